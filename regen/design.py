@@ -1,0 +1,214 @@
+"""The design in SI: frozen values that every later step reads and none changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
+Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
+CoolantFluid = Literal[
+    "hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Piecewise-linear value along the axis, held at its first and last value beyond them.
+
+    Parameters
+    ----------
+    x : tuple of float
+        Rising axial positions [m], throat at 0, injector side negative.
+    value : tuple of float
+        Value at each position, in SI.
+    """
+
+    x: tuple[float, ...]
+    value: tuple[float, ...]
+
+    @classmethod
+    def constant(cls, value: float) -> Profile:
+        """Return the profile that has one value everywhere."""
+        return cls((0.0,), (float(value),))
+
+    def at(self, x: ArrayLike) -> NDArray[np.float64]:
+        """Return the value at ``x`` [m], same shape as ``x``."""
+        return np.asarray(np.interp(x, self.x, self.value), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Propellants:
+    """Propellant pair and the state in which each enters.
+
+    ``*_temperature`` None means the usual storage state: the normal boiling point for a
+    cryogen, 298.15 K for the rest. ``*_state`` is "liquid" or "gas".
+    """
+
+    oxidizer: Oxidizer
+    fuel: Fuel
+    mixture_ratio: float
+    oxidizer_state: Literal["liquid", "gas"] = "liquid"
+    fuel_state: Literal["liquid", "gas"] = "liquid"
+    oxidizer_temperature: float | None = None
+    fuel_temperature: float | None = None
+    oxidizer_concentration: float = 1.0
+    """Mass fraction of hydrogen peroxide in the oxidizer, the rest water."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chamber:
+    """Chamber pressure [Pa], where it is measured, efficiency and chemistry model."""
+
+    pressure: float
+    pressure_at: Literal["injector", "nozzle"] = "injector"
+    combustion_efficiency: float = 1.0
+    expansion: Literal["shifting", "frozen", "frozen at throat"] = "shifting"
+
+
+@dataclass(frozen=True, slots=True)
+class ContourShape:
+    """Rules that define the hot-gas contour; lengths [m], angles [rad].
+
+    Exactly one of ``throat_diameter`` and ``thrust`` [N], and exactly one of
+    ``barrel_length`` and ``characteristic_length`` is given.
+    """
+
+    contraction_ratio: float
+    area_ratio: float
+    throat_diameter: float | None = None
+    thrust: float | None = None
+    ambient_pressure: float = 101325.0
+    barrel_length: float | None = None
+    characteristic_length: float | None = None
+    convergent_half_angle: float = np.pi / 6
+    barrel_radius_ratio: float = 1.0
+    """Radius of the blend from barrel to cone over throat radius."""
+    throat_upstream_radius_ratio: float = 1.5
+    throat_downstream_radius_ratio: float = 0.382
+    nozzle: Literal["cone", "bell"] = "cone"
+    divergent_half_angle: float = np.pi / 12
+    """Half-angle of a cone."""
+    bell_length_fraction: float = 0.8
+    bell_start_angle: float | None = None
+    bell_exit_angle: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ContourProfile:
+    """Hot-gas contour read from a file: axial positions and radii [m], throat at x = 0."""
+
+    x: tuple[float, ...]
+    r: tuple[float, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Liner:
+    """Liner alloy, its condition and the hot wall's thickness [m], normal to the contour."""
+
+    alloy: str
+    condition: str
+    wall: Profile
+
+
+@dataclass(frozen=True, slots=True)
+class Channels:
+    """Slots in the liner's outside: lengths [m]; depth normal to the contour, width at the floor.
+
+    ``roughness`` is the equivalent sand grain [m]; ``cooled_from`` and ``cooled_to`` are axial
+    positions [m], None for the contour's ends; ``cooled_to_area_ratio`` places the nozzle end.
+    """
+
+    count: int
+    width: Profile
+    depth: Profile
+    roughness: float
+    cooled_from: float | None = None
+    cooled_to: float | None = None
+    cooled_to_area_ratio: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Coolant:
+    """Coolant feed. Exactly one of ``mass_flow`` [kg/s] and ``fuel_fraction``, and exactly one
+    of ``inlet_pressure`` and ``outlet_pressure`` [Pa, absolute, plenum at rest] is given.
+
+    ``returns_to_injector``: the coolant burns as the fuel, so its heat returns to the chamber.
+    """
+
+    fluid: CoolantFluid
+    inlet_temperature: float
+    enters_at: Literal["nozzle", "injector"] = "nozzle"
+    mass_flow: float | None = None
+    fuel_fraction: float | None = None
+    inlet_pressure: float | None = None
+    outlet_pressure: float | None = None
+    inlet_loss: float = 0.5
+    outlet_loss: float = 1.0
+    returns_to_injector: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Closeout:
+    """Closeout layers [m]: thin electroformed copper, then thick electroformed nickel."""
+
+    copper: float = 0.2e-3
+    nickel: float = 3.0e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Models:
+    """Choice of models. None means the default rule for the fluid and regime."""
+
+    gas_side: str = "bartz_enthalpy"
+    coolant_side: str | None = None
+    friction: str = "colebrook"
+    boiling: str | None = None
+    stations: int = 75
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Limits and factors of the checks. None means the built-in value of alloy or fluid."""
+
+    T_wall_hot: float | None = None
+    T_wall_cold: float | None = None
+    yield_factor: float = 1.25
+    burnout_fraction: float = 0.5
+    mach: float = 0.3
+    injector_drop_fraction: float = 0.2
+    service: Literal["short", "long"] = "short"
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """What one slot and one streak may differ from nominal by (worst-channel lane)."""
+
+    width_tolerance: float = 0.03e-3
+    depth_tolerance: float = 0.05e-3
+    wall_tolerance: float = 0.05e-3
+    flow_shortfall: float = 0.10
+    streak: float = 0.20
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """One checked design, all in SI."""
+
+    title: str
+    propellants: Propellants
+    chamber: Chamber
+    contour: ContourShape | ContourProfile
+    liner: Liner
+    channels: Channels
+    coolant: Coolant
+    closeout: Closeout = field(default_factory=Closeout)
+    models: Models = field(default_factory=Models)
+    limits: Limits = field(default_factory=Limits)
+    shop: Shop = field(default_factory=Shop)
+    notes: tuple[str, ...] = ()
+    """Warnings found while the case was checked."""

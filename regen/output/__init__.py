@@ -1,0 +1,1 @@
+"""Figures and report of a solved design."""

@@ -1,0 +1,1 @@
+"""The compiled core: correlations, wall form and the march."""

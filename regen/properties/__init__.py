@@ -1,0 +1,1 @@
+"""Property adaptors: hot gas, coolants, alloys, and the disk cache they share."""

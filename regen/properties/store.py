@@ -1,0 +1,85 @@
+"""Disk cache of arrays: versioned, atomic, safe for several processes at once."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+import os
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from platformdirs import user_cache_path
+
+log = logging.getLogger(__name__)
+
+Arrays = dict[str, NDArray[Any]]
+
+
+def cache_folder() -> Path:
+    """Return the cache folder: ``REGEN_CACHE`` if set, else the platform's cache folder."""
+    given = os.environ.get("REGEN_CACHE")
+    return Path(given) if given else Path(user_cache_path("regen"))
+
+
+def digest(key: Mapping[str, Any]) -> str:
+    """Return a short hash of a JSON-serialisable key."""
+    text = json.dumps(key, sort_keys=True, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()[:24]
+
+
+def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], Arrays]) -> Arrays:
+    """Return the arrays stored under ``key``, building and storing them if they are absent.
+
+    Parameters
+    ----------
+    kind : str
+        What is stored; names the file together with the key's hash.
+    version : int
+        Version of the arrays' meaning; raise it when the builder changes [-].
+    key : mapping
+        Everything the arrays depend on, JSON-serialisable.
+    build : callable
+        Makes the arrays; called only when no readable file exists.
+
+    Returns
+    -------
+    dict of str to ndarray
+        The arrays, as built.
+
+    Notes
+    -----
+    Files are written beside their final name and renamed into place, so that a reader sees a
+    whole file or none. An unreadable file is rebuilt; a folder that cannot be written costs
+    only speed and is logged.
+    """
+    path = cache_folder() / f"{kind}-v{version}-{digest(key)}.npz"
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            return {name: stored[name] for name in stored.files}
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError, EOFError, KeyError) as error:
+        log.warning("cache file %s is unreadable (%s): building it again", path, error)
+    arrays = build()
+    _write(path, arrays)
+    return arrays
+
+
+def _write(path: Path, arrays: Arrays) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".npz")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, **arrays)  # type: ignore[arg-type]
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        log.warning("cannot write the cache folder %s (%s): going on without", path.parent, error)

@@ -1,0 +1,113 @@
+"""What a solved design is: plain frozen values, ready to be written, drawn and printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Verdict = Literal["pass", "marginal", "fail", "unknown"]
+Array = NDArray[np.float64]
+
+SCHEMA = 1
+
+STATION_COLUMNS: dict[str, str] = {
+    "x_m": "axial position, throat at 0, injector side negative",
+    "r_m": "hot-gas radius",
+    "area_ratio": "local area over throat area",
+    "mach": "gas Mach number, equilibrium sound speed",
+    "T_gas_K": "static gas temperature",
+    "T_aw_K": "adiabatic wall temperature",
+    "h_gas_W_m2K": "gas-side film coefficient: flux over T_aw - T_wall_hot_mean",
+    "q_W_m2": "heat flux on the hot-gas surface, pitch mean",
+    "T_wall_hot_K": "hot-gas-side wall temperature, maximum over the pitch",
+    "T_wall_hot_mean_K": "hot-gas-side wall temperature, pitch mean",
+    "T_wall_cold_K": "wall temperature at the channel root",
+    "T_coolant_K": "coolant bulk temperature, static",
+    "p_coolant_Pa": "coolant static pressure, absolute",
+    "v_coolant_m_s": "coolant bulk velocity",
+    "h_coolant_W_m2K": "coolant-side film coefficient on the wetted area",
+    "q_wetted_W_m2": "heat flux into the coolant at the slot floor",
+    "channel_width_m": "slot width at the floor",
+    "channel_depth_m": "slot depth, normal to the contour",
+    "land_width_m": "land width at the slot floor",
+    "passage_length_m": "distance from the coolant inlet along the slot's mid-line",
+    "wall_m": "hot-wall thickness, normal to the contour",
+    "Re_coolant": "coolant Reynolds number on hydraulic diameter",
+    "mach_coolant": "coolant Mach number",
+    "p_gas_Pa": "static gas pressure",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """One limit against one solved value, for nominal, band edge and worst channel.
+
+    ``margin`` values are (limit - value)/limit for an upper limit and (value - limit)/limit for
+    a lower one: positive passes. None where it could not be evaluated.
+    """
+
+    name: str
+    text: str
+    unit: str
+    limit: float | None
+    kind: Literal["max", "min"]
+    nominal: float | None
+    band_edge: float | None
+    worst_channel: float | None
+    x_m: float | None
+    verdict: Verdict
+    source: str
+    """Key in data/sources.toml."""
+    note: str = ""
+    informative: bool = False
+    """Reported, but never decides the design's verdict (secondary stress)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Envelope of one quantity over the named members; ``chosen`` is the nominal value."""
+
+    min: float
+    chosen: float
+    max: float
+    members: tuple[str, ...]
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a reviewer must know: a range left, a held value, an iteration count."""
+
+    code: str
+    text: str
+    x_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A solved design.
+
+    ``stations`` maps each name in ``STATION_COLUMNS`` to an array (station,), rows by rising x.
+    ``station_bands`` maps ``T_wall_hot_K``, ``q_W_m2`` to (min, max) arrays (station,).
+    ``contour_x``, ``contour_r`` is the whole hot-gas contour for drawing [m].
+    """
+
+    title: str
+    status: str
+    verdict: Verdict
+    summary: Mapping[str, float]
+    bands: Mapping[str, Band]
+    worst_channel: Mapping[str, float]
+    margins: tuple[Margin, ...]
+    notes: tuple[Note, ...]
+    provenance: Mapping[str, Any]
+    stations: Mapping[str, Array]
+    station_bands: Mapping[str, tuple[Array, Array]]
+    contour_x: Array
+    contour_r: Array
+    excluded: Mapping[str, str] = field(default_factory=dict)
+    """Band members left out and why; failed members and their reason."""
