@@ -1,0 +1,166 @@
+"""Arrays that cross into the compiled core: their names, order and shapes.
+
+Letters: L lanes, S stations in flow order (0 is the coolant inlet), G gas sets, W wall sets,
+H nodes of total enthalpy, N nodes of temperature. All float64 and C-contiguous.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+# --- gas core at a station: fields of GasStations.core ---------------------------------------
+G_P, G_T, G_RHO, G_U, G_H, G_MACH, G_MU, G_K, G_CP, G_H_AW, G_T_AW, G_AREA_RATIO = range(12)
+N_CORE = 12
+
+# --- stagnation and scalars of a gas set: fields of GasStations.stagnation --------------------
+(
+    S_P0,
+    S_T0,
+    S_CSTAR,
+    S_MU,
+    S_CP,
+    S_PR,
+    S_GAMMA,
+    S_THROAT_DIAMETER,
+    S_THROAT_CURVATURE,
+    S_H0,
+) = range(10)
+N_STAGNATION = 10
+
+# --- gas next to the wall: fields of GasStations.layer ----------------------------------------
+LAYER_H, LAYER_MU, LAYER_K, LAYER_CP, LAYER_MOLAR_MASS = range(5)
+N_LAYER = 5
+
+
+class GasStations(NamedTuple):
+    """Hot gas at the stations, for G gas sets.
+
+    ``h0`` (G, H) total enthalpy nodes [J/kg]; ``core`` (G, H, S, N_CORE) and ``stagnation``
+    (G, H, N_STAGNATION) at each node; ``layer`` (G, S, N, N_LAYER) gas at station pressure and
+    wall-layer composition on the uniform temperature nodes ``layer_T`` (G, 2): start, step [K].
+    """
+
+    h0: Array
+    core: Array
+    stagnation: Array
+    layer: Array
+    layer_T: Array
+
+
+class Geometry(NamedTuple):
+    """Channel geometry, each (L or 1, S) unless said; lengths [m].
+
+    ``step_gas`` and ``step_passage``: length from the station before along the contour and
+    along the slot's mid-line (0 at station 0); ``floor_radius`` radius of the slot floor.
+    """
+
+    r: Array
+    floor_radius: Array
+    cos_slope: Array
+    width: Array
+    depth: Array
+    wall: Array
+    count: Array
+    closeout: Array
+    step_gas: Array
+    step_passage: Array
+
+
+class Walls(NamedTuple):
+    """Conductivity tables [W/(m K)]: ``liner`` and ``closeout`` (W, N) on uniform temperature
+    nodes ``T`` (2,): start, step [K]; values are held beyond the ends.
+    """
+
+    T: Array
+    liner: Array
+    closeout: Array
+
+
+LANE = np.dtype(
+    [
+        ("geometry", np.int64),
+        ("gas", np.int64),
+        ("wall", np.int64),
+        ("mass_flow", np.float64),  # all channels [kg/s]; used where fuel_share is 0
+        ("fuel_share", np.float64),  # coolant flow over gas mass flow [-]
+        ("flow_factor", np.float64),  # flow of this channel over the mean [-]
+        ("gas_factor", np.float64),  # on the gas-side film coefficient [-]
+        ("inlet_temperature", np.float64),  # [K]
+        ("pressure", np.float64),  # inlet plenum, or outlet plenum if outlet_given [Pa]
+        ("outlet_given", np.int64),
+        ("inlet_loss", np.float64),
+        ("outlet_loss", np.float64),
+        ("roughness", np.float64),  # sand grain [m]
+        ("h0", np.float64),  # total enthalpy of the propellants as fed [J/kg]
+        ("returns", np.float64),  # 1: heat picked up returns to the chamber
+    ],
+    align=True,
+)
+
+MODEL = np.dtype(
+    [
+        ("gas_side", np.int64),
+        ("coolant_side", np.int64),
+        ("friction", np.int64),
+        ("boiling", np.int64),
+    ],
+    align=True,
+)
+
+# --- station results: fields of out.station ---------------------------------------------------
+(
+    O_T_WALL_HOT,
+    O_T_WALL_HOT_MEAN,
+    O_T_WALL_COLD,
+    O_T_COOLANT,
+    O_P_COOLANT,
+    O_V_COOLANT,
+    O_H_COOLANT,
+    O_H_GAS,
+    O_Q,
+    O_Q_WETTED,
+    O_ENTHALPY,
+    O_RHO,
+    O_RE,
+    O_PR,
+    O_FLAGS,
+    O_T_AW,
+) = range(16)
+N_STATION_OUT = 16
+
+# --- lane totals: fields of out.total ---------------------------------------------------------
+(
+    T_HEAT,
+    T_MASS_FLOW,
+    T_GAS_FLOW,
+    T_H0,
+    T_P_IN,
+    T_P_OUT,
+    T_H_IN,
+    T_H_OUT,
+    T_PASSES,
+    T_RESIDUAL,
+) = range(10)
+N_TOTAL = 10
+
+
+class Out(NamedTuple):
+    """Results: ``station`` (L, S, N_STATION_OUT), ``total`` (L, N_TOTAL)."""
+
+    station: Array
+    total: Array
+
+
+# --- flags of a station, bits of O_FLAGS ------------------------------------------------------
+FLAG_BOILING = 1  # coolant-side wall above saturation
+FLAG_WALL_BEYOND_EOS = 2  # wall state above the equation of state's maximum temperature
+FLAG_BULK_BEYOND_EOS = 4
+FLAG_LAMINAR = 8
+FLAG_WALL_ROOT_LOOSE = 16  # wall balance met only loosely (see march)
+
+ModelArray = np.ndarray[Any, Any]
