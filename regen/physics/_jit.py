@@ -1,0 +1,65 @@
+"""The one decorator that compiles the physics, with a disk cache that cannot go stale.
+
+numba's own cache looks only at the file of the cached function: an edited correlation in another
+file would leave its caller returning the old number. Here the cache folder is named after the
+hash of every source file of this package, so an edit anywhere in it means a new folder.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numba
+from numba.core import config
+from platformdirs import user_cache_path
+
+log = logging.getLogger(__name__)
+
+
+def package_digest() -> str:
+    """Return a hash of this package's sources and of the compiler's version."""
+    state = hashlib.sha256(numba.__version__.encode())
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        state.update(path.name.encode() + path.read_bytes())
+    return state.hexdigest()[:16]
+
+
+def _cache_folder() -> str | None:
+    given = os.environ.get("REGEN_CACHE")
+    root = Path(given) if given else Path(user_cache_path("regen"))
+    folder = root / f"compiled-{package_digest()}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe = folder / f".probe-{os.getpid()}"
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        log.warning(
+            "cannot write the cache folder %s (%s): compiling anew in every process", folder, error
+        )
+        return None
+    return str(folder)
+
+
+CACHE_FOLDER = _cache_folder()
+
+
+def jit(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a scalar or array function of the physics, cached on disk.
+
+    No fastmath and no automatic threads: a batch must equal its single runs to the last bit.
+    """
+    before = config.CACHE_DIR
+    config.CACHE_DIR = CACHE_FOLDER or before
+    try:
+        compiled: Callable[..., Any] = numba.njit(
+            nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy"
+        )(function)
+    finally:
+        config.CACHE_DIR = before
+    return compiled
