@@ -72,8 +72,10 @@ class Geometry(NamedTuple):
 
 
 class Walls(NamedTuple):
-    """Conductivity tables [W/(m K)]: ``liner`` and ``closeout`` (W, N) on uniform temperature
-    nodes ``T`` (2,): start, step [K]; values are held beyond the ends.
+    """Conductivity tables [W/(m K)] on uniform temperature nodes.
+
+    ``liner`` and ``closeout`` (W, N); ``T`` (2,) is start and step [K]. Values are held beyond
+    the ends.
     """
 
     T: Array

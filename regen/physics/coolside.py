@@ -60,9 +60,7 @@ def sieder_tate(Re, Pr, mu_b, mu_w):
     return 0.027 * Re**0.8 * Pr ** (1.0 / 3.0) * (mu_b / mu_w) ** 0.14
 
 
-@correlation(
-    "coolant_side", source="taylor1968", traits={"wall": "yes"}, T_ratio=(1.0, 23.0)
-)
+@correlation("coolant_side", source="taylor1968", traits={"wall": "yes"}, T_ratio=(1.0, 23.0))
 def taylor(Re, Pr, T_ratio, x_D):
     """Hydrogen: Nu = 0.023 Re^0.8 Pr^0.4 (Tw/Tb)^-(0.57 - 1.59 D/x).
 

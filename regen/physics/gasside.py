@@ -5,9 +5,7 @@ from __future__ import annotations
 from regen.physics.registry import correlation
 
 
-@correlation(
-    "gas_side", source="bartz1957", traits={"drive": "temperature", "reference": "none"}
-)
+@correlation("gas_side", source="bartz1957", traits={"drive": "temperature", "reference": "none"})
 def bartz(mu0, cp0, Pr0, gamma0, p0, cstar, T0, D_throat, R_throat, area_ratio, mach, T_w):
     """Closed-form throat-scaled coefficient with wall correction, temperature-driven.
 

@@ -1,0 +1,401 @@
+"""Compiled lookups in a coolant's property table.
+
+Two patches of bicubic Hermite cells, uniform in both coordinates so that a cell is found by
+arithmetic: ``dense`` for p > p_critical and ``liquid`` below it, up to saturated liquid. Nothing
+is tabulated across the two-phase dome, where interpolation between liquid and vapour is wrong.
+
+Flags of a state: 0 inside; 1 below the critical pressure and above saturated liquid; 2 above the
+equation of state's maximum temperature, where the values are its extrapolation; 3 outside the
+table; 4 colder than the table (melting line, or the equation's minimum temperature). Flagged
+states 1, 3 and 4 carry the values of the nearest state of the table, so that they are finite;
+the flag says that they are not the state asked for.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit as jit
+from numpy.typing import NDArray
+
+FLAG_INSIDE, FLAG_TWO_PHASE, FLAG_EXTRAPOLATED, FLAG_OUTSIDE, FLAG_TOO_COLD = range(5)
+
+# properties of a node, in order; all but the temperature are natural logarithms
+T, LN_RHO, LN_MU, LN_K, LN_CP, LN_A = range(6)
+# columns of CoolantTable.saturation; SIGMA is surface tension over y**SIGMA_POWER
+LIQUID_H_LOW, SAT_H_L, SAT_H_V, SAT_T, SAT_LN_RHO_L, SAT_LN_RHO_V, SAT_SIGMA = range(7)
+# surface tension falls as (1 - T/Tc)**1.26, and y**2 is proportional to 1 - T/Tc
+SIGMA_POWER = 2.52
+
+Array = NDArray[np.float64]
+
+
+class CoolantTable(NamedTuple):
+    """Property table of one coolant, float64 arrays and floats only.
+
+    Node arrays ``dense`` and ``liquid`` have shape (n_xi, n_y, 6, 4): for each property its
+    value, its slopes in cell units along xi and y, and the mixed slope. Lines ``dense_edge``
+    (n_y, 2, 2: lowest and highest enthalpy), ``saturation`` (n_y, 7, 2) and
+    ``pseudo_critical`` (n_y, 2) hold value and slope along y.
+
+    Notes
+    -----
+    y = sqrt(abs(ln(p/p_critical))) gathers nodes at the critical pressure, where properties
+    change fastest. With s = (h - h_low(p))/(h_high(p) - h_low(p)), the dense patch has
+    s = centre + spread*sinh(xi/scale - shift), gathered at the critical enthalpy, and the
+    liquid patch s = 1 - (1 - xi)**2, gathered at saturation.
+    """
+
+    dense: Array
+    dense_edge: Array
+    liquid: Array
+    saturation: Array
+    pseudo_critical: Array
+    dense_y_step: float
+    liquid_y_step: float
+    centre: float
+    spread: float
+    shift: float
+    scale: float
+    p_critical: float
+    T_critical: float
+    p_min: float
+    p_max: float
+    T_min: float
+    T_max: float
+    T_top: float
+    molar_mass: float
+
+
+@jit
+def _hermite(t):
+    """Return the weights of value and slope at t = 0, then at t = 1."""
+    u = 1.0 - t
+    return u * u * (1.0 + 2.0 * t), t * u * u, t * t * (3.0 - 2.0 * t), -t * t * u
+
+
+@jit
+def _cell(position, nodes):
+    """Return the cell index and the place in it for a position in cell units."""
+    i = min(max(int(position), 0), nodes - 2)
+    return i, position - i
+
+
+@jit
+def _line(table_line, j, w0, w1, w2, w3):
+    """Return a line's value in cell j; ``table_line`` is (n_y, 2)."""
+    return (
+        w0 * table_line[j, 0]
+        + w1 * table_line[j, 1]
+        + w2 * table_line[j + 1, 0]
+        + w3 * table_line[j + 1, 1]
+    )
+
+
+@jit
+def _column(nodes, i, j, k, w0, w1, w2, w3):
+    """Return value and xi slope of property k on grid line i, between the nodes j and j + 1."""
+    value = (
+        w0 * nodes[i, j, k, 0]
+        + w1 * nodes[i, j, k, 2]
+        + w2 * nodes[i, j + 1, k, 0]
+        + w3 * nodes[i, j + 1, k, 2]
+    )
+    slope = (
+        w0 * nodes[i, j, k, 1]
+        + w1 * nodes[i, j, k, 3]
+        + w2 * nodes[i, j + 1, k, 1]
+        + w3 * nodes[i, j + 1, k, 3]
+    )
+    return value, slope
+
+
+@jit
+def _property(nodes, i, j, k, u0, u1, u2, u3, w0, w1, w2, w3):
+    """Return property k in cell (i, j) for the weights u along xi and w along y."""
+    f0, g0 = _column(nodes, i, j, k, w0, w1, w2, w3)
+    f1, g1 = _column(nodes, i + 1, j, k, w0, w1, w2, w3)
+    return u0 * f0 + u1 * g0 + u2 * f1 + u3 * g1
+
+
+@jit
+def _pressure(table, p):
+    """Return the pressure held to the table, and flag 3 if it had to be held."""
+    if not p >= table.p_min:  # also true for NaN
+        return table.p_min, FLAG_OUTSIDE
+    if p > table.p_max:
+        return table.p_max, FLAG_OUTSIDE
+    return p, FLAG_INSIDE
+
+
+@jit
+def _fraction(h, low, high, flag_high):
+    """Return s in 0..1 and the flag of an enthalpy beyond either end."""
+    if not h >= low:
+        return 0.0, FLAG_TOO_COLD if h < low else FLAG_OUTSIDE
+    if h > high:
+        return 1.0, flag_high
+    return (h - low) / (high - low), FLAG_INSIDE
+
+
+@jit
+def _place_dense(table, h, p):
+    """Return cell and place (i, tx, j, ty) and flag of a state above the critical pressure."""
+    j, ty = _cell(
+        math.sqrt(math.log(p / table.p_critical)) / table.dense_y_step, table.dense.shape[1]
+    )
+    w0, w1, w2, w3 = _hermite(ty)
+    low = _line(table.dense_edge[:, 0], j, w0, w1, w2, w3)
+    high = _line(table.dense_edge[:, 1], j, w0, w1, w2, w3)
+    s, flag = _fraction(h, low, high, FLAG_OUTSIDE)
+    n = table.dense.shape[0]
+    xi = (math.asinh((s - table.centre) / table.spread) + table.shift) * table.scale
+    i, tx = _cell(xi * (n - 1), n)
+    return i, tx, j, ty, flag
+
+
+@jit
+def _place_liquid(table, h, p):
+    """Return cell and place (i, tx, j, ty) and flag of a state below the critical pressure."""
+    j, ty = _cell(
+        math.sqrt(math.log(table.p_critical / p)) / table.liquid_y_step, table.liquid.shape[1]
+    )
+    w0, w1, w2, w3 = _hermite(ty)
+    low = _line(table.saturation[:, LIQUID_H_LOW], j, w0, w1, w2, w3)
+    high = _line(table.saturation[:, SAT_H_L], j, w0, w1, w2, w3)
+    s, flag = _fraction(h, low, high, FLAG_TWO_PHASE)
+    n = table.liquid.shape[0]
+    i, tx = _cell((1.0 - math.sqrt(1.0 - s)) * (n - 1), n)
+    return i, tx, j, ty, flag
+
+
+@jit
+def _evaluate(nodes, i, tx, j, ty):
+    """Return T, rho, mu, k, cp at a place in a patch."""
+    u0, u1, u2, u3 = _hermite(tx)
+    w0, w1, w2, w3 = _hermite(ty)
+    return (
+        _property(nodes, i, j, T, u0, u1, u2, u3, w0, w1, w2, w3),
+        math.exp(_property(nodes, i, j, LN_RHO, u0, u1, u2, u3, w0, w1, w2, w3)),
+        math.exp(_property(nodes, i, j, LN_MU, u0, u1, u2, u3, w0, w1, w2, w3)),
+        math.exp(_property(nodes, i, j, LN_K, u0, u1, u2, u3, w0, w1, w2, w3)),
+        math.exp(_property(nodes, i, j, LN_CP, u0, u1, u2, u3, w0, w1, w2, w3)),
+    )
+
+
+@jit
+def coolant_hp(table, h, p):
+    """Return the coolant's properties at an enthalpy and a pressure.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    h : float
+        Specific enthalpy, on the table's own reference [J/kg].
+    p : float
+        Pressure [Pa].
+
+    Returns
+    -------
+    T, rho, mu, k, cp : float
+        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric
+        heat capacity [J/(kg K)].
+    flag : int
+        What the state is; see the module's docstring [-].
+    """
+    held, outside = _pressure(table, p)
+    if held >= table.p_critical:
+        i, tx, j, ty, flag = _place_dense(table, h, held)
+        temperature, rho, mu, k, cp = _evaluate(table.dense, i, tx, j, ty)
+        if flag == FLAG_INSIDE and temperature > table.T_max:
+            flag = FLAG_EXTRAPOLATED
+    else:
+        i, tx, j, ty, flag = _place_liquid(table, h, held)
+        temperature, rho, mu, k, cp = _evaluate(table.liquid, i, tx, j, ty)
+    if outside != FLAG_INSIDE:
+        flag = outside
+    return temperature, rho, mu, k, cp, flag
+
+
+@jit
+def _sound(nodes, i, tx, j, ty):
+    u0, u1, u2, u3 = _hermite(tx)
+    w0, w1, w2, w3 = _hermite(ty)
+    return math.exp(_property(nodes, i, j, LN_A, u0, u1, u2, u3, w0, w1, w2, w3))
+
+
+@jit
+def sound_speed(table, h, p):
+    """Return the coolant's speed of sound [m/s]; ``coolant_hp`` has the state's flag.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    h : float
+        Specific enthalpy [J/kg].
+    p : float
+        Pressure [Pa].
+
+    Returns
+    -------
+    float
+        Speed of sound [m/s].
+    """
+    held, _ = _pressure(table, p)
+    if held >= table.p_critical:
+        i, tx, j, ty, _ = _place_dense(table, h, held)
+        return _sound(table.dense, i, tx, j, ty)
+    i, tx, j, ty, _ = _place_liquid(table, h, held)
+    return _sound(table.liquid, i, tx, j, ty)
+
+
+@jit
+def _find_xi(nodes, temperature, j, w0, w1, w2, w3):
+    """Return the position in 0..1 along xi at which the patch has a temperature, and whether
+    the temperature was below (-1), inside (0) or above (1) the patch.
+    """
+    low, high = 0, nodes.shape[0] - 1
+    f_low, g_low = _column(nodes, low, j, T, w0, w1, w2, w3)
+    f_high, g_high = _column(nodes, high, j, T, w0, w1, w2, w3)
+    if not temperature >= f_low:
+        return 0.0, -1
+    if temperature > f_high:
+        return 1.0, 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        f, g = _column(nodes, middle, j, T, w0, w1, w2, w3)
+        if f > temperature:
+            high, f_high, g_high = middle, f, g
+        else:
+            low, f_low, g_low = middle, f, g
+    a, b = 0.0, 1.0
+    t = (temperature - f_low) / (f_high - f_low) if f_high > f_low else 0.5
+    for _ in range(60):
+        u0, u1, u2, u3 = _hermite(t)
+        residual = u0 * f_low + u1 * g_low + u2 * f_high + u3 * g_high - temperature
+        if residual > 0.0:
+            b = t
+        else:
+            a = t
+        slope = (
+            6.0 * t * (1.0 - t) * (f_high - f_low)
+            + (1.0 - t) * (1.0 - 3.0 * t) * g_low
+            + t * (3.0 * t - 2.0) * g_high
+        )
+        new = t - residual / slope if slope > 0.0 else 0.5 * (a + b)
+        if not a <= new <= b:
+            new = 0.5 * (a + b)
+        if abs(new - t) < 1e-13:
+            break
+        t = new
+    return (low + t) / (nodes.shape[0] - 1), 0
+
+
+@jit
+def coolant_h(table, T, p):
+    """Return the coolant's enthalpy at a temperature and a pressure.
+
+    Below the critical pressure the liquid branch is meant: above saturation the enthalpy of
+    saturated liquid comes back with flag 1.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    T : float
+        Temperature [K].
+    p : float
+        Pressure [Pa].
+
+    Returns
+    -------
+    h : float
+        Specific enthalpy on the table's own reference [J/kg].
+    flag : int
+        What the state is; see the module's docstring [-].
+    """
+    held, outside = _pressure(table, p)
+    y = math.sqrt(abs(math.log(held / table.p_critical)))
+    if held >= table.p_critical:
+        j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
+        w0, w1, w2, w3 = _hermite(ty)
+        xi, side = _find_xi(table.dense, T, j, w0, w1, w2, w3)
+        s = table.centre + table.spread * math.sinh(xi / table.scale - table.shift)
+        low = _line(table.dense_edge[:, 0], j, w0, w1, w2, w3)
+        high = _line(table.dense_edge[:, 1], j, w0, w1, w2, w3)
+        flag = FLAG_OUTSIDE if side > 0 else FLAG_INSIDE
+        if flag == FLAG_INSIDE and T > table.T_max:
+            flag = FLAG_EXTRAPOLATED
+    else:
+        j, ty = _cell(y / table.liquid_y_step, table.liquid.shape[1])
+        w0, w1, w2, w3 = _hermite(ty)
+        xi, side = _find_xi(table.liquid, T, j, w0, w1, w2, w3)
+        s = 1.0 - (1.0 - xi) ** 2
+        low = _line(table.saturation[:, LIQUID_H_LOW], j, w0, w1, w2, w3)
+        high = _line(table.saturation[:, SAT_H_L], j, w0, w1, w2, w3)
+        flag = FLAG_TWO_PHASE if side > 0 else FLAG_INSIDE
+    if side < 0:
+        flag = FLAG_TOO_COLD if T == T else FLAG_OUTSIDE
+    if outside != FLAG_INSIDE:
+        flag = outside
+    return low + s * (high - low), flag
+
+
+@jit
+def saturation(table, p):
+    """Return the saturation line at a pressure; at and above the critical pressure, its end.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    p : float
+        Pressure, held to the table's lowest [Pa].
+
+    Returns
+    -------
+    T_sat, h_l, h_v, rho_l, rho_v, sigma : float
+        Temperature [K], enthalpies of liquid and vapour [J/kg], their densities [kg/m3] and
+        the surface tension [N/m].
+    """
+    held, _ = _pressure(table, p)
+    y = math.sqrt(math.log(table.p_critical / min(held, table.p_critical)))
+    line = table.saturation
+    j, ty = _cell(y / table.liquid_y_step, line.shape[0])
+    w0, w1, w2, w3 = _hermite(ty)
+    return (
+        _line(line[:, SAT_T], j, w0, w1, w2, w3),
+        _line(line[:, SAT_H_L], j, w0, w1, w2, w3),
+        _line(line[:, SAT_H_V], j, w0, w1, w2, w3),
+        math.exp(_line(line[:, SAT_LN_RHO_L], j, w0, w1, w2, w3)),
+        math.exp(_line(line[:, SAT_LN_RHO_V], j, w0, w1, w2, w3)),
+        _line(line[:, SAT_SIGMA], j, w0, w1, w2, w3) * y**SIGMA_POWER,
+    )
+
+
+@jit
+def pseudo_critical_T(table, p):
+    """Return the temperature of the heat-capacity peak on an isobar.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    p : float
+        Pressure [Pa]; below the critical pressure the critical temperature comes back.
+
+    Returns
+    -------
+    float
+        Temperature [K]; beyond four critical pressures, or where the peak vanishes sooner, the
+        last one found is held.
+    """
+    held, _ = _pressure(table, p)
+    y = math.sqrt(math.log(max(held, table.p_critical) / table.p_critical))
+    j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
+    w0, w1, w2, w3 = _hermite(ty)
+    return _line(table.pseudo_critical, j, w0, w1, w2, w3)
