@@ -1,0 +1,231 @@
+import csv
+import os
+import subprocess
+import sys
+import tomllib
+
+import numpy as np
+import pytest
+
+from regen.properties import alloys
+from regen.properties.alloys import ANY, FOLDER, PROPERTIES, MissingProperty, RangeError, find
+
+MARKS = {
+    "seen",
+    "second-hand",
+    "memory-high",
+    "memory-medium",
+    "memory-low",
+    "computed",
+    "common-practice",
+}
+HEADER = ["condition", "property", "T_K", "value", "unit", "source_key", "mark"]
+# What no metal of the list can leave; a value outside is a slip of a unit.
+PLAUSIBLE = {
+    "thermal_conductivity": (1.0, 3000.0),
+    "specific_heat": (1.0, 1500.0),
+    "youngs_modulus": (30e9, 250e9),
+    "poisson_ratio": (0.2, 0.45),
+    "thermal_expansion_mean": (5e-6, 30e-6),
+    "thermal_expansion_instantaneous": (1e-6, 30e-6),
+    "yield": (5e6, 1500e6),
+    "uts": (5e6, 1700e6),
+}
+KEYS = sorted(alloys.alloys())
+
+
+def sources():
+    with (FOLDER.parent / "sources.toml").open("rb") as file:
+        return tomllib.load(file)
+
+
+def rows(key):
+    with (FOLDER / f"{key}.csv").open(newline="", encoding="utf-8") as file:
+        reader = csv.DictReader(file)
+        assert reader.fieldnames == HEADER
+        return list(reader)
+
+
+def test_every_alloy_has_a_file_and_every_file_an_alloy():
+    assert KEYS == sorted(path.stem for path in FOLDER.glob("*.csv"))
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_rows_are_complete_and_known(key):
+    known = {ANY, *alloys.alloys()[key].conditions}
+    sourced = sources()
+    seen = set()
+    for row in rows(key):
+        where = (row["condition"], row["property"], float(row["T_K"]))
+        assert where not in seen
+        seen.add(where)
+        assert row["condition"] in known
+        assert row["unit"] in PROPERTIES[row["property"]][1]
+        assert row["source_key"] in sourced
+        assert row["mark"] in MARKS
+        assert float(row["T_K"]) > 0.0
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_tables_rise_in_temperature_and_are_plausible(key):
+    for (condition, name), table in alloys.alloys()[key].tables.items():
+        assert np.all(np.diff(table.T) > 0.0), (condition, name)
+        low, high = PLAUSIBLE[name]
+        assert np.all((table.value >= low) & (table.value <= high)), (condition, name)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_property_is_given_for_all_conditions_or_for_single_ones(key):
+    names = list(alloys.alloys()[key].tables)
+    for condition, name in names:
+        if condition == ANY:
+            assert [c for c, n in names if n == name] == [ANY]
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_stanza_facts_have_sources_and_marks(key):
+    alloy = alloys.alloys()[key]
+    facts = [alloy.density, *alloy.T_max.values()]
+    facts += [f for f in (alloy.solidus, alloy.expansion_reference) if f is not None]
+    for fact in facts:
+        assert fact.source in sources()
+        assert fact.mark in MARKS
+        assert fact.value > 0.0
+    assert alloy.density.unit == "kg/m3"
+    assert 2000.0 < alloy.density.value < 9500.0
+    assert alloy.conditions
+    assert ANY not in alloy.conditions
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_limits_rank_long_below_short_below_solidus(key):
+    alloy = alloys.alloys()[key]
+    ranked = [alloy.T_max[s].value for s in ("long", "short") if s in alloy.T_max]
+    ranked += [alloy.solidus.value] if alloy.solidus else []
+    assert ranked == sorted(ranked)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_mean_expansion_says_from_where(key):
+    alloy = alloys.alloys()[key]
+    has_mean = any(name == "thermal_expansion_mean" for _, name in alloy.tables)
+    assert has_mean == (alloy.expansion_reference is not None)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_every_alloy_conducts(key):
+    grid = find(key, ANY).conductivity_grid(np.arange(10.0, 1500.0, 10.0))
+    assert grid.shape == (149,)
+    assert np.all(np.isfinite(grid))
+
+
+def test_interpolates_between_rows_in_SI():
+    aged = find("Cu-Cr-Zr", "solution-annealed-aged")
+    # rows 300 K 288 MPa and 500 K 249 MPa: half way 268.5
+    assert aged.value("yield", 400.0).value == pytest.approx(268.5e6, rel=1e-12)
+    assert aged.value("thermal_expansion_instantaneous", 700.0).value == pytest.approx(19.8e-6)
+
+
+def test_conditions_are_never_mixed():
+    assert find("Cu-Cr-Zr", "hard-drawn").value("yield", 473.15).value == pytest.approx(452e6)
+    with pytest.raises(MissingProperty, match=r"yield of Cu-Cr-Zr in condition 'any'.*hard-drawn"):
+        find("Cu-Cr-Zr", ANY).value("yield", 473.15)
+
+
+def test_conductivity_is_held_and_noted():
+    looked = find("Cu-Cr-Zr", ANY).value("thermal_conductivity", [100.0, 400.0, 1000.0])
+    assert looked.value[0] == 320.0
+    assert looked.value[2] == 340.0
+    assert looked.held.tolist() == [True, False, True]
+    assert "tabulated for 293-800 K" in looked.note
+    assert "held at 100-1000 K" in looked.note
+    assert find("Cu-Cr-Zr", ANY).value("thermal_conductivity", 500.0).note == ""
+
+
+def test_strength_is_held_cold_but_never_hot():
+    aged = find("Cu-Cr-Zr", "solution-annealed-aged")
+    cold = aged.value("yield", [150.0, 300.0])
+    assert cold.value.tolist() == [288e6, 288e6]
+    assert cold.held.tolist() == [True, False]
+    text = r"yield of Cu-Cr-Zr, solution-annealed-aged asked for at 950 K.*300-900 K \(zhang2019\)"
+    with pytest.raises(RangeError, match=text):
+        aged.value("yield", [400.0, 950.0])
+
+
+@pytest.mark.parametrize("T", [100.0, 1200.0, float("nan")])
+def test_other_properties_raise_outside_their_table(T):
+    with pytest.raises(RangeError, match=r"add measured rows to data/alloys/Cu-Cr-Zr\.csv"):
+        find("Cu-Cr-Zr", ANY).value("thermal_expansion_instantaneous", T)
+
+
+def test_missing_property_is_an_error_of_range():
+    with pytest.raises(MissingProperty, match="not known at all"):
+        find("Cu-Ag-Zr", "solution-annealed-aged").value("thermal_expansion_mean", 500.0)
+    assert issubclass(MissingProperty, RangeError)
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"),
+    [
+        ("C18150", "Cu-Cr-Zr"),
+        ("cu-cr-zr", "Cu-Cr-Zr"),
+        ("C15000", "Cu-Zr"),
+        ("Cu-CrZr", "Cu-Cr-Zr"),
+    ],
+)
+def test_unknown_alloy_suggests_and_lists(given, meant):
+    with pytest.raises(ValueError, match=f'no alloy "{given}"; did you mean "{meant}".*6061-T6'):
+        find(given, "hard-drawn")
+
+
+def test_unknown_alloy_without_a_likeness_lists_only():
+    with pytest.raises(ValueError, match='no alloy "unobtainium"; known: Cu-OFHC'):
+        find("unobtainium", "soft")
+
+
+def test_condition_has_no_default():
+    with pytest.raises(ValueError, match="Cu-Zr: give its condition; known: H08-spring, soft"):
+        find("Cu-Zr", None)
+    text = 'no condition of Cu-Zr "H08-sprung"; did you mean "H08-spring"'
+    with pytest.raises(ValueError, match=text):
+        find("Cu-Zr", "H08-sprung")
+
+
+def test_unknown_property_is_refused():
+    with pytest.raises(ValueError, match='no property "yeild"; did you mean "yield"'):
+        find("Cu-Zr", "soft").value("yeild", 300.0)
+
+
+def test_limit_of_the_service():
+    aged = find("Cu-Cr-Zr", "solution-annealed-aged")
+    assert aged.limit("short").value == 800.0
+    assert aged.limit("long").value == 650.0
+    assert find("N06625", "annealed").limit("short") is None
+
+
+def test_tables_cannot_be_changed():
+    table = find("Cu-OFHC", "annealed").table("yield")
+    with pytest.raises(ValueError, match="read-only"):
+        table.value[0] = 1.0
+
+
+def test_one_alloy_loads_fast_and_reads_one_file():
+    code = (
+        "import time, sys, numpy; from regen.properties import alloys as a;"
+        "t = time.perf_counter(); a.find('Cu-Cr-Zr', 'hard-drawn').value('yield', 400.0); dt = time.perf_counter() - t;"
+        "assert a._tables.cache_info().currsize == 1; assert 'scipy' not in sys.modules;"
+        "print(dt)"
+    )
+    runs = [
+        float(
+            subprocess.run(
+                [sys.executable, "-c", code],
+                capture_output=True,
+                text=True,
+                check=True,
+                env={**os.environ, "PYTHONWARNINGS": "error"},
+            ).stdout
+        )
+        for _ in range(3)
+    ]
+    assert min(runs) < 0.05  # measured 7 ms; the bound leaves room for a busy machine
