@@ -1,0 +1,417 @@
+"""The case file: read, checked, in SI; its starter, its JSON schema, and edits that keep comments.
+
+Everything wrong with a case is reported at once, in one ``CaseError``.
+"""
+
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from regen.case_checks import build_design, check_keys, check_values, conditions
+from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
+from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Section
+from regen.design import Design
+from regen.units import Refusal, show
+
+VERSION = 1
+MAX_BYTES = 1_000_000
+_NOT_YET = {"instruments": "this build does not read it"}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with a case: where, what was given, what is wrong, what to do."""
+
+    key: str
+    what: str
+    given: str | None = None
+    accepted: str = ""
+    do: str = ""
+
+    def __str__(self) -> str:
+        """Return the problem as one paragraph."""
+        head = self.key if self.given is None else f"{self.key} = {self.given}"
+        parts = [f"{head}: {self.what}."]
+        if self.accepted:
+            parts.append(f"Accepted: {self.accepted}.")
+        if self.do:
+            parts.append(f"Do: {self.do}" + ("" if self.do.endswith("?") else "."))
+        return " ".join(parts)
+
+
+class CaseError(ValueError):
+    """A case that cannot be used, with everything wrong with it.
+
+    Parameters
+    ----------
+    source : str
+        Name of the file.
+    problems : sequence of Problem
+        All of them.
+    """
+
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        count = len(self.problems)
+        head = f"{source}: {count} problem{'s' if count > 1 else ''}"
+        super().__init__("\n\n".join([head, *map(str, self.problems)]))
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A checked case.
+
+    ``text`` is the file's text with overrides written into it; ``hash`` changes with any value
+    and with the content of any file the case refers to, not with comments or layout.
+    """
+
+    design: Design
+    text: str
+    hash: str
+    path: Path
+    notes: tuple[str, ...]
+
+
+def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
+    """Read and check a case file.
+
+    Parameters
+    ----------
+    path : Path
+        Case file, TOML in UTF-8.
+    overrides : sequence of str
+        Each "section.key=value"; the right side is read as a TOML value, else as a text [-].
+
+    Returns
+    -------
+    Case
+        With its design in SI.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong, with everything that is.
+    """
+    path = Path(path)
+    text = _read(path)
+    raw = _parse(text, path.name)
+    problems: list[Problem] = []
+    if overrides:
+        values = _override_values(overrides, problems)
+        text = _written(text, values, path.name, problems)
+        raw = _parse(text, path.name)
+    reading = Reading(path.parent)
+    case = _check(raw, reading, problems)
+    if problems:
+        raise CaseError(path.name, problems)
+    title, good = case
+    design = build_design(title, good, reading.notes)
+    return Case(design, text, _hash(raw, reading.files), path, tuple(reading.notes))
+
+
+def _read(path: Path) -> str:
+    def refuse(what: str, do: str) -> CaseError:
+        return CaseError(path.name or str(path), [Problem(str(path), what, do=do)])
+
+    start = f'check the path, or write a starter case with "regen new {path.name or "case.toml"}"'
+    try:
+        if path.is_dir():
+            raise refuse("it is a folder", "name the case file in it")
+        if not path.exists():
+            raise refuse("there is no such file", start)
+        if not path.is_file() or path.stat().st_size > MAX_BYTES:
+            raise refuse("it is not a plain file of at most 1 MB", "name a case file")
+        data = path.read_bytes()
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        what = f"line {line} is not text in UTF-8"
+        raise refuse(what, "save the file as plain text, UTF-8") from error
+    except OSError as error:
+        raise refuse(f"it cannot be read ({error.strerror})", "check its permissions") from error
+    except ValueError as error:
+        if isinstance(error, CaseError):
+            raise
+        raise refuse(f"it cannot be read ({error})", "check the path") from error
+    if not text.strip():
+        raise refuse("it is empty", start)
+    return text
+
+
+def _parse(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError as error:
+        problem = Problem("TOML", "lists or tables are nested too deeply")
+        raise CaseError(name, [problem]) from error
+    except ValueError as error:
+        what = str(error)
+        do = "correct the line; texts stand in quotes, one key = value on a line"
+        if "overwrite" in what or "declare" in what or "twice" in what:
+            what = f"a key or section is given twice: {what}"
+            do = "remove one of the two"
+        raise CaseError(name, [Problem("TOML", what, do=do)]) from error
+
+
+def _check(
+    raw: dict[str, Any], reading: Reading, problems: list[Problem]
+) -> tuple[str, dict[str, Section]]:
+    """Return title and checked sections; whatever is wrong is added to ``problems``."""
+    version = raw.get("case")
+    if version != VERSION or isinstance(version, bool):
+        problems.append(_version_problem(version))
+        return "", {}
+    title = _title(raw, problems)
+    for key in raw:
+        if key not in SECTIONS and key not in ("case", "title"):
+            problems.append(_unknown_section(key, raw[key]))
+    good: dict[str, Section] = {}
+    tables: dict[str, Mapping[str, Any]] = {}
+    for name, model in SECTIONS.items():
+        given = raw.get(name, {})
+        if name not in raw and name in REQUIRED_SECTIONS:
+            do = f"add [{name}]; a starter case shows its keys"
+            problems.append(Problem(f"[{name}]", "the section is missing", do=do))
+        elif not isinstance(given, dict):
+            what = "it is not a section"
+            accepted = f"[{name}] on its own line, its keys below"
+            problems.append(Problem(name, what, shown(given), accepted))
+        else:
+            tables[name] = given
+            try:
+                good[name] = model.model_validate(given, context=reading)
+            except ValidationError as error:
+                problems.extend(_translated(name, model, error, given))
+    wrong = check_keys({name: tables[name] for name in REQUIRED_SECTIONS if name in tables})
+    wrong += check_values(good, reading.notes)
+    problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
+    return title, good
+
+
+def _version_problem(version: object) -> Problem:
+    accepted = f"case = {VERSION}, the one form this build reads"
+    if version is None:
+        what = "the version of the file's form is missing"
+        return Problem("case", what, None, accepted, f"write case = {VERSION} in the first line")
+    what = "this build does not read that version"
+    return Problem("case", what, shown(version), accepted, "use the build it was written for")
+
+
+def _title(raw: Mapping[str, Any], problems: list[Problem]) -> str:
+    title = raw.get("title")
+    accepted = 'a text in quotes, such as "Linnet bench chamber, 5 kN"'
+    if title is None:
+        problems.append(Problem("title", "it is missing", None, accepted, "add it at the top"))
+    elif not isinstance(title, str) or not title.strip() or not title.isprintable():
+        problems.append(Problem("title", "it is not a text", shown(title), accepted))
+    else:
+        return title.strip()
+    return ""
+
+
+def _unknown_section(key: str, given: object) -> Problem:
+    names = tuple(SECTIONS)
+    what = _NOT_YET.get(key, "it is not a known section or key")
+    do = "remove it" if key in _NOT_YET else suggestion(key, (*names, "title"))
+    if key not in _NOT_YET and not isinstance(given, dict) and (home := _homes(key)):
+        do = f"put it below {home}"
+    name = f"[{key[:40]}]" if isinstance(given, dict) else key[:40]
+    return Problem(name, what, None, "title, " + ", ".join(f"[{n}]" for n in names), do)
+
+
+def _homes(key: str) -> str:
+    """Return the sections that have a key, as "[a] or [b]"."""
+    return " or ".join(f"[{name}]" for name, m in SECTIONS.items() if key in m.model_fields)
+
+
+def _translated(
+    section: str, model: type[Section], error: ValidationError, keys: Mapping[str, Any]
+) -> list[Problem]:
+    found = []
+    for item in error.errors(include_url=False):
+        key = str(item["loc"][0])
+        path = f"{section}.{key}"
+        cause = item.get("ctx", {}).get("error")
+        if item["type"] == "missing":
+            accepted = model.model_fields[key].metadata[0].accepted
+            if path == "liner.condition":
+                accepted = conditions(keys.get("alloy")) or accepted
+            found.append(Problem(path, "it is missing", None, accepted, "add it"))
+        elif isinstance(cause, Refusals):
+            found += [_refused(path, refusal, item["input"]) for refusal in cause.refusals]
+        elif isinstance(cause, Refusal):
+            found.append(_refused(path, cause, item["input"]))
+        else:
+            found.append(_unknown_key(section, key, model, item["input"]))
+    return found
+
+
+def _refused(path: str, refusal: Refusal, given: object) -> Problem:
+    text = shown(given) if refusal.given is None else refusal.given
+    return Problem(path + refusal.where, refusal.what, text, refusal.accepted, refusal.do)
+
+
+def _unknown_key(section: str, key: str, model: type[Section], given: object) -> Problem:
+    names = tuple(model.model_fields)
+    home = _homes(key)
+    do = f"put it below {home}" if home else suggestion(key, names)
+    path = f"{section}.{key[:40]}"
+    return Problem(path, "it is not a known key", shown(given), ", ".join(names), do)
+
+
+def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
+    content = json.dumps(raw, sort_keys=True, ensure_ascii=True, allow_nan=False)
+    whole = hashlib.sha256(content.encode())
+    for name in sorted(files):
+        whole.update(hashlib.sha256(files[name]).digest())
+    return whole.hexdigest()
+
+
+def _override_values(overrides: Sequence[str], problems: list[Problem]) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    for text in overrides:
+        key, sign, right = (part.strip() for part in text.partition("="))
+        if not sign or not key or not right:
+            accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
+            problems.append(Problem("--set", "it is not an assignment", shown(text), accepted))
+        elif problem := _unknown_path(key):
+            problems.append(problem)
+        else:
+            values[key] = _toml_value(right)
+    return values
+
+
+def _toml_value(right: str) -> Any:
+    """Return the right side as a TOML value, else as a text."""
+    try:
+        read = tomllib.loads(f"value = {right}")
+    except (ValueError, RecursionError):
+        return right
+    return read["value"] if len(read) == 1 else right
+
+
+def _unknown_path(path: str) -> Problem | None:
+    section, dot, key = path.partition(".")
+    if path == "title":
+        return None
+    if not dot:
+        home = _homes(path)
+        names = tuple(SECTIONS)
+        do = f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, names)
+        accepted = "section.key, such as channels.count"
+        return Problem("--set", "it does not name a section and a key", shown(path), accepted, do)
+    if section not in SECTIONS:
+        what, do = "it is not a known section", suggestion(section, tuple(SECTIONS))
+        return Problem(f"--set {path[:60]}", what, shown(section), ", ".join(SECTIONS), do)
+    if key not in SECTIONS[section].model_fields:
+        found = _unknown_key(section, key, SECTIONS[section], key)
+        return Problem(f"--set {path[:60]}", found.what, shown(key), found.accepted, found.do)
+    return None
+
+
+def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Problem]) -> str:
+    """Return the text with values written into it; comments and layout stay."""
+    import tomlkit  # only edits need it
+    from tomlkit.exceptions import TOMLKitError
+
+    try:
+        document = tomlkit.parse(text)
+        for path, value in values.items():
+            section, _, key = path.rpartition(".")
+            if section and section not in document:
+                document[section] = tomlkit.table()
+            target: Any = document[section] if section else document
+            if not isinstance(target, dict):
+                continue  # refused where the sections are checked
+            if isinstance(value, dict):
+                table = tomlkit.inline_table()
+                table.update(value)
+                value = table
+            target[key] = value
+        return tomlkit.dumps(document)
+    except (TOMLKitError, RecursionError) as error:
+        problem = Problem("TOML", f"the file cannot be edited: {error}")
+        raise CaseError(name, [*problems, problem]) from error
+
+
+def with_values(source: Path | str, values: Mapping[str, Any]) -> str:
+    """Return the text of a case with some values replaced, its comments kept.
+
+    Parameters
+    ----------
+    source : Path or str
+        Case file, or the text of one.
+    values : mapping
+        Values by "section.key", each as the file would have it: "0.7 mm", 96, pairs [-].
+
+    Returns
+    -------
+    str
+        Text of the new case; it is not checked here.
+
+    Raises
+    ------
+    CaseError
+        If a key is not known or the text is not TOML.
+    """
+    name = source.name if isinstance(source, Path) else "case"
+    text = _read(source) if isinstance(source, Path) else source
+    problems = [problem for path in values if (problem := _unknown_path(path))]
+    if problems:
+        raise CaseError(name, problems)
+    _parse(text, name)
+    return _written(text, values, name, problems)
+
+
+def starter_text() -> str:
+    """Return the commented starter case, which solves as it is.
+
+    Returns
+    -------
+    str
+        Text of the case [-].
+    """
+    return (Path(__file__).parent / "data" / "starter.toml").read_text(encoding="utf-8")
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON schema of the case file: every key with its text, kind and default.
+
+    Returns
+    -------
+    dict
+        JSON schema, draft 2020-12.
+    """
+    schema = CaseFile.model_json_schema()
+    for name, model in SECTIONS.items():
+        section = schema["$defs"][model.__name__]
+        for key, entry in section["properties"].items():
+            for noise in ("default", "title"):
+                entry.pop(noise, None)
+            default = _default(name, key)
+            if default is not None:
+                entry["default"] = default
+    for name in SECTIONS:
+        schema["properties"][name].pop("default", None)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def _default(section: str, key: str) -> Any:
+    """Return the value of a key that is left out, as a case file would have it, or None."""
+    known = {f.name: f.default for f in fields(DEFAULTS[section])} if section in DEFAULTS else {}
+    value = known.get(key, MISSING)
+    if value is MISSING or value is None or key == "returns_to_injector":
+        return None
+    kind = SECTIONS[section].model_fields[key].metadata[0]
+    return show(value, kind.kind) if isinstance(kind, Quantity) else value

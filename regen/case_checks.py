@@ -1,0 +1,322 @@
+"""Checks across the keys of a case, and the design in SI that its sections make."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from regen import design
+from regen.case_fields import Flow, shown, suggestion
+from regen.case_model import Section
+from regen.units import Refusal
+
+Raw = Mapping[str, Mapping[str, Any]]
+Good = Mapping[str, Any]
+
+SAND_GRAIN_PER_RA = 5.863
+"""Equivalent sand grain over Ra [-]; adams_grant_watson2012 in data/sources.toml."""
+
+EITHER_OR = (
+    ("contour", "throat_diameter", "thrust"),
+    ("contour", "barrel_length", "characteristic_length"),
+    ("channels", "roughness_Ra", "roughness_sand_grain"),
+    ("coolant", "inlet_pressure", "outlet_pressure"),
+)
+FLOWS_AS_FUEL = {"n-dodecane": "RP-1"}
+"""Coolants that stand in for a fuel of another name."""
+
+
+def check_keys(raw: Raw) -> list[Refusal]:
+    """Return what is wrong with the choice of keys, whatever their values.
+
+    Parameters
+    ----------
+    raw : mapping
+        Sections as they stand in the file.
+
+    Returns
+    -------
+    list of Refusal
+        Each with its key path in ``where``.
+    """
+    wrong: list[Refusal] = []
+    for section, one, other in EITHER_OR:
+        keys = raw.get(section)
+        if keys is None or (section == "contour" and "profile" in keys):
+            continue
+        if one in keys and other in keys:
+            what = f"{one} and {other} are both given, and each fixes the other"
+            wrong.append(Refusal(what, "one of the two", "remove one", section))
+        elif one not in keys and other not in keys:
+            what = f"neither {one} nor {other} is given"
+            wrong.append(Refusal(what, "one of the two", "add one", section))
+    channels = raw.get("channels", {})
+    if "cooled_to" in channels and "cooled_to_area_ratio" in channels:
+        what = "cooled_to and cooled_to_area_ratio are both given"
+        wrong.append(Refusal(what, "at most one of the two", "remove one", "channels"))
+    return wrong + (_contour_keys(raw["contour"]) if "contour" in raw else [])
+
+
+def _contour_keys(keys: Mapping[str, Any]) -> list[Refusal]:
+    if "profile" in keys:
+        rules = [key for key in keys if key != "profile"]
+        if not rules:
+            return []
+        what = f"it replaces the rules, and {', '.join(rules)} is given too"
+        given = shown(keys["profile"])
+        return [Refusal(what, "", "remove one or the other", "contour.profile", given)]
+    wrong = []
+    for key in ("contraction_ratio", "area_ratio"):
+        if key not in keys:
+            do = "add it, or give the contour by points with profile"
+            wrong.append(Refusal("it is missing", "a plain number above 1", do, f"contour.{key}"))
+    if keys.get("nozzle") == "bell":
+        for key in ("bell_start_angle", "bell_exit_angle"):
+            if key not in keys:
+                what = "a bell needs it, and no built-in value would be better than a guess"
+                accepted = 'an angle such as "30 deg"'
+                do = "add it from your nozzle's design chart"
+                wrong.append(Refusal(what, accepted, do, f"contour.{key}"))
+        stray = [key for key in keys if key == "divergent_half_angle"]
+    else:
+        stray = [key for key in keys if key.startswith("bell_")]
+    shape = "bell" if keys.get("nozzle") == "bell" else "cone"
+    for key in stray:
+        what = f'it has no meaning for a nozzle of shape "{shape}"'
+        do = "remove it, or change contour.nozzle"
+        wrong.append(Refusal(what, "", do, f"contour.{key}", shown(keys[key])))
+    return wrong
+
+
+def check_values(good: Good, notes: list[str]) -> list[Refusal]:
+    """Return what is wrong between values of the sections that are sound in themselves.
+
+    Parameters
+    ----------
+    good : mapping
+        Checked sections by name.
+    notes : list of str
+        Takes what the user must know although nothing is wrong.
+
+    Returns
+    -------
+    list of Refusal
+        Each with its key path in ``where``.
+    """
+    wrong: list[Refusal] = []
+    if "propellants" in good:
+        wrong += _propellants(good["propellants"])
+    if "channels" in good:
+        wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
+    if "liner" in good:
+        wrong += _check_alloy(good["liner"].alloy, good["liner"].condition)
+    if "coolant" in good and "propellants" in good:
+        wrong += _coolant(good["coolant"], good["propellants"], notes)
+    if "models" in good:
+        wrong += _models(good["models"])
+    if "chamber" in good and good["chamber"].pressure_at is None:
+        notes.append(
+            "chamber.pressure_at is not given: the pressure is taken as static at the injector face"
+        )
+    return wrong
+
+
+def _propellants(propellants: Any) -> list[Refusal]:
+    share = propellants.oxidizer_concentration
+    if share is None or propellants.oxidizer == "hydrogen-peroxide":
+        return []
+    what = f"it has no meaning for {propellants.oxidizer}"
+    key = "propellants.oxidizer_concentration"
+    return [Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{share:g}")]
+
+
+def _channels(channels: Any, contour: Any, shop: Any) -> list[Refusal]:
+    wrong = []
+    begin, end = channels.cooled_from, channels.cooled_to
+    if begin is not None and end is not None and end <= begin:
+        what = f"the slots end at or before cooled_from, {begin * 1e3:g} mm"
+        do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
+        given = f'"{end * 1e3:g} mm"'
+        wrong.append(Refusal(what, "above cooled_from", do, "channels.cooled_to", given))
+    ratio = channels.cooled_to_area_ratio
+    exit_ratio = contour.area_ratio if contour else None
+    if ratio is not None and exit_ratio is not None and ratio > exit_ratio:
+        what = f"the nozzle ends at area ratio {exit_ratio:g}"
+        accepted = "at most contour.area_ratio"
+        key = "channels.cooled_to_area_ratio"
+        wrong.append(Refusal(what, accepted, "lower it, or leave it out", key, f"{ratio:g}"))
+    for name in ("width", "depth"):
+        tolerance = getattr(shop, f"{name}_tolerance", None)
+        least = min(getattr(channels, name).value)
+        if tolerance is not None and tolerance >= least:
+            what = f"it leaves nothing of the least slot {name}, {least * 1e3:g} mm"
+            key, given = f"shop.{name}_tolerance", f'"{tolerance * 1e3:g} mm"'
+            wrong.append(Refusal(what, f"less than channels.{name}", "", key, given))
+    return wrong
+
+
+def _check_alloy(alloy: str, condition: str) -> list[Refusal]:
+    from regen.properties import alloys  # reads its tables: only where a case is checked
+
+    try:
+        alloys.find(alloy, condition)
+    except ValueError as error:
+        given = f'"{alloy}", condition "{condition}"'
+        return [Refusal(str(error).rstrip("."), "", "", "liner.alloy", given)]
+    return []
+
+
+def conditions(alloy: object) -> str:
+    """Return the conditions of an alloy as accepted values, or "" for an unknown alloy.
+
+    Parameters
+    ----------
+    alloy : object
+        What the file has for ``liner.alloy`` [-].
+
+    Returns
+    -------
+    str
+        Names in quotes.
+    """
+    from regen.properties import alloys  # reads its tables: only where a case is checked
+
+    try:
+        known = alloys.find(str(alloy), None).alloy.conditions
+    except ValueError:
+        return ""
+    return ", ".join(f'"{name}"' for name in known)
+
+
+def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
+    fluid, fuel = coolant.fluid, propellants.fuel
+    is_fuel = fluid == fuel
+    stands_in = FLOWS_AS_FUEL.get(fluid) == fuel
+    by_fuel = coolant.mass_flow.fuel_fraction is not None
+    wrong = []
+    if by_fuel and not (is_fuel or stands_in):
+        what = f"the coolant is {fluid} and the fuel {fuel}, so its flow is not the fuel's"
+        accepted = 'a mass flow with its unit such as "0.48 kg/s"'
+        wrong.append(Refusal(what, accepted, "", "coolant.mass_flow", "a share of the fuel"))
+    if coolant.returns_to_injector and not is_fuel:
+        what = f"{fluid} does not burn as the fuel here, which is {fuel}"
+        do = "remove it, or make the coolant the fuel"
+        key = "coolant.returns_to_injector"
+        wrong.append(Refusal(what, "true only where the coolant is the fuel", do, key, "true"))
+    if is_fuel and not by_fuel and coolant.returns_to_injector is None:
+        notes.append(
+            f"the coolant is the fuel, {fuel}, but coolant.mass_flow is a value: its heat is "
+            "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
+            "chamber"
+        )
+    if stands_in:
+        notes.append(
+            f"{fluid} stands in for {fuel} as coolant: its thermal conductivity is about 20 % "
+            "higher, so film coefficients come out about 13 % too high (not conservative), its "
+            "heat is not returned to the chamber, and sulfur in the real fuel can attack copper"
+        )
+    if returns(coolant, propellants) and propellants.fuel_temperature is not None:
+        notes.append(
+            "propellants.fuel_temperature is not used: the fuel enters the chamber as the "
+            "coolant leaves the slots"
+        )
+    if fluid == "oxygen":
+        notes.append(
+            "oxygen in the passages: residues of wax, oil or plating can ignite; clean for "
+            "oxygen service and prove it"
+        )
+    return wrong
+
+
+def returns(coolant: Any, propellants: Any) -> bool:
+    """Return whether the coolant's heat comes back with the fuel: as given, or by the rule.
+
+    Parameters
+    ----------
+    coolant, propellants : Section
+        Checked sections [-].
+
+    Returns
+    -------
+    bool
+        Without ``returns_to_injector``: true if the coolant is the fuel and flows by the fuel.
+    """
+    if coolant.returns_to_injector is not None:
+        return bool(coolant.returns_to_injector)
+    return coolant.fluid == propellants.fuel and coolant.mass_flow.fuel_fraction is not None
+
+
+def _models(models: Any) -> list[Refusal]:
+    roles = ("gas_side", "coolant_side", "friction", "boiling")
+    usual = design.Models()
+    chosen = {role: getattr(models, role) for role in roles}
+    chosen = {r: name for r, name in chosen.items() if name and name != getattr(usual, r)}
+    if not chosen:
+        return []
+    from regen.physics import _dispatch  # imports the compiler: only where a name needs it
+
+    wrong = []
+    for role, name in chosen.items():
+        known = tuple(getattr(_dispatch, role.upper()))
+        if name not in known:
+            accepted = "one of " + ", ".join(f'"{one}"' for one in known)
+            what, do = "it is not a known correlation", suggestion(name, known)
+            wrong.append(Refusal(what, accepted, do, f"models.{role}", shown(name)))
+    return wrong
+
+
+def _given(section: Section) -> dict[str, Any]:
+    return {key: value for key, value in section if value is not None}
+
+
+def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
+    """Return the design that checked sections make.
+
+    Parameters
+    ----------
+    title : str
+        Title of the case.
+    good : mapping
+        All sections, checked.
+    notes : list of str
+        What the user must know; more is added here.
+
+    Returns
+    -------
+    Design
+        In SI; keys left out have the design's own defaults.
+    """
+    contour = _given(good["contour"])
+    channels = _given(good["channels"])
+    channels["roughness"] = _roughness(channels, notes)
+    coolant = _given(good["coolant"])
+    flow: Flow = coolant.pop("mass_flow")
+    coolant["mass_flow"], coolant["fuel_fraction"] = flow.mass_flow, flow.fuel_fraction
+    coolant["returns_to_injector"] = returns(good["coolant"], good["propellants"])
+    return design.Design(
+        title=title,
+        propellants=design.Propellants(**_given(good["propellants"])),
+        chamber=design.Chamber(**_given(good["chamber"])),
+        contour=contour.get("profile") or design.ContourShape(**contour),
+        liner=design.Liner(**_given(good["liner"])),
+        channels=design.Channels(**channels),
+        coolant=design.Coolant(**coolant),
+        closeout=design.Closeout(**_given(good["closeout"])),
+        models=design.Models(**_given(good["models"])),
+        limits=design.Limits(**_given(good["limits"])),
+        shop=design.Shop(**_given(good["shop"])),
+        notes=tuple(notes),
+    )
+
+
+def _roughness(channels: dict[str, Any], notes: list[str]) -> float:
+    """Return the sand grain [m], taking the roughness keys out of ``channels``."""
+    measured = channels.pop("roughness_Ra", None)
+    if measured is None:
+        return float(channels.pop("roughness_sand_grain"))
+    grain = SAND_GRAIN_PER_RA * float(measured)
+    notes.append(
+        f"channels.roughness_Ra = {measured * 1e6:.4g} um is taken as a sand grain of "
+        f"{grain * 1e6:.4g} um: {SAND_GRAIN_PER_RA} times Ra (Adams, Grant and Watson 2012)"
+    )
+    return grain

@@ -1,0 +1,343 @@
+"""The sections and keys of a case file: what each means, its kind of value, its bounds."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from regen import design
+from regen.case_fields import (
+    POSITION,
+    Along,
+    Choice,
+    ContourFile,
+    CoolantFlow,
+    Flag,
+    Flow,
+    Number,
+    Quantity,
+    Text,
+    options,
+)
+
+HOT_COPPER = (
+    "it decomposes in hot copper passages and can explode there, so no channel is solved with it"
+)
+REFUSED_COOLANTS = {
+    "hydrogen-peroxide": HOT_COPPER,
+    "nitrous-oxide": HOT_COPPER,
+    "ammonia": "ammonia attacks copper and copper alloys, and has no property table here",
+    "rp-1": (
+        "no property data of RP-1 are built in; n-dodecane is the stand-in, and its thermal "
+        "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
+        "13 % too high"
+    ),
+}
+OUTSIDE_TEMPERATURE = Quantity("temperature", "10 K", "1000 K")
+WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
+COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
+TOLERANCE = Quantity("length", "0 mm", "1 mm")
+RADIUS_RATIO = Number(0.05, 20.0)
+
+
+def _about(text: str) -> Any:
+    """Return an optional key; what it is without being given stands in the design."""
+    return Field(default=None, description=text)
+
+
+def _needed(text: str) -> Any:
+    return Field(description=text)
+
+
+class Section(BaseModel):
+    """A section of the file: unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+class Propellants(Section):
+    """Propellant pair and the state in which each is stored."""
+
+    oxidizer: Annotated[str, Choice(options(design.Propellants, "oxidizer"))] = _needed("Oxidizer.")
+    fuel: Annotated[str, Choice(options(design.Propellants, "fuel"))] = _needed("Fuel.")
+    mixture_ratio: Annotated[float, Number(0.05, 60.0)] = _needed(
+        "Mass flow of oxidizer over mass flow of fuel."
+    )
+    oxidizer_state: Annotated[str, Choice(options(design.Propellants, "oxidizer_state"))] = _about(
+        "State in which the oxidizer is stored."
+    )
+    fuel_state: Annotated[str, Choice(options(design.Propellants, "fuel_state"))] = _about(
+        "State in which the fuel is stored."
+    )
+    oxidizer_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
+        "Temperature of the stored oxidizer. Without it: the normal boiling point of a cryogen, "
+        "298.15 K for the rest."
+    )
+    fuel_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
+        "Temperature of the stored fuel. Without it: the normal boiling point of a cryogen, "
+        "298.15 K for the rest. Not used where the fuel cools the chamber first."
+    )
+    oxidizer_concentration: Annotated[float, Number(0.5, 1.0)] = _about(
+        "Mass fraction of hydrogen peroxide in the oxidizer, the rest water; for "
+        "hydrogen-peroxide alone."
+    )
+
+
+class Chamber(Section):
+    """Chamber pressure, efficiency and chemistry."""
+
+    pressure: Annotated[float, Quantity("pressure", "0.2 MPa", "40 MPa")] = _needed(
+        "Chamber pressure, absolute, measured at pressure_at."
+    )
+    pressure_at: Annotated[str, Choice(options(design.Chamber, "pressure_at"))] = _about(
+        "Where the pressure is taken: injector (static at the face) or nozzle (stagnation)."
+    )
+    combustion_efficiency: Annotated[float, Number(0.3, 1.0)] = _about(
+        "Efficiency on characteristic velocity: flux falls with it, mass flow rises."
+    )
+    expansion: Annotated[str, Choice(options(design.Chamber, "expansion"))] = _about(
+        "Chemistry of the expansion through the nozzle."
+    )
+
+
+class Contour(Section):
+    """Hot-gas contour: rules, or points in a file."""
+
+    profile: Annotated[design.ContourProfile, ContourFile()] = _about(
+        "File with the columns x and r in place of all rules; throat at x = 0."
+    )
+    throat_diameter: Annotated[float, Quantity("length", "2 mm", "2 m")] = _about(
+        "Throat diameter; or give thrust."
+    )
+    thrust: Annotated[float, Quantity("force", "1 N", "20000 kN")] = _about(
+        "Thrust at ambient_pressure, from which the throat is sized; or give throat_diameter."
+    )
+    ambient_pressure: Annotated[float, Quantity("pressure", "0 bar", "10 bar")] = _about(
+        "Outside pressure for the thrust; 0 bar is vacuum."
+    )
+    contraction_ratio: Annotated[float, Number(1.2, 50.0)] = _about(
+        "Area of the barrel over area of the throat."
+    )
+    area_ratio: Annotated[float, Number(1.01, 400.0)] = _about(
+        "Area of the nozzle exit over area of the throat."
+    )
+    barrel_length: Annotated[float, Quantity("length", "0 mm", "5 m")] = _about(
+        "Length of the cylinder alone; or give characteristic_length."
+    )
+    characteristic_length: Annotated[float, Quantity("length", "50 mm", "20 m")] = _about(
+        "Volume upstream of the throat over throat area; or give barrel_length."
+    )
+    convergent_half_angle: Annotated[float, Quantity("angle", "5 deg", "80 deg")] = _about(
+        "Angle of the convergent cone to the axis."
+    )
+    barrel_radius_ratio: Annotated[float, RADIUS_RATIO] = _about(
+        "Radius of the blend from barrel to cone over throat radius."
+    )
+    throat_upstream_radius_ratio: Annotated[float, RADIUS_RATIO] = _about(
+        "Radius of the contour upstream of the throat over throat radius."
+    )
+    throat_downstream_radius_ratio: Annotated[float, RADIUS_RATIO] = _about(
+        "Radius of the contour downstream of the throat over throat radius."
+    )
+    nozzle: Annotated[str, Choice(options(design.ContourShape, "nozzle"))] = _about(
+        "Shape downstream of the throat arc."
+    )
+    divergent_half_angle: Annotated[float, Quantity("angle", "1 deg", "45 deg")] = _about(
+        "Half-angle of a cone."
+    )
+    bell_length_fraction: Annotated[float, Number(0.5, 1.2)] = _about(
+        "Length of a bell over that of a 15 degree cone with the same throat and exit."
+    )
+    bell_start_angle: Annotated[float, Quantity("angle", "5 deg", "60 deg")] = _about(
+        "Angle of a bell to the axis at its start; a bell needs it."
+    )
+    bell_exit_angle: Annotated[float, Quantity("angle", "0 deg", "30 deg")] = _about(
+        "Angle of a bell to the axis at its exit; a bell needs it."
+    )
+
+
+class Liner(Section):
+    """Liner alloy, condition and hot wall."""
+
+    alloy: Annotated[str, Text("the name of an alloy")] = _needed(
+        'Alloy of the liner; "regen list alloys" shows the names.'
+    )
+    condition: Annotated[str, Text("the condition of the alloy")] = _needed(
+        "Heat treatment or state of work the strength data hold for; there is no default."
+    )
+    wall: Annotated[design.Profile, Along("0.05 mm", "20 mm")] = _needed(
+        "Thickness of the hot wall, normal to the contour; may vary along x."
+    )
+
+
+class Channels(Section):
+    """Slots in the outside of the liner."""
+
+    count: Annotated[int, Number(4, 2000, whole=True)] = _needed("Number of slots.")
+    width: Annotated[design.Profile, Along("0.1 mm", "50 mm")] = _needed(
+        "Width at the slot floor; may vary along x."
+    )
+    depth: Annotated[design.Profile, Along("0.1 mm", "50 mm")] = _needed(
+        "Depth, normal to the contour; may vary along x."
+    )
+    roughness_Ra: Annotated[float, Quantity("length", "0.01 um", "100 um")] = _about(
+        "Arithmetic mean roughness of the slots as a shop measures it; or give "
+        "roughness_sand_grain."
+    )
+    roughness_sand_grain: Annotated[float, Quantity("length", "0.01 um", "500 um")] = _about(
+        "Equivalent sand-grain roughness as friction laws use it; or give roughness_Ra."
+    )
+    cooled_from: Annotated[float, POSITION] = _about(
+        "Position where the slots begin; without it at the injector face."
+    )
+    cooled_to: Annotated[float, POSITION] = _about(
+        "Position where the slots end; without it at the nozzle exit."
+    )
+    cooled_to_area_ratio: Annotated[float, Number(1.01, 400.0)] = _about(
+        "Area ratio of the nozzle where the slots end; in place of cooled_to."
+    )
+
+
+class Coolant(Section):
+    """Coolant and its feed."""
+
+    fluid: Annotated[str, Choice(options(design.Coolant, "fluid"), REFUSED_COOLANTS)] = _needed(
+        "Coolant."
+    )
+    mass_flow: Annotated[Flow, CoolantFlow()] = _needed(
+        'Mass flow of all slots together: "fuel", a share of it such as "0.8 fuel", or a value '
+        "with unit."
+    )
+    enters_at: Annotated[str, Choice(options(design.Coolant, "enters_at"))] = _about(
+        "End at which the coolant enters: nozzle (counterflow) or injector (co-flow)."
+    )
+    inlet_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _needed(
+        "Coolant temperature in the inlet manifold."
+    )
+    inlet_pressure: Annotated[float, COOLANT_PRESSURE] = _about(
+        "Pressure in the inlet manifold, absolute; or give outlet_pressure."
+    )
+    outlet_pressure: Annotated[float, COOLANT_PRESSURE] = _about(
+        "Pressure in the outlet manifold, absolute, for which the inlet is solved; or give "
+        "inlet_pressure."
+    )
+    inlet_loss: Annotated[float, Number(0.0, 100.0)] = _about(
+        "Pressure loss from inlet manifold into the slots, in dynamic pressures there."
+    )
+    outlet_loss: Annotated[float, Number(0.0, 100.0)] = _about(
+        "Pressure loss from the slots into the outlet manifold, in dynamic pressures there."
+    )
+    returns_to_injector: Annotated[bool, Flag()] = _about(
+        "True if the coolant burns as the fuel, so that its heat returns to the chamber. Without "
+        "it: true where the coolant is the fuel and mass_flow is given by the fuel, else false."
+    )
+
+
+class Closeout(Section):
+    """Layers that close the slots."""
+
+    copper: Annotated[float, Quantity("length", "0 mm", "10 mm")] = _about(
+        "Thickness of the electroformed copper over the filled slots."
+    )
+    nickel: Annotated[float, Quantity("length", "0.05 mm", "50 mm")] = _about(
+        "Thickness of the electroformed nickel jacket on the copper."
+    )
+
+
+class Models(Section):
+    """Correlations and resolution."""
+
+    gas_side: Annotated[str, Text("the name of a gas-side correlation")] = _about(
+        'Gas-side correlation; "regen list correlations" shows the names.'
+    )
+    coolant_side: Annotated[str, Text("the name of a coolant-side correlation")] = _about(
+        "Coolant-side correlation; without it the rule for fluid and pressure chooses."
+    )
+    friction: Annotated[str, Text("the name of a friction law")] = _about("Friction law.")
+    boiling: Annotated[str, Text("the name of a boiling correlation")] = _about(
+        "Boiling correlation; without it the rule for the fluid chooses."
+    )
+    stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
+        "Number of stations along the cooled length."
+    )
+
+
+class Limits(Section):
+    """Limits the verdict is judged by."""
+
+    T_wall_hot: Annotated[float, WALL_TEMPERATURE] = _about(
+        "Highest hot-wall temperature; without it that of the alloy."
+    )
+    T_wall_cold: Annotated[float, WALL_TEMPERATURE] = _about(
+        "Highest temperature of the slot floor; without it that of the coolant."
+    )
+    yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
+        "Factor of safety on yield under pressure."
+    )
+    burnout_fraction: Annotated[float, Number(0.05, 1.0)] = _about(
+        "Highest wetted flux over burnout flux."
+    )
+    mach: Annotated[float, Number(0.01, 1.0)] = _about("Highest coolant Mach number.")
+    injector_drop_fraction: Annotated[float, Number(0.0, 1.0)] = _about(
+        "Least pressure drop left for the injector over chamber pressure."
+    )
+    service: Annotated[str, Choice(options(design.Limits, "service"))] = _about(
+        "Length of service at temperature: short (minutes in all) or long."
+    )
+
+
+class Shop(Section):
+    """What one slot and one streak of hot gas may differ by: the worst channel."""
+
+    width_tolerance: Annotated[float, TOLERANCE] = _about("A slot may be this much narrower.")
+    depth_tolerance: Annotated[float, TOLERANCE] = _about("A slot may be this much shallower.")
+    wall_tolerance: Annotated[float, TOLERANCE] = _about("The hot wall may be this much thicker.")
+    flow_shortfall: Annotated[float, Number(0.0, 0.9)] = _about(
+        "Share of its flow that one slot may lack."
+    )
+    streak: Annotated[float, Number(0.0, 3.0)] = _about(
+        "Share by which the flux under an injector streak may be higher."
+    )
+
+
+class CaseFile(BaseModel):
+    """A case of regen: one thrust chamber, cooled by slots in its liner."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True
+    )
+
+    case: Annotated[int, Number(1, 1, whole=True)] = _needed("Version of this file's form.")
+    title: Annotated[str, Text("a title")] = _needed("Title of the case.")
+    propellants: Propellants
+    chamber: Chamber
+    contour: Contour
+    liner: Liner
+    channels: Channels
+    coolant: Coolant
+    closeout: Closeout = Closeout()
+    models: Models = Models()
+    limits: Limits = Limits()
+    shop: Shop = Shop()
+
+
+SECTIONS: dict[str, type[Section]] = {
+    name: field.annotation
+    for name, field in CaseFile.model_fields.items()
+    if isinstance(field.annotation, type) and issubclass(field.annotation, Section)
+}
+REQUIRED_SECTIONS = tuple(name for name in SECTIONS if CaseFile.model_fields[name].is_required())
+
+DEFAULTS: dict[str, type] = {
+    "propellants": design.Propellants,
+    "chamber": design.Chamber,
+    "contour": design.ContourShape,
+    "channels": design.Channels,
+    "coolant": design.Coolant,
+    "closeout": design.Closeout,
+    "models": design.Models,
+    "limits": design.Limits,
+    "shop": design.Shop,
+}
+"""Where the value of a key that is left out comes from."""
