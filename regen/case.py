@@ -67,6 +67,10 @@ class CaseError(ValueError):
         head = f"{source}: {count} problem{'s' if count > 1 else ''}"
         super().__init__("\n\n".join([head, *map(str, self.problems)]))
 
+    def __reduce__(self) -> tuple[type[CaseError], tuple[str, tuple[Problem, ...]]]:
+        """Let a worker process hand the error over."""
+        return CaseError, (self.source, self.problems)
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -196,7 +200,14 @@ def _check(
     wrong = check_keys({name: tables[name] for name in REQUIRED_SECTIONS if name in tables})
     wrong += check_values(good, reading.notes)
     problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
+    problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good
+
+
+def _place(problem: Problem) -> int:
+    """Return where a problem's section stands among all; what is in none comes first."""
+    section = problem.key.partition(".")[0]
+    return 1 + list(SECTIONS).index(section) if section in SECTIONS else 0
 
 
 def _version_problem(version: object) -> Problem:
@@ -309,6 +320,8 @@ def _unknown_path(path: str) -> Problem | None:
         home = _homes(path)
         names = tuple(SECTIONS)
         do = f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, names)
+        if path in SECTIONS:
+            do = f"name one of its keys: {', '.join(SECTIONS[path].model_fields)}"
         accepted = "section.key, such as channels.count"
         return Problem("--set", "it does not name a section and a key", shown(path), accepted, do)
     if section not in SECTIONS:

@@ -158,11 +158,15 @@ def _channels(channels: Any, contour: Any, shop: Any) -> list[Refusal]:
 def _check_alloy(alloy: str, condition: str) -> list[Refusal]:
     from regen.properties import alloys  # reads its tables: only where a case is checked
 
+    known = conditions(alloy)
+    key, given = ("liner.condition", condition) if known else ("liner.alloy", alloy)
+    if condition == alloys.ANY and known:
+        what = "strength depends on the condition"
+        return [Refusal(what, known, "name the one you will make", key, shown(given))]
     try:
         alloys.find(alloy, condition)
     except ValueError as error:
-        given = f'"{alloy}", condition "{condition}"'
-        return [Refusal(str(error).rstrip("."), "", "", "liner.alloy", given)]
+        return [Refusal(str(error), known, "", key, shown(given))]
     return []
 
 
@@ -181,11 +185,9 @@ def conditions(alloy: object) -> str:
     """
     from regen.properties import alloys  # reads its tables: only where a case is checked
 
-    try:
-        known = alloys.find(str(alloy), None).alloy.conditions
-    except ValueError:
-        return ""
-    return ", ".join(f'"{name}"' for name in known)
+    found = alloys.alloys().get(alloy) if isinstance(alloy, str) else None
+    names = found.conditions if found else ()
+    return ", ".join(f'"{name}"' for name in names)
 
 
 def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:

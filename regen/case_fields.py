@@ -104,7 +104,9 @@ class Quantity(FieldKind):
         # bounds are for slips of units, so a rounding of the conversion must not refuse them
         slack = 1e-12 * abs(high)
         if amount.value < low - slack or amount.value > high + slack:
-            raise Refusal("it lies outside what makes sense here", self.accepted)
+            low_end = amount.value <= 0 < low
+            what = "it must be above zero" if low_end else "it lies outside what makes sense here"
+            raise Refusal(what, self.accepted)
         if amount.gauge:
             reading.notes.append(
                 f"{key}: {given} was read as gauge; 101325 Pa, one standard atmosphere, was "

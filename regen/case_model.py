@@ -59,8 +59,12 @@ class Section(BaseModel):
 class Propellants(Section):
     """Propellant pair and the state in which each is stored."""
 
-    oxidizer: Annotated[str, Choice(options(design.Propellants, "oxidizer"))] = _needed("Oxidizer.")
-    fuel: Annotated[str, Choice(options(design.Propellants, "fuel"))] = _needed("Fuel.")
+    oxidizer: Annotated[str, Choice(options(design.Propellants, "oxidizer"))] = _needed(
+        "Oxidizer burned in the chamber."
+    )
+    fuel: Annotated[str, Choice(options(design.Propellants, "fuel"))] = _needed(
+        "Fuel burned in the chamber."
+    )
     mixture_ratio: Annotated[float, Number(0.05, 60.0)] = _needed(
         "Mass flow of oxidizer over mass flow of fuel."
     )
@@ -203,7 +207,7 @@ class Coolant(Section):
     """Coolant and its feed."""
 
     fluid: Annotated[str, Choice(options(design.Coolant, "fluid"), REFUSED_COOLANTS)] = _needed(
-        "Coolant."
+        "Fluid in the slots."
     )
     mass_flow: Annotated[Flow, CoolantFlow()] = _needed(
         'Mass flow of all slots together: "fuel", a share of it such as "0.8 fuel", or a value '
@@ -254,7 +258,9 @@ class Models(Section):
     coolant_side: Annotated[str, Text("the name of a coolant-side correlation")] = _about(
         "Coolant-side correlation; without it the rule for fluid and pressure chooses."
     )
-    friction: Annotated[str, Text("the name of a friction law")] = _about("Friction law.")
+    friction: Annotated[str, Text("the name of a friction law")] = _about(
+        "Friction law of the slots."
+    )
     boiling: Annotated[str, Text("the name of a boiling correlation")] = _about(
         "Boiling correlation; without it the rule for the fluid chooses."
     )

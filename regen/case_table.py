@@ -57,18 +57,16 @@ def read_column(path: Path, name: str) -> Column:
         If the file cannot be read or is not such a table; names the line.
     """
     data = _bytes(path)
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        what = f"{path.name} is not text in UTF-8 (line {line})"
-        raise Refusal(what, "", "save it as plain text, UTF-8") from error
+    text = _decoded(data, path.name)
     lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
     header, rows = _header_and_rows(lines, path.name, name)
-    units = dict(_COLUMN.findall(header.text))
-    separator = _separator(header.text)
+    named = _COLUMN.findall(header.text)
+    units = dict(named)
+    if len(units) < len(named):
+        raise Refusal(f"{_at(header, path.name)} names a column twice", "each name once")
     order = list(units)
     wanted = [_index(order, column, header, path.name) for column in ("x", name)]
+    separator = _separator(header.text)
     table = [_row(row, separator, len(order), path.name) for row in rows]
     columns = []
     for index in wanted:
@@ -79,19 +77,36 @@ def read_column(path: Path, name: str) -> Column:
         found = f"line {rows[0].number} only" if rows else "none"
         raise Refusal(f"{path.name} has fewer than two rows of values ({found})", "two or more")
     _check_rising(columns[0], rows, path.name)
-    notes = () if text.endswith("\n") else (_unfinished(rows[-1], path.name),)
+    open_end = lines[-1].text and not text.endswith("\n")
+    notes = (_unfinished(rows[-1], path.name),) if open_end else ()
     return Column(tuple(columns[0]), tuple(columns[1]), data, notes)
+
+
+def _decoded(data: bytes, file: str) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        what = f"{file} is not text in UTF-8 (line {line})"
+        raise Refusal(what, "", "save it as plain text, UTF-8") from error
+
+
+def _at(line: _Line, file: str) -> str:
+    return f'{file}, line {line.number} ("{_shown(line.text)}")'
+
+
+def _shown(text: str) -> str:
+    plain = "".join(c if c.isprintable() else " " for c in text[:50])
+    return plain if len(text) <= 50 else plain[:46] + " ..."
 
 
 def _unfinished(row: _Line, file: str) -> str:
     if row.text.endswith("."):
-        what = f"{file}, line {row.number}: the file ends in the middle of a number"
-        raise Refusal(
-            what, "whole rows, each with a line break", "write the file again", "", row.text
-        )
+        what = f"{_at(row, file)}: the file ends in the middle of a number"
+        raise Refusal(what, "whole rows, each with a line break", "write the file again")
     return (
-        f"{file}: the last line, {row.number}, does not end with a line break; if the file was "
-        f'cut off, its last value may be short: read as "{row.text}"'
+        f"{_at(row, file)}: the last line does not end with a line break; if the file was cut "
+        "off, its last value may be short"
     )
 
 
@@ -129,7 +144,7 @@ def _header_and_rows(lines: list[_Line], file: str, name: str) -> tuple[_Line, l
     before = [line for line in lines if line.number < rows[0].number and "[" in line.comment]
     if before and _COLUMN.findall(before[-1].comment):
         return _Line(before[-1].number, before[-1].comment, ""), rows
-    what = f"{file}, line {rows[0].number}: no header with units comes before the values"
+    what = f"{_at(rows[0], file)}: no header with units comes before the values"
     raise Refusal(what, _HEADER.format(name=name), "put the header in the first line")
 
 
@@ -142,7 +157,7 @@ def _index(order: list[str], column: str, header: _Line, file: str) -> int:
     if column in order:
         return order.index(column)
     near = difflib.get_close_matches(column, order, 1)
-    what = f'{file}, line {header.number}: no column "{column}" in the header "{header.text}"'
+    what = f'{_at(header, file)}: no column "{column}"'
     do = f'rename "{near[0]}" to "{column}"' if near else f'name one column "{column} [mm]"'
     raise Refusal(what, _HEADER.format(name=column if column != "x" else "depth"), do)
 
@@ -151,8 +166,8 @@ def _row(row: _Line, separator: str | None, width: int, file: str) -> list[str]:
     cells = [cell.strip() for cell in row.text.split(separator)]
     if len(cells) == width:
         return cells
-    what = f"{file}, line {row.number}: {len(cells)} values where the header names {width} columns"
-    raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off", "", row.text)
+    what = f"{_at(row, file)}: {len(cells)} values where the header names {width} columns"
+    raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off")
 
 
 def _metres(unit: str, header: _Line, file: str) -> float:
@@ -160,22 +175,22 @@ def _metres(unit: str, header: _Line, file: str) -> float:
     try:
         return parse(f"1 {unit}", "length").value
     except Refusal as error:
-        what = f"{file}, line {header.number}: {error.what}"
+        what = f"{_at(header, file)}: {error.what}"
         accepted = "a unit of length in brackets, such as [mm] or [in]"
-        raise Refusal(what, accepted, error.do, "", header.text) from error
+        raise Refusal(what, accepted, error.do) from error
 
 
 def _number(cell: str, row: _Line, file: str) -> float:
     if _NUMBER.fullmatch(cell) and math.isfinite(float(cell)):
         return float(cell)
-    what = f'{file}, line {row.number}: "{cell}" is not a finite number'
+    what = f'{_at(row, file)}: "{_shown(cell)}" is not a finite number'
     do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
-    raise Refusal(what, "plain numbers, as 1.5", do, "", row.text)
+    raise Refusal(what, "plain numbers, as 1.5", do)
 
 
 def _check_rising(x: list[float], rows: list[_Line], file: str) -> None:
     for before, after, row in zip(x, x[1:], rows[1:], strict=False):
         if after <= before:
             trouble = "repeats the x of the row before" if after == before else "x falls"
-            what = f"{file}, line {row.number}: {trouble}"
-            raise Refusal(what, "x rising from row to row", "sort the rows by x", "", row.text)
+            what = f"{_at(row, file)}: {trouble}"
+            raise Refusal(what, "x rising from row to row", "sort the rows by x")
