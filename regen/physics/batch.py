@@ -1,0 +1,90 @@
+"""Run lanes through the compiled march: one call a chunk, chunks spread over threads."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.physics.arrays import (
+    LANE,
+    MODEL,
+    N_STATION_OUT,
+    N_TOTAL,
+    GasStations,
+    Geometry,
+    Out,
+    Walls,
+)
+from regen.physics.march import march
+from regen.physics.tables import CoolantTable
+
+CHUNK = 256
+"""Lanes a chunk: large enough to hide the call, small enough to balance threads."""
+
+
+def run(
+    geometry: Geometry,
+    gas: GasStations,
+    table: CoolantTable,
+    walls: Walls,
+    lanes: NDArray[Any],
+    models: NDArray[Any],
+    *,
+    threads: int = 1,
+) -> tuple[Out, NDArray[np.int64]]:
+    """Solve every lane.
+
+    Parameters
+    ----------
+    geometry : Geometry
+        Each array (1, S), shared, or (L, S) [m].
+    gas, table, walls : GasStations, CoolantTable, Walls
+        Property tables.
+    lanes, models : structured ndarray (L,)
+        ``arrays.LANE`` and ``arrays.MODEL``.
+    threads : int
+        Threads to spread chunks over [-].
+
+    Returns
+    -------
+    out : Out
+        Stations (L, S, fields) and totals (L, fields).
+    status : ndarray of int64 (L, 2)
+        Code of ``physics.status`` and the station where the lane stopped.
+
+    Raises
+    ------
+    ValueError
+        If an argument has another type than the compiled signature, which would compile anew.
+    """
+    if lanes.dtype != LANE or models.dtype != MODEL or lanes.shape != models.shape:
+        message = "lanes and models must be arrays of arrays.LANE and arrays.MODEL of one length"
+        raise ValueError(message)
+    count, stations = lanes.shape[0], geometry.r.shape[1]
+    out = Out(np.zeros((count, stations, N_STATION_OUT)), np.zeros((count, N_TOTAL)))
+    status = np.zeros((count, 2), dtype=np.int64)
+
+    def chunk(start: int) -> None:
+        part = slice(start, min(start + CHUNK, count))
+        march(
+            geometry,
+            gas,
+            table,
+            walls,
+            lanes[part],
+            models[part],
+            Out(out.station[part], out.total[part]),
+            status[part],
+        )
+
+    starts = range(0, count, CHUNK)
+    if threads == 1 or len(starts) == 1:
+        for start in starts:
+            chunk(start)
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            list(pool.map(chunk, starts))
+    return out, status

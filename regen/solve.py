@@ -1,0 +1,526 @@
+"""From a design to solved stations: tables, lanes, bands and the worst channel.
+
+Everything that costs Python time is prepared here once; the physics is one call of the compiled
+march for the nominal design and one for all band members and the worst channel together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen import bands
+from regen.contour import (
+    Contour,
+    Passage,
+    build_contour,
+    build_passage,
+    cooled_range,
+    place_stations,
+)
+from regen.design import ContourProfile, Design, Profile
+from regen.physics import arrays as A
+from regen.physics import status as st
+from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
+from regen.physics.batch import run
+from regen.physics.tables import CoolantTable
+from regen.properties import alloys, coolant, hotgas
+
+Array = NDArray[np.float64]
+Progress = Callable[[str], None]
+
+WALL_NODES = np.arange(10.0, 1500.0, 10.0)
+"""Temperatures of the conductivity tables [K]."""
+
+MIN_BAND = 0.25
+"""Least half-width of the bands on wall temperature above coolant and on pressure drop."""
+
+
+class MarchError(RuntimeError):
+    """The design could not be solved: what stopped the march, where, and what to do.
+
+    Parameters
+    ----------
+    code : int
+        Status of the march [-].
+    x : float
+        Axial position where it stopped [m].
+    detail : str
+        Coolant state there, in words.
+    """
+
+    def __init__(self, code: int, x: float, detail: str = "") -> None:
+        text = st.TEXTS[code]
+        self.status = text.name
+        self.station_x = x
+        self.remedy = text.remedy
+        where = f" (reached at x = {x * 1e3:.1f} mm{'; ' + detail if detail else ''})"
+        super().__init__(f"not solved: {text.what}{where}. What to do: {text.remedy}.")
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Tables and arrays of one design. Arrays of the core are in flow order."""
+
+    design: Design
+    contour: Contour
+    passage: Passage
+    gas_table: hotgas.GasTable
+    gas: A.GasStations
+    coolant: CoolantTable
+    walls: A.Walls
+    geometry: A.Geometry
+    lane: NDArray[Any]
+    supercritical: bool
+
+    def rising(self, values: Array) -> Array:
+        """Return station values in the order of rising x, station axis first."""
+        if self.design.coolant.enters_at == "nozzle":
+            return np.ascontiguousarray(values[::-1])
+        return values
+
+
+@dataclass(frozen=True)
+class Marched:
+    """One solved lane: stations in rising x (S, ``A.N_STATION_OUT``), totals, outcome."""
+
+    name: str
+    station: Array
+    total: Array
+    code: int
+    stop: int
+
+    @property
+    def ok(self) -> bool:
+        """True if the lane was solved."""
+        return self.code == st.OK
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Nominal lane, band members, worst channel, and what they were prepared from."""
+
+    prepared: Prepared
+    nominal: Marched
+    members: tuple[Marched, ...]
+    worst: Marched
+    worst_passage: Passage
+    excluded: dict[str, str]
+
+
+def _flow_order(design: Design, values: Array) -> Array:
+    reverse = design.coolant.enters_at == "nozzle"
+    return np.ascontiguousarray(values[::-1] if reverse else values, dtype=np.float64)
+
+
+def _steps(design: Design, steps: Array) -> Array:
+    """Reorder steps from the station before in x to the station before in the flow."""
+    if design.coolant.enters_at == "injector":
+        return np.ascontiguousarray(steps)
+    return np.concatenate([[0.0], steps[:0:-1]])
+
+
+def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
+    """Return the core's geometry for passages on the same stations, one row each.
+
+    Parameters
+    ----------
+    design : Design
+        Says which way the coolant flows.
+    passages : tuple of Passage
+        One a geometry row, all on the same stations (S,) [m].
+
+    Returns
+    -------
+    Geometry
+        Arrays (len(passages), S) in flow order.
+    """
+
+    def rows(name: str) -> Array:
+        return np.stack([_flow_order(design, getattr(p, name)) for p in passages])
+
+    def steps(name: str) -> Array:
+        return np.stack([_steps(design, getattr(p, name)) for p in passages])
+
+    return A.Geometry(
+        r=rows("r"),
+        floor_radius=rows("floor_radius"),
+        cos_slope=np.cos(rows("slope_angle")),
+        width=rows("width"),
+        depth=rows("depth"),
+        wall=rows("wall"),
+        count=rows("count"),
+        closeout=rows("closeout"),
+        step_gas=steps("step_gas"),
+        step_passage=steps("step_passage"),
+    )
+
+
+def _walls(design: Design) -> A.Walls:
+    liner = alloys.find(design.liner.alloy, design.liner.condition)
+    copper = alloys.find("copper-electroformed", None).conductivity_grid(WALL_NODES)
+    nickel = alloys.find("nickel-electroformed", None).conductivity_grid(WALL_NODES)
+    layers = design.closeout
+    both = (layers.copper * copper + layers.nickel * nickel) / (layers.copper + layers.nickel)
+    return A.Walls(
+        T=np.array([WALL_NODES[0], WALL_NODES[1] - WALL_NODES[0]]),
+        liner=np.ascontiguousarray(liner.conductivity_grid(WALL_NODES)[None, :]),
+        closeout=np.ascontiguousarray(both[None, :]),
+    )
+
+
+def _lane(design: Design, gas: A.GasStations) -> NDArray[Any]:
+    feed = design.coolant
+    lane = np.zeros(1, dtype=A.LANE)
+    lane["mass_flow"] = feed.mass_flow or 0.0
+    if feed.fuel_fraction is not None:
+        lane["fuel_share"] = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
+    lane["flow_factor"] = 1.0
+    lane["gas_factor"] = 1.0
+    lane["inlet_temperature"] = feed.inlet_temperature
+    lane["outlet_given"] = int(feed.outlet_pressure is not None)
+    lane["pressure"] = feed.outlet_pressure or feed.inlet_pressure or 0.0
+    lane["inlet_loss"] = feed.inlet_loss
+    lane["outlet_loss"] = feed.outlet_loss
+    lane["roughness"] = design.channels.roughness
+    lane["h0"] = gas.h0[0, 0]
+    lane["returns"] = float(feed.returns_to_injector)
+    return lane
+
+
+def prepare(design: Design, progress: Progress | None = None) -> Prepared:
+    """Build contour, passage, gas and coolant tables and the nominal lane of a design.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    progress : callable, optional
+        Told in words what is being waited for.
+
+    Returns
+    -------
+    Prepared
+        Everything the march needs.
+
+    Raises
+    ------
+    ValueError
+        If the geometry is impossible or a material or property is not known.
+    """
+    say = progress or (lambda text: None)
+    say(f"property table of {design.coolant.fluid} (built once, then read from the cache)")
+    table = coolant.coolant_table(design.coolant.fluid)
+    shape = design.contour
+    if isinstance(shape, ContourProfile):
+        contour = build_contour(shape)
+        contraction, expansion = contour.contraction_ratio, contour.area_ratio_exit
+    else:
+        contraction, expansion = shape.contraction_ratio, shape.area_ratio
+    say("hot gas: equilibrium of the propellants (built once, then read from the cache)")
+    feed = design.coolant
+    fuel_feed = None
+    if feed.returns_to_injector:
+        pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
+        fuel_feed = (feed.inlet_temperature, pressure)
+    gas_table = hotgas.gas_table(
+        design.propellants,
+        design.chamber,
+        contraction_ratio=contraction,
+        area_ratio_max=expansion,
+        fuel_feed=fuel_feed,
+        returns=feed.returns_to_injector,
+    )
+    if not isinstance(shape, ContourProfile):
+        contour = build_contour(shape, throat_radius(design, gas_table))
+    return _on_contour(design, contour, table, gas_table)
+
+
+def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
+    """Return the throat radius [m] that the shape gives or that its thrust asks for.
+
+    Parameters
+    ----------
+    design : Design
+        Design with a contour given by rules.
+    gas_table : GasTable
+        Hot gas of the design.
+
+    Returns
+    -------
+    float
+        Throat radius [m].
+    """
+    shape = design.contour
+    if isinstance(shape, ContourProfile):
+        message = "a contour given by points has its throat radius already"
+        raise TypeError(message)
+    if shape.throat_diameter is not None:
+        return 0.5 * shape.throat_diameter
+    half_angle = shape.divergent_half_angle if shape.nozzle == "cone" else shape.bell_exit_angle
+    per_area = hotgas.thrust_per_throat_area(
+        gas_table, shape.area_ratio, shape.ambient_pressure, half_angle or 0.0
+    )
+    return float(np.sqrt((shape.thrust or 0.0) / per_area / np.pi))
+
+
+def _on_contour(
+    design: Design, contour: Contour, table: CoolantTable, gas_table: hotgas.GasTable
+) -> Prepared:
+    start, stop = cooled_range(contour, design.channels)
+    profiles = (design.channels.width, design.channels.depth, design.liner.wall)
+    extra = [x for profile in profiles for x in profile.x if start < x < stop]
+    x = place_stations(contour, start, stop, design.models.stations, extra)
+    passage = build_passage(
+        contour,
+        design.channels,
+        design.liner,
+        design.closeout.copper + design.closeout.nickel,
+        x,
+    )
+    ratio = (passage.r / contour.throat_radius) ** 2
+    gas = hotgas.gas_at_stations(
+        gas_table,
+        _flow_order(design, np.maximum(ratio, 1.0)),
+        _flow_order(design, x) > 0.0,
+        efficiency=design.chamber.combustion_efficiency,
+        throat_diameter=2.0 * contour.throat_radius,
+        throat_curvature=contour.throat_curvature,
+    )
+    pressure = design.coolant.inlet_pressure or design.coolant.outlet_pressure or 0.0
+    return Prepared(
+        design=design,
+        contour=contour,
+        passage=passage,
+        gas_table=gas_table,
+        gas=gas,
+        coolant=table,
+        walls=_walls(design),
+        geometry=geometry_of(design, (passage,)),
+        lane=_lane(design, gas),
+        supercritical=pressure >= table.p_critical,
+    )
+
+
+def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
+    """Return the ids of the chosen models, with some replaced by name.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and regime.
+    **named : str
+        Correlation names by role, overriding the design's choice.
+
+    Returns
+    -------
+    structured ndarray (1,)
+        ``arrays.MODEL``.
+    """
+    names = {**chosen_models(prepared), **named}
+    row = np.zeros(1, dtype=A.MODEL)
+    ids = {
+        "gas_side": GAS_SIDE,
+        "coolant_side": COOLANT_SIDE,
+        "friction": FRICTION,
+        "boiling": BOILING,
+    }
+    for role, known in ids.items():
+        row[role] = known[names[role]]
+    return row
+
+
+def chosen_models(prepared: Prepared) -> dict[str, str]:
+    """Return the name of the nominal correlation of each role.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and regime.
+
+    Returns
+    -------
+    dict
+        Name by role.
+    """
+    design = prepared.design
+    fluid = design.coolant.fluid
+    models = design.models
+    default = bands.coolant_side(fluid, prepared.supercritical).members[0]
+    return {
+        "gas_side": models.gas_side,
+        "coolant_side": models.coolant_side or default,
+        "friction": models.friction,
+        "boiling": models.boiling or bands.boiling(fluid).members[0],
+    }
+
+
+def _marched(prepared: Prepared, name: str, out: A.Out, status: Any, n: int) -> Marched:
+    code, stop = int(status[n, 0]), int(status[n, 1])
+    return Marched(name, prepared.rising(out.station[n]), out.total[n], code, stop)
+
+
+def solve_nominal(prepared: Prepared) -> Marched:
+    """Solve the nominal lane.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and arrays.
+
+    Returns
+    -------
+    Marched
+        The solved lane.
+
+    Raises
+    ------
+    MarchError
+        If the march stops.
+    """
+    out, status = run(
+        prepared.geometry,
+        prepared.gas,
+        prepared.coolant,
+        prepared.walls,
+        prepared.lane,
+        model_row(prepared),
+    )
+    nominal = _marched(prepared, "nominal", out, status, 0)
+    if not nominal.ok:
+        raise _failure(prepared, nominal)
+    return nominal
+
+
+def _failure(prepared: Prepared, lane: Marched) -> MarchError:
+    order = _flow_order(prepared.design, prepared.passage.x)
+    index = min(lane.stop, order.size - 1)
+    detail = ""
+    if lane.stop > 0:
+        last = _flow_order(prepared.design, lane.station)[lane.stop - 1]
+        detail = (
+            f"the station before has coolant at {last[A.O_T_COOLANT]:.0f} K, "
+            f"{last[A.O_P_COOLANT] / 1e5:.1f} bar, {last[A.O_V_COOLANT]:.0f} m/s"
+        )
+    return MarchError(lane.code, float(order[index]), detail)
+
+
+def _worst_passage(prepared: Prepared) -> tuple[Passage, float]:
+    """Return the passage of one slot at the bad end of the tolerances, and its share of flow.
+
+    The slot is narrow and shallow and its hot wall thick. At the pressure drop of its
+    neighbours it takes less coolant: flow ~ A Dh^(2/3), from a friction factor ~ Re^-0.2.
+    """
+    design, shop = prepared.design, prepared.design.shop
+
+    def shifted(profile: Profile, by: float) -> Profile:
+        return Profile(profile.x, tuple(v + by for v in profile.value))
+
+    channels = replace(
+        design.channels,
+        width=shifted(design.channels.width, -shop.width_tolerance),
+        depth=shifted(design.channels.depth, -shop.depth_tolerance),
+    )
+    liner = replace(design.liner, wall=shifted(design.liner.wall, shop.wall_tolerance))
+    nominal = prepared.passage
+    closeout = design.closeout.copper + design.closeout.nickel
+    worst = build_passage(prepared.contour, channels, liner, closeout, nominal.x)
+
+    def conductance(passage: Passage) -> Array:
+        area = passage.width * passage.depth
+        diameter = 2.0 * area / (passage.width + passage.depth)
+        return np.asarray(area * diameter ** (2.0 / 3.0))
+
+    share = float(np.min(conductance(worst) / conductance(nominal)))
+    return worst, share
+
+
+def solve(design: Design, progress: Progress | None = None) -> Solution:
+    """Solve a design: nominal lane, band members and worst channel.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    progress : callable, optional
+        Told in words what is being waited for.
+
+    Returns
+    -------
+    Solution
+        Solved lanes. Band members that fail keep their status and are left out of the bands.
+
+    Raises
+    ------
+    MarchError
+        If the nominal lane stops.
+    ValueError
+        If the geometry is impossible or a material or property is not known.
+    """
+    say = progress or (lambda text: None)
+    prepared = prepare(design, progress)
+    say("march along the channel (compiled on the first run, about a minute, then cached)")
+    nominal = solve_nominal(prepared)
+    names, excluded = _member_names(prepared)
+    worst_passage, share = _worst_passage(prepared)
+    count = len(names)
+    lanes = np.repeat(prepared.lane, count + 1)
+    models = np.concatenate([model_row(prepared, **n) for n in names] + [model_row(prepared)])
+    shop = design.shop
+    lanes["geometry"][count] = 1
+    lanes["flow_factor"][count] = (1.0 - shop.flow_shortfall) * share
+    lanes["gas_factor"][count] = 1.0 + shop.streak
+    # one bad slot changes neither the chamber nor the manifolds
+    lanes["mass_flow"][count] = nominal.total[A.T_MASS_FLOW]
+    lanes["fuel_share"][count] = 0.0
+    lanes["h0"][count] = nominal.total[A.T_H0]
+    lanes["returns"][count] = 0.0
+    lanes["outlet_given"][count] = 0
+    lanes["pressure"][count] = nominal.total[A.T_P_IN]
+    out, status = run(
+        geometry_of(design, (prepared.passage, worst_passage)),
+        prepared.gas,
+        prepared.coolant,
+        prepared.walls,
+        lanes,
+        models,
+    )
+    members = tuple(
+        _marched(prepared, " + ".join(name.values()), out, status, n)
+        for n, name in enumerate(names)
+    )
+    worst = _marched(prepared, "worst channel", out, status, count)
+    return Solution(prepared, nominal, members, worst, worst_passage, excluded)
+
+
+def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
+    """Return every combination of applicable correlations, and why others are left out."""
+    chosen = chosen_models(prepared)
+    choices = {
+        "gas_side": bands.gas_side(),
+        "coolant_side": bands.coolant_side(
+            prepared.design.coolant.fluid, prepared.supercritical
+        ),
+        "friction": bands.friction(),
+    }
+    options = {
+        role: tuple(dict.fromkeys((chosen[role], *choice.members)))
+        for role, choice in choices.items()
+    }
+    names = [
+        {"gas_side": g, "coolant_side": c, "friction": f}
+        for g in options["gas_side"]
+        for c in options["coolant_side"]
+        for f in options["friction"]
+    ]
+    excluded = {
+        name: reason
+        for role, choice in choices.items()
+        for name, reason in choice.excluded.items()
+        if name not in options[role]
+    }
+    return names, excluded
