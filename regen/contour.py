@@ -293,9 +293,7 @@ def place_stations(
         steps[np.argmax(total / steps)] += 1
     nodes = [np.array([x_from])]
     for x, w, n in zip(fine, weight, steps, strict=True):
-        new = np.interp(np.linspace(0, w[-1], n + 1), w, x)
-        new[-1] = x[-1]
-        nodes.append(new[1:])
+        nodes.append(np.interp(np.linspace(0, w[-1], n + 1)[1:], w, x))
     return np.concatenate(nodes)
 
 

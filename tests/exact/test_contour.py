@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from regen.contour import build_contour, build_passage, cooled_range, place_stations
-from regen.curves import Arc, Line, Parabola, volume
+from regen.curves import Arc, Line, MonotoneCubic, Parabola, monotone_slopes, volume
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
 
 # closed forms in double precision; sums over a few segments
@@ -181,6 +181,10 @@ def test_profile_from_points_of_known_arcs():
     # where curvature jumps by k a three-point slope is off by up to h k / 2, the radius between
     # points by h / 8 of that: 5 um for the 1.5 mm steps next to the throat arc of 28.5 mm
     assert read.radius(between) == pytest.approx(known.radius(between), abs=5e-6)
+    # and its slope by h k / 2: 0.027 rad; where curvature does not jump far less
+    error = np.abs(read.slope_angle(x) - known.slope_angle(x))
+    assert error.max() < 0.027
+    assert np.median(error) < 1e-3
     assert read.throat_curvature == pytest.approx(known.throat_curvature, rel=0.03)
     assert read.volume == pytest.approx(known.volume, rel=1e-4)
     assert read.throat_radius == known.throat_radius
@@ -203,3 +207,12 @@ def test_stations_are_three_to_four_times_finer_at_the_throat():
     step = np.diff(x)
     barrel, throat = step[5], step[np.searchsorted(x, 0.0) - 3]
     assert 3 < barrel / throat < 4.2
+
+
+def test_cubic_through_points_adds_no_extremum():
+    # a step of rising points, on which plain three-point slopes overshoot
+    x = np.arange(9.0)
+    r = np.array([0.0, 0.01, 0.02, 0.03, 1.0, 2.0, 2.01, 2.02, 2.03])
+    curve = MonotoneCubic(x, r, monotone_slopes(x, r))
+    fine, _, _ = curve.at(np.linspace(0, 8, 801))
+    assert np.all(np.diff(fine) >= 0)
