@@ -10,9 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
 Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
-CoolantFluid = Literal[
-    "hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"
-]
+CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +35,9 @@ class Profile:
 
     def at(self, x: ArrayLike) -> NDArray[np.float64]:
         """Return the value at ``x`` [m], same shape as ``x``."""
-        return np.asarray(np.interp(x, self.x, self.value), dtype=np.float64)
+        return np.asarray(
+            np.interp(np.asarray(x, dtype=np.float64), self.x, self.value), dtype=np.float64
+        )
 
 
 @dataclass(frozen=True, slots=True)

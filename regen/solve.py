@@ -153,7 +153,7 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
         width=rows("width"),
         depth=rows("depth"),
         wall=rows("wall"),
-        count=rows("count"),
+        slots=rows("count"),
         closeout=rows("closeout"),
         step_gas=steps("step_gas"),
         step_passage=steps("step_passage"),
@@ -502,9 +502,7 @@ def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, s
     chosen = chosen_models(prepared)
     choices = {
         "gas_side": bands.gas_side(),
-        "coolant_side": bands.coolant_side(
-            prepared.design.coolant.fluid, prepared.supercritical
-        ),
+        "coolant_side": bands.coolant_side(prepared.design.coolant.fluid, prepared.supercritical),
         "friction": bands.friction(),
     }
     options = {

@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import Any
 
 import numba
-from numba.core import config
+from numba.core import config as _config
 from platformdirs import user_cache_path
 
+config: Any = _config
 log = logging.getLogger(__name__)
 
 

@@ -65,7 +65,7 @@ class Geometry(NamedTuple):
     width: Array
     depth: Array
     wall: Array
-    count: Array
+    slots: Array
     closeout: Array
     step_gas: Array
     step_passage: Array

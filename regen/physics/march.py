@@ -149,7 +149,7 @@ def march_once(
         r = geometry.r[g, i]
         w = geometry.width[g, i]
         d = geometry.depth[g, i]
-        count = geometry.count[g, i]
+        count = geometry.slots[g, i]
         Dh = 2.0 * w * d / (w + d)
         phi = jones_factor(min(w, d) / max(w, d))
         G_new = flow / (count * w * d)

@@ -1,0 +1,170 @@
+"""Solved lanes as named columns, peaks and totals."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.contour import Passage
+from regen.physics import arrays as A
+from regen.physics.march import at_enthalpy
+from regen.physics.tables import coolant_hp, sound_speed
+from regen.result import STATION_COLUMNS
+from regen.solve import Marched, Prepared
+
+Array = NDArray[np.float64]
+
+
+def peak(x: Array, y: Array) -> tuple[float, float]:
+    """Return the maximum of a curve and where it is, by a parabola through the highest point.
+
+    Parameters
+    ----------
+    x, y : ndarray
+        Rising positions and values (S,) [any].
+
+    Returns
+    -------
+    tuple of float
+        Value at the peak and its position; an end point is returned as it is.
+    """
+    i = int(np.argmax(y))
+    if i in (0, y.size - 1):
+        return float(y[i]), float(x[i])
+    left, right = x[i - 1] - x[i], x[i + 1] - x[i]
+    d_left, d_right = y[i - 1] - y[i], y[i + 1] - y[i]
+    a = (d_left / left - d_right / right) / (left - right)
+    if a >= 0.0:
+        return float(y[i]), float(x[i])
+    b = d_left / left - a * left
+    at = -b / (2.0 * a)
+    return float(y[i] + at * (b + a * at)), float(x[i] + at)
+
+
+def _at_enthalpy(nodes: Array, values: Array, lane: Marched) -> Array:
+    """Return ``values`` (H, ...) at the lane's total enthalpy, as the march interpolates them."""
+    out = np.empty(values[0].size)
+    at_enthalpy(nodes, values.reshape(nodes.size, -1), lane.total[A.T_H0], out)
+    return out.reshape(values.shape[1:])
+
+
+def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Array]:
+    """Return the station columns of one lane.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lane was solved with.
+    lane : Marched
+        Solved lane.
+    passage : Passage
+        Its passage (S,) [m].
+
+    Returns
+    -------
+    dict
+        Every name of ``result.STATION_COLUMNS`` (S,), rows by rising x.
+    """
+    s = lane.station
+    x = passage.x
+    core = prepared.rising(_at_enthalpy(prepared.gas.h0[0], prepared.gas.core[0], lane))
+    length = np.cumsum(passage.step_passage)
+    if prepared.design.coolant.enters_at == "nozzle":
+        length = length[-1] - length
+    sound = np.array(
+        [
+            sound_speed(prepared.coolant, h, p)
+            for h, p in zip(s[:, A.O_ENTHALPY], s[:, A.O_P_COOLANT], strict=True)
+        ]
+    )
+    found = {
+        "x_m": x,
+        "r_m": passage.r,
+        "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
+        "mach": core[:, A.G_MACH],
+        "T_gas_K": core[:, A.G_T],
+        "T_aw_K": s[:, A.O_T_AW],
+        "h_gas_W_m2K": s[:, A.O_H_GAS],
+        "q_W_m2": s[:, A.O_Q],
+        "T_wall_hot_K": s[:, A.O_T_WALL_HOT],
+        "T_wall_hot_mean_K": s[:, A.O_T_WALL_HOT_MEAN],
+        "T_wall_cold_K": s[:, A.O_T_WALL_COLD],
+        "T_coolant_K": s[:, A.O_T_COOLANT],
+        "p_coolant_Pa": s[:, A.O_P_COOLANT],
+        "v_coolant_m_s": s[:, A.O_V_COOLANT],
+        "h_coolant_W_m2K": s[:, A.O_H_COOLANT],
+        "q_wetted_W_m2": s[:, A.O_Q_WETTED],
+        "channel_width_m": passage.width,
+        "channel_depth_m": passage.depth,
+        "land_width_m": passage.land,
+        "passage_length_m": length,
+        "wall_m": passage.wall,
+        "Re_coolant": s[:, A.O_RE],
+        "mach_coolant": s[:, A.O_V_COOLANT] / sound,
+        "p_gas_Pa": core[:, A.G_P],
+    }
+    return {name: np.ascontiguousarray(found[name]) for name in STATION_COLUMNS}
+
+
+def outlet_temperature(prepared: Prepared, lane: Marched) -> float:
+    """Return the coolant temperature in the outlet plenum, at rest [K].
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lane was solved with.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    float
+        Temperature [K].
+    """
+    total = lane.total
+    return float(coolant_hp(prepared.coolant, total[A.T_H_OUT], total[A.T_P_OUT])[0])
+
+
+def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, float]:
+    """Return the summary quantities of one lane.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lane was solved with.
+    lane : Marched
+        Solved lane.
+    passage : Passage
+        Its passage (S,) [m].
+
+    Returns
+    -------
+    dict
+        Names with units, as in result.json.
+    """
+    total, station = lane.total, lane.station
+    T_wall, x_wall = peak(passage.x, station[:, A.O_T_WALL_HOT])
+    T_cold, _ = peak(passage.x, station[:, A.O_T_WALL_COLD])
+    q, x_q = peak(passage.x, station[:, A.O_Q])
+    stagnation = _at_enthalpy(prepared.gas.h0[0], prepared.gas.stagnation[0], lane)
+    efficiency = prepared.design.chamber.combustion_efficiency
+    return {
+        "T_wall_hot_max_K": T_wall,
+        "x_T_wall_hot_max_m": x_wall,
+        "T_wall_cold_max_K": T_cold,
+        "q_max_W_m2": q,
+        "x_q_max_m": x_q,
+        "heat_total_W": float(total[A.T_HEAT]),
+        "coolant_temperature_out_K": outlet_temperature(prepared, lane),
+        "coolant_pressure_in_Pa": float(total[A.T_P_IN]),
+        "coolant_pressure_drop_Pa": float(total[A.T_P_IN] - total[A.T_P_OUT]),
+        "coolant_pressure_out_Pa": float(total[A.T_P_OUT]),
+        "coolant_mass_flow_kg_s": float(total[A.T_MASS_FLOW]),
+        "chamber_temperature_K": float(stagnation[A.S_T0] / efficiency**2),
+        "nozzle_stagnation_pressure_Pa": float(stagnation[A.S_P0]),
+        "characteristic_velocity_m_s": float(stagnation[A.S_CSTAR]),
+        "gas_mass_flow_kg_s": float(total[A.T_GAS_FLOW]),
+        "throat_diameter_m": 2.0 * prepared.contour.throat_radius,
+        "energy_residual": float(total[A.T_RESIDUAL]),
+        "passes": float(total[A.T_PASSES]),
+    }

@@ -1,0 +1,295 @@
+"""From solved lanes to the result: columns, bands, margins, notes, verdict."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Mapping
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+
+import regen
+from regen.checks import limits
+from regen.checks.columns import Array, columns, headline
+from regen.checks.coolant import facts_of
+from regen.design import Design
+from regen.physics import arrays as A
+from regen.physics import status as st
+from regen.physics.registry import CORRELATIONS
+from regen.properties import alloys
+from regen.result import Band, Margin, Note, Result
+from regen.solve import MIN_BAND, Marched, Progress, Solution, chosen_models, solve
+
+BANDED = (
+    "T_wall_hot_max_K",
+    "T_wall_cold_max_K",
+    "q_max_W_m2",
+    "coolant_temperature_out_K",
+    "coolant_pressure_drop_Pa",
+    "coolant_pressure_out_Pa",
+)
+
+MEMBER_RULE = "every combination of applicable gas-side, coolant-side and friction correlations"
+FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practice)"
+
+PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
+
+
+def review(design: Design, *, case_hash: str = "", progress: Progress | None = None) -> Result:
+    """Solve a design and judge it.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    case_hash : str
+        Hash of the case file, kept in the result's provenance.
+    progress : callable, optional
+        Told in words what is being waited for.
+
+    Returns
+    -------
+    Result
+        Summary, bands, worst channel, margins, notes, stations and verdict.
+
+    Raises
+    ------
+    MarchError
+        If the nominal design is not solved.
+    ValueError
+        If the geometry is impossible or a material or property is not known.
+    """
+    solution = solve(design, progress)
+    prepared, nominal = solution.prepared, solution.nominal
+    solved_members = [member for member in solution.members if member.ok]
+    passage = prepared.passage
+    stations = columns(prepared, nominal, passage)
+    summary = headline(prepared, nominal, passage)
+    heads = [headline(prepared, member, passage) for member in solved_members]
+    names = tuple(member.name for member in solved_members)
+    station_bands = _station_bands(stations, solved_members)
+    bands = _bands(summary, heads, names, stations, station_bands)
+    worst_stations: Mapping[str, Array] | None = None
+    worst_head: dict[str, float] = {}
+    if solution.worst.ok:
+        worst_stations = columns(prepared, solution.worst, solution.worst_passage)
+        worst_head = headline(prepared, solution.worst, solution.worst_passage)
+    margins, found = _margins(
+        solution,
+        stations,
+        summary,
+        bands,
+        station_bands,
+        solved_members,
+        worst_stations,
+        worst_head,
+    )
+    excluded = dict(solution.excluded) | {
+        member.name: f"not solved: {st.TEXTS[member.code].what}"
+        for member in solution.members
+        if not member.ok
+    }
+    return Result(
+        title=design.title,
+        status="solved",
+        verdict=limits.overall(margins),
+        summary=summary,
+        bands=bands,
+        worst_channel=worst_head,
+        margins=margins,
+        notes=_notes(solution, found),
+        provenance=_provenance(solution, case_hash),
+        stations=stations,
+        station_bands=station_bands,
+        contour_x=_contour_x(solution),
+        contour_r=prepared.contour.radius(_contour_x(solution)),
+        excluded=excluded,
+    )
+
+
+def _contour_x(solution: Solution) -> Array:
+    contour = solution.prepared.contour
+    even = np.linspace(contour.x_injector, contour.x_exit, 400)
+    return np.unique(np.concatenate([even, contour.breakpoints]))
+
+
+def _station_bands(
+    stations: Mapping[str, Array], members: list[Marched]
+) -> dict[str, tuple[Array, Array]]:
+    """Return (min, max) at each station, the floor on wall temperature included."""
+    bulk = stations["T_coolant_K"]
+    found = {}
+    fields = {
+        "T_wall_hot_K": A.O_T_WALL_HOT,
+        "T_wall_cold_K": A.O_T_WALL_COLD,
+        "q_W_m2": A.O_Q,
+        "q_wetted_W_m2": A.O_Q_WETTED,
+        "T_coolant_K": A.O_T_COOLANT,
+    }
+    for name, column in fields.items():
+        values = np.stack([stations[name], *[member.station[:, column] for member in members]])
+        low, high = values.min(axis=0), values.max(axis=0)
+        if name.startswith("T_wall"):
+            rise = stations[name] - bulk
+            low = np.minimum(low, bulk + (1.0 - MIN_BAND) * rise)
+            high = np.maximum(high, bulk + (1.0 + MIN_BAND) * rise)
+        found[name] = (low, high)
+    return found
+
+
+def _bands(
+    summary: Mapping[str, float],
+    heads: list[dict[str, float]],
+    names: tuple[str, ...],
+    stations: Mapping[str, Array],
+    station_bands: Mapping[str, tuple[Array, Array]],
+) -> dict[str, Band]:
+    found = {}
+    drop = summary["coolant_pressure_drop_Pa"]
+    for name in BANDED:
+        values = [summary[name], *[head[name] for head in heads]]
+        low, high = min(values), max(values)
+        rule = MEMBER_RULE
+        if name.startswith("T_wall"):
+            column = name.replace("_max_K", "_K")
+            low = min(low, float(station_bands[column][0].max()))
+            high = max(high, float(station_bands[column][1].max()))
+            rule = FLOOR_RULE.replace("at least", "wall minus coolant at least")
+        elif name == "coolant_pressure_drop_Pa":
+            low, high = min(low, (1.0 - MIN_BAND) * drop), max(high, (1.0 + MIN_BAND) * drop)
+            rule = FLOOR_RULE
+        elif name == "coolant_pressure_out_Pa":
+            inlet = summary["coolant_pressure_in_Pa"]
+            low = min(low, inlet - (1.0 + MIN_BAND) * drop)
+            high = max(high, inlet - (1.0 - MIN_BAND) * drop)
+            rule = FLOOR_RULE
+        found[name] = Band(low, summary[name], high, names, rule)
+    return found
+
+
+def _margins(
+    solution: Solution,
+    stations: Mapping[str, Array],
+    summary: Mapping[str, float],
+    bands: Mapping[str, Band],
+    station_bands: Mapping[str, tuple[Array, Array]],
+    members: list[Marched],
+    worst_stations: Mapping[str, Array] | None,
+    worst_head: Mapping[str, float],
+) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
+    """Judge nominal, unfavourable band edge and worst channel."""
+    prepared = solution.prepared
+    design = prepared.design
+    edge = dict(stations) | {name: pair[1] for name, pair in station_bands.items()}
+    if members:
+        edge["p_coolant_Pa"] = np.min([m.station[:, A.O_P_COOLANT] for m in members], axis=0)
+        speed_up = np.max([m.station[:, A.O_V_COOLANT] for m in members], axis=0)
+        edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
+            speed_up / stations["v_coolant_m_s"], 1.0
+        )
+    edge_totals = dict(summary) | {
+        "T_wall_hot_max_K": bands["T_wall_hot_max_K"].max,
+        "q_max_W_m2": bands["q_max_W_m2"].max,
+        "coolant_pressure_out_Pa": bands["coolant_pressure_out_Pa"].min,
+    }
+    worst: limits.Outcome = st.TEXTS[solution.worst.code].what
+    if worst_stations is not None:
+        worst = limits.Lane(worst_stations, worst_head)
+    injector = design.chamber.pressure
+    solved = limits.Solved(
+        design=design,
+        alloy=alloys.find(design.liner.alloy, design.liner.condition),
+        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        injector_pressure=injector,
+        nominal=limits.Lane(stations, summary),
+        band=limits.Lane(edge, edge_totals),
+        worst=worst,
+    )
+    return limits.margins(solved), limits.notes(solved)
+
+
+def _flag_notes(solution: Solution) -> list[Note]:
+    x = solution.prepared.passage.x
+    flags = solution.nominal.station[:, A.O_FLAGS].astype(np.int64)
+    texts = {
+        A.FLAG_BOILING: (
+            "boiling",
+            "the wetted wall is above saturation: subcooled nucleate boiling is counted, and "
+            "burnout is the judge",
+        ),
+        A.FLAG_WALL_BEYOND_EOS: (
+            "wall-beyond-properties",
+            "the coolant at the wall is hotter than its equation of state covers; properties are "
+            "extrapolated",
+        ),
+        A.FLAG_BULK_BEYOND_EOS: (
+            "bulk-beyond-properties",
+            "the coolant's bulk is hotter than its equation of state covers; properties are "
+            "extrapolated",
+        ),
+        A.FLAG_LAMINAR: (
+            "laminar",
+            "the coolant flow is laminar (Re < 2300): a constant Nusselt number of 3.66 is used",
+        ),
+        A.FLAG_WALL_ROOT_LOOSE: (
+            "wall-balance-loose",
+            "the wall balance was met only to 1e-5 of the flux",
+        ),
+    }
+    found = []
+    for bit, (code, text) in texts.items():
+        where = np.flatnonzero(flags & bit)
+        if where.size:
+            span = f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
+            found.append(Note(code, f"{text} ({span})", float(x[where[0]])))
+    return found
+
+
+def _range_notes(solution: Solution) -> list[Note]:
+    """Name stations at which a chosen correlation is used outside its range."""
+    s, x = solution.nominal.station, solution.prepared.passage.x
+    inputs: dict[str, Any] = {
+        "Re": s[:, A.O_RE],
+        "Pr": s[:, A.O_PR],
+        "T_ratio": s[:, A.O_T_WALL_COLD] / s[:, A.O_T_COOLANT],
+    }
+    name = chosen_models(solution.prepared)["coolant_side"]
+    inside = CORRELATIONS[name].in_range(**inputs)
+    outside = np.flatnonzero(~np.broadcast_to(inside, x.shape))
+    if not outside.size:
+        return []
+    ranges = ", ".join(f"{k} {a:g} to {b:g}" for k, (a, b) in CORRELATIONS[name].ranges.items())
+    text = f"{name} is used outside its range ({ranges}) at {outside.size} of {x.size} stations"
+    return [Note("range", text, float(x[outside[0]]))]
+
+
+def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
+    prepared, total = solution.prepared, solution.nominal.total
+    notes = [Note("case", text) for text in prepared.design.notes]
+    notes += [Note("hot gas", text) for text in prepared.gas_table.notes]
+    notes += _flag_notes(solution) + _range_notes(solution)
+    if total[A.T_PASSES] > 1:
+        notes.append(
+            Note(
+                "iterations",
+                f"outlet pressure and returned heat converged in {total[A.T_PASSES]:.0f} marches",
+            )
+        )
+    if not solution.worst.ok:
+        notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))
+    return (*notes, *found)
+
+
+def _provenance(solution: Solution, case_hash: str) -> dict[str, Any]:
+    chosen = chosen_models(solution.prepared)
+    used = {name for member in solution.members for name in member.name.split(" + ")}
+    used |= set(chosen.values())
+    return {
+        "regen": regen.__version__,
+        "python": platform.python_version(),
+        "packages": {name: version(name) for name in PACKAGES},
+        "case_sha256": case_hash,
+        "models": chosen,
+        "sources": sorted({CORRELATIONS[name].source for name in used if name in CORRELATIONS}),
+    }
