@@ -1,0 +1,459 @@
+"""Margins of a solved design: each limit against nominal, band's hot edge and worst channel."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Literal, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks import strength
+from regen.checks.coolant import CoolantFacts, burnout_flux
+from regen.design import Design
+from regen.properties.alloys import ANY, AlloyCondition, Fact, RangeError
+from regen.result import Array, Margin, Note, Verdict
+
+COKING_FILE = Path(__file__).parent.parent / "data" / "coking.toml"
+
+FLUX_RECORD = 170e6
+"""No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lane:
+    """One solved lane.
+
+    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,). ``totals`` has
+    ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
+    ``coolant_pressure_out_Pa``.
+    """
+
+    stations: Mapping[str, Array]
+    totals: Mapping[str, float]
+
+
+Outcome = Lane | str | None
+"""A lane; or why it was not solved; or None if it was not asked for."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """A solved design as the checks need it.
+
+    ``band`` holds the unfavourable edge of each station column and total: hottest walls,
+    highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
+    injector face [Pa].
+    """
+
+    design: Design
+    alloy: AlloyCondition
+    coolant: CoolantFacts
+    injector_pressure: float
+    nominal: Lane
+    band: Outcome = None
+    worst: Outcome = None
+
+
+class Compared(NamedTuple):
+    """Values and limits (n,) at the stations numbered ``at``, and a note; n = 0: no demand."""
+
+    value: Array
+    limit: Array
+    at: NDArray[np.int64]
+    note: str = ""
+
+
+class _Compare(Protocol):
+    def __call__(self, lane: Lane, /) -> Compared: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What a margin is about: name, text, unit, sense and source of the limit."""
+
+    name: str
+    text: str
+    unit: str
+    source: str
+    kind: Literal["max", "min"] = "max"
+    note: str = ""
+    informative: bool = False
+
+
+class _Judged(NamedTuple):
+    margin: float | None
+    limit: float | None
+    at: int | None
+    note: str
+
+
+def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
+    """Return the relative margins, positive where the limit is kept.
+
+    Parameters
+    ----------
+    compared : Compared
+        Values and limits (n,) [same unit].
+    kind : {"max", "min"}
+        Sense of the limit.
+
+    Returns
+    -------
+    ndarray
+        (limit - value)/limit or (value - limit)/limit, (n,) [-].
+    """
+    sign = 1.0 if kind == "max" else -1.0
+    return np.asarray(sign * (compared.limit - compared.value) / compared.limit)
+
+
+def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:
+    if lane is None:
+        return _Judged(None, None, None, "")
+    if isinstance(lane, str):
+        return _Judged(None, None, None, f"not solved: {lane}")
+    try:
+        compared = compare(lane)
+    except RangeError as error:
+        return _Judged(None, None, None, f"not evaluated: {error}")
+    if not compared.at.size:
+        return _Judged(1.0, None, None, compared.note)
+    margins = relative(compared, kind)
+    if not np.all(np.isfinite(margins)):
+        return _Judged(None, None, None, "not evaluated: a value is not finite")
+    worst = int(np.argmin(margins))
+    return _Judged(
+        float(margins[worst]), float(compared.limit[worst]), int(compared.at[worst]), compared.note
+    )
+
+
+def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
+    """Return the margin of one limit over nominal, band edge and worst channel.
+
+    Parameters
+    ----------
+    limit : Limit
+        What is judged.
+    solved : Solved
+        The solved lanes.
+    compare : callable
+        Gives values and limits by station for a lane; may raise ``RangeError`` where an
+        allowable is not tabulated.
+
+    Returns
+    -------
+    Margin
+        ``limit`` and ``x_m`` are those of the nominal lane's governing station.
+
+    Notes
+    -----
+    Unknown: the nominal cannot be evaluated. Fail: it misses the limit. Marginal: it keeps
+    the limit, but the band edge or the worst channel does not, or is not shown to.
+    """
+    nominal = _judge_lane(solved.nominal, compare, limit.kind)
+    others = {"band edge": solved.band, "worst channel": solved.worst}
+    judged = {name: _judge_lane(lane, compare, limit.kind) for name, lane in others.items()}
+    asked = [judged[name].margin for name, lane in others.items() if lane is not None]
+    notes = [limit.note, nominal.note]
+    notes += [f"{name} {j.note}" for name, j in judged.items() if j.margin is None and j.note]
+    x = None
+    if nominal.at is not None:
+        x = float(solved.nominal.stations["x_m"][nominal.at])
+    return Margin(
+        name=limit.name,
+        text=limit.text,
+        unit=limit.unit,
+        limit=nominal.limit,
+        kind=limit.kind,
+        nominal=nominal.margin,
+        band_edge=judged["band edge"].margin,
+        worst_channel=judged["worst channel"].margin,
+        x_m=x,
+        verdict=_verdict(nominal.margin, asked),
+        source=limit.source,
+        note="; ".join(note for note in notes if note),
+        informative=limit.informative,
+    )
+
+
+def _verdict(nominal: float | None, others: Iterable[float | None]) -> Verdict:
+    if nominal is None:
+        return "unknown"
+    if nominal < 0.0:
+        return "fail"
+    if any(margin is None or margin < 0.0 for margin in others):
+        return "marginal"
+    return "pass"
+
+
+def overall(margins: Iterable[Margin]) -> Verdict:
+    """Return the design's verdict: the worst of fail, unknown, marginal, pass.
+
+    Parameters
+    ----------
+    margins : iterable of Margin
+        All margins; informative ones do not count.
+
+    Returns
+    -------
+    {"pass", "marginal", "fail", "unknown"}
+        Unknown if nothing was judged.
+    """
+    verdicts = {margin.verdict for margin in margins if not margin.informative}
+    order: tuple[Verdict, ...] = ("fail", "unknown", "marginal", "pass")
+    return next((verdict for verdict in order if verdict in verdicts), "unknown")
+
+
+def margins(solved: Solved) -> tuple[Margin, ...]:
+    """Return every margin that applies to the design.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design, liner and coolant.
+
+    Returns
+    -------
+    tuple of Margin
+        Ordered from hot wall to injector. ``notes`` says what was not assessed and why.
+    """
+    checks: tuple[Callable[[Solved], Margin | None], ...] = (
+        _hot_wall,
+        _melting,
+        _coolant_wall,
+        _ligament,
+        _lands,
+        _thermal,
+        _coolant_bulk,
+        _burnout,
+        _mach,
+        _injector,
+    )
+    return tuple(margin for check in checks if (margin := check(solved)) is not None)
+
+
+def _everywhere(value: Array, limit: Array | float, note: str = "") -> Compared:
+    return Compared(
+        value, np.broadcast_to(np.asarray(limit), value.shape), np.arange(value.size), note
+    )
+
+
+def _hot_wall_temperature(lane: Lane) -> Array:
+    """Return the hot wall by station, the hottest row raised to the peak between rows."""
+    T = np.array(lane.stations["T_wall_hot_K"])
+    hottest = int(np.argmax(T))
+    T[hottest] = max(T[hottest], lane.totals["T_wall_hot_max_K"])
+    return T
+
+
+def _hot_wall(solved: Solved) -> Margin:
+    limits = solved.design.limits
+    given = limits.T_wall_hot
+    fact = solved.alloy.limit(limits.service)
+    if given is not None:
+        fact = Fact(given, "K", "given_in_case", "common-practice")
+    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
+    source = fact.source if fact else "wall_limits"
+    mark = f"limit: {fact.mark}" if fact and given is None else ""
+    limit = Limit("hot_wall_temperature", text, "K", source, note=mark)
+
+    def compare(lane: Lane) -> Compared:
+        if fact is None:
+            message = (
+                f"no working limit of {solved.alloy.alloy.key} is tabulated for"
+                f" {limits.service} service; give limits.T_wall_hot"
+            )
+            raise RangeError(message)
+        return _everywhere(_hot_wall_temperature(lane), fact.value)
+
+    return judge(limit, solved, compare)
+
+
+def _melting(solved: Solved) -> Margin | None:
+    solidus = solved.alloy.alloy.solidus
+    if solidus is None:
+        return None
+    limit = Limit("melting", "hot-gas-side wall below the solidus", "K", solidus.source)
+    return judge(
+        limit, solved, lambda lane: _everywhere(_hot_wall_temperature(lane), solidus.value)
+    )
+
+
+@cache
+def _coking() -> dict[str, Fact]:
+    with COKING_FILE.open("rb") as file:
+        entries = tomllib.load(file)
+    return {k: Fact(e["value"], e["unit"], e["source"], e["mark"]) for k, e in entries.items()}
+
+
+def _coolant_wall_limit(solved: Solved) -> Fact | None:
+    given = solved.design.limits.T_wall_cold
+    if given is not None:
+        return Fact(given, "K", "given_in_case", "common-practice")
+    return _coking().get(solved.coolant.fluid)
+
+
+def _coolant_wall(solved: Solved) -> Margin | None:
+    fact = _coolant_wall_limit(solved)
+    if fact is None:
+        return None
+    text = f"coolant-side wall temperature: deposits of {solved.coolant.fluid}"
+    limit = Limit("coolant_wall_temperature", text, "K", fact.source, note=f"limit: {fact.mark}")
+    return judge(
+        limit, solved, lambda lane: _everywhere(lane.stations["T_wall_cold_K"], fact.value)
+    )
+
+
+def _strength_note(solved: Solved) -> str:
+    factor = solved.design.limits.yield_factor
+    return f"against the yield of {solved.alloy} at temperature over {factor:g}"
+
+
+def _ligament(solved: Solved) -> Margin:
+    text = "hot wall over the channel: pressure bending or shear against yield"
+    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_strength_note(solved))
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        return Compared(
+            *strength.ligament(
+                solved.alloy,
+                solved.design.limits.yield_factor,
+                s["p_coolant_Pa"] - s["p_gas_Pa"],
+                s["channel_width_m"],
+                s["wall_m"],
+                0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"]),
+            )
+        )
+
+    return judge(limit, solved, compare)
+
+
+def _lands(solved: Solved) -> Margin:
+    text = "lands and bond: tension from the coolant pressure, no gas pressure, against yield"
+    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=_strength_note(solved))
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        return Compared(
+            *strength.lands(
+                solved.alloy,
+                solved.design.limits.yield_factor,
+                s["p_coolant_Pa"],
+                s["channel_width_m"],
+                s["land_width_m"],
+                s["T_wall_cold_K"],
+            )
+        )
+
+    return judge(limit, solved, compare)
+
+
+def _thermal(solved: Solved) -> Margin:
+    text = "thermal stress of the hot wall as a range, against twice the yield"
+    note = "secondary: beyond it the wall yields each firing, and life decides"
+    limit = Limit("thermal_stress", text, "Pa", "huzel_huang1967", note=note, informative=True)
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        return Compared(*strength.thermal(solved.alloy, s["T_wall_hot_K"], s["T_wall_cold_K"]))
+
+    return judge(limit, solved, compare)
+
+
+def _coolant_bulk(solved: Solved) -> Margin:
+    facts = solved.coolant
+    text = "coolant bulk below saturation, or above the critical pressure within its properties"
+    limit = Limit("coolant_temperature", text, "K", "common_practice")
+
+    def compare(lane: Lane) -> Compared:
+        p = lane.stations["p_coolant_Pa"]
+        return _everywhere(lane.stations["T_coolant_K"], facts.highest_temperature(p))
+
+    return judge(limit, solved, compare)
+
+
+def _burnout(solved: Solved) -> Margin | None:
+    facts, fraction = solved.coolant, solved.design.limits.burnout_fraction
+    lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
+    if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
+        return None
+    text = f"burnout: flux at the slot floor within {fraction:g} of the critical heat flux"
+    unverified = (
+        "" if facts.fluid == "water" else f"correlation of water, unverified for {facts.fluid}"
+    )
+    limit = Limit("burnout", text, "W/m2", "hall_mudawar2000", note=unverified)
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        at = np.flatnonzero(s["p_coolant_Pa"] < facts.p_critical)
+        critical = burnout_flux(facts, s, at)
+        q = s["q_wetted_W_m2"][at]
+        return Compared(q, fraction * critical.governing, at, critical.note(q))
+
+    return judge(limit, solved, compare)
+
+
+def _mach(solved: Solved) -> Margin:
+    limit = Limit("coolant_mach", "coolant Mach number", "-", "common_practice")
+    highest = solved.design.limits.mach
+    return judge(limit, solved, lambda lane: _everywhere(lane.stations["mach_coolant"], highest))
+
+
+def _injector(solved: Solved) -> Margin | None:
+    if not solved.design.coolant.returns_to_injector:
+        return None
+    share = solved.design.limits.injector_drop_fraction
+    text = f"pressure left for the injector, {share:g} of the chamber pressure asked for"
+    limit = Limit("injector_pressure", text, "Pa", "common_practice", kind="min")
+
+    def compare(lane: Lane) -> Compared:
+        outlet = int(np.argmax(lane.stations["passage_length_m"]))
+        left = lane.totals["coolant_pressure_out_Pa"] - solved.injector_pressure
+        asked = share * solved.injector_pressure
+        return Compared(np.array([left]), np.array([asked]), np.array([outlet]))
+
+    return judge(limit, solved, compare)
+
+
+def notes(solved: Solved) -> tuple[Note, ...]:
+    """Return what a reviewer must know beside the margins.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design, liner and coolant.
+
+    Returns
+    -------
+    tuple of Note
+        Limits that were not assessed, properties held beyond their table, an unheard-of flux,
+        and the notes of the liner.
+    """
+    found: list[Note] = []
+    s, alloy = solved.nominal.stations, solved.alloy.alloy
+    if _coolant_wall_limit(solved) is None:
+        text = (
+            f"no limit of the coolant-side wall is known for {solved.coolant.fluid}: not assessed;"
+            " give limits.T_wall_cold to judge one"
+        )
+        found.append(Note("coolant wall not assessed", text))
+    if alloy.solidus is None:
+        found.append(Note("melting not assessed", f"no solidus of {alloy.key} is tabulated"))
+    wall = np.concatenate([s["T_wall_hot_K"], s["T_wall_cold_K"]])
+    held = AlloyCondition(alloy, ANY).value("thermal_conductivity", wall).note
+    if held:
+        found.append(Note("conductivity held", held))
+    q = solved.nominal.totals["q_max_W_m2"]
+    if q > FLUX_RECORD:
+        text = (
+            f"peak flux {q / 1e6:.0f} MW/m2: no wall flux above 163.5 MW/m2 was found in print"
+            " (wall_flux_record); check the case"
+        )
+        found.append(Note("flux beyond experience", text, float(s["x_m"][np.argmax(s["q_W_m2"])])))
+    found += [Note("liner", f"{alloy.key}: {text}") for text in alloy.notes]
+    return tuple(found)

@@ -1,0 +1,409 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
+from regen.checks.limits import Lane, Solved, margins, notes, overall
+from regen.design import (
+    Chamber,
+    Channels,
+    ContourShape,
+    Coolant,
+    Design,
+    Limits,
+    Liner,
+    Profile,
+    Propellants,
+)
+from regen.properties.alloys import find
+from regen.result import Margin
+
+BAR = 1e5
+# A made-up coolant: critical at 46 bar, boiling at 180 K, properties to 600 K.
+SATURATION = Saturation(180.0, 2e5, 5e5, 300.0, 60.0, 2e-3)
+
+
+def facts(fluid="methane", T_max=600.0):
+    return CoolantFacts(
+        fluid=fluid,
+        p_critical=46 * BAR,
+        T_max=T_max,
+        saturation=lambda p: SATURATION,
+        state=lambda T, p: State(2e5 + 3000.0 * (T - 180.0), 400.0),
+    )
+
+
+def stations(**columns):
+    """Three quiet stations; the first is the coolant's outlet."""
+    base = {
+        "x_m": [-0.10, 0.0, 0.05],
+        "T_wall_hot_K": [600.0, 700.0, 500.0],
+        "T_wall_cold_K": [450.0, 500.0, 400.0],
+        "T_coolant_K": [300.0, 200.0, 150.0],
+        "p_coolant_Pa": [80 * BAR, 85 * BAR, 90 * BAR],
+        "p_gas_Pa": [30 * BAR, 17 * BAR, 2 * BAR],
+        "q_W_m2": [15e6, 40e6, 5e6],
+        "q_wetted_W_m2": [10e6, 25e6, 3e6],
+        "v_coolant_m_s": [20.0, 25.0, 10.0],
+        "channel_width_m": [0.8e-3, 0.8e-3, 0.8e-3],
+        "channel_depth_m": [1.6e-3, 2.0e-3, 2.0e-3],
+        "land_width_m": [1.6e-3, 0.8e-3, 1.2e-3],
+        "wall_m": [0.8e-3, 0.8e-3, 0.8e-3],
+        "passage_length_m": [0.15, 0.05, 0.0],
+        "mach_coolant": [0.05, 0.07, 0.02],
+    }
+    return {k: np.array(columns.get(k, v), dtype=np.float64) for k, v in base.items()}
+
+
+def lane(totals=None, **columns):
+    s = stations(**columns)
+    base = {
+        "T_wall_hot_max_K": float(s["T_wall_hot_K"].max()),
+        "q_max_W_m2": float(s["q_W_m2"].max()),
+        "coolant_pressure_out_Pa": 75 * BAR,
+    }
+    return Lane(s, {**base, **(totals or {})})
+
+
+def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane", **parts):
+    design = Design(
+        title="Linnet test",
+        propellants=Propellants("oxygen", "methane", 3.0),
+        chamber=Chamber(30 * BAR),
+        contour=ContourShape(6.0, 5.0, throat_diameter=0.038, barrel_length=0.1),
+        liner=Liner(alloy, condition, Profile.constant(0.8e-3)),
+        channels=Channels(80, Profile.constant(0.8e-3), Profile.constant(1.6e-3), 3e-6),
+        coolant=Coolant("methane", 120.0, returns_to_injector=parts.pop("returns", True)),
+        limits=Limits(**parts.pop("limits", {})),
+    )
+    return Solved(
+        design=design,
+        alloy=find(alloy, condition),
+        coolant=facts(fluid),
+        injector_pressure=30 * BAR,
+        nominal=parts.pop("nominal", lane()),
+        **parts,
+    )
+
+
+def margin(name, case):
+    (found,) = [m for m in margins(case) if m.name == name]
+    return found
+
+
+def names(case):
+    return [m.name for m in margins(case)]
+
+
+def test_quiet_design_passes_everything():
+    case = solved(band=lane(), worst=lane())
+    found = margins(case)
+    assert names(case) == [
+        "hot_wall_temperature",
+        "melting",
+        "coolant_wall_temperature",
+        "ligament_stress",
+        "land_tension",
+        "thermal_stress",
+        "coolant_temperature",
+        "coolant_mach",
+        "injector_pressure",
+    ]
+    assert {m.verdict for m in found if not m.informative} == {"pass"}
+    assert overall(found) == "pass"
+
+
+def test_hot_wall_against_the_alloys_limit():
+    found = margin("hot_wall_temperature", solved())
+    assert (found.limit, found.x_m, found.verdict) == (800.0, 0.0, "pass")
+    assert found.nominal == pytest.approx((800.0 - 700.0) / 800.0, rel=1e-12)
+    assert found.band_edge is None
+    assert found.source == "wall_limits"
+    assert "memory-medium" in found.note
+
+
+def test_long_service_has_the_lower_limit():
+    found = margin("hot_wall_temperature", solved(limits={"service": "long"}))
+    assert (found.limit, found.verdict) == (650.0, "fail")
+    assert found.nominal < 0.0
+
+
+def test_limit_of_the_case_replaces_the_alloys():
+    found = margin("hot_wall_temperature", solved(limits={"T_wall_hot": 690.0}))
+    assert (found.limit, found.source, found.verdict) == (690.0, "given_in_case", "fail")
+
+
+def test_peak_between_the_rows_counts():
+    hot = lane({"T_wall_hot_max_K": 805.0}, T_wall_hot_K=[600.0, 799.0, 500.0])
+    found = margin("hot_wall_temperature", solved(nominal=hot))
+    assert found.verdict == "fail"
+    assert found.nominal == pytest.approx(-5.0 / 800.0)
+
+
+@pytest.mark.parametrize("lane_name", ["band", "worst"])
+def test_a_hot_edge_makes_it_marginal(lane_name):
+    hot = lane(T_wall_hot_K=[600.0, 810.0, 500.0])
+    case = solved(**{lane_name: hot})
+    found = margin("hot_wall_temperature", case)
+    assert found.verdict == "marginal"
+    value = found.band_edge if lane_name == "band" else found.worst_channel
+    assert value == pytest.approx(-10.0 / 800.0)
+    assert overall(margins(case)) == "marginal"
+
+
+def test_unsolved_worst_channel_is_not_a_pass():
+    found = margin("hot_wall_temperature", solved(worst="bulk boiling at x = -12 mm"))
+    assert found.verdict == "marginal"
+    assert "worst channel not solved: bulk boiling at x = -12 mm" in found.note
+
+
+def test_alloy_without_a_limit_is_unknown():
+    found = margin("hot_wall_temperature", solved("N06625", "annealed"))
+    assert (found.verdict, found.nominal, found.limit) == ("unknown", None, None)
+    assert "give limits.T_wall_hot" in found.note
+
+
+def test_melting_fails_whatever_the_limit():
+    hot = lane(T_wall_hot_K=[600.0, 1400.0, 500.0])
+    case = solved(nominal=hot, limits={"T_wall_hot": 1500.0})
+    assert margin("hot_wall_temperature", case).verdict == "pass"
+    found = margin("melting", case)
+    assert (found.limit, found.verdict, found.source) == (1348.15, "fail", "li_zinkle2012")
+    assert overall(margins(case)) == "fail"
+
+
+def test_coolant_wall_against_deposits():
+    hot = lane(T_wall_cold_K=[450.0, 600.0, 400.0])
+    assert margin("coolant_wall_temperature", solved(nominal=hot)).verdict == "pass"
+    found = margin("coolant_wall_temperature", solved(fluid="propane", nominal=hot))
+    assert (found.limit, found.source, found.verdict) == (560.0, "kerosene_coking", "fail")
+    case = solved(limits={"T_wall_cold": 480.0})
+    assert margin("coolant_wall_temperature", case).verdict == "fail"
+
+
+def test_coolant_without_a_limit_is_not_assessed_but_noted():
+    case = solved(fluid="hydrogen")
+    assert "coolant_wall_temperature" not in names(case)
+    assert "coolant wall not assessed" in [n.code for n in notes(case)]
+    assert "coolant wall not assessed" not in [n.code for n in notes(solved())]
+
+
+def test_ligament_by_hand():
+    # x = 0.05: dp 88 bar, w/t = 1, shear governs: sqrt(3)*88e5/2 = 7.6210 MPa;
+    # yield at 450 K between 288 (300 K) and 249 (500 K): 258.75 MPa / 1.25 = 207 MPa.
+    # x = 0: dp 68 bar: 5.8890 MPa; 600 K: (249 + 191)/2 = 220 / 1.25 = 176 MPa: better
+    found = margin("ligament_stress", solved())
+    assert found.x_m == 0.05
+    assert found.limit == pytest.approx(207e6, rel=1e-9)
+    assert found.nominal == pytest.approx(1.0 - 7.6210 / 207.0, rel=1e-4)
+
+
+def test_ligament_bending_governs_a_wide_thin_wall_and_fails():
+    # w/t = 10: bending 68e5*100/2 = 340 MPa against 176 MPa
+    thin = lane(channel_width_m=[0.8e-3, 4e-3, 0.8e-3], wall_m=[0.8e-3, 0.4e-3, 0.8e-3])
+    found = margin("ligament_stress", solved(nominal=thin))
+    assert (found.x_m, found.verdict) == (0.0, "fail")
+    assert found.nominal == pytest.approx(1.0 - 340.0 / 176.0, rel=1e-6)
+    assert margin("ligament_stress", solved(worst=thin)).verdict == "marginal"
+
+
+def test_gas_pressure_above_the_coolants_loads_the_wall_too():
+    # dp -100 bar at w/t = 10: 500 MPa
+    pressed = lane(
+        p_coolant_Pa=[50 * BAR] * 3,
+        p_gas_Pa=[150 * BAR] * 3,
+        channel_width_m=[4e-3] * 3,
+        wall_m=[0.4e-3] * 3,
+    )
+    assert margin("ligament_stress", solved(nominal=pressed)).verdict == "fail"
+
+
+@pytest.mark.parametrize("name", ["ligament_stress", "land_tension"])
+def test_missing_strength_is_unknown_never_assumed(name):
+    found = margin(name, solved("Cu-Cr-Nb-4-2", "lpbf-hip"))
+    assert (found.verdict, found.nominal) == ("unknown", None)
+    assert "yield of Cu-Cr-Nb-4-2 in condition 'lpbf-hip' is not tabulated" in found.note
+    assert overall(margins(solved("Cu-Cr-Nb-4-2", "lpbf-hip"))) == "unknown"
+
+
+def test_wall_hotter_than_its_strength_table_is_unknown():
+    hot = lane(T_wall_hot_K=[600.0, 1100.0, 500.0], T_wall_cold_K=[450.0, 800.0, 400.0])
+    found = margin("ligament_stress", solved(nominal=hot))
+    assert found.verdict == "unknown"
+    assert "asked for at 950 K: its table covers 300-900 K (zhang2019)" in found.note
+    assert margin("ligament_stress", solved(band=hot)).verdict == "marginal"
+
+
+def test_land_tension_by_hand():
+    # x = 0: 85 bar * 0.8/0.8 = 8.5 MPa; yield at 500 K 249/1.25 = 199.2 MPa
+    found = margin("land_tension", solved())
+    assert found.x_m == 0.0
+    assert found.nominal == pytest.approx(1.0 - 8.5 / 199.2, rel=1e-9)
+    narrow = lane(land_width_m=[1.6e-3, 0.03e-3, 1.2e-3])
+    assert margin("land_tension", solved(nominal=narrow)).verdict == "fail"
+    assert margin("land_tension", solved(band=narrow)).verdict == "marginal"
+
+
+def test_thermal_stress_is_reported_but_decides_nothing():
+    # x = 0: E 108.6 GPa, alpha 18.8e-6 at 600 K, dT 200 K, nu 0.34: 309.4 MPa against 440 MPa
+    found = margin("thermal_stress", solved())
+    assert found.informative
+    assert found.nominal == pytest.approx(1.0 - 309.35 / 440.0, rel=1e-3)
+    steep = lane(T_wall_hot_K=[600.0, 799.0, 500.0], T_wall_cold_K=[450.0, 401.0, 400.0])
+    case = solved(nominal=steep)
+    assert margin("thermal_stress", case).verdict == "fail"
+    assert overall(margins(case)) == "pass"
+
+
+def test_thermal_stress_without_expansion_is_unknown():
+    found = margin("thermal_stress", solved("Cu-Ag-Zr", "solution-annealed-aged"))
+    assert found.verdict == "unknown"
+    assert "thermal_expansion_instantaneous of Cu-Ag-Zr" in found.note
+
+
+def test_thermal_stress_leaves_out_stations_colder_than_the_tables():
+    cold = lane(T_wall_hot_K=[600.0, 700.0, 260.0], T_wall_cold_K=[450.0, 500.0, 150.0])
+    found = margin("thermal_stress", solved(nominal=cold))
+    assert found.nominal == pytest.approx(margin("thermal_stress", solved()).nominal)
+    assert "1 stations below 293 K left out" in found.note
+
+
+def test_coolant_above_the_critical_pressure_against_its_properties_end():
+    found = margin("coolant_temperature", solved())
+    assert (found.limit, found.x_m, found.verdict) == (600.0, -0.10, "pass")
+    hot = lane(T_coolant_K=[620.0, 200.0, 150.0])
+    assert margin("coolant_temperature", solved(nominal=hot)).verdict == "fail"
+
+
+def test_coolant_below_the_critical_pressure_against_saturation():
+    low = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
+    found = margin("coolant_temperature", solved(nominal=low))
+    assert (found.limit, found.verdict) == (180.0, "pass")
+    assert found.nominal == pytest.approx(9.0 / 180.0)
+    worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
+    assert margin("coolant_temperature", solved(nominal=low, worst=worse)).verdict == "marginal"
+
+
+def low_pressure(q):
+    return lane(
+        p_coolant_Pa=[40 * BAR] * 3,
+        T_coolant_K=[170.0, 150.0, 120.0],
+        q_wetted_W_m2=[0.01 * q, q, 0.01 * q],
+    )
+
+
+def critical_at_the_throat():
+    columns = low_pressure(1e6).stations
+    flux = burnout_flux(facts(), columns, np.array([1]))
+    return flux.inlet[0], flux.outlet[0]
+
+
+def test_burnout_by_hand():
+    # throat: D 2*0.8*2.0/2.8 = 1.142857 mm, L 50 mm, G 10 000, r = 5, h_fg 3e5,
+    # We = 1e8*1.142857e-3/(300*2e-3) = 190476, x_in = -0.6, x_out = -0.3
+    # inlet: first = 0.0722*0.022526*0.354700 = 5.76879e-4, second = 0.9*3.206536 = 2.885882,
+    #   q = 3e9*5.76879e-4*2.731529/(1 + 4*5.76879e-4*2.885882*43.75 = 1.291342) = 3.6607e6
+    # outlet: first = 0.0332*0.057443*0.334196 = 6.37347e-4, 0.684*3.815425 = 2.609751
+    #   q = 3e9*6.37347e-4*1.782925 = 3.4090e6
+    inlet, outlet = critical_at_the_throat()
+    assert inlet == pytest.approx(3.6607e6, rel=2e-4)
+    assert outlet == pytest.approx(3.4090e6, rel=2e-4)
+
+
+def test_burnout_takes_the_lower_form_and_half_of_it():
+    lower = min(critical_at_the_throat())
+    found = margin("burnout", solved(nominal=low_pressure(0.4 * lower)))
+    assert found.limit == pytest.approx(0.5 * lower)
+    assert found.nominal == pytest.approx(0.2, rel=1e-9)
+    assert (found.x_m, found.verdict) == (0.0, "pass")
+    assert "3.66 MW/m2 by the inlet form, 3.41 by the outlet form" in found.note
+    assert "unverified for methane" in found.note
+    over = low_pressure(0.6 * lower)
+    assert margin("burnout", solved(nominal=over)).verdict == "fail"
+    assert margin("burnout", solved(nominal=low_pressure(0.4 * lower), band=over)).verdict == (
+        "marginal"
+    )
+
+
+def test_burnout_says_where_its_range_is_left():
+    slow = low_pressure(1e4)
+    slow.stations["v_coolant_m_s"][2] = 0.1
+    assert "range at 1 stations" in margin("burnout", solved(nominal=slow)).note
+    assert "range at" not in margin("burnout", solved(nominal=low_pressure(1e4))).note
+
+
+def test_burnout_is_asked_only_below_the_critical_pressure():
+    assert "burnout" not in names(solved())
+    worst = low_pressure(10e6)
+    found = margin("burnout", solved(worst=worst))
+    assert (found.nominal, found.limit, found.verdict) == (1.0, None, "marginal")
+
+
+def test_coolant_mach():
+    assert margin("coolant_mach", solved()).nominal == pytest.approx(1.0 - 0.07 / 0.3)
+    fast = lane(mach_coolant=[0.05, 0.31, 0.02])
+    assert margin("coolant_mach", solved(nominal=fast)).verdict == "fail"
+    assert margin("coolant_mach", solved(band=fast)).verdict == "marginal"
+
+
+def test_pressure_left_for_the_injector():
+    found = margin("injector_pressure", solved())
+    # 75 - 30 bar left, 0.2*30 asked
+    assert found.nominal == pytest.approx((45.0 - 6.0) / 6.0)
+    assert (found.kind, found.x_m, found.limit) == ("min", -0.10, pytest.approx(6 * BAR))
+    short = lane({"coolant_pressure_out_Pa": 35 * BAR})
+    assert margin("injector_pressure", solved(nominal=short)).verdict == "fail"
+    assert margin("injector_pressure", solved(band=short)).verdict == "marginal"
+    assert "injector_pressure" not in names(solved(returns=False))
+
+
+def test_a_value_that_is_not_finite_is_unknown():
+    odd = lane(mach_coolant=[0.05, float("nan"), 0.02])
+    found = margin("coolant_mach", solved(nominal=odd))
+    assert (found.verdict, found.nominal) == ("unknown", None)
+
+
+def test_notes_of_held_conductivity_flux_and_liner():
+    quiet = notes(solved())
+    assert [n.code for n in quiet] == ["liner"] * 3
+    hot = lane({"q_max_W_m2": 180e6}, T_wall_hot_K=[600.0, 900.0, 500.0])
+    found = {n.code: n for n in notes(solved(nominal=hot))}
+    assert "held at 900 K" in found["conductivity held"].text
+    assert found["flux beyond experience"].x_m == 0.0
+    assert "180 MW/m2" in found["flux beyond experience"].text
+    unmelted = notes(solved("Cu-Ag-Zr", "solution-annealed-aged"))
+    assert "melting not assessed" in [n.code for n in unmelted]
+
+
+def judged(verdict, informative=False):
+    m = Margin("a", "", "K", 1.0, "max", 0.0, None, None, None, verdict, "common_practice")
+    return replace(m, informative=informative)
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "worst"),
+    [
+        (["pass", "marginal"], "marginal"),
+        (["marginal", "unknown", "pass"], "unknown"),
+        (["unknown", "fail", "pass"], "fail"),
+        (["pass", "pass"], "pass"),
+        ([], "unknown"),
+    ],
+)
+def test_overall_takes_the_worst(verdicts, worst):
+    informative = [judged("fail", informative=True)]
+    assert overall([judged(v) for v in verdicts] + informative) == worst
+
+
+def test_sources_of_all_margins_resolve():
+    import tomllib
+    from pathlib import Path
+
+    import regen
+
+    known = tomllib.loads((Path(regen.__file__).parent / "data" / "sources.toml").read_text())
+    lanes = [solved(), solved(nominal=low_pressure(1e6)), solved(fluid="propane")]
+    for case in lanes:
+        for found in margins(case):
+            assert found.source in known
