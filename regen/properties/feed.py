@@ -1,0 +1,306 @@
+"""Propellants as fed: what atoms and what enthalpy a kilogram brings to the chamber."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from regen.design import Propellants
+from regen.properties.alloys import RangeError
+
+# kg/mol; the values Cantera uses, so that masses and element balances agree exactly
+ATOMIC_MASS = {"H": 1.008e-3, "C": 12.011e-3, "N": 14.007e-3, "O": 15.999e-3}
+
+T_REFERENCE = 298.15  # K
+
+
+@dataclass(frozen=True, slots=True)
+class Species:
+    """A pure propellant: atoms a mole, where its enthalpy comes from, and the states it has.
+
+    ``formation`` [J/mol] is that of the ideal gas at 298.15 K where ``departure_only`` is
+    False, else the enthalpy assigned to the liquid at 298.15 K. ``fluid`` names the equation
+    of state that carries the enthalpy to the feed temperature; None: ``liquid_cp`` [J/(mol K)].
+    ``storage`` is the usual storage temperature of the liquid [K].
+    """
+
+    atoms: Mapping[str, float]
+    formation: float
+    source: str
+    storage: float
+    fluid: str | None
+    gas: bool = True
+    assigned: bool = False
+    liquid_cp: float = 0.0
+
+    @property
+    def molar_mass(self) -> float:
+        """Molar mass [kg/mol]."""
+        return sum(ATOMIC_MASS[e] * n for e, n in self.atoms.items())
+
+
+WATER_LIQUID = -285830.0  # J/mol at 298.15 K, source key assigned_enthalpy
+# para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
+PARA_OFFSET = -57.6
+
+SPECIES: Mapping[str, Species] = {
+    "oxygen": Species({"O": 2}, 0.0, "nasa_gas", 90.17, "Oxygen"),
+    "hydrogen": Species({"H": 2}, 0.0, "nasa_gas", 20.27, "ParaHydrogen"),
+    "methane": Species({"C": 1, "H": 4}, -74599.6, "nasa_gas", 111.64, "Methane"),
+    "ethanol": Species({"C": 2, "H": 6, "O": 1}, -234948.7, "nasa_gas", 298.15, "Ethanol"),
+    "propane": Species({"C": 3, "H": 8}, -104679.4, "nasa_gas", 231.08, "n-Propane"),
+    "nitrous-oxide": Species({"N": 2, "O": 1}, 81599.5, "nasa_gas", 298.15, "NitrousOxide"),
+    # n-dodecane carries only the change of enthalpy with state, not the heat of formation
+    "RP-1": Species(
+        {"C": 1, "H": 1.9423},
+        -24717.0,
+        "assigned_enthalpy",
+        298.15,
+        "n-Dodecane",
+        gas=False,
+        assigned=True,
+    ),
+    "hydrogen-peroxide": Species(
+        {"H": 2, "O": 2},
+        -187780.0,
+        "assigned_enthalpy",
+        298.15,
+        None,
+        gas=False,
+        assigned=True,
+        liquid_cp=89.1,
+    ),
+}
+
+PEROXIDE_RANGE = (272.7, 350.0)  # K: freezing point, and decomposition of a hot liquid
+PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
+
+
+@dataclass(frozen=True, slots=True)
+class Reactants:
+    """One kilogram of propellants: moles of atoms [mol/kg], enthalpy [J/kg], fuel share [-]."""
+
+    elements: Mapping[str, float]
+    enthalpy: float
+    fuel_fraction: float
+
+
+@cache
+def _state(fluid: str) -> Any:
+    from CoolProp import AbstractState
+
+    return AbstractState("HEOS", fluid)
+
+
+@cache
+def _reference(fluid: str, liquid: bool) -> float:
+    """Molar enthalpy at 298.15 K: of the ideal gas, or of the liquid at one atmosphere."""
+    import CoolProp
+
+    state = _state(fluid)
+    if liquid:
+        state.update(CoolProp.PT_INPUTS, 101325.0, T_REFERENCE)
+        return float(state.hmolar())
+    state.specify_phase(CoolProp.iphase_gas)
+    state.update(CoolProp.DmolarT_INPUTS, 1e-6, T_REFERENCE)
+    value = float(state.hmolar())
+    state.unspecify_phase()
+    return value
+
+
+def _departure(
+    what: str, fluid: str, T: float, p: float | None, *, phase: str, assigned: bool
+) -> float:
+    """Molar enthalpy at (T, p) less the reference's [J/mol]; p None: the saturated liquid."""
+    import CoolProp
+
+    state = _state(fluid)
+    reference = _reference(fluid, assigned)
+    try:
+        if p is None:
+            state.update(CoolProp.QT_INPUTS, 0.0, T)
+        else:
+            state.update(CoolProp.PT_INPUTS, p, T)
+    except ValueError as error:
+        at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
+        message = (
+            f"{what}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
+            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
+        )
+        raise RangeError(message) from error
+    return float(state.hmolar()) - reference
+
+
+def feed_enthalpy(
+    name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
+) -> float:
+    """Return the enthalpy of a pure propellant as fed, on the scale of heats of formation.
+
+    Parameters
+    ----------
+    name : str
+        Propellant.
+    phase : {"liquid", "gas"}
+        State it is fed in.
+    temperature : float or None
+        Feed temperature [K]; None for the usual storage temperature.
+    pressure : float
+        Pressure of a gas feed, or of the state when ``fixed`` [Pa].
+    fixed : bool
+        The state is (temperature, pressure), whatever the phase: the fuel arrives from the
+        cooling channels.
+
+    Returns
+    -------
+    float
+        Enthalpy [J/kg].
+
+    Raises
+    ------
+    RangeError
+        The propellant has no such state.
+
+    Notes
+    -----
+    h = dHf(298.15 K, ideal gas) + h(T, p) - h(298.15 K, density to 0): the reference state of
+    the equation of state cancels. A liquid is taken as saturated. Hydrogen is para-hydrogen as a
+    liquid or from the channels (no time to convert) and normal hydrogen as a stored gas.
+    """
+    species = SPECIES[name]
+    if phase == "gas" and not species.gas:
+        message = f"{name} fed as a gas: accepted is liquid; set its state to liquid"
+        raise RangeError(message)
+    T = temperature
+    if T is None:
+        T = T_REFERENCE if phase == "gas" else species.storage
+    if not 0.0 < T < 2000.0:
+        message = f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
+        raise RangeError(message)
+    if species.fluid is None:
+        low, high = PEROXIDE_RANGE
+        if not low <= T <= high:
+            message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
+            raise RangeError(message)
+        return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
+    fluid, offset = species.fluid, 0.0
+    if fluid == "ParaHydrogen":
+        if phase == "gas" and not fixed:
+            fluid = "Hydrogen"
+        else:
+            offset = PARA_OFFSET
+    p = pressure if fixed or phase == "gas" else None
+    if p is None:
+        _check_liquid(name, fluid, T)
+    elif not fixed:
+        _check_gas(name, fluid, T, pressure)
+    change = _departure(name, fluid, T, p, phase=phase, assigned=species.assigned)
+    if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
+        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
+    return (species.formation + offset + change) / species.molar_mass
+
+
+def _check_liquid(name: str, fluid: str, T: float) -> None:
+    state = _state(fluid)
+    low, high = float(state.Ttriple()), float(state.T_critical())
+    if not low <= T < high:
+        message = (
+            f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
+            f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
+        )
+        raise RangeError(message)
+
+
+def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
+    import CoolProp
+
+    state = _state(fluid)
+    boiling = float(state.T_critical())
+    if p < state.p_critical():
+        state.update(CoolProp.PQ_INPUTS, p, 1.0)
+        boiling = float(state.T())
+    if boiling >= T:
+        message = (
+            f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
+            f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
+            "temperature, or feed it as a liquid"
+        )
+        raise RangeError(message)
+
+
+def reactants(
+    propellants: Propellants, *, pressure: float, fuel_feed: tuple[float, float] | None = None
+) -> Reactants:
+    """Return atoms and enthalpy of one kilogram of propellants as fed.
+
+    Parameters
+    ----------
+    propellants : Propellants
+        The pair, its mixture ratio and feed states.
+    pressure : float
+        Chamber pressure, at which a gas is fed [Pa].
+    fuel_feed : tuple of float or None
+        Temperature [K] and pressure [Pa] of the fuel where it enters the cooling channels, when
+        it is the coolant; None when the fuel comes straight from its tank.
+
+    Returns
+    -------
+    Reactants
+        Atoms [mol/kg], enthalpy [J/kg] and share of fuel.
+
+    Raises
+    ------
+    RangeError
+        Mixture ratio, concentration or feed state cannot be.
+    """
+    ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
+    if not 0.05 <= ratio <= 100.0:
+        message = f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100"
+        raise RangeError(message)
+    if water and propellants.oxidizer != "hydrogen-peroxide":
+        message = (
+            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
+            f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
+        )
+        raise RangeError(message)
+    low, high = PEROXIDE_CONCENTRATION
+    if not low <= propellants.oxidizer_concentration <= high:
+        message = (
+            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g}; accepted are "
+            f"{low} to {high} (mass fraction)"
+        )
+        raise RangeError(message)
+    T_fuel, p_fuel = fuel_feed if fuel_feed else (propellants.fuel_temperature, pressure)
+    h_fuel = feed_enthalpy(
+        propellants.fuel,
+        phase=propellants.fuel_state if fuel_feed is None else "liquid",
+        temperature=T_fuel,
+        pressure=p_fuel,
+        fixed=fuel_feed is not None,
+    )
+    h_ox = feed_enthalpy(
+        propellants.oxidizer,
+        phase=propellants.oxidizer_state,
+        temperature=propellants.oxidizer_temperature,
+        pressure=pressure,
+    )
+    fuel = 1.0 / (1.0 + ratio)
+    oxidizer = 1.0 - fuel
+    atoms: dict[str, float] = {}
+    _add(atoms, SPECIES[propellants.fuel], fuel)
+    _add(atoms, SPECIES[propellants.oxidizer], oxidizer * (1.0 - water))
+    if water:
+        # heat of mixing of peroxide and water (about 1 kJ/mol) is left out
+        T_ox = propellants.oxidizer_temperature or T_REFERENCE
+        mass = 2 * ATOMIC_MASS["H"] + ATOMIC_MASS["O"]
+        for element, n in (("H", 2.0), ("O", 1.0)):
+            atoms[element] = atoms.get(element, 0.0) + n * oxidizer * water / mass
+        h_water = (WATER_LIQUID + 75.3 * (T_ox - T_REFERENCE)) / mass
+        h_ox = (1.0 - water) * h_ox + water * h_water
+    return Reactants(atoms, fuel * h_fuel + oxidizer * h_ox, fuel)
+
+
+def _add(atoms: dict[str, float], species: Species, mass: float) -> None:
+    for element, n in species.atoms.items():
+        atoms[element] = atoms.get(element, 0.0) + n * mass / species.molar_mass
