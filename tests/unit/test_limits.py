@@ -1,15 +1,18 @@
+import tomllib
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
-from regen.checks.limits import Lane, Solved, margins, notes, overall
+from regen.checks.limits import COKING_FILE, Lane, Solved, margins, notes, overall
 from regen.design import (
     Chamber,
     Channels,
     ContourShape,
     Coolant,
+    CoolantFluid,
     Design,
     Limits,
     Liner,
@@ -396,13 +399,21 @@ def test_overall_takes_the_worst(verdicts, worst):
     assert overall([judged(v) for v in verdicts] + informative) == worst
 
 
+def known_sources():
+    return tomllib.loads((COKING_FILE.parent / "sources.toml").read_text(encoding="utf-8"))
+
+
+def test_coking_limits_are_sourced_and_of_known_coolants():
+    entries = tomllib.loads(COKING_FILE.read_text(encoding="utf-8"))
+    assert set(entries) <= set(get_args(CoolantFluid))
+    for entry in entries.values():
+        assert entry["unit"] == "K"
+        assert 400.0 < entry["value"] < 1200.0
+        assert entry["mark"] == known_sources()[entry["source"]]["mark"]
+
+
 def test_sources_of_all_margins_resolve():
-    import tomllib
-    from pathlib import Path
-
-    import regen
-
-    known = tomllib.loads((Path(regen.__file__).parent / "data" / "sources.toml").read_text())
+    known = known_sources()
     lanes = [solved(), solved(nominal=low_pressure(1e6)), solved(fluid="propane")]
     for case in lanes:
         for found in margins(case):
