@@ -99,7 +99,7 @@ def wall_balance(
     if dense:
         T_pc = pseudo_critical_T(table, p)
         low = h_b
-        T_top = min(T_aw, 1.5 * table.T_max)
+        T_top = min(T_aw, table.T_top)
         high, _ = coolant_h(table, T_top, p)
         x, _ = coolant_h(table, min(T_b + guess, T_top - 1.0), p)
     else:
@@ -163,7 +163,7 @@ def wall_balance(
         x = x_new
     if not converged:
         if abs(residual) > LOOSE_TOLERANCE * abs(q):
-            if dense and residual > 0.0 and T_w >= 1.5 * table.T_max - 1.0:
+            if dense and residual > 0.0 and T_w >= table.T_top - 1.0:
                 return st.COOLANT_RANGE, T_hot, T_hot, T_w, q, h_c, h_gas, flags
             return st.NO_WALL_ROOT, T_hot, T_hot, T_w, q, h_c, h_gas, flags
         flags |= FLAG_WALL_ROOT_LOOSE

@@ -17,8 +17,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit as jit
 from numpy.typing import NDArray
+
+from regen.physics._jit import jit
 
 FLAG_INSIDE, FLAG_TWO_PHASE, FLAG_EXTRAPOLATED, FLAG_OUTSIDE, FLAG_TOO_COLD = range(5)
 
@@ -255,8 +256,9 @@ def sound_speed(table, h, p):
 
 @jit
 def _find_xi(nodes, temperature, j, w0, w1, w2, w3):
-    """Return the position in 0..1 along xi at which the patch has a temperature, and whether
-    the temperature was below (-1), inside (0) or above (1) the patch.
+    """Return where in 0..1 along xi the patch has a temperature, and on which side it left.
+
+    The side is -1 below the patch, 0 inside, 1 above.
     """
     low, high = 0, nodes.shape[0] - 1
     f_low, g_low = _column(nodes, low, j, T, w0, w1, w2, w3)

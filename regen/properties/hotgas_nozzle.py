@@ -118,7 +118,13 @@ def _throat(m: Mixture, s: float, h0: float, states: Array, *, frozen: bool) -> 
 
 
 def _branch(
-    m: Mixture, s: float, h0: float, p0: float, gamma: float, span: tuple[float, float], frozen: bool
+    m: Mixture,
+    s: float,
+    h0: float,
+    p0: float,
+    gamma: float,
+    span: tuple[float, float],
+    frozen: bool,
 ) -> Branch:
     """Series along an isentrope that starts at the mixture's present state."""
     low, high = span

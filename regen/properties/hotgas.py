@@ -1,0 +1,297 @@
+"""Hot gas of a chamber: a cached table over total enthalpy, and its values at stations."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from regen.design import Chamber, Propellants
+from regen.physics import arrays as A
+from regen.properties import hotgas_nozzle as nozzle
+from regen.properties.alloys import RangeError
+from regen.properties.store import cached
+
+Array = NDArray[np.float64]
+
+VERSION = 1
+RETURN_NODES = 4
+RETURN_TEMPERATURE = 900.0
+"""Fuel temperature up to which returned heat is tabulated [K]."""
+
+T_REFERENCE = 298.15
+SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
+
+
+@dataclass(frozen=True)
+class GasTable:
+    """Expansion at each node of total enthalpy, and the gas beside the wall.
+
+    ``series`` (H, 2, NODES, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
+    beyond the throat, ``flux`` (H, 2) their throat mass flux [kg/(m2 s)], ``h0`` (H,) [J/kg],
+    ``nozzle`` (H, N_NOZZLE); ``layer`` (P, N, N_LAYER) on ``layer_T`` (N,) and ``layer_lnp``.
+    """
+
+    h0: Array
+    nozzle: Array
+    series: Array
+    span: Array
+    flux: Array
+    layer: Array
+    layer_T: Array
+    layer_lnp: Array
+    notes: tuple[str, ...]
+
+
+def gas_table(
+    propellants: Propellants,
+    chamber: Chamber,
+    *,
+    contraction_ratio: float,
+    area_ratio_max: float,
+    fuel_feed: tuple[float, float] | None,
+    returns: bool,
+) -> GasTable:
+    """Return the hot-gas table of a chamber, from the cache if it was built before.
+
+    Parameters
+    ----------
+    propellants : Propellants
+        Pair, mixture ratio and feed states.
+    chamber : Chamber
+        Pressure and chemistry; the efficiency does not enter here.
+    contraction_ratio, area_ratio_max : float
+        Ends of the expansion [-].
+    fuel_feed : tuple of float or None
+        State (T [K], p [Pa]) in which the fuel enters the cooling channels.
+    returns : bool
+        True if the heat picked up by the coolant returns with the fuel.
+
+    Returns
+    -------
+    GasTable
+        The table.
+
+    Raises
+    ------
+    RangeError
+        If the propellants or their states cannot be, or no equilibrium is found.
+    """
+    key = {
+        "propellants": asdict(propellants),
+        "chamber": asdict(chamber) | {"combustion_efficiency": None},
+        "areas": [contraction_ratio, area_ratio_max],
+        "feed": fuel_feed,
+        "returns": returns,
+    }
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        return _build(propellants, chamber, contraction_ratio, area_ratio_max, fuel_feed, returns)
+
+    stored = cached("gas", VERSION, key, build)
+    soot = float(stored.pop("soot")) > 0.0
+    return GasTable(**stored, notes=(SOOT_NOTE,) if soot else ())
+
+
+def _build(
+    propellants: Propellants,
+    chamber: Chamber,
+    contraction_ratio: float,
+    area_ratio_max: float,
+    fuel_feed: tuple[float, float] | None,
+    returns: bool,
+) -> dict[str, NDArray[np.float64]]:
+    from regen.properties.feed import feed_enthalpy, reactants
+    from regen.properties.hotgas_phase import mixture
+
+    feed = reactants(propellants, pressure=chamber.pressure, fuel_feed=fuel_feed)
+    m = mixture(feed.elements)
+    h0 = np.array([feed.enthalpy])
+    if returns and fuel_feed is not None:
+        cold, hot = (
+            feed_enthalpy(
+                propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True
+            )
+            for T in (fuel_feed[0], RETURN_TEMPERATURE)
+        )
+        h0 = feed.enthalpy + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
+    expansions = []
+    start = None
+    for value in h0:
+        found = nozzle.expand(m, chamber, float(value), contraction_ratio, area_ratio_max, start)
+        start = float(found.nozzle[nozzle.N_P0]), float(found.nozzle[nozzle.N_T0])
+        expansions.append(found)
+    branches = [(e.upstream, e.downstream) for e in expansions]
+    nozzles = np.stack([e.nozzle for e in expansions])
+    temperatures = nozzle.layer_temperatures(float(nozzles[:, nozzle.N_T0].max()))
+    p0 = float(nozzles[:, nozzle.N_P0].max())
+    last = branches[0][1]
+    p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])
+    log_p = nozzle.layer_pressures(1.02 * p0, 0.95 * p_low)
+    layer = nozzle.wall_layer(m, temperatures, log_p, nozzle.T_FREEZE)
+    soot = 0.0
+    if "C" in feed.elements:
+        m.equilibrium_at(nozzle.T_FREEZE, p0)
+        soot = float(m.carbon_activity(nozzle.T_SOOT) > 1.0)
+    return {
+        "h0": h0,
+        "nozzle": nozzles,
+        "series": np.stack([[b.series for b in pair] for pair in branches]),
+        "span": np.array([[[b.low, b.high] for b in pair] for pair in branches]),
+        "flux": np.array([[b.flux for b in pair] for pair in branches]),
+        "layer": layer,
+        "layer_T": temperatures,
+        "layer_lnp": log_p,
+        "soot": np.asarray(soot),
+    }
+
+
+def _layer_at(table: GasTable, p: Array) -> Array:
+    """Wall layer at station pressures, (S, N, N_LAYER), through all nodes of ln p."""
+    middle, half = table.layer_lnp[[0, -1]].mean(), np.ptp(table.layer_lnp) / 2.0
+    nodes = (table.layer_lnp - middle) / half
+    x = (np.log(p) - middle) / half
+    order = nodes.size - 1
+    weights = chebyshev.chebvander(x, order) @ np.linalg.inv(chebyshev.chebvander(nodes, order))
+    return np.ascontiguousarray(np.tensordot(weights, table.layer, axes=1))
+
+
+def gas_at_stations(
+    table: GasTable,
+    area_ratio: Array,
+    downstream: NDArray[np.bool_],
+    *,
+    efficiency: float,
+    throat_diameter: float,
+    throat_curvature: float,
+) -> A.GasStations:
+    """Return the gas at stations for the compiled core (one gas set).
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : ndarray
+        Area over throat area (S,) [-].
+    downstream : ndarray of bool
+        True beyond the throat (S,).
+    efficiency : float
+        On characteristic velocity [-].
+    throat_diameter, throat_curvature : float
+        Throat diameter and mean radius of curvature [m].
+
+    Returns
+    -------
+    GasStations
+        Core, stagnation and wall layer.
+
+    Notes
+    -----
+    With an efficiency eta on c*, temperature and enthalpy above that of the wall gas at 298.15 K
+    scale with eta^2, velocity with eta and density with 1/eta^2: the mass flux falls back to
+    p0/(eta c*). Transport at the edge stays that of complete combustion. The adiabatic wall
+    enthalpy is h + r u^2/2 with r = Pr^(1/3).
+    """
+    z = nozzle.flow_coordinate(area_ratio, downstream)
+    side = np.asarray(downstream, dtype=np.int64)
+    eta2 = efficiency**2
+    core = np.empty((1, table.h0.size, z.size, A.N_CORE))
+    stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
+    layer: Array | None = None
+    for n, h0 in enumerate(table.h0):
+        state = np.empty((z.size, nozzle.N_SERIES))
+        flux = table.flux[n][side]
+        for branch in (0, 1):
+            at = side == branch
+            low, high = table.span[n, branch]
+            state[at] = nozzle.evaluate(table.series[n, branch], low, high, z[at])
+        p, T, u, mach, mu, k, cp = state.T
+        if layer is None:
+            layer = _layer_at(table, p)
+            h_ref = _interpolate_rows(T_REFERENCE, table.layer_T, layer[:, :, A.LAYER_H])
+        h = h0 - 0.5 * u**2
+        h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
+        fields = {
+            A.G_P: p,
+            A.G_T: eta2 * T,
+            A.G_RHO: flux / (area_ratio * u) / eta2,
+            A.G_U: efficiency * u,
+            A.G_H: h_ref + eta2 * (h - h_ref),
+            A.G_MACH: mach,
+            A.G_MU: mu,
+            A.G_K: k,
+            A.G_CP: cp,
+            A.G_H_AW: h_ref + eta2 * (h_aw - h_ref),
+            A.G_AREA_RATIO: area_ratio,
+        }
+        for field, values in fields.items():
+            core[0, n, :, field] = values
+        core[0, n, :, A.G_T_AW] = [
+            np.interp(value, row, table.layer_T)
+            for value, row in zip(fields[A.G_H_AW], layer[:, :, A.LAYER_H], strict=True)
+        ]
+        stag = table.nozzle[n]
+        stagnation[0, n] = [
+            stag[nozzle.N_P0],
+            eta2 * stag[nozzle.N_T0],
+            efficiency * stag[nozzle.N_CSTAR],
+            stag[nozzle.N_MU],
+            stag[nozzle.N_CP],
+            stag[nozzle.N_PR],
+            stag[nozzle.N_GAMMA],
+            throat_diameter,
+            throat_curvature,
+            h0,
+        ]
+    if layer is None:
+        message = "the gas table has no node of total enthalpy"
+        raise RangeError(message)
+    step = table.layer_T[1] - table.layer_T[0]
+    return A.GasStations(
+        h0=np.ascontiguousarray(table.h0[None, :]),
+        core=core,
+        stagnation=stagnation,
+        layer=layer[None],
+        layer_T=np.array([[table.layer_T[0], step]]),
+    )
+
+
+def _interpolate_rows(x: float, nodes: Array, rows: Array) -> Array:
+    i = int(np.searchsorted(nodes, x)) - 1
+    weight = (x - nodes[i]) / (nodes[i + 1] - nodes[i])
+    return np.asarray((1.0 - weight) * rows[:, i] + weight * rows[:, i + 1])
+
+
+def thrust_per_throat_area(
+    table: GasTable, area_ratio: float, ambient_pressure: float, half_angle: float
+) -> float:
+    """Return thrust over throat area [Pa] of a conical or bell nozzle.
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : float
+        Exit area over throat area [-].
+    ambient_pressure : float
+        Ambient pressure [Pa].
+    half_angle : float
+        Wall angle at the exit [rad].
+
+    Returns
+    -------
+    float
+        Thrust over throat area [Pa]; the combustion efficiency cancels in it.
+
+    Notes
+    -----
+    F/At = (1 + cos a)/2 rho_t u_t u_e + (p_e - p_a) eps, the divergence factor of a cone.
+    """
+    z = nozzle.flow_coordinate(np.array([area_ratio]), np.array([True]))
+    low, high = table.span[0, 1]
+    state = nozzle.evaluate(table.series[0, 1], low, high, z)[0]
+    divergence = 0.5 * (1.0 + np.cos(half_angle))
+    momentum = divergence * table.flux[0, 0] * state[nozzle.C_U]
+    return float(momentum + (state[nozzle.C_P] - ambient_pressure) * area_ratio)
