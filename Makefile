@@ -1,17 +1,17 @@
-# Two commands: `make review` runs the main job on the demo case, `make test` the tests.
+# Two commands: `make solve` runs a case, `make test` the tests.
 PYTHON ?= python3
 VENV := .venv
 RUN := $(VENV)/bin
 
-.PHONY: review test
+.PHONY: solve test
 
 $(VENV)/done: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
 	$(RUN)/pip install --quiet --disable-pip-version-check -e '.[dev]'
 	touch $@
 
-review: $(VENV)/done
-	$(RUN)/regen review cases/a-methane.toml -o review
+solve: $(VENV)/done
+	$(RUN)/regen solve cases/d-water-calorimeter.toml -o solved
 
 test: $(VENV)/done
 	$(RUN)/pytest -m 'not slow'

@@ -68,7 +68,7 @@ def coolant_side(fluid: str, supercritical: bool) -> Choice:
     hydrogen_reasons = {"taylor": hydrogen_only, "mccarthy_wolf": hydrogen_only}
     if supercritical and fluid not in HYDROCARBON_LIQUIDS:
         return _choose(
-            ("jackson", "krasnoshchekov_protopopov", "gnielinski"),
+            ("krasnoshchekov_protopopov", "jackson", "gnielinski"),
             dict(COOLANT_SIDE),
             {
                 **hydrogen_reasons,

@@ -162,8 +162,8 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
 
 def _walls(design: Design) -> A.Walls:
     liner = alloys.find(design.liner.alloy, design.liner.condition)
-    copper = alloys.find("copper-electroformed", "acid-sulfate").conductivity_grid(WALL_NODES)
-    nickel = alloys.find("nickel-electroformed", "sulfamate").conductivity_grid(WALL_NODES)
+    copper = alloys.find("copper-electroformed", "any").conductivity_grid(WALL_NODES)
+    nickel = alloys.find("nickel-electroformed", "any").conductivity_grid(WALL_NODES)
     layers = design.closeout
     both = (layers.copper * copper + layers.nickel * nickel) / (layers.copper + layers.nickel)
     return A.Walls(

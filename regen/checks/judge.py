@@ -183,7 +183,9 @@ def _margins(
     design = prepared.design
     edge = dict(stations) | {name: pair[1] for name, pair in station_bands.items()}
     if members:
-        edge["p_coolant_Pa"] = np.min([m.station[:, A.O_P_COOLANT] for m in members], axis=0)
+        # stress asks for the highest pressure, boiling for the lowest: the higher one here, since
+        # below the critical pressure the members' pressures differ by little
+        edge["p_coolant_Pa"] = np.max([m.station[:, A.O_P_COOLANT] for m in members], axis=0)
         speed_up = np.max([m.station[:, A.O_V_COOLANT] for m in members], axis=0)
         edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
             speed_up / stations["v_coolant_m_s"], 1.0
@@ -196,7 +198,7 @@ def _margins(
     worst: limits.Outcome = st.TEXTS[solution.worst.code].what
     if worst_stations is not None:
         worst = limits.Lane(worst_stations, worst_head)
-    injector = design.chamber.pressure
+    injector = _injector_pressure(solution)
     solved = limits.Solved(
         design=design,
         alloy=alloys.find(design.liner.alloy, design.liner.condition),
@@ -207,6 +209,16 @@ def _margins(
         worst=worst,
     )
     return limits.margins(solved), limits.notes(solved)
+
+
+def _injector_pressure(solution: Solution) -> float:
+    """Return the pressure at the injector face [Pa], by the momentum balance if not given."""
+    chamber = solution.prepared.design.chamber
+    if chamber.pressure_at == "injector":
+        return chamber.pressure
+    gas = solution.prepared.gas.core[0, 0]
+    barrel = gas[np.argmin(gas[:, A.G_MACH])]
+    return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 
 
 def _flag_notes(solution: Solution) -> list[Note]:

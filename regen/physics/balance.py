@@ -17,7 +17,7 @@ ROOT_TOLERANCE = 1e-9
 LOOSE_TOLERANCE = 1e-5
 """Residual accepted with a flag when the bracket can shrink no further [-]."""
 
-MAX_STEPS = 60
+MAX_STEPS = 100
 
 
 @jit
@@ -108,6 +108,8 @@ def wall_balance(
         high = T_aw
         x = min(T_b + guess, T_aw - 1.0)
 
+    bottom = low
+    top = high
     T_w = T_b
     T_hot = T_b
     q = 0.0
@@ -143,8 +145,11 @@ def wall_balance(
             low = x
         else:
             high = x
-        if high - low <= 1e-13 * abs(high):
-            break
+        if high - low <= 1e-7 * (top - bottom):
+            # the coefficients that follow one iterate behind have moved the root: open up again
+            low = max(bottom, x - 0.05 * (top - bottom))
+            high = min(top, x + 0.05 * (top - bottom))
+            r_old = math.nan
 
         h_gas = max(q / max(T_aw - T_hot, 1.0), 1.0)
         k_w = conductivity(T_grid, k_liner, 0.5 * (T_w + T_hot))
