@@ -33,7 +33,7 @@ def _choose(members: tuple[str, ...], known: dict[str, int], reasons: dict[str, 
 def gas_side() -> Choice:
     """Return the gas-side members: all of them apply to combustion gas in a chamber."""
     return _choose(
-        ("bartz_enthalpy", "bartz", "pipe_film", "reference_enthalpy"), dict(GAS_SIDE), {}
+        ("bartz", "bartz_enthalpy", "pipe_film", "reference_enthalpy"), dict(GAS_SIDE), {}
     )
 
 

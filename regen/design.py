@@ -134,8 +134,10 @@ class Channels:
 
 @dataclass(frozen=True, slots=True)
 class Coolant:
-    """Coolant feed. Exactly one of ``mass_flow`` [kg/s] and ``fuel_fraction``, and exactly one
-    of ``inlet_pressure`` and ``outlet_pressure`` [Pa, absolute, plenum at rest] is given.
+    """Coolant feed.
+
+    Exactly one of ``mass_flow`` [kg/s] and ``fuel_fraction`` is given, and exactly one of
+    ``inlet_pressure`` and ``outlet_pressure`` [Pa, absolute, plenum at rest].
 
     ``returns_to_injector``: the coolant burns as the fuel, so its heat returns to the chamber.
     """
@@ -164,7 +166,7 @@ class Closeout:
 class Models:
     """Choice of models. None means the default rule for the fluid and regime."""
 
-    gas_side: str = "bartz_enthalpy"
+    gas_side: str = "bartz"
     coolant_side: str | None = None
     friction: str = "colebrook"
     boiling: str | None = None

@@ -261,7 +261,7 @@ def at_enthalpy(nodes, values, h0, out):
 
 @jit
 def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total):
-    """Solve one lane, outer loop included; fill ``rows`` and ``total``. Return (status, station)."""
+    """Solve one lane, outer loop included; fill ``rows``, ``total``; return (status, station)."""
     S = geometry.r.shape[1]
     g_row = lane["geometry"] if geometry.r.shape[0] > 1 else 0
     g = lane["gas"]

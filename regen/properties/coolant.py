@@ -70,7 +70,7 @@ def coolant_table(fluid: str) -> CoolantTable:
 
 
 def _build(name: str) -> dict[str, NDArray[Any]]:
-    from CoolProp import AbstractState
+    from CoolProp.CoolProp import AbstractState
 
     state = AbstractState("HEOS", name)
     p_critical, T_critical = state.p_critical(), state.T_critical()

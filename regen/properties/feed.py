@@ -89,7 +89,7 @@ class Reactants:
 
 @cache
 def _state(fluid: str) -> Any:
-    from CoolProp import AbstractState
+    from CoolProp.CoolProp import AbstractState
 
     return AbstractState("HEOS", fluid)
 

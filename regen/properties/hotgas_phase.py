@@ -38,7 +38,7 @@ def species_names(elements: Mapping[str, float]) -> tuple[str, ...]:
     tuple of str
         8 species for H and O, 19 with C, 32 with C and N.
     """
-    names = HYDROGEN_OXYGEN
+    names: tuple[str, ...] = HYDROGEN_OXYGEN
     if "C" in elements:
         names += CARBON
     if "N" in elements:

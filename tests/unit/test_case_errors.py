@@ -278,7 +278,7 @@ ONE_PROBLEM = {
         ['liner.alloy = "Cu-Cr-Zz"', 'did you mean "Cu-Cr-Zr"?'],
     ),
     "unknown correlation": (
-        ('gas_side = "bartz_enthalpy"', 'gas_side = "bartz_entalpy"'),
+        ('gas_side = "bartz"', 'gas_side = "bartz_entalpy"'),
         ["models.gas_side", 'did you mean "bartz_enthalpy"?', '"pipe_film"'],
     ),
     # values along x
@@ -526,7 +526,7 @@ def test_all_errors_at_once(refuse):
             FROM_FILE,
             ('inlet_pressure = "90 bar"', ""),
             ("streak = 0.20", "streak = 0.20\nstreaks = 2"),
-            ('gas_side = "bartz_enthalpy"', 'gas_side = "none"'),
+            ('gas_side = "bartz"', 'gas_side = "none"'),
         ),
         ["channels.cuont=3"],
         depth=b"x [mm], depth [mm]\n0, 2\n0, 2\n",
