@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from importlib.metadata import version
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.physics.tables import SIGMA_POWER, CoolantTable
+from regen.physics.tables import LN_CP, SIGMA_POWER, CoolantTable, T
 from regen.properties.store import cached
 
 Array = NDArray[np.float64]
@@ -21,20 +22,30 @@ COOLANTS: dict[str, str] = {
     "n-dodecane": "n-Dodecane",
     "water": "Water",
 }
-"""Name of each coolant in the property library. Liquid hydrogen is parahydrogen."""
+"""Name of each coolant in the property library.
 
-VERSION = 1
+Liquid hydrogen is parahydrogen and has no time in a cooling passage to turn into normal
+hydrogen, whose enthalpy rise from 35 to 300 K is 12 % smaller.
+"""
+
+VERSION = 2
 P_MIN, P_MAX = 1e5, 400e5
-N_XI, N_Y = 200, 60
-SPREAD = 0.06
+T_TOP = 1500.0
+"""Hottest state of any table [K]; a fluid whose equation ends early stops at 1.5 times its end."""
+
+N_XI_DENSE, N_XI_LIQUID, N_Y = 260, 160, 64
+SPREAD = 0.05
+"""Part of the enthalpy range over which the dense patch's nodes gather at the critical one."""
+
 COLD_MARGIN = 0.02
-"""Distance kept from the melting line [K]."""
+"""Distance kept from the melting line and from the equation's lowest temperature [K]."""
 
-SATURATION_OFFSET = 1e-5
-"""Relative distance of the last liquid node from saturation, in temperature."""
+CORNER = 1e-6
+"""The critical point itself, where heat capacity is infinite, is taken this far on the cold
+side, as a part of the isobar's enthalpy range."""
 
-CRITICAL_OFFSET = 2e-3
-"""Relative distance of the innermost nodes from the critical pressure, where cp is infinite."""
+PSEUDO_CRITICAL_LIMIT = 4.0
+"""Highest ratio to the critical pressure at which the peak of heat capacity is looked for."""
 
 
 def coolant_table(fluid: str) -> CoolantTable:
@@ -52,169 +63,205 @@ def coolant_table(fluid: str) -> CoolantTable:
 
     Raises
     ------
-    KeyError
+    ValueError
         If the coolant is not known.
+
+    Notes
+    -----
+    States are solved from the direct equation of state on isobars, at twice the density of
+    nodes along enthalpy, so that splines give the nodes' slopes.
     """
+    if fluid not in COOLANTS:
+        message = f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}'
+        raise ValueError(message)
     name = COOLANTS[fluid]
     key = {
         "fluid": name,
-        "xi": N_XI,
-        "y": N_Y,
-        "p": [P_MIN, P_MAX],
+        "library": version("CoolProp"),
+        "nodes": [N_XI_DENSE, N_XI_LIQUID, N_Y],
+        "range": [P_MIN, P_MAX, T_TOP],
         "spread": SPREAD,
-        "offset": CRITICAL_OFFSET,
     }
     stored = cached("coolant", VERSION, key, lambda: _build(name))
+    # one form of argument for every fluid, or the core would be compiled again
     arrays = {n: np.ascontiguousarray(v) if v.ndim else float(v) for n, v in stored.items()}
     return CoolantTable(**arrays)  # type: ignore[arg-type]
 
 
 def _build(name: str) -> dict[str, NDArray[Any]]:
-    from CoolProp.CoolProp import AbstractState
-
-    state = AbstractState("HEOS", name)
-    p_critical, T_critical = state.p_critical(), state.T_critical()
-    T_top = min(1.5 * state.Tmax(), 1500.0)
-    found: dict[str, Any] = {
-        "p_critical": p_critical,
-        "T_critical": T_critical,
-        "p_min": P_MIN,
-        "p_max": P_MAX,
-        "T_min": state.Tmin(),
-        "T_max": state.Tmax(),
-        "T_top": T_top,
-        "molar_mass": state.molar_mass(),
-    }
-    found |= _dense(state, p_critical, T_critical, T_top)
-    found |= _liquid(state, p_critical, T_critical)
+    fluid = _Fluid(name)
+    found = fluid.limits() | _dense(fluid) | _liquid(fluid)
     return {key: np.asarray(value, dtype=np.float64) for key, value in found.items()}
 
 
-def _coldest(state: Any, p: float) -> float:
-    """Lowest temperature of the table at p: melting line or the equation's end, with a margin."""
-    import CoolProp
+class _Fluid:
+    """The direct equation of state of one fluid, asked by enthalpy and pressure."""
 
-    try:
-        melting = state.melting_line(CoolProp.iT, CoolProp.iP, p)
-    except ValueError:
-        melting = 0.0
-    lowest: float = max(melting, state.Tmin()) + COLD_MARGIN
-    return lowest
+    def __init__(self, name: str) -> None:
+        import CoolProp
+        from CoolProp.CoolProp import AbstractState
 
+        self.state: Any = AbstractState("HEOS", name)
+        self.p_critical: float = self.state.p_critical()
+        self.T_critical: float = self.state.T_critical()
+        self.T_top = min(1.5 * self.state.Tmax(), T_TOP)
+        self._library = CoolProp
+        # a phase imposed turns off the search for one; any will do, for states that are stable
+        self._direct: Any = AbstractState("HEOS", name)
+        self._direct.specify_phase(CoolProp.iphase_gas)
+        self._direct.update(
+            CoolProp.DmassT_INPUTS, self.state.rhomass_critical(), self.state.T_critical()
+        )
+        self.h_critical: float = self._direct.hmass()
 
-def _to_enthalpy(state: Any, p: float, h: float, low: float, high: float, T: float) -> None:
-    """Set the state to enthalpy h at p: Newton on T inside a bracket.
+    def limits(self) -> dict[str, Any]:
+        """Scalars of the table."""
+        return {
+            "p_critical": self.p_critical,
+            "T_critical": self.T_critical,
+            "p_min": P_MIN,
+            "p_max": P_MAX,
+            "T_min": self.state.Tmin(),
+            "T_max": self.state.Tmax(),
+            "T_top": self.T_top,
+            "molar_mass": self.state.molar_mass(),
+        }
 
-    The library's own flash from enthalpy and pressure is slower and fails near the table's ends.
-    """
-    import CoolProp
+    def coldest(self, pressures: Array) -> Array:
+        """Lowest temperature at each pressure: the melting line, or the equation's lowest."""
+        lowest = np.full(pressures.size, self.state.Tmin())
+        if self.state.has_melting_line():
+            line = self._library.iT, self._library.iP
+            melting = [self.state.melting_line(*line, float(p)) for p in pressures]
+            lowest = np.maximum(lowest, melting)
+        return lowest + COLD_MARGIN
 
-    for _ in range(80):
+    def at_temperature(self, p: float, T: float) -> tuple[float, float]:
+        """Enthalpy and density at a temperature."""
+        self.state.update(self._library.PT_INPUTS, p, T)
+        return self.state.hmass(), self.state.rhomass()
+
+    def saturation(self, p: float) -> tuple[float, ...]:
+        """Saturation at p: T, h_l, h_v, rho_l, rho_v, and surface tension or NaN."""
+        self.state.update(self._library.PQ_INPUTS, p, 1.0)
+        h_v, rho_v = self.state.hmass(), self.state.rhomass()
+        self.state.update(self._library.PQ_INPUTS, p, 0.0)
+        T, h_l, rho_l = self.state.T(), self.state.hmass(), self.state.rhomass()
         try:
-            state.update(CoolProp.PT_INPUTS, p, T)
-        except ValueError:  # a hair from saturation: step off it
-            T = low + 0.999 * (T - low)
-            continue
-        miss = state.hmass() - h
-        if miss > 0.0:
-            high = T
-        else:
-            low = T
-        step = miss / state.cpmass()
-        if abs(step) < 1e-8 * T or high - low < 1e-10 * T:
-            return
-        T = T - step if low < T - step < high else 0.5 * (low + high)
+            sigma = self.state.surface_tension()
+        except ValueError:  # ethanol's fit ends 0.8 K short of the critical temperature
+            sigma = np.nan
+        return T, h_l, h_v, rho_l, rho_v, sigma
+
+    def isobar(self, p: float, h: Array, start: tuple[float, float], near: Array | None) -> Array:
+        """Node properties (n, 6) at rising enthalpies from a start (T, rho) at the first.
+
+        ``near`` is the isobar solved before, whose shape foretells this one's.
+        """
+        found = np.empty((h.size, 6))
+        T, rho = start
+        for i in range(h.size):
+            if i and near is not None:
+                T = found[i - 1, 0] + near[i, 0] - near[i - 1, 0]
+                rho = np.exp(found[i - 1, 1] + near[i, 1] - near[i - 1, 1])
+            elif i:
+                T, rho = self._predict(T, rho, h[i] - h[i - 1])
+            T, rho = self._solve(p, h[i], T, rho)
+            found[i] = T, *np.log((rho, *self._properties()))
+        return found
+
+    def _properties(self) -> tuple[float, float, float, float]:
+        direct = self._direct
+        mu, k = direct.viscosity(), direct.conductivity()
+        return mu, k, direct.cpmass(), direct.speed_sound()
+
+    def _predict(self, T: float, rho: float, dh: float) -> tuple[float, float]:
+        lib = self._library
+        slope = self._direct.first_partial_deriv(lib.iDmass, lib.iHmass, lib.iP)
+        return T + dh / self._direct.cpmass(), max(rho + dh * slope, 0.5 * rho)
+
+    def _solve(self, p: float, h: float, T: float, rho: float) -> tuple[float, float]:
+        """Newton in temperature and density, regular at the critical point too.
+
+        The library's flash from enthalpy and pressure takes five times as long, and works in
+        temperature at a pressure, which at the critical point says nothing about density.
+        """
+        lib, direct = self._library, self._direct
+        for _ in range(50):
+            direct.update(lib.DmassT_INPUTS, rho, T)
+            dp, dh = p - direct.p(), h - direct.hmass()
+            p_T = direct.first_partial_deriv(lib.iP, lib.iT, lib.iDmass)
+            p_rho = direct.first_partial_deriv(lib.iP, lib.iDmass, lib.iT)
+            h_T = direct.first_partial_deriv(lib.iHmass, lib.iT, lib.iDmass)
+            h_rho = direct.first_partial_deriv(lib.iHmass, lib.iDmass, lib.iT)
+            determinant = h_T * p_rho - h_rho * p_T
+            dT = (dh * p_rho - h_rho * dp) / determinant
+            drho = (h_T * dp - p_T * dh) / determinant
+            damping = max(abs(dT) / (0.2 * T), abs(drho) / (0.3 * rho), 1.0)
+            T, rho = T + dT / damping, rho + drho / damping
+            if abs(dT) < 1e-9 * T and abs(drho) < 1e-9 * rho:
+                return T, rho
+        message = f"no state of {direct.name()} found at h = {h:.6g} J/kg, p = {p:.6g} Pa"
+        raise RuntimeError(message)
 
 
-def _row(state: Any, p: float, enthalpies: Array, T_ends: tuple[float, float]) -> Array:
-    """Node values (n, 6) along one isobar; the ends' temperatures are given [K].
+def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Array) -> Array:
+    """Properties (n_s, n_y, 6) on isobars; ``rho`` (n_y,) is the density at the cold ends.
 
-    A last node at saturation is set as saturated liquid.
+    Solved from the far isobar towards the critical one.
     """
-    import CoolProp
-
-    low, high = T_ends
-    saturated = p < state.p_critical()
-    row = np.empty((enthalpies.size, 6))
-    T = low
-    for i, h in enumerate(enthalpies):
-        if i == 0:
-            state.update(CoolProp.PT_INPUTS, p, low)
-        elif i < enthalpies.size - 1:
-            guess = T + (h - enthalpies[i - 1]) / state.cpmass()
-            _to_enthalpy(state, p, h, T, high, min(guess, 0.5 * (T + high)))
-        elif saturated:
-            # the library has no transport values on the line itself: a hair below it
-            state.update(CoolProp.PT_INPUTS, p, high * (1.0 - SATURATION_OFFSET))
-        else:
-            state.update(CoolProp.PT_INPUTS, p, high)
-        T = state.T()
-        row[i] = _properties(state, p, high)
-    return row
+    values = np.empty((s.size, p.size, 6))
+    T = fluid.coldest(p)
+    near = None
+    for j in reversed(range(p.size)):
+        h = low[j] + s * (high[j] - low[j])
+        if h[-1] == fluid.h_critical:
+            h[-1] -= CORNER * (high[j] - low[j])
+        near = fluid.isobar(float(p[j]), h, (float(T[j]), float(rho[j])), near)
+        values[:, j] = near
+    return values
 
 
-def _properties(state: Any, p: float, T_end: float) -> tuple[float, ...]:
-    """Node values of the state; a hair below the critical point, those a little off it."""
-    import CoolProp
-
-    T = state.T()
-    try:
-        transport = state.viscosity(), state.conductivity()
-    except (ValueError, RuntimeError):
-        state.update(CoolProp.PT_INPUTS, p, T_end * (1.0 - 1e-4))
-        transport = state.viscosity(), state.conductivity()
-    rest = state.rhomass(), *transport, state.cpmass(), state.speed_sound()
-    return T, *(float(np.log(value)) for value in rest)
-
-
-def _with_slopes(xi: Array, y: Array, values: Array) -> Array:
-    """Values (n_xi, n_y, 6) to nodes (n_xi, n_y, 6, 4): value and slopes in cell units."""
+def _with_slopes(y: Array, values: Array) -> Array:
+    """Values (2 n_xi - 1, n_y, 6) to nodes (n_xi, n_y, 6, 4): value and slopes in cell units."""
     from scipy.interpolate import CubicSpline
 
-    d_xi, d_y = xi[1] - xi[0], y[1] - y[0]
-    f_xi = CubicSpline(xi, values, axis=0)(xi, 1) * d_xi
-    f_y = CubicSpline(y, values, axis=1)(y, 1) * d_y
-    f_both = CubicSpline(y, f_xi, axis=1)(y, 1) * d_y
-    return np.stack([values, f_xi, f_y, f_both], axis=-1)
+    # two steps of the values are one cell
+    half = 0.5 * np.arange(values.shape[0])
+    f_xi = CubicSpline(half, values, axis=0)(half[::2], 1)
+    f = values[::2]
+    cell = np.arange(y.size)
+    f_y = CubicSpline(cell, f, axis=1)(cell, 1)
+    f_both = CubicSpline(cell, f_xi, axis=1)(cell, 1)
+    return np.stack([f, f_xi, f_y, f_both], axis=-1)
 
 
-def _line_with_slope(y: Array, values: Array) -> Array:
+def _line_with_slope(values: Array) -> Array:
     """Values (n_y, ...) to (n_y, ..., 2): value and slope in cell units."""
     from scipy.interpolate import CubicSpline
 
-    slope = CubicSpline(y, values, axis=0)(y, 1) * (y[1] - y[0])
-    return np.stack([values, slope], axis=-1)
+    cell = np.arange(values.shape[0])
+    return np.stack([values, CubicSpline(cell, values, axis=0)(cell, 1)], axis=-1)
 
 
-def _dense(state: Any, p_critical: float, T_critical: float, T_top: float) -> dict[str, Any]:
-    import CoolProp
-
-    y = np.linspace(0.0, np.sqrt(np.log(P_MAX / p_critical)), N_Y)
-    p = p_critical * np.exp(y**2)
-    p[0] = p_critical * (1.0 + CRITICAL_OFFSET)
-    edge = np.empty((N_Y, 2))
-    for j in range(N_Y):
-        state.update(CoolProp.PT_INPUTS, p[j], _coldest(state, p[j]))
-        edge[j, 0] = state.hmass()
-        state.update(CoolProp.PT_INPUTS, p[j], T_top)
-        edge[j, 1] = state.hmass()
-    state.update(CoolProp.DmassT_INPUTS, state.rhomass_critical(), T_critical * 1.0005)
-    centre = (state.hmass() - edge[0, 0]) / (edge[0, 1] - edge[0, 0])
+def _dense(fluid: _Fluid) -> dict[str, Any]:
+    y = np.linspace(0.0, np.sqrt(np.log(P_MAX / fluid.p_critical)), N_Y)
+    p = fluid.p_critical * np.exp(y**2)
+    p[-1] = P_MAX
+    cold = fluid.coldest(p)
+    low, rho = np.array([fluid.at_temperature(*pair) for pair in zip(p, cold, strict=True)]).T
+    high = np.array([fluid.at_temperature(v, fluid.T_top)[0] for v in p])
+    centre = (fluid.h_critical - low[0]) / (high[0] - low[0])
     shift = np.arcsinh(centre / SPREAD)
     scale = 1.0 / (np.arcsinh((1.0 - centre) / SPREAD) + shift)
-    xi = np.linspace(0.0, 1.0, N_XI)
+    xi = np.linspace(0.0, 1.0, 2 * N_XI_DENSE - 1)
     s = np.clip(centre + SPREAD * np.sinh(xi / scale - shift), 0.0, 1.0)
-    values = np.empty((N_XI, N_Y, 6))
-    for j in range(N_Y):
-        enthalpies = edge[j, 0] + s * (edge[j, 1] - edge[j, 0])
-        values[:, j] = _row(state, p[j], enthalpies, (_coldest(state, p[j]), T_top))
+    values = _patch(fluid, p, s, low, high, rho)
     return {
-        "dense": _with_slopes(xi, y, values),
-        "dense_edge": _line_with_slope(y, edge),
+        "dense": _with_slopes(y, values),
+        "dense_edge": _line_with_slope(np.stack([low, high], axis=1)),
         "dense_y_step": y[1],
-        "pseudo_critical": _line_with_slope(
-            y, _pseudo_critical(values, p / p_critical, T_critical)
-        ),
+        "pseudo_critical": _pseudo_critical(values, p / fluid.p_critical, fluid.T_critical),
         "centre": centre,
         "spread": SPREAD,
         "shift": shift,
@@ -223,51 +270,52 @@ def _dense(state: Any, p_critical: float, T_critical: float, T_top: float) -> di
 
 
 def _pseudo_critical(values: Array, p_r: Array, T_critical: float) -> Array:
-    """Temperature of the heat-capacity peak on each isobar; held where there is none (N_Y,)."""
-    peaks = np.empty(p_r.size)
-    last = T_critical
-    searching = True
-    for j in range(p_r.size):
-        T, cp = values[:, j, 0], values[:, j, 4]
-        window = np.flatnonzero((T > 0.98 * T_critical) & (T < 1.6 * T_critical))
-        i = int(window[np.argmax(cp[window])])
-        inside = window[0] < i < window[-1] and cp[i] > cp[i - 1] and cp[i] > cp[i + 1]
-        searching = searching and p_r[j] <= 4.0 and inside
-        if searching:
-            a, b, _ = np.polyfit(T[i - 1 : i + 2] - T[i], cp[i - 1 : i + 2], 2)
-            last = max(last, float(T[i] - b / (2.0 * a)))
-        peaks[j] = last
-    return peaks
+    """Temperature of the heat-capacity peak on each isobar and its slope (n_y, 2).
+
+    Held from where the peak vanishes or the pressure passes the limit.
+    """
+    from scipy.interpolate import PchipInterpolator
+
+    peaks = np.full(p_r.size, T_critical)
+    for j in range(1, p_r.size):
+        temperature, ln_cp = values[:, j, T], values[:, j, LN_CP]
+        window = np.flatnonzero((temperature > 0.98 * T_critical) & (temperature < 2 * T_critical))
+        i = int(window[np.argmax(ln_cp[window])])
+        if p_r[j] > PSEUDO_CRITICAL_LIMIT or i in (window[0], window[-1]):
+            peaks[j:] = peaks[j - 1]
+            break
+        near = slice(i - 1, i + 2)
+        a, b, _ = np.polyfit(temperature[near] - temperature[i], ln_cp[near], 2)
+        peaks[j] = temperature[i] - b / (2.0 * a)
+    cell = np.arange(p_r.size)
+    # no overshoot where the line is held
+    return np.stack([peaks, PchipInterpolator(cell, peaks)(cell, 1)], axis=-1)
 
 
-def _liquid(state: Any, p_critical: float, T_critical: float) -> dict[str, Any]:
-    import CoolProp
-
-    y = np.linspace(0.0, np.sqrt(np.log(p_critical / P_MIN)), N_Y)
-    p = p_critical * np.exp(-(y**2))
-    p[0] = p_critical * (1.0 - CRITICAL_OFFSET)
-    sat = np.empty((N_Y, 7))
-    for j in range(N_Y):
-        state.update(CoolProp.PT_INPUTS, p[j], _coldest(state, p[j]))
-        sat[j, 0] = state.hmass()
-        state.update(CoolProp.PQ_INPUTS, p[j], 1.0)
-        sat[j, 2], sat[j, 5] = state.hmass(), np.log(state.rhomass())
-        state.update(CoolProp.PQ_INPUTS, p[j], 0.0)
-        sat[j, 1], sat[j, 3], sat[j, 4] = state.hmass(), state.T(), np.log(state.rhomass())
-        try:
-            sat[j, 6] = state.surface_tension() / max(y[j], y[1]) ** SIGMA_POWER
-        except ValueError:  # some fits end short of the critical point
-            sat[j, 6] = np.nan
-    known = np.flatnonzero(np.isfinite(sat[1:, 6])) + 1
-    sat[: known[0], 6] = sat[known[0], 6]
-    xi = np.linspace(0.0, 1.0, N_XI)
-    s = 1.0 - (1.0 - xi) ** 2
-    values = np.empty((N_XI, N_Y, 6))
-    for j in range(N_Y):
-        enthalpies = sat[j, 0] + s * (sat[j, 1] - sat[j, 0])
-        values[:, j] = _row(state, p[j], enthalpies, (_coldest(state, p[j]), sat[j, 3]))
+def _liquid(fluid: _Fluid) -> dict[str, Any]:
+    y = np.linspace(0.0, np.sqrt(np.log(fluid.p_critical / P_MIN)), N_Y)
+    p = fluid.p_critical * np.exp(-(y**2))
+    p[-1] = P_MIN
+    rho_critical = fluid.state.rhomass_critical()
+    line = np.empty((N_Y, 6))
+    line[0] = fluid.T_critical, fluid.h_critical, fluid.h_critical, rho_critical, rho_critical, 0.0
+    line[1:] = [fluid.saturation(float(v)) for v in p[1:]]
+    temperature, h_l, h_v, rho_l, rho_v, sigma = line.T
+    cold = fluid.coldest(p)
+    low, rho = np.array([fluid.at_temperature(*pair) for pair in zip(p, cold, strict=True)]).T
+    xi = np.linspace(0.0, 1.0, 2 * N_XI_LIQUID - 1)
+    values = _patch(fluid, p, 1.0 - (1.0 - xi) ** 2, low, h_l, rho)
+    columns = [low, h_l, h_v, temperature, np.log(rho_l), np.log(rho_v), _scaled_sigma(y, sigma)]
     return {
-        "liquid": _with_slopes(xi, y, values),
-        "saturation": _line_with_slope(y, sat),
+        "liquid": _with_slopes(y, values),
+        "saturation": _line_with_slope(np.stack(columns, axis=1)),
         "liquid_y_step": y[1],
     }
+
+
+def _scaled_sigma(y: Array, sigma: Array) -> Array:
+    """Surface tension over y**SIGMA_POWER, zero where the fit has ended, smooth at y = 0."""
+    scaled = np.zeros(y.size)
+    scaled[1:] = np.nan_to_num(sigma[1:]) / y[1:] ** SIGMA_POWER
+    scaled[0] = scaled[1]
+    return scaled
