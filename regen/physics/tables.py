@@ -85,13 +85,13 @@ def _cell(position, nodes):
 
 
 @jit
-def _line(table_line, j, w0, w1, w2, w3):
-    """Return a line's value in cell j; ``table_line`` is (n_y, 2)."""
+def _line(lines, column, j, w0, w1, w2, w3):
+    """Return one column's value in cell j of lines (n_y, columns, 2)."""
     return (
-        w0 * table_line[j, 0]
-        + w1 * table_line[j, 1]
-        + w2 * table_line[j + 1, 0]
-        + w3 * table_line[j + 1, 1]
+        w0 * lines[j, column, 0]
+        + w1 * lines[j, column, 1]
+        + w2 * lines[j + 1, column, 0]
+        + w3 * lines[j + 1, column, 1]
     )
 
 
@@ -148,8 +148,8 @@ def _place_dense(table, h, p):
         math.sqrt(math.log(p / table.p_critical)) / table.dense_y_step, table.dense.shape[1]
     )
     w0, w1, w2, w3 = _hermite(ty)
-    low = _line(table.dense_edge[:, 0], j, w0, w1, w2, w3)
-    high = _line(table.dense_edge[:, 1], j, w0, w1, w2, w3)
+    low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
+    high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
     s, flag = _fraction(h, low, high, FLAG_OUTSIDE)
     n = table.dense.shape[0]
     xi = (math.asinh((s - table.centre) / table.spread) + table.shift) * table.scale
@@ -164,8 +164,8 @@ def _place_liquid(table, h, p):
         math.sqrt(math.log(table.p_critical / p)) / table.liquid_y_step, table.liquid.shape[1]
     )
     w0, w1, w2, w3 = _hermite(ty)
-    low = _line(table.saturation[:, LIQUID_H_LOW], j, w0, w1, w2, w3)
-    high = _line(table.saturation[:, SAT_H_L], j, w0, w1, w2, w3)
+    low = _line(table.saturation, LIQUID_H_LOW, j, w0, w1, w2, w3)
+    high = _line(table.saturation, SAT_H_L, j, w0, w1, w2, w3)
     s, flag = _fraction(h, low, high, FLAG_TWO_PHASE)
     n = table.liquid.shape[0]
     i, tx = _cell((1.0 - math.sqrt(1.0 - s)) * (n - 1), n)
@@ -327,8 +327,8 @@ def coolant_h(table, T, p):
         w0, w1, w2, w3 = _hermite(ty)
         xi, side = _find_xi(table.dense, T, j, w0, w1, w2, w3)
         s = table.centre + table.spread * math.sinh(xi / table.scale - table.shift)
-        low = _line(table.dense_edge[:, 0], j, w0, w1, w2, w3)
-        high = _line(table.dense_edge[:, 1], j, w0, w1, w2, w3)
+        low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
+        high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
         flag = FLAG_OUTSIDE if side > 0 else FLAG_INSIDE
         if flag == FLAG_INSIDE and T > table.T_max:
             flag = FLAG_EXTRAPOLATED
@@ -337,8 +337,8 @@ def coolant_h(table, T, p):
         w0, w1, w2, w3 = _hermite(ty)
         xi, side = _find_xi(table.liquid, T, j, w0, w1, w2, w3)
         s = 1.0 - (1.0 - xi) ** 2
-        low = _line(table.saturation[:, LIQUID_H_LOW], j, w0, w1, w2, w3)
-        high = _line(table.saturation[:, SAT_H_L], j, w0, w1, w2, w3)
+        low = _line(table.saturation, LIQUID_H_LOW, j, w0, w1, w2, w3)
+        high = _line(table.saturation, SAT_H_L, j, w0, w1, w2, w3)
         flag = FLAG_TWO_PHASE if side > 0 else FLAG_INSIDE
     if side < 0:
         flag = FLAG_TOO_COLD if T == T else FLAG_OUTSIDE
@@ -370,12 +370,12 @@ def saturation(table, p):
     j, ty = _cell(y / table.liquid_y_step, line.shape[0])
     w0, w1, w2, w3 = _hermite(ty)
     return (
-        _line(line[:, SAT_T], j, w0, w1, w2, w3),
-        _line(line[:, SAT_H_L], j, w0, w1, w2, w3),
-        _line(line[:, SAT_H_V], j, w0, w1, w2, w3),
-        math.exp(_line(line[:, SAT_LN_RHO_L], j, w0, w1, w2, w3)),
-        math.exp(_line(line[:, SAT_LN_RHO_V], j, w0, w1, w2, w3)),
-        _line(line[:, SAT_SIGMA], j, w0, w1, w2, w3) * y**SIGMA_POWER,
+        _line(line, SAT_T, j, w0, w1, w2, w3),
+        _line(line, SAT_H_L, j, w0, w1, w2, w3),
+        _line(line, SAT_H_V, j, w0, w1, w2, w3),
+        math.exp(_line(line, SAT_LN_RHO_L, j, w0, w1, w2, w3)),
+        math.exp(_line(line, SAT_LN_RHO_V, j, w0, w1, w2, w3)),
+        _line(line, SAT_SIGMA, j, w0, w1, w2, w3) * y**SIGMA_POWER,
     )
 
 
@@ -400,4 +400,5 @@ def pseudo_critical_T(table, p):
     y = math.sqrt(math.log(max(held, table.p_critical) / table.p_critical))
     j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
     w0, w1, w2, w3 = _hermite(ty)
-    return _line(table.pseudo_critical, j, w0, w1, w2, w3)
+    line = table.pseudo_critical
+    return w0 * line[j, 0] + w1 * line[j, 1] + w2 * line[j + 1, 0] + w3 * line[j + 1, 1]
