@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,11 +60,12 @@ def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], 
     """
     path = cache_folder() / f"{kind}-v{version}-{digest(key)}.npz"
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        # the file is ours to close: np.load leaves it open when the archive is damaged
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
             return {name: stored[name] for name in stored.files}
     except FileNotFoundError:
         pass
-    except (OSError, ValueError, EOFError, KeyError) as error:
+    except (OSError, ValueError, EOFError, KeyError, BadZipFile) as error:
         log.warning("cache file %s is unreadable (%s): building it again", path, error)
     arrays = build()
     _write(path, arrays)
