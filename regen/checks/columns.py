@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from regen.contour import Passage
 from regen.physics import arrays as A
-from regen.physics.march import at_enthalpy
+from regen.physics.march import gas_at
 from regen.physics.tables import coolant_hp, sound_speed
 from regen.result import STATION_COLUMNS
 from regen.solve import Marched, Prepared
@@ -41,11 +41,11 @@ def peak(x: Array, y: Array) -> tuple[float, float]:
     return float(y[i] + at * (b + a * at)), float(x[i] + at)
 
 
-def _at_enthalpy(nodes: Array, values: Array, lane: Marched) -> Array:
-    """Return ``values`` (H, ...) at the lane's total enthalpy, as the march interpolates them."""
-    out = np.empty(values[0].size)
-    at_enthalpy(nodes, values.reshape(nodes.size, -1), lane.total[A.T_H0], out)
-    return out.reshape(values.shape[1:])
+def _gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
+    """Return core (S, N_CORE), rows by rising x, and stagnation row at the lane's enthalpy."""
+    core, stagnation = np.empty(prepared.gas.core.shape[2:]), np.empty(A.N_STAGNATION)
+    gas_at(prepared.gas, 0, lane.total[A.T_H0], core, stagnation)
+    return prepared.rising(core), stagnation
 
 
 def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Array]:
@@ -67,7 +67,7 @@ def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Ar
     """
     s = lane.station
     x = passage.x
-    core = prepared.rising(_at_enthalpy(prepared.gas.h0[0], prepared.gas.core[0], lane))
+    core, _ = _gas(prepared, lane)
     length = np.cumsum(passage.step_passage)
     if prepared.design.coolant.enters_at == "nozzle":
         length = length[-1] - length
@@ -146,7 +146,7 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
     T_wall, x_wall = peak(passage.x, station[:, A.O_T_WALL_HOT])
     T_cold, _ = peak(passage.x, station[:, A.O_T_WALL_COLD])
     q, x_q = peak(passage.x, station[:, A.O_Q])
-    stagnation = _at_enthalpy(prepared.gas.h0[0], prepared.gas.stagnation[0], lane)
+    _, stagnation = _gas(prepared, lane)
     efficiency = prepared.design.chamber.combustion_efficiency
     return {
         "T_wall_hot_max_K": T_wall,

@@ -54,12 +54,14 @@ def jit(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a scalar or array function of the physics, cached on disk.
 
     No fastmath and no automatic threads: a batch must equal its single runs to the last bit.
+    Nothing is allocated inside (``_nrt=False`` refuses it): counting references to the tables
+    at every lookup took a third of the time, and two threads stood in each other's way.
     """
     before = config.CACHE_DIR
     config.CACHE_DIR = CACHE_FOLDER or before
     try:
         compiled: Callable[..., Any] = numba.njit(
-            nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy"
+            nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy", _nrt=False
         )(function)
     finally:
         config.CACHE_DIR = before

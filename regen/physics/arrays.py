@@ -83,6 +83,69 @@ class Walls(NamedTuple):
     closeout: Array
 
 
+class GasSide(NamedTuple):
+    """One lane's hot gas inside the core: arrays (S, ...) and the factor on its coefficient.
+
+    ``h_throat`` is the closed form's coefficient at the throat [W/(m2 K)].
+    """
+
+    model: int
+    core: Array
+    stag: Array
+    layer: Array
+    layer_T: Array
+    factor: float
+    h_throat: float
+
+
+class Stream(NamedTuple):
+    """Coolant bulk at one station, inside the core; ``x_D`` is the heated length in diameters."""
+
+    p: float
+    h: float
+    T: float
+    rho: float
+    mu: float
+    k: float
+    cp: float
+    Re: float
+    Pr: float
+    x_D: float
+    Dh: float
+
+
+class Section(NamedTuple):
+    """One pitch of the wall at one station, inside the core: lengths [m], ratios [-].
+
+    ``taper`` is the growth of the land's half-width per depth, ``pitch_ratio`` the pitch at the
+    hot surface over that at the channel root.
+    """
+
+    width: float
+    land: float
+    depth: float
+    wall: float
+    closeout: float
+    taper: float
+    pitch_ratio: float
+
+
+class Seed(NamedTuple):
+    """What the wall balance of one station tells the next, inside the core.
+
+    Rise from bulk to wetted wall as temperature [K] and as enthalpy [J/kg], gas coefficient
+    [W/(m2 K)], rise through the hot wall [K], mean excess of the land's temperature over that of
+    its root [-], and the slope of the balance over its estimate [-].
+    """
+
+    rise_T: float
+    rise_h: float
+    h_gas: float
+    rise_wall: float
+    land_mean: float
+    gain: float
+
+
 LANE = np.dtype(
     [
         ("geometry", np.int64),

@@ -6,18 +6,29 @@ import math
 
 from regen.physics import status as st
 from regen.physics._jit import jit
-from regen.physics.arrays import FLAG_WALL_ROOT_LOOSE, G_T_AW
+from regen.physics.arrays import FLAG_WALL_ROOT_LOOSE, G_T_AW, Seed
 from regen.physics.film import dense_film, gas_flux, liquid_film
-from regen.physics.tables import coolant_h, coolant_hp, pseudo_critical_T, saturation
+from regen.physics.tables import pseudo_critical_T, saturation_temperature
 from regen.physics.wall import wall_form
 
-ROOT_TOLERANCE = 1e-9
+ROOT_TOLERANCE = 1e-6
 """Largest residual of the wall balance over its flux [-]."""
+
+FOLLOW_TOLERANCE = 1e-5
+"""Largest last change of what follows the iterate, over itself; a hundredth reaches the flux."""
+
+SPOILS_SECANT = 1e-4
+"""Change of what follows above which a secant is worth less than the slope of before [-]."""
 
 LOOSE_TOLERANCE = 1e-5
 """Residual accepted with a flag when the bracket can shrink no further [-]."""
 
+CLOSE = 0.1
+"""Residual over flux below which what follows the iterate is brought up to date [-]."""
+
 MAX_STEPS = 100
+PATIENCE = 20
+"""Steps after which nothing follows any more and every second step halves the bracket."""
 
 
 @jit
@@ -33,159 +44,152 @@ def conductivity(T_grid, values, T):
 
 
 @jit
-def wall_balance(
-    gas_model,
-    cool_model,
-    boil,
-    core,
-    stag,
-    layer,
-    layer_start,
-    layer_step,
-    gas_factor,
-    D,
-    table,
-    p,
-    h_b,
-    T_b,
-    bulk,
-    Re,
-    Pr,
-    x_D,
-    Dh,
-    w,
-    t,
-    d,
-    t_wall,
-    t_closeout,
-    taper,
-    pitch_ratio,
-    T_grid,
-    k_liner,
-    k_closeout,
-    guess,
-    h_gas,
-):
+def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_grid, k, k_c, seed):
     """Solve the wall at one station.
 
     Parameters
     ----------
-    guess : float
-        First guess of T_root - T_b [K]; h_gas that of the gas film coefficient [W/(m2 K)].
-    pitch_ratio : float
-        Pitch at the hot surface over pitch at the channel root [-].
+    gas : GasSide
+        Hot gas of the lane; i is the station and D its diameter [m].
+    cool_model, boil : int
+        Ids of the coolant-side and the boiling correlation [-].
+    table, bar : CoolantTable, Isobar
+        Coolant and the place of its pressure.
+    stream, section : Stream, Section
+        Coolant bulk and one pitch of wall.
+    T_grid, k : ndarray
+        Temperature nodes (start, step) [K] and the liner's conductivity there [W/(m K)].
+    k_c : float
+        Conductivity of the closeout [W/(m K)].
+    seed : Seed
+        From the station before.
 
     Returns
     -------
     tuple
-        (status, T_hot_max, T_hot_mean, T_root, q, h_c, h_g, flags); q on the hot-gas surface.
+        (status, T_hot_max, T_hot_mean, T_root, q, h_c, h_gas, flags, seed); q on the hot-gas
+        surface.
 
     Notes
     -----
     Above the critical pressure the unknown is the coolant's enthalpy at the wall, below it the
-    wall temperature. A secant kept inside a bracket on which the residual changes sign from plus
-    (wall at bulk temperature) to minus (wall at adiabatic wall temperature).
-    Conductivities and the gas coefficient in the wall form follow one iterate behind.
+    wall temperature. A secant is kept inside a bracket on which the residual falls from plus
+    (wall at bulk temperature) to minus (wall at adiabatic wall temperature). Three weak
+    quantities follow one iterate behind: the gas coefficient in the wall form, and the places in
+    hot wall and land at which their conductivities are taken. That moves the root a little, so
+    the bracket opens again each time. Should they fail to settle, they are left as they are and
+    the station is flagged.
     """
-    dense = p >= table.p_critical
-    T_aw = core[G_T_AW]
-    drop = t_wall * (1.0 + 0.5 * (1.0 / pitch_ratio - 1.0))
-    k_w = conductivity(T_grid, k_liner, T_b + 1.5 * guess)
-    k_l = conductivity(T_grid, k_liner, T_b + 0.5 * guess)
-    k_c = conductivity(T_grid, k_closeout, T_b)
-
-    T_sat = 0.0
+    T_aw = gas.core[i, G_T_AW]
+    drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
+    h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, seed.land_mean
+    dense = bar.dense == 1
     T_pc = 0.0
+    T_sat = 0.0
     if dense:
-        T_pc = pseudo_critical_T(table, p)
-        low = h_b
-        T_top = min(T_aw, table.T_top)
-        high, _ = coolant_h(table, T_top, p)
-        x, _ = coolant_h(table, min(T_b + guess, T_top - 1.0), p)
+        T_pc = pseudo_critical_T(table, stream.p)
+        bottom = stream.h
+        top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
+        x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
     else:
-        T_sat = saturation(table, p)[0]
-        low = T_b
-        high = T_aw
-        x = min(T_b + guess, T_aw - 1.0)
-
-    bottom = low
-    top = high
-    T_w = T_b
-    T_hot = T_b
-    q = 0.0
-    h_c = 0.0
-    spread = 0.0
-    flags = 0
-    residual = 0.0
-    x_old = low
-    r_old = math.nan
-    converged = False
+        T_sat = saturation_temperature(table, bar)
+        bottom = stream.T
+        top = T_aw
+        x = bottom + min(seed.rise_T, 0.9 * (top - bottom))
+    low = bottom
+    high = top
+    x_old = x
+    r_old = 0.0
+    slope = 0.0
+    stiffness = 1.0
+    there = (h_gas, rise_wall, land_mean)
+    known = False
+    status = st.NO_WALL_ROOT
     for step in range(MAX_STEPS):
         if dense:
-            h_c, T_w, cp_w, flags = dense_film(
-                cool_model, table, p, x, h_b, T_b, bulk, Re, Pr, x_D, Dh, T_pc
-            )
+            h_c, T_w, cp_w, flags = dense_film(cool_model, table, bar, stream, x, T_pc)
         else:
+            h_c, flags = liquid_film(cool_model, boil, table, bar, stream, x, T_sat)
             T_w = x
             cp_w = 1.0
-            h_c, flags = liquid_film(
-                cool_model, boil, table, p, x, T_sat, h_b, T_b, bulk, Re, Pr, x_D, Dh
-            )
         if not (h_c > 0.0):
-            return st.NO_WALL_ROOT, T_hot, T_hot, T_w, q, h_c, h_gas, flags
-        h_eff, spread = wall_form(w, t, d, t_wall, t_closeout, taper, k_w, k_l, k_c, h_c, h_gas)
-        q_root = h_eff * (T_w - T_b)
-        T_hot = T_w + q_root * drop / k_w
-        q = gas_flux(gas_model, T_hot, core, stag, layer, layer_start, layer_step, D, gas_factor)
-        residual = q * pitch_ratio - q_root
-        if abs(residual) <= ROOT_TOLERANCE * abs(q_root) and step > 0:
-            converged = True
             break
-        if residual > 0.0:
+        k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
+        k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
+        h_eff, spread = wall_form(
+            section.width,
+            section.land,
+            section.depth,
+            section.wall,
+            section.closeout,
+            section.taper,
+            k_wall,
+            k_land,
+            k_c,
+            h_c,
+            h_gas,
+        )
+        q_root = h_eff * (T_w - stream.T)
+        T_hot = T_w + q_root * drop / k_wall
+        q = gas_flux(gas, i, D, T_hot)
+        residual = q * section.pitch_ratio - q_root
+        scale = abs(q_root) + 1.0
+        moved = 0.0
+        if abs(residual) <= CLOSE * scale and T_hot < T_aw - 1.0 and step <= PATIENCE:
+            h_new = max(q / (T_aw - T_hot), 1.0)
+            fin = math.sqrt(2.0 * h_c / (k_land * section.land)) * section.depth
+            mean_new = math.tanh(fin) / fin
+            moved = max(
+                abs(h_new / h_gas - 1.0),
+                abs(T_hot - T_w - rise_wall) / (T_hot - stream.T),
+                abs(mean_new / land_mean - 1.0),
+            )
+            h_gas, rise_wall, land_mean = h_new, T_hot - T_w, mean_new
+        stiffness = (h_eff + h_gas * section.pitch_ratio * (1.0 + h_eff * drop / k_wall)) / cp_w
+        if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
+            status = st.OK
+            if step > PATIENCE:
+                flags |= FLAG_WALL_ROOT_LOOSE
+            break
+        if dense and x == top and residual > 0.0:
+            status = st.COOLANT_RANGE
+            break
+        if moved > FOLLOW_TOLERANCE:
+            low = bottom
+            high = top
+        elif residual > 0.0:
             low = x
         else:
             high = x
-        if high - low <= 1e-7 * (top - bottom):
-            # the coefficients that follow one iterate behind have moved the root: open up again
-            low = max(bottom, x - 0.05 * (top - bottom))
-            high = min(top, x + 0.05 * (top - bottom))
-            r_old = math.nan
-
-        h_gas = max(q / max(T_aw - T_hot, 1.0), 1.0)
-        k_w = conductivity(T_grid, k_liner, 0.5 * (T_w + T_hot))
-        depth = math.sqrt(2.0 * h_c / (k_l * t)) * d
-        k_l = conductivity(T_grid, k_liner, T_b + (T_w - T_b) * math.tanh(depth) / depth)
-
-        if r_old == r_old and r_old != residual:
-            x_new = x - residual * (x - x_old) / (residual - r_old)
-        else:
-            stiffness = h_eff + h_gas * pitch_ratio * (1.0 + h_eff * drop / k_w)
-            x_new = x + residual / stiffness * cp_w
+        if high - low <= 1e-13 * abs(high):
+            if abs(residual) <= LOOSE_TOLERANCE * scale:
+                status = st.OK
+                flags |= FLAG_WALL_ROOT_LOOSE
+            break
+        if step == 0 or (moved > SPOILS_SECANT and abs(residual) < 0.5 * abs(r_old)):
+            slope = -seed.gain * stiffness
+        elif x != x_old:
+            secant = (residual - r_old) / (x - x_old)
+            slope = min(max(secant, 4.0 * slope), 0.25 * slope)
+        x_new = x - residual / slope
+        if x_new >= high and high == top and dense:
+            x_new = top
+        elif not (low < x_new < high) or (step > PATIENCE and step % 2 == 1):
+            x_new = 0.5 * (low + high)
+        here = (h_gas, rise_wall, land_mean)
+        if moved > 0.0 and known and abs(x_new - x) < abs(x - x_old):
+            share = (x_new - x) / (x - x_old)
+            h_gas += share * (h_gas - there[0])
+            rise_wall += share * (rise_wall - there[1])
+            land_mean += share * (land_mean - there[2])
+        there = here
+        known = moved > 0.0
         x_old = x
         r_old = residual
-        if not (low < x_new < high):
-            x_new = 0.5 * (low + high)
         x = x_new
-    if not converged:
-        if abs(residual) > LOOSE_TOLERANCE * abs(q):
-            if dense and residual > 0.0 and T_w >= table.T_top - 1.0:
-                return st.COOLANT_RANGE, T_hot, T_hot, T_w, q, h_c, h_gas, flags
-            return st.NO_WALL_ROOT, T_hot, T_hot, T_w, q, h_c, h_gas, flags
-        flags |= FLAG_WALL_ROOT_LOOSE
-    T_max = T_hot + spread * (T_w - T_b)
+    T_max = T_hot + spread * (T_w - stream.T)
+    gain = min(max(-slope / stiffness, 0.1), 10.0)
+    rise_h = x - stream.h if dense else stream.cp * (T_w - stream.T)
+    follow = Seed(T_w - stream.T, rise_h, h_gas, rise_wall, land_mean, gain)
     h_gas = q / max(T_aw - T_hot, 1e-6)
-    return st.OK, T_max, T_hot, T_w, q, h_c, h_gas, flags
-
-
-@jit
-def bulk_state(table, h, p):
-    """Return (status, T, (rho, mu, k, cp), beyond) of the bulk at static enthalpy and pressure."""
-    T, rho, mu, k, cp, flag = coolant_hp(table, h, p)
-    code = st.OK
-    if flag == 1:
-        code = st.BOILED
-    elif flag == 3:
-        code = st.COOLANT_RANGE
-    elif flag == 4:
-        code = st.COOLANT_COLD
-    return code, T, (rho, mu, k, cp), flag == 2
+    return status, T_max, T_hot, T_w, q, h_c, h_gas, flags, follow

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from regen.physics.arrays import (
     LANE,
     MODEL,
+    N_CORE,
+    N_STAGNATION,
     N_STATION_OUT,
     N_TOTAL,
     GasStations,
@@ -76,6 +78,8 @@ def run(
             walls,
             lanes[part],
             models[part],
+            np.empty((stations, N_CORE)),
+            np.empty(N_STAGNATION),
             Out(out.station[part], out.total[part]),
             status[part],
         )

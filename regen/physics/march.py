@@ -14,15 +14,12 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from regen.physics import status as st
 from regen.physics._dispatch import friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
     G_T_AW,
-    N_STAGNATION,
     O_ENTHALPY,
     O_FLAGS,
     O_H_COOLANT,
@@ -39,8 +36,12 @@ from regen.physics.arrays import (
     O_T_WALL_HOT,
     O_T_WALL_HOT_MEAN,
     O_V_COOLANT,
+    S_CP,
     S_CSTAR,
+    S_MU,
     S_P0,
+    S_PR,
+    S_THROAT_CURVATURE,
     S_THROAT_DIAMETER,
     T_GAS_FLOW,
     T_H0,
@@ -52,13 +53,21 @@ from regen.physics.arrays import (
     T_P_OUT,
     T_PASSES,
     T_RESIDUAL,
+    GasSide,
+    Section,
+    Seed,
+    Stream,
 )
-from regen.physics.balance import bulk_state, wall_balance
+from regen.physics.balance import conductivity, wall_balance
 from regen.physics.friction import jones_factor
-from regen.physics.tables import coolant_h
+from regen.physics.gasside import throat_scaling
+from regen.physics.tables import coolant_h, coolant_hp, isobar
 
-VELOCITY_TOLERANCE = 1e-10
-"""Relative change of velocity that ends the fixed point."""
+VELOCITY_TOLERANCE = 1e-7
+"""Largest last change of velocity over it; the secant leaves far less."""
+
+PREDICTOR_TOLERANCE = 1e-3
+"""The same for the state at which the wall is solved: the corrector sets the final one."""
 
 MAX_VELOCITY_STEPS = 40
 MAX_PASSES = 60
@@ -71,37 +80,65 @@ ENTHALPY_TOLERANCE = 1e-8
 
 
 @jit
-def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss):
-    """Return (status, T, bulk, p, u, beyond) at total enthalpy h_t and mass flux G.
+def bulk_state(table, h, p):
+    """Return (status, T, rho, mu, k, cp, beyond) of the bulk at static enthalpy and pressure."""
+    T, rho, mu, k, cp, flag = coolant_hp(table, h, p)
+    code = st.OK
+    if flag == 1:
+        code = st.BOILED
+    elif flag == 3:
+        code = st.COOLANT_RANGE
+    elif flag == 4:
+        code = st.COOLANT_COLD
+    return code, T, rho, mu, k, cp, flag == 2
+
+
+@jit
+def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
+    """Return (status, T, rho, mu, k, cp, p, u, beyond) at total enthalpy h_t and mass flux G.
 
     The static pressure is p_start - momentum (u - u_start) - loss rho u^2/2: the momentum term
     serves a step along the passage, the loss term the entry from a plenum at rest (where
-    u_start is 0 and momentum is 0). ``u`` is the first guess.
+    u_start is 0 and momentum is 0). ``u`` is the first guess; the velocity that comes back is
+    that of continuity at the returned state.
     """
     p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
     u_old = u
     f_old = u
     for step in range(MAX_VELOCITY_STEPS):
         if p < table.p_min:
-            return st.PRESSURE_LOST, 0.0, (0.0, 0.0, 0.0, 0.0), p, u, False
-        code, T, bulk, beyond = bulk_state(table, h_t - 0.5 * u * u, p)
+            return st.PRESSURE_LOST, 0.0, 0.0, 0.0, 0.0, 0.0, p, u, False
+        code, T, rho, mu, k, cp, beyond = bulk_state(table, h_t - 0.5 * u * u, p)
         if code != st.OK:
-            return code, T, bulk, p, u, beyond
-        f = G / bulk[0]
-        change = f - u
-        if abs(change) <= VELOCITY_TOLERANCE * u:
-            return st.OK, T, bulk, p, u, beyond
-        u_new = f
+            return code, T, rho, mu, k, cp, p, u, beyond
+        f = G / rho
+        if abs(f - u) <= tolerance * u:
+            return st.OK, T, rho, mu, k, cp, p, f, beyond
+        gain = 0.0
         if step > 0:
             gain = (f - f_old) / (u - u_old)
             if gain >= 1.0:
-                return st.CHOKED, T, bulk, p, u, beyond
-            u_new = u + change / (1.0 - gain)
+                break
         u_old = u
         f_old = f
-        u = u_new
+        u += (f - u) / (1.0 - gain)
         p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
-    return st.CHOKED, T, bulk, p, u, beyond
+    return st.CHOKED, T, rho, mu, k, cp, p, u, beyond
+
+
+@jit
+def _ahead(now, before, share):
+    """Return the seed carried on along the passage, or as it is where it changes fast."""
+    if abs(share * (now.rise_T - before.rise_T)) > 0.3 * now.rise_T:
+        return now
+    return Seed(
+        now.rise_T + share * (now.rise_T - before.rise_T),
+        now.rise_h + share * (now.rise_h - before.rise_h),
+        now.h_gas + share * (now.h_gas - before.h_gas),
+        now.rise_wall + share * (now.rise_wall - before.rise_wall),
+        now.land_mean + share * (now.land_mean - before.land_mean),
+        now.gain,
+    )
 
 
 @jit
@@ -135,6 +172,23 @@ def march_once(
     flow = mdot * lane["flow_factor"]
     k_liner = walls.liner[lane["wall"]]
     k_closeout = walls.closeout[lane["wall"]]
+    gas = GasSide(
+        model["gas_side"],
+        core,
+        stag,
+        layer,
+        layer_T,
+        lane["gas_factor"],
+        throat_scaling(
+            mu0=stag[S_MU],
+            cp0=stag[S_CP],
+            Pr0=stag[S_PR],
+            p0=stag[S_P0],
+            cstar=stag[S_CSTAR],
+            D_throat=stag[S_THROAT_DIAMETER],
+            R_throat=stag[S_THROAT_CURVATURE],
+        ),
+    )
     roughness = lane["roughness"]
     p = p_in
     u = 0.0
@@ -143,8 +197,8 @@ def march_once(
     heat_line = 0.0
     heat = 0.0
     x = 0.0
-    guess = 50.0
-    h_gas = 5e3
+    ds_before = 1.0
+    seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
     for i in range(S):
         r = geometry.r[g, i]
         w = geometry.width[g, i]
@@ -158,63 +212,61 @@ def march_once(
         half_gas = 0.5 * geometry.step_gas[g, i] / flow
         h_new = h_t + 2.0 * half_gas * heat_line
         if i == 0:
-            code, T, bulk, p_new, u_new, beyond = flow_state(
-                table, h_new, G_new, G_new / 500.0, p, 0.0, 0.0, 1.0 + lane["inlet_loss"]
-            )
+            u_guess, momentum, loss = G_new / 500.0, 0.0, 1.0 + lane["inlet_loss"]
+            tolerance = VELOCITY_TOLERANCE
         else:
-            code, T, bulk, p_new, u_new, beyond = flow_state(
-                table, h_new, G_new, u * G_new / G, p - fr * ds, u, 0.5 * (G + G_new), 0.0
-            )
+            u_guess, momentum, loss = u * G_new / G, 0.5 * (G + G_new), 0.0
+            tolerance = PREDICTOR_TOLERANCE
+        code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
+            table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance
+        )
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
-        Re = G_new * Dh / bulk[1]
-        Pr = bulk[1] * bulk[3] / bulk[2]
+        Re = G_new * Dh / mu
+        Pr = mu * cp / k
+        h_static = h_new - 0.5 * u_new * u_new
+        stream = Stream(p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh)
         floor = geometry.floor_radius[g, i]
-        pitch = 2.0 * math.pi * floor / count
-        code, T_max, T_mean, T_root, q, h_c, h_gas, flags = wall_balance(
-            model["gas_side"],
-            model["coolant_side"],
-            model["boiling"],
-            core[i],
-            stag,
-            layer[i],
-            layer_T[0],
-            layer_T[1],
-            lane["gas_factor"],
-            2.0 * r,
-            table,
-            p_new,
-            h_new - 0.5 * u_new * u_new,
-            T,
-            bulk,
-            Re,
-            Pr,
-            x / Dh,
-            Dh,
+        section = Section(
             w,
-            pitch - w,
+            2.0 * math.pi * floor / count - w,
             d,
             geometry.wall[g, i],
             geometry.closeout[g, i],
             math.pi / count * geometry.cos_slope[g, i],
             r / floor,
+        )
+        before = now
+        now = seed
+        if i > 1:
+            seed = _ahead(now, before, ds / ds_before)
+        ds_before = ds
+        code, T_max, T_mean, T_root, q, h_c, h_gas, flags, seed = wall_balance(
+            gas,
+            i,
+            2.0 * r,
+            model["coolant_side"],
+            model["boiling"],
+            table,
+            isobar(table, p_new),
+            stream,
+            section,
             walls.T,
             k_liner,
-            k_closeout,
-            guess,
-            h_gas,
+            conductivity(walls.T, k_closeout, T),
+            seed,
         )
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
-        guess = T_root - T
         line_new = q * 2.0 * math.pi * r
-        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, bulk[1], phi, roughness)
+        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness)
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
             heat += step * flow
-            code, T, bulk, p_new, u_new, beyond = flow_state(
-                table, h_t, G_new, u_new, p - 0.5 * (fr + fr_new) * ds, u, 0.5 * (G + G_new), 0.0
+            p_mean = p - 0.5 * (fr + fr_new) * ds
+            code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
+                table, h_t, G_new, u_new, p_mean, u, momentum, loss, VELOCITY_TOLERANCE
             )
             if code != st.OK:
                 return code, i, p_new, h_in, h_t, heat
@@ -234,9 +286,9 @@ def march_once(
         rows[i, O_H_COOLANT] = h_c
         rows[i, O_H_GAS] = h_gas
         rows[i, O_Q] = q
-        rows[i, O_Q_WETTED] = h_c * guess
+        rows[i, O_Q_WETTED] = h_c * seed.rise_T
         rows[i, O_ENTHALPY] = h_t - 0.5 * u * u
-        rows[i, O_RHO] = bulk[0]
+        rows[i, O_RHO] = rho
         rows[i, O_RE] = Re
         rows[i, O_PR] = Pr
         rows[i, O_FLAGS] = flags
@@ -246,17 +298,28 @@ def march_once(
 
 
 @jit
-def at_enthalpy(nodes, values, h0, out):
-    """Interpolate ``values`` (H, n) at total enthalpy h0 through all H nodes into ``out`` (n,)."""
-    H = nodes.shape[0]
-    out[:] = 0.0
-    for i in range(H):
-        weight = 1.0
-        for j in range(H):
-            if j != i:
-                weight *= (h0 - nodes[j]) / (nodes[i] - nodes[j])
-        for n in range(values.shape[1]):
-            out[n] += weight * values[i, n]
+def _weight(nodes, i, h0):
+    """Return the weight of node i in the polynomial through all nodes, at h0."""
+    weight = 1.0
+    for j in range(nodes.shape[0]):
+        if j != i:
+            weight *= (h0 - nodes[j]) / (nodes[i] - nodes[j])
+    return weight
+
+
+@jit
+def gas_at(gas, g, h0, core, stag):
+    """Interpolate gas set g at total enthalpy h0 into core (S, N_CORE) and stag (N_STAGNATION)."""
+    nodes = gas.h0[g]
+    core[:, :] = 0.0
+    stag[:] = 0.0
+    for i in range(nodes.shape[0]):
+        weight = _weight(nodes, i, h0)
+        for n in range(stag.shape[0]):
+            stag[n] += weight * gas.stagnation[g, i, n]
+        for s in range(core.shape[0]):
+            for n in range(core.shape[1]):
+                core[s, n] += weight * gas.core[g, i, s, n]
 
 
 @jit
@@ -267,8 +330,6 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
     g = lane["gas"]
     H = gas.h0.shape[1]
     nodes = gas.h0[g]
-    core_nodes = gas.core[g].reshape(H, -1)
-    core_flat = core.reshape(-1)
     target = lane["pressure"]
     p_in = target
     p_failed = 0.0
@@ -281,8 +342,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
         if h0 < nodes[0] - 1.0 or h0 > nodes[H - 1] + 1.0:
             if H > 1:
                 return st.GAS_RANGE, station
-        at_enthalpy(nodes, core_nodes, h0, core_flat)
-        at_enthalpy(nodes, gas.stagnation[g], h0, stag)
+        gas_at(gas, g, h0, core, stag)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]
@@ -345,7 +405,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
 
 
 @jit
-def march(geometry, gas, table, walls, lanes, models, out, status):
+def march(geometry, gas, table, walls, lanes, models, core, stag, out, status):
     """Solve every lane.
 
     Parameters
@@ -356,14 +416,13 @@ def march(geometry, gas, table, walls, lanes, models, out, status):
         Property tables.
     lanes, models : structured arrays (L,)
         Fields of ``arrays.LANE`` and ``arrays.MODEL``.
+    core, stag : ndarray (S, N_CORE) and (N_STAGNATION,)
+        Room for the gas of one lane.
     out : Out
         Filled in place.
     status : ndarray of int64 (L, 2)
         Code of ``status`` and station index where the lane stopped, filled in place.
     """
-    S = geometry.r.shape[1]
-    core = np.empty((S, gas.core.shape[3]))
-    stag = np.empty(N_STAGNATION)
     for n in range(lanes.shape[0]):
         code, station = march_lane(
             geometry,

@@ -121,6 +121,24 @@ def _property(nodes, i, j, k, u0, u1, u2, u3, w0, w1, w2, w3):
     return u0 * f0 + u1 * g0 + u2 * f1 + u3 * g1
 
 
+class Isobar(NamedTuple):
+    """Where a pressure lies in a table: worked out once, used for every state at that pressure.
+
+    ``dense`` 1 above the critical pressure, else 0; grid line ``j`` and weights ``w0``..``w3``
+    along y; lowest and highest enthalpy ``low``, ``high`` of the patch [J/kg]; flag ``outside``.
+    """
+
+    dense: int
+    j: int
+    w0: float
+    w1: float
+    w2: float
+    w3: float
+    low: float
+    high: float
+    outside: int
+
+
 @jit
 def _pressure(table, p):
     """Return the pressure held to the table, and flag 3 if it had to be held."""
@@ -132,51 +150,63 @@ def _pressure(table, p):
 
 
 @jit
-def _fraction(h, low, high, flag_high):
-    """Return s in 0..1 and the flag of an enthalpy beyond either end."""
-    if not h >= low:
-        return 0.0, FLAG_TOO_COLD if h < low else FLAG_OUTSIDE
-    if h > high:
-        return 1.0, flag_high
-    return (h - low) / (high - low), FLAG_INSIDE
+def isobar(table, p):
+    """Return where a pressure lies in a table.
 
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    p : float
+        Pressure; beyond the table its end, with a flag [Pa].
 
-@jit
-def _place_dense(table, h, p):
-    """Return cell and place (i, tx, j, ty) and flag of a state above the critical pressure."""
-    j, ty = _cell(
-        math.sqrt(math.log(p / table.p_critical)) / table.dense_y_step, table.dense.shape[1]
-    )
-    w0, w1, w2, w3 = _hermite(ty)
-    low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
-    high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
-    s, flag = _fraction(h, low, high, FLAG_OUTSIDE)
-    n = table.dense.shape[0]
-    xi = (math.asinh((s - table.centre) / table.spread) + table.shift) * table.scale
-    i, tx = _cell(xi * (n - 1), n)
-    return i, tx, j, ty, flag
-
-
-@jit
-def _place_liquid(table, h, p):
-    """Return cell and place (i, tx, j, ty) and flag of a state below the critical pressure."""
-    j, ty = _cell(
-        math.sqrt(math.log(table.p_critical / p)) / table.liquid_y_step, table.liquid.shape[1]
-    )
+    Returns
+    -------
+    Isobar
+        For ``on_isobar`` and ``temperature_on_isobar``.
+    """
+    held, outside = _pressure(table, p)
+    y = math.sqrt(abs(math.log(held / table.p_critical)))
+    if held >= table.p_critical:
+        j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
+        w0, w1, w2, w3 = _hermite(ty)
+        low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
+        high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
+        return Isobar(1, j, w0, w1, w2, w3, low, high, outside)
+    j, ty = _cell(y / table.liquid_y_step, table.liquid.shape[1])
     w0, w1, w2, w3 = _hermite(ty)
     low = _line(table.saturation, LIQUID_H_LOW, j, w0, w1, w2, w3)
     high = _line(table.saturation, SAT_H_L, j, w0, w1, w2, w3)
-    s, flag = _fraction(h, low, high, FLAG_TWO_PHASE)
-    n = table.liquid.shape[0]
-    i, tx = _cell((1.0 - math.sqrt(1.0 - s)) * (n - 1), n)
-    return i, tx, j, ty, flag
+    return Isobar(0, j, w0, w1, w2, w3, low, high, outside)
 
 
 @jit
-def _evaluate(nodes, i, tx, j, ty):
+def _place(table, bar, h):
+    """Return cell and place (i, tx) along xi and flag of a state on an isobar."""
+    flag = FLAG_INSIDE
+    if not h >= bar.low:
+        s = 0.0
+        flag = FLAG_TOO_COLD if h < bar.low else FLAG_OUTSIDE
+    elif h > bar.high:
+        s = 1.0
+        flag = FLAG_OUTSIDE if bar.dense == 1 else FLAG_TWO_PHASE
+    else:
+        s = (h - bar.low) / (bar.high - bar.low)
+    if bar.dense == 1:
+        n = table.dense.shape[0]
+        xi = (math.asinh((s - table.centre) / table.spread) + table.shift) * table.scale
+    else:
+        n = table.liquid.shape[0]
+        xi = 1.0 - math.sqrt(1.0 - s)
+    i, tx = _cell(xi * (n - 1), n)
+    return i, tx, flag
+
+
+@jit
+def _evaluate(nodes, i, tx, bar):
     """Return T, rho, mu, k, cp at a place in a patch."""
     u0, u1, u2, u3 = _hermite(tx)
-    w0, w1, w2, w3 = _hermite(ty)
+    j, w0, w1, w2, w3 = bar.j, bar.w0, bar.w1, bar.w2, bar.w3
     return (
         _property(nodes, i, j, T, u0, u1, u2, u3, w0, w1, w2, w3),
         math.exp(_property(nodes, i, j, LN_RHO, u0, u1, u2, u3, w0, w1, w2, w3)),
@@ -184,6 +214,39 @@ def _evaluate(nodes, i, tx, j, ty):
         math.exp(_property(nodes, i, j, LN_K, u0, u1, u2, u3, w0, w1, w2, w3)),
         math.exp(_property(nodes, i, j, LN_CP, u0, u1, u2, u3, w0, w1, w2, w3)),
     )
+
+
+@jit
+def on_isobar(table, bar, h):
+    """Return the coolant's properties at an enthalpy on an isobar: see ``coolant_hp``.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    bar : Isobar
+        The pressure's place in the table [-].
+    h : float
+        Specific enthalpy, on the table's own reference [J/kg].
+
+    Returns
+    -------
+    T, rho, mu, k, cp : float
+        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric
+        heat capacity [J/(kg K)].
+    flag : int
+        What the state is; see the module's docstring [-].
+    """
+    i, tx, flag = _place(table, bar, h)
+    if bar.dense == 1:
+        temperature, rho, mu, k, cp = _evaluate(table.dense, i, tx, bar)
+        if flag == FLAG_INSIDE and temperature > table.T_max:
+            flag = FLAG_EXTRAPOLATED
+    else:
+        temperature, rho, mu, k, cp = _evaluate(table.liquid, i, tx, bar)
+    if bar.outside != FLAG_INSIDE:
+        flag = bar.outside
+    return temperature, rho, mu, k, cp, flag
 
 
 @jit
@@ -207,25 +270,7 @@ def coolant_hp(table, h, p):
     flag : int
         What the state is; see the module's docstring [-].
     """
-    held, outside = _pressure(table, p)
-    if held >= table.p_critical:
-        i, tx, j, ty, flag = _place_dense(table, h, held)
-        temperature, rho, mu, k, cp = _evaluate(table.dense, i, tx, j, ty)
-        if flag == FLAG_INSIDE and temperature > table.T_max:
-            flag = FLAG_EXTRAPOLATED
-    else:
-        i, tx, j, ty, flag = _place_liquid(table, h, held)
-        temperature, rho, mu, k, cp = _evaluate(table.liquid, i, tx, j, ty)
-    if outside != FLAG_INSIDE:
-        flag = outside
-    return temperature, rho, mu, k, cp, flag
-
-
-@jit
-def _sound(nodes, i, tx, j, ty):
-    u0, u1, u2, u3 = _hermite(tx)
-    w0, w1, w2, w3 = _hermite(ty)
-    return math.exp(_property(nodes, i, j, LN_A, u0, u1, u2, u3, w0, w1, w2, w3))
+    return on_isobar(table, isobar(table, p), h)
 
 
 @jit
@@ -246,17 +291,17 @@ def sound_speed(table, h, p):
     float
         Speed of sound [m/s].
     """
-    held, _ = _pressure(table, p)
-    if held >= table.p_critical:
-        i, tx, j, ty, _ = _place_dense(table, h, held)
-        return _sound(table.dense, i, tx, j, ty)
-    i, tx, j, ty, _ = _place_liquid(table, h, held)
-    return _sound(table.liquid, i, tx, j, ty)
+    bar = isobar(table, p)
+    i, tx, _ = _place(table, bar, h)
+    nodes = table.dense if bar.dense == 1 else table.liquid
+    u0, u1, u2, u3 = _hermite(tx)
+    j, w0, w1, w2, w3 = bar.j, bar.w0, bar.w1, bar.w2, bar.w3
+    return math.exp(_property(nodes, i, j, LN_A, u0, u1, u2, u3, w0, w1, w2, w3))
 
 
 @jit
-def _find_xi(nodes, temperature, j, w0, w1, w2, w3):
-    """Return where in 0..1 along xi the patch has a temperature, and on which side it left.
+def _find_cell(nodes, temperature, j, w0, w1, w2, w3):
+    """Return cell and place along xi where the patch has a temperature, and on which side it left.
 
     The side is -1 below the patch, 0 inside, 1 above.
     """
@@ -264,9 +309,9 @@ def _find_xi(nodes, temperature, j, w0, w1, w2, w3):
     f_low, g_low = _column(nodes, low, j, T, w0, w1, w2, w3)
     f_high, g_high = _column(nodes, high, j, T, w0, w1, w2, w3)
     if not temperature >= f_low:
-        return 0.0, -1
+        return 0, 0.0, -1
     if temperature > f_high:
-        return 1.0, 1
+        return high - 1, 1.0, 1
     while high - low > 1:
         middle = (low + high) // 2
         f, g = _column(nodes, middle, j, T, w0, w1, w2, w3)
@@ -291,10 +336,11 @@ def _find_xi(nodes, temperature, j, w0, w1, w2, w3):
         new = t - residual / slope if slope > 0.0 else 0.5 * (a + b)
         if not a <= new <= b:
             new = 0.5 * (a + b)
-        if abs(new - t) < 1e-13:
-            break
+        done = abs(new - t) < 1e-13
         t = new
-    return (low + t) / (nodes.shape[0] - 1), 0
+        if done:
+            break
+    return low, t, 0
 
 
 @jit
@@ -320,31 +366,71 @@ def coolant_h(table, T, p):
     flag : int
         What the state is; see the module's docstring [-].
     """
-    held, outside = _pressure(table, p)
-    y = math.sqrt(abs(math.log(held / table.p_critical)))
-    if held >= table.p_critical:
-        j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
-        w0, w1, w2, w3 = _hermite(ty)
-        xi, side = _find_xi(table.dense, T, j, w0, w1, w2, w3)
+    bar = isobar(table, p)
+    w0, w1, w2, w3 = bar.w0, bar.w1, bar.w2, bar.w3
+    flag = FLAG_INSIDE
+    if bar.dense == 1:
+        i, t, side = _find_cell(table.dense, T, bar.j, w0, w1, w2, w3)
+        xi = (i + t) / (table.dense.shape[0] - 1)
         s = table.centre + table.spread * math.sinh(xi / table.scale - table.shift)
-        low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
-        high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
-        flag = FLAG_OUTSIDE if side > 0 else FLAG_INSIDE
-        if flag == FLAG_INSIDE and T > table.T_max:
+        if side > 0:
+            flag = FLAG_OUTSIDE
+        elif T > table.T_max:
             flag = FLAG_EXTRAPOLATED
     else:
-        j, ty = _cell(y / table.liquid_y_step, table.liquid.shape[1])
-        w0, w1, w2, w3 = _hermite(ty)
-        xi, side = _find_xi(table.liquid, T, j, w0, w1, w2, w3)
-        s = 1.0 - (1.0 - xi) ** 2
-        low = _line(table.saturation, LIQUID_H_LOW, j, w0, w1, w2, w3)
-        high = _line(table.saturation, SAT_H_L, j, w0, w1, w2, w3)
-        flag = FLAG_TWO_PHASE if side > 0 else FLAG_INSIDE
+        i, t, side = _find_cell(table.liquid, T, bar.j, w0, w1, w2, w3)
+        s = 1.0 - (1.0 - (i + t) / (table.liquid.shape[0] - 1)) ** 2
+        if side > 0:
+            flag = FLAG_TWO_PHASE
     if side < 0:
         flag = FLAG_TOO_COLD if T == T else FLAG_OUTSIDE
-    if outside != FLAG_INSIDE:
-        flag = outside
-    return low + s * (high - low), flag
+    if bar.outside != FLAG_INSIDE:
+        flag = bar.outside
+    return bar.low + s * (bar.high - bar.low), flag
+
+
+@jit
+def liquid_at(table, bar, T):
+    """Return the liquid's properties at a temperature on an isobar below the critical pressure.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    bar : Isobar
+        The pressure's place in the table [-].
+    T : float
+        Temperature, held between the coldest and the saturated liquid [K].
+
+    Returns
+    -------
+    h, rho, mu, k, cp : float
+        Specific enthalpy [J/kg], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)],
+        isobaric heat capacity [J/(kg K)].
+    """
+    i, t, _ = _find_cell(table.liquid, T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
+    _, rho, mu, k, cp = _evaluate(table.liquid, i, t, bar)
+    s = 1.0 - (1.0 - (i + t) / (table.liquid.shape[0] - 1)) ** 2
+    return bar.low + s * (bar.high - bar.low), rho, mu, k, cp
+
+
+@jit
+def saturation_temperature(table, bar):
+    """Return the saturation temperature on an isobar below the critical pressure.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    bar : Isobar
+        The pressure's place in the table [-].
+
+    Returns
+    -------
+    float
+        Saturation temperature [K].
+    """
+    return _line(table.saturation, SAT_T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
 
 
 @jit
