@@ -64,12 +64,12 @@ BOILING = {
 
 
 @jit
-def gas_side(model, h_throat, gamma0, T0, area_ratio, mach, T_w, Re_ref, Pr_ref, k_ref, D):
+def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D):
     """Return the gas-side value of correlation ``model``."""
     if model == 0:
-        return bartz(h_throat, gamma0, T0, area_ratio, mach, T_w)
+        return bartz(h_flow, rise, T0, T_w)
     if model == 1:
-        return bartz_enthalpy(h_throat, gamma0, T0, area_ratio, mach, T_w)
+        return bartz_enthalpy(h_flow, rise, T0, T_w)
     if model == 2:
         return pipe_film(Re_ref, Pr_ref, k_ref, D)
     return reference_enthalpy(Re_ref, Pr_ref, k_ref, D)

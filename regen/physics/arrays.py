@@ -86,7 +86,7 @@ class Walls(NamedTuple):
 class GasSide(NamedTuple):
     """One lane's hot gas inside the core: arrays (S, ...) and the factor on its coefficient.
 
-    ``h_throat`` is the closed form's coefficient at the throat [W/(m2 K)].
+    ``closed`` (S, 2) is what of the closed form does not depend on the wall: h_flow, rise.
     """
 
     model: int
@@ -94,8 +94,8 @@ class GasSide(NamedTuple):
     stag: Array
     layer: Array
     layer_T: Array
+    closed: Array
     factor: float
-    h_throat: float
 
 
 class Stream(NamedTuple):

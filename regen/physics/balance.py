@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import math
-
 from regen.physics import status as st
 from regen.physics._jit import jit
 from regen.physics.arrays import FLAG_WALL_ROOT_LOOSE, G_T_AW, Seed
 from regen.physics.film import dense_film, gas_flux, liquid_film
 from regen.physics.tables import pseudo_critical_T, saturation_temperature
-from regen.physics.wall import wall_form
+from regen.physics.wall import first_mode, wall_form
 
-ROOT_TOLERANCE = 1e-6
-"""Largest residual of the wall balance over its flux [-]."""
+ROOT_TOLERANCE = 1e-5
+"""Residual of the wall balance over its flux before the last step, which leaves about 1e-7."""
 
-FOLLOW_TOLERANCE = 1e-5
+FOLLOW_TOLERANCE = 3e-5
 """Largest last change of what follows the iterate, over itself; a hundredth reaches the flux."""
 
 SPOILS_SECANT = 1e-4
 """Change of what follows above which a secant is worth less than the slope of before [-]."""
 
-LOOSE_TOLERANCE = 1e-5
+LOOSE_TOLERANCE = 1e-4
 """Residual accepted with a flag when the bracket can shrink no further [-]."""
 
 CLOSE = 0.1
@@ -82,6 +80,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     """
     T_aw = gas.core[i, G_T_AW]
     drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
+    mode = first_mode(section.width, section.land, section.wall)
     h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, seed.land_mean
     dense = bar.dense == 1
     T_pc = 0.0
@@ -116,11 +115,11 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             break
         k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
         k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
-        h_eff, spread = wall_form(
+        h_eff, spread, mean_new = wall_form(
+            mode,
             section.width,
             section.land,
             section.depth,
-            section.wall,
             section.closeout,
             section.taper,
             k_wall,
@@ -137,15 +136,19 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         moved = 0.0
         if abs(residual) <= CLOSE * scale and T_hot < T_aw - 1.0 and step <= PATIENCE:
             h_new = max(q / (T_aw - T_hot), 1.0)
-            fin = math.sqrt(2.0 * h_c / (k_land * section.land)) * section.depth
-            mean_new = math.tanh(fin) / fin
             moved = max(
                 abs(h_new / h_gas - 1.0),
                 abs(T_hot - T_w - rise_wall) / (T_hot - stream.T),
                 abs(mean_new / land_mean - 1.0),
             )
             h_gas, rise_wall, land_mean = h_new, T_hot - T_w, mean_new
-        stiffness = (h_eff + h_gas * section.pitch_ratio * (1.0 + h_eff * drop / k_wall)) / cp_w
+        yields = h_gas * (1.0 + h_eff * drop / k_wall)
+        stiffness = (h_eff + yields * section.pitch_ratio) / cp_w
+        if step == 0 or (moved > SPOILS_SECANT and abs(residual) < 0.5 * abs(r_old)):
+            slope = -seed.gain * stiffness
+        elif x != x_old:
+            secant = (residual - r_old) / (x - x_old)
+            slope = min(max(secant, 4.0 * slope), 0.25 * slope)
         if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
             status = st.OK
             if step > PATIENCE:
@@ -166,11 +169,6 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
                 status = st.OK
                 flags |= FLAG_WALL_ROOT_LOOSE
             break
-        if step == 0 or (moved > SPOILS_SECANT and abs(residual) < 0.5 * abs(r_old)):
-            slope = -seed.gain * stiffness
-        elif x != x_old:
-            secant = (residual - r_old) / (x - x_old)
-            slope = min(max(secant, 4.0 * slope), 0.25 * slope)
         x_new = x - residual / slope
         if x_new >= high and high == top and dense:
             x_new = top
@@ -187,6 +185,13 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         x_old = x
         r_old = residual
         x = x_new
+    if status == st.OK:
+        # the last step needs no more looking up: the gas gives by its own slope
+        last = -residual / slope / cp_w
+        T_w += last
+        T_hot += last * (1.0 + h_eff * drop / k_wall)
+        q -= last * yields
+        x += last * cp_w
     T_max = T_hot + spread * (T_w - stream.T)
     gain = min(max(-slope / stiffness, 0.1), 10.0)
     rise_h = x - stream.h if dense else stream.cp * (T_w - stream.T)

@@ -16,10 +16,8 @@ from regen.physics.arrays import (
     FLAG_BOILING,
     FLAG_LAMINAR,
     FLAG_WALL_BEYOND_EOS,
-    G_AREA_RATIO,
     G_H,
     G_H_AW,
-    G_MACH,
     G_P,
     G_T,
     G_T_AW,
@@ -30,7 +28,6 @@ from regen.physics.arrays import (
     LAYER_MOLAR_MASS,
     LAYER_MU,
     S_CP,
-    S_GAMMA,
     S_T0,
 )
 from regen.physics.tables import liquid_at, on_isobar
@@ -97,11 +94,9 @@ def gas_flux(gas, i, D, T_w):
         Pr = mu * cp / k
     h = gas.factor * gas_side(
         gas.model,
-        h_throat=gas.h_throat,
-        gamma0=gas.stag[S_GAMMA],
+        h_flow=gas.closed[i, 0],
+        rise=gas.closed[i, 1],
         T0=gas.stag[S_T0],
-        area_ratio=core[i, G_AREA_RATIO],
-        mach=core[i, G_MACH],
         T_w=T_w,
         Re_ref=Re,
         Pr_ref=Pr,

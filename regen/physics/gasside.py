@@ -8,31 +8,40 @@ from regen.physics.registry import correlation
 
 @jit
 def throat_scaling(mu0, cp0, Pr0, p0, cstar, D_throat, R_throat):
-    """Return the closed form's coefficient at the throat, wall correction left out [W/(m2 K)].
+    """Return the closed form's coefficient at the throat without sigma [W/(m2 K)].
 
-    0.026/Dt^0.2 (mu^0.2 cp/Pr^0.6)_0 (p0/c*)^0.8 (Dt/rc)^0.1: it is the same at every station.
+    0.026/Dt^0.2 (mu^0.2 cp/Pr^0.6)_0 (p0/c*)^0.8 (Dt/rc)^0.1: the same for every station.
     """
     transport = mu0**0.2 * cp0 / Pr0**0.6
     return 0.026 / D_throat**0.2 * transport * (p0 / cstar) ** 0.8 * (D_throat / R_throat) ** 0.1
 
 
+@jit
+def station_scaling(h_throat, gamma0, area_ratio, mach):
+    """Return what of the closed form does not depend on the wall: (h_flow, rise).
+
+    h_flow = h_throat (At/A)^0.9 rise^-0.12 [W/(m2 K)], rise = 1 + (g-1)/2 M^2 [-].
+    """
+    rise = 1.0 + 0.5 * (gamma0 - 1.0) * mach * mach
+    return h_throat * area_ratio**-0.9 * rise**-0.12, rise
+
+
 @correlation("gas_side", source="bartz1957", traits={"drive": "temperature", "reference": "none"})
-def bartz(h_throat, gamma0, T0, area_ratio, mach, T_w):
+def bartz(h_flow, rise, T0, T_w):
     """Closed-form throat-scaled coefficient with wall correction, temperature-driven.
 
     Notes
     -----
-    h = h_throat (At/A)^0.9 sigma, h_throat of ``throat_scaling``,
-    sigma = [0.5 Tw/T0 (1+(g-1)/2 M^2) + 0.5]^-0.68 [1+(g-1)/2 M^2]^-0.12, viscosity exponent 0.6.
+    h = 0.026/Dt^0.2 (mu^0.2 cp/Pr^0.6)_0 (p0/c*)^0.8 (Dt/rc)^0.1 (At/A)^0.9 sigma,
+    sigma = [0.5 Tw/T0 (1+(g-1)/2 M^2) + 0.5]^-0.68 [1+(g-1)/2 M^2]^-0.12, viscosity exponent
+    0.6; all but the first bracket of sigma is h_flow of ``station_scaling``.
     cp and Pr are frozen: with equilibrium values the form gives 2.5 times too much.
     """
-    rise = 1.0 + 0.5 * (gamma0 - 1.0) * mach * mach
-    sigma = (0.5 * T_w / T0 * rise + 0.5) ** -0.68 * rise**-0.12
-    return h_throat * area_ratio**-0.9 * sigma
+    return h_flow * (0.5 * T_w / T0 * rise + 0.5) ** -0.68
 
 
 @correlation("gas_side", source="bartz1957", traits={"drive": "enthalpy", "reference": "none"})
-def bartz_enthalpy(h_throat, gamma0, T0, area_ratio, mach, T_w):
+def bartz_enthalpy(h_flow, rise, T0, T_w):
     """Closed-form throat-scaled coefficient with wall correction, enthalpy-driven.
 
     Notes
@@ -40,7 +49,7 @@ def bartz_enthalpy(h_throat, gamma0, T0, area_ratio, mach, T_w):
     The coefficient of ``bartz``; the flux is h/cp0 (h_aw - h_w), so that the heat released by
     recombination next to the wall is counted.
     """
-    return bartz(h_throat, gamma0, T0, area_ratio, mach, T_w)
+    return bartz(h_flow, rise, T0, T_w)
 
 
 @correlation(

@@ -19,6 +19,8 @@ from regen.physics._dispatch import friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
+    G_AREA_RATIO,
+    G_MACH,
     G_T_AW,
     O_ENTHALPY,
     O_FLAGS,
@@ -38,6 +40,7 @@ from regen.physics.arrays import (
     O_V_COOLANT,
     S_CP,
     S_CSTAR,
+    S_GAMMA,
     S_MU,
     S_P0,
     S_PR,
@@ -60,10 +63,10 @@ from regen.physics.arrays import (
 )
 from regen.physics.balance import conductivity, wall_balance
 from regen.physics.friction import jones_factor
-from regen.physics.gasside import throat_scaling
+from regen.physics.gasside import station_scaling, throat_scaling
 from regen.physics.tables import coolant_h, coolant_hp, isobar
 
-VELOCITY_TOLERANCE = 1e-7
+VELOCITY_TOLERANCE = 1e-6
 """Largest last change of velocity over it; the secant leaves far less."""
 
 PREDICTOR_TOLERANCE = 1e-3
@@ -150,7 +153,7 @@ def _friction_gradient(model, G, u, Dh, mu, phi, roughness):
 
 @jit
 def march_once(
-    geometry, g, core, stag, layer, layer_T, table, walls, lane, model, p_in, mdot, rows
+    geometry, g, core, stag, closed, layer, layer_T, table, walls, lane, model, p_in, mdot, rows
 ):
     """March one lane once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
 
@@ -178,16 +181,8 @@ def march_once(
         stag,
         layer,
         layer_T,
+        closed,
         lane["gas_factor"],
-        throat_scaling(
-            mu0=stag[S_MU],
-            cp0=stag[S_CP],
-            Pr0=stag[S_PR],
-            p0=stag[S_P0],
-            cstar=stag[S_CSTAR],
-            D_throat=stag[S_THROAT_DIAMETER],
-            R_throat=stag[S_THROAT_CURVATURE],
-        ),
     )
     roughness = lane["roughness"]
     p = p_in
@@ -323,7 +318,28 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total):
+def _closed_form(core, stag, closed):
+    """Fill ``closed`` (S, 2) with what of the closed gas-side form does not depend on the wall."""
+    h_throat = throat_scaling(
+        mu0=stag[S_MU],
+        cp0=stag[S_CP],
+        Pr0=stag[S_PR],
+        p0=stag[S_P0],
+        cstar=stag[S_CSTAR],
+        D_throat=stag[S_THROAT_DIAMETER],
+        R_throat=stag[S_THROAT_CURVATURE],
+    )
+    for s in range(core.shape[0]):
+        closed[s, 0], closed[s, 1] = station_scaling(
+            h_throat=h_throat,
+            gamma0=stag[S_GAMMA],
+            area_ratio=core[s, G_AREA_RATIO],
+            mach=core[s, G_MACH],
+        )
+
+
+@jit
+def march_lane(geometry, gas, table, walls, lane, model, core, stag, closed, rows, total):
     """Solve one lane, outer loop included; fill ``rows``, ``total``; return (status, station)."""
     S = geometry.r.shape[1]
     g_row = lane["geometry"] if geometry.r.shape[0] > 1 else 0
@@ -343,6 +359,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
+        _closed_form(core, stag, closed)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]
@@ -353,6 +370,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
             g_row,
             core,
             stag,
+            closed,
             gas.layer[g],
             gas.layer_T[g],
             table,
@@ -405,7 +423,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, rows, total
 
 
 @jit
-def march(geometry, gas, table, walls, lanes, models, core, stag, out, status):
+def march(geometry, gas, table, walls, lanes, models, core, stag, closed, out, status):
     """Solve every lane.
 
     Parameters
@@ -416,7 +434,7 @@ def march(geometry, gas, table, walls, lanes, models, core, stag, out, status):
         Property tables.
     lanes, models : structured arrays (L,)
         Fields of ``arrays.LANE`` and ``arrays.MODEL``.
-    core, stag : ndarray (S, N_CORE) and (N_STAGNATION,)
+    core, stag, closed : ndarray (S, N_CORE), (N_STAGNATION,) and (S, 2)
         Room for the gas of one lane.
     out : Out
         Filled in place.
@@ -433,6 +451,7 @@ def march(geometry, gas, table, walls, lanes, models, core, stag, out, status):
             models[n],
             core,
             stag,
+            closed,
             out.station[n],
             out.total[n],
         )
