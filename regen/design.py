@@ -164,12 +164,18 @@ class Closeout:
 
 @dataclass(frozen=True, slots=True)
 class Models:
-    """Choice of models. None means the default rule for the fluid and regime."""
+    """Choice of models. None means the default rule for the fluid and regime.
+
+    ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux of a chamber of
+    the same kind; in between they go with the area ratio, downstream the throat's holds.
+    """
 
     gas_side: str = "bartz"
     coolant_side: str | None = None
     friction: str = "colebrook"
     boiling: str | None = None
+    barrel_factor: float = 1.0
+    throat_factor: float = 1.0
     stations: int = 75
 
 

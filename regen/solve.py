@@ -287,6 +287,7 @@ def _on_contour(
         gas_table,
         _flow_order(design, np.maximum(ratio, 1.0)),
         _flow_order(design, x) > 0.0,
+        factor=_flow_order(design, fitted_factor(design, ratio, x)),
         efficiency=design.chamber.combustion_efficiency,
         throat_diameter=2.0 * contour.throat_radius,
         throat_curvature=contour.throat_curvature,
@@ -304,6 +305,28 @@ def _on_contour(
         lane=_lane(design, gas),
         supercritical=pressure >= table.p_critical,
     )
+
+
+def fitted_factor(design: Design, area_ratio: Array, x: Array) -> Array:
+    """Return measured over computed heat flux along the axis, as the case gives it.
+
+    Parameters
+    ----------
+    design : Design
+        Holds the factors of barrel and throat.
+    area_ratio, x : ndarray
+        Area over throat area [-] and axial position [m] (S,).
+
+    Returns
+    -------
+    ndarray
+        Factor (S,) [-]: the barrel's where the area ratio is largest upstream of the throat,
+        linear in the area ratio to the throat's, which holds downstream.
+    """
+    models = design.models
+    upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
+    share = upstream / max(float(upstream.max()), 1e-9)
+    return np.asarray(models.throat_factor + share * (models.barrel_factor - models.throat_factor))
 
 
 def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:

@@ -74,6 +74,7 @@ def plain_gas():
             A.G_H_AW: h_aw,
             A.G_T_AW: 3200.0,
             A.G_AREA_RATIO: 1.2,
+            A.G_FACTOR: 1.0,
         }
         for index, value in fields.items():
             core[..., index] = value

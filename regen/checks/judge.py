@@ -280,6 +280,13 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
     prepared, total = solution.prepared, solution.nominal.total
     notes = [Note("case", text) for text in prepared.design.notes]
     notes += [Note("hot gas", text) for text in prepared.gas_table.notes]
+    models = prepared.design.models
+    if (models.barrel_factor, models.throat_factor) != (1.0, 1.0):
+        text = (
+            f"every gas-side coefficient is multiplied by {models.barrel_factor:g} in the barrel "
+            f"and {models.throat_factor:g} at the throat, as the case gives them from measurement"
+        )
+        notes.append(Note("fitted factors", text))
     notes += _flag_notes(solution) + _range_notes(solution)
     if total[A.T_PASSES] > 1:
         notes.append(

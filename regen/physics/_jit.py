@@ -60,8 +60,10 @@ def jit(function: Callable[..., Any]) -> Callable[..., Any]:
     before = config.CACHE_DIR
     config.CACHE_DIR = CACHE_FOLDER or before
     try:
+        # a private option of the compiler: the pinned range of numba in pyproject.toml has it
+        options: dict[str, Any] = {"_nrt": False}
         compiled: Callable[..., Any] = numba.njit(
-            nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy", _nrt=False
+            nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy", **options
         )(function)
     finally:
         config.CACHE_DIR = before

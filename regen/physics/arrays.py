@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 # --- gas core at a station: fields of GasStations.core ---------------------------------------
-G_P, G_T, G_RHO, G_U, G_H, G_MACH, G_MU, G_K, G_CP, G_H_AW, G_T_AW, G_AREA_RATIO = range(12)
-N_CORE = 12
+G_P, G_T, G_RHO, G_U, G_H, G_MACH, G_MU, G_K, G_CP, G_H_AW, G_T_AW, G_AREA_RATIO, G_FACTOR = range(
+    13
+)
+N_CORE = 13
 
 # --- stagnation and scalars of a gas set: fields of GasStations.stagnation --------------------
 (
@@ -84,9 +86,10 @@ class Walls(NamedTuple):
 
 
 class GasSide(NamedTuple):
-    """One lane's hot gas inside the core: arrays (S, ...) and the factor on its coefficient.
+    """One lane's hot gas inside the core: arrays (S, ...).
 
-    ``closed`` (S, 2) is what of the closed form does not depend on the wall: h_flow, rise.
+    ``local`` (S, 3) is worked out once a lane: h_flow and rise of the closed form, and the
+    factor on every coefficient.
     """
 
     model: int
@@ -94,8 +97,7 @@ class GasSide(NamedTuple):
     stag: Array
     layer: Array
     layer_T: Array
-    closed: Array
-    factor: float
+    local: Array
 
 
 class Stream(NamedTuple):

@@ -16,7 +16,7 @@ FOLLOW_TOLERANCE = 3e-5
 """Largest last change of what follows the iterate, over itself; a hundredth reaches the flux."""
 
 SPOILS_SECANT = 1e-4
-"""Change of what follows above which a secant is worth less than the slope of before [-]."""
+"""Change of what follows above which a secant is worth less than the slope before it [-]."""
 
 LOOSE_TOLERANCE = 1e-4
 """Residual accepted with a flag when the bracket can shrink no further [-]."""
@@ -65,8 +65,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     Returns
     -------
     tuple
-        (status, T_hot_max, T_hot_mean, T_root, q, h_c, h_gas, flags, seed); q on the hot-gas
-        surface.
+        (status, T_hot_max, T_hot_mean, T_root, q, q_wetted, h_c, h_gas, flags, seed); q on the
+        hot-gas surface, q_wetted at the slot floor.
 
     Notes
     -----
@@ -115,7 +115,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             break
         k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
         k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
-        h_eff, spread, mean_new = wall_form(
+        h_eff, spread, floor, mean_new = wall_form(
             mode,
             section.width,
             section.land,
@@ -144,9 +144,9 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             h_gas, rise_wall, land_mean = h_new, T_hot - T_w, mean_new
         yields = h_gas * (1.0 + h_eff * drop / k_wall)
         stiffness = (h_eff + yields * section.pitch_ratio) / cp_w
-        if step == 0 or (moved > SPOILS_SECANT and abs(residual) < 0.5 * abs(r_old)):
+        if step == 0:
             slope = -seed.gain * stiffness
-        elif x != x_old:
+        elif x != x_old and (moved <= SPOILS_SECANT or abs(residual) > 0.5 * abs(r_old)):
             secant = (residual - r_old) / (x - x_old)
             slope = min(max(secant, 4.0 * slope), 0.25 * slope)
         if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
@@ -197,4 +197,5 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     rise_h = x - stream.h if dense else stream.cp * (T_w - stream.T)
     follow = Seed(T_w - stream.T, rise_h, h_gas, rise_wall, land_mean, gain)
     h_gas = q / max(T_aw - T_hot, 1e-6)
-    return status, T_max, T_hot, T_w, q, h_c, h_gas, flags, follow
+    q_wetted = h_c * floor * (T_w - stream.T)
+    return status, T_max, T_hot, T_w, q, q_wetted, h_c, h_gas, flags, follow

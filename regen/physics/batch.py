@@ -80,7 +80,7 @@ def run(
             models[part],
             np.empty((stations, N_CORE)),
             np.empty(N_STAGNATION),
-            np.empty((stations, 2)),
+            np.empty((stations, 3)),
             Out(out.station[part], out.total[part]),
             status[part],
         )

@@ -92,10 +92,10 @@ def gas_flux(gas, i, D, T_w):
         rho = core[i, G_P] * layer_value(gas, i, T, LAYER_MOLAR_MASS) / (R_UNIVERSAL * T)
         Re = rho * core[i, G_U] * D / mu
         Pr = mu * cp / k
-    h = gas.factor * gas_side(
+    h = gas.local[i, 2] * gas_side(
         gas.model,
-        h_flow=gas.closed[i, 0],
-        rise=gas.closed[i, 1],
+        h_flow=gas.local[i, 0],
+        rise=gas.local[i, 1],
         T0=gas.stag[S_T0],
         T_w=T_w,
         Re_ref=Re,

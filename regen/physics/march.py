@@ -20,6 +20,7 @@ from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
     G_AREA_RATIO,
+    G_FACTOR,
     G_MACH,
     G_T_AW,
     O_ENTHALPY,
@@ -153,7 +154,7 @@ def _friction_gradient(model, G, u, Dh, mu, phi, roughness):
 
 @jit
 def march_once(
-    geometry, g, core, stag, closed, layer, layer_T, table, walls, lane, model, p_in, mdot, rows
+    geometry, g, core, stag, local, layer, layer_T, table, walls, lane, model, p_in, mdot, rows
 ):
     """March one lane once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
 
@@ -181,8 +182,7 @@ def march_once(
         stag,
         layer,
         layer_T,
-        closed,
-        lane["gas_factor"],
+        local,
     )
     roughness = lane["roughness"]
     p = p_in
@@ -236,7 +236,7 @@ def march_once(
         if i > 1:
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
-        code, T_max, T_mean, T_root, q, h_c, h_gas, flags, seed = wall_balance(
+        code, T_max, T_mean, T_root, q, q_wetted, h_c, h_gas, flags, seed = wall_balance(
             gas,
             i,
             2.0 * r,
@@ -281,7 +281,7 @@ def march_once(
         rows[i, O_H_COOLANT] = h_c
         rows[i, O_H_GAS] = h_gas
         rows[i, O_Q] = q
-        rows[i, O_Q_WETTED] = h_c * seed.rise_T
+        rows[i, O_Q_WETTED] = q_wetted
         rows[i, O_ENTHALPY] = h_t - 0.5 * u * u
         rows[i, O_RHO] = rho
         rows[i, O_RE] = Re
@@ -318,8 +318,8 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def _closed_form(core, stag, closed):
-    """Fill ``closed`` (S, 2) with what of the closed gas-side form does not depend on the wall."""
+def _local(core, stag, factor, local):
+    """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
     h_throat = throat_scaling(
         mu0=stag[S_MU],
         cp0=stag[S_CP],
@@ -330,7 +330,8 @@ def _closed_form(core, stag, closed):
         R_throat=stag[S_THROAT_CURVATURE],
     )
     for s in range(core.shape[0]):
-        closed[s, 0], closed[s, 1] = station_scaling(
+        local[s, 2] = factor * core[s, G_FACTOR]
+        local[s, 0], local[s, 1] = station_scaling(
             h_throat=h_throat,
             gamma0=stag[S_GAMMA],
             area_ratio=core[s, G_AREA_RATIO],
@@ -339,7 +340,7 @@ def _closed_form(core, stag, closed):
 
 
 @jit
-def march_lane(geometry, gas, table, walls, lane, model, core, stag, closed, rows, total):
+def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows, total):
     """Solve one lane, outer loop included; fill ``rows``, ``total``; return (status, station)."""
     S = geometry.r.shape[1]
     g_row = lane["geometry"] if geometry.r.shape[0] > 1 else 0
@@ -359,7 +360,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, closed, row
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
-        _closed_form(core, stag, closed)
+        _local(core, stag, lane["gas_factor"], local)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]
@@ -370,7 +371,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, closed, row
             g_row,
             core,
             stag,
-            closed,
+            local,
             gas.layer[g],
             gas.layer_T[g],
             table,
@@ -423,7 +424,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, closed, row
 
 
 @jit
-def march(geometry, gas, table, walls, lanes, models, core, stag, closed, out, status):
+def march(geometry, gas, table, walls, lanes, models, core, stag, local, out, status):
     """Solve every lane.
 
     Parameters
@@ -434,7 +435,7 @@ def march(geometry, gas, table, walls, lanes, models, core, stag, closed, out, s
         Property tables.
     lanes, models : structured arrays (L,)
         Fields of ``arrays.LANE`` and ``arrays.MODEL``.
-    core, stag, closed : ndarray (S, N_CORE), (N_STAGNATION,) and (S, 2)
+    core, stag, local : ndarray (S, N_CORE), (N_STAGNATION,) and (S, 3)
         Room for the gas of one lane.
     out : Out
         Filled in place.
@@ -451,7 +452,7 @@ def march(geometry, gas, table, walls, lanes, models, core, stag, closed, out, s
             models[n],
             core,
             stag,
-            closed,
+            local,
             out.station[n],
             out.total[n],
         )

@@ -60,6 +60,8 @@ def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_g):
         Flux at the channel root, pitch mean, over T_root - T_coolant [W/(m2 K)].
     spread : float
         Maximum minus mean of the hot wall over T_root - T_coolant [-].
+    floor : float
+        Excess temperature of the slot floor over that of the root's mean [-].
     land_mean : float
         Mean excess temperature of the land over that of its root [-].
     """
@@ -82,4 +84,5 @@ def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_g):
     phi = ch + h_g / (k_w * b) * sh
     psi = k_w * b * sh + h_g * ch
     D = 0.5 * psi * half + H11 * phi
-    return (H00 - H01 * H01 * phi / D) / half, abs(H01 / D), th0 / (m0 * d)
+    floor = 1.0 - H01 * phi / D * sine / (a * b)
+    return (H00 - H01 * H01 * phi / D) / half, abs(H01 / D), floor, th0 / (m0 * d)

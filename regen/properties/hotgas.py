@@ -163,6 +163,7 @@ def gas_at_stations(
     area_ratio: Array,
     downstream: NDArray[np.bool_],
     *,
+    factor: Array,
     efficiency: float,
     throat_diameter: float,
     throat_curvature: float,
@@ -177,6 +178,8 @@ def gas_at_stations(
         Area over throat area (S,) [-].
     downstream : ndarray of bool
         True beyond the throat (S,).
+    factor : ndarray
+        Measured over computed heat flux (S,) [-].
     efficiency : float
         On characteristic velocity [-].
     throat_diameter, throat_curvature : float
@@ -225,6 +228,7 @@ def gas_at_stations(
             A.G_CP: cp,
             A.G_H_AW: h_ref + eta2 * (h_aw - h_ref),
             A.G_AREA_RATIO: area_ratio,
+            A.G_FACTOR: factor,
         }
         for field, values in fields.items():
             core[0, n, :, field] = values
