@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from importlib.metadata import version
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -16,7 +17,7 @@ from regen.properties.store import cached
 
 Array = NDArray[np.float64]
 
-VERSION = 1
+VERSION = 2
 RETURN_NODES = 4
 RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
@@ -29,7 +30,7 @@ SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possib
 class GasTable:
     """Expansion at each node of total enthalpy, and the gas beside the wall.
 
-    ``series`` (H, 2, NODES, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
+    ``series`` (H, 2, terms, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
     beyond the throat, ``flux`` (H, 2) their throat mass flux [kg/(m2 s)], ``h0`` (H,) [J/kg],
     ``nozzle`` (H, N_NOZZLE); ``layer`` (P, N, N_LAYER) on ``layer_T`` (N,) and ``layer_lnp``.
     """
@@ -85,6 +86,7 @@ def gas_table(
         "areas": [contraction_ratio, area_ratio_max],
         "feed": fuel_feed,
         "returns": returns,
+        "libraries": [version("cantera"), version("CoolProp")],
     }
 
     def build() -> dict[str, NDArray[np.float64]]:

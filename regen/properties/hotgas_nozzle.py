@@ -15,15 +15,21 @@ from regen.properties.hotgas_phase import T_MAX, T_MIN, Mixture
 
 Array = NDArray[np.float64]
 
-NODES = 28  # pressures on the isentrope; the series has as many terms
+NODES = 22  # pressures on the isentrope; the series has as many terms
+BARREL_NODES = 10  # the same, on the way to the throat, while the nozzle pressure is sought
 LAYER_NODES = 96
-LAYER_PRESSURES = 5
+LAYER_SOLVED = 18  # equilibria above T_FREEZE; a series carries them to the uniform nodes
+LAYER_PRESSURES = 7
 T_FREEZE = 1500.0  # K; the composition beside the wall is frozen below (key layer_freeze)
 T_SOOT = 800.0  # K; wall temperature of the soot warning
 
 # fields of a series, all natural logarithms
 C_P, C_T, C_U, C_MACH, C_MU, C_K, C_CP = range(7)
 N_SERIES = 7
+
+# of a solved state: p, T, u, rho, mu, k, cp
+N_STATE = 7
+COVER = 1.05  # part of the range of z asked of a gas of constant gamma, so that the real one fits
 
 # nozzle stagnation, ideal combustion
 (N_P0, N_T0, N_CSTAR, N_MU, N_CP, N_PR, N_GAMMA, N_MOLAR_MASS) = range(8)
@@ -32,7 +38,7 @@ N_NOZZLE = 8
 
 @dataclass(frozen=True)
 class Branch:
-    """Chebyshev series (NODES, N_SERIES) in z on [z_low, z_high], and its mass flux [kg/m2s]."""
+    """Chebyshev series (terms, N_SERIES) in z on [z_low, z_high], and its mass flux [kg/m2s]."""
 
     low: float
     high: float
@@ -59,62 +65,66 @@ def flow_coordinate(area_ratio: Array, downstream: NDArray[np.bool_]) -> Array:
     return np.asarray(np.where(downstream, z, -z), dtype=np.float64)
 
 
-def _node_pressures(low: float, high: float, gamma: float) -> Array:
-    """Pressure ratios near Chebyshev nodes in z, by a gas of constant gamma, falling."""
-    mach = np.geomspace(0.01, 20.0, 1500)
-    g = 1.0 + 0.5 * (gamma - 1.0) * mach**2
-    log_area = (gamma + 1.0) / (2.0 * (gamma - 1.0)) * np.log(2.0 / (gamma + 1.0) * g) - np.log(
-        mach
-    )
-    z = np.sign(mach - 1.0) * np.sqrt(2.0 * np.maximum(log_area, 0.0))
-    log_p = -gamma / (gamma - 1.0) * np.log(g)
-    nodes = chebyshev.chebpts2(NODES)
-    return np.exp(np.interp(0.5 * (low + high) + 0.5 * (high - low) * nodes, z, log_p))
+def _node_pressures(low: float, high: float, gamma: float, nodes: int) -> Array:
+    """Pressure ratios at Chebyshev nodes in the z of a gas of constant gamma, falling.
+
+    Exact to rounding: the states are fitted as functions of that z.
+    """
+    z = 0.5 * (low + high) + 0.5 * (high - low) * chebyshev.chebpts2(nodes)
+    power = 0.5 * (gamma + 1.0) / (gamma - 1.0)
+    near = np.sqrt(2.0 / (gamma + 1.0))  # dz/d ln M at the throat
+    log_mach = z / near
+    for _ in range(60):
+        mach2 = np.exp(2.0 * log_mach)
+        g = 1.0 + 0.5 * (gamma - 1.0) * mach2
+        log_area = power * np.log(2.0 / (gamma + 1.0) * g) - log_mach
+        error = np.sign(log_mach) * np.sqrt(2.0 * np.maximum(log_area, 0.0)) - z
+        far = np.abs(z) > 1e-3
+        slope = np.where(far, (mach2 - 1.0) / (g * np.where(far, z, 1.0)), near)
+        step = error / slope
+        log_mach -= np.clip(step, -0.5, 0.5)
+        if np.abs(step).max() < 1e-10:
+            break
+    return np.asarray(np.exp(-gamma / (gamma - 1.0) * np.log(g)))
 
 
 def _isentrope(m: Mixture, s: float, h0: float, pressures: Array, *, frozen: bool) -> Array:
-    """States at falling pressures, (n, 8): p, T, u, a^2, rho, mu, k, cp."""
+    """States at falling pressures, (n, N_STATE)."""
     gas = m.gas
     move = m.frozen_entropy if frozen else m.equilibrium_entropy
-    out = np.empty((len(pressures), 8))
+    out = np.empty((len(pressures), N_STATE))
     for i, p in enumerate(pressures):
-        move(s, p)
-        rho = gas.density
+        move(s, float(p))
         u = np.sqrt(max(2.0 * (h0 - gas.enthalpy_mass), 0.0))
-        out[i] = p, gas.T, u, 0.0, rho, gas.viscosity, gas.thermal_conductivity, gas.cp_mass
-        if frozen:
-            out[i, 3] = gas.cp_mass / gas.cv_mass * p / rho
-        else:  # equilibrium sound speed: along the isentrope itself
-            step = 2e-4 * p
-            state = gas.state
-            move(s, p - step)
-            low = gas.density
-            gas.state = state
-            move(s, p + step)
-            out[i, 3] = 2.0 * step / (gas.density - low)
-            gas.state = state
+        out[i] = p, gas.T, u, gas.density, gas.viscosity, gas.thermal_conductivity, gas.cp_mass
     return out
 
 
-def _throat(m: Mixture, s: float, h0: float, states: Array, *, frozen: bool) -> tuple[float, float]:
-    """Pressure and mass flux where rho u is largest, from a parabola refined once by solves."""
-    log_p, log_flux = np.log(states[:, 0]), np.log(np.maximum(states[:, 4] * states[:, 2], 1e-300))
-    i = int(np.clip(np.argmax(log_flux), 1, len(log_p) - 2))
-    move = m.frozen_entropy if frozen else m.equilibrium_entropy
-    x, y = log_p[i - 1 : i + 2], log_flux[i - 1 : i + 2]
-    for width in (0.02, 0.004, 0.0):
-        fit = np.polyfit(x - x[1], y, 2)
-        centre = x[1] - 0.5 * fit[1] / fit[0]
-        if not width:
+def _sonic_point(log_flux: Array) -> tuple[float, float, Array]:
+    """Place in -1..1 and value of the largest ln(rho u), and z at the nodes, from its series.
+
+    The series has a double zero at its maximum. Dividing it out leaves ln A = (x - x_t)^2 g(x)
+    with g positive and smooth, so that z keeps its digits at nodes close to the throat too.
+    """
+    x = chebyshev.chebpts2(log_flux.size)
+    series = np.linalg.solve(chebyshev.chebvander(x, x.size - 1), log_flux)
+    slope = chebyshev.chebder(series)
+    curvature = chebyshev.chebder(slope)
+    x_t = float(x[np.argmax(log_flux)])
+    for _ in range(20):
+        step = float(chebyshev.chebval(x_t, slope) / chebyshev.chebval(x_t, curvature))
+        x_t -= step
+        if abs(step) < 1e-13:
             break
-        x = centre + width * np.array([1.0, 0.0, -1.0])
-        y = np.empty(3)
-        for j in range(3):
-            move(s, float(np.exp(x[j])))
-            y[j] = np.log(m.gas.density * np.sqrt(2.0 * (h0 - m.gas.enthalpy_mass)))
-    move(s, float(np.exp(centre)))
-    flux = m.gas.density * np.sqrt(2.0 * (h0 - m.gas.enthalpy_mass))
-    return float(np.exp(centre)), float(flux)
+    top = float(chebyshev.chebval(x_t, series))
+    # (x - x_t)^2 in Chebyshev polynomials
+    double = [x_t * x_t + 0.5, -2.0 * x_t, 0.5]
+    ratio, _ = chebyshev.chebdiv(chebyshev.chebsub([top], series), double)
+    g = chebyshev.chebval(x, ratio)
+    if not (abs(x_t) < 1.0 and g.min() > 0.0):
+        message = "the mass flux has no single maximum along the expansion"
+        raise RangeError(message)
+    return x_t, top, (x - x_t) * np.sqrt(2.0 * g)
 
 
 def _branch(
@@ -125,24 +135,20 @@ def _branch(
     gamma: float,
     span: tuple[float, float],
     frozen: bool,
+    nodes: int = NODES,
 ) -> Branch:
-    """Series along an isentrope that starts at the mixture's present state."""
-    low, high = span
+    """Series along an isentrope that starts at the mixture's present state.
+
+    The Mach number needs no derivative of the gas: conservation of mass along an isentrope,
+    dA/A = (M^2 - 1) du/u with ln A = z^2/2, gives M^2 = 1 + z/(d ln u/dz).
+    """
+    low, high = COVER * span[0], COVER * span[1]
     start = m.gas.state
     for _ in range(6):
         m.gas.state = start
-        pressures = p0 * _node_pressures(low, high, gamma)
+        pressures = p0 * _node_pressures(low, high, gamma, nodes)
         states = _isentrope(m, s, h0, pressures, frozen=frozen)
-        m.gas.state = start
-        _, flux = _throat(m, s, h0, states, frozen=frozen)
-        log_area = np.log(flux / (states[:, 4] * states[:, 2]))
-        if log_area.min() < -1e-6:
-            message = "the mass flux has no single maximum along the expansion"
-            raise RangeError(message)
-        z = np.sqrt(2.0 * np.maximum(log_area, 0.0))
-        z[: int(np.argmin(log_area))] *= -1.0
-        j = int(np.argmin(log_area))  # the node next to the throat: its side from its Mach number
-        z[j] = np.copysign(z[j], states[j, 2] ** 2 - states[j, 3])
+        _, log_flux, z = _sonic_point(np.log(states[:, 3] * states[:, 2]))
         if z[0] <= span[0] and z[-1] >= span[1]:
             break
         low -= max(z[0] - span[0], 0.0) * 1.2
@@ -150,20 +156,13 @@ def _branch(
     else:
         message = f"the expansion to z = {span} was not covered"
         raise RangeError(message)
-    logs = np.log(
-        np.column_stack(
-            [
-                states[:, 0],
-                states[:, 1],
-                states[:, 2],
-                states[:, 2] / np.sqrt(states[:, 3]),
-                states[:, 5:8],
-            ]
-        )
-    )
+    p, T, u, _, mu, k, cp = np.log(states).T
     scaled = (2.0 * z - (z[0] + z[-1])) / (z[-1] - z[0])
-    series = np.linalg.solve(chebyshev.chebvander(scaled, NODES - 1), logs)
-    return Branch(float(z[0]), float(z[-1]), series, flux)
+    matrix = chebyshev.chebvander(scaled, nodes - 1)
+    slope = chebyshev.chebder(np.linalg.solve(matrix, u)) * 2.0 / (z[-1] - z[0])
+    log_mach = 0.5 * np.log(1.0 + z / chebyshev.chebval(scaled, slope))
+    series = np.linalg.solve(matrix, np.column_stack([p, T, u, log_mach, mu, k, cp]))
+    return Branch(float(z[0]), float(z[-1]), series, float(np.exp(log_flux)))
 
 
 def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
@@ -224,12 +223,17 @@ def _expand(
     return Expansion(nozzle, up, down)
 
 
-def _momentum_ratio(expansion: Expansion, z: float) -> float:
+def _momentum_ratio(
+    m: Mixture, chamber: Chamber, h0: float, p0: float, z: float, guess: float
+) -> float:
     """(p + rho u^2) / p0 at the end of the barrel."""
-    up = expansion.upstream
+    frozen = chamber.expansion == "frozen"
+    nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
+    s, gamma = m.gas.entropy_mass, float(nozzle[N_GAMMA])
+    up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
     at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
     rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
-    return float((at[C_P] + rho_u2) / expansion.nozzle[N_P0])
+    return float((at[C_P] + rho_u2) / p0)
 
 
 def expand(
@@ -272,11 +276,9 @@ def expand(
         return _expand(m, h0, chamber.pressure, chamber.expansion, span, guess)
     p0 = start[0] if start else chamber.pressure * _ratio_guess(contraction_ratio)
     for _ in range(8):
-        result = _expand(m, h0, p0, chamber.expansion, span, guess)
-        new = chamber.pressure / _momentum_ratio(result, z_barrel)
-        if abs(new / p0 - 1.0) < 1e-6:
-            return result
-        p0, guess = new, float(result.nozzle[N_T0])
+        last, p0 = p0, chamber.pressure / _momentum_ratio(m, chamber, h0, p0, z_barrel, guess)
+        if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
+            return _expand(m, h0, p0, chamber.expansion, span, guess)
     message = f"no nozzle pressure found for contraction_ratio {contraction_ratio:.4g}"
     raise RangeError(message)
 
@@ -317,22 +319,31 @@ def wall_layer(m: Mixture, temperatures: Array, log_p: Array, T_freeze: float) -
     ndarray
         Enthalpy, viscosity, conductivity, frozen cp, molar mass; shape (P, N, N_LAYER), SI.
     """
-    gas = m.gas
     out = np.empty((len(log_p), len(temperatures), N_LAYER))
     first = int(np.searchsorted(temperatures, T_freeze))
+    middle, half = 0.5 * (temperatures[-1] + T_freeze), 0.5 * (temperatures[-1] - T_freeze)
+    x = chebyshev.chebpts2(LAYER_SOLVED)
+    order = LAYER_SOLVED - 1
+    to_uniform = chebyshev.chebvander((temperatures[first:] - middle) / half, order)
+    to_uniform = to_uniform @ np.linalg.inv(chebyshev.chebvander(x, order))
+    above = np.empty((LAYER_SOLVED, N_LAYER))
     for i, p in enumerate(np.exp(log_p)):
-        for j in range(len(temperatures) - 1, -1, -1):
-            if j >= first:
-                m.equilibrium_at(float(temperatures[j]), float(p))
-            else:
-                if j == first - 1:
-                    m.equilibrium_at(T_freeze, float(p))
-                gas.TP = temperatures[j], p
-            row = out[i, j]
-            row[LAYER_H], row[LAYER_CP] = gas.enthalpy_mass, gas.cp_mass
-            row[LAYER_MU], row[LAYER_K] = gas.viscosity, gas.thermal_conductivity
-            row[LAYER_MOLAR_MASS] = gas.mean_molecular_weight * 1e-3
+        for j in reversed(range(LAYER_SOLVED)):  # ends at T_freeze
+            m.equilibrium_at(float(middle + half * x[j]), float(p))
+            above[j] = _layer_properties(m)
+        out[i, first:] = to_uniform @ above
+        for j in range(first):
+            m.gas.TP = temperatures[j], p
+            out[i, j] = _layer_properties(m)
     return out
+
+
+def _layer_properties(m: Mixture) -> Array:
+    gas, row = m.gas, np.empty(N_LAYER)
+    row[LAYER_H], row[LAYER_CP] = gas.enthalpy_mass, gas.cp_mass
+    row[LAYER_MU], row[LAYER_K] = gas.viscosity, gas.thermal_conductivity
+    row[LAYER_MOLAR_MASS] = gas.mean_molecular_weight * 1e-3
+    return row
 
 
 def layer_temperatures(T0: float) -> Array:
