@@ -15,8 +15,6 @@ from tests.benchmark import reference
 CASES = Path(__file__).parents[2] / "cases"
 OVERRIDES = ("coolant.returns_to_injector=false", "models.stations=20")
 TABLE_TOLERANCE = 1e-4  # property tables against direct calls: mostly below 0.01 %
-    1e-4  # the property tables are within 0.01 % of CoolProp (k, cp near critical 0.4)
-)
 
 
 @pytest.mark.parametrize("name", ["a-methane", "b-hydrogen", "d-water-calorimeter"])
