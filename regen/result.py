@@ -69,13 +69,17 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Envelope of one quantity over the named members; ``chosen`` is the nominal value."""
+    """Envelope of one quantity over the named members; ``chosen`` is the nominal value.
+
+    ``rank`` is the chosen member's place among the members, 1 for the lowest value.
+    """
 
     min: float
     chosen: float
     max: float
     members: tuple[str, ...]
     rule: str
+    rank: int
 
 
 @dataclass(frozen=True, slots=True)

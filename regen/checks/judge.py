@@ -8,15 +8,17 @@ from importlib.metadata import version
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 import regen
 from regen.checks import limits
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
+from regen.checks.references import used
 from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.registry import CORRELATIONS
+from regen.physics.registry import CORRELATIONS, Correlation
 from regen.properties import alloys
 from regen.result import Band, Margin, Note, Result
 from regen.solve import MIN_BAND, Marched, Progress, Solution, chosen_models, solve
@@ -32,6 +34,9 @@ BANDED = (
 
 MEMBER_RULE = "every combination of applicable gas-side, coolant-side and friction correlations"
 FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practice)"
+
+SAME = 1e-9
+"""Relative difference below which a member's value is that of the nominal."""
 
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
 
@@ -99,7 +104,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         worst_channel=worst_head,
         margins=margins,
         notes=_notes(solution, found),
-        provenance=_provenance(solution, case_hash),
+        provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
         contour_x=_contour_x(solution),
@@ -164,7 +169,8 @@ def _bands(
             low = min(low, inlet - (1.0 + MIN_BAND) * drop)
             high = max(high, inlet - (1.0 - MIN_BAND) * drop)
             rule = FLOOR_RULE
-        found[name] = Band(low, summary[name], high, names, rule)
+        rank = 1 + sum(head[name] < summary[name] * (1.0 - SAME) for head in heads)
+        found[name] = Band(low, summary[name], high, names, rule, rank)
     return found
 
 
@@ -260,19 +266,42 @@ def _flag_notes(solution: Solution) -> list[Note]:
 
 def _range_notes(solution: Solution) -> list[Note]:
     """Name stations at which a chosen correlation is used outside its range."""
-    s, x = solution.nominal.station, solution.prepared.passage.x
-    inputs: dict[str, Any] = {
+    prepared = solution.prepared
+    s, passage = solution.nominal.station, prepared.passage
+    width, depth = passage.width, passage.depth
+    Dh = 2.0 * width * depth / (width + depth)
+    heated: dict[str, Any] = {
         "Re": s[:, A.O_RE],
         "Pr": s[:, A.O_PR],
         "T_ratio": s[:, A.O_T_WALL_COLD] / s[:, A.O_T_COOLANT],
     }
-    name = chosen_models(solution.prepared)["coolant_side"]
-    inside = CORRELATIONS[name].in_range(**inputs)
-    outside = np.flatnonzero(~np.broadcast_to(inside, x.shape))
+    rough = {"Re": s[:, A.O_RE], "roughness": prepared.design.channels.roughness / Dh}
+    pressure = s[:, A.O_P_COOLANT]
+    boils = (s[:, A.O_FLAGS].astype(np.int64) & A.FLAG_BOILING) > 0
+    boiled = {"p": pressure, "p_r": pressure / prepared.coolant.p_critical}
+    everywhere = np.ones(passage.x.shape, dtype=bool)
+    chosen = chosen_models(prepared)
+    uses = (
+        (chosen["coolant_side"], heated, everywhere),
+        (chosen["friction"], rough, everywhere),
+        (chosen["boiling"], boiled, boils),
+    )
+    return [
+        note
+        for name, inputs, where in uses
+        for note in _outside(CORRELATIONS[name], inputs, where, passage.x)
+    ]
+
+
+def _outside(
+    correlation: Correlation, inputs: Mapping[str, Any], where: NDArray[np.bool_], x: Array
+) -> list[Note]:
+    outside = np.flatnonzero(~correlation.in_range(**inputs) & where)
     if not outside.size:
         return []
-    ranges = ", ".join(f"{k} {a:g} to {b:g}" for k, (a, b) in CORRELATIONS[name].ranges.items())
-    text = f"{name} is used outside its range ({ranges}) at {outside.size} of {x.size} stations"
+    ranges = ", ".join(f"{k} {a:g} to {b:g}" for k, (a, b) in correlation.ranges.items())
+    count = f"{outside.size} of {x.size} stations, from x = {x[outside[0]] * 1e3:.0f} mm"
+    text = f"{correlation.name} is used outside its range ({ranges}) at {count}"
     return [Note("range", text, float(x[outside[0]]))]
 
 
@@ -300,15 +329,12 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
     return (*notes, *found)
 
 
-def _provenance(solution: Solution, case_hash: str) -> dict[str, Any]:
-    chosen = chosen_models(solution.prepared)
-    used = {name for member in solution.members for name in member.name.split(" + ")}
-    used |= set(chosen.values())
+def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...]) -> dict[str, Any]:
     return {
         "regen": regen.__version__,
         "python": platform.python_version(),
         "packages": {name: version(name) for name in PACKAGES},
         "case_sha256": case_hash,
-        "models": chosen,
-        "sources": sorted({CORRELATIONS[name].source for name in used if name in CORRELATIONS}),
+        "models": chosen_models(solution.prepared),
+        "sources": used(solution, margins),
     }

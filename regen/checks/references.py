@@ -1,0 +1,70 @@
+"""Which published sources a result rests on: keys in data/sources.toml."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from regen.design import Design
+from regen.physics.registry import CORRELATIONS
+from regen.properties import alloys
+from regen.properties.feed import SPECIES
+from regen.result import Margin
+from regen.solve import Solution, chosen_models
+
+ALWAYS = ("nasa_gas", "gri_transport", "coolprop_transport", "coolprop", "jones1976")
+"""Gas data, gas and coolant properties, rectangular ducts."""
+
+ROUGHNESS = "adams_grant_watson2012"
+
+WALL_PROPERTIES = (
+    "thermal_conductivity",
+    "yield",
+    "youngs_modulus",
+    "poisson_ratio",
+    "thermal_expansion_instantaneous",
+)
+
+
+def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
+    """Return the keys of all sources that a result rests on.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes with their correlations.
+    margins : tuple of Margin
+        Judged limits.
+
+    Returns
+    -------
+    list of str
+        Sorted keys of data/sources.toml.
+    """
+    design = solution.prepared.design
+    keys = set(ALWAYS)
+    names = {name for member in solution.members for name in member.name.split(" + ")}
+    chosen = chosen_models(solution.prepared)
+    if solution.prepared.supercritical:
+        chosen.pop("boiling")
+    names |= set(chosen.values())
+    keys |= {CORRELATIONS[name].source for name in names}
+    keys |= {margin.source for margin in margins}
+    if any(margin.name == "burnout" for margin in margins):
+        keys |= {c.source for c in CORRELATIONS.values() if c.role == "burnout"}
+    if any("roughness_Ra" in note for note in design.notes):
+        keys.add(ROUGHNESS)
+    keys |= {
+        SPECIES[name].source for name in (design.propellants.oxidizer, design.propellants.fuel)
+    }
+    return sorted(keys | set(_wall_sources(design)))
+
+
+def _wall_sources(design: Design) -> Iterator[str]:
+    liner = alloys.find(design.liner.alloy, design.liner.condition)
+    for name in WALL_PROPERTIES:
+        try:
+            yield from liner.table(name).sources
+        except alloys.MissingProperty:
+            continue
+    for layer in ("copper-electroformed", "nickel-electroformed"):
+        yield from alloys.find(layer, alloys.ANY).table("thermal_conductivity").sources
