@@ -17,7 +17,7 @@ from regen.properties.store import cached
 
 Array = NDArray[np.float64]
 
-VERSION = 2
+VERSION = 3
 RETURN_NODES = 4
 RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
@@ -135,7 +135,7 @@ def _build(
     layer = nozzle.wall_layer(m, temperatures, log_p, nozzle.T_FREEZE)
     soot = 0.0
     if "C" in feed.elements:
-        m.equilibrium_at(nozzle.T_FREEZE, p0)
+        m.equilibrium_at(nozzle.T_SOOT, p0)  # stable: in the equilibrium of gas and graphite
         soot = float(m.carbon_activity(nozzle.T_SOOT) > 1.0)
     return {
         "h0": h0,

@@ -1,0 +1,404 @@
+"""Hot gas against published numbers and separate calculations (chemistry.toml)."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+from regen.design import Chamber, Propellants
+from regen.properties import hotgas, hotgas_nozzle
+from regen.properties.feed import SPECIES, feed_enthalpy, reactants
+from regen.properties.hotgas_nozzle import (
+    C_P,
+    C_T,
+    C_U,
+    N_CP,
+    N_CSTAR,
+    N_MOLAR_MASS,
+    N_P0,
+    N_PR,
+    N_T0,
+    evaluate,
+)
+from regen.properties.hotgas_phase import Mixture, mixture
+
+DATA = tomllib.loads((Path(__file__).parent / "chemistry.toml").read_text())
+G0 = 9.80665  # m/s2
+PSI = 6894.757  # Pa
+ATMOSPHERE = 14.7 * PSI
+
+# The textbook tables predate today's data of OH and CO, and the enthalpy of RP-1 is a matter of
+# convention (+-0.3 % of temperature). Molar mass is printed with three digits.
+TEXTBOOK_T, TEXTBOOK_CSTAR, TEXTBOOK_M, TEXTBOOK_ISP = 0.01, 0.01, 0.015, 0.01
+# The small-engine table rounds pressure, and its row lies between shifting and frozen.
+SMALL_T, SMALL_ISP = 0.025, 0.02
+# Vintages of the OH formation enthalpy differ by 6 K of 3400 K.
+VINTAGE = 0.003
+# The separate study assigned -9012 and -12979 J/mol to the liquids, 28 and 30 more than the
+# equation of state gives: 0.4 K; it printed four to five digits.
+SEPARATE = 5e-4
+# Numbers it printed with three digits.
+THREE_DIGITS = 0.003
+# Its transport was fitted separately to the same correlations: 0.4 % in viscosity, and up to 3 %
+# in the conductivity of hydrogen above 1000 K, here exact.
+SEPARATE_MU, SEPARATE_K = 0.01, 0.025
+# Authors' transport model is not stated; 10 % between models is usual.
+PARAFFIN_MU, PARAFFIN_CP, PARAFFIN_PR, PARAFFIN_CSTAR = 0.08, 0.08, 0.15, 0.005
+# Older property tables behind the assigned enthalpies; 100 J/mol moves the flame by 1 K or less.
+# Normal hydrogen taken for para-hydrogen would miss by 1085.
+ASSIGNED = 100.0  # J/mol
+# Where the study fixed the wall gas at 1500 K by another grid, and OH had its older enthalpy.
+DRIVING = 0.01
+
+
+SAME_FLUX = 0.006
+
+
+class Nozzle(NamedTuple):
+    mixture: Mixture
+    enthalpy: float
+    expansion: hotgas_nozzle.Expansion
+
+    @property
+    def stagnation(self):
+        return self.expansion.nozzle
+
+    def at_area(self, area_ratio, *, downstream=True):
+        branch = self.expansion.downstream if downstream else self.expansion.upstream
+        z = math.copysign(math.sqrt(2.0 * math.log(area_ratio)), 1 if downstream else -1)
+        return evaluate(branch.series, branch.low, branch.high, np.array([z]))[0]
+
+    def at_pressure(self, p):
+        """Fields and area ratio where the downstream branch has the pressure p."""
+        branch = self.expansion.downstream
+        low, high = 0.0, branch.high
+        for _ in range(60):
+            z = 0.5 * (low + high)
+            row = evaluate(branch.series, branch.low, branch.high, np.array([z]))[0]
+            low, high = (z, high) if row[C_P] > p else (low, z)
+        return row, math.exp(0.5 * z * z)
+
+
+@cache
+def burn(
+    oxidizer, fuel, ratio, pressure, model="shifting", *, at="nozzle", cr=6.0, exit=15.0, c=1.0
+) -> Nozzle:
+    pair = Propellants(oxidizer, fuel, ratio, oxidizer_concentration=c)
+    feed = reactants(pair, pressure=pressure)
+    m = Mixture(feed.elements)  # its own: the shared one would be reset by the next case
+    chamber = Chamber(pressure, at, 1.0, model)
+    return Nozzle(
+        m,
+        feed.enthalpy,
+        hotgas_nozzle.expand(m, chamber, feed.enthalpy, cr, exit, None),
+    )
+
+
+def of(row, model="shifting", **more) -> Nozzle:
+    return burn(
+        row.get("oxidizer", "oxygen"),
+        row["fuel"],
+        row["mixture_ratio"],
+        row["pressure_Pa"],
+        model,
+        c=row.get("oxidizer_concentration", 1.0),
+        **more,
+    )
+
+
+def name(row):
+    return f"{row['fuel']} {row['mixture_ratio']}"
+
+
+# --- textbook tables ---------------------------------------------------------------------------
+@pytest.mark.parametrize("row", DATA["performance"], ids=name)
+def test_textbook_performance(row):
+    gas = of(row, row["model"])
+    if "temperature_K" in row:
+        assert gas.stagnation[N_T0] == pytest.approx(row["temperature_K"], rel=TEXTBOOK_T)
+    if "characteristic_velocity_m_s" in row:
+        expected = row["characteristic_velocity_m_s"]
+        assert gas.stagnation[N_CSTAR] == pytest.approx(expected, rel=TEXTBOOK_CSTAR)
+    if "molar_mass_kg_mol" in row:
+        expected = row["molar_mass_kg_mol"]
+        assert gas.stagnation[N_MOLAR_MASS] == pytest.approx(expected, rel=TEXTBOOK_M)
+    if "specific_impulse_s" in row:
+        exit_plane, _ = gas.at_pressure(ATMOSPHERE)
+        expected = row["specific_impulse_s"]
+        assert exit_plane[C_U] / G0 == pytest.approx(expected, rel=TEXTBOOK_ISP)
+
+
+def test_small_engine_table():
+    row = DATA["small_engine"]
+    frozen, shifting = of(row, "frozen"), of(row)
+    assert shifting.stagnation[N_T0] == pytest.approx(row["temperature_K"], rel=SMALL_T)
+    for gas in (frozen, shifting):
+        exit_plane, _ = gas.at_pressure(ATMOSPHERE)
+        assert exit_plane[C_U] / G0 == pytest.approx(row["specific_impulse_s"], rel=SMALL_ISP)
+
+
+# --- worked example ----------------------------------------------------------------------------
+def test_worked_example_temperatures_as_recalled():
+    row = DATA["worked_example"]
+    gas, recalled = of(row), row["recalled"]
+    assert gas.stagnation[N_T0] == pytest.approx(recalled["temperature_K"], rel=VINTAGE)
+    expected = recalled["throat_temperature_K"]
+    assert gas.at_area(1.0)[C_T] == pytest.approx(expected, rel=VINTAGE)
+
+
+def test_worked_example_against_a_separate_calculation():
+    row = DATA["worked_example"]
+    gas, other = of(row, exit=30.0), row["separate"]
+    throat, chamber = gas.at_area(1.0), gas.stagnation
+    assert chamber[N_T0] == pytest.approx(other["temperature_K"], rel=SEPARATE)
+    assert chamber[N_MOLAR_MASS] == pytest.approx(other["molar_mass_kg_mol"], rel=SEPARATE)
+    assert throat[C_T] == pytest.approx(other["throat_temperature_K"], rel=SEPARATE)
+    assert chamber[N_P0] / throat[C_P] == pytest.approx(
+        other["throat_pressure_ratio"], rel=SEPARATE
+    )
+    assert chamber[N_CSTAR] == pytest.approx(other["characteristic_velocity_m_s"], rel=SEPARATE)
+    for station in other["exit"]:
+        p = row["pressure_Pa"] / station["pressure_ratio"]
+        there, area_ratio = gas.at_pressure(p)
+        assert there[C_T] == pytest.approx(station["temperature_K"], rel=SEPARATE)
+        assert area_ratio == pytest.approx(station["area_ratio"], rel=THREE_DIGITS)
+        assert there[C_U] == pytest.approx(station["velocity_m_s"], rel=SEPARATE)
+        if "vacuum_velocity_m_s" in station:
+            pressure_part = p * area_ratio / gas.expansion.downstream.flux
+            expected = station["vacuum_velocity_m_s"]
+            assert there[C_U] + pressure_part == pytest.approx(expected, rel=SEPARATE)
+
+
+def test_throat_of_the_reference_case():
+    row = DATA["throat"]
+    gas = of({"fuel": "hydrogen"} | row)
+    throat, chamber = gas.at_area(1.0), gas.stagnation
+    assert chamber[N_T0] == pytest.approx(row["temperature_K"], rel=THREE_DIGITS)
+    assert throat[C_T] == pytest.approx(row["throat_temperature_K"], rel=THREE_DIGITS)
+    assert throat[C_U] == pytest.approx(row["throat_velocity_m_s"], rel=THREE_DIGITS)
+    flux = gas.expansion.upstream.flux
+    assert flux == pytest.approx(row["throat_mass_flux_kg_m2s"], rel=THREE_DIGITS)
+    assert chamber[N_CP] == pytest.approx(row["frozen_specific_heat_J_kgK"], rel=THREE_DIGITS)
+    assert chamber[N_PR] == pytest.approx(row["frozen_prandtl"], rel=SEPARATE_K)
+
+
+# --- feeds -------------------------------------------------------------------------------------
+@pytest.mark.parametrize("fluid", sorted(SPECIES))
+def test_enthalpy_of_the_stored_liquid_is_the_assigned_one(fluid):
+    h = feed_enthalpy(fluid, phase="liquid", temperature=None, pressure=1e5)
+    expected = (DATA["assigned_enthalpy_J_mol"] | DATA["separate_enthalpy_J_mol"])[fluid]
+    assert h * SPECIES[fluid].molar_mass == pytest.approx(expected, abs=ASSIGNED)
+
+
+# --- transport ---------------------------------------------------------------------------------
+def hydrogen_oxygen_gas() -> Mixture:
+    return mixture(reactants(Propellants("oxygen", "hydrogen", 6.0), pressure=100e5).elements)
+
+
+@pytest.mark.parametrize("row", DATA["transport"], ids=lambda row: f"{row['temperature_K']:.0f} K")
+def test_transport_of_the_mixture(row):
+    m = hydrogen_oxygen_gas()
+    m.equilibrium_at(row["temperature_K"], 100e5)
+    mu, k, cp = m.gas.viscosity, m.gas.thermal_conductivity, m.gas.cp_mass
+    assert mu == pytest.approx(row["viscosity_Pa_s"], rel=SEPARATE_MU)
+    assert k == pytest.approx(row["conductivity_W_mK"], rel=SEPARATE_K)
+    assert mu * cp / k == pytest.approx(row["prandtl"], rel=SEPARATE_K)
+
+
+# Fits over 250-4500 K of the reference correlations; kinetic theory, which they replace, misses
+# the conductivity of steam by 34 % and the viscosity of hydrogen by 9 %.
+PURE_MU, PURE_K = 0.005, 0.01
+PURE = {
+    "H2": "Hydrogen",
+    "H2O": "Water",
+    "CO2": "CarbonDioxide",
+    "O2": "Oxygen",
+    "N2": "Nitrogen",
+    "CH4": "Methane",
+}
+
+
+@pytest.mark.parametrize(
+    ("species", "T"),
+    # the reference conductivity of hydrogen bends unphysically above its own range, 1000 K
+    [(s, T) for s in PURE for T in (500.0, 800.0, 1500.0) if (s, T) != ("H2", 1500.0)],
+)
+def test_transport_of_pure_gases_is_that_of_the_reference_correlations(species, T):
+    import CoolProp
+    from CoolProp.CoolProp import AbstractState
+
+    gas = Mixture({"C": 1, "H": 1, "O": 1, "N": 1}).gas
+    gas.TPX = T, 1e5, {species: 1.0}
+    direct = AbstractState("HEOS", PURE[species])
+    direct.specify_phase(CoolProp.iphase_gas)
+    direct.update(CoolProp.DmolarT_INPUTS, 1e-3, T)
+    assert gas.viscosity == pytest.approx(direct.viscosity(), rel=PURE_MU)
+    assert gas.thermal_conductivity == pytest.approx(direct.conductivity(), rel=PURE_K)
+
+
+def test_transport_of_oxygen_and_paraffin():
+    row = DATA["paraffin"]
+    carbon = 12.011e-3 + 1.008e-3 * row["hydrogen_per_carbon"]  # kg/mol
+    ratio = row["mixture_ratio"]
+    fuel = 1.0 / (1.0 + ratio)
+    elements = {
+        "C": fuel / carbon,
+        "H": fuel / carbon * row["hydrogen_per_carbon"],
+        "O": (1.0 - fuel) / 15.999e-3,
+    }
+    oxygen = feed_enthalpy("oxygen", phase="liquid", temperature=None, pressure=1e5)
+    h0 = fuel / carbon * row["formation_J_per_mol_carbon"] + (1.0 - fuel) * oxygen
+    m = Mixture(elements)
+    chamber = Chamber(row["pressure_Pa"], "nozzle", 1.0, "frozen")
+    stagnation = hotgas_nozzle.expand(m, chamber, h0, 6.0, 4.0, None).nozzle
+    mu = stagnation[hotgas_nozzle.N_MU]
+    assert mu == pytest.approx(row["viscosity_Pa_s"], rel=PARAFFIN_MU)
+    assert stagnation[N_CP] == pytest.approx(row["specific_heat_J_kgK"], rel=PARAFFIN_CP)
+    assert stagnation[N_PR] == pytest.approx(row["prandtl"], rel=PARAFFIN_PR)
+    expected = row["characteristic_velocity_m_s"]
+    assert stagnation[N_CSTAR] == pytest.approx(expected, rel=PARAFFIN_CSTAR)
+
+
+# --- shifting, frozen, frozen at throat -------------------------------------------------------
+@pytest.mark.parametrize("row", DATA["chemistry_model"], ids=name)
+def test_shifting_and_frozen(row):
+    shifting, frozen = of(row), of(row, "frozen")
+    for gas, model in ((shifting, "shifting"), (frozen, "frozen")):
+        cstar, throat = gas.stagnation[N_CSTAR], gas.at_area(1.0)
+        assert cstar == pytest.approx(row[f"{model}_cstar_m_s"], rel=THREE_DIGITS)
+        assert throat[C_T] == pytest.approx(row[f"{model}_throat_K"], rel=THREE_DIGITS)
+        if f"{model}_throat_pressure" in row:
+            ratio = throat[C_P] / gas.stagnation[N_P0]
+            assert ratio == pytest.approx(row[f"{model}_throat_pressure"], abs=0.001)
+
+
+@pytest.mark.parametrize("row", DATA["chemistry_model"], ids=name)
+def test_frozen_at_throat_lies_between_and_hardly_changes_the_flux(row):
+    shifting, half, frozen = (of(row, m) for m in ("shifting", "frozen at throat", "frozen"))
+    exits = [gas.at_area(10.0) for gas in (shifting, half, frozen)]
+    assert exits[0][C_T] == pytest.approx(row["shifting_exit_K"], rel=THREE_DIGITS)
+    assert exits[1][C_T] == pytest.approx(row["throat_frozen_exit_K"], rel=THREE_DIGITS)
+    fall = exits[1][C_P] / exits[0][C_P] - 1.0
+    assert fall == pytest.approx(row["throat_frozen_exit_pressure"], abs=0.01)
+    # the adiabatic wall enthalpy h0 - (1 - r) u^2/2 is almost the same: the study found 0.3 % of
+    # the driving enthalpy, a difference of differences that the transport fits move as much
+    rise = [0.5 * e[C_U] ** 2 for e in exits]
+    r = [np.cbrt(e[4] * e[6] / e[5]) for e in exits]  # mu, cp, k
+    h_aw = [-(1.0 - r[i]) * rise[i] for i in (0, 1)]
+    assert abs(h_aw[1] - h_aw[0]) < SAME_FLUX * row["driving_J_kg"]
+    # up to the throat it is the shifting one, beyond it the velocity lies between
+    assert half.stagnation[N_CSTAR] == pytest.approx(shifting.stagnation[N_CSTAR], rel=1e-6)
+    assert exits[0][C_U] > exits[1][C_U] > exits[2][C_U]
+    assert shifting.stagnation[N_CSTAR] > 1.01 * frozen.stagnation[N_CSTAR]
+
+
+# --- driving enthalpy --------------------------------------------------------------------------
+@cache
+def table_of(fuel, ratio, pressure):
+    return hotgas.gas_table(
+        Propellants("oxygen", fuel, ratio),
+        Chamber(pressure, "nozzle"),
+        contraction_ratio=6.0,
+        area_ratio_max=5.0,
+        fuel_feed=None,
+        returns=False,
+    )
+
+
+def throat_stations(table, efficiency=1.0):
+    return hotgas.gas_at_stations(
+        table,
+        np.array([1.0]),
+        np.array([False]),
+        factor=np.ones(1),
+        efficiency=efficiency,
+        throat_diameter=0.1,
+        throat_curvature=0.05,
+    )
+
+
+def layer_enthalpy(stations, T_wall):
+    T = stations.layer_T[0, 0] + stations.layer_T[0, 1] * np.arange(stations.layer.shape[2])
+    return np.interp(T_wall, T, stations.layer[0, 0, :, hotgas.A.LAYER_H])
+
+
+@pytest.mark.parametrize("row", DATA["driving_enthalpy"], ids=name)
+def test_driving_enthalpy_with_the_wall_gas_frozen_below_1500_K(row):
+    stations = throat_stations(table_of(row["fuel"], row["mixture_ratio"], row["pressure_Pa"]))
+    h_aw = stations.core[0, 0, 0, hotgas.A.G_H_AW]
+    difference = h_aw - layer_enthalpy(stations, 800.0)
+    assert difference == pytest.approx(row["difference_J_kg"], rel=DRIVING)
+
+
+def test_adiabatic_wall_temperature_is_that_of_equal_enthalpy():
+    row = DATA["throat"]
+    stations = throat_stations(table_of("hydrogen", row["mixture_ratio"], row["pressure_Pa"]))
+    T_aw = stations.core[0, 0, 0, hotgas.A.G_T_AW]
+    assert T_aw == pytest.approx(row["adiabatic_wall_K"], rel=THREE_DIGITS)
+
+
+# --- finite contraction ------------------------------------------------------------------------
+ROUNDED = 0.0006  # printed to three decimals
+CONTRACTION = DATA["finite_contraction"]
+
+
+@pytest.mark.parametrize(
+    ("cr", "ratio", "mach"),
+    list(
+        zip(
+            CONTRACTION["contraction_ratio"],
+            CONTRACTION["pressure_ratio"],
+            CONTRACTION["barrel_mach"],
+            strict=True,
+        )
+    ),
+)
+def test_momentum_over_the_barrel(cr, ratio, mach):
+    gas = burn("oxygen", "hydrogen", 6.0, 100e5, at="injector", cr=cr, exit=5.0)
+    barrel = gas.at_area(cr, downstream=False)
+    p0 = gas.stagnation[N_P0]
+    assert p0 / 100e5 == pytest.approx(ratio, abs=ROUNDED)
+    assert barrel[hotgas_nozzle.C_MACH] == pytest.approx(mach, abs=0.006)
+    # p + rho u^2 at the barrel's end is the pressure at the injector; the full expansion meets
+    # what the short branch found
+    momentum = barrel[C_P] + gas.expansion.upstream.flux / cr * barrel[C_U]
+    assert momentum == pytest.approx(100e5, rel=3e-6)
+
+
+# --- soot --------------------------------------------------------------------------------------
+@pytest.mark.parametrize("fuel", ["RP-1", "methane"])
+def test_soot_is_warned_of_below_the_mixture_ratio_where_it_is_stable(fuel):
+    limit, p = DATA["soot"][fuel], DATA["soot"]["pressure_Pa"]
+    assert table_of(fuel, 0.95 * limit, p).notes == (hotgas.SOOT_NOTE,)
+    assert table_of(fuel, 1.08 * limit, p).notes == ()
+
+
+def test_no_soot_without_carbon():
+    assert table_of("hydrogen", 2.0, 70e5).notes == ()
+
+
+# --- sources -----------------------------------------------------------------------------------
+def test_every_row_has_a_source():
+    path = Path(hotgas.__file__).parents[1] / "data" / "sources.toml"
+    known = tomllib.loads(path.read_text())
+
+    def keys(entry):
+        if isinstance(entry, dict):
+            if "source" in entry:
+                yield entry["source"]
+            for value in entry.values():
+                yield from keys(value)
+        elif isinstance(entry, list):
+            for value in entry:
+                yield from keys(value)
+
+    found = set(keys(DATA))
+    assert len(found) >= 6
+    assert found <= set(known)
+    assert {species.source for species in SPECIES.values()} <= set(known)
