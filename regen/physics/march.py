@@ -79,8 +79,8 @@ MAX_PASSES = 60
 PRESSURE_TOLERANCE = 1e-7
 """Largest miss of a given outlet pressure over it."""
 
-ENTHALPY_TOLERANCE = 1e-8
-"""Largest change of the total enthalpy in one pass over the dissociation scale [1e7 J/kg]."""
+ENTHALPY_TOLERANCE = 1.0
+"""Largest miss of the total enthalpy with the returned heat [J/kg]: less than 1 mK of the gas."""
 
 
 @jit
@@ -353,6 +353,8 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
     p_old = 0.0
     p_out_old = math.nan
     h0 = lane["h0"]
+    h0_old = h0
+    h0_new_old = h0
     code = st.NOT_CONVERGED
     station = 0
     for step in range(MAX_PASSES):
@@ -403,8 +405,13 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
         gained = flow * (h_out - h_in)
         total[T_RESIDUAL] = abs(heat - gained) / gained
         h0_new = lane["h0"] + lane["returns"] * heat / gas_flow
-        settled = abs(h0_new - h0) <= ENTHALPY_TOLERANCE * 1e7
-        h0 = h0_new
+        settled = abs(h0_new - h0) <= ENTHALPY_TOLERANCE
+        gain = 0.0
+        if h0 != h0_old:
+            gain = min(max((h0_new - h0_new_old) / (h0 - h0_old), -0.5), 0.5)
+        h0_old = h0
+        h0_new_old = h0_new
+        h0 += (h0_new - h0) / (1.0 - gain)
         if lane["outlet_given"] == 1:
             miss = target - p_out
             if abs(miss) > PRESSURE_TOLERANCE * target:
