@@ -218,7 +218,8 @@ def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
     state = _state(fluid)
     boiling = float(state.T_critical())
     if p < state.p_critical():
-        state.update(CoolProp.PQ_INPUTS, p, 1.0)
+        triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
+        state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
         boiling = float(state.T())
     if boiling >= T:
         message = (

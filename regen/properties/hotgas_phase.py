@@ -145,7 +145,10 @@ def bracketed_root(
         if high - low < 1e-9 * high:
             break
     if min(x - T_MIN, T_MAX - x) < 1e-3:
-        message = "no temperature in the range of the data meets the enthalpy"
+        message = (
+            f"no temperature of the species data, {T_MIN:g} to {T_MAX:g} K, meets the state: "
+            "change the mixture ratio or the feed temperatures, or shorten the expansion"
+        )
         raise RangeError(message)
     return x
 
@@ -219,12 +222,12 @@ class Mixture:
         guess = self.gas.T
         try:
             self.gas.SP = s, p
-            self.gas.equilibrate("SP", solver="element_potential", max_steps=MAX_STEPS)
+            if self.gas.T > 1.1 * T_MIN:  # nearer, the solver may leave the data and warn
+                self.gas.equilibrate("SP", solver="element_potential", max_steps=MAX_STEPS)
+                if abs(self.gas.entropy_mass - s) < 1e-8 * abs(s) and self.gas.T >= T_MIN:
+                    return
         except self.error:
             pass
-        else:
-            if abs(self.gas.entropy_mass - s) < 1e-8 * abs(s) and self.gas.T >= T_MIN:
-                return
 
         def excess(T: float) -> float:
             self.equilibrium_at(T, p)
