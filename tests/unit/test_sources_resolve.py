@@ -1,0 +1,99 @@
+"""Every source key that code or data names has an entry, with a mark that says how it was seen."""
+
+from __future__ import annotations
+
+import ast
+import csv
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from regen import sources
+from regen.checks import limits, references
+from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
+from regen.physics.registry import CORRELATIONS
+from regen.properties.feed import SPECIES
+
+PACKAGE = Path(sources.__file__).parent
+DATA = PACKAGE / "data"
+
+
+def stanzas(node: object) -> Iterator[dict]:
+    """Every table that carries a source, however deep."""
+    if isinstance(node, dict):
+        if "source" in node:
+            yield node
+        for child in node.values():
+            yield from stanzas(child)
+
+
+def facts() -> list[tuple[str, str, str]]:
+    """(where, key, mark) of every sourced number in the data files."""
+    found = []
+    for path in sorted(DATA.rglob("*.toml")):
+        if path != sources.FILE:
+            for entry in stanzas(tomllib.loads(path.read_text(encoding="utf-8"))):
+                found.append((path.name, entry["source"], entry["mark"]))
+    for path in sorted((DATA / "alloys").glob("*.csv")):
+        with path.open(newline="", encoding="utf-8") as file:
+            for number, row in enumerate(csv.DictReader(file), start=2):
+                found.append((f"{path.name}:{number}", row["source_key"], row["mark"]))
+    return found
+
+
+def named_in_limits() -> set[str]:
+    """Keys that the limits name: the fourth argument of every Limit, or its source."""
+    keys = set()
+    for call in ast.walk(ast.parse(Path(limits.__file__).read_text(encoding="utf-8"))):
+        if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "Limit":
+            given = [*call.args[3:4], *(k.value for k in call.keywords if k.arg == "source")]
+            keys |= {a.value for a in given if isinstance(a, ast.Constant)}
+    return keys
+
+
+@pytest.mark.parametrize("name", sorted(CORRELATIONS))
+def test_the_source_of_a_correlation_resolves(name):
+    source = sources.find(CORRELATIONS[name].source)
+    assert source.title
+    assert source.where
+
+
+def test_the_sources_of_data_resolve():
+    rows = facts()
+    assert len(rows) > 200  # the alloys alone have more
+    for where, key, mark in rows:
+        assert key in sources.sources(), f"{where}: no source {key}"
+        assert mark in sources.MARKS, f"{where}: no mark {mark}"
+
+
+def test_the_sources_of_margins_resolve():
+    keys = named_in_limits()
+    assert {"clamped_strip", "hall_mudawar2000", "common_practice"} <= keys
+    for key in keys:
+        assert sources.find(key).title
+
+
+def test_the_sources_that_every_report_names_resolve():
+    keys = {*references.ALWAYS, references.ROUGHNESS, *(s.source for s in SPECIES.values())}
+    for key in keys:
+        assert sources.find(key).title
+
+
+def test_every_source_says_what_where_and_how_it_was_seen():
+    for source in sources.sources().values():
+        assert source.title, source.key
+        assert source.where, source.key
+        assert source.mark in sources.MARKS, source.key
+
+
+def test_an_unknown_key_is_refused_with_the_nearest_one():
+    with pytest.raises(sources.UnknownSource, match='did you mean "taylor1968"'):
+        sources.find("taylor1986")
+
+
+def test_no_correlation_claims_a_reading_that_did_not_happen():
+    # no report behind a correlation has been opened: at best a transcription was
+    for correlation in CORRELATIONS.values():
+        assert sources.find(correlation.source).mark != "seen", correlation.name
