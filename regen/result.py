@@ -113,5 +113,7 @@ class Result:
     station_bands: Mapping[str, tuple[Array, Array]]
     contour_x: Array
     contour_r: Array
+    worst_stations: Mapping[str, Array] = field(default_factory=dict)
+    """Columns of the worst channel, as ``stations``; empty if it was not solved."""
     excluded: Mapping[str, str] = field(default_factory=dict)
     """Band members left out and why; failed members and their reason."""

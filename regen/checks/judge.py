@@ -109,6 +109,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         station_bands=station_bands,
         contour_x=_contour_x(solution),
         contour_r=prepared.contour.radius(_contour_x(solution)),
+        worst_stations=worst_stations or {},
         excluded=excluded,
     )
 

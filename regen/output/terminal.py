@@ -1,0 +1,59 @@
+"""Summary of a solved design for a terminal."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+
+from regen.output import words
+from regen.result import Result
+
+STYLES = {"pass": "green", "marginal": "yellow", "fail": "bold red", "unknown": "magenta"}
+
+
+def print_summary(result: Result, console: Console) -> None:
+    """Print verdict, quantities side by side, margins and notes.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    console : rich.console.Console
+        Where to print; it leaves colours out when it is no terminal.
+    """
+    style = STYLES[result.verdict]
+    console.print(f"{result.title}: [{style}]{result.verdict}[/]", highlight=False)
+    console.print(f"{words.VERDICTS[result.verdict]}; {words.NEVER_COMPARED}", highlight=False)
+    console.print(_quantities(result))
+    operation = (f"{q.label} {q.say(result.summary[q.key])} {q.unit}" for q in words.OPERATION)
+    console.print("; ".join(operation), highlight=False)
+    console.print(_margins(result))
+    for note in result.notes:
+        console.print(f"note: {note.text}", highlight=False, markup=False)
+
+
+def _quantities(result: Result) -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("")
+    for heading in ("nominal", "band", "worst channel"):
+        table.add_column(heading, justify="right")
+    for quantity in words.HEADLINE:
+        nominal, low, high, worst = words.side_by_side(result, quantity)
+        band = "-" if low == "-" else f"{low} to {high}"
+        table.add_row(f"{quantity.label}, {quantity.unit}", nominal, band, worst)
+    return table
+
+
+def _margins(result: Result) -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("margin of")
+    for heading in ("limit", "nominal", "band edge", "worst", ""):
+        table.add_column(heading, justify="right")
+    for margin in result.margins:
+        name = margin.name.replace("_", " ") + (" (information)" if margin.informative else "")
+        found = (margin.nominal, margin.band_edge, margin.worst_channel)
+        said = ("-" if value is None else words.percent(value) for value in found)
+        verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]"
+        limit = words.limit(margin).replace("at most ", "<= ").replace("at least ", ">= ")
+        table.add_row(name, limit, *said, verdict)
+    return table

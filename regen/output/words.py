@@ -1,0 +1,154 @@
+"""How a result's numbers are said: labels, units and rounding, once for terminal and report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from regen.result import Margin, Result
+
+NEVER_COMPARED = "never compared with a measured channel-wall chamber"
+
+VERDICTS = {
+    "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",
+    "marginal": "the nominal channel keeps every limit; a band edge or the worst channel does not, "
+    "or could not be evaluated",
+    "fail": "the nominal channel breaks a limit",
+    "unknown": "a limit could not be evaluated for the nominal channel",
+}
+
+CAUTIONS = (
+    "High pressure: channels, manifolds and the chamber store enough energy to kill. Prove every "
+    "part hydrostatically, behind a barrier, before gas or fire.",
+    "Cryogens burn skin, embrittle unsuited metals, and burst what they are trapped in: vent every "
+    "volume that can be closed.",
+    "Oxidisers: oxygen systems need materials, cleaning and valves made for oxygen; residues of "
+    "wax, oil or solvent in a passage can ignite.",
+    "Hot fire: remote operation, redlines that shut down, and nobody in line of sight.",
+    "Plating baths and solvents are toxic, corrosive or flammable: ventilation, protection, "
+    "neutralisation and waste disposal by the rules of the place.",
+    "These results support, and never replace, local codes, hydrostatic proof and the judgement "
+    "of licensed engineers.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One summary quantity: its key, label, unit, factor from SI and rounding in that unit."""
+
+    key: str
+    label: str
+    unit: str
+    factor: float = 1.0
+    step: float = 1.0
+
+    def say(self, value: float | None) -> str:
+        """Return a value in this quantity's unit and rounding, a dash if there is none."""
+        return "-" if value is None else rounded(value * self.factor, self.step)
+
+
+HEADLINE = (
+    Quantity("T_wall_hot_max_K", "peak hot-wall temperature", "K", step=10),
+    Quantity("T_wall_cold_max_K", "peak channel-root temperature", "K", step=10),
+    Quantity("q_max_W_m2", "peak heat flux", "MW/m2", 1e-6, 0.1),
+    Quantity("coolant_temperature_out_K", "coolant outlet temperature", "K", step=10),
+    Quantity("coolant_pressure_drop_Pa", "coolant pressure drop", "bar", 1e-5, 0.1),
+    Quantity("coolant_pressure_out_Pa", "coolant outlet pressure", "bar", 1e-5, 0.1),
+)
+
+OPERATION = (
+    Quantity("heat_total_W", "heat into the coolant", "kW", 1e-3, 1),
+    Quantity("coolant_mass_flow_kg_s", "coolant mass flow", "kg/s", step=0.001),
+    Quantity("gas_mass_flow_kg_s", "hot-gas mass flow", "kg/s", step=0.001),
+    Quantity("chamber_temperature_K", "chamber temperature, equilibrium", "K", step=10),
+    Quantity("characteristic_velocity_m_s", "characteristic velocity", "m/s", step=1),
+    Quantity("throat_diameter_m", "throat diameter", "mm", 1e3, 0.01),
+)
+
+
+def rounded(value: float, step: float) -> str:
+    """Return a value rounded to a step, with the decimals of the step.
+
+    Parameters
+    ----------
+    value, step : float
+        Value and rounding step [same unit].
+
+    Returns
+    -------
+    str
+        Plain decimal number.
+    """
+    decimals = max(0, len(f"{step:.10f}".rstrip("0").partition(".")[2]))
+    return f"{round(value / step) * step:.{decimals}f}"
+
+
+def percent(margin: float | None) -> str:
+    """Return a margin in words: percent of the limit, or that it was not evaluated."""
+    if margin is None:
+        return "not evaluated"
+    return f"{100.0 * margin:+.0f} %" if abs(margin) < 10.0 else f"{100.0 * margin:+.3g} %"
+
+
+def limit(margin: Margin) -> str:
+    """Return a margin's limit with its unit, in the unit an engineer reads."""
+    if margin.limit is None:
+        return "not known"
+    unit, factor, step = {
+        "K": ("K", 1.0, 1.0),
+        "Pa": ("bar", 1e-5, 0.1) if "pressure" in margin.name else ("MPa", 1e-6, 0.1),
+        "W/m2": ("MW/m2", 1e-6, 0.01),
+    }.get(margin.unit, (margin.unit, 1.0, 0.01))
+    sense = "at most" if margin.kind == "max" else "at least"
+    return f"{sense} {rounded(margin.limit * factor, step)} {unit if unit != '-' else ''}".rstrip()
+
+
+def place(x: float | None) -> str:
+    """Return an axial position in millimetres, a dash if there is none."""
+    return "-" if x is None else f"{x * 1e3:.0f}"
+
+
+def reasons(result: Result) -> list[str]:
+    """Return the margins that decide the verdict, in words.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+
+    Returns
+    -------
+    list of str
+        One line a margin that has the overall verdict; empty for a pass.
+    """
+    if result.verdict == "pass":
+        return []
+    deciding = [m for m in result.margins if m.verdict == result.verdict and not m.informative]
+    return [
+        f"{m.text}: nominal {percent(m.nominal)}, band edge {percent(m.band_edge)}, worst channel "
+        f"{percent(m.worst_channel)} (limit {limit(m)}, at x = {place(m.x_m)} mm)"
+        for m in deciding
+    ]
+
+
+def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str]:
+    """Return nominal, band low, band high and worst channel of one quantity, as text.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    quantity : Quantity
+        One of ``HEADLINE``.
+
+    Returns
+    -------
+    tuple of str
+        Four texts; a dash where there is no value.
+    """
+    worst: Mapping[str, float] = result.worst_channel
+    band = result.bands.get(quantity.key)
+    low, high = (band.min, band.max) if band else (None, None)
+    values = result.summary[quantity.key], low, high, worst.get(quantity.key)
+    nominal, low_text, high_text, worst_text = (quantity.say(value) for value in values)
+    return nominal, low_text, high_text, worst_text

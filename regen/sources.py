@@ -1,0 +1,111 @@
+"""Published sources: every number of the physics and the data names one of these keys."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+FILE = Path(__file__).parent / "data" / "sources.toml"
+
+MARKS = {
+    "seen": "",
+    "second-hand": "quoted second-hand",
+    "memory-high": "from memory, high confidence",
+    "memory-medium": "from memory, medium confidence",
+    "memory-low": "from memory, low confidence",
+    "computed": "computed",
+    "common-practice": "common practice",
+}
+"""Words for each mark, as a reader of a report should see it."""
+
+
+class UnknownSource(KeyError):
+    """A key that data/sources.toml does not have."""
+
+    def __str__(self) -> str:
+        """Return the message as it is, without a KeyError's quotes."""
+        return str(self.args[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One entry: what it is, where in it to look, and how it was seen."""
+
+    key: str
+    title: str
+    where: str
+    mark: str
+    author: str = ""
+    year: int | None = None
+
+
+@cache
+def sources() -> dict[str, Source]:
+    """Return every source by key.
+
+    Returns
+    -------
+    dict of str to Source
+        In the order of data/sources.toml.
+
+    Raises
+    ------
+    ValueError
+        If an entry has a mark that is none of ``MARKS``.
+    """
+    with FILE.open("rb") as file:
+        entries = tomllib.load(file)
+    found = {key: Source(key=key, **entry) for key, entry in entries.items()}
+    for source in found.values():
+        if source.mark not in MARKS:
+            message = f"source {source.key}: no mark {source.mark!r}; known: {', '.join(MARKS)}"
+            raise ValueError(message)
+    return found
+
+
+def find(key: str) -> Source:
+    """Return the source of a key.
+
+    Parameters
+    ----------
+    key : str
+        Key in data/sources.toml.
+
+    Returns
+    -------
+    Source
+        Its entry.
+
+    Raises
+    ------
+    UnknownSource
+        If there is no such key; the message names the nearest one.
+    """
+    known = sources()
+    if key not in known:
+        near = difflib.get_close_matches(key, known, n=1)
+        hint = f'; did you mean "{near[0]}"?' if near else ""
+        message = f'no source "{key}" in data/sources.toml{hint}'
+        raise UnknownSource(message)
+    return known[key]
+
+
+def cite(source: Source) -> str:
+    """Return the reference of a source in one line.
+
+    Parameters
+    ----------
+    source : Source
+        Entry of data/sources.toml.
+
+    Returns
+    -------
+    str
+        Author, title, where and year, and the mark unless the source itself was seen.
+    """
+    parts = [source.author, f"“{source.title}”", source.where, str(source.year or "")]
+    mark = MARKS[source.mark]
+    return ", ".join(part for part in parts if part) + (f" [{mark}]" if mark else "") + "."
