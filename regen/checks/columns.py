@@ -147,7 +147,6 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
     T_cold, _ = peak(passage.x, station[:, A.O_T_WALL_COLD])
     q, x_q = peak(passage.x, station[:, A.O_Q])
     _, stagnation = _gas(prepared, lane)
-    efficiency = prepared.design.chamber.combustion_efficiency
     return {
         "T_wall_hot_max_K": T_wall,
         "x_T_wall_hot_max_m": x_wall,
@@ -160,7 +159,7 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
         "coolant_pressure_drop_Pa": float(total[A.T_P_IN] - total[A.T_P_OUT]),
         "coolant_pressure_out_Pa": float(total[A.T_P_OUT]),
         "coolant_mass_flow_kg_s": float(total[A.T_MASS_FLOW]),
-        "chamber_temperature_K": float(stagnation[A.S_T0] / efficiency**2),
+        "chamber_temperature_K": float(stagnation[A.S_T_COMPLETE]),
         "nozzle_stagnation_pressure_Pa": float(stagnation[A.S_P0]),
         "characteristic_velocity_m_s": float(stagnation[A.S_CSTAR]),
         "gas_mass_flow_kg_s": float(total[A.T_GAS_FLOW]),

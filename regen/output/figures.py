@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
+from typing import Any
 
 import matplotlib as mpl
 import numpy as np
@@ -30,7 +31,7 @@ RED, BLUE, ORANGE, GREEN, SKY, GREY = (
 )
 COPPER, PLATED, NICKEL, COOLANT, GAS = "#D9A066", "#A65E2E", "#B8BCC2", "#BFE3F5", "#FBE3D0"
 
-RC = {
+RC: dict[Any, Any] = {
     "font.size": 9,
     "axes.grid": True,
     "grid.alpha": 0.3,
@@ -79,8 +80,8 @@ def _offset(result: Result, distance: Array) -> tuple[Array, Array]:
 
 def chamber(result: Result, design: Design) -> Figure:
     """Draw the chamber's half-section and one pitch of wall, both to scale."""
-    figure = Figure(figsize=(8.2, 7.4), layout="constrained")
-    upper, lower = figure.subplots(2, 1, height_ratios=(1.0, 1.05))
+    figure = Figure(figsize=(8.2, 6.8), layout="constrained")
+    upper, lower = figure.subplots(2, 1, height_ratios=(1.0, 1.3))
     _half_section(upper, result, design)
     _pitch(lower, result, design)
     return figure
@@ -144,7 +145,7 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     )
     ax.add_patch(nickel_layer)
 
-    def measure(a: tuple[float, float], b: tuple[float, float], text: str, **where: str) -> None:
+    def measure(a: tuple[float, float], b: tuple[float, float], text: str, **where: Any) -> None:
         ax.annotate(
             "", a, b, arrowprops={"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
         )
@@ -162,8 +163,8 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     ax.text(width, wall + d + copper + 0.5 * shown, text, va="center", fontsize=8)
     ax.text(0.5 * width, -0.06 * (wall + d), "hot-gas side", ha="center", va="top", fontsize=8)
     ax.set_title(
-        f"channels to scale at the hottest wall, x = {s['x_m'][i] * 1e3:.1f} mm, normal to the "
-        "contour and drawn flat; lengths in mm"
+        f"channels to scale at the hottest wall, x = {s['x_m'][i] * 1e3:.1f} mm\n"
+        "(normal to the contour, drawn flat; lengths in mm)"
     )
     ax.set_xlim(-0.1 * pitch, width + 1.2 * pitch)
     ax.set_ylim(-0.3 * (wall + d), 1.03 * (wall + d + copper + shown))
@@ -309,7 +310,9 @@ def _row_label(margin: Margin) -> str:
 
 def _mark(ax: Axes, value: float | None, y: float, marker: str, colour: str) -> None:
     if value is None:
-        ax.text(2.0, y, "not evaluated", color=colour, fontsize=7, va="center")
+        box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
+        ax.plot(1.5, y, marker, color="white", mec=colour, ms=6)
+        ax.text(5.0, y, "not evaluated", color="black", fontsize=7, va="center", bbox=box)
         return
     at = float(np.clip(100.0 * value, -CLIP, CLIP))
     ax.plot(at, y, marker, color=colour, mec="black", ms=6)

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import tempfile
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -67,8 +68,11 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def write(result: Result, folder: Path) -> list[Path]:
-    """Write stations.csv, then result.json; each is whole or absent.
+def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = None) -> list[Path]:
+    """Write stations.csv and other files, then result.json with their hashes.
+
+    Everything is written beside its place first and moved there at the end, result.json last: a
+    killed run leaves each file whole, and a result.json that belongs to other files says so.
 
     Parameters
     ----------
@@ -76,6 +80,8 @@ def write(result: Result, folder: Path) -> list[Path]:
         Solved design.
     folder : Path
         Output folder, made if it is absent.
+    siblings : mapping of str to bytes, optional
+        Further files by path within the folder.
 
     Returns
     -------
@@ -87,25 +93,29 @@ def write(result: Result, folder: Path) -> list[Path]:
     OutputError
         If the folder cannot be written.
     """
-    stations = stations_text(result)
-    files = {"stations.csv": hashlib.sha256(stations.encode()).hexdigest()}
-    text = json.dumps(result_object(result, files), indent=1, allow_nan=False)
+    contents = {"stations.csv": stations_text(result).encode(), **(siblings or {})}
+    hashes = {name: hashlib.sha256(content).hexdigest() for name, content in contents.items()}
+    text = json.dumps(result_object(result, hashes), indent=1, allow_nan=False)
+    contents["result.json"] = (text + "\n").encode()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, content in (("stations.csv", stations), ("result.json", text + "\n")):
-            _replace(folder / name, content)
+        _replace_all({folder / name: content for name, content in contents.items()})
     except OSError as error:
         message = f"cannot write {folder}: {error.strerror or error}; give another folder with -o"
         raise OutputError(message) from error
-    return [folder / "stations.csv", folder / "result.json"]
+    return [folder / name for name in contents]
 
 
-def _replace(path: Path, content: str) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+def _replace_all(contents: Mapping[Path, bytes]) -> None:
+    staged: dict[Path, Path] = {}
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(content)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+        for path, content in contents.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+            staged[path] = Path(name)
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+        for path, part in staged.items():
+            part.replace(path)
+    finally:
+        for part in staged.values():
+            part.unlink(missing_ok=True)

@@ -160,6 +160,12 @@ def _layer_at(table: GasTable, p: Array) -> Array:
     return np.ascontiguousarray(np.tensordot(weights, table.layer, axes=1))
 
 
+def _temperature(layer: Array, table: GasTable, h: Array) -> Array:
+    """Return the temperature at which each station's wall layer has an enthalpy (S,)."""
+    rows = layer[:, :, A.LAYER_H]
+    return np.array([np.interp(*pair, table.layer_T) for pair in zip(h, rows, strict=True)])
+
+
 def gas_at_stations(
     table: GasTable,
     area_ratio: Array,
@@ -194,10 +200,11 @@ def gas_at_stations(
 
     Notes
     -----
-    With an efficiency eta on c*, temperature and enthalpy above that of the wall gas at 298.15 K
-    scale with eta^2, velocity with eta and density with 1/eta^2: the mass flux falls back to
-    p0/(eta c*). Transport at the edge stays that of complete combustion. The adiabatic wall
-    enthalpy is h + r u^2/2 with r = Pr^(1/3).
+    With an efficiency eta on c*, enthalpy above that of the wall gas at 298.15 K scales with
+    eta^2, velocity with eta and density with 1/eta^2: the mass flux falls back to p0/(eta c*).
+    Temperatures follow from enthalpy by the equilibrium beside the wall, so that they fall by
+    less than eta^2 where recombination makes up for some of it. Transport at the edge stays
+    that of complete combustion. The adiabatic wall enthalpy is h + r u^2/2 with r = Pr^(1/3).
     """
     z = nozzle.flow_coordinate(area_ratio, downstream)
     side = np.asarray(downstream, dtype=np.int64)
@@ -217,31 +224,34 @@ def gas_at_stations(
             layer = _layer_at(table, p)
             h_ref = _interpolate_rows(T_REFERENCE, table.layer_T, layer[:, :, A.LAYER_H])
         h = h0 - 0.5 * u**2
-        h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
+        h_scaled = h_ref + eta2 * (h - h_ref)
+        h_aw = h_scaled + np.cbrt(mu * cp / k) * 0.5 * eta2 * u**2
         fields = {
             A.G_P: p,
-            A.G_T: eta2 * T,
+            A.G_T: T + _temperature(layer, table, h_scaled) - _temperature(layer, table, h),
             A.G_RHO: flux / (area_ratio * u) / eta2,
             A.G_U: efficiency * u,
-            A.G_H: h_ref + eta2 * (h - h_ref),
+            A.G_H: h_scaled,
             A.G_MACH: mach,
             A.G_MU: mu,
             A.G_K: k,
             A.G_CP: cp,
-            A.G_H_AW: h_ref + eta2 * (h_aw - h_ref),
+            A.G_H_AW: h_aw,
+            A.G_T_AW: _temperature(layer, table, h_aw),
             A.G_AREA_RATIO: area_ratio,
             A.G_FACTOR: factor,
         }
         for field, values in fields.items():
             core[0, n, :, field] = values
-        core[0, n, :, A.G_T_AW] = [
-            np.interp(value, row, table.layer_T)
-            for value, row in zip(fields[A.G_H_AW], layer[:, :, A.LAYER_H], strict=True)
-        ]
         stag = table.nozzle[n]
+        still = _layer_at(table, stag[[nozzle.N_P0]])
+        h_still = _interpolate_rows(T_REFERENCE, table.layer_T, still[:, :, A.LAYER_H])
+        ends = [
+            _temperature(still, table, h_still + share * (h0 - h_still)) for share in (eta2, 1.0)
+        ]
         stagnation[0, n] = [
             stag[nozzle.N_P0],
-            eta2 * stag[nozzle.N_T0],
+            stag[nozzle.N_T0] + float(ends[0][0] - ends[1][0]),
             efficiency * stag[nozzle.N_CSTAR],
             stag[nozzle.N_MU],
             stag[nozzle.N_CP],
@@ -250,6 +260,7 @@ def gas_at_stations(
             throat_diameter,
             throat_curvature,
             h0,
+            stag[nozzle.N_T0],
         ]
     if layer is None:
         message = "the gas table has no node of total enthalpy"

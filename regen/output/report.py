@@ -1,0 +1,160 @@
+"""The review folder: one self-contained report, its figures, stations and result."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from importlib.resources import files as resources
+from pathlib import Path
+from typing import Any
+
+import jinja2
+
+from regen import sources
+from regen.design import Design, Profile
+from regen.output import figures, words
+from regen.output.files import write
+from regen.result import Result
+
+STATION_TABLE = (
+    ("x_m", "x", "mm", 1e3, 1),
+    ("r_m", "r", "mm", 1e3, 2),
+    ("area_ratio", "A/At", "-", 1.0, 2),
+    ("mach", "Mach", "-", 1.0, 2),
+    ("T_aw_K", "T adiab. wall", "K", 1.0, 0),
+    ("h_gas_W_m2K", "h gas", "kW/m2K", 1e-3, 1),
+    ("q_W_m2", "q", "MW/m2", 1e-6, 2),
+    ("T_wall_hot_K", "T hot wall", "K", 1.0, 0),
+    ("T_wall_cold_K", "T root", "K", 1.0, 0),
+    ("T_coolant_K", "T coolant", "K", 1.0, 0),
+    ("p_coolant_Pa", "p coolant", "bar", 1e-5, 1),
+    ("v_coolant_m_s", "v coolant", "m/s", 1.0, 0),
+    ("h_coolant_W_m2K", "h coolant", "kW/m2K", 1e-3, 1),
+    ("q_wetted_W_m2", "q wetted", "MW/m2", 1e-6, 2),
+    ("channel_width_m", "width", "mm", 1e3, 2),
+    ("channel_depth_m", "depth", "mm", 1e3, 2),
+    ("land_width_m", "land", "mm", 1e3, 2),
+)
+"""Column, heading, unit, factor from SI and decimals of the report's station table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One figure as the page shows it."""
+
+    name: str
+    caption: str
+    data: str
+
+
+def write_review(
+    result: Result, design: Design, case_text: str, overrides: Sequence[str], folder: Path
+) -> list[Path]:
+    """Write report.html, the figures, stations.csv and result.json.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    design : Design
+        What was solved.
+    case_text : str
+        The case file as it was read.
+    overrides : sequence of str
+        What ``--set`` changed in it.
+    folder : Path
+        Output folder, made if it is absent.
+
+    Returns
+    -------
+    list of Path
+        Files written.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written; what it held is untouched.
+    """
+    drawn = {name: figures.svg(figures.draw(name, result, design)) for name in figures.FIGURES}
+    page = html(result, design, case_text, overrides, drawn)
+    siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
+    return write(result, folder, {**siblings, "report.html": page.encode()})
+
+
+def html(
+    result: Result,
+    design: Design,
+    case_text: str,
+    overrides: Sequence[str],
+    drawn: dict[str, bytes],
+) -> str:
+    """Return the report as one page that needs nothing beside it.
+
+    Parameters
+    ----------
+    result, design : Result, Design
+        Judged design and what was solved.
+    case_text : str
+        The case file as it was read.
+    overrides : sequence of str
+        What ``--set`` changed in it.
+    drawn : dict of str to bytes
+        SVG of each figure.
+
+    Returns
+    -------
+    str
+        HTML; the same text for the same arguments.
+    """
+    template = (resources("regen.output") / "templates" / "report.html").read_text("utf-8")
+    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
+    pictures = [
+        Picture(name, plate.caption, base64.b64encode(drawn[name]).decode())
+        for name, plate in figures.FIGURES.items()
+    ]
+    return environment.from_string(template).render(
+        result=result,
+        words=words,
+        reasons=words.reasons(result),
+        case_text=case_text,
+        overrides=list(overrides),
+        design=list(_rows(design)),
+        pictures=pictures,
+        headings=STATION_TABLE,
+        stations=list(_stations(result)),
+        references=[sources.find(key) for key in result.provenance["sources"]],
+        cite=sources.cite,
+    )
+
+
+def _stations(result: Result) -> Iterator[list[str]]:
+    hottest = int(result.stations["T_wall_hot_K"].argmax())
+    for n in range(result.stations["x_m"].size):
+        row = [
+            f"{result.stations[name][n] * factor:.{decimals}f}"
+            for name, _, _, factor, decimals in STATION_TABLE
+        ]
+        yield [*row, "hottest" if n == hottest else ""]
+
+
+def _rows(design: Design) -> Iterator[tuple[str, str]]:
+    """Yield key and value of every field of the design, in SI, as the program read them."""
+    for field in fields(design):
+        value = getattr(design, field.name)
+        if is_dataclass(value):
+            for inner in fields(value):
+                yield f"{field.name}.{inner.name}", _said(getattr(value, inner.name))
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, Profile):
+        if len(value.x) == 1:
+            return _said(value.value[0])
+        points = zip(value.x, value.value, strict=True)
+        return "; ".join(f"{v:.6g} at x = {x:.6g}" for x, v in points)
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, tuple):
+        return f"{len(value)} points, {value[0]:.6g} to {value[-1]:.6g}"
+    return "left to the program" if value is None else str(value)
