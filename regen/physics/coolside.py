@@ -72,7 +72,7 @@ def taylor(Re, Pr, T_ratio, x_D):
 
 
 @correlation(
-    "coolant_side", source="mccarthy_wolf1960", traits={"wall": "yes"}, T_ratio=(1.0, 11.0)
+    "coolant_side", source="mccarthy_wolf1960", traits={"wall": "yes"}, T_ratio=(2.0, 11.0)
 )
 def mccarthy_wolf(Re, Pr, T_ratio):
     """Hydrogen: Nu = 0.025 Re^0.8 Pr^0.4 (Tw/Tb)^-0.55."""
@@ -84,7 +84,7 @@ def mccarthy_wolf(Re, Pr, T_ratio):
     source="krasnoshchekov_protopopov1959",
     traits={"wall": "yes"},
     Re=(2e4, 8.6e6),
-    Pr=(0.85, 65.0),
+    Pr=(0.86, 86.0),
 )
 def krasnoshchekov_protopopov(Re, Pr, mu_b, mu_w, k_b, k_w, cp_b, cp_bar):
     """Supercritical: Petukhov's form times ratios of viscosity, conductivity and heat capacity.
@@ -100,9 +100,7 @@ def krasnoshchekov_protopopov(Re, Pr, mu_b, mu_w, k_b, k_w, cp_b, cp_bar):
     return nu0 * (mu_b / mu_w) ** 0.11 * (k_b / k_w) ** -0.33 * (cp_bar / cp_b) ** 0.35
 
 
-@correlation(
-    "coolant_side", source="jackson2002", traits={"wall": "yes"}, Re=(8e4, 5e6), Pr=(0.5, 65.0)
-)
+@correlation("coolant_side", source="jackson2002", traits={"wall": "yes"}, Re=(8e4, 5e5))
 def jackson(Re, Pr, T_b, T_w, T_pc, rho_b, rho_w, cp_b, cp_bar):
     """Supercritical: Nu = 0.0183 Re^0.82 Pr^0.5 (rho_w/rho_b)^0.3 (cp_bar/cp_b)^n.
 
