@@ -284,7 +284,14 @@ def _melting(solved: Solved) -> Margin | None:
 
 
 @cache
-def _coking() -> dict[str, Fact]:
+def coking_limits() -> dict[str, Fact]:
+    """Return the wall temperature above which a coolant leaves deposits, by coolant.
+
+    Returns
+    -------
+    dict of str to Fact
+        Limits that can be defended [K]; a coolant that is not there is not assessed.
+    """
     with COKING_FILE.open("rb") as file:
         entries = tomllib.load(file)
     return {k: Fact(e["value"], e["unit"], e["source"], e["mark"]) for k, e in entries.items()}
@@ -294,7 +301,7 @@ def _coolant_wall_limit(solved: Solved) -> Fact | None:
     given = solved.design.limits.T_wall_cold
     if given is not None:
         return Fact(given, "K", "given_in_case", "common-practice")
-    return _coking().get(solved.coolant.fluid)
+    return coking_limits().get(solved.coolant.fluid)
 
 
 def _coolant_wall(solved: Solved) -> Margin | None:

@@ -1,0 +1,41 @@
+"""``regen review``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.results import finish
+
+Out = Annotated[
+    Path,
+    typer.Option("-o", "--out", metavar="DIR", help="Folder for the report and what it rests on."),
+]
+
+
+def review(
+    case: CasePath,
+    out: Out = Path("review"),
+    overrides: SetOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Make the folder of a design review: report.html, figures, stations.csv, result.json.
+
+    report.html is one page that needs nothing beside it and prints well.
+    Exit codes: 0 pass or marginal, 2 bad case, 3 fail or unknown, 4 not solved.
+    """
+    with exit_codes():
+        from regen.case import load_case
+
+        loaded = load_case(case, overrides or ())
+        from regen.checks.judge import review as judge
+
+        result = judge(loaded.design, case_hash=loaded.hash, progress=say)
+        say("figures and report")
+        from regen.output.report import write_review
+
+        written = write_review(result, loaded.design, loaded.text, overrides or (), out)
+        finish(result, written, as_json)
