@@ -13,7 +13,7 @@ import typer
 BAD_CASE, BROKEN_LIMIT, NOT_SOLVED = 2, 3, 4
 
 CasePath = Annotated[
-    Path, typer.Argument(metavar="CASE", help="Case file; "regen new" writes a commented one.")
+    Path, typer.Argument(metavar="CASE", help="Case file; 'regen new' writes a commented one.")
 ]
 SetOption = Annotated[
     list[str] | None,
