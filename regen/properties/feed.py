@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import version
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.properties.alloys import RangeError
+from regen.properties.store import cached
+
+VERSION = 1
 
 # kg/mol; the values Cantera uses, so that masses and element balances agree exactly
 ATOMIC_MASS = {"H": 1.008e-3, "C": 12.011e-3, "N": 14.007e-3, "O": 15.999e-3}
@@ -166,7 +173,8 @@ def feed_enthalpy(
     -----
     h = dHf(298.15 K, ideal gas) + h(T, p) - h(298.15 K, density to 0): the reference state of
     the equation of state cancels. A liquid is taken as saturated. Hydrogen is para-hydrogen as a
-    liquid or from the channels (no time to convert) and normal hydrogen as a stored gas.
+    liquid or from the channels (no time to convert) and normal hydrogen as a stored gas. Values
+    are kept on disk: loading the equations of state takes seconds.
     """
     species = SPECIES[name]
     if phase == "gas" and not species.gas:
@@ -184,17 +192,33 @@ def feed_enthalpy(
             message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
             raise RangeError(message)
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
-    fluid, offset = species.fluid, 0.0
+    p = pressure if fixed or phase == "gas" else None
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        return {"h": np.asarray(_enthalpy(name, phase, T, p, fixed))}
+
+    key = {
+        "propellant": name,
+        "state": [phase, T, p, fixed],
+        "formation": [species.formation, PARA_OFFSET, species.fluid],
+        "library": version("CoolProp"),
+    }
+    return float(cached("feed", VERSION, key, build)["h"])
+
+
+def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> float:
+    """Enthalpy [J/kg] by the equation of state; p None: the saturated liquid."""
+    species = SPECIES[name]
+    fluid, offset = str(species.fluid), 0.0
     if fluid == "ParaHydrogen":
         if phase == "gas" and not fixed:
             fluid = "Hydrogen"
         else:
             offset = PARA_OFFSET
-    p = pressure if fixed or phase == "gas" else None
     if p is None:
         _check_liquid(name, fluid, T)
     elif not fixed:
-        _check_gas(name, fluid, T, pressure)
+        _check_gas(name, fluid, T, p)
     change = _departure(name, fluid, T, p, phase=phase, assigned=species.assigned)
     if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
         return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())

@@ -60,6 +60,14 @@ DRIVING = 0.01
 SAME_FLUX = 0.006
 
 
+@pytest.fixture(scope="module", autouse=True)
+def fresh_cache(tmp_path_factory):
+    """Nothing of an older code: feeds and tables are built anew for the module."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 class Nozzle(NamedTuple):
     mixture: Mixture
     enthalpy: float

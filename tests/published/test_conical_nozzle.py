@@ -41,6 +41,15 @@ MIXTURE_MACH = 1e-4
 # Solves stop at 1e-8 of entropy and 1e-9 of temperature; series as above.
 CONSERVED = 1e-5
 
+
+@pytest.fixture(scope="module", autouse=True)
+def fresh_cache(tmp_path_factory):
+    """Nothing of an older code: feeds and tables are built anew for the module."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 R, T0, P0 = 287.05, 900.0, 20e5
 
 

@@ -10,7 +10,7 @@ import pytest
 from regen.design import Chamber, Propellants
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
-from regen.properties import hotgas, hotgas_nozzle
+from regen.properties import feed, hotgas, hotgas_nozzle
 from regen.properties.alloys import RangeError
 from regen.properties.feed import ATOMIC_MASS, SPECIES, feed_enthalpy, reactants
 from regen.properties.hotgas_phase import Mixture, mixture
@@ -43,26 +43,26 @@ def test_the_pairs_name_every_propellant():
     assert {p.oxidizer for p in PAIRS.values()} | {p.fuel for p in PAIRS.values()} == set(SPECIES)
 
 
-@pytest.fixture(autouse=True)
-def fresh_cache(tmp_path_factory, monkeypatch):
-    # one folder for the session of this file, empty at its start: nothing of an older code
-    if not hasattr(fresh_cache, "folder"):
-        fresh_cache.folder = tmp_path_factory.mktemp("cache")
-    monkeypatch.setenv("REGEN_CACHE", str(fresh_cache.folder))
+@pytest.fixture(scope="module", autouse=True)
+def fresh_cache(tmp_path_factory):
+    """Nothing of an older code: feeds and tables are built anew for the module."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.mark.parametrize("pair", PAIRS.values(), ids=PAIRS)
 def test_chamber_conserves_elements_and_energy(pair):
-    feed = reactants(pair, pressure=PRESSURE)
+    fed = reactants(pair, pressure=PRESSURE)
     # atoms of a kilogram weigh a kilogram
-    assert sum(n * ATOMIC_MASS[e] for e, n in feed.elements.items()) == pytest.approx(
+    assert sum(n * ATOMIC_MASS[e] for e, n in fed.elements.items()) == pytest.approx(
         1.0, rel=ROUNDED
     )
-    m = mixture(feed.elements)
-    m.equilibrium_enthalpy(feed.enthalpy, PRESSURE)
+    m = mixture(fed.elements)
+    m.equilibrium_enthalpy(fed.enthalpy, PRESSURE)
     gas = m.gas
-    assert gas.enthalpy_mass == pytest.approx(feed.enthalpy, abs=SOLVED * gas.cp_mass * gas.T)
-    for element, moles in feed.elements.items():
+    assert gas.enthalpy_mass == pytest.approx(fed.enthalpy, abs=SOLVED * gas.cp_mass * gas.T)
+    for element, moles in fed.elements.items():
         held = gas.elemental_mass_fraction(element)
         assert held == pytest.approx(moles * ATOMIC_MASS[element], rel=1e-8)
     assert pair.fuel == "propane" or 2000.0 < gas.T < 3800.0
@@ -70,13 +70,13 @@ def test_chamber_conserves_elements_and_energy(pair):
 
 @pytest.mark.parametrize("pair", PAIRS.values(), ids=PAIRS)
 def test_flame_temperature_is_that_of_the_librarys_own_solver(pair):
-    feed = reactants(pair, pressure=PRESSURE)
-    m = mixture(feed.elements)
-    m.equilibrium_enthalpy(feed.enthalpy, PRESSURE)
+    fed = reactants(pair, pressure=PRESSURE)
+    m = mixture(fed.elements)
+    m.equilibrium_enthalpy(fed.enthalpy, PRESSURE)
     ours = m.gas.T
     # started from burnt gas near the answer, where its enthalpy setter converges
     m.equilibrium_at(ours - 150.0, PRESSURE)
-    m.gas.HP = feed.enthalpy, PRESSURE
+    m.gas.HP = fed.enthalpy, PRESSURE
     m.gas.equilibrate("HP", rtol=1e-10)
     assert ours == pytest.approx(m.gas.T, rel=1e-7)
 
@@ -258,21 +258,21 @@ ENTHALPY_NODES = 3e-5
 @pytest.mark.parametrize("fraction", [0.12, 0.5, 0.85])
 @pytest.mark.parametrize("fuel", ["methane", "hydrogen", "ethanol"])
 def test_returned_heat_is_interpolated_as_if_built_for_it(fuel, fraction):
-    ratio, p, feed = {
+    ratio, p, inlet = {
         "methane": (3.0, 30e5, (120.0, 90e5)),
         "hydrogen": (6.0, 60e5, (45.0, 120e5)),
         "ethanol": (1.2, 12e5, (293.0, 45e5)),
     }[fuel]
     pair, chamber = Propellants("oxygen", fuel, ratio), Chamber(p)
     table = hotgas.gas_table(
-        pair, chamber, contraction_ratio=6.0, area_ratio_max=5.0, fuel_feed=feed, returns=True
+        pair, chamber, contraction_ratio=6.0, area_ratio_max=5.0, fuel_feed=inlet, returns=True
     )
     stations = at_areas(table, AREAS, SIDES)
     h0 = table.h0[0] + fraction * (table.h0[-1] - table.h0[0])
     core, stag = np.empty((len(AREAS), A.N_CORE)), np.empty(A.N_STAGNATION)
     gas_at(stations, 0, h0, core, stag)
 
-    m = Mixture(reactants(pair, pressure=p, fuel_feed=feed).elements)
+    m = Mixture(reactants(pair, pressure=p, fuel_feed=inlet).elements)
     direct = hotgas_nozzle.expand(m, chamber, h0, 6.0, 5.0, None)
     z = hotgas_nozzle.flow_coordinate(np.array(AREAS), np.array(SIDES, dtype=bool))
     branch = direct.upstream
@@ -306,6 +306,23 @@ def test_a_table_read_back_is_the_table_built(monkeypatch):
     for name in ("h0", "nozzle", "series", "span", "flux", "layer", "layer_T", "layer_lnp"):
         np.testing.assert_array_equal(getattr(again, name), getattr(first, name))
     assert again.notes == first.notes
+
+
+def test_a_feed_known_before_needs_no_equation_of_state(monkeypatch):
+    def h():
+        return feed_enthalpy("oxygen", phase="liquid", temperature=91.0, pressure=1e5)
+
+    first = h()
+
+    def never(*args):
+        raise AssertionError("asked again")
+
+    monkeypatch.setattr(feed, "_enthalpy", never)
+    assert h() == first
+    # a liquid is saturated, whatever the chamber pressure; another temperature is another state
+    feed_enthalpy("oxygen", phase="liquid", temperature=91.0, pressure=5e6)
+    with pytest.raises(AssertionError, match="asked again"):
+        feed_enthalpy("oxygen", phase="liquid", temperature=92.0, pressure=1e5)
 
 
 def test_reference_transport_survives_pickling():
