@@ -327,7 +327,7 @@ FIGURES: Mapping[str, Plate] = {
     ),
     "temperatures": Plate(
         temperatures,
-        "Temperatures along the axis. The hot wall's is the maximum over one pitch. The band is "
+        "Temperatures along the axis; those of the gas include the combustion efficiency. The hot wall's is the maximum over one pitch. The band is "
         "the envelope of full marches with every applicable combination of correlations, and at "
         "least 25 % of wall less coolant temperature either way.",
     ),
