@@ -327,8 +327,9 @@ FIGURES: Mapping[str, Plate] = {
     ),
     "temperatures": Plate(
         temperatures,
-        "Temperatures along the axis; those of the gas include the combustion efficiency. The hot wall's is the maximum over one pitch. The band is "
-        "the envelope of full marches with every applicable combination of correlations, and at "
+        "Temperatures along the axis; those of the gas include the combustion efficiency. The "
+        "hot wall's is the maximum over one pitch. The band is the envelope of full marches with "
+        "every applicable combination of correlations, and at "
         "least 25 % of wall less coolant temperature either way.",
     ),
     "heat_flux": Plate(

@@ -17,13 +17,17 @@ from regen.properties.store import cached
 
 Array = NDArray[np.float64]
 
-VERSION = 3
+VERSION = 4
 RETURN_NODES = 4
 RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
 
 T_REFERENCE = 298.15
 SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
+SOOT_CORE_NOTE = (
+    "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
+    "and properties are wrong, by hundreds of kelvins far below the sooting mixture ratio"
+)
 
 
 @dataclass(frozen=True)
@@ -93,8 +97,9 @@ def gas_table(
         return _build(propellants, chamber, contraction_ratio, area_ratio_max, fuel_feed, returns)
 
     stored = cached("gas", VERSION, key, build)
-    soot = float(stored.pop("soot")) > 0.0
-    return GasTable(**stored, notes=(SOOT_NOTE,) if soot else ())
+    activity = stored.pop("carbon_activity")
+    notes = (SOOT_NOTE, SOOT_CORE_NOTE)
+    return GasTable(**stored, notes=tuple(n for n, a in zip(notes, activity, strict=True) if a > 1))
 
 
 def _build(
@@ -133,10 +138,12 @@ def _build(
     p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])
     log_p = nozzle.layer_pressures(1.02 * p0, 0.95 * p_low)
     layer = nozzle.wall_layer(m, temperatures, log_p, nozzle.T_FREEZE)
-    soot = 0.0
+    activity = [0.0, 0.0]  # of graphite, beside the wall and in the chamber
     if "C" in feed.elements:
-        m.equilibrium_at(nozzle.T_SOOT, p0)  # stable: in the equilibrium of gas and graphite
-        soot = float(m.carbon_activity(nozzle.T_SOOT) > 1.0)
+        # stable: in the equilibrium of gas and graphite
+        for i, T in enumerate((nozzle.T_SOOT, float(nozzles[0, nozzle.N_T0]))):
+            m.equilibrium_at(T, p0)
+            activity[i] = m.carbon_activity(T)
     return {
         "h0": h0,
         "nozzle": nozzles,
@@ -146,7 +153,7 @@ def _build(
         "layer": layer,
         "layer_T": temperatures,
         "layer_lnp": log_p,
-        "soot": np.asarray(soot),
+        "carbon_activity": np.array(activity),
     }
 
 

@@ -387,6 +387,14 @@ def test_soot_is_warned_of_below_the_mixture_ratio_where_it_is_stable(fuel):
     assert table_of(fuel, 1.08 * limit, p).notes == ()
 
 
+@pytest.mark.parametrize("fuel", ["RP-1", "propane", "methane", "ethanol"])
+def test_soot_in_the_chamber_is_warned_of_below_its_mixture_ratio(fuel):
+    limit, p = DATA["soot_in_chamber"][fuel], DATA["soot_in_chamber"]["pressure_Pa"]
+    both = (hotgas.SOOT_NOTE, hotgas.SOOT_CORE_NOTE)
+    assert table_of(fuel, 0.95 * limit, p).notes == both
+    assert table_of(fuel, 1.05 * limit, p).notes == both[:1]
+
+
 def test_no_soot_without_carbon():
     assert table_of("hydrogen", 2.0, 70e5).notes == ()
 
