@@ -237,6 +237,20 @@ def test_efficiency_scales_enthalpy_by_its_square_and_flow_by_its_inverse(eta):
     assert throat == pytest.approx(less.stagnation[0, 0, A.S_P0] / c[1], rel=1e-6)
 
 
+def test_temperatures_fall_with_enthalpy_but_less_where_gas_recombines():
+    full, less = (at_areas(methane(), AREAS, SIDES, e) for e in (1.0, 0.95))
+    a, b = full.core[0, 0], less.core[0, 0]
+    T = less.layer_T[0, 0] + less.layer_T[0, 1] * np.arange(96)
+    for i, row in enumerate(less.layer[0, :, :, A.LAYER_H]):
+        assert np.interp(b[i, A.G_T_AW], T, row) == pytest.approx(b[i, A.G_H_AW], rel=1e-9)
+    # 0.95 squared is 0.9025; dissociated gas, of twice the heat capacity, gives up less
+    for field in (A.G_T, A.G_T_AW):
+        ratio = b[:, field] / a[:, field]
+        assert np.all((ratio > 0.9025) & (ratio < 0.98))
+    ends = [s.stagnation[0, 0, A.S_T0] for s in (less, full)]
+    assert 0.9025 < ends[0] / ends[1] < 0.98
+
+
 def test_flux_falls_as_efficiency_falls():
     """Turbulent flux goes as (rho u)^0.8 (h_aw - h_w): 1/eta^0.8 loses against eta^2."""
     table = methane()
