@@ -27,8 +27,9 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import run
-from regen.physics.tables import CoolantTable
+from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature
 from regen.properties import alloys, coolant, hotgas
+from regen.properties.alloys import RangeError
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -210,11 +211,13 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
     Raises
     ------
     ValueError
-        If the geometry is impossible or a material or property is not known.
+        If the geometry is impossible, a material or property is not known, or the coolant is
+        not fed as a liquid.
     """
     say = progress or (lambda text: None)
     say(f"property table of {design.coolant.fluid} (built once, then read from the cache)")
     table = coolant.coolant_table(design.coolant.fluid)
+    check_feed(design, table)
     shape = design.contour
     if isinstance(shape, ContourProfile):
         contour = build_contour(shape)
@@ -238,6 +241,50 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
     if not isinstance(shape, ContourProfile):
         contour = build_contour(shape, throat_radius(design, gas_table))
     return _on_contour(design, contour, table, gas_table)
+
+
+def check_feed(design: Design, table: CoolantTable) -> None:
+    """Refuse a coolant feed that is no liquid, or is outside the property table.
+
+    Parameters
+    ----------
+    design : Design
+        Says temperature and pressure of the feed.
+    table : CoolantTable
+        Table of the coolant.
+
+    Raises
+    ------
+    RangeError
+        With the key, the value and what is accepted.
+    """
+    feed = design.coolant
+    key = "inlet_pressure" if feed.inlet_pressure else "outlet_pressure"
+    p, T = feed.inlet_pressure or feed.outlet_pressure or 0.0, feed.inlet_temperature
+    if not table.p_min <= p <= table.p_max:
+        message = (
+            f"coolant.{key}: {p / 1e5:.4g} bar is outside the property table of {feed.fluid}; "
+            f"accepted: {table.p_min / 1e5:.4g} to {table.p_max / 1e5:.4g} bar, absolute"
+        )
+        raise RangeError(message)
+    bar = isobar(table, p)
+    coldest = on_isobar(table, bar, bar.low)[0]
+    hottest, end = table.T_max, "the end of its equation of state"
+    if bar.dense == 0:
+        hottest, end = saturation_temperature(table, bar), "saturation"
+        if key == "outlet_pressure":  # the inlet's, which is higher, is not known yet
+            hottest = table.T_critical
+    if not coldest <= T <= hottest:
+        side = (
+            "below its melting line or the lowest temperature of its properties"
+            if T < coldest
+            else f"above {end}"
+        )
+        message = (
+            f"coolant.inlet_temperature: {T:.6g} K is, for {feed.fluid} at {p / 1e5:.4g} bar, "
+            f"{side}; accepted: {coldest:.2f} to {hottest:.2f} K"
+        )
+        raise RangeError(message)
 
 
 def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:

@@ -215,6 +215,8 @@ def march_once(
         code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
             table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance
         )
+        if code == st.BOILED and p >= table.p_critical:
+            code = st.PRESSURE_LOST  # from a dense fluid straight past the dome: not boiling
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         Re = G_new * Dh / mu

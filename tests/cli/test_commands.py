@@ -1,0 +1,163 @@
+"""Every command: what it writes, prints and returns."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import pytest
+from regen_cli.app import app
+
+from regen.result import STATION_COLUMNS
+
+FEW = ("--set", "models.stations=21")
+ROOT = Path(__file__).parents[2]
+COMMANDS = [command.name or command.callback.__name__ for command in app.registered_commands]
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_and_is_in_the_readme(regen, name):
+    shown = regen(name, "--help")
+    assert shown.exit_code == 0
+    assert len(words(shown.stdout)) > 80
+    assert f"`regen {name}" in (ROOT / "README.md").read_text()
+
+
+def test_commands_are_those_of_the_contract():
+    assert sorted(COMMANDS) == ["list", "new", "review", "schema", "solve"]
+
+
+def test_version(regen):
+    assert regen("--version").stdout.startswith("regen ")
+
+
+def test_new_writes_a_case_that_loads_and_never_overwrites(regen):
+    made = regen("new", "chamber.toml")
+    assert made.exit_code == 0
+    assert "regen review chamber.toml" in made.stdout
+    before = Path("chamber.toml").read_bytes()
+    again = regen("new", "chamber.toml")
+    assert again.exit_code == 2
+    assert "exists" in again.stderr
+    assert "another name" in again.stderr
+    assert Path("chamber.toml").read_bytes() == before
+    assert before == (ROOT / "cases" / "a-methane.toml").read_bytes()
+
+
+def test_new_says_where_it_cannot_write(regen):
+    refused = regen("new", "nowhere/chamber.toml")
+    assert refused.exit_code == 2
+    assert "nowhere/chamber.toml" in refused.stderr
+
+
+def test_schema_is_json_of_every_section(regen):
+    schema = json.loads(regen("schema").stdout)
+    assert {"propellants", "chamber", "contour", "liner", "channels"} <= set(schema["properties"])
+
+
+def test_solve_prints_a_summary_and_writes_two_files(regen, water):
+    done = regen("solve", water, "-o", "out", *FEW)
+    assert done.exit_code == 0, done.stderr
+    shown = words(done.stdout)
+    for said in ("marginal", "nominal", "band", "worst channel", "peak heat flux", "burnout"):
+        assert said in shown
+    assert "never compared with a measured channel-wall chamber" in shown
+    # progress goes to standard error alone
+    assert "property table of water" in done.stderr
+    assert "property table" not in done.stdout
+    rows = Path("out/stations.csv").read_text().splitlines()
+    assert rows[0].split(",") == list(STATION_COLUMNS)
+    assert sorted(path.name for path in Path("out").iterdir()) == ["result.json", "stations.csv"]
+
+
+def test_json_is_alone_on_standard_output_and_equals_the_file(regen, water):
+    done = regen("solve", water, "-o", "out", "--json", *FEW)
+    found = json.loads(done.stdout)
+    assert found == json.loads(Path("out/result.json").read_text())
+    keys = "schema status verdict summary bands worst_channel margins notes provenance"
+    assert set(keys.split()) <= set(found)
+    summary = (
+        "T_wall_hot_max_K x_T_wall_hot_max_m q_max_W_m2 heat_total_W coolant_temperature_out_K "
+        "coolant_pressure_drop_Pa coolant_pressure_out_Pa coolant_mass_flow_kg_s "
+        "chamber_temperature_K characteristic_velocity_m_s gas_mass_flow_kg_s energy_residual"
+    )
+    assert set(summary.split()) <= set(found["summary"])
+    for name in (
+        "T_wall_hot_max_K",
+        "q_max_W_m2",
+        "coolant_temperature_out_K",
+        "coolant_pressure_drop_Pa",
+    ):
+        assert {"min", "chosen", "max", "members"} <= set(found["bands"][name])
+    stations = Path("out/stations.csv").read_bytes()
+    assert found["files"]["stations.csv"] == hashlib.sha256(stations).hexdigest()
+
+
+def test_review_makes_the_folder_of_a_review(regen, water):
+    done = regen("review", water, "-o", "folder", *FEW)
+    assert done.exit_code == 0, done.stderr
+    assert words(done.stdout).endswith("report: folder/report.html")
+    found = json.loads(Path("folder/result.json").read_text())
+    for name, expected in found["files"].items():
+        content = (Path("folder") / name).read_bytes()
+        assert hashlib.sha256(content).hexdigest() == expected, name
+    assert {"report.html", "stations.csv", "figures/temperatures.svg"} <= set(found["files"])
+    page = Path("folder/report.html").read_text()
+    assert "models.stations=21" in page
+    assert "stations = 21" in page
+
+
+def test_two_reviews_are_the_same_to_the_byte(regen, water):
+    for folder in ("one", "two"):
+        assert regen("review", water, "-o", folder, *FEW).exit_code == 0
+    for path in Path("one").rglob("*"):
+        if path.is_file():
+            assert path.read_bytes() == (Path("two") / path.relative_to("one")).read_bytes(), path
+
+
+def test_a_broken_limit_is_exit_code_three_with_everything_written(regen, water):
+    done = regen("solve", water, "-o", "out", "--set", 'limits.T_wall_hot="350 K"', *FEW)
+    assert done.exit_code == 3
+    assert "fail" in done.stdout
+    assert Path("out/result.json").exists()
+
+
+def test_changing_the_channel_width_changes_the_answer(regen, water):
+    peaks = []
+    for width in ("1.2 mm", "1.0 mm"):
+        done = regen("solve", water, "--json", "--set", f"channels.width={width}", *FEW)
+        peaks.append(json.loads(done.stdout)["summary"]["T_wall_hot_max_K"])
+    # less area at the same flow: faster coolant, cooler wall
+    assert peaks[1] < peaks[0]
+
+
+@pytest.mark.parametrize("what", ["alloys", "coolants", "propellants", "correlations", "limits"])
+def test_list_shows_source_or_text_of_everything(regen, what):
+    table = regen("list", what)
+    assert table.exit_code == 0
+    rows = json.loads(regen("list", what, "--json").stdout)
+    assert len(rows) >= 6
+    for row in rows:
+        assert row["name"] in table.stdout
+        assert row.get("sources") or row.get("source") or row.get("text")
+
+
+def test_lists_are_complete(regen):
+    from regen.design import CoolantFluid
+    from regen.physics.registry import CORRELATIONS
+
+    coolants = json.loads(regen("list", "coolants", "--json").stdout)
+    assert [row["name"] for row in coolants] == list(CoolantFluid.__args__)
+    correlations = json.loads(regen("list", "correlations", "--json").stdout)
+    assert {row["name"] for row in correlations} == set(CORRELATIONS)
+
+
+def test_an_unknown_list_names_the_known_ones(regen):
+    refused = regen("list", "pumps")
+    assert refused.exit_code == 2
+    assert "correlations" in words(refused.stderr)
