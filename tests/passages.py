@@ -1,0 +1,75 @@
+"""Made-up passages, walls and lanes for tests of the compiled core, every number overridable."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from regen.physics import arrays as A
+from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
+
+PASSAGE: dict[str, ArrayLike] = {
+    "r": 0.03,
+    "width": 1e-3,
+    "depth": 2e-3,
+    "wall": 1e-3,
+    "slots": 80.0,
+    "closeout": 3e-3,
+    "cos_slope": 1.0,
+}
+LANE = {
+    "mass_flow": 2.0,
+    "flow_factor": 1.0,
+    "gas_factor": 1.0,
+    "inlet_temperature": 300.0,
+    "pressure": 100e5,
+    "inlet_loss": 0.5,
+    "outlet_loss": 1.0,
+    "roughness": 2e-6,
+}
+
+
+def passage(stations: int, length: float = 0.2, **fields: ArrayLike) -> A.Geometry:
+    """Return a passage of uniform steps; a field is a number, (S,) or (L, 1)."""
+    given = {**PASSAGE, **fields}
+    lanes = np.broadcast_shapes((1, stations), *(np.shape(v) for v in given.values()))
+    full = {
+        k: np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=np.float64), lanes))
+        for k, v in given.items()
+    }
+    step = np.full(lanes, length / (stations - 1))
+    step[:, 0] = 0.0
+    return A.Geometry(
+        **full, floor_radius=full["r"] + full["wall"], step_gas=step, step_passage=step.copy()
+    )
+
+
+def metal(k: ArrayLike = 330.0, k_closeout: ArrayLike = 80.0) -> A.Walls:
+    """Return walls whose conductivities do not depend on temperature; (W,) or a number."""
+    nodes = np.ones((1, 149))
+    liner, closeout = (np.atleast_1d(np.asarray(v, dtype=float))[:, None] for v in (k, k_closeout))
+    return A.Walls(np.array([10.0, 10.0]), liner * nodes, closeout * nodes)
+
+
+def lanes(count: int = 1, **fields: ArrayLike) -> NDArray[Any]:
+    """Return lanes that differ only in the fields given."""
+    row = np.zeros(count, A.LANE)
+    for name, value in {**LANE, **fields}.items():
+        row[name] = value
+    return row
+
+
+def models(
+    count: int = 1,
+    gas: str = "bartz",
+    coolant: str = "dittus_boelter",
+    friction: str = "colebrook",
+) -> NDArray[Any]:
+    """Return the ids of the correlations named."""
+    row = np.zeros(count, A.MODEL)
+    row["gas_side"] = GAS_SIDE[gas]
+    row["coolant_side"] = COOLANT_SIDE[coolant]
+    row["friction"] = FRICTION[friction]
+    return row
