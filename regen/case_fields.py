@@ -94,7 +94,7 @@ class Quantity(FieldKind):
         return {"type": "string", "x-kind": words, "examples": list(kind.examples)}
 
     def check(self, given: object, key: str, reading: Reading) -> float:
-        """Return the value in SI."""
+        """Return the value in SI [of its kind]."""
         try:
             amount = parse(given, self.kind)
         except Refusal as error:
@@ -136,7 +136,7 @@ class Number(FieldKind):
         return {"type": kind, "minimum": self.low, "maximum": self.high}
 
     def check(self, given: object, key: str, reading: Reading) -> float:
-        """Return the number."""
+        """Return the number [-]."""
         if isinstance(given, str):
             raise Refusal("it is a text", self.accepted, "write it without quotes and unit")
         if isinstance(given, bool) or not isinstance(given, int | float):

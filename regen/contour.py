@@ -252,7 +252,7 @@ def place_stations(
     x_from, x_to : float
         First and last station [m].
     count : int
-        How many stations.
+        How many stations [-].
     extra : sequence of float
         Further positions that must be stations [m], such as the breaks of the width, depth
         and wall profiles; those outside the range are left out.

@@ -57,7 +57,7 @@ class Line:
     slope: float
 
     def at(self, x: Array) -> tuple[Array, Array, Array]:
-        """Return radius, first and second derivative."""
+        """Return radius [m], first [-] and second derivative [1/m]."""
         return self.r0 + self.slope * (x - self.x0), np.full_like(x, self.slope), np.zeros_like(x)
 
 
@@ -73,7 +73,7 @@ class Arc:
     side: int
 
     def at(self, x: Array) -> tuple[Array, Array, Array]:
-        """Return radius, first and second derivative."""
+        """Return radius [m], first [-] and second derivative [1/m]."""
         u = x - self.xc
         root = np.sqrt(self.radius**2 - u**2)
         return (
@@ -95,7 +95,7 @@ class Parabola:
     rq: float
 
     def at(self, x: Array) -> tuple[Array, Array, Array]:
-        """Return radius, first and second derivative."""
+        """Return radius [m], first [-] and second derivative [1/m]."""
         bx, ax = 2 * (self.xq - self.x0), self.x0 - 2 * self.xq + self.x1
         br, ar = 2 * (self.rq - self.r0), self.r0 - 2 * self.rq + self.r1
         # this form of the root of a quadratic stays exact where ax vanishes
@@ -127,7 +127,7 @@ class MonotoneCubic:
         return float(self.x[-1])
 
     def at(self, x: Array) -> tuple[Array, Array, Array]:
-        """Return radius, first and second derivative."""
+        """Return radius [m], first [-] and second derivative [1/m]."""
         i = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, self.x.size - 2)
         h, u = self.x[i + 1] - self.x[i], x - self.x[i]
         secant, d0, d1 = (self.r[i + 1] - self.r[i]) / h, self.slope[i], self.slope[i + 1]

@@ -30,7 +30,7 @@ class Profile:
 
     @classmethod
     def constant(cls, value: float) -> Profile:
-        """Return the profile that has one value everywhere."""
+        """Return the profile that has one value [SI] everywhere."""
         return cls((0.0,), (float(value),))
 
     def at(self, x: ArrayLike) -> NDArray[np.float64]:

@@ -79,7 +79,7 @@ class Prepared:
     supercritical: bool
 
     def rising(self, values: Array) -> Array:
-        """Return station values in the order of rising x, station axis first."""
+        """Return station values [any] in the order of rising x, station axis first."""
         if self.design.coolant.enters_at == "nozzle":
             return np.ascontiguousarray(values[::-1])
         return values
@@ -301,6 +301,11 @@ def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
     -------
     float
         Throat radius [m].
+
+    Raises
+    ------
+    TypeError
+        If the contour is given by points.
     """
     shape = design.contour
     if isinstance(shape, ContourProfile):

@@ -173,7 +173,7 @@ class Amount:
 
 @functools.cache
 def registry() -> pint.UnitRegistry[float]:
-    """Return the registry of the trade's units, built once."""
+    """Return the registry of the trade's units [any], built once."""
     units: pint.UnitRegistry[float] = pint.UnitRegistry(None)
     units.load_definitions(DEFINITIONS.strip().splitlines())
     return units

@@ -43,7 +43,7 @@ class Quantity:
     step: float = 1.0
 
     def say(self, value: float | None) -> str:
-        """Return a value in this quantity's unit and rounding, a dash if there is none."""
+        """Return a value [SI] in this quantity's unit and rounding, a dash if there is none."""
         return "-" if value is None else rounded(value * self.factor, self.step)
 
 
@@ -84,7 +84,7 @@ def rounded(value: float, step: float) -> str:
 
 
 def percent(margin: float | None) -> str:
-    """Return a margin in words: percent of the limit, or that it was not evaluated."""
+    """Return a margin [-] in words: percent of the limit, or that it was not evaluated."""
     if margin is None:
         return "not evaluated"
     return f"{100.0 * margin:+.0f} %" if abs(margin) < 10.0 else f"{100.0 * margin:+.3g} %"
@@ -104,7 +104,7 @@ def limit(margin: Margin) -> str:
 
 
 def place(x: float | None) -> str:
-    """Return an axial position in millimetres, a dash if there is none."""
+    """Return an axial position [m] in millimetres, a dash if there is none."""
     return "-" if x is None else f"{x * 1e3:.0f}"
 
 

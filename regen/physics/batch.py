@@ -55,7 +55,7 @@ def run(
     out : Out
         Stations (L, S, fields) and totals (L, fields).
     status : ndarray of int64 (L, 2)
-        Code of ``physics.status`` and the station where the lane stopped.
+        Code of ``physics.status`` and the station where the lane stopped [-].
 
     Raises
     ------

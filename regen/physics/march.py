@@ -445,11 +445,11 @@ def march(geometry, gas, table, walls, lanes, models, core, stag, local, out, st
     lanes, models : structured arrays (L,)
         Fields of ``arrays.LANE`` and ``arrays.MODEL``.
     core, stag, local : ndarray (S, N_CORE), (N_STAGNATION,) and (S, 3)
-        Room for the gas of one lane.
+        Room for the gas of one lane [SI].
     out : Out
         Filled in place.
     status : ndarray of int64 (L, 2)
-        Code of ``status`` and station index where the lane stopped, filled in place.
+        Code of ``status`` and index of the station where it stopped [-], filled in place.
     """
     for n in range(lanes.shape[0]):
         code, station = march_lane(

@@ -205,6 +205,11 @@ def gas_at_stations(
     GasStations
         Core, stagnation and wall layer.
 
+    Raises
+    ------
+    RangeError
+        If the table is empty.
+
     Notes
     -----
     With an efficiency eta on c*, enthalpy above that of the wall gas at 298.15 K scales with

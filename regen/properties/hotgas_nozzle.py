@@ -166,7 +166,22 @@ def _branch(
 
 
 def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
-    """Return the fields of a series at z, shape (S, N_SERIES), logarithms undone."""
+    """Return the fields of a series at flow coordinates, logarithms undone.
+
+    Parameters
+    ----------
+    series : ndarray
+        Chebyshev coefficients (K, N_SERIES) [-].
+    low, high : float
+        Span of the branch in the flow coordinate [-].
+    z : ndarray
+        Flow coordinates (S,) [-].
+
+    Returns
+    -------
+    ndarray
+        Fields (S, N_SERIES) [SI].
+    """
     scaled = (2.0 * z - (low + high)) / (high - low)
     return np.exp(chebyshev.chebval(scaled, series).T)
 
@@ -264,6 +279,11 @@ def expand(
     Expansion
         Stagnation values and series.
 
+    Raises
+    ------
+    RangeError
+        If the chamber pressure at the injector cannot be met.
+
     Notes
     -----
     For a pressure measured at the injector, the momentum balance over the barrel,
@@ -295,7 +315,7 @@ def _ratio_guess(contraction_ratio: float) -> float:
 
 
 def layer_pressures(p_high: float, p_low: float) -> Array:
-    """Return the ln p nodes of the wall layer, Chebyshev points, rising, shape (P,)."""
+    """Return the nodes of the wall layer in ln p [ln Pa], Chebyshev points, rising, (P,)."""
     middle, half = 0.5 * np.log(p_high * p_low), 0.5 * np.log(p_high / p_low)
     return np.asarray(middle + half * chebyshev.chebpts2(LAYER_PRESSURES), dtype=np.float64)
 

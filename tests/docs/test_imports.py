@@ -1,0 +1,142 @@
+"""Imports go one way, heavy packages stay in their rooms, and a cached solve stays light."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+FILES = sorted((ROOT / "regen").rglob("*.py"))
+
+ORDER = (
+    *("output", "checks", "solve", "case", "contour", "properties"),
+    *("physics", "result", "design", "sources"),
+)
+"""From the top: each room imports from itself and from those after it."""
+
+SAME_ROOM = {
+    "bands": "solve",
+    "units": "case",
+    "case_model": "case",
+    "case_fields": "case",
+    "case_table": "case",
+    "case_checks": "case",
+    "curves": "contour",
+    "shapes": "contour",
+}
+
+ROOMS_OF_PACKAGES = {
+    "cantera": ("properties/hotgas",),
+    "CoolProp": ("properties/coolant.py", "properties/feed.py"),
+    "pydantic": ("case",),
+    "pint": ("units.py",),
+    "tomlkit": ("case",),
+    "matplotlib": ("output/figures.py",),
+    "jinja2": ("output/report.py",),
+    "rich": ("output/terminal.py",),
+    "numba": ("physics/_jit.py",),
+    "typer": (),
+}
+
+
+def imports(path: Path, *, only_top: bool = False) -> list[str]:
+    tree = ast.parse(path.read_text())
+    nodes = tree.body if only_top else ast.walk(tree)
+    found = []
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            found += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.append(node.module)
+            found += [f"{node.module}.{alias.name}" for alias in node.names]
+    return found
+
+
+def room(module: str) -> str | None:
+    parts = module.split(".")
+    if parts[0] != "regen" or len(parts) < 2:
+        return None
+    name = SAME_ROOM.get(parts[1], parts[1])
+    return name if name in ORDER else None
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_go_one_way(path):
+    own = room(".".join(path.relative_to(ROOT).with_suffix("").parts))
+    if own is None:
+        assert path.name == "__init__.py"
+        return
+    for name in imports(path):
+        other = room(name)
+        if other is not None:
+            assert ORDER.index(other) >= ORDER.index(own), f"{path.name} imports {name}"
+
+
+@pytest.mark.parametrize("package", sorted(ROOMS_OF_PACKAGES))
+def test_a_package_has_one_adaptor(package):
+    allowed = ROOMS_OF_PACKAGES[package]
+    for path in FILES:
+        if any(name.split(".")[0] == package for name in imports(path)):
+            place = str(path.relative_to(ROOT / "regen"))
+            assert place.startswith(allowed or ("nowhere",)), f"{place} imports {package}"
+
+
+def test_physics_rests_on_numpy_and_the_compiler_alone():
+    standard = set(sys.stdlib_module_names)
+    for path in (ROOT / "regen" / "physics").glob("*.py"):
+        for name in imports(path):
+            base = name.split(".")[0]
+            assert base in standard | {"numpy", "numba", "platformdirs", "regen"}, (path.name, name)
+
+
+@pytest.mark.parametrize("package", ["scipy", "cantera", "CoolProp", "matplotlib"])
+def test_no_slow_package_is_imported_with_a_module(package):
+    for path in FILES:
+        if path.name != "figures.py":
+            tops = {name.split(".")[0] for name in imports(path, only_top=True)}
+            assert package not in tops, path
+
+
+PROGRAM = """
+import json, sys
+from regen_cli.app import app
+try:
+    app({arguments!r}, standalone_mode=False)
+except SystemExit as stop:
+    code = stop.code
+print(json.dumps(sorted(sys.modules)), file=sys.stderr)
+"""
+
+
+def modules_after(*arguments: str) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM.format(arguments=list(arguments))],
+        capture_output=True,
+        text=True,
+        env=os.environ,
+    )
+    return set(json.loads(done.stderr.splitlines()[-1]))
+
+
+def test_a_cached_solve_imports_no_property_library(tmp_path):
+    case, out = str(ROOT / "cases" / "d-water-calorimeter.toml"), str(tmp_path)
+    warm = ("solve", case, "-o", out)
+    modules_after(*warm)
+    loaded = modules_after(*warm, "--set", "liner.wall=0.9 mm")
+    assert (tmp_path / "result.json").exists()
+    assert "numba" in loaded
+    heavy = {"CoolProp", "cantera", "matplotlib", "jinja2", "scipy.optimize", "scipy.interpolate"}
+    assert not loaded & heavy, loaded & heavy
+
+
+def test_help_imports_nothing_that_computes():
+    loaded = modules_after("--help")
+    assert "typer" in loaded
+    heavy = {"numpy", "numba", "pydantic", "pint", "CoolProp", "cantera", "matplotlib"}
+    assert not loaded & heavy, loaded & heavy
