@@ -104,8 +104,10 @@ def cite(source: Source) -> str:
     Returns
     -------
     str
-        Author, title, where and year, and the mark unless the source itself was seen.
+        Author (year), title and where, and the mark unless the source itself was seen.
     """
-    parts = [source.author, f"“{source.title}”", source.where, str(source.year or "")]
+    year = f"({source.year})" if source.year else ""
+    who = " ".join(part for part in (source.author, year) if part)
+    parts = [who, f"“{source.title}”", source.where]
     mark = MARKS[source.mark]
     return ", ".join(part for part in parts if part) + (f" [{mark}]" if mark else "") + "."

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -110,10 +109,9 @@ def _replace_all(contents: Mapping[Path, bytes]) -> None:
     try:
         for path, content in contents.items():
             path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-            staged[path] = Path(name)
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
+            # not a temporary file of the system's: those are readable by their owner alone
+            staged[path] = path.with_name(f".{path.name}.{os.getpid()}.part")
+            staged[path].write_bytes(content)
         for path, part in staged.items():
             part.replace(path)
     finally:
