@@ -1,0 +1,126 @@
+"""A small invented result: what the output room is given, without solving anything."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from regen import design as d
+from regen.result import STATION_COLUMNS, Band, Margin, Note, Result
+
+TITLE = "Linnet <b>&"
+"""A title that would break a page that does not escape it."""
+
+
+def margin(name: str, nominal, band_edge, worst, verdict, **more) -> Margin:
+    given = {"unit": "K", "limit": 800.0, "kind": "max", "x_m": -0.01, "source": "common_practice"}
+    return Margin(
+        name=name,
+        text=f"{name} in words",
+        nominal=nominal,
+        band_edge=band_edge,
+        worst_channel=worst,
+        verdict=verdict,
+        **(given | more),
+    )
+
+
+@pytest.fixture
+def drawn_design() -> d.Design:
+    return d.Design(
+        title=TITLE,
+        propellants=d.Propellants("oxygen", "methane", 3.0),
+        chamber=d.Chamber(pressure=30e5),
+        contour=d.ContourShape(
+            contraction_ratio=6.0, area_ratio=5.0, throat_diameter=0.04, barrel_length=0.1
+        ),
+        liner=d.Liner("Cu-Cr-Zr", "solution-annealed-aged", d.Profile.constant(0.8e-3)),
+        channels=d.Channels(
+            count=80,
+            width=d.Profile((-0.1, 0.0), (0.8e-3, 0.7e-3)),
+            depth=d.Profile.constant(2.0e-3),
+            roughness=5e-6,
+        ),
+        coolant=d.Coolant("methane", 120.0, mass_flow=0.48, inlet_pressure=90e5),
+    )
+
+
+@pytest.fixture
+def drawn_result() -> Result:
+    x = np.linspace(-0.10, 0.05, 9)
+    r = 0.02 + 0.25 * np.abs(x)
+    stations = {name: np.linspace(1.0, 2.0, x.size) for name in STATION_COLUMNS}
+    stations |= {
+        "x_m": x,
+        "r_m": r,
+        "T_gas_K": np.linspace(3300.0, 2300.0, x.size),
+        "T_aw_K": np.linspace(3300.0, 2900.0, x.size),
+        "T_wall_hot_K": 760.0 - 3000.0 * np.abs(x),
+        "T_wall_cold_K": 700.0 - 3000.0 * np.abs(x),
+        "T_coolant_K": np.linspace(500.0, 120.0, x.size),
+        "p_coolant_Pa": np.linspace(70e5, 90e5, x.size),
+        "mach_coolant": np.linspace(0.2, 0.01, x.size),
+        "q_W_m2": 30e6 - 200e6 * np.abs(x),
+        "channel_width_m": np.full(x.size, 0.7e-3),
+        "channel_depth_m": np.full(x.size, 2.0e-3),
+        "land_width_m": np.full(x.size, 0.9e-3),
+        "wall_m": np.full(x.size, 0.8e-3),
+    }
+    worst = dict(stations) | {"T_wall_hot_K": stations["T_wall_hot_K"] + 150.0}
+    summary = {
+        "T_wall_hot_max_K": 763.4,
+        "x_T_wall_hot_max_m": 0.0,
+        "T_wall_cold_max_K": 701.0,
+        "q_max_W_m2": 36.84e6,
+        "heat_total_W": 717e3,
+        "coolant_temperature_out_K": 551.0,
+        "coolant_pressure_in_Pa": 90e5,
+        "coolant_pressure_drop_Pa": 20.6e5,
+        "coolant_pressure_out_Pa": 69.4e5,
+        "coolant_mass_flow_kg_s": 0.474,
+        "chamber_temperature_K": 3430.0,
+        "characteristic_velocity_m_s": 1783.0,
+        "gas_mass_flow_kg_s": 1.898,
+        "throat_diameter_m": 0.04,
+        "energy_residual": 1e-15,
+    }
+    members = ("bartz + gnielinski + colebrook", "pipe_film + gnielinski + haaland")
+    bands = {
+        name: Band(
+            0.8 * summary[name], summary[name], 1.3 * summary[name], members, "all of them", 1
+        )
+        for name in ("T_wall_hot_max_K", "q_max_W_m2", "coolant_pressure_drop_Pa")
+    }
+    return Result(
+        title=TITLE,
+        status="solved",
+        verdict="marginal",
+        summary=summary,
+        bands=bands,
+        worst_channel={"T_wall_hot_max_K": 913.0, "q_max_W_m2": 39.9e6},
+        margins=(
+            margin("hot_wall_temperature", 0.046, -0.26, -0.141, "marginal", source="wall_limits"),
+            margin("ligament_stress", 0.96, None, None, "marginal", unit="Pa", limit=204e6),
+            margin("coolant_mach", 0.09, 0.02, 0.05, "pass", unit="-", limit=0.3),
+            margin("injector_pressure", 5.56, 4.7, 5.26, "pass", unit="Pa", limit=6e5, kind="min"),
+            margin("thermal_stress", 0.64, 0.1, -0.2, "marginal", unit="Pa", informative=True),
+        ),
+        notes=(Note("range", "gnielinski is used outside its range [Re] <x>", -0.1),),
+        provenance={
+            "regen": "0.1.0",
+            "python": "3.11.0",
+            "packages": {"numpy": "2.0.0"},
+            "case_sha256": "abc123",
+            "models": {"gas_side": "bartz", "coolant_side": "gnielinski"},
+            "sources": ["bartz1957", "gnielinski1976"],
+        },
+        stations=stations,
+        station_bands={
+            "T_wall_hot_K": (stations["T_wall_hot_K"] - 90.0, stations["T_wall_hot_K"] + 90.0),
+            "q_W_m2": (0.8 * stations["q_W_m2"], 1.1 * stations["q_W_m2"]),
+        },
+        contour_x=np.linspace(-0.12, 0.06, 40),
+        contour_r=0.02 + 0.25 * np.abs(np.linspace(-0.12, 0.06, 40)),
+        worst_stations=worst,
+        excluded={"taylor": "fitted to hydrogen"},
+    )
