@@ -21,12 +21,11 @@ from regen.design import Design
 from regen.output import words
 from regen.result import Array, Margin, Result
 
-RED, BLUE, ORANGE, GREEN, SKY, GREY = (
+RED, BLUE, ORANGE, GREEN, GREY = (
     "#D55E00",
     "#0072B2",
     "#E69F00",
     "#009E73",
-    "#56B4E9",
     "#555555",
 )
 COPPER, PLATED, NICKEL, COOLANT, GAS = "#D9A066", "#A65E2E", "#B8BCC2", "#BFE3F5", "#FBE3D0"
@@ -41,8 +40,33 @@ RC: dict[Any, Any] = {
     "legend.framealpha": 0.9,
 }
 
+WIDTH = 8.2
+"""Width of every figure [in]."""
+
+THROAT: dict[str, Any] = {"color": GREY, "lw": 0.8, "ls": (0, (1, 2))}
+
+Point = tuple[float, float]
+
 CLIP = 100.0
-"""Margins beyond this are drawn at the edge with their number [%]."""
+"""Bars of margins beyond this end in an arrow head [%]."""
+
+
+@dataclass(frozen=True)
+class Lane:
+    """How the margins figure shows one column: told apart by colour, marker and place."""
+
+    field: str
+    label: str
+    marker: str
+    colour: str
+    shift: float
+
+
+LANES = (
+    Lane("nominal", "nominal", "o", BLUE, 0.28),
+    Lane("band_edge", "band edge", "D", ORANGE, 0.0),
+    Lane("worst_channel", "worst channel", "s", RED, -0.28),
+)
 
 
 @dataclass(frozen=True)
@@ -54,21 +78,36 @@ class Plate:
 
 
 def _figure(rows: int, height: float) -> tuple[Figure, list[Axes]]:
-    figure = Figure(figsize=(8.2, height), layout="constrained")
+    figure = Figure(figsize=(WIDTH, height), layout="constrained")
     axes = figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0]
     return figure, list(axes)
 
 
 def _along_x(axes: list[Axes], result: Result, design: Design) -> None:
-    """Mark the throat, name the axis, and say which way the coolant flows."""
+    """Mark the throat, name the axis and its ends, and show which way the coolant flows."""
     x = result.stations["x_m"] * 1e3
     for ax in axes:
-        ax.axvline(0.0, color=GREY, lw=0.8, ls=(0, (1, 2)))
-        ax.margins(x=0.02)
-    from_nozzle = design.coolant.enters_at == "nozzle"
-    arrow = "coolant flows right to left" if from_nozzle else "coolant flows left to right"
-    axes[-1].set_xlabel(f"x [mm]: injector at the left, throat at 0 (dotted); {arrow}")
+        ax.axvline(0.0, **THROAT)
+    axes[-1].set_xlabel("x [mm], throat at 0 (dotted)")
     axes[-1].set_xlim(x[0] - 0.02 * np.ptp(x), x[-1] + 0.02 * np.ptp(x))
+    over: dict[str, Any] = {"xycoords": "axes fraction", "va": "center", "fontsize": 8}
+    level = 1.05
+    axes[0].annotate("injector end", (0.0, level), ha="left", **over)
+    axes[0].annotate("nozzle end", (1.0, level), ha="right", **over)
+    tip, tail, side = (0.42, 0.56, "left") if _from_nozzle(design) else (0.58, 0.44, "right")
+    arrow = {"arrowstyle": "-|>", "color": BLUE, "lw": 1.5}
+    axes[0].annotate(
+        "coolant", (tip, level), (tail, level), ha=side, color=BLUE, arrowprops=arrow, **over
+    )
+
+
+def _from_nozzle(design: Design) -> bool:
+    return design.coolant.enters_at == "nozzle"
+
+
+def _below(ax: Axes, columns: int) -> None:
+    """Put the legend under the axes, where it covers no curve."""
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=columns, fontsize=8)
 
 
 def _offset(result: Result, distance: Array) -> tuple[Array, Array]:
@@ -79,105 +118,165 @@ def _offset(result: Result, distance: Array) -> tuple[Array, Array]:
 
 
 def chamber(result: Result, design: Design) -> Figure:
-    """Draw the chamber's half-section and one pitch of wall, both to scale."""
-    figure = Figure(figsize=(8.2, 6.8), layout="constrained")
-    upper, lower = figure.subplots(2, 1, height_ratios=(1.0, 1.3))
-    _half_section(upper, result, design)
-    _pitch(lower, result, design)
+    """Draw the chamber's half-section, its throat and two pitches of wall, each to scale."""
+    figure = Figure(figsize=(WIDTH, 7.6), layout="constrained")
+    grid = figure.add_gridspec(2, 2, height_ratios=(1.0, 1.25), width_ratios=(1.0, 1.25))
+    whole = figure.add_subplot(grid[0, :])
+    _half_section(whole, result, design)
+    throat = figure.add_subplot(grid[1, 0])
+    _throat(throat, result, design)
+    _pitch(figure.add_subplot(grid[1, 1]), result, design)
+    whole.legend(loc="upper center", bbox_to_anchor=(0.5, -0.26), ncols=5, fontsize=8)
     return figure
 
 
-def _half_section(ax: Axes, result: Result, design: Design) -> None:
+def _layers(ax: Axes, result: Result, design: Design) -> float:
+    """Draw gas, wall, slot and closeout in a plane through a slot; return the largest radius."""
     s = result.stations
     wall, depth = s["wall_m"], s["wall_m"] + s["channel_depth_m"]
     plated = depth + design.closeout.copper
     outside = plated + design.closeout.nickel
-    zero = np.zeros_like(wall)
+    x, r = result.contour_x * 1e3, result.contour_r * 1e3
+    ax.fill_between(x, 0, r, color=GAS, lw=0, label="hot gas")
+    ax.plot(x, r, color="black", lw=0.5)
     layers = (
-        (zero, wall, COPPER, "hot wall of the liner"),
-        (wall, depth, COOLANT, "coolant channel"),
+        (np.zeros_like(wall), wall, COPPER, "hot wall"),
+        (wall, depth, COOLANT, "slot"),
         (depth, plated, PLATED, "electroformed copper"),
         (plated, outside, NICKEL, "electroformed nickel"),
     )
     for inner, outer, colour, label in layers:
         (x0, r0), (x1, r1) = _offset(result, inner), _offset(result, outer)
         ring = np.column_stack([np.r_[x0, x1[::-1]], np.r_[r0, r1[::-1]]])
-        ax.add_patch(Polygon(ring, facecolor=colour, edgecolor="black", lw=0.3, label=label))
-    x, r = result.contour_x * 1e3, result.contour_r * 1e3
-    ax.fill_between(x, 0, r, color=GAS, lw=0, label="hot gas")
-    ax.plot(x, r, color="black", lw=0.9)
-    ax.axhline(0.0, color=GREY, lw=0.8, ls=(0, (8, 2, 1, 2)))
-    ax.axvline(0.0, color=GREY, lw=0.8, ls=(0, (1, 2)))
-    start, stop = s["x_m"][0] * 1e3, s["x_m"][-1] * 1e3
-    top = float(np.max(r)) + float(outside.max()) * 1e3
-    level = 1.12 * top
-    ax.annotate("", (start, level), (stop, level), arrowprops={"arrowstyle": "<->", "lw": 0.8})
-    text = f"cooled from x = {start:.0f} to {stop:.0f} mm"
-    ax.text(0.5 * (start + stop), 1.02 * level, text, ha="center", va="bottom")
-    arrow = "in at the nozzle" if design.coolant.enters_at == "nozzle" else "in at the injector"
-    ax.set_title(f"half-section to scale; {design.channels.count} slots, coolant {arrow}")
-    ax.set_xlabel("x [mm], throat at 0")
+        ax.add_patch(Polygon(ring, facecolor=colour, edgecolor="black", lw=0.2, label=label))
+    ax.set_xlabel("x [mm], throat at 0 (dotted)")
     ax.set_ylabel("r [mm]")
-    ax.set_aspect("equal")
-    ax.set_ylim(0, 1.3 * top)
     ax.grid(visible=False)
-    ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=8)
+    return float(max(np.max(r), np.max(_offset(result, outside)[1])))
+
+
+def _half_section(ax: Axes, result: Result, design: Design) -> None:
+    top = _layers(ax, result, design)
+    s = result.stations
+    start, stop = s["x_m"][0] * 1e3, s["x_m"][-1] * 1e3
+    bore = float(s["r_m"].min()) * 1e3
+    ax.vlines(0.0, bore, 1.3 * top, **THROAT)
+    measure = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", (start, 0.3 * bore), (stop, 0.3 * bore), arrowprops=measure)
+    text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
+    ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
+    inlet, outlet = (-1, 0) if _from_nozzle(design) else (0, -1)
+    depth = s["wall_m"] + s["channel_depth_m"] + design.closeout.copper + design.closeout.nickel
+    outer = s["r_m"] * 1e3 + depth * 1e3
+    for at, text, into in ((inlet, "coolant in", True), (outlet, "coolant out", False)):
+        ends = [(s["x_m"][at] * 1e3, outer[at] + lift * top) for lift in (0.02, 0.2)]
+        tip, tail = ends if into else ends[::-1]
+        ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": BLUE, "lw": 1.5})
+        side = -1 if at == -1 else 1
+        ax.annotate(
+            text,
+            ends[1],
+            (6 * side, 0),
+            textcoords="offset points",
+            ha="right" if side < 0 else "left",
+            va="top",
+            color=BLUE,
+            fontsize=8,
+        )
+    ax.set_title(f"half-section through a slot, to scale; {design.channels.count} slots")
+    ax.set_ylim(0, 1.3 * top)
+    ax.set_aspect("equal")
+
+
+def _throat(ax: Axes, result: Result, design: Design) -> None:
+    _layers(ax, result, design)
+    s = result.stations
+    i = int(np.argmin(s["r_m"]))
+    bore = float(s["r_m"][i]) * 1e3
+    wall = s["wall_m"][i] + s["channel_depth_m"][i] + design.closeout.copper
+    thick = float(wall + design.closeout.nickel) * 1e3
+    ax.axvline(0.0, **THROAT)
+    ax.set_title("the throat, enlarged to scale")
+    ax.set_xlim(-1.1 * thick, 1.1 * thick)
+    ax.set_ylim(bore - 0.5 * thick, bore + 1.9 * thick)
+    ax.set_aspect("equal")
 
 
 def _pitch(ax: Axes, result: Result, design: Design) -> None:
     s = result.stations
     i = int(np.argmax(s["T_wall_hot_K"]))
     w, d, t, wall = (
-        s[name][i] * 1e3
+        float(s[name][i]) * 1e3
         for name in ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
     )
     copper, nickel = design.closeout.copper * 1e3, design.closeout.nickel * 1e3
-    shown = min(nickel, 1.5 * d)
-    pitch, pitches = w + t, 2
-    width = pitches * pitch + t
-    ax.add_patch(Rectangle((0, 0), width, wall + d, facecolor=COPPER, edgecolor="black", lw=0.5))
-    for n in range(pitches):
-        slot = (t + n * pitch, wall)
-        ax.add_patch(Rectangle(slot, w, d, facecolor=COOLANT, edgecolor="black", lw=0.8))
-    ax.add_patch(Rectangle((0, wall + d), width, copper, facecolor=PLATED, ec="black", lw=0.3))
-    nickel_layer = Rectangle(
-        (0, wall + d + copper), width, shown, facecolor=NICKEL, edgecolor="black", lw=0.5
+    pitch, shown = w + t, min(nickel, 1.5 * (wall + d))
+    width, top = 2 * pitch + t, wall + d + copper + shown
+    layers = (
+        (0.0, wall + d, COPPER),
+        (wall + d, copper, PLATED),
+        (wall + d + copper, shown, NICKEL),
     )
-    ax.add_patch(nickel_layer)
+    for level, height, colour in layers:
+        box = Rectangle((0, level), width, height, facecolor=colour, edgecolor="black", lw=0.5)
+        ax.add_patch(box)
+    for left in (t, t + pitch):
+        ax.add_patch(Rectangle((left, wall), w, d, facecolor=COOLANT, edgecolor="black", lw=0.8))
+    gap = 0.07 * max(width, top)
 
-    def measure(a: tuple[float, float], b: tuple[float, float], text: str, **where: Any) -> None:
-        ax.annotate(
-            "", a, b, arrowprops={"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
-        )
-        ax.text(0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1]), text, fontsize=8, **where)
+    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
+        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
+        ax.annotate("", a, b, arrowprops=arrow)
+        ax.text(*at, text, fontsize=8, ha=side, va="center")
 
-    middle = wall + 0.55 * d
-    measure((t, middle), (t + w, middle), f"{w:.2f}", ha="center", va="bottom")
-    measure((t + w, middle), (pitch + t, middle), f"{t:.2f}", ha="center", va="bottom")
-    x_depth = t + pitch + 0.85 * w
-    measure((x_depth, wall), (x_depth, wall + d), f"{d:.2f} ", ha="right", va="center")
-    measure((0.3 * t, 0), (0.3 * t, wall), f" {wall:.2f}", ha="left", va="center")
-    ax.text(width, wall + d + 0.5 * copper, f"  copper {copper:.2f}", va="center", fontsize=8)
-    cut = " (cut off here)" if shown < nickel else ""
-    text = f"  nickel {nickel:.2f}{cut}"
-    ax.text(width, wall + d + copper + 0.5 * shown, text, va="center", fontsize=8)
-    ax.text(0.5 * width, -0.06 * (wall + d), "hot-gas side", ha="center", va="top", fontsize=8)
-    ax.set_title(
-        f"channels to scale at the hottest wall, x = {s['x_m'][i] * 1e3:.1f} mm\n"
-        "(normal to the contour, drawn flat; lengths in mm)"
+    ax.vlines([t, t + w, t + pitch], -3.2 * gap, wall, color=GREY, lw=0.5)
+    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
+    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
+    level = -2.6 * gap
+    measure((t + w, level), (t + pitch, level), (t + pitch, level), f"  land {t:.2f}", "left")
+    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
+    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
+    cut = ",\n  not drawn in full" if shown < nickel else ""
+    beside = (
+        (0.5 * wall, "hot wall"),
+        (wall + 0.5 * d, "slots and lands"),
+        (wall + d + 0.5 * copper, f"copper {copper:.2f}"),
+        (top - 0.5 * shown, f"nickel {nickel:.2f}{cut}"),
     )
-    ax.set_xlim(-0.1 * pitch, width + 1.2 * pitch)
-    ax.set_ylim(-0.3 * (wall + d), 1.03 * (wall + d + copper + shown))
+    for level, text in beside:
+        ax.text(width, level, f"  {text}", va="center", fontsize=8)
+    ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=RED)
+    ax.set_title(f"wall to scale at its hottest, x = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm")
+    ax.set_xlim(-5 * gap, width + 6 * gap)
+    ax.set_ylim(-4 * gap, top + gap)
     ax.set_aspect("equal")
     ax.axis("off")
 
 
 def _band(ax: Axes, result: Result, column: str, factor: float, colour: str) -> None:
-    low, high = result.station_bands[column]
+    low, high = (edge * factor for edge in result.station_bands[column])
     x = result.stations["x_m"] * 1e3
-    ax.fill_between(
-        x, low * factor, high * factor, color=colour, alpha=0.22, lw=0, label="band of correlations"
-    )
+    ax.fill_between(x, low, high, color=colour, alpha=0.22, lw=0, label="band of correlations")
+    for edge in (low, high):
+        ax.plot(x, edge, color=colour, lw=0.5)
+
+
+def _worst(ax: Axes, result: Result, column: str, factor: float, colour: str, what: str) -> None:
+    """Draw the worst channel, if it was solved: dashed, with squares as in the margins."""
+    if result.worst_stations:
+        x, y = result.worst_stations["x_m"] * 1e3, result.worst_stations[column] * factor
+        style: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
+        ax.plot(x, y, color=colour, mec="black", mew=0.5, label=f"{what}worst channel", **style)
+
+
+def _limit_of(margins: tuple[Margin, ...], name: str) -> float | None:
+    return next((m.limit for m in margins if m.name == name), None)
+
+
+def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -> None:
+    value = _limit_of(result.margins, name)
+    if value is not None:
+        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=text.format(value))
 
 
 def _hot_wall(ax: Axes, result: Result) -> None:
@@ -185,21 +284,13 @@ def _hot_wall(ax: Axes, result: Result) -> None:
     x = result.stations["x_m"] * 1e3
     _band(ax, result, "T_wall_hot_K", 1.0, RED)
     ax.plot(x, result.stations["T_wall_hot_K"], color=RED, lw=1.8, label="hot wall, nominal")
-    if result.worst_stations:
-        worst = result.worst_stations["T_wall_hot_K"]
-        ax.plot(x, worst, color=RED, lw=1.2, ls="--", label="hot wall, worst channel")
-    limit = _limit_of(result.margins, "hot_wall_temperature")
-    if limit is not None:
-        ax.axhline(limit, color="black", lw=1.0, ls="-.", label=f"hot-wall limit {limit:.0f} K")
-
-
-def _limit_of(margins: tuple[Margin, ...], name: str) -> float | None:
-    return next((m.limit for m in margins if m.name == name), None)
+    _worst(ax, result, "T_wall_hot_K", 1.0, RED, "hot wall, ")
+    _limit(ax, result, "hot_wall_temperature", "hot-wall limit {:.0f} K")
 
 
 def temperatures(result: Result, design: Design) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
-    figure, (gas, wall) = _figure(2, 7.2)
+    figure, (gas, wall) = _figure(2, 6.4)
     s = result.stations
     x = s["x_m"] * 1e3
     gas.plot(x, s["T_aw_K"], color=RED, lw=1.6, label="adiabatic wall")
@@ -207,37 +298,39 @@ def temperatures(result: Result, design: Design) -> Figure:
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
     _hot_wall(wall, result)
-    wall.plot(x, s["T_wall_cold_K"], color=ORANGE, lw=1.6, ls="-.", label="channel root, nominal")
-    wall.plot(x, s["T_coolant_K"], color=BLUE, lw=1.6, ls="--", label="coolant bulk, nominal")
+    wall.plot(x, s["T_wall_cold_K"], color=GREEN, lw=1.6, ls="-.", label="channel root, nominal")
+    wall.plot(x, s["T_coolant_K"], color=BLUE, lw=1.6, ls=":", label="coolant bulk, nominal")
+    _limit(wall, result, "coolant_wall_temperature", "channel-root limit {:.0f} K", (0, (1, 1)))
     wall.set_ylabel("wall and coolant temperature [K]")
-    wall.legend(loc="upper left", bbox_to_anchor=(0.0, -0.16), ncols=3)
+    _below(wall, 3)
     _along_x([gas, wall], result, design)
     return figure
 
 
 def heat_flux(result: Result, design: Design) -> Figure:
     """Draw heat flux and hot-wall temperature with their bands."""
-    figure, (flux, wall) = _figure(2, 7.2)
+    figure, (flux, wall) = _figure(2, 6.4)
     s = result.stations
     x = s["x_m"] * 1e3
     _band(flux, result, "q_W_m2", 1e-6, GREEN)
     flux.plot(x, s["q_W_m2"] * 1e-6, color=GREEN, lw=1.8, label="hot-gas surface, nominal")
+    _worst(flux, result, "q_W_m2", 1e-6, GREEN, "hot-gas surface, ")
     wetted = s["q_wetted_W_m2"] * 1e-6
     flux.plot(x, wetted, color=BLUE, lw=1.2, ls="-.", label="slot floor (wetted), nominal")
-    flux.set_ylabel("heat flux [MW/m2]")
+    flux.set_ylabel("heat flux [MW/m²]")
     flux.set_ylim(bottom=0)
-    flux.legend(loc="upper left")
+    flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-wall temperature [K]")
-    wall.legend(loc="upper left", bbox_to_anchor=(0.0, -0.16), ncols=2)
+    _below(wall, 4)
     _along_x([flux, wall], result, design)
     return figure
 
 
 def coolant(result: Result, design: Design) -> Figure:
     """Draw coolant pressure, velocity and Mach number."""
-    figure, axes = _figure(3, 7.6)
-    s, worst = result.stations, result.worst_stations
+    figure, axes = _figure(3, 7.0)
+    s = result.stations
     x = s["x_m"] * 1e3
     curves = (
         ("p_coolant_Pa", 1e-5, "static pressure [bar]"),
@@ -246,84 +339,89 @@ def coolant(result: Result, design: Design) -> Figure:
     )
     for ax, (name, factor, label) in zip(axes, curves, strict=True):
         ax.plot(x, s[name] * factor, color=BLUE, lw=1.8, label="nominal")
-        if worst:
-            ax.plot(x, worst[name] * factor, color=SKY, lw=1.4, ls="--", label="worst channel")
+        _worst(ax, result, name, factor, RED, "")
         ax.set_ylabel(label)
     total = result.summary
     plena = (total["coolant_pressure_in_Pa"], total["coolant_pressure_out_Pa"])
-    ends = x[[-1, 0]] if design.coolant.enters_at == "nozzle" else x[[0, -1]]
-    axes[0].plot(ends, np.array(plena) * 1e-5, "o", color="black", ms=4, label="plena, at rest")
-    limit = _limit_of(result.margins, "coolant_mach")
-    if limit is not None:
-        axes[2].axhline(limit, color="black", lw=1.0, ls="-.", label=f"limit {limit:.2g}")
-        axes[2].legend(loc="best")
-    axes[0].legend(loc="best")
+    ends = x[[-1, 0]] if _from_nozzle(design) else x[[0, -1]]
+    axes[0].plot(ends, np.array(plena) * 1e-5, "o", color="black", ms=5, label="manifolds, at rest")
+    _limit(axes[2], result, "coolant_mach", "limit {:.2g}")
+    for ax in axes[1:]:
+        ax.set_ylim(bottom=0)
+    for ax in (axes[0], axes[2]):
+        ax.legend(loc="best", fontsize=8)
     _along_x(axes, result, design)
     return figure
 
 
 def film_coefficients(result: Result, design: Design) -> Figure:
     """Draw the film coefficients of gas and coolant."""
-    figure, (gas, cold) = _figure(2, 6.4)
-    s = result.stations
-    x = s["x_m"] * 1e3
-    gas.plot(x, s["h_gas_W_m2K"] * 1e-3, color=RED, lw=1.8)
-    gas.set_ylabel("gas side [kW/(m2 K)]\non adiabatic less hot wall")
-    cold.plot(x, s["h_coolant_W_m2K"] * 1e-3, color=BLUE, lw=1.8)
-    cold.set_ylabel("coolant side [kW/(m2 K)]\non the wetted area")
-    for ax in (gas, cold):
+    figure, (gas, cold) = _figure(2, 5.6)
+    sides = (
+        (gas, "h_gas_W_m2K", RED, "gas side [kW/(m² K)]\non adiabatic less hot wall"),
+        (cold, "h_coolant_W_m2K", BLUE, "coolant side [kW/(m² K)]\non the wetted area"),
+    )
+    for ax, name, colour, label in sides:
+        x, y = result.stations["x_m"] * 1e3, result.stations[name] * 1e-3
+        ax.plot(x, y, color=colour, lw=1.8, label="nominal")
+        _worst(ax, result, name, 1e-3, GREY, "")
+        ax.set_ylabel(label)
         ax.set_ylim(bottom=0)
+        ax.legend(loc="best", fontsize=8)
     _along_x([gas, cold], result, design)
     return figure
 
 
 def margins(result: Result, design: Design) -> Figure:
-    """Draw every margin: nominal, band edge and worst channel."""
+    """Draw every margin as bars: nominal, band edge and worst channel."""
     del design  # every figure has the same arguments
     count = len(result.margins)
-    figure = Figure(figsize=(8.2, 1.6 + 0.52 * count), layout="constrained")
+    figure = Figure(figsize=(WIDTH, 1.4 + 0.56 * count), layout="constrained")
     ax = figure.subplots()
-    lanes = (
-        ("nominal", "nominal", "o", BLUE, 0.22),
-        ("band_edge", "band edge", "D", ORANGE, 0.0),
-        ("worst_channel", "worst channel", "s", RED, -0.22),
-    )
-    ax.axvspan(-CLIP * 1.12, 0.0, color="black", alpha=0.07, lw=0)
+    ax.axvspan(-CLIP, 0.0, color="black", alpha=0.07, lw=0)
     ax.axvline(0.0, color="black", lw=1.2)
+    ax.axvline(CLIP, color="black", lw=0.8)
     for row, margin in enumerate(result.margins):
-        for name, _, marker, colour, shift in lanes:
-            _mark(ax, getattr(margin, name), count - 1 - row + shift, marker, colour)
-    for _, label, marker, colour, _ in lanes:
-        ax.plot([], [], marker, color=colour, mec="black", label=label)
+        middle = count - 1 - row
+        ax.axhline(middle - 0.5, color=GREY, lw=0.4)
+        for lane in LANES:
+            _bar(ax, getattr(margin, lane.field), middle + lane.shift, lane)
+    for lane in LANES:
+        ax.plot([], [], lane.marker + "-", color=lane.colour, mec="black", label=lane.label)
     ax.set_yticks(range(count), [_row_label(m) for m in reversed(result.margins)])
-    ax.set_xlim(-CLIP * 1.12, CLIP * 1.25)
-    ax.set_ylim(-0.6, count - 0.4)
+    ax.tick_params(axis="y", length=0)
+    ax.grid(visible=False, axis="y")
+    ax.set_xticks([-100, -50, 0, 50, 100])
+    ax.set_xlim(-CLIP, 1.6 * CLIP)
+    ax.set_ylim(-0.5, count - 0.5)
     ax.set_xlabel("margin [% of the limit]; a limit is broken in the grey field")
     ax.legend(loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=3)
     return figure
 
 
 def _row_label(margin: Margin) -> str:
-    info = ", information" if margin.informative else ""
-    return f"{margin.name.replace('_', ' ')}{info}\n[{margin.verdict}]"
+    info = " (information)" if margin.informative else ""
+    return f"{words.short(margin)}{info}\n{margin.verdict}"
 
 
-def _mark(ax: Axes, value: float | None, y: float, marker: str, colour: str) -> None:
+def _bar(ax: Axes, value: float | None, y: float, lane: Lane) -> None:
+    """Draw one bar with its number beside it; a bar beyond the axis ends in an arrow head."""
+    ax.text(CLIP * 1.06, y, words.percent(value), fontsize=8, va="center")
     if value is None:
-        box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
-        ax.plot(1.5, y, marker, color="white", mec=colour, ms=6)
-        ax.text(5.0, y, "not evaluated", color="black", fontsize=7, va="center", bbox=box)
         return
-    at = float(np.clip(100.0 * value, -CLIP, CLIP))
-    ax.plot(at, y, marker, color=colour, mec="black", ms=6)
-    if abs(100.0 * value) > CLIP:
-        ax.text(at + 3.0, y, words.percent(value), fontsize=7, va="center")
+    percent = 100.0 * value
+    at = float(np.clip(percent, -0.96 * CLIP, 0.96 * CLIP))
+    beyond = ">" if percent > CLIP else "<"
+    marker = lane.marker if abs(percent) <= CLIP else beyond
+    ax.hlines(y, 0.0, at, color=lane.colour, lw=2.5)
+    ax.plot(at, y, marker, color=lane.colour, mec="black", ms=6)
 
 
 FIGURES: Mapping[str, Plate] = {
     "chamber": Plate(
         chamber,
-        "The chamber's half-section and the channels at the hottest wall, both to scale.",
+        "The chamber in a plane through a slot, its throat enlarged, and two pitches of wall at "
+        "the hottest station: normal to the contour, drawn flat. Each is to its own scale.",
     ),
     "temperatures": Plate(
         temperatures,
@@ -340,15 +438,15 @@ FIGURES: Mapping[str, Plate] = {
     "coolant": Plate(
         coolant,
         "The coolant in its channels: static pressure, velocity and Mach number. Pressure drop "
-        "is counted from plenum to plenum (dots).",
+        "is counted from manifold to manifold (dots).",
     ),
     "film_coefficients": Plate(
         film_coefficients, "Film coefficients of the nominal channel on either side."
     ),
     "margins": Plate(
         margins,
-        "Margins as per cent of each limit. Beyond 100 % a marker stands at the edge with its "
-        "number.",
+        "Margins as per cent of each limit, numbers at the right. A bar beyond 100 % ends in an "
+        "arrow head.",
     ),
 }
 

@@ -90,6 +90,11 @@ def percent(margin: float | None) -> str:
     return f"{100.0 * margin:+.0f} %" if abs(margin) < 10.0 else f"{100.0 * margin:+.3g} %"
 
 
+def short(margin: Margin) -> str:
+    """Return a margin's name as it is spoken."""
+    return margin.name.replace("_", " ").replace("mach", "Mach number")
+
+
 def limit(margin: Margin) -> str:
     """Return a margin's limit with its unit, in the unit an engineer reads."""
     if margin.limit is None:
