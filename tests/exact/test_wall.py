@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -127,6 +127,31 @@ def test_land_of_uniform_sink_spreads_nothing():
     _, spread, floor, _ = Pitch(d=d, k_c=1e-12).solve()
     assert spread == pytest.approx(0.0, abs=LIMIT)
     assert floor == pytest.approx(1.0, abs=LIMIT)
+
+
+def test_nearly_uniform_sink_spreads_as_the_first_mode_of_a_plane_wall():
+    """A sink h + e between land and floor on a wall of thickness L: separation of variables.
+
+    The mode cos(b x) of the hot wall decays as k b sinh(b L) + h_g cosh(b L) at the root, where
+    the mean sink h takes its share; the amplitude at the hot wall is 2 e sin(b a)/(b P) over that.
+    """
+    d = 1e-3
+    p = Pitch(w=1.2e-3, t=0.8e-3, d=d, k_c=1e-12, k_w=20.0)
+    half, b = 0.5 * (p.w + p.t), 2 * math.pi / (p.w + p.t)
+
+    def land_sink(d):
+        """The land's sink over its own area: everything but the floor on an isothermal root."""
+        h_eff = replace(p, d=d, k_w=1e12).solve()[0]
+        return (h_eff * half - p.h_c * p.w / 2) / (p.t / 2)
+
+    d = brentq(lambda d: land_sink(d) - 1.001 * p.h_c, 1e-6, 5e-3, xtol=1e-18)
+    excess = land_sink(d) - p.h_c
+    ch, sh = math.cosh(b * p.t_wall), math.sinh(b * p.t_wall)
+    at_root = ch + p.h_g / (p.k_w * b) * sh
+    resists = p.k_w * b * sh + p.h_g * ch + p.h_c * at_root
+    amplitude = 2 / half * excess * math.sin(b * p.w / 2) / b / resists
+    _, spread, _, _ = replace(p, d=d).solve()
+    assert spread == pytest.approx(amplitude, rel=2e-3)  # of second order in the excess, 1e-3
 
 
 def test_taper_helps_and_a_poor_closeout_does_not():
