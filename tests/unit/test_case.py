@@ -75,14 +75,17 @@ def test_starter_names_every_key():
 
 
 def test_starter_gives_the_defaults_it_spells_out(write):
-    # a key that is given with its default must not differ from one left out
+    # a key that is given with its default must not differ from one left out; the demo chamber
+    # accepts a little more Mach number than the usual guide, and its comment says so
+    differs = {"limits.mach"}
+    assert "0.3 without it" in starter_text()
     schema = json_schema()
     raw = tomllib.loads(starter_text())
     spelled = {"closeout", "limits", "shop", "models"}
     for name in spelled:
         for key, value in raw[name].items():
             default = schema["$defs"][SECTIONS[name].__name__]["properties"][key]["default"]
-            assert value == default, f"{name}.{key}"
+            assert (value == default) != (f"{name}.{key}" in differs), f"{name}.{key}"
 
 
 def test_sections_with_defaults_may_be_absent(write):
