@@ -43,6 +43,8 @@ RC: dict[Any, Any] = {
 WIDTH = 8.2
 """Width of every figure [in]."""
 
+BESIDE: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "va": "top", "fontsize": 8}
+
 THROAT: dict[str, Any] = {"color": GREY, "lw": 0.8, "ls": (0, (1, 2))}
 
 Point = tuple[float, float]
@@ -246,7 +248,9 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)
     ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=RED)
-    ax.set_title(f"wall to scale at its hottest, x = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm")
+    ax.set_title(
+        f"wall to scale where it is hottest,\nx = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm"
+    )
     ax.set_xlim(-5 * gap, width + 6 * gap)
     ax.set_ylim(-4 * gap, top + gap)
     ax.set_aspect("equal")
@@ -345,11 +349,14 @@ def coolant(result: Result, design: Design) -> Figure:
     plena = (total["coolant_pressure_in_Pa"], total["coolant_pressure_out_Pa"])
     ends = x[[-1, 0]] if _from_nozzle(design) else x[[0, -1]]
     axes[0].plot(ends, np.array(plena) * 1e-5, "o", color="black", ms=5, label="manifolds, at rest")
-    _limit(axes[2], result, "coolant_mach", "limit {:.2g}")
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
-    for ax in (axes[0], axes[2]):
+    for ax in axes[:2]:
         ax.legend(loc="best", fontsize=8)
+    limit = _limit_of(result.margins, "coolant_mach")
+    if limit is not None:
+        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
+        axes[2].annotate(f"limit {limit:.2g}", (ends[0], limit), (0, -4), **BESIDE)
     _along_x(axes, result, design)
     return figure
 
@@ -438,7 +445,8 @@ FIGURES: Mapping[str, Plate] = {
     "coolant": Plate(
         coolant,
         "The coolant in its channels: static pressure, velocity and Mach number. Pressure drop "
-        "is counted from manifold to manifold (dots).",
+        "is counted from manifold to manifold (dots). The worst channel starts from the same inlet "
+        "with its shortfall of flow, which is assumed: its end pressure is not the manifold's.",
     ),
     "film_coefficients": Plate(
         film_coefficients, "Film coefficients of the nominal channel on either side."

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from importlib.resources import files as resources
 from pathlib import Path
-from typing import Any
 
 import jinja2
 
 from regen import sources
-from regen.design import Design, Profile
-from regen.output import figures, words
+from regen.design import Design
+from regen.output import figures, listed, words
 from regen.output.files import write
 from regen.result import Result
 
@@ -21,17 +20,19 @@ STATION_TABLE = (
     ("x_m", "x", "mm", 1e3, 1),
     ("r_m", "r", "mm", 1e3, 2),
     ("area_ratio", "A/At", "-", 1.0, 2),
-    ("mach", "Mach", "-", 1.0, 2),
+    ("mach", "Mach gas", "-", 1.0, 2),
     ("T_aw_K", "T adiab. wall", "K", 1.0, 0),
-    ("h_gas_W_m2K", "h gas", "kW/m2K", 1e-3, 1),
-    ("q_W_m2", "q", "MW/m2", 1e-6, 2),
+    ("h_gas_W_m2K", "h gas", "kW/m²K", 1e-3, 1),
+    ("q_W_m2", "q", "MW/m²", 1e-6, 2),
     ("T_wall_hot_K", "T hot wall", "K", 1.0, 0),
     ("T_wall_cold_K", "T root", "K", 1.0, 0),
+    ("q_wetted_W_m2", "q wetted", "MW/m²", 1e-6, 2),
+    ("h_coolant_W_m2K", "h coolant", "kW/m²K", 1e-3, 1),
     ("T_coolant_K", "T coolant", "K", 1.0, 0),
     ("p_coolant_Pa", "p coolant", "bar", 1e-5, 1),
-    ("v_coolant_m_s", "v coolant", "m/s", 1.0, 0),
-    ("h_coolant_W_m2K", "h coolant", "kW/m2K", 1e-3, 1),
-    ("q_wetted_W_m2", "q wetted", "MW/m2", 1e-6, 2),
+    ("v_coolant_m_s", "v coolant", "m/s", 1.0, 1),
+    ("mach_coolant", "Mach coolant", "-", 1.0, 3),
+    ("wall_m", "wall", "mm", 1e3, 2),
     ("channel_width_m", "width", "mm", 1e3, 2),
     ("channel_depth_m", "depth", "mm", 1e3, 2),
     ("land_width_m", "land", "mm", 1e3, 2),
@@ -119,42 +120,28 @@ def html(
         reasons=words.reasons(result),
         case_text=case_text,
         overrides=list(overrides),
-        design=list(_rows(design)),
+        sections=list(listed.sections(design)),
         pictures=pictures,
         headings=STATION_TABLE,
         stations=list(_stations(result)),
-        references=[sources.find(key) for key in result.provenance["sources"]],
+        references=[sources.find(key) for key in _used(result)],
         cite=sources.cite,
     )
 
 
+def _used(result: Result) -> list[str]:
+    """Return the keys of all sources that the result or one of its margins names."""
+    return sorted({*result.provenance["sources"], *(m.source for m in result.margins)})
+
+
 def _stations(result: Result) -> Iterator[list[str]]:
+    """Yield the table's rows; the last cell names the throat and the hottest station."""
+    names = {int(abs(result.stations["x_m"]).argmin()): "throat"}
     hottest = int(result.stations["T_wall_hot_K"].argmax())
+    names[hottest] = "hottest" if hottest not in names else "throat, hottest"
     for n in range(result.stations["x_m"].size):
         row = [
             f"{result.stations[name][n] * factor:.{decimals}f}"
             for name, _, _, factor, decimals in STATION_TABLE
         ]
-        yield [*row, "hottest" if n == hottest else ""]
-
-
-def _rows(design: Design) -> Iterator[tuple[str, str]]:
-    """Yield key and value of every field of the design, in SI, as the program read them."""
-    for field in fields(design):
-        value = getattr(design, field.name)
-        if is_dataclass(value):
-            for inner in fields(value):
-                yield f"{field.name}.{inner.name}", _said(getattr(value, inner.name))
-
-
-def _said(value: Any) -> str:
-    if isinstance(value, Profile):
-        if len(value.x) == 1:
-            return _said(value.value[0])
-        points = zip(value.x, value.value, strict=True)
-        return "; ".join(f"{v:.6g} at x = {x:.6g}" for x, v in points)
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    if isinstance(value, tuple):
-        return f"{len(value)} points, {value[0]:.6g} to {value[-1]:.6g}"
-    return "left to the program" if value is None else str(value)
+        yield [*row, names.get(n, "")]

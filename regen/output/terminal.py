@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from regen.output import words
 from regen.result import Result
@@ -22,12 +23,18 @@ def print_summary(result: Result, console: Console) -> None:
         Where to print; it leaves colours out when it is no terminal.
     """
     style = STYLES[result.verdict]
-    console.print(f"{result.title}: [{style}]{result.verdict}[/]", highlight=False)
+    console.print(Text.assemble(result.title, ": ", (result.verdict, style)))
     console.print(f"{words.VERDICTS[result.verdict]}; {words.NEVER_COMPARED}", highlight=False)
+    console.print()
     console.print(_quantities(result))
+    console.print()
     operation = (f"{q.label} {q.say(result.summary[q.key])} {q.unit}" for q in words.OPERATION)
     console.print("; ".join(operation), highlight=False)
+    console.print()
     console.print(_margins(result))
+    if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
+        console.print("-: not evaluated; result.json says why")
+    console.print()
     for note in result.notes:
         console.print(f"note: {note.text}", highlight=False, markup=False)
 
@@ -47,10 +54,10 @@ def _quantities(result: Result) -> Table:
 def _margins(result: Result) -> Table:
     table = Table(box=None, pad_edge=False)
     table.add_column("margin of")
-    for heading in ("limit", "nominal", "band edge", "worst", ""):
+    for heading in ("limit", "nominal", "band edge", "worst", "verdict"):
         table.add_column(heading, justify="right")
     for margin in result.margins:
-        name = margin.name.replace("_", " ") + (" (information)" if margin.informative else "")
+        name = words.short(margin) + (" (information)" if margin.informative else "")
         found = (margin.nominal, margin.band_edge, margin.worst_channel)
         said = ("-" if value is None else words.percent(value) for value in found)
         verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]"

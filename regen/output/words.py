@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -16,6 +17,8 @@ VERDICTS = {
     "fail": "the nominal channel breaks a limit",
     "unknown": "a limit could not be evaluated for the nominal channel",
 }
+
+SEVERITY = ("fail", "unknown", "marginal")
 
 CAUTIONS = (
     "High pressure: channels, manifolds and the chamber store enough energy to kill. Prove every "
@@ -84,10 +87,16 @@ def rounded(value: float, step: float) -> str:
 
 
 def percent(margin: float | None) -> str:
-    """Return a margin [-] in words: percent of the limit, or that it was not evaluated."""
-    if margin is None:
-        return "not evaluated"
-    return f"{100.0 * margin:+.0f} %" if abs(margin) < 10.0 else f"{100.0 * margin:+.3g} %"
+    """Return a margin in words: percent of the limit, or that it was not evaluated."""
+    return "not evaluated" if margin is None else f"{_percent(margin):+} %"
+
+
+def _percent(margin: float) -> float:
+    """Return a margin in percent, rounded, but never so far that a broken limit looks kept."""
+    value = 100.0 * margin
+    if abs(value) >= 1.0 or value == 0.0:
+        return round(value)
+    return round(value, 1) or math.copysign(0.1, value)
 
 
 def short(margin: Margin) -> str:
@@ -95,17 +104,34 @@ def short(margin: Margin) -> str:
     return margin.name.replace("_", " ").replace("mach", "Mach number")
 
 
-def limit(margin: Margin) -> str:
-    """Return a margin's limit with its unit, in the unit an engineer reads."""
-    if margin.limit is None:
-        return "not known"
-    unit, factor, step = {
+def _unit(margin: Margin) -> tuple[str, float, float]:
+    """Return the unit an engineer reads, the factor from SI and the step to round to."""
+    found: tuple[str, float, float] = {
         "K": ("K", 1.0, 1.0),
         "Pa": ("bar", 1e-5, 0.1) if "pressure" in margin.name else ("MPa", 1e-6, 0.1),
         "W/m2": ("MW/m2", 1e-6, 0.01),
+        "-": ("", 1.0, 0.01),
     }.get(margin.unit, (margin.unit, 1.0, 0.01))
+    return found
+
+
+def limit(margin: Margin) -> str:
+    """Return a margin's limit with its unit, in the unit an engineer reads."""
+    if margin.limit is None:
+        return "not known" if margin.nominal is None else "does not apply"
+    unit, factor, step = _unit(margin)
     sense = "at most" if margin.kind == "max" else "at least"
-    return f"{sense} {rounded(margin.limit * factor, step)} {unit if unit != '-' else ''}".rstrip()
+    return f"{sense} {rounded(margin.limit * factor, step)} {unit}".rstrip()
+
+
+def value(margin: Margin) -> str:
+    """Return the nominal value that a limit is held against, temperatures to 10 K."""
+    if margin.limit is None or margin.nominal is None:
+        return "-"
+    unit, factor, step = _unit(margin)
+    sign = -1.0 if margin.kind == "max" else 1.0
+    found = margin.limit * (1.0 + sign * margin.nominal)
+    return f"{rounded(found * factor, 10.0 if unit == 'K' else step)} {unit}".rstrip()
 
 
 def place(x: float | None) -> str:
@@ -114,7 +140,7 @@ def place(x: float | None) -> str:
 
 
 def reasons(result: Result) -> list[str]:
-    """Return the margins that decide the verdict, in words.
+    """Return why the verdict is what it is, in words.
 
     Parameters
     ----------
@@ -124,16 +150,37 @@ def reasons(result: Result) -> list[str]:
     Returns
     -------
     list of str
-        One line a margin that has the overall verdict; empty for a pass.
+        One line for each margin short of a pass, those that decide first; the tightest margin
+        if all pass. Margins for information are left out.
     """
-    if result.verdict == "pass":
-        return []
-    deciding = [m for m in result.margins if m.verdict == result.verdict and not m.informative]
-    return [
-        f"{m.text}: nominal {percent(m.nominal)}, band edge {percent(m.band_edge)}, worst channel "
-        f"{percent(m.worst_channel)} (limit {limit(m)}, at x = {place(m.x_m)} mm)"
-        for m in deciding
-    ]
+    judged = [m for m in result.margins if not m.informative]
+    short_of = [m for verdict in SEVERITY for m in judged if m.verdict == verdict]
+    if short_of:
+        return [_reason(margin) for margin in short_of]
+    return [f"tightest: {_reason(margin)}" for margin in sorted(judged, key=_least)[:1]]
+
+
+def _least(margin: Margin) -> float:
+    found = (margin.nominal, margin.band_edge, margin.worst_channel)
+    return min((value for value in found if value is not None), default=math.inf)
+
+
+def _reason(margin: Margin) -> str:
+    lanes = (
+        ("by the nominal channel", margin.nominal),
+        ("at the band edge", margin.band_edge),
+        ("in the worst channel", margin.worst_channel),
+    )
+    said = ", ".join(f"{_kept(found)} {where}" for where, found in lanes)
+    at = "" if margin.x_m is None else f", nominally at x = {place(margin.x_m)} mm"
+    return f"{margin.verdict}: {margin.text} ({limit(margin)}{at}): {said}"
+
+
+def _kept(margin: float | None) -> str:
+    if margin is None:
+        return "not evaluated"
+    size = f"{abs(_percent(margin))} %"
+    return f"broken by {size}" if margin < 0.0 else f"kept with {size} to spare"
 
 
 def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str]:

@@ -1,0 +1,84 @@
+"""The design as a reader of drawings wants it: every key with its value in the shop's units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from regen.design import Design, Profile
+
+MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K", 1.0)
+
+UNITS: dict[str, tuple[str, float]] = {
+    **dict.fromkeys(("throat_diameter", "barrel_length", "x", "r"), MM),
+    **dict.fromkeys(("wall", "width", "depth", "cooled_from", "cooled_to"), MM),
+    **dict.fromkeys(("copper", "nickel"), MM),
+    **dict.fromkeys(("width_tolerance", "depth_tolerance", "wall_tolerance"), MM),
+    "characteristic_length": ("m", 1.0),
+    "roughness": ("um sand grain", 1e6),
+    **dict.fromkeys(("pressure", "ambient_pressure", "inlet_pressure", "outlet_pressure"), BAR),
+    **dict.fromkeys(("convergent_half_angle", "divergent_half_angle"), DEG),
+    **dict.fromkeys(("bell_start_angle", "bell_exit_angle"), DEG),
+    **dict.fromkeys(("oxidizer_temperature", "fuel_temperature", "inlet_temperature"), KELVIN),
+    **dict.fromkeys(("T_wall_hot", "T_wall_cold"), KELVIN),
+    "mass_flow": ("kg/s", 1.0),
+    "thrust": ("kN", 1e-3),
+}
+"""Unit and factor from SI of every key that has a dimension."""
+
+MANY = 8
+"""Points of a profile beyond which its ends and extremes are listed instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One section of the design: rows (key, value), and the keys nothing was given for."""
+
+    name: str
+    rows: tuple[tuple[str, str], ...]
+    absent: tuple[str, ...]
+
+
+def sections(design: Design) -> Iterator[Section]:
+    """Yield the sections of a design as text.
+
+    Parameters
+    ----------
+    design : Design
+        What was solved.
+
+    Yields
+    ------
+    Section
+        In the order of the design.
+    """
+    for field in fields(design):
+        part = getattr(design, field.name)
+        if is_dataclass(part):
+            given = {inner.name: getattr(part, inner.name) for inner in fields(part)}
+            rows = tuple((k, _said(k, v)) for k, v in given.items() if v is not None)
+            yield Section(field.name, rows, tuple(k for k, v in given.items() if v is None))
+
+
+def _said(key: str, value: Any) -> str:
+    unit, factor = UNITS.get(key, ("", 1.0))
+
+    def number(one: float) -> str:
+        return f"{one * factor:.6g} {unit}".rstrip()
+
+    if isinstance(value, Profile):
+        if len(value.x) == 1:
+            return number(value.value[0])
+        ends = f"x = {value.x[0] * 1e3:.6g} to {value.x[-1] * 1e3:.6g} mm"
+        if len(value.x) > MANY:
+            low, high = number(min(value.value)), number(max(value.value))
+            return f"{len(value.x)} points from {ends}, between {low} and {high}"
+        points = zip(value.x, value.value, strict=True)
+        return "; ".join(f"{number(v)} at x = {x * 1e3:.6g} mm" for x, v in points)
+    if isinstance(value, tuple):
+        return f"{len(value)} points, {number(min(value))} to {number(max(value))}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return number(value) if isinstance(value, float) else str(value)
