@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from regen.physics import arrays as A
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
+from regen.physics.tables import CoolantTable
 
 PASSAGE: dict[str, ArrayLike] = {
     "r": 0.03,
@@ -73,3 +74,12 @@ def models(
     row["coolant_side"] = COOLANT_SIDE[coolant]
     row["friction"] = FRICTION[friction]
     return row
+
+
+def of_constants(table: CoolantTable, rho: float, mu: float, k: float, cp: float) -> CoolantTable:
+    """Return a table of constant properties with other constants, at the same temperatures."""
+    dense = table.dense.copy()
+    before = np.exp(dense[0, 0, 4, 0])
+    for index, value in enumerate((rho, mu, k, cp), start=1):
+        dense[:, :, index, 0] = np.log(value)
+    return table._replace(dense=dense, dense_edge=table.dense_edge * (cp / before))

@@ -135,8 +135,7 @@ def test_nearly_uniform_sink_spreads_as_the_first_mode_of_a_plane_wall():
     The mode cos(b x) of the hot wall decays as k b sinh(b L) + h_g cosh(b L) at the root, where
     the mean sink h takes its share; the amplitude at the hot wall is 2 e sin(b a)/(b P) over that.
     """
-    d = 1e-3
-    p = Pitch(w=1.2e-3, t=0.8e-3, d=d, k_c=1e-12, k_w=20.0)
+    p = Pitch(w=1.2e-3, t=0.8e-3, k_c=1e-12, k_w=20.0)
     half, b = 0.5 * (p.w + p.t), 2 * math.pi / (p.w + p.t)
 
     def land_sink(d):
