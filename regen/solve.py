@@ -1,12 +1,11 @@
-"""From a design to solved stations: tables, lanes, bands and the worst channel.
+"""From a design to solved stations: nominal lane, bands and the worst channel.
 
-Everything that costs Python time is prepared here once; the physics is one call of the compiled
-march for the nominal design and one for all band members and the worst channel together.
+The physics is one call of the compiled march for the nominal design, and one for all band members
+and the worst channel together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,28 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen import bands
-from regen.contour import (
-    Contour,
-    Passage,
-    build_contour,
-    build_passage,
-    cooled_range,
-    place_stations,
-)
-from regen.design import ContourProfile, Design, Profile
+from regen.contour import Passage, build_passage
+from regen.design import Design, Profile
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import run
-from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature
-from regen.properties import alloys, coolant, hotgas
-from regen.properties.alloys import RangeError
-
-Array = NDArray[np.float64]
-Progress = Callable[[str], None]
-
-WALL_NODES = np.arange(10.0, 1500.0, 10.0)
-"""Temperatures of the conductivity tables [K]."""
+from regen.prepare import Array, Prepared, Progress, flow_order, geometry_of, prepare
 
 MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
@@ -64,28 +48,6 @@ class MarchError(RuntimeError):
 
 
 @dataclass(frozen=True)
-class Prepared:
-    """Tables and arrays of one design. Arrays of the core are in flow order."""
-
-    design: Design
-    contour: Contour
-    passage: Passage
-    gas_table: hotgas.GasTable
-    gas: A.GasStations
-    coolant: CoolantTable
-    walls: A.Walls
-    geometry: A.Geometry
-    lane: NDArray[Any]
-    supercritical: bool
-
-    def rising(self, values: Array) -> Array:
-        """Return station values [any] in the order of rising x, station axis first."""
-        if self.design.coolant.enters_at == "nozzle":
-            return np.ascontiguousarray(values[::-1])
-        return values
-
-
-@dataclass(frozen=True)
 class Marched:
     """One solved lane: stations in rising x (S, ``A.N_STATION_OUT``), totals, outcome."""
 
@@ -111,274 +73,6 @@ class Solution:
     worst: Marched
     worst_passage: Passage
     excluded: dict[str, str]
-
-
-def _flow_order(design: Design, values: Array) -> Array:
-    reverse = design.coolant.enters_at == "nozzle"
-    return np.ascontiguousarray(values[::-1] if reverse else values, dtype=np.float64)
-
-
-def _steps(design: Design, steps: Array) -> Array:
-    """Reorder steps from the station before in x to the station before in the flow."""
-    if design.coolant.enters_at == "injector":
-        return np.ascontiguousarray(steps)
-    return np.concatenate([[0.0], steps[:0:-1]])
-
-
-def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
-    """Return the core's geometry for passages on the same stations, one row each.
-
-    Parameters
-    ----------
-    design : Design
-        Says which way the coolant flows.
-    passages : tuple of Passage
-        One a geometry row, all on the same stations (S,) [m].
-
-    Returns
-    -------
-    Geometry
-        Arrays (len(passages), S) in flow order.
-    """
-
-    def rows(name: str) -> Array:
-        return np.stack([_flow_order(design, getattr(p, name)) for p in passages])
-
-    def steps(name: str) -> Array:
-        return np.stack([_steps(design, getattr(p, name)) for p in passages])
-
-    return A.Geometry(
-        r=rows("r"),
-        floor_radius=rows("floor_radius"),
-        cos_slope=np.cos(rows("slope_angle")),
-        width=rows("width"),
-        depth=rows("depth"),
-        wall=rows("wall"),
-        slots=rows("count"),
-        closeout=rows("closeout"),
-        step_gas=steps("step_gas"),
-        step_passage=steps("step_passage"),
-    )
-
-
-def _walls(design: Design) -> A.Walls:
-    liner = alloys.find(design.liner.alloy, design.liner.condition)
-    copper = alloys.find("copper-electroformed", "any").conductivity_grid(WALL_NODES)
-    nickel = alloys.find("nickel-electroformed", "any").conductivity_grid(WALL_NODES)
-    layers = design.closeout
-    both = (layers.copper * copper + layers.nickel * nickel) / (layers.copper + layers.nickel)
-    return A.Walls(
-        T=np.array([WALL_NODES[0], WALL_NODES[1] - WALL_NODES[0]]),
-        liner=np.ascontiguousarray(liner.conductivity_grid(WALL_NODES)[None, :]),
-        closeout=np.ascontiguousarray(both[None, :]),
-    )
-
-
-def _lane(design: Design, gas: A.GasStations) -> NDArray[Any]:
-    feed = design.coolant
-    lane = np.zeros(1, dtype=A.LANE)
-    lane["mass_flow"] = feed.mass_flow or 0.0
-    if feed.fuel_fraction is not None:
-        lane["fuel_share"] = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
-    lane["flow_factor"] = 1.0
-    lane["gas_factor"] = 1.0
-    lane["inlet_temperature"] = feed.inlet_temperature
-    lane["outlet_given"] = int(feed.outlet_pressure is not None)
-    lane["pressure"] = feed.outlet_pressure or feed.inlet_pressure or 0.0
-    lane["inlet_loss"] = feed.inlet_loss
-    lane["outlet_loss"] = feed.outlet_loss
-    lane["roughness"] = design.channels.roughness
-    lane["h0"] = gas.h0[0, 0]
-    lane["returns"] = float(feed.returns_to_injector)
-    return lane
-
-
-def prepare(design: Design, progress: Progress | None = None) -> Prepared:
-    """Build contour, passage, gas and coolant tables and the nominal lane of a design.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    progress : callable, optional
-        Told in words what is being waited for.
-
-    Returns
-    -------
-    Prepared
-        Everything the march needs.
-
-    Raises
-    ------
-    ValueError
-        If the geometry is impossible, a material or property is not known, or the coolant is
-        not fed as a liquid.
-    """
-    say = progress or (lambda text: None)
-    say(f"property table of {design.coolant.fluid} (built once, then read from the cache)")
-    table = coolant.coolant_table(design.coolant.fluid)
-    check_feed(design, table)
-    shape = design.contour
-    if isinstance(shape, ContourProfile):
-        contour = build_contour(shape)
-        contraction, expansion = contour.contraction_ratio, contour.area_ratio_exit
-    else:
-        contraction, expansion = shape.contraction_ratio, shape.area_ratio
-    say("hot gas: equilibrium of the propellants (built once, then read from the cache)")
-    feed = design.coolant
-    fuel_feed = None
-    if feed.returns_to_injector:
-        pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
-        fuel_feed = (feed.inlet_temperature, pressure)
-    gas_table = hotgas.gas_table(
-        design.propellants,
-        design.chamber,
-        contraction_ratio=contraction,
-        area_ratio_max=expansion,
-        fuel_feed=fuel_feed,
-        returns=feed.returns_to_injector,
-    )
-    if not isinstance(shape, ContourProfile):
-        contour = build_contour(shape, throat_radius(design, gas_table))
-    return _on_contour(design, contour, table, gas_table)
-
-
-def check_feed(design: Design, table: CoolantTable) -> None:
-    """Refuse a coolant feed that is no liquid, or is outside the property table.
-
-    Parameters
-    ----------
-    design : Design
-        Says temperature and pressure of the feed.
-    table : CoolantTable
-        Table of the coolant.
-
-    Raises
-    ------
-    RangeError
-        With the key, the value and what is accepted.
-    """
-    feed = design.coolant
-    key = "inlet_pressure" if feed.inlet_pressure else "outlet_pressure"
-    p, T = feed.inlet_pressure or feed.outlet_pressure or 0.0, feed.inlet_temperature
-    if not table.p_min <= p <= table.p_max:
-        message = (
-            f"coolant.{key}: {p / 1e5:.4g} bar is outside the property table of {feed.fluid}; "
-            f"accepted: {table.p_min / 1e5:.4g} to {table.p_max / 1e5:.4g} bar, absolute"
-        )
-        raise RangeError(message)
-    bar = isobar(table, p)
-    coldest = on_isobar(table, bar, bar.low)[0]
-    hottest, end = table.T_max, "the end of its equation of state"
-    if bar.dense == 0:
-        hottest, end = saturation_temperature(table, bar), "saturation"
-        if key == "outlet_pressure":  # the inlet's, which is higher, is not known yet
-            hottest = table.T_critical
-    if not coldest <= T <= hottest:
-        side = (
-            "below its melting line or the lowest temperature of its properties"
-            if T < coldest
-            else f"above {end}"
-        )
-        message = (
-            f"coolant.inlet_temperature: {T:.6g} K is, for {feed.fluid} at {p / 1e5:.4g} bar, "
-            f"{side}; accepted: {coldest:.2f} to {hottest:.2f} K"
-        )
-        raise RangeError(message)
-
-
-def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
-    """Return the throat radius [m] that the shape gives or that its thrust asks for.
-
-    Parameters
-    ----------
-    design : Design
-        Design with a contour given by rules.
-    gas_table : GasTable
-        Hot gas of the design.
-
-    Returns
-    -------
-    float
-        Throat radius [m].
-
-    Raises
-    ------
-    TypeError
-        If the contour is given by points.
-    """
-    shape = design.contour
-    if isinstance(shape, ContourProfile):
-        message = "a contour given by points has its throat radius already"
-        raise TypeError(message)
-    if shape.throat_diameter is not None:
-        return 0.5 * shape.throat_diameter
-    half_angle = shape.divergent_half_angle if shape.nozzle == "cone" else shape.bell_exit_angle
-    per_area = hotgas.thrust_per_throat_area(
-        gas_table, shape.area_ratio, shape.ambient_pressure, half_angle or 0.0
-    )
-    return float(np.sqrt((shape.thrust or 0.0) / per_area / np.pi))
-
-
-def _on_contour(
-    design: Design, contour: Contour, table: CoolantTable, gas_table: hotgas.GasTable
-) -> Prepared:
-    start, stop = cooled_range(contour, design.channels)
-    profiles = (design.channels.width, design.channels.depth, design.liner.wall)
-    extra = [x for profile in profiles for x in profile.x if start < x < stop]
-    x = place_stations(contour, start, stop, design.models.stations, extra)
-    passage = build_passage(
-        contour,
-        design.channels,
-        design.liner,
-        design.closeout.copper + design.closeout.nickel,
-        x,
-    )
-    ratio = (passage.r / contour.throat_radius) ** 2
-    gas = hotgas.gas_at_stations(
-        gas_table,
-        _flow_order(design, np.maximum(ratio, 1.0)),
-        _flow_order(design, x) > 0.0,
-        factor=_flow_order(design, fitted_factor(design, ratio, x)),
-        efficiency=design.chamber.combustion_efficiency,
-        throat_diameter=2.0 * contour.throat_radius,
-        throat_curvature=contour.throat_curvature,
-    )
-    pressure = design.coolant.inlet_pressure or design.coolant.outlet_pressure or 0.0
-    return Prepared(
-        design=design,
-        contour=contour,
-        passage=passage,
-        gas_table=gas_table,
-        gas=gas,
-        coolant=table,
-        walls=_walls(design),
-        geometry=geometry_of(design, (passage,)),
-        lane=_lane(design, gas),
-        supercritical=pressure >= table.p_critical,
-    )
-
-
-def fitted_factor(design: Design, area_ratio: Array, x: Array) -> Array:
-    """Return measured over computed heat flux along the axis, as the case gives it.
-
-    Parameters
-    ----------
-    design : Design
-        Holds the factors of barrel and throat.
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-
-    Returns
-    -------
-    ndarray
-        Factor (S,) [-]: the barrel's where the area ratio is largest upstream of the throat,
-        linear in the area ratio to the throat's, which holds downstream.
-    """
-    models = design.models
-    upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
-    share = upstream / max(float(upstream.max()), 1e-9)
-    return np.asarray(models.throat_factor + share * (models.barrel_factor - models.throat_factor))
 
 
 def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
@@ -472,11 +166,11 @@ def solve_nominal(prepared: Prepared) -> Marched:
 
 
 def _failure(prepared: Prepared, lane: Marched) -> MarchError:
-    order = _flow_order(prepared.design, prepared.passage.x)
+    order = flow_order(prepared.design, prepared.passage.x)
     index = min(lane.stop, order.size - 1)
     detail = ""
     if lane.stop > 0:
-        last = _flow_order(prepared.design, lane.station)[lane.stop - 1]
+        last = flow_order(prepared.design, lane.station)[lane.stop - 1]
         detail = (
             f"the station before has coolant at {last[A.O_T_COOLANT]:.0f} K, "
             f"{last[A.O_P_COOLANT] / 1e5:.1f} bar, {last[A.O_V_COOLANT]:.0f} m/s"

@@ -9,8 +9,9 @@ from regen.contour import Passage
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
 from regen.physics.tables import coolant_hp, sound_speed
+from regen.prepare import Prepared
 from regen.result import STATION_COLUMNS
-from regen.solve import Marched, Prepared
+from regen.solve import Marched
 
 Array = NDArray[np.float64]
 

@@ -19,9 +19,10 @@ from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.registry import CORRELATIONS, Correlation
+from regen.prepare import Progress
 from regen.properties import alloys
 from regen.result import Band, Margin, Note, Result
-from regen.solve import MIN_BAND, Marched, Progress, Solution, chosen_models, solve
+from regen.solve import MIN_BAND, Marched, Solution, chosen_models, solve
 
 BANDED = (
     "T_wall_hot_max_K",

@@ -87,7 +87,7 @@ def rounded(value: float, step: float) -> str:
 
 
 def percent(margin: float | None) -> str:
-    """Return a margin in words: percent of the limit, or that it was not evaluated."""
+    """Return a margin [-] in words: percent of the limit, or that it was not evaluated."""
     return "not evaluated" if margin is None else f"{_percent(margin):+} %"
 
 
@@ -171,9 +171,11 @@ def _reason(margin: Margin) -> str:
         ("at the band edge", margin.band_edge),
         ("in the worst channel", margin.worst_channel),
     )
-    said = ", ".join(f"{_kept(found)} {where}" for where, found in lanes)
-    at = "" if margin.x_m is None else f", nominally at x = {place(margin.x_m)} mm"
-    return f"{margin.verdict}: {margin.text} ({limit(margin)}{at}): {said}"
+    said: dict[str, list[str]] = {}
+    for where, found in lanes:
+        said.setdefault(_kept(found), []).append(where)
+    outcomes = "; ".join(f"{kept} {' and '.join(where)}" for kept, where in said.items())
+    return f"{margin.verdict}: {short(margin)}, {limit(margin)}: {outcomes}"
 
 
 def _kept(margin: float | None) -> str:

@@ -27,8 +27,9 @@ from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import run
+from regen.prepare import Prepared, prepare
 from regen.properties import hotgas
-from regen.solve import Prepared, model_row, prepare, solve_nominal
+from regen.solve import model_row, solve_nominal
 from tests.benchmark import reference
 
 CASES = Path(__file__).parents[2] / "cases"

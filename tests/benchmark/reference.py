@@ -21,8 +21,9 @@ from CoolProp.CoolProp import PropsSI
 from scipy.optimize import brentq
 
 from regen.physics import arrays as A
+from regen.prepare import Prepared
 from regen.properties.coolant import COOLANTS
-from regen.solve import Prepared, chosen_models
+from regen.solve import chosen_models
 
 ROOT: dict[str, Any] = {"xtol": 1e-9, "rtol": 1e-9}
 

@@ -22,6 +22,7 @@ ORDER = (
 
 SAME_ROOM = {
     "bands": "solve",
+    "prepare": "solve",
     "units": "case",
     "case_model": "case",
     "case_fields": "case",

@@ -9,7 +9,8 @@ import pytest
 
 from regen.case import load_case
 from regen.physics import arrays as A
-from regen.solve import prepare, solve_nominal
+from regen.prepare import prepare
+from regen.solve import solve_nominal
 from tests.benchmark import reference
 
 CASES = Path(__file__).parents[2] / "cases"
