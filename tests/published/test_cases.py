@@ -153,3 +153,11 @@ def test_d_water_is_single_phase_and_heats_as_its_heat_capacity_says(results):
     rise = s["coolant_temperature_out_K"] - design.coolant.inlet_temperature
     # 4.19 kJ/(kg K) for liquid water between 290 and 370 K, a handbook value
     assert s["heat_total_W"] == pytest.approx(0.6 * 4190 * rise, rel=0.01)
+
+
+def test_all_cases_bands_and_batches_share_one_compiled_signature(results):
+    from regen.physics.march import march
+
+    assert len(results) == len(NAMES)
+    if hasattr(march, "signatures"):  # absent when the compiler is switched off
+        assert len(march.signatures) == 1
