@@ -43,7 +43,7 @@ RC: dict[Any, Any] = {
 WIDTH = 8.2
 """Width of every figure [in]."""
 
-BESIDE: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "va": "top", "fontsize": 8}
+BESIDE: dict[str, Any] = {"textcoords": "offset points", "va": "top", "fontsize": 8}
 
 THROAT: dict[str, Any] = {"color": GREY, "lw": 0.8, "ls": (0, (1, 2))}
 
@@ -349,14 +349,15 @@ def coolant(result: Result, design: Design) -> Figure:
     plena = (total["coolant_pressure_in_Pa"], total["coolant_pressure_out_Pa"])
     ends = x[[-1, 0]] if _from_nozzle(design) else x[[0, -1]]
     axes[0].plot(ends, np.array(plena) * 1e-5, "o", color="black", ms=5, label="manifolds, at rest")
+    limit = _limit_of(result.margins, "coolant_mach")
+    if limit is not None:
+        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
+        side = "right" if _from_nozzle(design) else "left"
+        axes[2].annotate(f"limit {limit:.2g}", (ends[0], limit), (0, -4), ha=side, **BESIDE)
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:
         ax.legend(loc="best", fontsize=8)
-    limit = _limit_of(result.margins, "coolant_mach")
-    if limit is not None:
-        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
-        axes[2].annotate(f"limit {limit:.2g}", (ends[0], limit), (0, -4), **BESIDE)
     _along_x(axes, result, design)
     return figure
 
