@@ -37,7 +37,7 @@ def passage(stations: int, length: float = 0.2, **fields: ArrayLike) -> A.Geomet
     given = {**PASSAGE, **fields}
     lanes = np.broadcast_shapes((1, stations), *(np.shape(v) for v in given.values()))
     full = {
-        k: np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=np.float64), lanes))
+        k: np.array(np.broadcast_to(np.asarray(v, dtype=np.float64), lanes), order="C")
         for k, v in given.items()
     }
     step = np.full(lanes, length / (stations - 1))
