@@ -450,7 +450,8 @@ FIGURES: Mapping[str, Plate] = {
         "with its shortfall of flow, which is assumed: its end pressure is not the manifold's.",
     ),
     "film_coefficients": Plate(
-        film_coefficients, "Film coefficients of the nominal channel on either side."
+        film_coefficients,
+        "Film coefficients on either side of the wall, in the nominal and in the worst channel.",
     ),
     "margins": Plate(
         margins,

@@ -1,0 +1,186 @@
+"""Every figure is drawn, says its units, and copes with what was not solved."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+
+from regen.output import figures
+
+ALL = sorted(figures.FIGURES)
+ALONG_X = ("coolant", "film_coefficients", "heat_flux", "temperatures")
+
+
+def said(figure: Figure) -> str:
+    """All text of a figure."""
+    artists = figure.findobj(lambda a: hasattr(a, "get_text"))
+    return "\n".join(str(artist.get_text()) for artist in artists)
+
+
+def legends(figure: Figure) -> list[str]:
+    found = []
+    for ax in figure.axes:
+        found += ax.get_legend_handles_labels()[1]
+    return found
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_figure_is_drawn_with_units_on_its_axes(name, drawn_result, drawn_design):
+    figure = figures.draw(name, drawn_result, drawn_design)
+    assert isinstance(figure, Figure)
+    figure.draw_without_rendering()
+    labels = [
+        text for ax in figure.axes if ax.axison for text in (ax.get_xlabel(), ax.get_ylabel())
+    ]
+    assert any("[" in text for text in labels)
+    for text in labels:
+        assert text == "" or re.search(r"\[.+\]", text), text
+    assert figures.FIGURES[name].caption.endswith(".")
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_figure_stands_without_worst_channel_and_with_unknown_margins(
+    name, drawn_result, drawn_design
+):
+    unknown = [
+        dataclasses.replace(m, nominal=None, band_edge=None, worst_channel=None, limit=None)
+        for m in drawn_result.margins
+    ]
+    bare = dataclasses.replace(
+        drawn_result, worst_stations={}, worst_channel={}, margins=tuple(unknown)
+    )
+    figure = figures.draw(name, bare, drawn_design)
+    figure.draw_without_rendering()
+    if name != "margins":
+        assert "worst channel" not in said(figure)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_the_same_figure_has_the_same_bytes_and_no_date(name, drawn_result, drawn_design):
+    one, two = (figures.svg(figures.draw(name, drawn_result, drawn_design)) for _ in range(2))
+    assert one == two
+    assert b"<dc:date>" not in one
+
+
+@pytest.mark.parametrize("name", ALONG_X)
+def test_the_throat_is_marked_in_every_panel(name, drawn_result, drawn_design):
+    for ax in figures.draw(name, drawn_result, drawn_design).axes:
+        assert any(np.array_equal(line.get_xdata(), [0.0, 0.0]) for line in ax.lines)
+
+
+@pytest.mark.parametrize("name", ALONG_X)
+@pytest.mark.parametrize(("enters_at", "sign"), [("nozzle", -1), ("injector", 1)])
+def test_an_arrow_shows_the_way_of_the_coolant(name, enters_at, sign, drawn_result, drawn_design):
+    coolant = dataclasses.replace(drawn_design.coolant, enters_at=enters_at)
+    design = dataclasses.replace(drawn_design, coolant=coolant)
+    figure = figures.draw(name, drawn_result, design)
+    (arrow,) = [t for t in figure.axes[0].texts if t.get_text() == "coolant"]
+    assert np.sign(arrow.xy[0] - arrow.xyann[0]) == sign
+
+
+@pytest.mark.parametrize(("enters_at", "inlet"), [("nozzle", 50.0), ("injector", -100.0)])
+def test_coolant_enters_the_chamber_where_the_case_says(
+    enters_at, inlet, drawn_result, drawn_design
+):
+    coolant = dataclasses.replace(drawn_design.coolant, enters_at=enters_at)
+    figure = figures.draw(
+        "chamber", drawn_result, dataclasses.replace(drawn_design, coolant=coolant)
+    )
+    (text,) = [t for t in figure.axes[0].texts if t.get_text() == "coolant in"]
+    assert text.xy[0] == pytest.approx(inlet)
+
+
+def test_the_section_gives_its_dimensions_in_millimetres(drawn_result, drawn_design):
+    text = said(figures.draw("chamber", drawn_result, drawn_design))
+    for dimension in ("width 0.70", "land 0.90", "depth 2.00", "wall 0.80", "copper 0.20"):
+        assert dimension in text
+    assert "nickel 3.00" in text
+    assert "cooled length 150 mm" in text
+
+
+def test_the_wall_is_drawn_to_scale(drawn_result, drawn_design):
+    figure = figures.draw("chamber", drawn_result, drawn_design)
+    whole, throat, pitch = figure.axes
+    assert {ax.get_aspect() for ax in (whole, throat, pitch)} == {1.0}
+    boxes = [(patch.get_width(), patch.get_height()) for patch in pitch.patches]
+    slots = [box for box in boxes if box == pytest.approx((0.7, 2.0))]
+    assert len(slots) == 2
+    assert any(height == pytest.approx(0.2) for _, height in boxes)
+    assert any(height == pytest.approx(3.0) for _, height in boxes)
+
+
+def test_a_thick_jacket_is_cut_and_says_so(drawn_result, drawn_design):
+    closeout = dataclasses.replace(drawn_design.closeout, nickel=20e-3)
+    design = dataclasses.replace(drawn_design, closeout=closeout)
+    text = said(figures.draw("chamber", drawn_result, design))
+    assert "nickel 20.00,\n  not drawn in full" in text
+
+
+def test_the_limit_of_the_hot_wall_is_in_view(drawn_result, drawn_design):
+    figure = figures.draw("temperatures", drawn_result, drawn_design)
+    assert "hot-wall limit 800 K" in legends(figure)
+    low, high = figure.axes[1].get_ylim()
+    assert low < 800.0 < high
+
+
+def test_the_mach_limit_is_in_view(drawn_result, drawn_design):
+    figure = figures.draw("coolant", drawn_result, drawn_design)
+    assert "limit 0.3" in said(figure)
+    assert figure.axes[2].get_ylim()[1] > 0.3
+
+
+def test_bands_are_drawn_from_their_lowest_to_their_highest(drawn_result, drawn_design):
+    figure = figures.draw("heat_flux", drawn_result, drawn_design)
+    for ax, column, factor in zip(
+        figure.axes, ("q_W_m2", "T_wall_hot_K"), (1e-6, 1.0), strict=True
+    ):
+        (band,) = ax.collections
+        y = band.get_paths()[0].vertices[:, 1]
+        low, high = drawn_result.station_bands[column]
+        assert (y.min(), y.max()) == pytest.approx((low.min() * factor, high.max() * factor))
+
+
+def test_a_margin_beyond_the_axis_ends_in_an_arrow_head_with_its_number(drawn_result, drawn_design):
+    figure = figures.draw("margins", drawn_result, drawn_design)
+    heads = [line for line in figure.axes[0].lines if line.get_marker() == ">"]
+    assert len(heads) == 3
+    text = said(figure)
+    for number in ("+556 %", "+470 %", "+526 %", "-26 %", "not evaluated"):
+        assert number in text
+
+
+def test_what_was_not_evaluated_has_no_marker(drawn_result, drawn_design):
+    figure = figures.draw("margins", drawn_result, drawn_design)
+    drawn = [line for line in figure.axes[0].lines if line.get_marker() in ("o", "D", "s", ">")]
+    lanes = [(m.nominal, m.band_edge, m.worst_channel) for m in drawn_result.margins]
+    evaluated = sum(value is not None for lane in lanes for value in lane)
+    in_legend = 3
+    assert len(drawn) == evaluated + in_legend
+
+
+def test_lanes_of_margins_differ_in_grey_by_marker():
+    assert len({lane.marker for lane in figures.LANES}) == len(figures.LANES)
+
+
+def test_curves_of_one_panel_differ_by_more_than_colour(drawn_result, drawn_design):
+    for name in ALONG_X:
+        for ax in figures.draw(name, drawn_result, drawn_design).axes:
+            lines = [line for line in ax.lines if not line.get_label().startswith("_")]
+            styles = [
+                (str(line.get_linestyle()), line.get_marker(), line.get_linewidth())
+                for line in lines
+            ]
+            assert len(set(styles)) == len(styles), (name, styles)
+
+
+def test_layers_of_the_wall_differ_in_grey():
+    shades = sorted(
+        sum(w * c for w, c in zip((0.30, 0.59, 0.11), to_rgb(colour), strict=True))
+        for colour in (figures.COPPER, figures.PLATED, figures.NICKEL, figures.COOLANT)
+    )
+    assert min(np.diff(shades)) > 0.03

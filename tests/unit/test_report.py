@@ -1,0 +1,222 @@
+"""One page that needs nothing beside it, says everything, and is the same every time."""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import hashlib
+import html as entities
+import json
+import re
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from regen import sources
+from regen.output import figures, report, words
+
+CASE = 'title = "Linnet <b>&"\nmixture_ratio = 3.0 # </pre><script>alert(1)</script>\n'
+OVERRIDES = ("channels.count=96", 'liner.wall="0.7 <mm>"')
+IDS = ["summary", "case", "figures", "stations", "margins", "notes", "references", "cautions"]
+
+
+class Page(HTMLParser):
+    """What a browser would see: tags with attributes, text by section."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.sections: dict[str, str] = {}
+        self.open: str | None = None
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.tags.append((tag, given))
+        if tag == "section":
+            self.open = given["id"]
+            self.sections[self.open] = ""
+
+    def handle_endtag(self, tag):
+        if tag == "section":
+            self.open = None
+
+    def handle_data(self, data):
+        if self.open:
+            self.sections[self.open] += data.replace("\u00a0", " ")
+
+    def rows(self, section: str) -> list[str]:
+        return [line.strip() for line in self.sections[section].splitlines() if line.strip()]
+
+
+@pytest.fixture(scope="module")
+def images():
+    """Pictures are drawn in the tests of figures; here any bytes do."""
+    return {name: f"<svg>{name}</svg>".encode() for name in figures.FIGURES}
+
+
+@pytest.fixture
+def text(drawn_result, drawn_design, images):
+    return report.html(drawn_result, drawn_design, CASE, OVERRIDES, images)
+
+
+@pytest.fixture
+def page(text):
+    return Page(text)
+
+
+def test_the_sections_stand_in_order_with_a_table_of_contents(page):
+    assert list(page.sections) == IDS
+    links = [given["href"] for tag, given in page.tags if tag == "a"]
+    assert links[: len(IDS)] == [f"#{name}" for name in IDS]
+
+
+def test_every_link_has_a_place_in_the_page(page):
+    places = {given["id"] for _, given in page.tags if "id" in given}
+    links = [given["href"] for tag, given in page.tags if tag == "a"]
+    assert all(link[0] == "#" and link[1:] in places for link in links)
+
+
+def test_the_page_needs_nothing_beside_it(page, text):
+    assert {tag for tag, _ in page.tags} & {"script", "link", "iframe", "object", "base"} == set()
+    for tag, given in page.tags:
+        for name in ("src", "href", "srcset", "data", "action", "poster", "style"):
+            value = given.get(name) or ""
+            assert value.startswith(("#", "data:")) or not value, (tag, name, value)
+    style = text[text.index("<style>") : text.index("</style>")]
+    assert "url(" not in style
+    assert "@import" not in style
+
+
+def test_the_pictures_are_in_the_page(page, images):
+    found = [given["src"] for tag, given in page.tags if tag == "img"]
+    decoded = [base64.b64decode(src.removeprefix("data:image/svg+xml;base64,")) for src in found]
+    assert decoded == list(images.values())
+    for plate in figures.FIGURES.values():
+        assert plate.caption in page.sections["figures"]
+
+
+def test_nothing_of_the_case_becomes_markup(text, page):
+    assert "<h1>Linnet &lt;b&gt;&amp;</h1>" in text
+    assert "b" not in {tag for tag, _ in page.tags}
+    assert CASE.strip() in page.sections["case"]
+    assert "[Re] <x>" in page.sections["notes"]
+
+
+def test_overrides_are_listed(page, drawn_result, drawn_design, images):
+    for change in OVERRIDES:
+        assert change in page.sections["case"]
+    without = report.html(drawn_result, drawn_design, CASE, (), images)
+    assert "command line" not in without
+
+
+def test_the_summary_says_verdict_and_why(page, drawn_result):
+    summary = page.sections["summary"]
+    assert "marginal" in summary
+    assert words.VERDICTS["marginal"] in summary
+    for why in words.reasons(drawn_result):
+        assert why in summary
+    assert words.NEVER_COMPARED in summary.lower()
+
+
+def test_the_summary_puts_nominal_band_and_worst_side_by_side(text):
+    row = re.search(r"<tr><td[^>]*>peak hot-wall temperature.*</tr>", text)
+    cells = re.findall(r"<td[^>]*>(.*?)</td>", row.group())
+    # 763.4 K, 0.8 and 1.3 times it, and 913 K, to 10 K
+    assert cells[1:] == ["K", "760", "610", "990", "910"]
+    row = re.search(r"<tr><td[^>]*>coolant outlet pressure.*</tr>", text)
+    assert re.findall(r"<td[^>]*>(.*?)</td>", row.group())[1:] == ["bar", "69.4", "-", "-", "-"]
+
+
+def test_the_station_table_has_every_station_and_names_two(page, drawn_result):
+    body = [row for row in page.rows("stations") if re.match(r"-?\d", row)]
+    assert len(body) == drawn_result.stations["x_m"].size
+    assert [row for row in body if "throat" in row] == [row for row in body if "hottest" in row]
+    moved = drawn_result.stations["T_wall_hot_K"].copy()
+    moved[0] = 2000.0
+    stations = dict(drawn_result.stations) | {"T_wall_hot_K": moved}
+    rows = list(report._stations(dataclasses.replace(drawn_result, stations=stations)))
+    throat = int(np.argmin(np.abs(drawn_result.stations["x_m"])))
+    assert (rows[0][-1], rows[throat][-1]) == ("hottest", "throat")
+    assert rows[0][0] == "-100.0"
+
+
+def test_every_margin_is_listed_with_limit_and_source(text, drawn_result):
+    table = text[text.index('id="margins"') : text.index('id="notes"')]
+    for margin in drawn_result.margins:
+        assert margin.text in table
+        assert f'href="#ref-{margin.source}"' in table
+    assert "≥ 6.0 bar" in table
+    assert "not evaluated" in table
+    assert "information only" in table
+
+
+def test_references_are_those_used_and_no_others(page, text, drawn_result):
+    used = set(re.findall(r'<li id="ref-([^"]+)"', text))
+    margins = {margin.source for margin in drawn_result.margins}
+    assert used == {"bartz1957", "gnielinski1976"} | margins
+    for key in used:
+        assert sources.cite(sources.find(key)) in page.sections["references"]
+
+
+def test_a_source_without_an_entry_is_no_silent_gap(drawn_result, drawn_design, images):
+    broken = dict(drawn_result.provenance) | {"sources": ["nobody1900"]}
+    result = dataclasses.replace(drawn_result, provenance=broken)
+    with pytest.raises(sources.UnknownSource, match="nobody1900"):
+        report.html(result, drawn_design, CASE, (), images)
+
+
+def test_notes_name_members_and_what_was_left_out(page, drawn_result):
+    notes = page.sections["notes"]
+    for member in drawn_result.bands["T_wall_hot_max_K"].members:
+        assert member in notes
+    assert "taylor: fitted to hydrogen" in notes
+    for version in ("3.11.0", "numpy 2.0.0", "abc123"):
+        assert version in notes
+
+
+def test_cautions_stand_at_the_end(page):
+    cautions = page.sections["cautions"].lower()
+    for word in ("high pressure", "cryogen", "oxidiser", "hot fire", "plating bath", "solvent"):
+        assert word in cautions
+    for word in ("never replace", "local codes", "hydrostatic proof", "licensed engineers"):
+        assert word in cautions
+
+
+def test_the_page_prints(text):
+    style = text[text.index("<style>") : text.index("</style>")]
+    printed = style[style.index("@media print") :]
+    assert "break-before: page" in printed
+    assert "display: table-header-group" in printed
+    bodies = text.count("<tbody>")
+    assert bodies > 5
+    assert text.count("<thead>") == bodies
+
+
+def test_a_result_without_worst_channel_has_a_page(drawn_result, drawn_design, images):
+    bare = dataclasses.replace(drawn_result, worst_channel={}, worst_stations={}, excluded={})
+    page = Page(report.html(bare, drawn_design, CASE, (), images))
+    assert list(page.sections) == IDS
+    assert "Left out" not in page.sections["notes"]
+
+
+def test_the_folder_is_whole_hashed_and_the_same_every_time(drawn_result, drawn_design, tmp_path):
+    one, two = (
+        report.write_review(drawn_result, drawn_design, CASE, OVERRIDES, tmp_path / name)
+        for name in ("one", "two")
+    )
+    assert one[-1].name == "result.json"
+    names = {str(path.relative_to(tmp_path / "one")) for path in one}
+    drawn = {f"figures/{name}.svg" for name in figures.FIGURES}
+    assert names == {"report.html", "stations.csv", "result.json"} | drawn
+    hashes = json.loads(one[-1].read_text())["files"]
+    assert set(hashes) == names - {"result.json"}
+    for first, second in zip(one, two, strict=True):
+        content = first.read_bytes()
+        assert content == second.read_bytes()
+        name = str(first.relative_to(tmp_path / "one"))
+        if name in hashes:
+            assert hashlib.sha256(content).hexdigest() == hashes[name]
+    page = (tmp_path / "one" / "report.html").read_text("utf-8")
+    assert entities.escape(CASE.splitlines()[1]) in page

@@ -1,0 +1,62 @@
+"""The summary at 80 columns, through a pipe and with a title that looks like markup."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+
+import pytest
+from rich.console import Console
+
+from regen.output.terminal import print_summary
+
+
+def printed(result, **options) -> str:
+    out = io.StringIO()
+    print_summary(result, Console(file=out, width=80, **options))
+    return out.getvalue()
+
+
+def row(text: str, start: str) -> list[str]:
+    (found,) = [line for line in text.splitlines() if line.startswith(start)]
+    return found.removeprefix(start).split()
+
+
+def test_quantities_stand_side_by_side(drawn_result):
+    text = printed(drawn_result)
+    assert row(text, "peak hot-wall temperature, K") == ["760", "610", "to", "990", "910"]
+    assert row(text, "peak heat flux, MW/m2") == ["36.8", "29.5", "to", "47.9", "39.9"]
+    assert row(text, "coolant outlet pressure, bar") == ["69.4", "-", "-"]
+
+
+def test_margins_have_their_verdicts(drawn_result):
+    text = printed(drawn_result)
+    expected = ["<=", "800", "K", "+5", "%", "-26", "%", "-14", "%", "marginal"]
+    assert row(text, "hot wall temperature") == expected
+    assert row(text, "ligament stress") == ["<=", "204.0", "MPa", "+96", "%", "-", "-", "marginal"]
+    assert "-: not evaluated" in text
+    assert "thermal stress (information)" in text
+
+
+def test_it_fits_eighty_columns_and_a_pipe_has_no_colours(drawn_result):
+    text = printed(drawn_result)
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert "\x1b" not in text
+
+
+def test_a_terminal_has_colours(drawn_result):
+    assert "\x1b[" in printed(drawn_result, force_terminal=True, color_system="standard")
+
+
+@pytest.mark.parametrize("title", ["Linnet [/]", "[red]Linnet", "[b]"])
+def test_a_title_in_brackets_is_printed_as_it_is(drawn_result, title):
+    assert printed(dataclasses.replace(drawn_result, title=title)).startswith(f"{title}: marginal")
+
+
+def test_notes_are_printed_as_they_are(drawn_result):
+    assert "note: gnielinski is used outside its range [Re] <x>" in printed(drawn_result)
+
+
+def test_it_says_that_nothing_was_measured(drawn_result):
+    words = " ".join(printed(drawn_result).split())
+    assert "never compared with a measured channel-wall chamber" in words

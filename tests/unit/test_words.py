@@ -1,0 +1,131 @@
+"""How numbers and verdicts are said, and the design in the shop's units."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from regen import design as d
+from regen.output import listed, words
+from regen.result import Margin
+
+PLAIN = {
+    *("mixture_ratio", "oxidizer_concentration", "combustion_efficiency"),
+    *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
+    *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
+    *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
+    *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
+    *("flow_shortfall", "streak"),
+}
+"""Keys without a dimension."""
+
+
+def made(**changes) -> Margin:
+    whole = {"name": "hot_wall_temperature", "text": "t", "unit": "K", "limit": 800.0}
+    lanes = {"kind": "max", "nominal": 0.05, "band_edge": -0.26, "worst_channel": None}
+    rest = {"x_m": -0.005, "verdict": "marginal", "source": "common_practice"}
+    return Margin(**(whole | lanes | rest | changes))
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "expected"),
+    [(763.4, 10, "760"), (0.474, 0.001, "0.474"), (20.64, 0.1, "20.6"), (1783.2, 1, "1783")],
+)
+def test_rounding_keeps_the_decimals_of_its_step(value, step, expected):
+    assert words.rounded(value, step) == expected
+
+
+@pytest.mark.parametrize(
+    ("margin", "expected"),
+    [
+        (None, "not evaluated"),
+        (0.046, "+5 %"),
+        (-0.26, "-26 %"),
+        (5.56, "+556 %"),
+        (0.0, "+0 %"),
+        (-0.004, "-0.4 %"),
+        (-0.0001, "-0.1 %"),
+        (0.0001, "+0.1 %"),
+    ],
+)
+def test_a_margin_never_rounds_to_the_other_side(margin, expected):
+    assert words.percent(margin) == expected
+
+
+def test_limit_and_value_are_in_the_units_of_an_engineer():
+    assert words.limit(made()) == "at most 800 K"
+    assert words.value(made()) == "760 K"
+    stress = made(name="ligament_stress", unit="Pa", limit=204.1e6, nominal=0.5)
+    assert (words.limit(stress), words.value(stress)) == ("at most 204.1 MPa", "102.0 MPa")
+    left = made(name="injector_pressure", unit="Pa", kind="min", limit=6e5, nominal=0.5)
+    assert (words.limit(left), words.value(left)) == ("at least 6.0 bar", "9.0 bar")
+    assert words.limit(made(unit="-", limit=0.3)) == "at most 0.30"
+
+
+def test_a_limit_that_is_absent_is_told_from_one_that_is_not_needed():
+    assert words.limit(made(limit=None, nominal=None)) == "not known"
+    assert words.limit(made(limit=None, nominal=1.0)) == "does not apply"
+    assert words.value(made(limit=None)) == "-"
+
+
+def test_why_names_what_breaks_and_what_was_not_evaluated(drawn_result):
+    why = words.reasons(drawn_result)
+    assert why == [
+        "marginal: hot wall temperature, at most 800 K: kept with 5 % to spare by the nominal "
+        "channel; broken by 26 % at the band edge; broken by 14 % in the worst channel",
+        "marginal: ligament stress, at most 204.0 MPa: kept with 96 % to spare by the nominal "
+        "channel; not evaluated at the band edge and in the worst channel",
+    ]
+
+
+def test_what_fails_comes_before_what_is_marginal(drawn_result):
+    failing = made(name="burnout", nominal=-0.1, verdict="fail")
+    unknown = made(name="melting", nominal=None, verdict="unknown")
+    marginal = drawn_result.margins[0]
+    result = dataclasses.replace(drawn_result, margins=(marginal, unknown, failing))
+    assert [line.split(":")[0] for line in words.reasons(result)] == ["fail", "unknown", "marginal"]
+
+
+def test_a_pass_names_its_tightest_margin(drawn_result):
+    good = [m for m in drawn_result.margins if m.verdict == "pass"]
+    result = dataclasses.replace(drawn_result, margins=tuple(good), verdict="pass")
+    (why,) = words.reasons(result)
+    assert why.startswith("tightest: pass: coolant Mach number, at most 0.30: kept with 9 %")
+
+
+def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
+    parts = [
+        *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
+        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop),
+    ]
+    named = {
+        field.name
+        for part in parts
+        for field in dataclasses.fields(part)
+        if "float" in str(field.type) or "Profile" in str(field.type)
+    }
+    assert named == set(listed.UNITS) | PLAIN
+    assert not set(listed.UNITS) & PLAIN
+
+
+def test_the_design_is_listed_in_millimetres_bar_and_degrees(drawn_design):
+    found = {section.name: section for section in listed.sections(drawn_design)}
+    assert dict(found["channels"].rows)["width"] == "0.8 mm at x = -100 mm; 0.7 mm at x = 0 mm"
+    assert dict(found["liner"].rows)["wall"] == "0.8 mm"
+    assert dict(found["chamber"].rows)["pressure"] == "30 bar"
+    assert dict(found["contour"].rows)["convergent_half_angle"] == "30 deg"
+    assert dict(found["coolant"].rows)["returns_to_injector"] == "no"
+    assert dict(found["coolant"].rows)["mass_flow"] == "0.48 kg/s"
+    assert found["coolant"].absent == ("fuel_fraction", "outlet_pressure")
+
+
+def test_long_profiles_and_contours_are_abridged(drawn_design):
+    many = d.Profile(tuple(i / 100 for i in range(9)), tuple(1e-3 + i * 1e-4 for i in range(9)))
+    points = d.ContourProfile((-0.1, 0.0, 0.1), (0.04, 0.02, 0.03), "contour.csv")
+    channels = dataclasses.replace(drawn_design.channels, depth=many)
+    design = dataclasses.replace(drawn_design, channels=channels, contour=points)
+    found = {section.name: dict(section.rows) for section in listed.sections(design)}
+    expected = "9 points from x = 0 to 80 mm, between 1 mm and 1.8 mm"
+    assert found["channels"]["depth"] == expected
+    assert found["contour"]["r"] == "3 points, 20 mm to 40 mm"
