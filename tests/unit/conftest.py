@@ -105,7 +105,7 @@ def drawn_result() -> Result:
             margin("injector_pressure", 5.56, 4.7, 5.26, "pass", unit="Pa", limit=6e5, kind="min"),
             margin("thermal_stress", 0.64, 0.1, -0.2, "marginal", unit="Pa", informative=True),
         ),
-        notes=(Note("range", "gnielinski is used outside its range [Re] <x>", -0.1),),
+        notes=(Note("range", "gnielinski is used outside its range [re] <x>", -0.1),),
         provenance={
             "regen": "0.1.0",
             "python": "3.11.0",
