@@ -25,6 +25,19 @@ EITHER_OR = (
 FLOWS_AS_FUEL = {"n-dodecane": "RP-1"}
 """Coolants that stand in for a fuel of another name."""
 
+CAUTIONS = {
+    "oxygen": (
+        "oxygen in the passages: residues of wax, oil or plating can ignite; clean for oxygen "
+        "service and prove it"
+    ),
+    "n-dodecane": (
+        "n-dodecane stands in for RP-1 as coolant: its thermal conductivity is about 20 % higher, "
+        "so film coefficients come out about 13 % too high (not conservative), its heat is not "
+        "returned to the chamber, and sulfur in the real fuel can attack copper"
+    ),
+}
+"""What the user of a coolant must know, by fluid."""
+
 
 def check_keys(raw: Raw) -> list[Refusal]:
     """Return what is wrong with the choice of keys, whatever their values.
@@ -122,12 +135,35 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
 
 
 def _propellants(propellants: Any) -> list[Refusal]:
+    wrong = _fed(propellants, "oxidizer") + _fed(propellants, "fuel")
     share = propellants.oxidizer_concentration
-    if share is None or propellants.oxidizer == "hydrogen-peroxide":
+    if share is not None and propellants.oxidizer != "hydrogen-peroxide":
+        what = f"it has no meaning for {propellants.oxidizer}"
+        key = "propellants.oxidizer_concentration"
+        wrong.append(Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{share:g}"))
+    return wrong
+
+
+def _fed(propellants: Any, role: str) -> list[Refusal]:
+    """Return what is wrong with the state in which one propellant is stored."""
+    name, state = getattr(propellants, role), getattr(propellants, f"{role}_state")
+    T = getattr(propellants, f"{role}_temperature")
+    if state != "gas" and T is None:
         return []
-    what = f"it has no meaning for {propellants.oxidizer}"
-    key = "propellants.oxidizer_concentration"
-    return [Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{share:g}")]
+    from regen.properties import feed  # the rest of a case needs no propellant data
+
+    if state == "gas":
+        if feed.SPECIES[name].gas:
+            return []
+        what, key = f"{name} is stored as a liquid only", f"propellants.{role}_state"
+        return [Refusal(what, '"liquid"', "remove it", key, shown(state))]
+    low, high = feed.liquid_range(name)
+    if low <= T < high:
+        return []
+    what = f"{name} is no liquid at {T:.5g} K"
+    accepted = f"from {low:.5g} K to below {high:.5g} K"
+    do = f"change it, or store the {role} as a gas" if feed.SPECIES[name].gas else "change it"
+    return [Refusal(what, accepted, do, f"propellants.{role}_temperature", f'"{T:.5g} K"')]
 
 
 def _channels(channels: Any, contour: Any, shop: Any) -> list[Refusal]:
@@ -211,21 +247,12 @@ def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
             "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
             "chamber"
         )
-    if stands_in:
-        notes.append(
-            f"{fluid} stands in for {fuel} as coolant: its thermal conductivity is about 20 % "
-            "higher, so film coefficients come out about 13 % too high (not conservative), its "
-            "heat is not returned to the chamber, and sulfur in the real fuel can attack copper"
-        )
+    if fluid in CAUTIONS and (stands_in or fluid not in FLOWS_AS_FUEL):
+        notes.append(CAUTIONS[fluid])
     if returns(coolant, propellants) and propellants.fuel_temperature is not None:
         notes.append(
             "propellants.fuel_temperature is not used: the fuel enters the chamber as the "
             "coolant leaves the slots"
-        )
-    if fluid == "oxygen":
-        notes.append(
-            "oxygen in the passages: residues of wax, oil or plating can ignite; clean for "
-            "oxygen service and prove it"
         )
     return wrong
 

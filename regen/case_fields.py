@@ -382,7 +382,10 @@ def read_columns(
 
 @dataclass(frozen=True)
 class ContourFile(FieldKind):
-    """A contour given by points in a file with the columns x and r."""
+    """A contour given by points in a file with the columns x and r, within two area ratios."""
+
+    contraction: Number
+    expansion: Number
 
     @property
     def accepted(self) -> str:
@@ -403,7 +406,15 @@ class ContourFile(FieldKind):
             raise Refusal(f"{given}: a radius is not positive", "radii above 0")
         if max(r) > 5 or max(map(abs, x)) > 20:
             raise Refusal(f"{given}: the contour is larger than 5 m in radius or 20 m in x")
+        self._check_ratio(given, "first", r[0] / min(r), self.contraction)
+        self._check_ratio(given, "last", r[-1] / min(r), self.expansion)
         return ContourProfile(x, r, given)
+
+    def _check_ratio(self, file: str, which: str, ratio: float, bounds: Number) -> None:
+        if not bounds.low <= ratio**2 <= bounds.high:
+            what = f"{file}: the {which} area over the least one is {ratio**2:.5g}"
+            do = "check radii and their unit; the first point is the injector, the last the exit"
+            raise Refusal(what, bounds.accepted, do)
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,8 @@ WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
 COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
 TOLERANCE = Quantity("length", "0 mm", "1 mm")
 RADIUS_RATIO = Number(0.05, 20.0)
+CONTRACTION_RATIO = Number(1.2, 50.0)
+AREA_RATIO = Number(1.01, 400.0)
 
 
 def _about(text: str) -> Any:
@@ -108,7 +110,7 @@ class Chamber(Section):
 class Contour(Section):
     """Hot-gas contour: rules, or points in a file."""
 
-    profile: Annotated[design.ContourProfile, ContourFile()] = _about(
+    profile: Annotated[design.ContourProfile, ContourFile(CONTRACTION_RATIO, AREA_RATIO)] = _about(
         "File with the columns x and r in place of all rules; throat at x = 0."
     )
     throat_diameter: Annotated[float, Quantity("length", "2 mm", "2 m")] = _about(
@@ -120,10 +122,10 @@ class Contour(Section):
     ambient_pressure: Annotated[float, Quantity("pressure", "0 bar", "10 bar")] = _about(
         "Outside pressure for the thrust; 0 bar is vacuum."
     )
-    contraction_ratio: Annotated[float, Number(1.2, 50.0)] = _about(
+    contraction_ratio: Annotated[float, CONTRACTION_RATIO] = _about(
         "Area of the barrel over area of the throat."
     )
-    area_ratio: Annotated[float, Number(1.01, 400.0)] = _about(
+    area_ratio: Annotated[float, AREA_RATIO] = _about(
         "Area of the nozzle exit over area of the throat."
     )
     barrel_length: Annotated[float, Quantity("length", "0 mm", "5 m")] = _about(
@@ -198,7 +200,7 @@ class Channels(Section):
     cooled_to: Annotated[float, POSITION] = _about(
         "Position where the slots end; without it at the nozzle exit."
     )
-    cooled_to_area_ratio: Annotated[float, Number(1.01, 400.0)] = _about(
+    cooled_to_area_ratio: Annotated[float, AREA_RATIO] = _about(
         "Area ratio of the nozzle where the slots end; in place of cooled_to."
     )
 
@@ -291,7 +293,7 @@ class Limits(Section):
         "Highest wetted flux over burnout flux."
     )
     mach: Annotated[float, Number(0.01, 1.0)] = _about("Highest coolant Mach number.")
-    injector_drop_fraction: Annotated[float, Number(0.0, 1.0)] = _about(
+    injector_drop_fraction: Annotated[float, Number(0.01, 1.0)] = _about(
         "Least pressure drop left for the injector over chamber pressure."
     )
     service: Annotated[str, Choice(options(design.Limits, "service"))] = _about(

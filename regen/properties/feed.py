@@ -206,6 +206,36 @@ def feed_enthalpy(
     return float(cached("feed", VERSION, key, build)["h"])
 
 
+def liquid_range(name: str) -> tuple[float, float]:
+    """Return the temperatures between which a propellant can be fed as a liquid.
+
+    Parameters
+    ----------
+    name : str
+        Propellant.
+
+    Returns
+    -------
+    tuple of float
+        Lowest and highest [K]: triple and critical point of the fluid that stands for it, or
+        what is known of a liquid without an equation of state. Kept on disk.
+    """
+    fluid = SPECIES[name].fluid
+    if fluid is None:
+        return PEROXIDE_RANGE
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        return {"T": np.array(_ends(fluid))}
+
+    low, high = cached("liquid", 1, {"fluid": fluid, "library": version("CoolProp")}, build)["T"]
+    return float(low), float(high)
+
+
+def _ends(fluid: str) -> tuple[float, float]:
+    state = _state(fluid)
+    return float(state.Ttriple()), float(state.T_critical())
+
+
 def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> float:
     """Enthalpy [J/kg] by the equation of state; p None: the saturated liquid."""
     species = SPECIES[name]
@@ -226,8 +256,7 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:
-    state = _state(fluid)
-    low, high = float(state.Ttriple()), float(state.T_critical())
+    low, high = _ends(fluid)
     if not low <= T < high:
         message = (
             f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "

@@ -256,6 +256,25 @@ ONE_PROBLEM = {
         ("mixture_ratio = 3.0", "mixture_ratio = 3.0\noxidizer_concentration = 0.9"),
         ["propellants.oxidizer_concentration = 0.9", "no meaning for oxygen"],
     ),
+    "oxidizer too warm to be liquid": (
+        ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\noxidizer_temperature = "20 degC"'),
+        ['propellants.oxidizer_temperature = "293.15 K"', "oxygen is no liquid", "as a gas", "154"],
+    ),
+    "fuel that is ice": (
+        ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\nfuel_temperature = "80 K"'),
+        ['propellants.fuel_temperature = "80 K"', "methane is no liquid", "from 90.694 K"],
+    ),
+    "peroxide too hot": (
+        (
+            'oxidizer = "oxygen"',
+            'oxidizer = "hydrogen-peroxide"\noxidizer_temperature = "400 K"',
+        ),
+        ["hydrogen-peroxide is no liquid at 400 K", "to below 350 K", "Do: change it."],
+    ),
+    "no pressure asked for": (
+        ("injector_drop_fraction = 0.2", "injector_drop_fraction = 0"),
+        ["limits.injector_drop_fraction = 0", "from 0.01 to 1"],
+    ),
     "tolerance wider than the slot": (
         ('width_tolerance = "0.03 mm"', 'width_tolerance = "0.9 mm"'),
         ['shop.width_tolerance = "0.9 mm"', "leaves nothing of the least slot width, 0.7 mm"],
@@ -387,6 +406,22 @@ def test_contour_in_the_wrong_unit(refuse):
     assert "larger than 5 m" in text
 
 
+@pytest.mark.parametrize(
+    ("first", "last", "words"),
+    [
+        ("19", "30", ["the first area over the least one is 1.", "from 1.2 to 50"]),
+        ("150", "30", ["the first area over the least one is 62.3", "from 1.2 to 50"]),
+        ("30", "19", ["the last area over the least one is 1.", "from 1.01 to 400"]),
+        ("30", "600", ["the last area over the least one is 997.2", "from 1.01 to 400"]),
+    ],
+)
+def test_contour_of_a_ratio_the_rules_would_refuse(refuse, first, last, words):
+    rows = f"x [mm], r [mm]\n-99, {first}\n0, 19\n99, {last}\n"
+    text = only(refuse(contour_text(), wall=rows.encode()))
+    for word in ('contour.profile = "wall.csv"', "check radii and their unit", *words):
+        assert word in text
+
+
 def test_contour_by_diameter(refuse):
     text = only(refuse(contour_text(), wall=b"x [mm], d [mm]\n-9, 20\n0, 19\n9, 20\n"))
     assert 'no column "r"' in text
@@ -394,7 +429,7 @@ def test_contour_by_diameter(refuse):
 
 def test_profile_beside_rules(refuse):
     text = edited(("[contour]  ", '[contour]\nprofile = "wall.csv"\n#'))
-    text = only(refuse(text, wall=b"x [mm], r [mm]\n-9, 20\n0, 19\n9, 20\n"))
+    text = only(refuse(text, wall=b"x [mm], r [mm]\n-9, 30\n0, 19\n9, 30\n"))
     assert 'contour.profile = "wall.csv"' in text
     assert "replaces the rules, and throat_diameter" in text
 
@@ -408,6 +443,13 @@ def test_bell_needs_its_angles_and_not_the_cone_s(refuse):
         "contour.divergent_half_angle",
     ]
     assert "design chart" in str(error)
+
+
+def test_a_liquid_stored_as_a_gas(refuse):
+    error = refuse(edited(('fuel = "methane"', 'fuel = "RP-1"\nfuel_state = "gas"')))
+    keys = [problem.key for problem in error.problems]
+    assert keys == ["propellants.fuel_state", "coolant.mass_flow"]
+    assert 'RP-1 is stored as a liquid only. Accepted: "liquid". Do: remove it.' in str(error)
 
 
 def test_water_cannot_return(refuse):
