@@ -36,7 +36,7 @@ def print_summary(result: Result, console: Console) -> None:
         console.print("-: not evaluated; result.json says why")
     console.print()
     for note in result.notes:
-        console.print(f"note: {note.text}", highlight=False, markup=False)
+        console.print(f"note: {words.note(note)}", highlight=False, markup=False)
 
 
 def _quantities(result: Result) -> Table:

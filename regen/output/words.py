@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from regen.result import Margin, Result
+from regen.result import Margin, Note, Result
 
 NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
@@ -132,6 +132,11 @@ def value(margin: Margin) -> str:
     sign = -1.0 if margin.kind == "max" else 1.0
     found = margin.limit * (1.0 + sign * margin.nominal)
     return f"{rounded(found * factor, 10.0 if unit == 'K' else step)} {unit}".rstrip()
+
+
+def note(found: Note) -> str:
+    """Return a note with what it is about, which its text may leave unsaid."""
+    return f"{found.code.replace('-', ' ')}: {found.text}"
 
 
 def place(x: float | None) -> str:

@@ -101,7 +101,7 @@ def test_nothing_of_the_case_becomes_markup(text, page):
     assert "<h1>Linnet &lt;b&gt;&amp;</h1>" in text
     assert "b" not in {tag for tag, _ in page.tags}
     assert CASE.strip() in page.sections["case"]
-    assert "[re] <x>" in page.sections["notes"]
+    assert "range: gnielinski is used outside its range [re] <x>" in page.sections["notes"]
 
 
 def test_overrides_are_listed(page, drawn_result, drawn_design, images):

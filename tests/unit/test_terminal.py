@@ -54,7 +54,7 @@ def test_a_title_in_brackets_is_printed_as_it_is(drawn_result, title):
 
 
 def test_notes_are_printed_as_they_are(drawn_result):
-    assert "note: gnielinski is used outside its range [re] <x>" in printed(drawn_result)
+    assert "note: range: gnielinski is used outside its range [re] <x>" in printed(drawn_result)
 
 
 def test_it_says_that_nothing_was_measured(drawn_result):
