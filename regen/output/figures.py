@@ -125,8 +125,7 @@ def chamber(result: Result, design: Design) -> Figure:
     grid = figure.add_gridspec(2, 2, height_ratios=(1.0, 1.25), width_ratios=(1.0, 1.25))
     whole = figure.add_subplot(grid[0, :])
     _half_section(whole, result, design)
-    throat = figure.add_subplot(grid[1, 0])
-    _throat(throat, result, design)
+    _throat(figure.add_subplot(grid[1, 0]), result, design)
     _pitch(figure.add_subplot(grid[1, 1]), result, design)
     whole.legend(loc="upper center", bbox_to_anchor=(0.5, -0.26), ncols=5, fontsize=8)
     return figure
@@ -195,8 +194,8 @@ def _throat(ax: Axes, result: Result, design: Design) -> None:
     s = result.stations
     i = int(np.argmin(s["r_m"]))
     bore = float(s["r_m"][i]) * 1e3
-    wall = s["wall_m"][i] + s["channel_depth_m"][i] + design.closeout.copper
-    thick = float(wall + design.closeout.nickel) * 1e3
+    closeout = design.closeout.copper + design.closeout.nickel
+    thick = float(s["wall_m"][i] + s["channel_depth_m"][i] + closeout) * 1e3
     ax.axvline(0.0, **THROAT)
     ax.set_title("the throat, enlarged to scale")
     ax.set_xlim(-1.1 * thick, 1.1 * thick)
@@ -258,11 +257,10 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
 
 
 def _band(ax: Axes, result: Result, column: str, factor: float, colour: str) -> None:
-    low, high = (edge * factor for edge in result.station_bands[column])
     x = result.stations["x_m"] * 1e3
+    low, high = (edge * factor for edge in result.station_bands[column])
     ax.fill_between(x, low, high, color=colour, alpha=0.22, lw=0, label="band of correlations")
-    for edge in (low, high):
-        ax.plot(x, edge, color=colour, lw=0.5)
+    ax.plot(x, np.column_stack([low, high]), color=colour, lw=0.5)
 
 
 def _worst(ax: Axes, result: Result, column: str, factor: float, colour: str, what: str) -> None:
