@@ -319,7 +319,7 @@ def _unknown_path(path: str) -> Problem | None:
     if not dot:
         home = _homes(path)
         names = tuple(SECTIONS)
-        do = f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, names)
+        do = f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, (*names, "title"))
         if path in SECTIONS:
             do = f"name one of its keys: {', '.join(SECTIONS[path].model_fields)}"
         accepted = "section.key, such as channels.count"

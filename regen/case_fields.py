@@ -237,7 +237,8 @@ class Choice(FieldKind):
             return given
         if not isinstance(given, str):
             raise Refusal("it is not a text", self.accepted, "put the name in quotes")
-        reason = self.refused.get(given.strip().lower())
+        reasons = {name.lower(): reason for name, reason in self.refused.items()}
+        reason = reasons.get(given.strip().lower())
         if reason:
             raise Refusal(reason, self.accepted)
         raise Refusal("it is not a known name", self.accepted, suggestion(given, self.names))

@@ -28,7 +28,7 @@ REFUSED_COOLANTS = {
     "hydrogen-peroxide": HOT_COPPER,
     "nitrous-oxide": HOT_COPPER,
     "ammonia": "ammonia attacks copper and copper alloys, and has no property table here",
-    "rp-1": (
+    "RP-1": (
         "no property data of RP-1 are built in; n-dodecane is the stand-in, and its thermal "
         "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
         "13 % too high"

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from io import TextIOWrapper
 from typing import Annotated
 
 import typer
 
 from regen_cli.listing import listing
 from regen_cli.new import new
+from regen_cli.options import JUDGED, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.solve import solve
@@ -20,10 +23,13 @@ HELP = (
     "licensed engineers."
 )
 
-app = typer.Typer(no_args_is_help=True, add_completion=False, help=HELP)
-for command in (new, solve, review, schema):
-    app.command()(command)
-app.command("list")(listing)
+# plain help: boxes cost a tenth of a second, and a reader of a pipe gets none
+app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None, help=HELP)
+app.command(epilog=TOLD)(new)
+app.command(epilog=JUDGED)(review)
+app.command(epilog=JUDGED)(solve)
+app.command("list", epilog=TOLD)(listing)
+app.command(epilog=TOLD)(schema)
 
 
 def _version(wanted: bool) -> None:
@@ -46,4 +52,8 @@ def common(
 
 def main() -> None:
     """Run the command line."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            # a terminal without a letter gets its code, not an error
+            stream.reconfigure(errors="backslashreplace")
     app()

@@ -7,25 +7,26 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import BAD_CASE
+from regen_cli.options import BAD_CASE, exit_codes
 
 
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Case file to write.")],
 ) -> None:
-    """Write a commented starter case that solves as it is.
+    """Write a commented starter case.
 
-    An existing file is never overwritten (exit code 2).
+    The case solves as it is, and its comments explain every key. A file that exists is never
+    overwritten.
     """
-    from regen.case import starter_text
+    with exit_codes():
+        from regen.case import starter_text
 
-    try:
-        with file.open("x", encoding="utf-8") as target:
-            target.write(starter_text())
-    except FileExistsError:
-        typer.echo(f"{file} exists and is left as it is: give another name", err=True)
-        raise typer.Exit(BAD_CASE) from None
-    except OSError as error:
-        typer.echo(f"cannot write {file}: {error.strerror}: give another place", err=True)
-        raise typer.Exit(BAD_CASE) from None
-    typer.echo(f"wrote {file}; next: regen review {file} -o review")
+        try:
+            with file.open("x", encoding="utf-8") as target:
+                target.write(starter_text())
+        except OSError as error:
+            exists = isinstance(error, FileExistsError)
+            why = "it exists and is left as it is" if exists else error.strerror
+            typer.echo(f"cannot write {file}: {why}; give another name or place", err=True)
+            raise typer.Exit(BAD_CASE) from None
+        typer.echo(f"wrote {file}; next: regen review {file} -o review")

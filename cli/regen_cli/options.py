@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-BAD_CASE, BROKEN_LIMIT, NOT_SOLVED = 2, 3, 4
+BUG, BAD_CASE, BROKEN_LIMIT, NOT_SOLVED = 1, 2, 3, 4
+CLOSED_PIPE = 141
+"""What a shell says of a program whose reader went away."""
+
+JUDGED = (
+    "Exit codes: 0 pass or marginal; 2 wrong usage or a bad case; 3 fail or unknown; 4 not solved, "
+    "with place and remedy on standard error; 1 a bug."
+)
+TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[
     Path, typer.Argument(metavar="CASE", help="Case file; 'regen new' writes a commented one.")
@@ -25,7 +34,7 @@ SetOption = Annotated[
     ),
 ]
 JsonOption = Annotated[
-    bool, typer.Option("--json", help="Print JSON on standard output instead of a table.")
+    bool, typer.Option("--json", help="Print JSON on standard output instead of words.")
 ]
 
 
@@ -39,28 +48,48 @@ def exit_codes() -> Iterator[None]:
         To the command's body.
     """
     try:
-        yield
+        try:
+            yield
+        finally:
+            sys.stdout.flush()  # a full disk or a closed pipe is met here, not at the very end
     except (typer.Exit, typer.Abort, typer.BadParameter):
         raise
+    except BrokenPipeError:
+        _forget_output()
+        raise typer.Exit(CLOSED_PIPE) from None
     except Exception as error:
         code = _code(error)
-        if code == 1:
-            if os.environ.get("REGEN_TRACEBACK"):
-                raise
-            kind = type(error).__name__
-            typer.echo(f"regen has a bug: {kind}: {error}", err=True)
-            typer.echo("Please report it; REGEN_TRACEBACK=1 shows where it happened.", err=True)
-        else:
-            typer.echo(str(error), err=True)
+        if code == BUG and os.environ.get("REGEN_TRACEBACK"):
+            raise
+        typer.echo(_said(error, code), err=True)
+        if isinstance(error, OSError):
+            _forget_output()
         raise typer.Exit(code) from None
 
 
 def _code(error: Exception) -> int:
     """Return the exit code of an error by its class, importing only what was imported before."""
     names = {kind.__name__ for kind in type(error).__mro__}
-    if names & {"CaseError", "GeometryError", "RangeError", "OutputError"}:
+    if names & {"CaseError", "GeometryError", "RangeError", "OSError"}:
         return BAD_CASE
-    return NOT_SOLVED if "MarchError" in names else 1
+    return NOT_SOLVED if "MarchError" in names else BUG
+
+
+def _said(error: Exception, code: int) -> str:
+    if code == BUG:
+        return (
+            f"regen has a bug: {type(error).__name__}: {error}\n"
+            "Please report it with the case; REGEN_TRACEBACK=1 shows where it happened."
+        )
+    if isinstance(error, OSError) and type(error).__name__ != "OutputError":
+        return f"cannot read or write: {error}; make room, or name another place"
+    return str(error)
+
+
+def _forget_output() -> None:
+    """Give what is still to be printed to nobody, or the interpreter would fail on it again."""
+    with suppress(OSError):  # not a file at all: nothing will fail on it
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def say(text: str) -> None:

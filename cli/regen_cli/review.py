@@ -22,10 +22,12 @@ def review(
     overrides: SetOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Make the folder of a design review: report.html, figures, stations.csv, result.json.
+    """Make the folder of a design review.
 
-    report.html is one page that needs nothing beside it and prints well.
-    Exit codes: 0 pass or marginal, 2 bad case, 3 fail or unknown, 4 not solved.
+    Reads CASE and the tables it names, solves it, checks its limits, prints a summary, and
+    writes report.html, figures, stations.csv and result.json to DIR when all is solved.
+    report.html is one page that needs nothing beside it and prints well. Progress goes to
+    standard error.
     """
     with exit_codes():
         from regen.case import load_case

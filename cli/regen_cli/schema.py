@@ -6,9 +6,16 @@ import json
 
 import typer
 
+from regen_cli.options import exit_codes
+
 
 def schema() -> None:
-    """Print the JSON schema of the case file: every key, its kind, meaning and default."""
-    from regen.case import json_schema
+    """Print the JSON schema of the case file.
 
-    typer.echo(json.dumps(json_schema(), indent=1))
+    It has every section and key with its meaning, kind, bounds and default; editors that know
+    TOML schemas complete and check with it.
+    """
+    with exit_codes():
+        from regen.case import json_schema
+
+        typer.echo(json.dumps(json_schema(), indent=1))

@@ -21,9 +21,10 @@ def solve(
     overrides: SetOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Solve a case, check its limits, print a summary; write result.json and stations.csv.
+    """Solve a case and check its limits.
 
-    Exit codes: 0 pass or marginal, 2 bad case, 3 fail or unknown, 4 not solved.
+    Reads CASE and the tables it names, prints a summary, and writes result.json and stations.csv
+    to DIR when all is solved. Progress goes to standard error.
     """
     with exit_codes():
         from regen.case import load_case

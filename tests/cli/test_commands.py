@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -25,7 +26,23 @@ def test_every_command_has_help_and_is_in_the_readme(regen, name):
     shown = regen(name, "--help")
     assert shown.exit_code == 0
     assert len(words(shown.stdout)) > 80
+    assert "Exit codes: 0 " in words(shown.stdout)
     assert f"`regen {name}" in (ROOT / "README.md").read_text()
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_a_test(name):
+    texts = [path.read_text() for path in Path(__file__).parent.glob("test_*.py")]
+    assert any(re.search(rf'regen\(\s*"{name}"[,)]', text) for text in texts)
+
+
+@pytest.mark.parametrize("name", ["solve", "review"])
+def test_help_of_the_judging_commands_says_what_goes_where(regen, name):
+    shown = words(regen(name, "--help").stdout)
+    for said in ("Reads CASE", "stations.csv", "result.json", "standard error", "--set", "--json"):
+        assert said in shown
+    for code in ("0 pass or marginal", "2 wrong usage", "3 fail or unknown", "4 not solved"):
+        assert code in shown
 
 
 def test_commands_are_those_of_the_contract():
@@ -136,25 +153,103 @@ def test_changing_the_channel_width_changes_the_answer(regen, water):
     assert peaks[1] < peaks[0]
 
 
-@pytest.mark.parametrize("what", ["alloys", "coolants", "propellants", "correlations", "limits"])
-def test_list_shows_source_or_text_of_everything(regen, what):
+LISTS = ("alloys", "coolants", "propellants", "correlations", "limits")
+
+
+@pytest.mark.parametrize("what", LISTS)
+def test_a_list_shows_every_entry_in_words_and_in_json(regen, what):
     table = regen("list", what)
     assert table.exit_code == 0
     rows = json.loads(regen("list", what, "--json").stdout)
     assert len(rows) >= 6
     for row in rows:
-        assert row["name"] in table.stdout
-        assert row.get("sources") or row.get("source") or row.get("text")
+        assert row["name"] in table.stdout.splitlines()
+        for value in row.values():
+            for text in value if isinstance(value, list) else [value]:
+                assert text in table.stdout
 
 
-def test_lists_are_complete(regen):
+def rows_of(regen, what) -> dict[str, dict]:
+    return {row["name"]: row for row in json.loads(regen("list", what, "--json").stdout)}
+
+
+def test_list_of_alloys(regen):
+    from regen.properties.alloys import alloys
+
+    rows = rows_of(regen, "alloys")
+    assert list(rows) == list(alloys())
+    row = rows["Cu-Cr-Zr"]
+    assert any(text.startswith("hard-drawn: ") for text in row["conditions"])
+    assert any(
+        "short service: 800 K (wall_limits, memory-medium)" in t for t in row["hot_wall_limit"]
+    )
+    assert any(t.startswith("yield (hard-drawn): 298 to 773 K") for t in row["tables"])
+    assert any(t.startswith("thermal conductivity: ") for t in row["tables"])
+    assert any(t.startswith("wall_limits: ") for t in row["sources"])
+
+
+def test_list_of_coolants(regen):
     from regen.design import CoolantFluid
+
+    rows = rows_of(regen, "coolants")
+    taken = [name for name, row in rows.items() if "refused" not in row]
+    assert taken == list(CoolantFluid.__args__)
+    # critical point and triple point of water: handbook values
+    assert rows["water"]["critical_point"] == "647.10 K, 220.64 bar"
+    assert rows["water"]["temperature"].startswith("273 to ")
+    assert "970 K (methane_coking, memory-medium)" in rows["methane"]["coolant_side_wall_limit"]
+    assert "not assessed" in rows["water"]["coolant_side_wall_limit"]
+    assert "clean for oxygen service" in rows["oxygen"]["cautions"][0]
+    assert "stands in for RP-1" in rows["n-dodecane"]["cautions"][0]
+    assert "decomposes in hot copper" in rows["hydrogen-peroxide"]["refused"]
+    assert "n-dodecane is the stand-in" in rows["RP-1"]["refused"]
+
+
+def test_list_of_propellants(regen):
+    from regen.design import Fuel, Oxidizer
+
+    rows = rows_of(regen, "propellants")
+    assert list(rows) == [*Oxidizer.__args__, *Fuel.__args__]
+    assert rows["RP-1"]["gas"] == "no"
+    assert "saturation" in rows["methane"]["gas"]
+    # triple point of oxygen, a handbook value
+    assert rows["oxygen"]["liquid"].startswith("54.36 to ")
+
+
+def test_list_of_correlations(regen):
     from regen.physics.registry import CORRELATIONS
 
-    coolants = json.loads(regen("list", "coolants", "--json").stdout)
-    assert [row["name"] for row in coolants] == list(CoolantFluid.__args__)
-    correlations = json.loads(regen("list", "correlations", "--json").stdout)
-    assert {row["name"] for row in correlations} == set(CORRELATIONS)
+    rows = rows_of(regen, "correlations")
+    assert set(rows) == set(CORRELATIONS)
+    assert {row["role"] for row in rows.values()} >= {"gas side", "coolant side", "friction"}
+    for row in rows.values():
+        assert row["text"]
+        assert row["mark"]
+        assert row["sources"]
+
+
+def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
+    from dataclasses import fields
+
+    from regen.design import Limits, Shop
+
+    rows = rows_of(regen, "limits")
+    keys = [f"limits.{field.name}" for field in fields(Limits)]
+    keys += [f"shop.{field.name}" for field in fields(Shop)]
+    assert list(rows)[: len(keys)] == keys
+    assert rows["limits.yield_factor"]["value"] == str(Limits().yield_factor)
+    assert rows["shop.wall_tolerance"]["value"] == "0.05 mm"
+    assert rows["hot wall of Cu-Cr-Zr, long service"]["value"] == "650 K"
+    assert rows["hot wall of Cu-Cr-Zr, long service"]["mark"] == "memory-medium"
+    assert rows["band"]["value"] == "25%"
+    for name in list(rows)[len(keys) :]:
+        assert rows[name]["mark"]
+
+
+def test_a_list_that_builds_says_so_on_standard_error_alone(regen):
+    listed = regen("list", "coolants")
+    assert "property table of water" in listed.stderr
+    assert "property table of" not in listed.stdout
 
 
 def test_an_unknown_list_names_the_known_ones(regen):

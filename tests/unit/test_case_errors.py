@@ -538,6 +538,7 @@ OVERRIDES = {
     "unknown key": ("channels.cuont=96", ["--set channels.cuont", 'did you mean "count"?']),
     "unknown section": ("chanels.count=96", ["not a known section", 'did you mean "channels"?']),
     "key alone": ("count=96", ['write "channels.count"']),
+    "misspelt title": ("titel=x", ['did you mean "title"?']),
     "section alone": ("channels={}", ["name one of its keys", "roughness_Ra"]),
     "deeper path": ("channels.width.file=x", ["not a known key"]),
     "version": ("case=2", ["does not name a section and a key"]),

@@ -1,0 +1,244 @@
+"""The rows of ``regen list``: read from code and data, so that no number stands here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import fields
+from typing import Any, get_args
+
+from regen import bands, design, units
+from regen.case_checks import CAUTIONS
+from regen.case_model import REFUSED_COOLANTS, SECTIONS
+from regen.checks.limits import FLUX_RECORD, coking_limits
+from regen.physics import _dispatch, burnout  # noqa: F401 - registers the correlations
+from regen.physics.registry import CORRELATIONS
+from regen.properties.alloys import Fact, Table
+from regen.properties.alloys import alloys as all_alloys
+from regen.properties.coolant import coolant_table
+from regen.properties.feed import SPECIES, liquid_range
+from regen.solve import MIN_BAND
+from regen.sources import cite, find
+
+Row = dict[str, Any]
+Say = Callable[[str], None]
+
+
+def _citations(keys: Iterable[str]) -> list[str]:
+    return [f"{key}: {cite(find(key))}" for key in sorted(set(keys))]
+
+
+def _fact(fact: Fact) -> str:
+    return f"{fact.value:.0f} {fact.unit} ({fact.source}, {fact.mark})"
+
+
+def _table(name: str, condition: str, table: Table) -> str:
+    low, high = table.T[0], table.T[-1]
+    span = f"{low:.0f} K" if low == high else f"{low:.0f} to {high:.0f} K"
+    given = "" if condition == "any" else f" ({condition})"
+    sources = ", ".join(dict.fromkeys(table.sources))
+    return (
+        f"{name.replace('_', ' ')}{given}: {span}; {sources}; {', '.join(sorted(set(table.marks)))}"
+    )
+
+
+def alloys(say: Say) -> list[Row]:
+    """Return the alloys: conditions, ranges of temperature, limits, sources.
+
+    Parameters
+    ----------
+    say : callable
+        Not needed: nothing here takes time.
+
+    Returns
+    -------
+    list of dict
+        Texts by heading.
+    """
+    return [
+        {
+            "name": alloy.key,
+            "composition": alloy.composition,
+            "form": alloy.form,
+            "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
+            "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
+            "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
+            "tables": [_table(name, c, table) for (c, name), table in alloy.tables.items()],
+            "cautions": list(alloy.notes),
+            "sources": _citations(
+                [key for table in alloy.tables.values() for key in table.sources]
+                + [fact.source for fact in (*alloy.T_max.values(), alloy.solidus) if fact]
+            ),
+        }
+        for alloy in all_alloys().values()
+    ]
+
+
+def coolants(say: Say) -> list[Row]:
+    """Return the coolants: critical point, ranges, limits, cautions; then the refused ones.
+
+    Parameters
+    ----------
+    say : callable
+        Told which property table is being built or read.
+
+    Returns
+    -------
+    list of dict
+        Texts by heading.
+    """
+    names = get_args(design.CoolantFluid)
+    refused = [
+        {"name": name, "refused": reason}
+        for name, reason in REFUSED_COOLANTS.items()
+        if name not in names
+    ]
+    return [_coolant(name, say) for name in names] + refused
+
+
+def _coolant(name: str, say: Say) -> Row:
+    say(f"property table of {name} (built once, then read from the cache)")
+    table, limit = coolant_table(name), coking_limits().get(name)
+    return {
+        "name": name,
+        "critical_point": f"{table.T_critical:.2f} K, {table.p_critical / 1e5:.2f} bar",
+        "temperature": f"{table.T_min:.0f} to {min(table.T_max, table.T_top):.0f} K, from the "
+        "melting line up"
+        + (
+            f"; extrapolated, and noted, to {table.T_top:.0f} K"
+            if table.T_top > table.T_max
+            else ""
+        ),
+        "pressure": f"{table.p_min / 1e5:.3g} to {table.p_max / 1e5:.0f} bar",
+        "coolant_side_wall_limit": _fact(limit) if limit else "none known: not assessed",
+        "correlations": [
+            f"{where} the critical pressure: {', '.join(bands.coolant_side(name, above).members)}"
+            for where, above in (("above", True), ("below", False))
+        ],
+        "boiling": ", ".join(bands.boiling(name).members),
+        "cautions": [CAUTIONS[name]] if name in CAUTIONS else [],
+        "sources": _citations(["coolprop", *([limit.source] if limit else [])]),
+    }
+
+
+def propellants(say: Say) -> list[Row]:
+    """Return the propellants and the states in which each may be stored.
+
+    Parameters
+    ----------
+    say : callable
+        Told that temperature ranges are being looked up.
+
+    Returns
+    -------
+    list of dict
+        Texts by heading.
+    """
+    say("ranges of the liquids (looked up once, then read from the cache)")
+    roles = {"oxidizer": get_args(design.Oxidizer), "fuel": get_args(design.Fuel)}
+    return [_propellant(name, role) for role, names in roles.items() for name in names]
+
+
+def _propellant(name: str, role: str) -> Row:
+    species = SPECIES[name]
+    low, high = liquid_range(name)
+    return {
+        "name": name,
+        "role": role,
+        "liquid": f"{low:.2f} to {high:.2f} K; without a temperature {species.storage:.2f} K",
+        "gas": "above saturation at the chamber pressure" if species.gas else "no",
+        "sources": _citations([species.source]),
+    }
+
+
+def correlations(say: Say) -> list[Row]:
+    """Return the correlations: role, formula in words, range, source, mark.
+
+    Parameters
+    ----------
+    say : callable
+        Not needed: nothing here takes time.
+
+    Returns
+    -------
+    list of dict
+        Texts by heading.
+    """
+    return [
+        {
+            "name": c.name,
+            "role": c.role.replace("_", " "),
+            "text": c.text,
+            "range_in_SI": [f"{key} {low:g} to {high:g}" for key, (low, high) in c.ranges.items()],
+            "mark": find(c.source).mark,
+            "sources": _citations([c.source]),
+        }
+        for c in CORRELATIONS.values()
+    ]
+
+
+def limits(say: Say) -> list[Row]:
+    """Return the limits and factors that the checks use where a case gives none.
+
+    Parameters
+    ----------
+    say : callable
+        Not needed: nothing here takes time.
+
+    Returns
+    -------
+    list of dict
+        Texts by heading.
+    """
+    rows = [row for name in ("limits", "shop") for row in _defaults(name)]
+    for alloy in all_alloys().values():
+        rows += [
+            _built_in(f"hot wall of {alloy.key}, {use} service", fact)
+            for use, fact in alloy.T_max.items()
+        ]
+    rows += [_built_in(f"coolant-side wall with {n}", f) for n, f in coking_limits().items()]
+    rows += [
+        _built_in(f"melting of {alloy.key}", alloy.solidus)
+        for alloy in all_alloys().values()
+        if alloy.solidus
+    ]
+    record = Fact(FLUX_RECORD, "W/m2", "wall_flux_record", find("wall_flux_record").mark)
+    rows.append({**_built_in("heat flux", record), "text": "above it a note says: check the case"})
+    rows.append(
+        {
+            "name": "band",
+            "text": "least half-width on wall less coolant temperature and on pressure drop",
+            "value": f"{MIN_BAND:.0%}",
+            "mark": find("common_practice").mark,
+        }
+    )
+    return rows
+
+
+def _defaults(section: str) -> list[Row]:
+    keys = SECTIONS[section].model_fields
+    kinds = {name: getattr(info.metadata[0], "kind", None) for name, info in keys.items()}
+    owner = {"limits": design.Limits, "shop": design.Shop}[section]
+    return [
+        {
+            "name": f"{section}.{field.name}",
+            "text": keys[field.name].description,
+            "value": _value(field.default, kinds[field.name]),
+            "mark": "" if field.default is None else find("common_practice").mark,
+        }
+        for field in fields(owner)
+    ]
+
+
+def _value(default: object, kind: str | None) -> str:
+    if default is None:
+        return "by alloy or coolant, below"
+    return units.show(float(str(default)), kind) if kind else str(default)
+
+
+def _built_in(name: str, fact: Fact) -> Row:
+    return {
+        "name": name,
+        "value": f"{fact.value:g} {fact.unit}",
+        "mark": fact.mark,
+        "sources": _citations([fact.source]),
+    }

@@ -1,0 +1,96 @@
+"""Whatever a case may say within its bounds: a result, or words; never another kind of error.
+
+Values are drawn from the case model itself, so a new key is drawn too.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from regen.case import CaseError, load_case
+from regen.case_fields import Along, Choice, CoolantFlow, Flag, Number, Quantity
+from regen.case_model import SECTIONS
+from regen.checks.judge import review
+from regen.contour import GeometryError
+from regen.output.files import result_object
+from regen.physics.registry import CORRELATIONS
+from regen.properties.alloys import RangeError
+from regen.solve import MarchError
+from regen.units import KINDS, parse
+
+CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+
+NAMES = {  # texts that stand for something that must exist
+    "gas_side": [n for n, c in CORRELATIONS.items() if c.role == "gas_side"],
+    "coolant_side": [n for n, c in CORRELATIONS.items() if c.role == "coolant_side"],
+    "friction": [n for n, c in CORRELATIONS.items() if c.role == "friction"],
+    "boiling": [n for n, c in CORRELATIONS.items() if c.role == "boiling"],
+    "alloy": ["Cu-OFHC", "Cu-Cr-Zr", "N07718", "6061-T6"],
+    "condition": ["annealed", "hard-drawn", "solution-annealed-aged"],
+}
+
+
+def between(low: float, high: float) -> st.SearchStrategy[float]:
+    """Evenly over the orders of magnitude; at most three of them below the upper end of zero."""
+    if low < 0:
+        return st.floats(low, high)
+    low = low or 1e-3 * high
+    return st.floats(0.0, 1.0).map(lambda u: low * (high / low) ** u)
+
+
+def texts(kind: object, name: str) -> st.SearchStrategy[str]:
+    """Right sides of an override."""
+    if isinstance(kind, Along):
+        kind = Quantity("length", kind.low, kind.high)
+    if isinstance(kind, Quantity):
+        low, high = (parse(end, kind.kind).value for end in (kind.low, kind.high))
+        return between(low, high).map(lambda v: f'"{v:.6g} {KINDS[kind.kind].si}"')
+    if isinstance(kind, Number):
+        plain = between(kind.low, kind.high)
+        return plain.map(lambda v: f"{v:.0f}" if kind.whole else f"{v:.6g}")
+    if isinstance(kind, Choice):
+        return st.sampled_from(kind.names).map(lambda n: f'"{n}"')
+    if isinstance(kind, Flag):
+        return st.sampled_from(["true", "false"])
+    if isinstance(kind, CoolantFlow):
+        flow = between(1e-2, 10).map(lambda v: f'"{v:.6g} kg/s"')
+        return st.one_of(st.just('"fuel"'), st.just('"0.5 fuel"'), flow)
+    return st.sampled_from(NAMES[name]).map(lambda n: f'"{n}"')
+
+
+KEYS = {
+    f"{section}.{name}": texts(info.metadata[0], name)
+    for section, model in SECTIONS.items()
+    for name, info in model.model_fields.items()
+    if name not in ("profile", "stations")
+}
+
+overrides = st.lists(st.sampled_from(sorted(KEYS)), min_size=1, max_size=3, unique=True).flatmap(
+    lambda keys: st.tuples(*(KEYS[key].map(f"{key}={{}}".format) for key in keys))
+)
+
+
+@pytest.mark.parametrize("path", CASES, ids=[path.stem for path in CASES])
+@settings(
+    max_examples=40,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+@given(sets=overrides)
+def test_a_result_or_words(path, sets):
+    try:
+        case = load_case(path, [*sets, "models.stations=21"])
+        result = review(case.design)
+    except (CaseError, GeometryError, RangeError, MarchError) as error:
+        said = str(error)
+    else:
+        said = json.dumps(result_object(result, {}), allow_nan=False)
+        assert all(abs(value) < 1e30 for value in result.summary.values())
+    assert len(said) > 40
