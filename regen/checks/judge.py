@@ -191,9 +191,10 @@ def _margins(
     design = prepared.design
     edge = dict(stations) | {name: pair[1] for name, pair in station_bands.items()}
     if members:
-        # stress asks for the highest pressure, boiling for the lowest: the higher one here, since
-        # below the critical pressure the members' pressures differ by little
-        edge["p_coolant_Pa"] = np.max([m.station[:, A.O_P_COOLANT] for m in members], axis=0)
+        # stress asks for the highest pressure, boiling for the lowest
+        pressures = np.stack([m.station[:, A.O_P_COOLANT] for m in members])
+        edge["p_coolant_Pa"] = pressures.max(axis=0)
+        edge[limits.LOWEST_PRESSURE] = pressures.min(axis=0)
         speed_up = np.max([m.station[:, A.O_V_COOLANT] for m in members], axis=0)
         edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
             speed_up / stations["v_coolant_m_s"], 1.0

@@ -17,8 +17,12 @@ from regen.checks.coolant import CoolantFacts, burnout_flux
 from regen.design import Design
 from regen.properties.alloys import ANY, AlloyCondition, Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
+from regen.sources import MARKS
 
 COKING_FILE = Path(__file__).parent.parent / "data" / "coking.toml"
+
+LOWEST_PRESSURE = "p_coolant_lowest_Pa"
+"""Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
 
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
@@ -28,7 +32,8 @@ FLUX_RECORD = 170e6
 class Lane:
     """One solved lane.
 
-    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,). ``totals`` has
+    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,); the band's edge may have
+    ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
     ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
     ``coolant_pressure_out_Pa``.
     """
@@ -236,6 +241,10 @@ def margins(solved: Solved) -> tuple[Margin, ...]:
     return tuple(margin for check in checks if (margin := check(solved)) is not None)
 
 
+def _said(fact: Fact) -> str:
+    return f"limit {MARKS[fact.mark] or 'seen in its source'}"
+
+
 def _everywhere(value: Array, limit: Array | float, note: str = "") -> Compared:
     return Compared(
         value, np.broadcast_to(np.asarray(limit), value.shape), np.arange(value.size), note
@@ -258,7 +267,7 @@ def _hot_wall(solved: Solved) -> Margin:
         fact = Fact(given, "K", "given_in_case", "common-practice")
     text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
     source = fact.source if fact else "wall_limits"
-    mark = f"limit: {fact.mark}" if fact and given is None else ""
+    mark = _said(fact) if fact and given is None else ""
     limit = Limit("hot_wall_temperature", text, "K", source, note=mark)
 
     def compare(lane: Lane) -> Compared:
@@ -309,7 +318,13 @@ def _coolant_wall(solved: Solved) -> Margin | None:
     if fact is None:
         return None
     text = f"coolant-side wall temperature: deposits of {solved.coolant.fluid}"
-    limit = Limit("coolant_wall_temperature", text, "K", fact.source, note=f"limit: {fact.mark}")
+    limit = Limit(
+        "coolant_wall_temperature",
+        text,
+        "K",
+        fact.source,
+        note=_said(fact),
+    )
     return judge(
         limit, solved, lambda lane: _everywhere(lane.stations["T_wall_cold_K"], fact.value)
     )
@@ -372,14 +387,21 @@ def _thermal(solved: Solved) -> Margin:
     return judge(limit, solved, compare)
 
 
+def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:
+    """Return the lane's stations at the pressure that is nearest to boiling."""
+    s = dict(lane.stations)
+    s["p_coolant_Pa"] = s.get(LOWEST_PRESSURE, s["p_coolant_Pa"])
+    return s
+
+
 def _coolant_bulk(solved: Solved) -> Margin:
     facts = solved.coolant
     text = "coolant bulk below saturation, or above the critical pressure within its properties"
     limit = Limit("coolant_temperature", text, "K", "common_practice")
 
     def compare(lane: Lane) -> Compared:
-        p = lane.stations["p_coolant_Pa"]
-        return _everywhere(lane.stations["T_coolant_K"], facts.highest_temperature(p))
+        s = _nearest_to_boiling(lane)
+        return _everywhere(s["T_coolant_K"], facts.highest_temperature(s["p_coolant_Pa"]))
 
     return judge(limit, solved, compare)
 
@@ -389,14 +411,14 @@ def _burnout(solved: Solved) -> Margin | None:
     lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
         return None
-    text = f"burnout: flux at the slot floor within {fraction:g} of the critical heat flux"
+    text = f"flux at the slot floor within {fraction:g} of the critical heat flux"
     unverified = (
         "" if facts.fluid == "water" else f"correlation of water, unverified for {facts.fluid}"
     )
     limit = Limit("burnout", text, "W/m2", "hall_mudawar2000", note=unverified)
 
     def compare(lane: Lane) -> Compared:
-        s = lane.stations
+        s = _nearest_to_boiling(lane)
         at = np.flatnonzero(s["p_coolant_Pa"] < facts.p_critical)
         critical = burnout_flux(facts, s, at)
         q = s["q_wetted_W_m2"][at]
@@ -406,7 +428,7 @@ def _burnout(solved: Solved) -> Margin | None:
 
 
 def _mach(solved: Solved) -> Margin:
-    limit = Limit("coolant_mach", "coolant Mach number", "-", "common_practice")
+    limit = Limit("coolant_mach", "well below choking at every station", "-", "common_practice")
     highest = solved.design.limits.mach
     return judge(limit, solved, lambda lane: _everywhere(lane.stations["mach_coolant"], highest))
 

@@ -70,6 +70,9 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
 def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = None) -> list[Path]:
     """Write stations.csv and other files, then result.json with their hashes.
 
+    Files that an earlier result.json lists and this one does not are removed, unless they were
+    changed since: an old report beside a new result would mislead.
+
     Everything is written beside its place first and moved there at the end, result.json last: a
     killed run leaves each file whole, and a result.json that belongs to other files says so.
 
@@ -97,11 +100,27 @@ def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = N
     text = json.dumps(result_object(result, hashes), indent=1, allow_nan=False)
     contents["result.json"] = (text + "\n").encode()
     try:
+        old = _listed(folder)
         _replace_all({folder / name: content for name, content in contents.items()})
+        for name in old - set(contents):
+            (folder / name).unlink(missing_ok=True)
     except OSError as error:
         message = f"cannot write {folder}: {error.strerror or error}; give another folder with -o"
         raise OutputError(message) from error
     return [folder / name for name in contents]
+
+
+def _listed(folder: Path) -> set[str]:
+    """Return the files that the folder's result.json lists and that are still as it says."""
+    try:
+        hashes = json.loads((folder / "result.json").read_bytes())["files"]
+        return {
+            name
+            for name, digest in hashes.items()
+            if hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return set()
 
 
 def _replace_all(contents: Mapping[Path, bytes]) -> None:

@@ -76,3 +76,12 @@ def test_files_are_as_readable_as_the_folder_owner_allows(drawn_result, tmp_path
     finally:
         os.umask(mask)
     assert {path.stat().st_mode & 0o777 for path in written} == {0o644}
+
+
+def test_an_old_report_does_not_stay_beside_a_new_result(drawn_result, tmp_path):
+    files.write(drawn_result, tmp_path, {"report.html": b"old", "kept.txt": b"k"})
+    (tmp_path / "kept.txt").write_bytes(b"changed by hand")
+    (tmp_path / "own.txt").write_bytes(b"never ours")
+    files.write(drawn_result, tmp_path)
+    left = sorted(path.name for path in tmp_path.iterdir() if path.is_file())
+    assert left == ["kept.txt", "own.txt", "result.json", "stations.csv"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
-from regen.checks.limits import COKING_FILE, Lane, Solved, margins, notes, overall
+from regen.checks.limits import COKING_FILE, LOWEST_PRESSURE, Lane, Solved, margins, notes, overall
 from regen.design import (
     Chamber,
     Channels,
@@ -123,7 +123,7 @@ def test_hot_wall_against_the_alloys_limit():
     assert found.nominal == pytest.approx((800.0 - 700.0) / 800.0, rel=1e-12)
     assert found.band_edge is None
     assert found.source == "wall_limits"
-    assert "memory-medium" in found.note
+    assert found.note == "limit from memory, medium confidence"
 
 
 def test_long_service_has_the_lower_limit():
@@ -286,6 +286,16 @@ def test_coolant_below_the_critical_pressure_against_saturation():
     assert found.nominal == pytest.approx(9.0 / 180.0)
     worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
     assert margin("coolant_temperature", solved(nominal=low, worst=worse)).verdict == "marginal"
+
+
+def test_the_edge_of_boiling_is_at_the_lowest_pressure_of_the_band():
+    low = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
+    edge = {**low.stations, "p_coolant_Pa": np.full(3, 50 * BAR)}
+    edge[LOWEST_PRESSURE] = low.stations["p_coolant_Pa"]
+    case = solved(nominal=low, band=Lane(edge, low.totals))
+    found = margin("coolant_temperature", case)
+    # the highest pressure, above the critical one, would say 600 K: better than nominal
+    assert found.band_edge == pytest.approx(found.nominal, rel=1e-12)
 
 
 def low_pressure(q):
