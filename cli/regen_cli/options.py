@@ -48,13 +48,10 @@ def exit_codes() -> Iterator[None]:
         To the command's body.
     """
     try:
-        try:
-            yield
-        finally:
-            sys.stdout.flush()  # a full disk or a closed pipe is met here, not at the very end
+        yield
     except (typer.Exit, typer.Abort, typer.BadParameter):
         raise
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):  # rich leaves by the latter when its reader has gone
         _forget_output()
         raise typer.Exit(CLOSED_PIPE) from None
     except Exception as error:
