@@ -23,6 +23,9 @@ RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
 
 T_REFERENCE = 298.15
+RECOVERY_SLACK = 0.02
+"""An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
+
 SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
 SOOT_CORE_NOTE = (
     "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
@@ -208,7 +211,8 @@ def gas_at_stations(
     Raises
     ------
     RangeError
-        If the table is empty.
+        If the table is empty, or the gas is so cool that the composition frozen beside the wall
+        is not its own.
 
     Notes
     -----
@@ -277,6 +281,7 @@ def gas_at_stations(
     if layer is None:
         message = "the gas table has no node of total enthalpy"
         raise RangeError(message)
+    _check_recovery(core)
     step = table.layer_T[1] - table.layer_T[0]
     return A.GasStations(
         h0=np.ascontiguousarray(table.h0[None, :]),
@@ -285,6 +290,21 @@ def gas_at_stations(
         layer=layer[None],
         layer_T=np.array([[table.layer_T[0], step]]),
     )
+
+
+def _check_recovery(core: Array) -> None:
+    """Refuse a gas whose frozen wall layer gives an adiabatic wall colder than the gas itself."""
+    T, T_aw = core[..., A.G_T], core[..., A.G_T_AW]
+    if np.all(T_aw > (1.0 - RECOVERY_SLACK) * T):
+        return
+    worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
+    message = (
+        f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and beside the wall its "
+        f"composition is held from {nozzle.T_FREEZE:.0f} K down, which is not its own: no heat "
+        "flux can be given; accepted are mixtures that burn hotter: bring the mixture ratio "
+        "closer to complete combustion"
+    )
+    raise RangeError(message)
 
 
 def _interpolate_rows(x: float, nodes: Array, rows: Array) -> Array:

@@ -103,6 +103,17 @@ def test_a_feed_that_is_no_liquid_is_refused(regen, water, temperature, pressure
     refused(regen("solve", water, *sets), 2, *said)
 
 
+@pytest.mark.parametrize(
+    ("ratio", "code"),
+    [("0.8", 2), ("3.0", 0)],  # far too rich: below 1500 K, with methane and carbon as products
+)
+def test_a_gas_too_cool_for_its_wall_layer_is_refused(regen, methane, ratio, code):
+    done = regen("solve", methane, "--set", f"propellants.mixture_ratio={ratio}", *FEW)
+    assert done.exit_code == code, done.stderr
+    if code:
+        refused(done, 2, "propellants.mixture_ratio", "1500 K", "closer to complete combustion")
+
+
 def test_an_unwritable_folder_is_exit_code_two_and_nothing_is_lost(regen, water):
     Path("file").write_text("not a folder")
     refused(regen("solve", water, "-o", "file/out", *FEW), 2, "file/out", "-o")
