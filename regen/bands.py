@@ -67,8 +67,11 @@ def coolant_side(fluid: str, supercritical: bool) -> Choice:
         return _choose(("taylor", "mccarthy_wolf"), dict(COOLANT_SIDE), reasons)
     hydrogen_reasons = {"taylor": hydrogen_only, "mccarthy_wolf": hydrogen_only}
     if supercritical and fluid not in HYDROCARBON_LIQUIDS:
+        # oxygen: the form made for it, Spencer-Rousar's, gives about what Jackson's does there,
+        # and half of the others
+        first = ("krasnoshchekov_protopopov", "jackson")
         return _choose(
-            ("krasnoshchekov_protopopov", "jackson", "gnielinski"),
+            (*(first[::-1] if fluid == "oxygen" else first), "gnielinski"),
             dict(COOLANT_SIDE),
             {
                 **hydrogen_reasons,

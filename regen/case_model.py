@@ -267,11 +267,10 @@ class Models(Section):
         "Boiling correlation; without it the rule for the fluid chooses."
     )
     barrel_factor: Annotated[float, Number(0.1, 3.0)] = _about(
-        "Measured over computed heat flux in the barrel of a chamber of the same kind."
+        "Measured over computed heat flux at the same wall temperature, in the barrel of a fired "
+        "chamber of the same kind."
     )
-    throat_factor: Annotated[float, Number(0.1, 3.0)] = _about(
-        "Measured over computed heat flux at the throat of a chamber of the same kind."
-    )
+    throat_factor: Annotated[float, Number(0.1, 3.0)] = _about("The same at the throat.")
     stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
         "Number of stations along the cooled length."
     )

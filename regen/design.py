@@ -166,8 +166,9 @@ class Closeout:
 class Models:
     """Choice of models. None means the default rule for the fluid and regime.
 
-    ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux of a chamber of
-    the same kind; in between they go with the area ratio, downstream the throat's holds.
+    ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux at the same wall
+    temperature, of a chamber of the same kind; in between they go with the area ratio, and
+    downstream the throat's holds.
     """
 
     gas_side: str = "bartz"

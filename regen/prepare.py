@@ -279,7 +279,7 @@ def _on_contour(
         gas_table,
         flow_order(design, np.maximum(ratio, 1.0)),
         flow_order(design, x) > 0.0,
-        factor=flow_order(design, fitted_factor(design, ratio, x)),
+        factor=flow_order(design, fitted_factor(design, ratio, x, contour.contraction_ratio)),
         efficiency=design.chamber.combustion_efficiency,
         throat_diameter=2.0 * contour.throat_radius,
         throat_curvature=contour.throat_curvature,
@@ -299,7 +299,7 @@ def _on_contour(
     )
 
 
-def fitted_factor(design: Design, area_ratio: Array, x: Array) -> Array:
+def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
     """Return measured over computed heat flux along the axis, as the case gives it.
 
     Parameters
@@ -308,14 +308,16 @@ def fitted_factor(design: Design, area_ratio: Array, x: Array) -> Array:
         Holds the factors of barrel and throat.
     area_ratio, x : ndarray
         Area over throat area [-] and axial position [m] (S,).
+    contraction_ratio : float
+        Barrel area over throat area [-].
 
     Returns
     -------
     ndarray
-        Factor (S,) [-]: the barrel's where the area ratio is largest upstream of the throat,
-        linear in the area ratio to the throat's, which holds downstream.
+        Factor (S,) [-]: the barrel's in the barrel, linear in the area ratio to the throat's,
+        which holds downstream.
     """
     models = design.models
     upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
-    share = upstream / max(float(upstream.max()), 1e-9)
+    share = np.clip(upstream / (contraction_ratio - 1.0), 0.0, 1.0)
     return np.asarray(models.throat_factor + share * (models.barrel_factor - models.throat_factor))

@@ -25,6 +25,12 @@ MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
 
 
+SHARE_TOLERANCE = 1e-4
+"""Miss of the neighbours' pressure drop at which the bad slot's flow is found [-]."""
+
+MAX_SHARE_STEPS = 12
+
+
 class MarchError(RuntimeError):
     """The design could not be solved: what stopped the march, where, and what to do.
 
@@ -178,11 +184,10 @@ def _failure(prepared: Prepared, lane: Marched) -> MarchError:
     return MarchError(lane.code, float(order[index]), detail)
 
 
-def _worst_passage(prepared: Prepared) -> tuple[Passage, float]:
-    """Return the passage of one slot at the bad end of the tolerances, and its share of flow.
+def _worst_passage(prepared: Prepared) -> Passage:
+    """Return the passage of one slot at the bad end of the tolerances.
 
-    The slot is narrow and shallow and its hot wall thick. At the pressure drop of its
-    neighbours it takes less coolant: flow ~ A Dh^(2/3), from a friction factor ~ Re^-0.2.
+    The slot is narrow and shallow and its hot wall thick.
     """
     design, shop = prepared.design, prepared.design.shop
 
@@ -195,17 +200,57 @@ def _worst_passage(prepared: Prepared) -> tuple[Passage, float]:
         depth=shifted(design.channels.depth, -shop.depth_tolerance),
     )
     liner = replace(design.liner, wall=shifted(design.liner.wall, shop.wall_tolerance))
-    nominal = prepared.passage
     closeout = design.closeout.copper + design.closeout.nickel
-    worst = build_passage(prepared.contour, channels, liner, closeout, nominal.x)
+    return build_passage(prepared.contour, channels, liner, closeout, prepared.passage.x)
 
-    def conductance(passage: Passage) -> Array:
-        area = passage.width * passage.depth
-        diameter = 2.0 * area / (passage.width + passage.depth)
-        return np.asarray(area * diameter ** (2.0 / 3.0))
 
-    share = float(np.min(conductance(worst) / conductance(nominal)))
-    return worst, share
+def _worst_lane(prepared: Prepared, nominal: Marched, geometry: A.Geometry) -> NDArray[Any] | None:
+    """Return the lane of the worst slot: its neighbours' pressure drop, less flow, a streak.
+
+    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
+    which it loses what its neighbours lose; the shortfall of the manifold and the streak of hot
+    gas come on top. None if no flow has that drop.
+    """
+    shop = prepared.design.shop
+    lane = prepared.lane.copy()
+    lane["geometry"] = 1
+    lane["mass_flow"] = nominal.total[A.T_MASS_FLOW]
+    lane["fuel_share"] = 0.0
+    lane["h0"] = nominal.total[A.T_H0]
+    lane["returns"] = 0.0
+    lane["outlet_given"] = 0
+    lane["pressure"] = nominal.total[A.T_P_IN]
+    share = _share(prepared, nominal, geometry, lane)
+    if share is None:
+        return None
+    lane["flow_factor"] = share * (1.0 - shop.flow_shortfall)
+    lane["gas_factor"] = 1.0 + shop.streak
+    return lane
+
+
+def _share(
+    prepared: Prepared, nominal: Marched, geometry: A.Geometry, lane: NDArray[Any]
+) -> float | None:
+    """Return the flow of the bad slot over its neighbours' at their pressure drop, by secant."""
+    drop = float(nominal.total[A.T_P_IN] - nominal.total[A.T_P_OUT])
+    tables = prepared.gas, prepared.coolant, prepared.walls
+    trial, model = lane.copy(), model_row(prepared)
+    share, before = 0.9, (1.0, 0.0)
+    for _ in range(MAX_SHARE_STEPS):
+        trial["flow_factor"] = share
+        out, status = run(geometry, *tables, trial, model)
+        if status[0, 0] != st.OK:
+            share *= 0.9
+            continue
+        miss = float(out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT]) / drop - 1.0
+        if abs(miss) < SHARE_TOLERANCE:
+            return share
+        slope = 2.0 / share  # the drop goes about with the square of the flow
+        if before[1] and share != before[0]:
+            slope = max((miss - before[1]) / (share - before[0]), 0.5)
+        before = (share, miss)
+        share = max(share - miss / slope, 0.5 * share)
+    return None
 
 
 def solve(design: Design, progress: Progress | None = None) -> Solution:
@@ -235,34 +280,21 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     say("march along the channel (the first run compiles it: half a minute, then cached)")
     nominal = solve_nominal(prepared)
     names, excluded = _member_names(prepared)
-    worst_passage, share = _worst_passage(prepared)
-    count = len(names)
-    lanes = np.repeat(prepared.lane, count + 1)
-    models = np.concatenate([model_row(prepared, **n) for n in names] + [model_row(prepared)])
-    shop = design.shop
-    lanes["geometry"][count] = 1
-    lanes["flow_factor"][count] = (1.0 - shop.flow_shortfall) * share
-    lanes["gas_factor"][count] = 1.0 + shop.streak
-    # one bad slot changes neither the chamber nor the manifolds
-    lanes["mass_flow"][count] = nominal.total[A.T_MASS_FLOW]
-    lanes["fuel_share"][count] = 0.0
-    lanes["h0"][count] = nominal.total[A.T_H0]
-    lanes["returns"][count] = 0.0
-    lanes["outlet_given"][count] = 0
-    lanes["pressure"][count] = nominal.total[A.T_P_IN]
-    out, status = run(
-        geometry_of(design, (prepared.passage, worst_passage)),
-        prepared.gas,
-        prepared.coolant,
-        prepared.walls,
-        lanes,
-        models,
-    )
+    worst_passage = _worst_passage(prepared)
+    geometry = geometry_of(design, (prepared.passage, worst_passage))
+    tables = prepared.gas, prepared.coolant, prepared.walls
+    models = np.concatenate([model_row(prepared, **name) for name in names])
+    out, status = run(geometry, *tables, np.repeat(prepared.lane, len(names)), models)
     members = tuple(
         _marched(prepared, " + ".join(name.values()), out, status, n)
         for n, name in enumerate(names)
     )
-    worst = _marched(prepared, "worst channel", out, status, count)
+    lane = _worst_lane(prepared, nominal, geometry)
+    if lane is None:
+        worst = replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
+    else:
+        out, status = run(geometry, *tables, lane, model_row(prepared))
+        worst = _marched(prepared, "worst channel", out, status, 0)
     return Solution(prepared, nominal, members, worst, worst_passage, excluded)
 
 

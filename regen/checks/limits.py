@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Literal, NamedTuple, Protocol
@@ -95,6 +95,30 @@ class _Judged(NamedTuple):
     limit: float | None
     at: int | None
     note: str
+
+
+def open_edge(margin: Margin, count: int) -> Margin:
+    """Return a margin whose band edge is not shown, since members of the band were not solved.
+
+    Parameters
+    ----------
+    margin : Margin
+        Judged over the members that were solved.
+    count : int
+        Members that were not [-].
+
+    Returns
+    -------
+    Margin
+        As it was if a solved member breaks the limit already; else without a band edge, and
+        no better than marginal.
+    """
+    if margin.band_edge is None or margin.band_edge < 0.0:
+        return margin
+    verdict: Verdict = "marginal" if margin.verdict == "pass" else margin.verdict
+    why = f"band edge not shown: {count} members of the band were not solved"
+    note = f"{margin.note}; {why}" if margin.note else why
+    return replace(margin, band_edge=None, verdict=verdict, note=note)
 
 
 def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:

@@ -107,10 +107,14 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     for step in range(MAX_STEPS):
         if dense:
             h_c, T_w, cp_w, flags = dense_film(cool_model, table, bar, stream, x, T_pc)
+            h_side = h_c
         else:
-            h_c, flags = liquid_film(cool_model, boil, table, bar, stream, x, T_sat)
             T_w = x
             cp_w = 1.0
+            T_land = stream.T + land_mean * (T_w - stream.T)
+            h_c, h_side, flags = liquid_film(
+                cool_model, boil, table, bar, stream, T_w, T_sat, T_land
+            )
         if not (h_c > 0.0):
             break
         k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
@@ -126,6 +130,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             k_land,
             k_c,
             h_c,
+            h_side,
             h_gas,
         )
         q_root = h_eff * (T_w - stream.T)

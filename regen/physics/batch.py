@@ -65,6 +65,10 @@ def run(
     if lanes.dtype != LANE or models.dtype != MODEL or lanes.shape != models.shape:
         message = "lanes and models must be arrays of arrays.LANE and arrays.MODEL of one length"
         raise ValueError(message)
+    for array in (*geometry, *gas, *walls, *(v for v in table if isinstance(v, np.ndarray))):
+        if not (array.dtype == np.float64 and array.flags.c_contiguous and array.flags.writeable):
+            message = "every array must be float64, C-contiguous and writeable"
+            raise ValueError(message)
     count, stations = lanes.shape[0], geometry.r.shape[1]
     out = Out(np.zeros((count, stations, N_STATION_OUT)), np.zeros((count, N_TOTAL)))
     status = np.zeros((count, 2), dtype=np.int64)

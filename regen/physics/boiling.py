@@ -15,6 +15,12 @@ def thom(dT_sat, p):
 
 @correlation("boiling", source="cooper1984", p_r=(0.001, 0.9))
 def cooper(dT_sat, p_r, molar_mass):
-    """Any fluid: h = 55 pr^0.12 (-log10 pr)^-0.55 M^-0.5 q^0.67, roughness 1 um, M in g/mol."""
+    """Any fluid: h = 55 pr^0.12 (-log10 pr)^-0.55 M^-0.5 q^0.67, roughness 1 um, M in g/mol.
+
+    Notes
+    -----
+    pr is held at 0.9, the end of the range: beyond it the form runs away to infinity.
+    """
+    p_r = min(p_r, 0.9)
     slope = 55.0 * p_r**0.12 * (-math.log10(p_r)) ** -0.55 * (1e3 * molar_mass) ** -0.5
     return (slope * dT_sat) ** (1.0 / 0.33)

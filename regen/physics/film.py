@@ -153,24 +153,35 @@ def dense_film(model, table, bar, stream, h_w, T_pc):
 
 
 @jit
-def liquid_film(model, boil, table, bar, stream, T_w, T_sat):
-    """Return (h_c, flag) below the critical pressure for wall temperature T_w.
+def _with_boiling(boil, table, p, h_l, T_w, T_sat, T_b):
+    """Return the coefficient of single-phase and boiling flux, root of the sum of squares."""
+    if T_w <= T_sat:
+        return h_l
+    q_boil = boiling(
+        boil,
+        dT_sat=T_w - T_sat,
+        p=p,
+        p_r=p / table.p_critical,
+        molar_mass=table.molar_mass,
+    )
+    q = h_l * (T_w - T_b)
+    return math.sqrt(q * q + q_boil * q_boil) / (T_w - T_b)
 
-    Properties at the wall are those of the liquid at min(T_w, T_sat); above saturation nucleate
-    boiling is added as the root of the sum of squares of the two fluxes.
+
+@jit
+def liquid_film(model, boil, table, bar, stream, T_w, T_sat, T_land):
+    """Return (h_c, h_side, flag) below the critical pressure for root and land temperatures.
+
+    Properties at the wall are those of the liquid at min(T_w, T_sat). Above saturation nucleate
+    boiling is added, at the root for the slot floor and at the land's mean for its sides: a land
+    that is below saturation does not boil, and leaves more of the flux to the floor.
     """
     T_liquid = min(T_w, T_sat)
     h, rho, mu, k, cp = liquid_at(table, bar, T_liquid)
     nu, flag = _nusselt(model, stream, T_liquid, h, rho, mu, k, cp, table.T_critical)
-    h_c = nu * stream.k / stream.Dh
-    if T_w > T_sat:
-        q_boil = boiling(
-            boil,
-            dT_sat=T_w - T_sat,
-            p=stream.p,
-            p_r=stream.p / table.p_critical,
-            molar_mass=table.molar_mass,
-        )
-        q = h_c * (T_w - stream.T)
-        return math.sqrt(q * q + q_boil * q_boil) / (T_w - stream.T), flag | FLAG_BOILING
-    return h_c, flag
+    h_l = nu * stream.k / stream.Dh
+    if T_w <= T_sat:
+        return h_l, h_l, flag
+    h_c = _with_boiling(boil, table, stream.p, h_l, T_w, T_sat, stream.T)
+    h_side = _with_boiling(boil, table, stream.p, h_l, T_land, T_sat, stream.T)
+    return h_c, h_side, flag | FLAG_BOILING

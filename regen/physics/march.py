@@ -193,6 +193,7 @@ def march_once(
     heat = 0.0
     x = 0.0
     ds_before = 1.0
+    _, rho_in, _, _, _, _ = coolant_hp(table, h_in, p_in)
     seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
     for i in range(S):
         r = geometry.r[g, i]
@@ -207,7 +208,7 @@ def march_once(
         half_gas = 0.5 * geometry.step_gas[g, i] / flow
         h_new = h_t + 2.0 * half_gas * heat_line
         if i == 0:
-            u_guess, momentum, loss = G_new / 500.0, 0.0, 1.0 + lane["inlet_loss"]
+            u_guess, momentum, loss = G_new / rho_in, 0.0, 1.0 + lane["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
             u_guess, momentum, loss = u * G_new / G, 0.5 * (G + G_new), 0.0
@@ -216,7 +217,7 @@ def march_once(
             table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance
         )
         if code == st.BOILED and p >= table.p_critical:
-            code = st.PRESSURE_LOST  # from a dense fluid straight past the dome: not boiling
+            code = st.GAS_COOLANT  # from a dense fluid past the dome: not boiling
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         Re = G_new * Dh / mu
@@ -342,6 +343,14 @@ def _local(core, stag, factor, local):
 
 
 @jit
+def _between(too_low, too_high, p_max):
+    """Return a pressure between one too low and one too high, which may not be known yet."""
+    if too_high == math.inf:
+        return min(1.5 * too_low, p_max)
+    return 0.5 * (too_low + too_high)
+
+
+@jit
 def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows, total):
     """Solve one lane, outer loop included; fill ``rows``, ``total``; return (status, station)."""
     S = geometry.r.shape[1]
@@ -351,7 +360,8 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
     nodes = gas.h0[g]
     target = lane["pressure"]
     p_in = target
-    p_failed = 0.0
+    too_low = table.p_min
+    too_high = math.inf
     p_old = 0.0
     p_out_old = math.nan
     h0 = lane["h0"]
@@ -397,10 +407,11 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
         total[T_PASSES] = step + 1
         if code != st.OK:
             lost = code == st.CHOKED or code == st.PRESSURE_LOST or code == st.BOILED
+            lost = lost or code == st.GAS_COOLANT
             if lane["outlet_given"] == 0 or not lost or p_in >= table.p_max:
                 return code, station
-            p_failed = p_in
-            p_in = min(1.5 * p_in, table.p_max)
+            too_low = max(too_low, p_in)
+            p_in = _between(too_low, too_high, table.p_max)
             p_out_old = math.nan
             continue
         flow = mdot * lane["flow_factor"]
@@ -420,13 +431,18 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
                 settled = False
                 slope = 1.0
                 if p_out_old == p_out_old and p_in != p_old:
-                    slope = min(max((p_out - p_out_old) / (p_in - p_old), 0.2), 5.0)
+                    slope = min(max((p_out - p_out_old) / (p_in - p_old), 0.2), 50.0)
                 p_old = p_in
                 p_out_old = p_out
+                if miss > 0.0:
+                    too_low = max(too_low, p_in)
+                else:
+                    too_high = min(too_high, p_in)
+                if too_high - too_low <= 1e-9 * p_in:  # the returned heat has moved the answer
+                    too_low, too_high = table.p_min, math.inf
                 p_in += miss / slope
-                if p_in <= p_failed:
-                    p_in = 0.5 * (p_old + p_failed)
-                p_in = min(max(p_in, table.p_min), table.p_max)
+                if not (too_low < p_in < too_high) or p_in > table.p_max:
+                    p_in = _between(too_low, too_high, table.p_max)
         if settled:
             return st.OK, S
     return st.NOT_CONVERGED, station

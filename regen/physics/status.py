@@ -13,6 +13,7 @@ PRESSURE_LOST = 5
 NOT_CONVERGED = 6
 NO_WALL_ROOT = 7
 GAS_RANGE = 8
+GAS_COOLANT = 9
 
 
 class Text(NamedTuple):
@@ -62,6 +63,12 @@ TEXTS: dict[int, Text] = {
         "no wall balance",
         "no wall temperature between coolant and gas balances the two sides",
         "check the coolant correlation against its range",
+    ),
+    GAS_COOLANT: Text(
+        "coolant a gas below its critical pressure",
+        "the coolant falls below its critical pressure as a gas; below it only the liquid is "
+        "tabulated",
+        "raise the inlet pressure, or lower the pressure drop: slots deeper, wider or more",
     ),
     GAS_RANGE: Text(
         "gas table left",

@@ -36,7 +36,7 @@ def first_mode(w, t, t_wall):
 
 
 @jit
-def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_g):
+def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_side, h_g):
     """Return the coefficient of one pitch at the channel root, and how temperature spreads.
 
     Parameters
@@ -51,8 +51,9 @@ def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_g):
         Growth of the land's half-width per depth, pi/N times the cosine of the slope [-].
     k_w, k_l, k_c : float
         Conductivity of hot wall, land and closeout [W/(m K)].
-    h_c, h_g : float
-        Coolant and gas film coefficients [W/(m2 K)].
+    h_c, h_side, h_g : float
+        Film coefficients of the coolant on the slot floor and on the land's sides, and of the
+        gas [W/(m2 K)]. The first two differ where the floor boils and the cooler land does not.
 
     Returns
     -------
@@ -66,11 +67,11 @@ def wall_form(mode, w, t, d, t_closeout, taper, k_w, k_l, k_c, h_c, h_g):
         Mean excess temperature of the land over that of its root [-].
     """
     b, sine, sine2, ch, sh = mode
-    m0 = math.sqrt(2.0 * h_c / (k_l * t))
+    m0 = math.sqrt(2.0 * h_side / (k_l * t))
     th0 = math.tanh(m0 * d)
     tl = t + taper * th0 / m0
-    h1 = 1.0 / (1.0 / h_c + tl / (6.0 * k_l))
-    h2 = 1.0 / (1.0 / h_c + t_closeout / (3.0 * k_c))
+    h1 = 1.0 / (1.0 / h_side + tl / (6.0 * k_l))
+    h2 = 1.0 / (1.0 / h_side + t_closeout / (3.0 * k_c))
     m = math.sqrt(2.0 * h1 / (k_l * tl))
     mc = math.sqrt(h2 / (k_c * t_closeout))
     tip = 2.0 * k_c * t_closeout * mc * math.tanh(0.5 * mc * w) / (k_l * m * tl)

@@ -62,6 +62,7 @@ class Pitch:
             self.k_l,
             self.k_c,
             self.h_c,
+            self.h_c,
             self.h_g,
         )
 

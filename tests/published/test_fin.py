@@ -21,7 +21,7 @@ TABLE = 2e-4
 def land(w, t, d, k, h, taper=0.0):
     """Return the land's conductance [W/(m K)] and efficiency on a hot wall without resistance."""
     mode = first_mode(w, t, 1e-3)
-    h_eff, _, _, efficiency = wall_form(mode, w, t, d, 1e-3, taper, 1e12, k, 1e-12, h, 1.0)
+    h_eff, _, _, efficiency = wall_form(mode, w, t, d, 1e-3, taper, 1e12, k, 1e-12, h, h, 1.0)
     return h_eff * (w + t) - h * w, efficiency
 
 
