@@ -170,14 +170,23 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
     if feed.returns_to_injector:
         pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
         fuel_feed = (feed.inlet_temperature, pressure)
-    gas_table = hotgas.gas_table(
-        design.propellants,
-        design.chamber,
-        contraction_ratio=contraction,
-        area_ratio_max=expansion,
-        fuel_feed=fuel_feed,
-        returns=feed.returns_to_injector,
-    )
+    pair = design.propellants
+    try:
+        gas_table = hotgas.gas_table(
+            pair,
+            design.chamber,
+            contraction_ratio=contraction,
+            area_ratio_max=expansion,
+            fuel_feed=fuel_feed,
+            returns=feed.returns_to_injector,
+        )
+    except RangeError as error:
+        message = (
+            f"hot gas of {pair.oxidizer} and {pair.fuel} at propellants.mixture_ratio "
+            f"{pair.mixture_ratio:g}, chamber.pressure {design.chamber.pressure / 1e5:.4g} bar, "
+            f"contour.area_ratio {expansion:.4g}: {error}"
+        )
+        raise RangeError(message) from None
     if not isinstance(shape, ContourProfile):
         contour = build_contour(shape, throat_radius(design, gas_table))
     return _on_contour(design, contour, table, gas_table)
@@ -246,6 +255,8 @@ def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
     ------
     TypeError
         If the contour is given by points.
+    RangeError
+        If the nozzle has no thrust at its ambient pressure.
     """
     shape = design.contour
     if isinstance(shape, ContourProfile):
@@ -257,6 +268,13 @@ def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
     per_area = hotgas.thrust_per_throat_area(
         gas_table, shape.area_ratio, shape.ambient_pressure, half_angle or 0.0
     )
+    if not per_area > 0.0:
+        message = (
+            f"contour.thrust: no thrust is left at contour.ambient_pressure "
+            f"{shape.ambient_pressure / 1e5:.4g} bar and contour.area_ratio {shape.area_ratio:g}; "
+            "lower either, or give contour.throat_diameter"
+        )
+        raise RangeError(message)
     return float(np.sqrt((shape.thrust or 0.0) / per_area / np.pi))
 
 

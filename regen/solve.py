@@ -20,6 +20,7 @@ from regen.physics import status as st
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import run
 from regen.prepare import Array, Prepared, Progress, flow_order, geometry_of, prepare
+from regen.properties.alloys import RangeError
 
 MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
@@ -156,6 +157,8 @@ def solve_nominal(prepared: Prepared) -> Marched:
     ------
     MarchError
         If the march stops.
+    RangeError
+        If more coolant than fuel is to return to the injector.
     """
     out, status = run(
         prepared.geometry,
@@ -168,7 +171,21 @@ def solve_nominal(prepared: Prepared) -> Marched:
     nominal = _marched(prepared, "nominal", out, status, 0)
     if not nominal.ok:
         raise _failure(prepared, nominal)
+    _check_return(prepared, nominal)
     return nominal
+
+
+def _check_return(prepared: Prepared, nominal: Marched) -> None:
+    """Refuse to return more coolant to the injector than there is fuel."""
+    design, total = prepared.design, nominal.total
+    fuel = total[A.T_GAS_FLOW] / (1.0 + design.propellants.mixture_ratio)
+    if design.coolant.returns_to_injector and total[A.T_MASS_FLOW] > fuel * (1.0 + 1e-9):
+        message = (
+            f"coolant.mass_flow: {total[A.T_MASS_FLOW]:.4g} kg/s is more than the fuel flow of "
+            f"{fuel:.4g} kg/s and cannot all return to the injector; accepted: up to the fuel "
+            "flow, or coolant.returns_to_injector = false"
+        )
+        raise RangeError(message)
 
 
 def _failure(prepared: Prepared, lane: Marched) -> MarchError:

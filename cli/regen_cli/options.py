@@ -39,8 +39,13 @@ JsonOption = Annotated[
 
 
 @contextmanager
-def exit_codes() -> Iterator[None]:
+def exit_codes(folder: Path | None = None) -> Iterator[None]:
     """Turn what a command may run into a message on standard error and an exit code.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Where the command writes: an earlier result that stays there is named.
 
     Yields
     ------
@@ -59,6 +64,8 @@ def exit_codes() -> Iterator[None]:
         if code == BUG and os.environ.get("REGEN_TRACEBACK"):
             raise
         typer.echo(_said(error, code), err=True)
+        if folder is not None and (folder / "result.json").exists():
+            typer.echo(f"{folder} still holds an earlier result", err=True)
         if isinstance(error, OSError):
             _forget_output()
         raise typer.Exit(code) from None

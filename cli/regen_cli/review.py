@@ -29,12 +29,14 @@ def review(
     report.html is one page that needs nothing beside it and prints well. Progress goes to
     standard error.
     """
-    with exit_codes():
+    with exit_codes(out):
         from regen.case import load_case
 
         loaded = load_case(case, overrides or ())
         from regen.checks.judge import review as judge
+        from regen.output.files import check_writable
 
+        check_writable(out)
         result = judge(loaded.design, case_hash=loaded.hash, progress=say)
         say("figures and report")
         from regen.output.report import write_review

@@ -26,12 +26,13 @@ def solve(
     Reads CASE and the tables it names, prints a summary, and writes result.json and stations.csv
     to DIR when all is solved. Progress goes to standard error.
     """
-    with exit_codes():
+    with exit_codes(out):
         from regen.case import load_case
 
         loaded = load_case(case, overrides or ())
         from regen.checks.judge import review
-        from regen.output.files import write
+        from regen.output.files import check_writable, write
 
+        check_writable(out)
         result = review(loaded.design, case_hash=loaded.hash, progress=say)
         finish(result, write(result, out), as_json)

@@ -40,6 +40,11 @@ FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practic
 SAME = 1e-9
 """Relative difference below which a member's value is that of the nominal."""
 
+NOT_ASSESSED = (
+    "closeout strength, liner collapse, life, start and stop are not assessed: thin closeouts "
+    "must be checked by other means"
+)
+
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
 
 
@@ -81,7 +86,8 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
         worst_stations = columns(prepared, solution.worst, solution.worst_passage)
-        worst_head = headline(prepared, solution.worst, solution.worst_passage)
+        worst_head = _of_one_slot(headline(prepared, solution.worst, solution.worst_passage))
+    beyond, uncooled = _outside_slots(solution)
     margins, found = _margins(
         solution,
         stations,
@@ -92,6 +98,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         worst_stations,
         worst_head,
     )
+    margins = (*margins, *beyond)
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
@@ -108,7 +115,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, found),
+        notes=_notes(solution, (*uncooled, *found)),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
@@ -180,6 +187,12 @@ def _bands(
     return found
 
 
+def _of_one_slot(head: dict[str, float]) -> dict[str, float]:
+    """Leave out what the manifolds give a slot: its end pressures are its neighbours'."""
+    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
+    return {key: value for key, value in head.items() if key not in shared}
+
+
 def _opened(band: Band, count: int) -> Band:
     return replace(band, rule=f"{band.rule}; open, since {count} members were not solved")
 
@@ -214,7 +227,7 @@ def _margins(
     }
     worst: limits.Outcome = st.TEXTS[solution.worst.code].what
     if worst_stations is not None:
-        worst = limits.Lane(worst_stations, worst_head)
+        worst = limits.Lane(worst_stations, {**summary, **worst_head})
     injector = _injector_pressure(solution)
     solved = limits.Solved(
         design=design,
@@ -226,6 +239,37 @@ def _margins(
         worst=worst,
     )
     return limits.margins(solved), limits.notes(solved)
+
+
+def _outside_slots(solution: Solution) -> tuple[list[Margin], list[Note]]:
+    """Return what is to be said of the wall outside the cooled length."""
+    prepared = solution.prepared
+    contour, x = prepared.contour, prepared.passage.x
+    spans = [
+        f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm"
+        for a, b in ((contour.x_injector, x[0]), (x[-1], contour.x_exit))
+        if b - a > 1e-6
+    ]
+    if not spans:
+        return [], []
+    text = f"the wall at {' and '.join(spans)} lies outside the slots and is not judged"
+    if x[0] <= 0.0 <= x[-1]:
+        return [], [Note("uncooled wall", text)]
+    margin = Margin(
+        name="uncooled_wall",
+        text="wall outside the slots, the throat with it",
+        unit="K",
+        limit=None,
+        kind="max",
+        nominal=None,
+        band_edge=None,
+        worst_channel=None,
+        x_m=0.0,
+        verdict="unknown",
+        source="common_practice",
+        note=f"{text}; cool the throat, or judge that wall by other means",
+    )
+    return [margin], []
 
 
 def _injector_pressure(solution: Solution) -> float:
@@ -327,6 +371,7 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
             f"and {models.throat_factor:g} at the throat, as the case gives them from measurement"
         )
         notes.append(Note("fitted factors", text))
+    notes.append(Note("not assessed", NOT_ASSESSED))
     notes += _flag_notes(solution) + _range_notes(solution)
     if total[A.T_PASSES] > 1:
         notes.append(
@@ -335,7 +380,23 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
                 f"outlet pressure and returned heat converged in {total[A.T_PASSES]:.0f} marches",
             )
         )
-    if not solution.worst.ok:
+    unsolved = [member.name for member in solution.members if not member.ok]
+    if unsolved:
+        text = (
+            f"{len(unsolved)} of {len(solution.members)} members of the band were not solved "
+            f"({'; '.join(unsolved)}): they are most likely the hottest, and the band is open there"
+        )
+        notes.append(Note("band", text))
+    if solution.worst.ok:
+        worst = solution.worst.total
+        flow = worst[A.T_HEAT] / (worst[A.T_H_OUT] - worst[A.T_H_IN])
+        share = flow / solution.nominal.total[A.T_MASS_FLOW]
+        text = (
+            f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
+            f"less {prepared.design.shop.flow_shortfall:.0%}"
+        )
+        notes.append(Note("worst channel", text))
+    else:
         notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))
     return (*notes, *found)
 

@@ -501,6 +501,9 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     held = AlloyCondition(alloy, ANY).value("thermal_conductivity", wall).note
     if held:
         found.append(Note("conductivity held", held))
+    if solved.coolant.fluid != "water" and _burnout(solved) is not None:
+        text = f"burnout is judged by correlations of water, unverified for {solved.coolant.fluid}"
+        found.append(Note("burnout", text))
     q = solved.nominal.totals["q_max_W_m2"]
     if q > FLUX_RECORD:
         text = (

@@ -67,6 +67,28 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
     }
 
 
+def check_writable(folder: Path) -> None:
+    """Refuse an output folder that cannot be made or written, before anything is computed.
+
+    Parameters
+    ----------
+    folder : Path
+        Output folder; it need not exist.
+
+    Raises
+    ------
+    OutputError
+        If a file is in its way, or there is no permission.
+    """
+    existing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    if not existing.is_dir():
+        message = f"cannot write {folder}: {existing} is a file; give another folder with -o"
+        raise OutputError(message)
+    if not os.access(existing, os.W_OK):
+        message = f"cannot write {folder}: no permission in {existing}; give another with -o"
+        raise OutputError(message)
+
+
 def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = None) -> list[Path]:
     """Write stations.csv and other files, then result.json with their hashes.
 

@@ -410,6 +410,8 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             lost = lost or code == st.GAS_COOLANT
             if lane["outlet_given"] == 0 or not lost or p_in >= table.p_max:
                 return code, station
+            if too_high - p_in <= 1e-6 * p_in:
+                return code, station  # even the lowest inlet that flows leaves more than asked
             too_low = max(too_low, p_in)
             p_in = _between(too_low, too_high, table.p_max)
             p_out_old = math.nan

@@ -158,3 +158,32 @@ def test_odd_but_valid_units_and_tables_are_the_same_case(regen, water):
     Path("case.toml").write_text(text[:start] + 'width = { file = "w.txt" }\n' + text[stop:])
     Path("w.txt").write_text("# a table without commas\nx[mm] width[mm]\n-100 1.0  # barrel\n0 1\n")
     assert regen("solve", "case.toml", *FEW).exit_code in (0, 3)
+
+
+def test_a_thrust_that_is_not_there_is_said(regen, methane):
+    text = methane.read_text().replace('throat_diameter = "38 mm"', 'thrust = "5 kN"')
+    assert 'thrust = "5 kN"' in text
+    Path("case.toml").write_text(text)
+    sets = ("--set", 'contour.ambient_pressure="10 bar"', "--set", "contour.area_ratio=50")
+    refused(regen("solve", "case.toml", *sets), 2, "contour.thrust", "10 bar", "50")
+
+
+def test_more_coolant_than_fuel_cannot_return(regen, methane):
+    sets = (
+        *("--set", 'coolant.mass_flow="0.9 kg/s"', "--set", 'channels.depth="3 mm"'),
+        *("--set", "coolant.returns_to_injector=true"),
+    )
+    refused(regen("solve", methane, *sets), 2, "coolant.mass_flow", "0.9 kg/s", "fuel flow")
+
+
+def test_the_output_folder_is_tried_before_anything_is_solved(regen, water):
+    Path("file").write_text("not a folder")
+    result = regen("review", water, "-o", "file")
+    refused(result, 2, "file is a file", "-o")
+    assert "march" not in result.stderr
+
+
+def test_an_earlier_result_that_stays_is_named(regen, water):
+    assert regen("solve", water, "-o", "out", *FEW).exit_code == 0
+    result = regen("solve", water, "-o", "out", "--set", 'coolant.mass_flow="0.15 kg/s"', *FEW)
+    refused(result, 4, "out still holds an earlier result")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import shlex
 from pathlib import Path
 
 import pytest
@@ -256,3 +257,28 @@ def test_an_unknown_list_names_the_known_ones(regen):
     refused = regen("list", "pumps")
     assert refused.exit_code == 2
     assert "correlations" in words(refused.stderr)
+
+
+def test_an_uncooled_throat_is_no_pass(regen, water):
+    done = regen("solve", water, "--json", "--set", 'channels.cooled_to="-50 mm"', *FEW)
+    found = json.loads(done.stdout)
+    assert done.exit_code == 3
+    (margin,) = [m for m in found["margins"] if m["name"] == "uncooled_wall"]
+    assert margin["verdict"] == "unknown"
+    assert "throat" in margin["text"]
+
+
+def test_a_short_skirt_outside_the_slots_is_noted(regen, water):
+    done = regen("solve", water, "--json", "--set", 'channels.cooled_to="10 mm"', *FEW)
+    notes = {note["code"] for note in json.loads(done.stdout)["notes"]}
+    assert "uncooled wall" in notes
+    assert "not assessed" in notes
+
+
+def test_the_example_of_the_readme_works(regen):
+    text = (ROOT / "README.md").read_text()
+    (line,) = [one for one in text.splitlines() if "regen review" in one and "--set" in one]
+    assert regen("new", "chamber.toml").exit_code == 0
+    arguments = shlex.split(line)
+    assert arguments[0] == "regen"
+    assert regen(*arguments[1:]).exit_code == 0
