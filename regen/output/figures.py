@@ -193,12 +193,14 @@ def _throat(ax: Axes, result: Result, design: Design) -> None:
     _layers(ax, result, design)
     s = result.stations
     i = int(np.argmin(s["r_m"]))
+    centre = float(s["x_m"][i]) * 1e3
     bore = float(s["r_m"][i]) * 1e3
     closeout = design.closeout.copper + design.closeout.nickel
     thick = float(s["wall_m"][i] + s["channel_depth_m"][i] + closeout) * 1e3
     ax.axvline(0.0, **THROAT)
-    ax.set_title("the throat, enlarged to scale")
-    ax.set_xlim(-1.1 * thick, 1.1 * thick)
+    where = "the throat" if abs(centre) < 1.0 else f"x = {centre:.0f} mm"
+    ax.set_title(f"{where}, enlarged to scale")
+    ax.set_xlim(centre - 1.1 * thick, centre + 1.1 * thick)
     ax.set_ylim(bore - 0.5 * thick, bore + 1.9 * thick)
     ax.set_aspect("equal")
 
@@ -290,6 +292,14 @@ def _hot_wall(ax: Axes, result: Result) -> None:
     _limit(ax, result, "hot_wall_temperature", "hot-wall limit {:.0f} K")
 
 
+def _least_span(ax: Axes, span: float) -> None:
+    """Open the vertical axis: a curve that hardly changes must not fill it."""
+    low, high = ax.get_ylim()
+    if high - low < span:
+        middle = 0.5 * (low + high)
+        ax.set_ylim(middle - 0.5 * span, middle + 0.5 * span)
+
+
 def temperatures(result: Result, design: Design) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
     figure, (gas, wall) = _figure(2, 6.4)
@@ -297,6 +307,7 @@ def temperatures(result: Result, design: Design) -> Figure:
     x = s["x_m"] * 1e3
     gas.plot(x, s["T_aw_K"], color=RED, lw=1.6, label="adiabatic wall")
     gas.plot(x, s["T_gas_K"], color=ORANGE, lw=1.6, ls="--", label="gas, static")
+    _least_span(gas, 200.0)
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
     _hot_wall(wall, result)
