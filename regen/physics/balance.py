@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from regen.physics import status as st
 from regen.physics._jit import jit
-from regen.physics.arrays import FLAG_WALL_ROOT_LOOSE, G_T_AW, Seed
+from regen.physics.arrays import FLAG_BOILING, FLAG_WALL_ROOT_LOOSE, G_T_AW, Seed
 from regen.physics.film import dense_film, gas_flux, liquid_film
 from regen.physics.tables import pseudo_critical_T, saturation_temperature
 from regen.physics.wall import first_mode, wall_form
@@ -20,6 +20,9 @@ SPOILS_SECANT = 1e-4
 
 LOOSE_TOLERANCE = 1e-4
 """Residual accepted with a flag when the bracket can shrink no further [-]."""
+
+LOOSE_FOLLOW = 1e-3
+"""Miss of what follows that is worth a flag: it moves the wall by less than 0.1 K [-]."""
 
 CLOSE = 0.1
 """Residual over flux below which what follows the iterate is brought up to date [-]."""
@@ -75,13 +78,13 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     (wall at bulk temperature) to minus (wall at adiabatic wall temperature). Three weak
     quantities follow one iterate behind: the gas coefficient in the wall form, and the places in
     hot wall and land at which their conductivities are taken. That moves the root a little, so
-    the bracket opens again each time. Should they fail to settle, they are left as they are and
-    the station is flagged.
+    the bracket opens again each time. Should they fail to settle, they are left as they are, and
+    the station is flagged if they are far off.
     """
     T_aw = gas.core[i, G_T_AW]
     drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
     mode = first_mode(section.width, section.land, section.wall)
-    h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, seed.land_mean
+    h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0)
     dense = bar.dense == 1
     T_pc = 0.0
     T_sat = 0.0
@@ -146,7 +149,9 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
                 abs(T_hot - T_w - rise_wall) / (T_hot - stream.T),
                 abs(mean_new / land_mean - 1.0),
             )
-            h_gas, rise_wall, land_mean = h_new, T_hot - T_w, mean_new
+            h_gas, rise_wall = h_new, T_hot - T_w
+            # a boiling land cools itself and then boils less: taken whole, that swings for long
+            land_mean = 0.5 * (land_mean + mean_new) if flags & FLAG_BOILING else mean_new
         yields = h_gas * (1.0 + h_eff * drop / k_wall)
         stiffness = (h_eff + yields * section.pitch_ratio) / cp_w
         if step == 0:
@@ -156,13 +161,13 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             slope = min(max(secant, 4.0 * slope), 0.25 * slope)
         if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
             status = st.OK
-            if step > PATIENCE:
+            if step > PATIENCE and abs(mean_new / land_mean - 1.0) > LOOSE_FOLLOW:
                 flags |= FLAG_WALL_ROOT_LOOSE
             break
         if dense and x == top and residual > 0.0:
             status = st.COOLANT_RANGE
             break
-        if moved > FOLLOW_TOLERANCE:
+        if moved > 0.0:
             low = bottom
             high = top
         elif residual > 0.0:
@@ -184,7 +189,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             share = (x_new - x) / (x - x_old)
             h_gas += share * (h_gas - there[0])
             rise_wall += share * (rise_wall - there[1])
-            land_mean += share * (land_mean - there[2])
+            land_mean = min(land_mean + share * (land_mean - there[2]), 1.0)
         there = here
         known = moved > 0.0
         x_old = x
