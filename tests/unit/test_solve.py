@@ -148,7 +148,7 @@ def test_arrays_that_would_compile_the_core_again_are_refused():
 
 
 def test_boiling_walls_balance_over_a_wide_box():
-    """Random flow and heat on the boiling chamber: every lane ends solved or with its bulk boiled."""
+    """Random flow and heat on the boiling chamber: each lane is solved, or its bulk boils."""
     prepared = prepare(design_of("c-ethanol-bare"))
     draw = np.random.default_rng(0)
     lanes = np.repeat(prepared.lane, 400)
