@@ -294,7 +294,7 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     """
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
-    say("march along the channel (the first run compiles it: half a minute, then cached)")
+    say("march along the channel (the first run compiles it: up to a minute, then cached)")
     nominal = solve_nominal(prepared)
     names, excluded = _member_names(prepared)
     worst_passage = _worst_passage(prepared)
