@@ -71,7 +71,8 @@ class Margin:
 class Band:
     """Envelope of one quantity over the named members; ``chosen`` is the nominal value.
 
-    ``rank`` is the chosen member's place among the members, 1 for the lowest value.
+    ``rank`` is the chosen member's place among the members, 1 for the lowest value. ``open``:
+    members that were not solved may lie beyond its ends.
     """
 
     min: float
@@ -80,6 +81,7 @@ class Band:
     members: tuple[str, ...]
     rule: str
     rank: int
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)

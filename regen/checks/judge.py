@@ -194,7 +194,8 @@ def _of_one_slot(head: dict[str, float]) -> dict[str, float]:
 
 
 def _opened(band: Band, count: int) -> Band:
-    return replace(band, rule=f"{band.rule}; open, since {count} members were not solved")
+    rule = f"{band.rule}; open, since {count} members were not solved"
+    return replace(band, rule=rule, open=True)
 
 
 def _margins(

@@ -203,11 +203,13 @@ def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str
     Returns
     -------
     tuple of str
-        Four texts; a dash where there is no value.
+        Four texts; a dash where there is no value, and "or more" where the band is open.
     """
     worst: Mapping[str, float] = result.worst_channel
     band = result.bands.get(quantity.key)
     low, high = (band.min, band.max) if band else (None, None)
     values = result.summary[quantity.key], low, high, worst.get(quantity.key)
     nominal, low_text, high_text, worst_text = (quantity.say(value) for value in values)
+    if band and band.open:
+        high_text += " or more"
     return nominal, low_text, high_text, worst_text

@@ -12,6 +12,7 @@ from regen.bands import coolant_side
 from regen.case import load_case
 from regen.checks import limits
 from regen.checks.judge import review
+from regen.output import words
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import run
@@ -60,6 +61,9 @@ def test_members_that_were_not_solved_leave_the_edge_open():
         assert margin.band_edge is None or margin.band_edge < 0.0
         assert margin.verdict != "pass"
     assert all(f"{len(unsolved)} members were not solved" in b.rule for b in result.bands.values())
+    assert all(band.open for band in result.bands.values())
+    peak = next(q for q in words.HEADLINE if q.key == "T_wall_hot_max_K")
+    assert words.side_by_side(result, peak)[2].endswith("0 or more")
 
 
 @pytest.mark.parametrize(
