@@ -83,3 +83,11 @@ def of_constants(table: CoolantTable, rho: float, mu: float, k: float, cp: float
     for index, value in enumerate((rho, mu, k, cp), start=1):
         dense[:, :, index, 0] = np.log(value)
     return table._replace(dense=dense, dense_edge=table.dense_edge * (cp / before))
+
+
+def energy_miss(geometry: A.Geometry, out: A.Out) -> NDArray[np.float64]:
+    """Return heat through the hot wall, summed from the rows, over the coolant's gain, less 1."""
+    line = 2 * np.pi * geometry.r[0] * out.station[:, :, A.O_Q]
+    heat = np.sum(0.5 * (line[:, 1:] + line[:, :-1]) * geometry.step_gas[0, 1:], axis=1)
+    gained = out.total[:, A.T_MASS_FLOW] * (out.total[:, A.T_H_OUT] - out.total[:, A.T_H_IN])
+    return np.abs(heat / gained - 1.0)

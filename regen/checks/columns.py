@@ -126,12 +126,12 @@ def outlet_temperature(prepared: Prepared, lane: Marched) -> float:
     return float(coolant_hp(prepared.coolant, total[A.T_H_OUT], total[A.T_P_OUT])[0])
 
 
-def _energy_residual(prepared: Prepared, lane: Marched, passage: Passage) -> float:
-    """Return heat through the hot-gas surface, from its rows, against the coolant's gain [-]."""
+def energy_residual(lane: Marched, passage: Passage) -> float:
+    """Return the miss of heat through the hot-gas surface, from its rows, and coolant gain [-]."""
     line = 2.0 * np.pi * passage.r * lane.station[:, A.O_Q]
     on_wall = np.sum(0.5 * (line[1:] + line[:-1]) * passage.step_gas[1:])
-    total, flow = lane.total, float(prepared.lane["flow_factor"][0])
-    gained = total[A.T_MASS_FLOW] * flow * (total[A.T_H_OUT] - total[A.T_H_IN])
+    total = lane.total
+    gained = total[A.T_MASS_FLOW] * (total[A.T_H_OUT] - total[A.T_H_IN])
     return float(abs(on_wall - gained) / gained)
 
 
@@ -174,6 +174,6 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
         "characteristic_velocity_m_s": float(stagnation[A.S_CSTAR]),
         "gas_mass_flow_kg_s": float(total[A.T_GAS_FLOW]),
         "throat_diameter_m": 2.0 * prepared.contour.throat_radius,
-        "energy_residual": _energy_residual(prepared, lane, passage),
+        "energy_residual": energy_residual(lane, passage),
         "passes": float(total[A.T_PASSES]),
     }

@@ -212,9 +212,8 @@ N_STATION_OUT = 16
     T_H_IN,
     T_H_OUT,
     T_PASSES,
-    T_RESIDUAL,
-) = range(10)
-N_TOTAL = 10
+) = range(9)
+N_TOTAL = 9
 
 
 class Out(NamedTuple):

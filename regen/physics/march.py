@@ -56,7 +56,6 @@ from regen.physics.arrays import (
     T_P_IN,
     T_P_OUT,
     T_PASSES,
-    T_RESIDUAL,
     GasSide,
     Section,
     Seed,
@@ -397,7 +396,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             rows,
         )
         total[T_HEAT] = heat
-        total[T_MASS_FLOW] = mdot
+        total[T_MASS_FLOW] = mdot * lane["flow_factor"]
         total[T_GAS_FLOW] = gas_flow
         total[T_H0] = h0
         total[T_P_IN] = p_in
@@ -416,9 +415,6 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             p_in = _between(too_low, too_high, table.p_max)
             p_out_old = math.nan
             continue
-        flow = mdot * lane["flow_factor"]
-        gained = flow * (h_out - h_in)
-        total[T_RESIDUAL] = abs(heat - gained) / gained
         h0_new = lane["h0"] + lane["returns"] * heat / gas_flow
         settled = abs(h0_new - h0) <= ENTHALPY_TOLERANCE
         gain = 0.0

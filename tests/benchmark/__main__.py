@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from regen.case import load_case
-from regen.checks.columns import peak
+from regen.checks.columns import energy_residual, peak
 from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
@@ -137,7 +137,7 @@ def resolution() -> dict[str, Any]:
         found[path.stem] = {
             "drop_differs": abs(drops[0] / drops[1] - 1),
             "T_wall_hot_max_differs_K": abs(walls[0] - walls[1]),
-            "energy_residual": float(lanes[0].total[A.T_RESIDUAL]),
+            "energy_residual": energy_residual(lanes[0], coarse.passage),
         }
     return found
 
