@@ -1,7 +1,7 @@
 """From a design to solved stations: nominal lane, bands and the worst channel.
 
-The physics is one call of the compiled march for the nominal design, and one for all band members
-and the worst channel together.
+The physics is one call of the compiled march for the nominal design, one for all band members
+together, and a few for the worst channel, whose flow is found on the way.
 """
 
 from __future__ import annotations
@@ -133,6 +133,25 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
         "friction": models.friction,
         "boiling": models.boiling or bands.boiling(fluid).members[0],
     }
+
+
+def models_in_use(prepared: Prepared) -> dict[str, str]:
+    """Return the nominal correlations that the regime calls on: none boils above the critical.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and regime.
+
+    Returns
+    -------
+    dict
+        Name by role.
+    """
+    chosen = chosen_models(prepared)
+    if prepared.supercritical:
+        chosen.pop("boiling")
+    return chosen
 
 
 def _marched(prepared: Prepared, name: str, out: A.Out, status: Any, n: int) -> Marched:

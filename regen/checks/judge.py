@@ -23,7 +23,7 @@ from regen.physics.registry import CORRELATIONS, Correlation
 from regen.prepare import Progress
 from regen.properties import alloys
 from regen.result import Band, Margin, Note, Result
-from regen.solve import MIN_BAND, Marched, Solution, chosen_models, solve
+from regen.solve import MIN_BAND, Marched, Solution, chosen_models, models_in_use, solve
 
 BANDED = (
     "T_wall_hot_max_K",
@@ -107,6 +107,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
     excluded = dict(solution.excluded) | {
         member.name: f"not solved: {st.TEXTS[member.code].what}" for member in unsolved
     }
+    contour_x = _contour_x(solution)
     return Result(
         title=design.title,
         status="solved",
@@ -119,8 +120,8 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
-        contour_x=_contour_x(solution),
-        contour_r=prepared.contour.radius(_contour_x(solution)),
+        contour_x=contour_x,
+        contour_r=prepared.contour.radius(contour_x),
         worst_stations=worst_stations or {},
         excluded=excluded,
     )
@@ -389,9 +390,7 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         )
         notes.append(Note("band", text))
     if solution.worst.ok:
-        worst = solution.worst.total
-        flow = worst[A.T_HEAT] / (worst[A.T_H_OUT] - worst[A.T_H_IN])
-        share = flow / solution.nominal.total[A.T_MASS_FLOW]
+        share = solution.worst.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
         text = (
             f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
             f"less {prepared.design.shop.flow_shortfall:.0%}"
@@ -408,6 +407,6 @@ def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...])
         "python": platform.python_version(),
         "packages": {name: version(name) for name in PACKAGES},
         "case_sha256": case_hash,
-        "models": chosen_models(solution.prepared),
+        "models": models_in_use(solution.prepared),
         "sources": used(solution, margins),
     }

@@ -9,7 +9,7 @@ from regen.physics.registry import CORRELATIONS
 from regen.properties import alloys
 from regen.properties.feed import SPECIES
 from regen.result import Margin
-from regen.solve import Solution, chosen_models
+from regen.solve import Solution, models_in_use
 
 ALWAYS = ("nasa_gas", "gri_transport", "coolprop_transport", "coolprop", "jones1976")
 """Gas data, gas and coolant properties, rectangular ducts."""
@@ -43,10 +43,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     design = solution.prepared.design
     keys = set(ALWAYS)
     names = {name for member in solution.members for name in member.name.split(" + ")}
-    chosen = chosen_models(solution.prepared)
-    if solution.prepared.supercritical:
-        chosen.pop("boiling")
-    names |= set(chosen.values())
+    names |= set(models_in_use(solution.prepared).values())
     keys |= {CORRELATIONS[name].source for name in names}
     keys |= {margin.source for margin in margins}
     if any(margin.name == "burnout" for margin in margins):

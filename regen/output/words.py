@@ -203,13 +203,16 @@ def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str
     Returns
     -------
     tuple of str
-        Four texts; a dash where there is no value, and "or more" where the band is open.
+        Four texts; a dash where there is no value, and "or more" where the band is open
+        ("or less" for the outlet pressure, which falls as the wall gets hotter).
     """
     worst: Mapping[str, float] = result.worst_channel
     band = result.bands.get(quantity.key)
     low, high = (band.min, band.max) if band else (None, None)
     values = result.summary[quantity.key], low, high, worst.get(quantity.key)
     nominal, low_text, high_text, worst_text = (quantity.say(value) for value in values)
-    if band and band.open:
+    if band and band.open and quantity.key == "coolant_pressure_out_Pa":
+        low_text = f"{low_text} or less"
+    elif band and band.open:
         high_text += " or more"
     return nominal, low_text, high_text, worst_text

@@ -11,6 +11,7 @@ import pytest
 from regen.bands import coolant_side
 from regen.case import load_case
 from regen.checks import limits
+from regen.checks.columns import energy_residual
 from regen.checks.judge import review
 from regen.output import words
 from regen.physics import arrays as A
@@ -36,6 +37,9 @@ def test_the_worst_slot_loses_what_its_neighbours_lose():
     drop = nominal[A.T_P_IN] - nominal[A.T_P_OUT]
     found = worst[A.T_P_IN] - worst[A.T_P_OUT]
     assert found == pytest.approx(drop, rel=SHARE_TOLERANCE)
+    # what is said of it belongs together: its own flow, and the heat that flow took
+    passage = solution.worst_passage
+    assert energy_residual(solution.worst, passage) < 1e-12
     # it is narrower and shallower, so it takes less coolant and heats it more
     assert worst[A.T_H_OUT] > nominal[A.T_H_OUT]
 
@@ -64,6 +68,16 @@ def test_members_that_were_not_solved_leave_the_edge_open():
     assert all(band.open for band in result.bands.values())
     peak = next(q for q in words.HEADLINE if q.key == "T_wall_hot_max_K")
     assert words.side_by_side(result, peak)[2].endswith("0 or more")
+    # a hotter wall leaves less pressure, so that band is open at its low end
+    left = next(q for q in words.HEADLINE if q.key == "coolant_pressure_out_Pa")
+    _, low, high, _ = words.side_by_side(result, left)
+    assert low.endswith("or less")
+    assert "or" not in high
+    # nothing boils above the critical pressure
+    assert "boiling" not in result.provenance["models"]
+    assert result.worst_channel["energy_residual"] < 1e-12
+    share = result.worst_channel["coolant_mass_flow_kg_s"]
+    assert share < 0.9 * result.summary["coolant_mass_flow_kg_s"]
 
 
 @pytest.mark.parametrize(
