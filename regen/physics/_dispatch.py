@@ -25,6 +25,7 @@ from regen.physics.friction import (
 from regen.physics.gasside import (
     bartz,
     bartz_enthalpy,
+    integral_layer,
     pipe_film,
     reference_enthalpy,
 )
@@ -34,12 +35,13 @@ GAS_SIDE = {
     "bartz_enthalpy": 1,
     "pipe_film": 2,
     "reference_enthalpy": 3,
+    "integral_layer": 4,
 }
 
-GAS_SIDE_DRIVE = np.array([0, 1, 0, 1], dtype=np.int64)
+GAS_SIDE_DRIVE = np.array([0, 1, 0, 1, 1], dtype=np.int64)
 """By id: 0 temperature, 1 enthalpy."""
 
-GAS_SIDE_REFERENCE = np.array([0, 0, 1, 2], dtype=np.int64)
+GAS_SIDE_REFERENCE = np.array([0, 0, 1, 2, 2], dtype=np.int64)
 """By id: 0 none, 1 film, 2 enthalpy."""
 
 COOLANT_SIDE = {
@@ -64,7 +66,7 @@ BOILING = {
 
 
 @jit
-def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D):
+def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D, x_eff):
     """Return the gas-side value of correlation ``model``."""
     if model == 0:
         return bartz(h_flow, rise, T0, T_w)
@@ -72,7 +74,9 @@ def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D):
         return bartz_enthalpy(h_flow, rise, T0, T_w)
     if model == 2:
         return pipe_film(Re_ref, Pr_ref, k_ref, D)
-    return reference_enthalpy(Re_ref, Pr_ref, k_ref, D)
+    if model == 3:
+        return reference_enthalpy(Re_ref, Pr_ref, k_ref, D)
+    return integral_layer(Re_ref, Pr_ref, k_ref, D, x_eff)
 
 
 @jit

@@ -14,10 +14,24 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 # --- gas core at a station: fields of GasStations.core ---------------------------------------
-G_P, G_T, G_RHO, G_U, G_H, G_MACH, G_MU, G_K, G_CP, G_H_AW, G_T_AW, G_AREA_RATIO, G_FACTOR = range(
-    13
-)
-N_CORE = 13
+(
+    G_P,
+    G_T,
+    G_RHO,
+    G_U,
+    G_H,
+    G_MACH,
+    G_MU,
+    G_K,
+    G_CP,
+    G_H_AW,  # of the gas beside the wall, film included
+    G_T_AW,
+    G_AREA_RATIO,
+    G_FACTOR,
+    G_X_EFF,  # length of a flat plate with the boundary layer found here [m]
+    G_RADIATION,  # of the gas on a cold wall [W/m2]
+) = range(15)
+N_CORE = 15
 
 # --- stagnation and scalars of a gas set: fields of GasStations.stagnation --------------------
 (

@@ -19,9 +19,11 @@ from regen.physics.arrays import (
     G_H,
     G_H_AW,
     G_P,
+    G_RADIATION,
     G_T,
     G_T_AW,
     G_U,
+    G_X_EFF,
     LAYER_CP,
     LAYER_H,
     LAYER_K,
@@ -69,7 +71,10 @@ def layer_temperature(gas, i, h):
 
 @jit
 def gas_flux(gas, i, D, T_w):
-    """Return the heat flux [W/m2] from the gas at station i to a wall of temperature T_w."""
+    """Return the heat flux [W/m2] from the gas at station i to a wall of temperature T_w.
+
+    Convection, and radiation less what the wall sends back.
+    """
     core = gas.core
     reference = GAS_SIDE_REFERENCE[gas.model]
     by_enthalpy = GAS_SIDE_DRIVE[gas.model] == 1
@@ -102,10 +107,12 @@ def gas_flux(gas, i, D, T_w):
         Pr_ref=Pr,
         k_ref=k,
         D=D,
+        x_eff=core[i, G_X_EFF],
     )
+    radiated = core[i, G_RADIATION] * (1.0 - (T_w / core[i, G_T]) ** 4)
     if by_enthalpy:
-        return h / cp * (core[i, G_H_AW] - h_w)
-    return h * (core[i, G_T_AW] - T_w)
+        return h / cp * (core[i, G_H_AW] - h_w) + radiated
+    return h * (core[i, G_T_AW] - T_w) + radiated
 
 
 @jit

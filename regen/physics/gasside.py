@@ -83,3 +83,22 @@ def reference_enthalpy(Re_ref, Pr_ref, k_ref, D):
     h/cp* (h_aw - h_w) with frozen cp*.
     """
     return 0.026 * k_ref / D * Re_ref**0.8 * Pr_ref**0.4
+
+
+@correlation(
+    "gas_side",
+    source="kays_crawford_integral",
+    traits={"drive": "enthalpy", "reference": "enthalpy"},
+    Re_ref=(1.0e4, 1.0e8),
+)
+def integral_layer(Re_ref, Pr_ref, k_ref, D, x_eff):
+    """Integral turbulent boundary layer from the injector on, enthalpy-driven.
+
+    Notes
+    -----
+    St = 0.0287 Pr^-0.4 Re_x^-0.2 at the reference enthalpy, on the length
+    x_eff = int R^1.25 dh^1.25 G ds / (R^1.25 dh^1.25 G) of a flat plate with the same layer:
+    axisymmetric flow, any pressure gradient, any wall temperature. No layer has grown at the
+    injector face, so the form is highest there.
+    """
+    return 0.0287 * k_ref / x_eff * (Re_ref * x_eff / D) ** 0.8 * Pr_ref**0.6

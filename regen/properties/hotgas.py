@@ -256,6 +256,8 @@ def gas_at_stations(
             A.G_T_AW: _temperature(layer, table, h_aw),
             A.G_AREA_RATIO: area_ratio,
             A.G_FACTOR: factor,
+            A.G_X_EFF: 1.0,
+            A.G_RADIATION: 0.0,
         }
         for field, values in fields.items():
             core[0, n, :, field] = values
