@@ -87,6 +87,9 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
     def steps(name: str) -> Array:
         return np.stack([_steps(design, getattr(p, name)) for p in passages])
 
+    shape = len(passages), passages[0].x.size
+    plenum = np.zeros(shape)
+    plenum[:, 0] = 1.0
     return A.Geometry(
         r=rows("r"),
         floor_radius=rows("floor_radius"),
@@ -98,6 +101,11 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
         closeout=rows("closeout"),
         step_gas=steps("step_gas"),
         step_passage=steps("step_passage"),
+        share=np.ones(shape),
+        plenum=plenum,
+        loss=np.zeros(shape),
+        resistance=np.zeros(shape),
+        bend=np.zeros(shape),
     )
 
 

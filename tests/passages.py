@@ -19,6 +19,10 @@ PASSAGE: dict[str, ArrayLike] = {
     "slots": 80.0,
     "closeout": 3e-3,
     "cos_slope": 1.0,
+    "share": 1.0,
+    "loss": 0.0,
+    "resistance": 0.0,
+    "bend": 0.0,
 }
 LANE = {
     "mass_flow": 2.0,
@@ -42,8 +46,14 @@ def passage(stations: int, length: float = 0.2, **fields: ArrayLike) -> A.Geomet
     }
     step = np.full(lanes, length / (stations - 1))
     step[:, 0] = 0.0
+    plenum = np.zeros(lanes)
+    plenum[:, 0] = 1.0
     return A.Geometry(
-        **full, floor_radius=full["r"] + full["wall"], step_gas=step, step_passage=step.copy()
+        **full,
+        floor_radius=full["r"] + full["wall"],
+        step_gas=step,
+        step_passage=step.copy(),
+        plenum=plenum,
     )
 
 

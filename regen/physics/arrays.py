@@ -74,6 +74,12 @@ class Geometry(NamedTuple):
 
     ``step_gas`` and ``step_passage``: length from the station before along the contour and
     along the slot's mid-line (0 at station 0); ``floor_radius`` radius of the slot floor.
+    ``slots`` of this pass stand side by side; ``share`` is the part of the circumference that is
+    theirs [-]: 1 unless passes run down and back between each other. ``plenum`` is 1 where the
+    flow enters from a plenum at rest (station 0, and where slots change in number), ``loss`` the
+    dynamic pressures lost on the way from the station before [-]. ``resistance`` of coating and
+    deposit on the hot wall [m2 K/W]. ``bend`` is the curvature of the passage [1/m], positive
+    where the hot wall is on the outside of the bend.
     """
 
     r: Array
@@ -86,6 +92,11 @@ class Geometry(NamedTuple):
     closeout: Array
     step_gas: Array
     step_passage: Array
+    share: Array
+    plenum: Array
+    loss: Array
+    resistance: Array
+    bend: Array
 
 
 class Walls(NamedTuple):
@@ -135,7 +146,7 @@ class Section(NamedTuple):
     """One pitch of the wall at one station, inside the core: lengths [m], ratios [-].
 
     ``taper`` is the growth of the land's half-width per depth, ``pitch_ratio`` the pitch at the
-    hot surface over that at the channel root.
+    hot surface over that at the channel root, ``resistance`` of what covers the hot wall [m2 K/W].
     """
 
     width: float
@@ -145,14 +156,16 @@ class Section(NamedTuple):
     closeout: float
     taper: float
     pitch_ratio: float
+    resistance: float
 
 
 class Seed(NamedTuple):
     """What the wall balance of one station tells the next, inside the core.
 
-    Rise from bulk to wetted wall as temperature [K] and as enthalpy [J/kg], gas coefficient
-    [W/(m2 K)], rise through the hot wall [K], mean excess of the land's temperature over that of
-    its root [-], and the slope of the balance over its estimate [-].
+    Rise from bulk to wetted wall as temperature [K] and as enthalpy [J/kg], gas coefficient on
+    the metal, what covers it included [W/(m2 K)], rise through the hot wall [K], mean excess of
+    the land's temperature over that of its root [-], and the slope of the balance over its
+    estimate [-].
     """
 
     rise_T: float
@@ -180,6 +193,9 @@ LANE = np.dtype(
         ("roughness", np.float64),  # sand grain [m]
         ("h0", np.float64),  # total enthalpy of the propellants as fed [J/kg]
         ("returns", np.float64),  # 1: heat picked up returns to the chamber
+        ("curve_gain", np.float64),  # 1: bends may raise the film coefficient, not only lower it
+        ("entrance", np.float64),  # 1: the inlet raises it, in forms that do not know the inlet
+        ("rough_gain", np.float64),  # 1: roughness raises it
     ],
     align=True,
 )
@@ -212,8 +228,9 @@ MODEL = np.dtype(
     O_PR,
     O_FLAGS,
     O_T_AW,
-) = range(16)
-N_STATION_OUT = 16
+    O_T_SURFACE,
+) = range(17)
+N_STATION_OUT = 17
 
 # --- lane totals: fields of out.total ---------------------------------------------------------
 (
@@ -243,5 +260,7 @@ FLAG_WALL_BEYOND_EOS = 2  # wall state above the equation of state's maximum tem
 FLAG_BULK_BEYOND_EOS = 4
 FLAG_LAMINAR = 8
 FLAG_WALL_ROOT_LOOSE = 16  # wall balance met only loosely (see march)
+FLAG_NO_HEAT = 32  # gas beside the wall no hotter than the coolant: taken as adiabatic
+FLAG_SEVERAL_ROOTS = 64  # more than one wall temperature balances: the hottest was taken
 
 ModelArray = np.ndarray[Any, Any]

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from regen.physics import status as st
 from regen.physics._jit import jit
-from regen.physics.arrays import FLAG_BOILING, FLAG_WALL_ROOT_LOOSE, G_T_AW, Seed
+from regen.physics.arrays import (
+    FLAG_BOILING,
+    FLAG_NO_HEAT,
+    FLAG_SEVERAL_ROOTS,
+    FLAG_WALL_ROOT_LOOSE,
+    G_T_AW,
+    Seed,
+)
 from regen.physics.film import dense_film, gas_flux, liquid_film
 from regen.physics.tables import pseudo_critical_T, saturation_temperature
 from regen.physics.wall import first_mode, wall_form
@@ -27,6 +34,16 @@ LOOSE_FOLLOW = 1e-3
 CLOSE = 0.1
 """Residual over flux below which what follows the iterate is brought up to date [-]."""
 
+LEAST_DRIVE = 1.0
+"""Adiabatic wall above coolant below which no heat is taken to flow [K]."""
+
+SCAN = 24
+"""Places at which the balance is looked at where it may have several roots."""
+
+SEVERAL_BULK = 1.2
+SEVERAL_PRESSURE = 1.5
+"""Bulk over pseudo-critical temperature, pressure over critical, below which it may have."""
+
 MAX_STEPS = 100
 PATIENCE = 20
 """Steps after which nothing follows any more and every second step halves the bracket."""
@@ -42,6 +59,73 @@ def conductivity(T_grid, values, T):
     if i >= values.shape[0] - 1:
         return values[values.shape[0] - 1]
     return values[i] + (x - i) * (values[i + 1] - values[i])
+
+
+@jit
+def _trial(
+    gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
+    T_special, drop, cover, x, h_gas, rise_wall, land_mean,
+):  # fmt: skip
+    """Return both sides of the balance for a trial x, enthalpy or temperature at the wetted wall.
+
+    ``T_special`` is the pseudo-critical temperature of a dense coolant, the saturation
+    temperature of a liquid.
+    """
+    if bar.dense == 1:
+        h_c, T_w, cp_w, flags = dense_film(cool_model, table, bar, stream, x, T_special)
+        h_side = h_c
+    else:
+        T_w = x
+        cp_w = 1.0
+        T_land = stream.T + land_mean * (T_w - stream.T)
+        h_c, h_side, flags = liquid_film(
+            cool_model, boil, table, bar, stream, T_w, T_special, T_land
+        )
+    k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
+    k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
+    h_eff, spread, floor, mean_new = wall_form(
+        mode, section.width, section.land, section.depth, section.closeout, section.taper,
+        k_wall, k_land, k_c, h_c, h_side, h_gas,
+    )  # fmt: skip
+    q_root = h_eff * (T_w - stream.T)
+    T_hot = T_w + q_root * drop / k_wall
+    q = gas_flux(gas, i, D, T_hot + q_root * cover)
+    return h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q
+
+
+@jit
+def _hottest(
+    gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
+    T_special, drop, cover, seed, bottom, top,
+):  # fmt: skip
+    """Return (count, low, high): roots seen between bottom and top, and where the hottest lies.
+
+    The residual is looked at on a grid from the hot end; count is 0 where even the hot end
+    takes more heat than the wall passes on.
+    """
+    count = 0
+    low = bottom
+    high = top
+    above = 0.0
+    for n in range(SCAN + 1):
+        # gathered at the cold end, where properties change fastest
+        x = bottom + (top - bottom) * (1.0 - n / SCAN) ** 2
+        found = _trial(
+            gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
+            T_special, drop, cover, x, seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0),
+        )  # fmt: skip
+        if not (found[0] > 0.0):
+            return 0, bottom, top
+        residual = found[11] * section.pitch_ratio - found[9]
+        if n > 0 and residual * above < 0.0:
+            count += 1
+            if count == 1:
+                low = x
+                high = bottom + (top - bottom) * (1.0 - (n - 1) / SCAN) ** 2
+        elif n == 0 and residual > 0.0:
+            return 0, bottom, top
+        above = residual
+    return count, low, high
 
 
 @jit
@@ -68,8 +152,9 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     Returns
     -------
     tuple
-        (status, T_hot_max, T_hot_mean, T_root, q, q_wetted, h_c, h_gas, flags, seed); q on the
-        hot-gas surface, q_wetted at the slot floor.
+        (status, T_hot_max, T_hot_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed);
+        temperatures of the hot wall are those of its metal, T_surface is the mean of what covers
+        it; q on the hot-gas surface, q_wetted at the slot floor, h_gas from gas to metal.
 
     Notes
     -----
@@ -80,21 +165,42 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     hot wall and land at which their conductivities are taken. That moves the root a little, so
     the bracket opens again each time. Should they fail to settle, they are left as they are, and
     the station is flagged if they are far off.
+
+    A coating or deposit is a resistance between gas and metal: the gas meets the surface that
+    the flux through the wall asks for, so that nothing is nested. Where the gas beside the wall
+    is no hotter than the coolant (a liquid film), the station is adiabatic and flagged.
     """
     T_aw = gas.core[i, G_T_AW]
+    T_b = stream.T
+    if T_aw <= T_b + LEAST_DRIVE:
+        T_special = pseudo_critical_T(table, stream.p)
+        if bar.dense == 1:
+            h_c = dense_film(cool_model, table, bar, stream, stream.h, T_special)[0]
+        else:
+            h_c = liquid_film(cool_model, boil, table, bar, stream, T_b, T_b, T_b)[0]
+        return st.OK, T_b, T_b, T_b, T_b, 0.0, 0.0, h_c, 0.0, FLAG_NO_HEAT, seed
+    cover = section.resistance / section.pitch_ratio
     drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
     mode = first_mode(section.width, section.land, section.wall)
     h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0)
     dense = bar.dense == 1
-    T_pc = 0.0
-    T_sat = 0.0
+    several = False
     if dense:
-        T_pc = pseudo_critical_T(table, stream.p)
+        T_special = pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
+        if stream.T < SEVERAL_BULK * T_special and stream.p < SEVERAL_PRESSURE * table.p_critical:
+            count, low, high = _hottest(
+                gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
+                T_special, drop, cover, seed, bottom, top,
+            )  # fmt: skip
+            several = count > 1
+            if several:
+                bottom, top = low, high
+                x = 0.5 * (low + high)
     else:
-        T_sat = saturation_temperature(table, bar)
+        T_special = saturation_temperature(table, bar)
         bottom = stream.T
         top = T_aw
         x = bottom + min(seed.rise_T, 0.9 * (top - bottom))
@@ -108,37 +214,12 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     known = False
     status = st.NO_WALL_ROOT
     for step in range(MAX_STEPS):
-        if dense:
-            h_c, T_w, cp_w, flags = dense_film(cool_model, table, bar, stream, x, T_pc)
-            h_side = h_c
-        else:
-            T_w = x
-            cp_w = 1.0
-            T_land = stream.T + land_mean * (T_w - stream.T)
-            h_c, h_side, flags = liquid_film(
-                cool_model, boil, table, bar, stream, T_w, T_sat, T_land
-            )
+        h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q = _trial(
+            gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
+            T_special, drop, cover, x, h_gas, rise_wall, land_mean,
+        )  # fmt: skip
         if not (h_c > 0.0):
             break
-        k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
-        k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
-        h_eff, spread, floor, mean_new = wall_form(
-            mode,
-            section.width,
-            section.land,
-            section.depth,
-            section.closeout,
-            section.taper,
-            k_wall,
-            k_land,
-            k_c,
-            h_c,
-            h_side,
-            h_gas,
-        )
-        q_root = h_eff * (T_w - stream.T)
-        T_hot = T_w + q_root * drop / k_wall
-        q = gas_flux(gas, i, D, T_hot)
         residual = q * section.pitch_ratio - q_root
         scale = abs(q_root) + 1.0
         moved = 0.0
@@ -152,7 +233,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             h_gas, rise_wall = h_new, T_hot - T_w
             # a boiling land cools itself and then boils less: taken whole, that swings for long
             land_mean = 0.5 * (land_mean + mean_new) if flags & FLAG_BOILING else mean_new
-        yields = h_gas * (1.0 + h_eff * drop / k_wall)
+        bare = h_gas / max(1.0 - h_gas * section.resistance, 1e-3)
+        yields = bare * (1.0 + h_eff * (drop / k_wall + cover))
         stiffness = (h_eff + yields * section.pitch_ratio) / cp_w
         if step == 0:
             slope = -seed.gain * stiffness
@@ -163,6 +245,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             status = st.OK
             if step > PATIENCE and abs(mean_new / land_mean - 1.0) > LOOSE_FOLLOW:
                 flags |= FLAG_WALL_ROOT_LOOSE
+            if several:
+                flags |= FLAG_SEVERAL_ROOTS
             break
         if dense and x == top and residual > 0.0:
             status = st.COOLANT_RANGE
@@ -208,4 +292,5 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     follow = Seed(T_w - stream.T, rise_h, h_gas, rise_wall, land_mean, gain)
     h_gas = q / max(T_aw - T_hot, 1e-6)
     q_wetted = h_c * floor * (T_w - stream.T)
-    return status, T_max, T_hot, T_w, q, q_wetted, h_c, h_gas, flags, follow
+    T_surface = T_hot + q * section.resistance
+    return status, T_max, T_hot, T_w, T_surface, q, q_wetted, h_c, h_gas, flags, follow

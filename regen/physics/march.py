@@ -35,6 +35,7 @@ from regen.physics.arrays import (
     O_RHO,
     O_T_AW,
     O_T_COOLANT,
+    O_T_SURFACE,
     O_T_WALL_COLD,
     O_T_WALL_HOT,
     O_T_WALL_HOT_MEAN,
@@ -192,13 +193,14 @@ def march_once(
     heat = 0.0
     x = 0.0
     ds_before = 1.0
-    _, rho_in, _, _, _, _ = coolant_hp(table, h_in, p_in)
+    _, rho, _, _, _, _ = coolant_hp(table, h_in, p_in)
     seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
     for i in range(S):
         r = geometry.r[g, i]
         w = geometry.width[g, i]
         d = geometry.depth[g, i]
         count = geometry.slots[g, i]
+        share = geometry.share[g, i]
         Dh = 2.0 * w * d / (w + d)
         phi = jones_factor(min(w, d) / max(w, d))
         G_new = flow / (count * w * d)
@@ -206,12 +208,18 @@ def march_once(
         x += ds
         half_gas = 0.5 * geometry.step_gas[g, i] / flow
         h_new = h_t + 2.0 * half_gas * heat_line
-        if i == 0:
-            u_guess, momentum, loss = G_new / rho_in, 0.0, 1.0 + lane["inlet_loss"]
+        if geometry.plenum[g, i] > 0.0:
+            if i > 0:
+                p += 0.5 * (1.0 - lane["outlet_loss"]) * G * u
+                u = 0.0
+                fr = 0.0
+                x = 0.0
+            u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + lane["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
             u_guess, momentum, loss = u * G_new / G, 0.5 * (G + G_new), 0.0
             tolerance = PREDICTOR_TOLERANCE
+            p -= 0.5 * geometry.loss[g, i] * G * u
         code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
             table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance
         )
@@ -226,19 +234,20 @@ def march_once(
         floor = geometry.floor_radius[g, i]
         section = Section(
             w,
-            2.0 * math.pi * floor / count - w,
+            2.0 * math.pi * floor * share / count - w,
             d,
             geometry.wall[g, i],
             geometry.closeout[g, i],
-            math.pi / count * geometry.cos_slope[g, i],
+            math.pi * share / count * geometry.cos_slope[g, i],
             r / floor,
+            geometry.resistance[g, i],
         )
         before = now
         now = seed
-        if i > 1:
+        if i > 1 and ds > 0.0 and ds_before > 0.0:
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
-        code, T_max, T_mean, T_root, q, q_wetted, h_c, h_gas, flags, seed = wall_balance(
+        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall_balance(
             gas,
             i,
             2.0 * r,
@@ -255,7 +264,7 @@ def march_once(
         )
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
-        line_new = q * 2.0 * math.pi * r
+        line_new = q * 2.0 * math.pi * r * share
         fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness)
         if i > 0:
             step = half_gas * (heat_line + line_new)
@@ -290,6 +299,7 @@ def march_once(
         rows[i, O_PR] = Pr
         rows[i, O_FLAGS] = flags
         rows[i, O_T_AW] = core[i, G_T_AW]
+        rows[i, O_T_SURFACE] = T_surface
     p_out = p + 0.5 * (1.0 - lane["outlet_loss"]) * G * u
     return st.OK, S, p_out, h_in, h_t, heat
 

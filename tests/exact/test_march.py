@@ -27,6 +27,8 @@ def straight(stations: int) -> A.Geometry:
     o = np.ones((1, stations))
     step = np.full((1, stations), LENGTH / (stations - 1))
     step[0, 0] = 0.0
+    plenum = np.zeros((1, stations))
+    plenum[0, 0] = 1.0
     return A.Geometry(
         r=RADIUS * o,
         floor_radius=(RADIUS + WALL) * o,
@@ -38,6 +40,11 @@ def straight(stations: int) -> A.Geometry:
         closeout=3e-3 * o,
         step_gas=step,
         step_passage=step.copy(),
+        share=o.copy(),
+        plenum=plenum,
+        loss=0.0 * o,
+        resistance=0.0 * o,
+        bend=0.0 * o,
     )
 
 
