@@ -271,6 +271,19 @@ class Models(Section):
         "chamber of the same kind."
     )
     throat_factor: Annotated[float, Number(0.1, 3.0)] = _about("The same at the throat.")
+    curvature: Annotated[str, Choice(options(design.Models, "curvature"))] = _about(
+        "Bends of the slots: reductions counts where they lower the coolant's film coefficient, "
+        "both ways also where they raise it (the throat), off neither. Unless off, the bend's "
+        "friction is counted."
+    )
+    entrance: Annotated[bool, Flag()] = _about(
+        "True to credit the slots' entrance with a higher coolant film coefficient, in "
+        "correlations that do not know it."
+    )
+    rough_gain: Annotated[bool, Flag()] = _about(
+        "True to credit rough slots with a higher coolant film coefficient. Their pressure drop "
+        "is always counted."
+    )
     stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
         "Number of stations along the cooled length."
     )

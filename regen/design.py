@@ -169,6 +169,10 @@ class Models:
     ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux at the same wall
     temperature, of a chamber of the same kind; in between they go with the area ratio, and
     downstream the throat's holds.
+
+    ``curvature``: bends lower the coolant's film coefficient where the hot wall is on the
+    inside ("reductions"), and raise it at the throat too ("both ways"), or do nothing ("off").
+    ``entrance``: the inlet raises it; ``rough_gain``: roughness raises it.
     """
 
     gas_side: str = "bartz"
@@ -177,6 +181,9 @@ class Models:
     boiling: str | None = None
     barrel_factor: float = 1.0
     throat_factor: float = 1.0
+    curvature: Literal["reductions", "both ways", "off"] = "reductions"
+    entrance: bool = False
+    rough_gain: bool = False
     stations: int = 75
 
 

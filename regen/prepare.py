@@ -65,6 +65,19 @@ def _steps(design: Design, steps: Array) -> Array:
     return np.concatenate([[0.0], steps[:0:-1]])
 
 
+def _bend(design: Design, passage: Passage) -> Array:
+    """Return the passage's mean curvature over the step from the station before [1/m] (S,).
+
+    Positive where the hot wall is on the outside of the bend, as at the throat.
+    """
+    if design.models.curvature == "off":
+        return np.zeros(passage.x.size)
+    turned = np.diff(flow_order(design, passage.slope_angle))
+    if design.coolant.enters_at == "nozzle":
+        turned = -turned
+    return np.concatenate([[0.0], turned / _steps(design, passage.step_passage)[1:]])
+
+
 def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
     """Return the core's geometry for passages on the same stations, one row each.
 
@@ -105,7 +118,7 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
         plenum=plenum,
         loss=np.zeros(shape),
         resistance=np.zeros(shape),
-        bend=np.zeros(shape),
+        bend=np.stack([_bend(design, p) for p in passages]),
     )
 
 
@@ -136,6 +149,9 @@ def _lane(design: Design, gas: A.GasStations) -> NDArray[Any]:
     lane["inlet_loss"] = feed.inlet_loss
     lane["outlet_loss"] = feed.outlet_loss
     lane["roughness"] = design.channels.roughness
+    lane["curve_gain"] = float(design.models.curvature == "both ways")
+    lane["entrance"] = float(design.models.entrance)
+    lane["rough_gain"] = float(design.models.rough_gain)
     lane["h0"] = gas.h0[0, 0]
     lane["returns"] = float(feed.returns_to_injector)
     return lane

@@ -78,8 +78,8 @@ class Geometry(NamedTuple):
     theirs [-]: 1 unless passes run down and back between each other. ``plenum`` is 1 where the
     flow enters from a plenum at rest (station 0, and where slots change in number), ``loss`` the
     dynamic pressures lost on the way from the station before [-]. ``resistance`` of coating and
-    deposit on the hot wall [m2 K/W]. ``bend`` is the curvature of the passage [1/m], positive
-    where the hot wall is on the outside of the bend.
+    deposit on the hot wall [m2 K/W]. ``bend`` is the mean curvature of the passage over the
+    step from the station before [1/m], positive where the hot wall is on the outside.
     """
 
     r: Array
@@ -127,7 +127,11 @@ class GasSide(NamedTuple):
 
 
 class Stream(NamedTuple):
-    """Coolant bulk at one station, inside the core; ``x_D`` is the heated length in diameters."""
+    """Coolant bulk at one station, inside the core.
+
+    ``x_D`` is the heated length in diameters; ``gain`` the factor of bend and roughness on the
+    Nusselt number, ``entrance`` 1 where the inlet's is asked for.
+    """
 
     p: float
     h: float
@@ -140,6 +144,8 @@ class Stream(NamedTuple):
     Pr: float
     x_D: float
     Dh: float
+    gain: float
+    entrance: float
 
 
 class Section(NamedTuple):

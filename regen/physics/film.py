@@ -32,6 +32,7 @@ from regen.physics.arrays import (
     S_CP,
     S_T0,
 )
+from regen.physics.enhance import entrance_rise
 from regen.physics.tables import liquid_at, on_isobar
 
 R_UNIVERSAL = 8.31446261815324
@@ -141,7 +142,9 @@ def _nusselt(model, stream, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc):
         rho_b=stream.rho,
         rho_w=rho_w,
     )
-    return nu, 0
+    if stream.entrance > 0.0:
+        nu *= entrance_rise(stream.x_D, max(T_w / stream.T, 1.0))
+    return nu * stream.gain, 0
 
 
 @jit

@@ -63,6 +63,7 @@ from regen.physics.arrays import (
     Stream,
 )
 from regen.physics.balance import conductivity, wall_balance
+from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
 from regen.physics.tables import coolant_h, coolant_hp, isobar
@@ -72,6 +73,12 @@ VELOCITY_TOLERANCE = 1e-6
 
 PREDICTOR_TOLERANCE = 1e-3
 """The same for the state at which the wall is solved: the corrector sets the final one."""
+
+BEND_LAG = 15.0
+"""Hydraulic diameters over which a bend's secondary flow grows and decays (10 to 20)."""
+
+MOST_BEND = math.log(1.4)
+"""Cap on the logarithm of a bend's factor."""
 
 MAX_VELOCITY_STEPS = 40
 MAX_PASSES = 60
@@ -146,10 +153,32 @@ def _ahead(now, before, share):
 
 
 @jit
-def _friction_gradient(model, G, u, Dh, mu, phi, roughness):
-    """Return dp/ds [Pa/m] of wall friction in a rectangular passage."""
+def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend):
+    """Return dp/ds [Pa/m] of wall friction in a rectangular passage; ``bend`` is a factor."""
     f = friction(model, Re=phi * G * Dh / mu, roughness=roughness / Dh)
-    return f * G * u / (2.0 * Dh)
+    return bend * f * G * u / (2.0 * Dh)
+
+
+@jit
+def _lagged_bend(before, Re, Dh, bend, ds):
+    """Return (log of the bend's factor on heat, factor on friction) after a step.
+
+    The secondary flow grows and decays along the passage: the logarithm follows that of a long
+    bend with a length of BEND_LAG diameters, and is capped.
+    """
+    if bend == 0.0 and before == 0.0:
+        return 0.0, 1.0
+    log = math.log(one_sided_bend(Re, 0.5 * Dh * bend))
+    log = min(max(log, -MOST_BEND), MOST_BEND)
+    after = log + (before - log) * math.exp(-ds / (BEND_LAG * Dh))
+    return after, math.exp(abs(after))
+
+
+@jit
+def _rough_gain(model, Re, roughness, Pr):
+    """Return the factor of a rough wall on the Nusselt number."""
+    rough = friction(model, Re=Re, roughness=roughness)
+    return norris(rough / friction(model, Re=Re, roughness=0.0), Pr)
 
 
 @jit
@@ -192,6 +221,7 @@ def march_once(
     heat_line = 0.0
     heat = 0.0
     x = 0.0
+    bend_log = 0.0
     ds_before = 1.0
     _, rho, _, _, _, _ = coolant_hp(table, h_in, p_in)
     seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
@@ -214,6 +244,7 @@ def march_once(
                 u = 0.0
                 fr = 0.0
                 x = 0.0
+                bend_log = 0.0
             u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + lane["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
@@ -230,7 +261,13 @@ def march_once(
         Re = G_new * Dh / mu
         Pr = mu * cp / k
         h_static = h_new - 0.5 * u_new * u_new
-        stream = Stream(p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh)
+        bend_log, bend = _lagged_bend(bend_log, Re, Dh, geometry.bend[g, i], ds)
+        gain = math.exp(bend_log if lane["curve_gain"] > 0.0 else min(bend_log, 0.0))
+        if lane["rough_gain"] > 0.0:
+            gain *= _rough_gain(model["friction"], phi * Re, roughness / Dh, Pr)
+        stream = Stream(
+            p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+        )
         floor = geometry.floor_radius[g, i]
         section = Section(
             w,
@@ -265,7 +302,7 @@ def march_once(
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share
-        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness)
+        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend)
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step

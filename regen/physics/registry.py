@@ -12,7 +12,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from regen.physics._jit import jit
 
-ROLES = ("gas_side", "coolant_side", "friction", "boiling", "burnout", "onset")
+ROLES = (
+    "gas_side",
+    "coolant_side",
+    "friction",
+    "boiling",
+    "burnout",
+    "curvature",
+    "entrance",
+    "roughness_heat",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,8 @@ else: properties come straight from CoolProp, correlations and wall form are typ
 their sources, and every balance is a bracketed root of scipy. Slow and plain on purpose.
 
 Sources: Bartz 1957 (gas side); Gnielinski 1976, Taylor 1968, Krasnoshchekov and Protopopov 1959
-(coolant side); Colebrook 1939 and Jones 1976 (friction), as named in regen/data/sources.toml.
+(coolant side); Colebrook 1939 and Jones 1976 (friction), Ito 1959 and Niino 1982 (bends, counted
+where they hurt), as named in regen/data/sources.toml.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from math import cosh, log, log10, pi, sin, sinh, sqrt, tanh
+from math import copysign, cosh, exp, log, log10, pi, sin, sinh, sqrt, tanh
 from typing import Any
 
 import numpy as np
@@ -80,6 +81,14 @@ def colebrook(Re: float, roughness: float) -> float:
     return float(brentq(miss, 1e-3, 0.5, **ROOT))
 
 
+def bend_exponent(before: float, Re: float, Dh: float, curvature: float, ds: float) -> float:
+    """Return the logarithm of the bend's factor on heat, grown over 15 diameters, within 1.4."""
+    strength = Re * (0.5 * Dh * curvature) ** 2
+    long = copysign(0.05 * log(strength), curvature) if strength > 6 else 0.0
+    long = min(max(long, -log(1.4)), log(1.4))
+    return long + (before - long) * exp(-ds / (15 * Dh))
+
+
 def bartz(core: Any, stag: Any, T_w: float) -> float:
     D, rc = stag[A.S_THROAT_DIAMETER], stag[A.S_THROAT_CURVATURE]
     rise = 1 + 0.5 * (stag[A.S_GAMMA] - 1) * core[A.G_MACH] ** 2
@@ -121,6 +130,7 @@ class Station:
     bulk: dict[str, float]
     Re: float
     x_D: float
+    bend: float
 
     def conductivity(self, table: Any, T: float) -> float:
         T_0, step = self.prepared.walls.T
@@ -136,7 +146,7 @@ class Station:
         wall = {**fluid.state(h_w, self.p), "T": T_w, "h": h_w}
         w, d = g["width"], g["depth"]
         nusselt = NUSSELT[chosen_models(self.prepared)["coolant_side"]]
-        h_c = nusselt(b, wall, self.Re, self.x_D) * b["k"] * (w + d) / (2 * w * d)
+        h_c = self.bend * nusselt(b, wall, self.Re, self.x_D) * b["k"] * (w + d) / (2 * w * d)
         t = 2 * pi * g["floor_radius"] / g["slots"] - w
         ratio = g["r"] / g["floor_radius"]
         drop = g["wall"] * (1 + 0.5 * (1 / ratio - 1))
@@ -205,7 +215,7 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
     p = lane["pressure"]
     h_t = float(PropsSI("H", "T", lane["inlet_temperature"], "P", p, fluid.name))
     rows = np.zeros((geometry.r.shape[1], 4))
-    u = G = fr = line = x = 0.0
+    u = G = fr = line = x = turn = 0.0
     for i, row in enumerate(rows):
         w, d = geometry.width[0, i], geometry.depth[0, i]
         Dh, aspect = 2 * w * d / (w + d), min(w, d) / max(w, d)
@@ -221,10 +231,12 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
         u_old, u = u, velocity(fluid, h_new, G, at)
         h = h_new - 0.5 * u * u
         bulk = {**fluid.state(h, at(u)), "h": h}
-        q, T_hot = Station(prepared, i, at(u), bulk, G * Dh / bulk["mu"], x / Dh).solve()
+        Re = G * Dh / bulk["mu"]
+        turn = bend_exponent(turn, Re, Dh, geometry.bend[0, i], ds)
+        q, T_hot = Station(prepared, i, at(u), bulk, Re, x / Dh, exp(min(turn, 0.0))).solve()
         line_old, line = line, q * 2 * pi * geometry.r[0, i]
         fr_old = fr
-        f = colebrook(Re_scale * G * Dh / bulk["mu"], lane["roughness"] / Dh)
+        f = exp(abs(turn)) * colebrook(Re_scale * Re, lane["roughness"] / Dh)
         fr = f * G * u / (2 * Dh)
         if i > 0:
             h_t += half * (line_old + line)
