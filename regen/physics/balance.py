@@ -94,41 +94,6 @@ def _trial(
 
 
 @jit
-def _hottest(
-    gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
-    T_special, drop, cover, seed, bottom, top,
-):  # fmt: skip
-    """Return (count, low, high): roots seen between bottom and top, and where the hottest lies.
-
-    The residual is looked at on a grid from the hot end; count is 0 where even the hot end
-    takes more heat than the wall passes on.
-    """
-    count = 0
-    low = bottom
-    high = top
-    above = 0.0
-    for n in range(SCAN + 1):
-        # gathered at the cold end, where properties change fastest
-        x = bottom + (top - bottom) * (1.0 - n / SCAN) ** 2
-        found = _trial(
-            gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
-            T_special, drop, cover, x, seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0),
-        )  # fmt: skip
-        if not (found[0] > 0.0):
-            return 0, bottom, top
-        residual = found[11] * section.pitch_ratio - found[9]
-        if n > 0 and residual * above < 0.0:
-            count += 1
-            if count == 1:
-                low = x
-                high = bottom + (top - bottom) * (1.0 - (n - 1) / SCAN) ** 2
-        elif n == 0 and residual > 0.0:
-            return 0, bottom, top
-        above = residual
-    return count, low, high
-
-
-@jit
 def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_grid, k, k_c, seed):
     """Solve the wall at one station.
 
@@ -184,21 +149,15 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     mode = first_mode(section.width, section.land, section.wall)
     h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0)
     dense = bar.dense == 1
-    several = False
+    scan = 0
+    roots = 0
     if dense:
         T_special = pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
         if stream.T < SEVERAL_BULK * T_special and stream.p < SEVERAL_PRESSURE * table.p_critical:
-            count, low, high = _hottest(
-                gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
-                T_special, drop, cover, seed, bottom, top,
-            )  # fmt: skip
-            several = count > 1
-            if several:
-                bottom, top = low, high
-                x = 0.5 * (low + high)
+            scan = SCAN + 1
     else:
         T_special = saturation_temperature(table, bar)
         bottom = stream.T
@@ -206,6 +165,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         x = bottom + min(seed.rise_T, 0.9 * (top - bottom))
     low = bottom
     high = top
+    start = x
     x_old = x
     r_old = 0.0
     slope = 0.0
@@ -213,7 +173,10 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     there = (h_gas, rise_wall, land_mean)
     known = False
     status = st.NO_WALL_ROOT
-    for step in range(MAX_STEPS):
+    for step in range(-scan, MAX_STEPS):
+        if step < 0:
+            # from the hot end; gathered at the cold end, where properties change fastest
+            x = bottom + (top - bottom) * (-(step + 1) / SCAN) ** 2
         h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q = _trial(
             gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
             T_special, drop, cover, x, h_gas, rise_wall, land_mean,
@@ -221,6 +184,23 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         if not (h_c > 0.0):
             break
         residual = q * section.pitch_ratio - q_root
+        if step < 0:
+            if residual * r_old < 0.0:
+                roots += 1
+                if roots == 1:
+                    low = x
+                    high = x_old
+            x_old = x
+            r_old = residual
+            if step == -1:
+                x = start
+                if roots > 1:
+                    bottom = low
+                    top = high
+                    x = 0.5 * (low + high)
+                low = bottom
+                high = top
+            continue
         scale = abs(q_root) + 1.0
         moved = 0.0
         if abs(residual) <= CLOSE * scale and T_hot < T_aw - 1.0 and step <= PATIENCE:
@@ -245,7 +225,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             status = st.OK
             if step > PATIENCE and abs(mean_new / land_mean - 1.0) > LOOSE_FOLLOW:
                 flags |= FLAG_WALL_ROOT_LOOSE
-            if several:
+            if roots > 1:
                 flags |= FLAG_SEVERAL_ROOTS
             break
         if dense and x == top and residual > 0.0:
