@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from regen.physics._dispatch import (
+    COOLANT_SIDE_BASIS,
     GAS_SIDE_DRIVE,
     GAS_SIDE_REFERENCE,
     boiling,
@@ -33,7 +34,7 @@ from regen.physics.arrays import (
     S_T0,
 )
 from regen.physics.enhance import entrance_rise
-from regen.physics.tables import liquid_at, on_isobar
+from regen.physics.tables import dense_at, liquid_at, on_isobar
 
 R_UNIVERSAL = 8.31446261815324
 """Gas constant [J/(mol K)], exact."""
@@ -117,12 +118,34 @@ def gas_flux(gas, i, D, T_w):
 
 
 @jit
-def _nusselt(model, stream, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc):
-    """Return the Nusselt number and a flag for a wall state (T_w, h_w, ...)."""
+def _film_state(table, bar, T):
+    """Return rho, mu, k, cp at the film temperature, of dense fluid or of liquid."""
+    if bar.dense == 1:
+        return dense_at(table, bar, T)
+    _, rho, mu, k, cp = liquid_at(table, bar, T)
+    return rho, mu, k, cp
+
+
+@jit
+def _nusselt(model, table, bar, stream, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc):
+    """Return the Nusselt number on the bulk's conductivity and a flag, for a wall state.
+
+    Every form's own number is turned to the bulk's conductivity here and nowhere else.
+    """
     if stream.Re < RE_TURBULENT:
         return NU_LAMINAR, FLAG_LAMINAR
     rise = T_w - stream.T
     cp_bar = (h_w - stream.h) / rise if rise > 1e-3 else stream.cp
+    basis = COOLANT_SIDE_BASIS[model]
+    Re_f = 0.0
+    Pr_f = 0.0
+    k = stream.k
+    if basis == 1:
+        rho, mu, k, cp = _film_state(table, bar, 0.5 * (T_w + stream.T))
+        Re_f = stream.Re * (rho * stream.mu) / (stream.rho * mu)
+        Pr_f = mu * cp / k
+    elif basis == 2:
+        k = k_w
     nu = coolant_side(
         model,
         Re=stream.Re,
@@ -141,10 +164,13 @@ def _nusselt(model, stream, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc):
         T_pc=T_pc,
         rho_b=stream.rho,
         rho_w=rho_w,
+        Re_f=Re_f,
+        Pr_f=Pr_f,
+        p_r=stream.p / table.p_critical,
     )
     if stream.entrance > 0.0:
         nu *= entrance_rise(stream.x_D, max(T_w / stream.T, 1.0))
-    return nu * stream.gain, 0
+    return nu * (k / stream.k) * stream.gain, 0
 
 
 @jit
@@ -157,7 +183,7 @@ def dense_film(model, table, bar, stream, h_w, T_pc):
     T_w, rho, mu, k, cp, flag = on_isobar(table, bar, h_w)
     if flag > 2:
         return math.nan, T_w, cp, 0
-    nu, laminar = _nusselt(model, stream, T_w, h_w, rho, mu, k, cp, T_pc)
+    nu, laminar = _nusselt(model, table, bar, stream, T_w, h_w, rho, mu, k, cp, T_pc)
     beyond = FLAG_WALL_BEYOND_EOS if flag == 2 else 0
     return nu * stream.k / stream.Dh, T_w, cp, laminar | beyond
 
@@ -188,7 +214,7 @@ def liquid_film(model, boil, table, bar, stream, T_w, T_sat, T_land):
     """
     T_liquid = min(T_w, T_sat)
     h, rho, mu, k, cp = liquid_at(table, bar, T_liquid)
-    nu, flag = _nusselt(model, stream, T_liquid, h, rho, mu, k, cp, table.T_critical)
+    nu, flag = _nusselt(model, table, bar, stream, T_liquid, h, rho, mu, k, cp, table.T_critical)
     h_l = nu * stream.k / stream.Dh
     if T_w <= T_sat:
         return h_l, h_l, flag
