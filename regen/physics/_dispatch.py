@@ -10,13 +10,25 @@ from regen.physics.boiling import (
     thom,
 )
 from regen.physics.coolside import (
+    bishop,
     dittus_boelter,
     gnielinski,
+    hess_kunz,
+    hines_wolf,
     jackson,
     krasnoshchekov_protopopov,
     mccarthy_wolf,
+    miller,
+    mokry,
+    nasa_kerosene,
+    petukhov1983,
+    petukhov_kirillov_popov,
     sieder_tate,
+    spencer_rousar,
+    swenson,
     taylor,
+    textbook_kerosene,
+    utrc_kerosene,
 )
 from regen.physics.friction import (
     colebrook,
@@ -52,7 +64,24 @@ COOLANT_SIDE = {
     "mccarthy_wolf": 4,
     "krasnoshchekov_protopopov": 5,
     "jackson": 6,
+    "petukhov_kirillov_popov": 7,
+    "hess_kunz": 8,
+    "miller": 9,
+    "spencer_rousar": 10,
+    "petukhov1983": 11,
+    "bishop": 12,
+    "mokry": 13,
+    "swenson": 14,
+    "hines_wolf": 15,
+    "utrc_kerosene": 16,
+    "nasa_kerosene": 17,
+    "textbook_kerosene": 18,
 }
+
+COOLANT_SIDE_BASIS = np.array(
+    [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 0, 2, 0, 0, 0, 0], dtype=np.int64
+)
+"""By id: 0 bulk, 1 film, 2 wall."""
 
 FRICTION = {
     "haaland": 0,
@@ -98,6 +127,9 @@ def coolant_side(
     T_pc,
     rho_b,
     rho_w,
+    Re_f,
+    Pr_f,
+    p_r,
 ):
     """Return the coolant-side value of correlation ``model``."""
     if model == 0:
@@ -112,7 +144,31 @@ def coolant_side(
         return mccarthy_wolf(Re, Pr, T_ratio)
     if model == 5:
         return krasnoshchekov_protopopov(Re, Pr, mu_b, mu_w, k_b, k_w, cp_b, cp_bar)
-    return jackson(Re, Pr, T_b, T_w, T_pc, rho_b, rho_w, cp_b, cp_bar)
+    if model == 6:
+        return jackson(Re, Pr, T_b, T_w, T_pc, rho_b, rho_w, cp_b, cp_bar)
+    if model == 7:
+        return petukhov_kirillov_popov(Re, Pr, mu_b, mu_w)
+    if model == 8:
+        return hess_kunz(Re_f, Pr_f, mu_b, mu_w, rho_b, rho_w)
+    if model == 9:
+        return miller(Re_f, Pr_f, mu_b, mu_w, rho_b, rho_w)
+    if model == 10:
+        return spencer_rousar(Re, Pr, x_D, k_b, k_w, cp_b, cp_bar, rho_b, rho_w, p_r)
+    if model == 11:
+        return petukhov1983(Re, mu_b, mu_w, k_b, cp_bar, rho_b, rho_w)
+    if model == 12:
+        return bishop(Re, x_D, mu_b, k_b, cp_bar, rho_b, rho_w)
+    if model == 13:
+        return mokry(Re, mu_b, k_b, cp_bar, rho_b, rho_w)
+    if model == 14:
+        return swenson(Re, mu_b, mu_w, k_w, cp_bar, rho_b, rho_w)
+    if model == 15:
+        return hines_wolf(Re, Pr)
+    if model == 16:
+        return utrc_kerosene(Re, Pr, x_D)
+    if model == 17:
+        return nasa_kerosene(Re, Pr, x_D)
+    return textbook_kerosene(Re, Pr, mu_b, mu_w)
 
 
 @jit

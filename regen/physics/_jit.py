@@ -50,7 +50,16 @@ def _cache_folder() -> str | None:
 CACHE_FOLDER = _cache_folder()
 
 
-def jit(function: Callable[..., Any]) -> Callable[..., Any]:
+def inlined(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile as ``jit`` does, and copy the function into its callers whatever its size.
+
+    A property table is passed as some seventy numbers: a call that takes one in the middle of
+    the wall balance costs a tenth of the march.
+    """
+    return jit(function, forceinline=True)
+
+
+def jit(function: Callable[..., Any], **more: bool) -> Callable[..., Any]:
     """Compile a scalar or array function of the physics, cached on disk.
 
     No fastmath and no automatic threads: a batch must equal its single runs to the last bit.
@@ -60,8 +69,8 @@ def jit(function: Callable[..., Any]) -> Callable[..., Any]:
     before = config.CACHE_DIR
     config.CACHE_DIR = CACHE_FOLDER or before
     try:
-        # a private option of the compiler: the pinned range of numba in pyproject.toml has it
-        options: dict[str, Any] = {"_nrt": False}
+        # private options of the compiler: the pinned range of numba in pyproject.toml has them
+        options: dict[str, Any] = {"_nrt": False, **more}
         compiled: Callable[..., Any] = numba.njit(
             nogil=True, cache=CACHE_FOLDER is not None, error_model="numpy", **options
         )(function)

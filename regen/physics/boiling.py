@@ -7,7 +7,7 @@ import math
 from regen.physics.registry import correlation
 
 
-@correlation("boiling", source="thom1965", p=(5.2e6, 13.8e6))
+@correlation("boiling", source="thom1965", fluids=("water",), p=(5.2e6, 13.8e6))
 def thom(dT_sat, p):
     """Water: dT_sat = 22.65 sqrt(q[MW/m2]) exp(-p[bar]/87)."""
     return 1e6 * (dT_sat / 22.65 * math.exp(p / 87e5)) ** 2

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from regen.physics.registry import correlation
+
+FOOT = 0.3048
+PSI = 6894.757293168
+PCU = 5.678263341
+"""W/(m2 K) of one pound-Celsius unit (1.8 Btu) per hour, square foot and degree Celsius."""
 
 
 @correlation(
@@ -35,3 +42,22 @@ def hall_mudawar_outlet(G, D, x_out, rho_l, rho_v, h_fg, sigma):
     r = rho_l / rho_v
     first = 0.0332 * (G * G * D / (rho_l * sigma)) ** -0.235 * r**-0.681
     return G * h_fg * first * (1.0 - 0.684 * r**0.832 * x_out)
+
+
+@correlation("burnout", source="bernath1960", fluids=("water",))
+def bernath(u, p, D, D_heated, T_b):
+    """Water: q = h (T_w - T_b) with the wall at burnout T_w by pressure and speed.
+
+    Notes
+    -----
+    q = 5.678 [10890 D/(D + Di) + 48 u/D^0.6] (T_w - T_b), T_w = 57 ln P - 54 P/(P+15) - u/4;
+    D hydraulic diameter and Di heated perimeter over pi in ft, u in ft/s, P in psia, T in degC.
+    Above D = 0.1 ft, 90 + 10/D stands in place of 48/D^0.6. Here all arguments are in SI.
+    """
+    D = D / FOOT
+    D_heated = D_heated / FOOT
+    u = u / FOOT
+    P = p / PSI
+    T_w = 57.0 * math.log(P) - 54.0 * P / (P + 15.0) - 0.25 * u
+    slope = 48.0 / D**0.6 if D <= 0.1 else 90.0 + 10.0 / D
+    return PCU * (10890.0 * D / (D + D_heated) + slope * u) * (T_w - (T_b - 273.15))

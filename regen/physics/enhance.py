@@ -38,3 +38,23 @@ def entrance_rise(x_D, T_ratio):
 def norris(f_ratio, Pr):
     """Rough wall: Nu/Nu_smooth = (f/f_smooth)^n, n = 0.68 Pr^0.215, no gain beyond f ratio 4."""
     return min(f_ratio, 4.0) ** (0.68 * Pr**0.215)
+
+
+@correlation(
+    "roughness_heat",
+    source="dipprey_sabersky1963",
+    Re=(1.4e4, 5e5),
+    Pr=(1.2, 5.94),
+    roughness=(0.0024, 0.049),
+)
+def dipprey_sabersky(Re, Pr, f, roughness):
+    """Rough pipe: Nu = (f/8) Re Pr/(1 + sqrt(f/8)(5.19 e+^0.2 Pr^0.44 - 8.48)).
+
+    Notes
+    -----
+    e+ = Re roughness sqrt(f/8); f is the Darcy friction factor of the rough pipe. This is the
+    rough wall's Nusselt number itself, not a factor: for comparison.
+    """
+    root = math.sqrt(f / 8.0)
+    grain = Re * roughness * root
+    return f / 8.0 * Re * Pr / (1.0 + root * (5.19 * grain**0.2 * Pr**0.44 - 8.48))

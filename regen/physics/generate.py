@@ -20,6 +20,7 @@ TRAITS = {
         ("drive", {"temperature": 0, "enthalpy": 1}),
         ("reference", {"none": 0, "film": 1, "enthalpy": 2}),
     ),
+    "coolant_side": (("basis", {"bulk": 0, "film": 1, "wall": 2}),),
 }
 TARGET = Path(__file__).with_name("_dispatch.py")
 
@@ -45,11 +46,11 @@ def _trait(role: str, trait: str, codes: dict[str, int], members: tuple[Correlat
     values = [codes[member.traits[trait]] for member in members]
     body = ", ".join(str(value) for value in values)
     meaning = ", ".join(f"{code} {name}" for name, code in codes.items())
-    return [
-        "",
-        f"{role.upper()}_{trait.upper()} = np.array([{body}], dtype=np.int64)",
-        f'"""By id: {meaning}."""',
-    ]
+    name = f"{role.upper()}_{trait.upper()}"
+    lines = [f"{name} = np.array([{body}], dtype=np.int64)"]
+    if len(lines[0]) > 100:
+        lines = [f"{name} = np.array(", f"    [{body}], dtype=np.int64", ")"]
+    return ["", *lines, f'"""By id: {meaning}."""']
 
 
 def text() -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,14 +23,28 @@ ROLES = (
     "roughness_heat",
 )
 
+CONDITIONS = {
+    "p": "pressure, Pa",
+    "p_r": "pressure over critical pressure",
+    "T_ratio": "wall over bulk temperature",
+    "T_in": "coolant inlet temperature, K",
+    "x_D": "heated length in diameters",
+    "D": "hydraulic diameter, m",
+    "G": "mass flux, kg/(m2 s)",
+    "q": "flux into the coolant, W/m2",
+}
+"""What a range may speak of besides a correlation's own arguments: conditions of its data."""
+
 
 @dataclass(frozen=True, slots=True)
 class Correlation:
     """One registered correlation.
 
-    ``ranges`` maps argument names to (low, high); ``traits`` holds what the march must know of
-    it: for the gas side ``drive`` ("enthalpy" or "temperature") and ``reference`` ("none",
-    "film" or "enthalpy"); for the coolant side ``wall`` (uses wall properties).
+    ``ranges`` maps arguments and ``CONDITIONS`` to (low, high); ``fluids`` are those it was made
+    for, empty if any. ``traits`` holds what the march must know of it: for the gas side ``drive``
+    ("enthalpy" or "temperature") and ``reference`` ("none", "film" or "enthalpy"); for the
+    coolant side ``basis``, where the conductivity in its Nusselt number is taken: "bulk", "film"
+    or "wall".
     """
 
     name: str
@@ -41,6 +55,22 @@ class Correlation:
     arguments: tuple[str, ...]
     ranges: dict[str, tuple[float, float]]
     traits: dict[str, str] = field(default_factory=dict)
+    fluids: tuple[str, ...] = ()
+
+    def fits(self, fluid: str) -> bool:
+        """Return whether it was made for a fluid, or for any.
+
+        Parameters
+        ----------
+        fluid : str
+            Coolant name.
+
+        Returns
+        -------
+        bool
+            False if it was fitted to other fluids alone.
+        """
+        return not self.fluids or fluid in self.fluids
 
     def in_range(self, **inputs: ArrayLike) -> NDArray[np.bool_]:
         """Return where every ranged input lies inside its range.
@@ -48,7 +78,7 @@ class Correlation:
         Parameters
         ----------
         **inputs : array_like
-            Values of the ranged arguments, broadcastable [-].
+            Values of the ranged arguments and conditions, broadcastable [SI].
 
         Returns
         -------
@@ -56,20 +86,41 @@ class Correlation:
             True inside.
         """
         inside: NDArray[np.bool_] = np.asarray(True)
+        for outside in self.outside(**inputs).values():
+            inside = inside & ~outside
+        return inside
+
+    def outside(self, **inputs: ArrayLike) -> dict[str, NDArray[np.bool_]]:
+        """Return, for each range that an input speaks of, where it is left.
+
+        Parameters
+        ----------
+        **inputs : array_like
+            Values of the ranged arguments and conditions [SI].
+
+        Returns
+        -------
+        dict of ndarray of bool
+            By name of the range, True outside.
+        """
+        found = {}
         for name, (low, high) in self.ranges.items():
             if name in inputs:
                 value = np.asarray(inputs[name], dtype=np.float64)
-                inside = inside & (value >= low) & (value <= high)
-        return inside
+                found[name] = ~((value >= low) & (value <= high))
+        return found
 
 
 CORRELATIONS: dict[str, Correlation] = {}
 
-Trait = Literal["drive", "reference", "wall"]
-
 
 def correlation(
-    role: str, *, source: str, traits: dict[str, str] | None = None, **ranges: tuple[float, float]
+    role: str,
+    *,
+    source: str,
+    traits: dict[str, str] | None = None,
+    fluids: tuple[str, ...] = (),
+    **ranges: tuple[float, float],
 ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Register a scalar function as the correlation of its name, and compile it.
 
@@ -81,8 +132,10 @@ def correlation(
         Key in data/sources.toml.
     traits : dict, optional
         What the march must know of it, see ``Correlation``.
+    fluids : tuple of str, optional
+        Coolants it was made for; any if empty.
     **ranges : tuple of float
-        Range of validity of arguments [units of the argument].
+        Range of validity of arguments and of ``CONDITIONS`` [SI].
 
     Returns
     -------
@@ -92,7 +145,8 @@ def correlation(
     Raises
     ------
     ValueError
-        If the role is unknown, the name taken, or a ranged variable is not an argument.
+        If the role is unknown, the name taken, or a range is of neither an argument nor one of
+        ``CONDITIONS``.
     """
 
     def register(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -104,14 +158,22 @@ def correlation(
         if name in CORRELATIONS:
             message = f"correlation {name} is registered twice"
             raise ValueError(message)
-        stray = [key for key in ranges if key not in arguments]
+        stray = [key for key in ranges if key not in arguments and key not in CONDITIONS]
         if stray:
-            message = f"correlation {name}: ranged variables {stray} are not arguments {arguments}"
+            message = f"correlation {name}: ranges {stray} are of neither arguments nor conditions"
             raise ValueError(message)
         text = (function.__doc__ or "").strip().splitlines()[0]
         compiled = jit(function)
         CORRELATIONS[name] = Correlation(
-            name, role, source, text, compiled, arguments, dict(ranges), dict(traits or {})
+            name,
+            role,
+            source,
+            text,
+            compiled,
+            arguments,
+            dict(ranges),
+            dict(traits or {}),
+            fluids,
         )
         return compiled
 

@@ -390,6 +390,30 @@ def coolant_h(table, T, p):
 
 
 @jit
+def dense_at(table, bar, T):
+    """Return properties at a temperature on an isobar above the critical pressure.
+
+    Parameters
+    ----------
+    table : CoolantTable
+        Table of the fluid [-].
+    bar : Isobar
+        The pressure's place in the table [-].
+    T : float
+        Temperature, held between the coldest and the hottest of the isobar [K].
+
+    Returns
+    -------
+    rho, mu, k, cp : float
+        Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric heat capacity
+        [J/(kg K)].
+    """
+    i, t, _ = _find_cell(table.dense, T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
+    _, rho, mu, k, cp = _evaluate(table.dense, i, t, bar)
+    return rho, mu, k, cp
+
+
+@jit
 def liquid_at(table, bar, T):
     """Return the liquid's properties at a temperature on an isobar below the critical pressure.
 
