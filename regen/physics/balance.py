@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from regen.physics import status as st
-from regen.physics._jit import jit
+from regen.physics._jit import inlined, jit
 from regen.physics.arrays import (
     FLAG_BOILING,
     FLAG_NO_HEAT,
@@ -61,7 +61,7 @@ def conductivity(T_grid, values, T):
     return values[i] + (x - i) * (values[i + 1] - values[i])
 
 
-@jit
+@inlined
 def _trial(
     gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
     T_special, drop, cover, x, h_gas, rise_wall, land_mean,
