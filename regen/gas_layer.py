@@ -143,8 +143,8 @@ def _notes(
     )
     text = (
         f"the gas beside the wall burns at a mixture ratio of {span} from "
-        f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic velocity are those of "
-        "propellants.mixture_ratio"
+        f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic "
+        "velocity are those of propellants.mixture_ratio"
     )
     said = dict.fromkeys(note for _, notes in made for note in notes)
     return (Note("wall layer", text), *(Note("wall layer", note) for note in said))

@@ -26,7 +26,7 @@ START_LENGTH = 0.1
 """Length of the boundary layer at the injector face, over the barrel's diameter [-].
 
 A layer that begins at the face would have an infinite coefficient there; mixing of the injector
-elements hides what it is. At the throat it is worth less than 1 %.
+elements hides what it is. At the throat it is worth about 1 %.
 """
 
 T_WALL_ASSUMED = 700.0
@@ -278,6 +278,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         core[:, :, A.G_RADIATION] = _radiation(design, table, core, at, r, contraction)
     notes: tuple[Note, ...] = ()
     report = None
+    mixing = design.models.mixing_factor
+    given = () if mixing is None else (_mixing_note(mixing.value),)
     if film is not None and film.layer_mixture_ratio is not None:
         areas = contraction, _exit_ratio(design, contour)
         chamber = replace(
@@ -294,7 +296,16 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         gas, report = with_film(gas, design, Wall(at, r, s))
         notes = report.notes
     index = np.searchsorted(at, x)
-    return WallGas(_taken(gas, index), notes, report)
+    return WallGas(_taken(gas, index), (*given, *notes), report)
+
+
+def _mixing_note(values: tuple[float, ...]) -> Note:
+    low, high = min(values), max(values)
+    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    text = (
+        f"every gas-side coefficient is multiplied by {span} along the axis, as the case gives it"
+    )
+    return Note("mixing factor", text)
 
 
 def _exit_ratio(design: Design, contour: Contour) -> float:

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-SOURCE = "leckner1972"
 UNCERTAIN = "to within a factor of two"
 
 STEFAN_BOLTZMANN = 5.670374419e-8

@@ -308,7 +308,7 @@ def test_frozen_at_throat_lies_between_and_hardly_changes_the_flux(row):
 
 # --- driving enthalpy --------------------------------------------------------------------------
 @cache
-def table_of(fuel, ratio, pressure):
+def table_of(fuel, ratio, pressure, freeze=1500.0):
     return hotgas.gas_table(
         Propellants("oxygen", fuel, ratio),
         Chamber(pressure, "nozzle"),
@@ -316,6 +316,7 @@ def table_of(fuel, ratio, pressure):
         area_ratio_max=5.0,
         fuel_feed=None,
         returns=False,
+        freeze_temperature=freeze,
     )
 
 
@@ -342,6 +343,15 @@ def test_driving_enthalpy_with_the_wall_gas_frozen_below_1500_K(row):
     h_aw = stations.core[0, 0, 0, hotgas.A.G_H_AW]
     difference = h_aw - layer_enthalpy(stations, 800.0)
     assert difference == pytest.approx(row["difference_J_kg"], rel=DRIVING)
+
+
+@pytest.mark.parametrize("row", DATA["freezing"], ids=name)
+def test_driving_enthalpy_by_where_the_wall_gas_freezes(row):
+    for freeze, times in zip(row["freeze_K"], row["times"], strict=True):
+        table = table_of(row["fuel"], row["mixture_ratio"], row["pressure_Pa"], freeze)
+        stations = throat_stations(table)
+        difference = stations.core[0, 0, 0, hotgas.A.G_H_AW] - layer_enthalpy(stations, 800.0)
+        assert difference == pytest.approx(times * row["frozen_edge_J_kg"], rel=DRIVING), freeze
 
 
 def test_adiabatic_wall_temperature_is_that_of_equal_enthalpy():
