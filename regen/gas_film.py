@@ -156,22 +156,23 @@ def _flow(film: Film, fuel: float) -> float:
 
 def _injected(film: Film, fluid: Vapour, p: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
+    species = species_of(film.fluid)
     T = film.temperature
     if T is None:
-        T = 298.15 if film.state == "gas" else species_of(film.fluid).storage
-    if film.state == "liquid" and p < fluid.p_critical:
+        T = 298.15 if film.state == "gas" else species.storage
+    if p < fluid.p_critical:
         T_sat = float(fluid.saturation(np.array([p]))[0][0])
-        if T >= T_sat:
-            do = ', or film.state = "gas"' if species_of(film.fluid).gas else ""
+        if (film.state == "liquid") != (T < T_sat):
+            side, other = ("below", "gas") if film.state == "liquid" else ("above", "liquid")
+            do = f', or film.state = "{other}"' if species.gas else ""
             message = (
-                f"film.temperature: {film.fluid} at {T:.5g} K is no liquid at the "
-                f"{p / 1e5:.4g} bar where it is injected; accepted: below saturation, "
+                f"film.temperature: {film.fluid} at {T:.5g} K is no {film.state} at the "
+                f"{p / 1e5:.4g} bar where it is injected; accepted: {side} saturation, "
                 f"{T_sat:.5g} K{do}"
             )
             raise RangeError(message)
     try:
-        fixed = film.state == "liquid"
-        h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=fixed)
+        h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
     except RangeError as error:
         message = f"film.temperature: {error}"
         raise RangeError(message) from None
