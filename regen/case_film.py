@@ -42,7 +42,7 @@ def film_keys(keys: Mapping[str, Any]) -> list[Refusal]:
         Each with its key path in ``where``.
     """
     model = keys.get("model", USUAL)
-    if model not in BELONGS:
+    if not isinstance(model, str) or model not in BELONGS:
         return []  # refused where its value is checked
     wrong = []
     needed = [NEEDED[model]]

@@ -109,6 +109,28 @@ def test_forms_of_mass_flow(write, given, mass_flow, fraction):
     assert coolant.fuel_fraction == (fraction and pytest.approx(fraction, rel=ROUNDING))
 
 
+def test_a_film_and_what_covers_the_wall(write, tmp_path):
+    (tmp_path / "m.csv").write_text("x [in] mixing_factor [-]\n-6 0.4\n-3 1\n")
+    design = load_case(
+        write(
+            ('wall = "0.8 mm"', 'wall = "0.8 mm"\ncoating = "0.1 mm"'),
+            ("# coating_conductivity", "coating_conductivity"),
+            ("# [film]", '[film]\nmass_flow = "8 % of fuel"\ntemperature = "120 K"\n# [film]'),
+            ('gas_side = "bartz"', 'gas_side = "bartz"\nmixing_factor = {file = "m.csv"}'),
+            ("# deposit_resistance", "deposit_resistance"),
+        )
+    ).design
+    assert design.film.fluid == "methane"
+    assert design.film.fuel_fraction == pytest.approx(0.08)
+    assert design.film.mass_flow is None
+    assert design.liner.coating.value == pytest.approx((1e-4,))
+    assert design.liner.coating_conductivity == pytest.approx(1.5)
+    assert design.models.mixing_factor.x == pytest.approx((-0.1524, -0.0762))
+    assert design.models.mixing_factor.value == (0.4, 1.0)
+    assert design.models.deposit_resistance.value == pytest.approx((2e-5,))
+    assert load_case(write()).design.film is None
+
+
 def test_heat_returns_by_rule_or_as_given(write):
     flow = 'mass_flow = "fuel"'
     explicit = load_case(write((flow, 'mass_flow = "0.4 kg/s"')))
