@@ -197,7 +197,7 @@ def _check(
                 good[name] = model.model_validate(given, context=reading)
             except ValidationError as error:
                 problems.extend(_translated(name, model, error, given))
-    wrong = check_keys({name: tables[name] for name in REQUIRED_SECTIONS if name in tables})
+    wrong = check_keys({name: tables[name] for name in tables if name in raw})
     wrong += check_values(good, reading.notes)
     problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
     problems.sort(key=_place)  # stable: as the file has them within a section

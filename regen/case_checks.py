@@ -7,6 +7,7 @@ from typing import Any
 
 from regen import design
 from regen.case_fields import Flow, shown, suggestion
+from regen.case_film import build_film, film_keys, film_values
 from regen.case_model import Section
 from regen.units import Refusal
 
@@ -67,7 +68,18 @@ def check_keys(raw: Raw) -> list[Refusal]:
     if "cooled_to" in channels and "cooled_to_area_ratio" in channels:
         what = "cooled_to and cooled_to_area_ratio are both given"
         wrong.append(Refusal(what, "at most one of the two", "remove one", "channels"))
-    return wrong + (_contour_keys(raw["contour"]) if "contour" in raw else [])
+    wrong += _contour_keys(raw["contour"]) if "contour" in raw else []
+    wrong += _coating_keys(raw["liner"]) if "liner" in raw else []
+    return wrong + (film_keys(raw["film"]) if "film" in raw else [])
+
+
+def _coating_keys(keys: Mapping[str, Any]) -> list[Refusal]:
+    pair = ("coating", "coating_conductivity")
+    for given, missing in (pair, pair[::-1]):
+        if given in keys and missing not in keys:
+            what = f"{given} is given without {missing}, and a resistance needs both"
+            return [Refusal(what, "both or neither", f"add {missing}", f"liner.{given}")]
+    return []
 
 
 def _contour_keys(keys: Mapping[str, Any]) -> list[Refusal]:
@@ -127,6 +139,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
     if "models" in good:
         wrong += _models(good["models"])
+    if "film" in good and "propellants" in good:
+        wrong += film_values(good["film"], good["propellants"])
     if "chamber" in good and good["chamber"].pressure_at is None:
         notes.append(
             "chamber.pressure_at is not given: the pressure is taken as static at the injector face"
@@ -334,6 +348,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         shop=design.Shop(**_given(good["shop"])),
+        film=build_film(_given(good["film"]), good["propellants"]),
         notes=tuple(notes),
     )
 

@@ -8,10 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from regen import design
 from regen.case_fields import (
-    POSITION,
-    Along,
     Choice,
-    ContourFile,
     CoolantFlow,
     Flag,
     Flow,
@@ -20,6 +17,7 @@ from regen.case_fields import (
     Text,
     options,
 )
+from regen.case_fields_along import POSITION, Along, AlongNumber, ContourFile
 
 HOT_COPPER = (
     "it decomposes in hot copper passages and can explode there, so no channel is solved with it"
@@ -34,8 +32,14 @@ REFUSED_COOLANTS = {
         "13 % too high"
     ),
 }
+REFUSED_FILMS = {
+    "oxygen": "a film of oxidizer burns the wall",
+    "hydrogen-peroxide": "a film of oxidizer burns the wall",
+    "nitrous-oxide": "a film of oxidizer burns the wall",
+}
 OUTSIDE_TEMPERATURE = Quantity("temperature", "10 K", "1000 K")
 WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
+FILM_FLOW = Quantity("mass flow", "1e-6 kg/s", "500 kg/s")
 COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
 TOLERANCE = Quantity("length", "0 mm", "1 mm")
 RADIUS_RATIO = Number(0.05, 20.0)
@@ -175,6 +179,12 @@ class Liner(Section):
     wall: Annotated[design.Profile, Along("0.05 mm", "20 mm")] = _needed(
         "Thickness of the hot wall, normal to the contour; may vary along x."
     )
+    coating: Annotated[design.Profile, Along("0 mm", "2 mm")] = _about(
+        "Thickness of a coating on the hot wall; may vary along x. Its conductivity is needed too."
+    )
+    coating_conductivity: Annotated[
+        float, Quantity("conductivity", "0.05 W/(m K)", "500 W/(m K)")
+    ] = _about("Conductivity of the coating.")
 
 
 class Channels(Section):
@@ -284,8 +294,61 @@ class Models(Section):
         "True to credit rough slots with a higher coolant film coefficient. Their pressure drop "
         "is always counted."
     )
+    mixing_factor: Annotated[design.Profile, AlongNumber(0.05, 3.0)] = _about(
+        "Heat flux over that of a fully mixed gas at the same wall temperature, along x: injector "
+        "elements that mix slowly heat the first part of the barrel less. Multiplies the two above."
+    )
+    freeze_temperature: Annotated[float, Quantity("temperature", "300 K", "6000 K")] = _about(
+        "Gas temperature beside the wall below which its composition is frozen: 300 K is "
+        "equilibrium all the way, 6000 K the composition of the core. Never above the core's own "
+        "temperature."
+    )
+    radiation: Annotated[str, Choice(options(design.Models, "radiation"))] = _about(
+        "Radiation of H2O and CO2: off, barrel (full in the barrel, fading with the area to "
+        "nothing at the throat) or everywhere. Uncertain by a factor of two."
+    )
+    deposit_resistance: Annotated[
+        design.Profile, Along("0 m2 K/W", "0.01 m2 K/W", "thermal resistance")
+    ] = _about("Thermal resistance of soot or coke on the hot wall; may vary along x.")
     stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
         "Number of stations along the cooled length."
+    )
+
+
+class Film(Section):
+    """Film of coolant along the hot wall, or a wall layer of another mixture ratio."""
+
+    model: Annotated[str, Choice(options(design.Film, "model"))] = _about(
+        "How the film mixes with the core: entrainment, slot, or a layer mixture ratio, which "
+        "needs no film flow."
+    )
+    mass_flow: Annotated[Flow, CoolantFlow(FILM_FLOW)] = _about(
+        'Mass flow of the film, on top of the propellants: a share of the fuel such as "0.08 '
+        'fuel", or a value with unit.'
+    )
+    fluid: Annotated[str, Choice(options(design.Film, "fluid"), REFUSED_FILMS)] = _about(
+        "Fluid of the film; without it the fuel."
+    )
+    state: Annotated[str, Choice(options(design.Film, "state"))] = _about(
+        "State in which the film is injected."
+    )
+    temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
+        "Temperature at which the film is injected. Without it: the normal boiling point of a "
+        "liquid cryogen, 298.15 K for the rest."
+    )
+    injected_at: Annotated[float, POSITION] = _about(
+        "Position where the film begins, upstream of the throat; without it the injector face."
+    )
+    entrainment: Annotated[float, Number(0.002, 1.0)] = _about(
+        "Core flow that mixes into the film over that which passes the same area; to be "
+        "calibrated by test."
+    )
+    slot_height: Annotated[float, Quantity("length", "0.02 mm", "20 mm")] = _about(
+        "Height of the slot the film comes from; for the model slot."
+    )
+    layer_mixture_ratio: Annotated[design.Profile, AlongNumber(0.05, 60.0)] = _about(
+        "Mixture ratio of the gas beside the wall, for the model layer mixture ratio; may vary "
+        "along x."
     )
 
 
@@ -344,6 +407,7 @@ class CaseFile(BaseModel):
     coolant: Coolant
     closeout: Closeout = Closeout()
     models: Models = Models()
+    film: Film = Film()
     limits: Limits = Limits()
     shop: Shop = Shop()
 
@@ -363,6 +427,7 @@ DEFAULTS: dict[str, type] = {
     "coolant": design.Coolant,
     "closeout": design.Closeout,
     "models": design.Models,
+    "film": design.Film,
     "limits": design.Limits,
     "shop": design.Shop,
 }

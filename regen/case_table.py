@@ -10,12 +10,12 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from regen.units import NUMBER, Refusal, parse
+from regen.units import KINDS, NUMBER, Refusal, parse
 
 MAX_BYTES = 5_000_000
 _COLUMN = re.compile(r"\s*([A-Za-z_]\w*)\s*\[([^\]]*)\]\s*")
 _NUMBER = re.compile(NUMBER)
-_HEADER = 'a header such as "x [mm], {name} [mm]"'
+_HEADER = 'a header such as "x [mm], {name} [{unit}]"'
 _ADVICE = "the columns are separated by commas, semicolons or blanks; # begins a comment"
 
 
@@ -36,7 +36,7 @@ class _Line:
     comment: str
 
 
-def read_column(path: Path, name: str) -> Column:
+def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
     """Read the columns ``x`` and ``name`` of a table.
 
     Parameters
@@ -44,12 +44,14 @@ def read_column(path: Path, name: str) -> Column:
     path : Path
         File of text in UTF-8.
     name : str
-        Column to read beside ``x``; both are lengths, each with a unit in the header [-].
+        Column to read beside ``x``, each with a unit in the header [-].
+    kind : str or None
+        Key of ``units.KINDS`` of the column; None for plain numbers, whose unit is "-" [-].
 
     Returns
     -------
     Column
-        Rising positions [m] and values [m].
+        Rising positions [m] and values [SI].
 
     Raises
     ------
@@ -59,20 +61,24 @@ def read_column(path: Path, name: str) -> Column:
     data = _bytes(path)
     text = _decoded(data, path.name)
     lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
-    header, rows = _header_and_rows(lines, path.name, name)
+    unit = KINDS[kind].shown if kind else "-"
+    header, rows = _header_and_rows(lines, path.name, _HEADER.format(name=name, unit=unit))
     named = _COLUMN.findall(header.text)
     units = dict(named)
     if len(units) < len(named):
         raise Refusal(f"{_at(header, path.name)} names a column twice", "each name once")
     order = list(units)
-    wanted = [_index(order, column, header, path.name) for column in ("x", name)]
+    wanted = [
+        _index(order, column, header, path.name, _HEADER.format(name=name, unit=unit), shown)
+        for column, shown in (("x", "mm"), (name, unit))
+    ]
     separator = _separator(header.text)
     table = [_row(row, separator, len(order), path.name) for row in rows]
     columns = []
-    for index in wanted:
-        metres = _metres(units[order[index]], header, path.name)
+    for index, of in zip(wanted, ("length", kind), strict=True):
+        factor = _factor(units[order[index]], of, header, path.name)
         cells = [_number(row[index], at, path.name) for row, at in zip(table, rows, strict=True)]
-        columns.append([metres * cell for cell in cells])
+        columns.append([factor * cell for cell in cells])
     if len(rows) < 2:
         found = f"line {rows[0].number} only" if rows else "none"
         raise Refusal(f"{path.name} has fewer than two rows of values ({found})", "two or more")
@@ -134,18 +140,18 @@ def _split_comment(number: int, line: str) -> _Line:
     return _Line(number, text.strip(), comment.strip())
 
 
-def _header_and_rows(lines: list[_Line], file: str, name: str) -> tuple[_Line, list[_Line]]:
+def _header_and_rows(lines: list[_Line], file: str, wanted: str) -> tuple[_Line, list[_Line]]:
     """Return the header, which may stand in a comment, and the lines with values."""
     rows = [line for line in lines if line.text]
     if not rows:
-        raise Refusal(f"{file} holds no values", _HEADER.format(name=name) + ", then the rows")
+        raise Refusal(f"{file} holds no values", wanted + ", then the rows")
     if "[" in rows[0].text:
         return rows[0], rows[1:]
     before = [line for line in lines if line.number < rows[0].number and "[" in line.comment]
     if before and _COLUMN.findall(before[-1].comment):
         return _Line(before[-1].number, before[-1].comment, ""), rows
     what = f"{_at(rows[0], file)}: no header with units comes before the values"
-    raise Refusal(what, _HEADER.format(name=name), "put the header in the first line")
+    raise Refusal(what, wanted, "put the header in the first line")
 
 
 def _separator(header: str) -> str | None:
@@ -153,13 +159,13 @@ def _separator(header: str) -> str | None:
     return next((mark for mark in (";", ",") if mark in outside), None)
 
 
-def _index(order: list[str], column: str, header: _Line, file: str) -> int:
+def _index(order: list[str], column: str, header: _Line, file: str, wanted: str, unit: str) -> int:
     if column in order:
         return order.index(column)
     near = difflib.get_close_matches(column, order, 1)
     what = f'{_at(header, file)}: no column "{column}"'
-    do = f'rename "{near[0]}" to "{column}"' if near else f'name one column "{column} [mm]"'
-    raise Refusal(what, _HEADER.format(name=column if column != "x" else "depth"), do)
+    do = f'rename "{near[0]}" to "{column}"' if near else f'name one column "{column} [{unit}]"'
+    raise Refusal(what, wanted, do)
 
 
 def _row(row: _Line, separator: str | None, width: int, file: str) -> list[str]:
@@ -170,13 +176,19 @@ def _row(row: _Line, separator: str | None, width: int, file: str) -> list[str]:
     raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off")
 
 
-def _metres(unit: str, header: _Line, file: str) -> float:
-    """Return the length of one unit of the header [m]."""
+def _factor(unit: str, kind: str | None, header: _Line, file: str) -> float:
+    """Return one unit of the header in SI."""
+    if kind is None:
+        if unit.strip() == "-":
+            return 1.0
+        what = f'{_at(header, file)}: "{unit}" is a unit, and the column is a plain number'
+        raise Refusal(what, "[-]")
     try:
-        return parse(f"1 {unit}", "length").value
+        return parse(f"1 {unit}", kind).value
     except Refusal as error:
         what = f"{_at(header, file)}: {error.what}"
-        accepted = "a unit of length in brackets, such as [mm] or [in]"
+        accepted = f"a unit of {kind} in brackets, such as [{KINDS[kind].shown}]"
+        accepted += " or [in]" if kind == "length" else ""
         raise Refusal(what, accepted, error.do) from error
 
 

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
 Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
+FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +109,17 @@ class ContourProfile:
 
 @dataclass(frozen=True, slots=True)
 class Liner:
-    """Liner alloy, its condition and the hot wall's thickness [m], normal to the contour."""
+    """Liner alloy, its condition and the hot wall's thickness [m], normal to the contour.
+
+    ``coating`` is the thickness of what covers the hot wall [m] and ``coating_conductivity`` its
+    conductivity [W/(m K)]; both are given or neither.
+    """
 
     alloy: str
     condition: str
     wall: Profile
+    coating: Profile | None = None
+    coating_conductivity: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +175,10 @@ class Models:
 
     ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux at the same wall
     temperature, of a chamber of the same kind; in between they go with the area ratio, and
-    downstream the throat's holds.
+    downstream the throat's holds. ``mixing_factor`` multiplies them along the axis [-].
+    ``freeze_temperature`` [K] is that below which the composition beside the wall is frozen,
+    ``deposit_resistance`` that of soot or coke on the hot wall [m2 K/W], and ``radiation`` where
+    that of the gas is added: full in the barrel and fading to the throat, or everywhere.
 
     ``curvature``: bends lower the coolant's film coefficient where the hot wall is on the
     inside ("reductions"), and raise it at the throat too ("both ways"), or do nothing ("off").
@@ -184,7 +194,35 @@ class Models:
     curvature: Literal["reductions", "both ways", "off"] = "reductions"
     entrance: bool = False
     rough_gain: bool = False
+    mixing_factor: Profile | None = None
+    freeze_temperature: float = 1500.0
+    radiation: Literal["off", "barrel", "everywhere"] = "off"
+    deposit_resistance: Profile | None = None
     stations: int = 75
+
+
+@dataclass(frozen=True, slots=True)
+class Film:
+    """Film of coolant on the hot wall, or a wall layer of another mixture ratio.
+
+    With ``model`` "entrainment" or "slot", exactly one of ``mass_flow`` [kg/s] and
+    ``fuel_fraction`` of ``fluid`` flows on top of the core's propellants, from ``injected_at``
+    [m] on, None for the injector face; ``temperature`` [K], None for the usual storage.
+    ``entrainment`` [-] is the core flow that mixes in over that which passes the same area;
+    ``slot_height`` [m]. With "layer mixture ratio" the gas beside the wall burns at
+    ``layer_mixture_ratio`` from ``injected_at`` on, and nothing flows on top.
+    """
+
+    fluid: FilmFluid
+    model: Literal["entrainment", "slot", "layer mixture ratio"] = "entrainment"
+    mass_flow: float | None = None
+    fuel_fraction: float | None = None
+    state: Literal["liquid", "gas"] = "liquid"
+    temperature: float | None = None
+    injected_at: float | None = None
+    entrainment: float = 0.05
+    slot_height: float | None = None
+    layer_mixture_ratio: Profile | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,5 +264,6 @@ class Design:
     models: Models = field(default_factory=Models)
     limits: Limits = field(default_factory=Limits)
     shop: Shop = field(default_factory=Shop)
+    film: Film | None = None
     notes: tuple[str, ...] = ()
     """Warnings found while the case was checked."""

@@ -18,10 +18,13 @@ from regen.contour import (
     place_stations,
 )
 from regen.design import ContourProfile, Design
+from regen.gas_film import FilmReport
+from regen.gas_wall import hot_gas_table, wall_gas
 from regen.physics import arrays as A
 from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature
 from regen.properties import alloys, coolant, hotgas
 from regen.properties.alloys import RangeError
+from regen.result import Note
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -32,13 +35,18 @@ WALL_NODES = np.arange(10.0, 1500.0, 10.0)
 
 @dataclass(frozen=True)
 class Prepared:
-    """Tables and arrays of one design. Arrays of the core are in flow order."""
+    """Tables and arrays of one design. Arrays of the core are in flow order.
+
+    ``film`` is what came of a film, ``notes`` what is to be said of the gas beside the wall.
+    """
 
     design: Design
     contour: Contour
     passage: Passage
     gas_table: hotgas.GasTable
     gas: A.GasStations
+    film: FilmReport | None
+    notes: tuple[Note, ...]
     coolant: CoolantTable
     walls: A.Walls
     geometry: A.Geometry
@@ -56,6 +64,12 @@ def flow_order(design: Design, values: Array) -> Array:
     """Return station values [any], given by rising x, in the order of the coolant's flow."""
     reverse = design.coolant.enters_at == "nozzle"
     return np.ascontiguousarray(values[::-1] if reverse else values, dtype=np.float64)
+
+
+def _along_flow(design: Design, values: Array, axis: int) -> Array:
+    """Reorder the station axis of gas arrays from rising x to the order of the coolant's flow."""
+    reverse = design.coolant.enters_at == "nozzle"
+    return np.ascontiguousarray(np.flip(values, axis) if reverse else values)
 
 
 def _steps(design: Design, steps: Array) -> Array:
@@ -189,28 +203,7 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
     else:
         contraction, expansion = shape.contraction_ratio, shape.area_ratio
     say("hot gas: equilibrium of the propellants (built once, then read from the cache)")
-    feed = design.coolant
-    fuel_feed = None
-    if feed.returns_to_injector:
-        pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
-        fuel_feed = (feed.inlet_temperature, pressure)
-    pair = design.propellants
-    try:
-        gas_table = hotgas.gas_table(
-            pair,
-            design.chamber,
-            contraction_ratio=contraction,
-            area_ratio_max=expansion,
-            fuel_feed=fuel_feed,
-            returns=feed.returns_to_injector,
-        )
-    except RangeError as error:
-        message = (
-            f"hot gas of {pair.oxidizer} and {pair.fuel} at propellants.mixture_ratio "
-            f"{pair.mixture_ratio:g}, chamber.pressure {design.chamber.pressure / 1e5:.4g} bar, "
-            f"contour.area_ratio {expansion:.4g}: {error}"
-        )
-        raise RangeError(message) from None
+    gas_table = hot_gas_table(design, (contraction, expansion))
     if not isinstance(shape, ContourProfile):
         contour = build_contour(shape, throat_radius(design, gas_table))
     return _on_contour(design, contour, table, gas_table)
@@ -316,15 +309,9 @@ def _on_contour(
         design.closeout.copper + design.closeout.nickel,
         x,
     )
-    ratio = (passage.r / contour.throat_radius) ** 2
-    gas = hotgas.gas_at_stations(
-        gas_table,
-        flow_order(design, np.maximum(ratio, 1.0)),
-        flow_order(design, x) > 0.0,
-        factor=flow_order(design, fitted_factor(design, ratio, x, contour.contraction_ratio)),
-        efficiency=design.chamber.combustion_efficiency,
-        throat_diameter=2.0 * contour.throat_radius,
-        throat_curvature=contour.throat_curvature,
+    beside = wall_gas(design, contour, gas_table, x)
+    gas = beside.gas._replace(
+        core=_along_flow(design, beside.gas.core, 2), layer=_along_flow(design, beside.gas.layer, 1)
     )
     pressure = design.coolant.inlet_pressure or design.coolant.outlet_pressure or 0.0
     return Prepared(
@@ -333,6 +320,8 @@ def _on_contour(
         passage=passage,
         gas_table=gas_table,
         gas=gas,
+        film=beside.film,
+        notes=beside.notes,
         coolant=table,
         walls=_walls(design),
         geometry=geometry_of(design, (passage,)),
@@ -341,25 +330,23 @@ def _on_contour(
     )
 
 
-def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
-    """Return measured over computed heat flux along the axis, as the case gives it.
+def surface_resistance(design: Design, x: Array) -> Array:
+    """Return the resistance of what covers the hot wall, coating and deposit in series.
 
     Parameters
     ----------
     design : Design
-        Holds the factors of barrel and throat.
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-    contraction_ratio : float
-        Barrel area over throat area [-].
+        Gives both along the axis.
+    x : ndarray
+        Positions (S,) [m].
 
     Returns
     -------
     ndarray
-        Factor (S,) [-]: the barrel's in the barrel, linear in the area ratio to the throat's,
-        which holds downstream.
+        Resistance (S,) [m2 K/W]; 0 where the wall is bare.
     """
-    models = design.models
-    upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
-    share = np.clip(upstream / (contraction_ratio - 1.0), 0.0, 1.0)
-    return np.asarray(models.throat_factor + share * (models.barrel_factor - models.throat_factor))
+    liner, deposit = design.liner, design.models.deposit_resistance
+    found = np.zeros(np.shape(x))
+    if liner.coating is not None and liner.coating_conductivity is not None:
+        found += liner.coating.at(x) / liner.coating_conductivity
+    return found + deposit.at(x) if deposit is not None else found

@@ -112,6 +112,8 @@ KINDS = {
         Kind("mass flow", "kg/s", ("0.48 kg/s", "480 g/s", "1.06 lb/s"), "kg/s"),
         Kind("angle", "rad", ("15 deg", "0.26 rad"), "deg"),
         Kind("force", "N", ("5 kN", "1100 lbf"), "kN"),
+        Kind("conductivity", "W/m/K", ("1.2 W/(m K)", "0.012 W/(cm K)"), "W/(m K)"),
+        Kind("thermal resistance", "m^2*K/W", ("2e-5 m2 K/W", "20 mm2 K/W"), "m2 K/W"),
     )
 }
 
@@ -132,6 +134,8 @@ _DIMENSION_NAMES = {
     "mass flow": "kg/s",
     "angle": "rad",
     "force": "N",
+    "conductivity": "W/m/K",
+    "thermal resistance": "m^2*K/W",
 }
 
 
@@ -237,6 +241,7 @@ def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
         text, gauge = word["unit"], word["word"] == "gauge"
     for spelling, plain in _SPELLINGS.items():
         text = text.replace(spelling, plain)
+    text = _products(text)
     if not text:
         raise Refusal("the unit is missing", wanted.accepted)
     if text.startswith(",") or re.match(r"[\d.,]", text):
@@ -246,6 +251,15 @@ def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
     if unknown or not _UNIT.fullmatch(text):
         raise _unknown_unit(text, unknown, wanted)
     return text, gauge
+
+
+def _products(text: str) -> str:
+    """Return "W/m/K" for "W/(m K)" and "m^2*K/W" for "m2 K/W"; other units as they are."""
+    if "K" not in text or not re.search(r"[ (]", text):
+        return text
+    text = re.sub(r"\b([A-Za-z]+)([1-9])\b", r"\1^\2", text)
+    text = re.sub(r"/\s*\(\s*([A-Za-z]+)\s*[* ]\s*([A-Za-z]+)\s*\)", r"/\1/\2", text)
+    return re.sub(r"(?<=[A-Za-z0-9])\s+(?=[A-Za-z])", "*", text)
 
 
 def _unknown_unit(text: str, unknown: list[str], wanted: Kind) -> Refusal:
@@ -260,7 +274,7 @@ def _unknown_unit(text: str, unknown: list[str], wanted: Kind) -> Refusal:
 
 @functools.cache
 def _pint_unit(text: str) -> Any:
-    return registry().parse_units(text.replace("^", "**"))
+    return registry().parse_units(_products(text).replace("^", "**"))
 
 
 def _to_si(number: float, text: str, wanted: Kind) -> float:

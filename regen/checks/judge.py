@@ -15,6 +15,7 @@ import regen
 from regen.checks import limits
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
+from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
 from regen.design import Design
 from regen.physics import arrays as A
@@ -373,6 +374,7 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
             f"and {models.throat_factor:g} at the throat, as the case gives them from measurement"
         )
         notes.append(Note("fitted factors", text))
+    notes += [*prepared.notes, *radiation_notes(solution)]
     notes.append(Note("not assessed", NOT_ASSESSED))
     notes += _flag_notes(solution) + _range_notes(solution)
     if total[A.T_PASSES] > 1:

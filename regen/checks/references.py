@@ -7,12 +7,19 @@ from collections.abc import Iterator
 from regen.design import Design
 from regen.physics.registry import CORRELATIONS
 from regen.properties import alloys
-from regen.properties.feed import SPECIES
+from regen.properties.feed import SPECIES, species_of
 from regen.result import Margin
 from regen.solve import Solution, models_in_use
 
-ALWAYS = ("nasa_gas", "gri_transport", "coolprop_transport", "coolprop", "jones1976")
-"""Gas data, gas and coolant properties, rectangular ducts."""
+ALWAYS = (
+    *("nasa_gas", "gri_transport", "oh_formation", "coolprop_transport", "layer_freeze"),
+    *("coolprop", "jones1976"),
+)
+"""Gas data, gas beside the wall, gas and coolant properties, rectangular ducts."""
+
+RADIATION = ("leckner1972", "beam_length")
+INTEGRAL = ("integral_layer", "layer_start")
+"""The correlation that rests on the boundary layer's length, and the source of how that begins."""
 
 ROUGHNESS = "adams_grant_watson2012"
 
@@ -48,12 +55,25 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     keys |= {margin.source for margin in margins}
     if any(margin.name == "burnout" for margin in margins):
         keys |= {c.source for c in CORRELATIONS.values() if c.role == "burnout"}
+    if INTEGRAL[0] in names:
+        keys.add(INTEGRAL[1])
+    keys |= set(_beside_wall(solution))
     if any("roughness_Ra" in note for note in design.notes):
         keys.add(ROUGHNESS)
     keys |= {
         SPECIES[name].source for name in (design.propellants.oxidizer, design.propellants.fuel)
     }
     return sorted(keys | set(_wall_sources(design)))
+
+
+def _beside_wall(solution: Solution) -> Iterator[str]:
+    """Yield the sources of film and radiation where there are any."""
+    prepared = solution.prepared
+    if prepared.design.models.radiation != "off":
+        yield from RADIATION
+    if prepared.design.film is not None and prepared.film is not None:
+        yield from prepared.film.sources
+        yield species_of(prepared.design.film.fluid).source
 
 
 def _wall_sources(design: Design) -> Iterator[str]:

@@ -14,7 +14,7 @@ MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K
 UNITS: dict[str, tuple[str, float]] = {
     **dict.fromkeys(("throat_diameter", "barrel_length", "x", "r"), MM),
     **dict.fromkeys(("wall", "width", "depth", "cooled_from", "cooled_to"), MM),
-    **dict.fromkeys(("copper", "nickel"), MM),
+    **dict.fromkeys(("copper", "nickel", "coating", "slot_height", "injected_at"), MM),
     **dict.fromkeys(("width_tolerance", "depth_tolerance", "wall_tolerance"), MM),
     "characteristic_length": ("m", 1.0),
     "roughness": ("um sand grain", 1e6),
@@ -22,7 +22,9 @@ UNITS: dict[str, tuple[str, float]] = {
     **dict.fromkeys(("convergent_half_angle", "divergent_half_angle"), DEG),
     **dict.fromkeys(("bell_start_angle", "bell_exit_angle"), DEG),
     **dict.fromkeys(("oxidizer_temperature", "fuel_temperature", "inlet_temperature"), KELVIN),
-    **dict.fromkeys(("T_wall_hot", "T_wall_cold"), KELVIN),
+    **dict.fromkeys(("T_wall_hot", "T_wall_cold", "freeze_temperature", "temperature"), KELVIN),
+    "coating_conductivity": ("W/(m K)", 1.0),
+    "deposit_resistance": ("m2 K/W", 1.0),
     "mass_flow": ("kg/s", 1.0),
     "thrust": ("kN", 1e-3),
 }

@@ -81,6 +81,14 @@ SPECIES: Mapping[str, Species] = {
     ),
 }
 
+FILMS: Mapping[str, Species] = {
+    "n-dodecane": Species(
+        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", False, True
+    ),
+    "water": Species({"H": 2, "O": 1}, -241826.0, "nasa_gas", 298.15, "Water"),
+}
+"""Fluids that cool as a film and are no propellant here."""
+
 PEROXIDE_RANGE = (272.7, 350.0)  # K: freezing point, and decomposition of a hot liquid
 PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
 
@@ -92,6 +100,22 @@ class Reactants:
     elements: Mapping[str, float]
     enthalpy: float
     fuel_fraction: float
+
+
+def species_of(name: str) -> Species:
+    """Return a propellant, or a fluid that is injected as a film only.
+
+    Parameters
+    ----------
+    name : str
+        Propellant or film fluid.
+
+    Returns
+    -------
+    Species
+        Its data.
+    """
+    return SPECIES[name] if name in SPECIES else FILMS[name]
 
 
 @cache
@@ -176,7 +200,7 @@ def feed_enthalpy(
     liquid or from the channels (no time to convert) and normal hydrogen as a stored gas. Values
     are kept on disk: loading the equations of state takes seconds.
     """
-    species = SPECIES[name]
+    species = species_of(name)
     if phase == "gas" and not species.gas:
         message = f"{name} fed as a gas: accepted is liquid; set its state to liquid"
         raise RangeError(message)
@@ -220,7 +244,7 @@ def liquid_range(name: str) -> tuple[float, float]:
         Lowest and highest [K]: triple and critical point of the fluid that stands for it, or
         what is known of a liquid without an equation of state. Kept on disk.
     """
-    fluid = SPECIES[name].fluid
+    fluid = species_of(name).fluid
     if fluid is None:
         return PEROXIDE_RANGE
 
@@ -238,7 +262,7 @@ def _ends(fluid: str) -> tuple[float, float]:
 
 def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> float:
     """Enthalpy [J/kg] by the equation of state; p None: the saturated liquid."""
-    species = SPECIES[name]
+    species = species_of(name)
     fluid, offset = str(species.fluid), 0.0
     if fluid == "ParaHydrogen":
         if phase == "gas" and not fixed:
@@ -253,6 +277,79 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
     if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
         return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
     return (species.formation + offset + change) / species.molar_mass
+
+
+def _on_scale(name: str, molar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Bring molar enthalpies of the equation of state [J/mol] to heats of formation [J/kg]."""
+    species = species_of(name)
+    fluid = str(species.fluid)
+    change = molar - _reference(fluid, species.assigned)
+    if species.assigned:
+        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
+    offset = PARA_OFFSET if fluid == "ParaHydrogen" else 0.0
+    return (species.formation + offset + change) / species.molar_mass
+
+
+def vapour_enthalpy(name: str, temperatures: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the enthalpy of the dilute vapour of a film's fluid, by its equation of state.
+
+    Parameters
+    ----------
+    name : str
+        Fuel, or another fluid of a film.
+    temperatures : ndarray
+        Shape (N,) [K].
+
+    Returns
+    -------
+    ndarray
+        On the scale of heats of formation, shape (N,) [J/kg].
+    """
+    import CoolProp
+
+    state = _state(str(species_of(name).fluid))
+    state.specify_phase(CoolProp.iphase_gas)
+    found = []
+    for T in temperatures:
+        state.update(CoolProp.DmolarT_INPUTS, 1e-6, float(T))
+        found.append(float(state.hmolar()))
+    state.unspecify_phase()
+    return _on_scale(name, np.array(found))
+
+
+def saturation_line(
+    name: str, points: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
+    """Return saturation of a film's fluid up to close below its critical point.
+
+    Parameters
+    ----------
+    name : str
+        Fuel, or another fluid of a film.
+    points : int
+        How many pressures [-].
+
+    Returns
+    -------
+    tuple
+        Pressures [Pa], temperatures [K], enthalpies of the saturated vapour on the scale of heats
+        of formation [J/kg], each (points,), and the critical pressure [Pa].
+    """
+    import CoolProp
+
+    state = _state(str(species_of(name).fluid))
+    p_critical = float(state.p_critical())
+    low = max(float(state.trivial_keyed_output(CoolProp.iP_triple)) * 1.01, 1e3)
+    # denser towards the critical point, where the heat of evaporation vanishes as a square root
+    pressures = p_critical * np.exp(
+        -(np.linspace(np.log(p_critical / low) ** 0.5, 0.01, points) ** 2)
+    )
+    rows = []
+    for p in pressures:
+        state.update(CoolProp.PQ_INPUTS, float(p), 1.0)
+        rows.append((state.T(), state.hmolar()))
+    T, h = np.array(rows).T
+    return pressures, T, _on_scale(name, h), p_critical
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:

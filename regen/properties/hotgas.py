@@ -17,10 +17,13 @@ from regen.properties.store import cached
 
 Array = NDArray[np.float64]
 
-VERSION = 4
+VERSION = 5
 RETURN_NODES = 4
 RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
+
+FREEZE_TEMPERATURE = 1500.0
+"""Usual temperature below which the composition beside the wall is frozen [K]; layer_freeze."""
 
 T_REFERENCE = 298.15
 RECOVERY_SLACK = 0.02
@@ -39,7 +42,8 @@ class GasTable:
 
     ``series`` (H, 2, terms, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
     beyond the throat, ``flux`` (H, 2) their throat mass flux [kg/(m2 s)], ``h0`` (H,) [J/kg],
-    ``nozzle`` (H, N_NOZZLE); ``layer`` (P, N, N_LAYER) on ``layer_T`` (N,) and ``layer_lnp``.
+    ``nozzle`` (H, N_NOZZLE); ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below
+    and above ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
     """
 
     h0: Array
@@ -50,6 +54,7 @@ class GasTable:
     layer: Array
     layer_T: Array
     layer_lnp: Array
+    layer_freeze: Array
     notes: tuple[str, ...]
 
 
@@ -61,6 +66,7 @@ def gas_table(
     area_ratio_max: float,
     fuel_feed: tuple[float, float] | None,
     returns: bool,
+    freeze_temperature: float = FREEZE_TEMPERATURE,
 ) -> GasTable:
     """Return the hot-gas table of a chamber, from the cache if it was built before.
 
@@ -76,6 +82,9 @@ def gas_table(
         State (T [K], p [Pa]) in which the fuel enters the cooling channels.
     returns : bool
         True if the heat picked up by the coolant returns with the fuel.
+    freeze_temperature : float
+        The gas beside the wall is at equilibrium above and of frozen composition below this and
+        the temperature of the core [K].
 
     Returns
     -------
@@ -93,11 +102,13 @@ def gas_table(
         "areas": [contraction_ratio, area_ratio_max],
         "feed": fuel_feed,
         "returns": returns,
+        "freeze": freeze_temperature,
         "libraries": [version("cantera"), version("CoolProp")],
     }
 
     def build() -> dict[str, NDArray[np.float64]]:
-        return _build(propellants, chamber, contraction_ratio, area_ratio_max, fuel_feed, returns)
+        areas = contraction_ratio, area_ratio_max
+        return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature)
 
     stored = cached("gas", VERSION, key, build)
     activity = stored.pop("carbon_activity")
@@ -108,10 +119,10 @@ def gas_table(
 def _build(
     propellants: Propellants,
     chamber: Chamber,
-    contraction_ratio: float,
-    area_ratio_max: float,
+    areas: tuple[float, float],
     fuel_feed: tuple[float, float] | None,
     returns: bool,
+    freeze_temperature: float,
 ) -> dict[str, NDArray[np.float64]]:
     from regen.properties.feed import feed_enthalpy, reactants
     from regen.properties.hotgas_phase import mixture
@@ -130,7 +141,7 @@ def _build(
     expansions = []
     start = None
     for value in h0:
-        found = nozzle.expand(m, chamber, float(value), contraction_ratio, area_ratio_max, start)
+        found = nozzle.expand(m, chamber, float(value), *areas, start)
         start = float(found.nozzle[nozzle.N_P0]), float(found.nozzle[nozzle.N_T0])
         expansions.append(found)
     branches = [(e.upstream, e.downstream) for e in expansions]
@@ -140,7 +151,9 @@ def _build(
     last = branches[0][1]
     p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])
     log_p = nozzle.layer_pressures(1.02 * p0, 0.95 * p_low)
-    layer = nozzle.wall_layer(m, temperatures, log_p, nozzle.T_FREEZE)
+    edge = nozzle.edge_temperatures(expansions[0], log_p)
+    freeze = np.minimum(freeze_temperature, edge)
+    layer = nozzle.wall_layer(m, log_p, freeze, float(temperatures[-1]))
     activity = [0.0, 0.0]  # of graphite, beside the wall and in the chamber
     if "C" in feed.elements:
         # stable: in the equilibrium of gas and graphite
@@ -156,8 +169,43 @@ def _build(
         "layer": layer,
         "layer_T": temperatures,
         "layer_lnp": log_p,
+        "layer_freeze": freeze,
         "carbon_activity": np.array(activity),
     }
+
+
+def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array:
+    """Fields (S, N_SERIES) at node n of enthalpy, from the branch before or beyond the throat."""
+    state = np.empty((z.size, nozzle.N_SERIES))
+    for branch in (0, 1):
+        at = side == branch
+        low, high = table.span[n, branch]
+        state[at] = nozzle.evaluate(table.series[n, branch], low, high, z[at])
+    return state
+
+
+def radiating_fractions(
+    table: GasTable, area_ratio: Array, downstream: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """Return the mole fractions of H2O and CO2 in the gas as fed, combustion complete.
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : ndarray
+        Area over throat area (S,) [-].
+    downstream : ndarray of bool
+        True beyond the throat (S,).
+
+    Returns
+    -------
+    tuple of ndarray
+        Of H2O and of CO2 (S,) [-]; a trace of 1e-12 stands for none.
+    """
+    z = nozzle.flow_coordinate(area_ratio, downstream)
+    state = _states(table, 0, z, np.asarray(downstream, dtype=np.int64))
+    return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
 
 
 def _layer_at(table: GasTable, p: Array) -> Array:
@@ -167,7 +215,8 @@ def _layer_at(table: GasTable, p: Array) -> Array:
     x = (np.log(p) - middle) / half
     order = nodes.size - 1
     weights = chebyshev.chebvander(x, order) @ np.linalg.inv(chebyshev.chebvander(nodes, order))
-    return np.ascontiguousarray(np.tensordot(weights, table.layer, axes=1))
+    series = np.tensordot(weights, table.layer, axes=1)
+    return nozzle.layer_at(series, weights @ table.layer_freeze, table.layer_T)
 
 
 def _temperature(layer: Array, table: GasTable, h: Array) -> Array:
@@ -229,13 +278,8 @@ def gas_at_stations(
     stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
     layer: Array | None = None
     for n, h0 in enumerate(table.h0):
-        state = np.empty((z.size, nozzle.N_SERIES))
         flux = table.flux[n][side]
-        for branch in (0, 1):
-            at = side == branch
-            low, high = table.span[n, branch]
-            state[at] = nozzle.evaluate(table.series[n, branch], low, high, z[at])
-        p, T, u, mach, mu, k, cp = state.T
+        p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
         if layer is None:
             layer = _layer_at(table, p)
             h_ref = _interpolate_rows(T_REFERENCE, table.layer_T, layer[:, :, A.LAYER_H])
@@ -301,10 +345,9 @@ def _check_recovery(core: Array) -> None:
         return
     worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
     message = (
-        f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and beside the wall its "
-        f"composition is held from {nozzle.T_FREEZE:.0f} K down, which is not its own: no heat "
-        "flux can be given; accepted are mixtures that burn hotter: bring the mixture ratio "
-        "closer to complete combustion"
+        f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and its "
+        f"adiabatic wall would be at {T_aw[worst]:.0f} K only: no heat flux can be given; accepted "
+        "are mixtures that burn hotter: bring the mixture ratio closer to complete combustion"
     )
     raise RangeError(message)
 

@@ -18,17 +18,19 @@ Array = NDArray[np.float64]
 NODES = 22  # pressures on the isentrope; the series has as many terms
 BARREL_NODES = 10  # the same, on the way to the throat, while the nozzle pressure is sought
 LAYER_NODES = 96
-LAYER_SOLVED = 18  # equilibria above T_FREEZE; a series carries them to the uniform nodes
+LAYER_TERMS = 18  # of each of the two series, above and below the freezing of the composition
+COLD_TERMS = 36  # where equilibrium goes below T_COLD: methane forms late
+T_COLD = 1000.0  # K
 LAYER_PRESSURES = 7
-T_FREEZE = 1500.0  # K; the composition beside the wall is frozen below (key layer_freeze)
+EDGE_POINTS = 120  # at which the temperature of the core is read for the wall layer
 T_SOOT = 800.0  # K; wall temperature of the soot warning
 
-# fields of a series, all natural logarithms
-C_P, C_T, C_U, C_MACH, C_MU, C_K, C_CP = range(7)
-N_SERIES = 7
+# fields of a series, all natural logarithms; the last two are mole fractions
+C_P, C_T, C_U, C_MACH, C_MU, C_K, C_CP, C_X_H2O, C_X_CO2 = range(9)
+N_SERIES = 9
 
-# of a solved state: p, T, u, rho, mu, k, cp
-N_STATE = 7
+# of a solved state: p, T, u, rho, mu, k, cp, mole fractions of H2O and CO2
+N_STATE = 9
 COVER = 1.05  # part of the range of z asked of a gas of constant gamma, so that the real one fits
 
 # nozzle stagnation, ideal combustion
@@ -96,7 +98,8 @@ def _isentrope(m: Mixture, s: float, h0: float, pressures: Array, *, frozen: boo
     for i, p in enumerate(pressures):
         move(s, float(p))
         u = np.sqrt(max(2.0 * (h0 - gas.enthalpy_mass), 0.0))
-        out[i] = p, gas.T, u, gas.density, gas.viscosity, gas.thermal_conductivity, gas.cp_mass
+        transport = gas.viscosity, gas.thermal_conductivity
+        out[i] = p, gas.T, u, gas.density, *transport, gas.cp_mass, *m.radiating()
     return out
 
 
@@ -156,12 +159,12 @@ def _branch(
     else:
         message = f"the expansion to z = {span} was not covered"
         raise RangeError(message)
-    p, T, u, _, mu, k, cp = np.log(states).T
+    p, T, u, _, *rest = np.log(states).T
     scaled = (2.0 * z - (z[0] + z[-1])) / (z[-1] - z[0])
     matrix = chebyshev.chebvander(scaled, nodes - 1)
     slope = chebyshev.chebder(np.linalg.solve(matrix, u)) * 2.0 / (z[-1] - z[0])
     log_mach = 0.5 * np.log(1.0 + z / chebyshev.chebval(scaled, slope))
-    series = np.linalg.solve(matrix, np.column_stack([p, T, u, log_mach, mu, k, cp]))
+    series = np.linalg.solve(matrix, np.column_stack([p, T, u, log_mach, *rest]))
     return Branch(float(z[0]), float(z[-1]), series, float(np.exp(log_flux)))
 
 
@@ -320,42 +323,96 @@ def layer_pressures(p_high: float, p_low: float) -> Array:
     return np.asarray(middle + half * chebyshev.chebpts2(LAYER_PRESSURES), dtype=np.float64)
 
 
-def wall_layer(m: Mixture, temperatures: Array, log_p: Array, T_freeze: float) -> Array:
-    """Return the gas beside the wall, (P, N, N_LAYER), at temperatures (N,) and ln p (P,).
+def edge_temperatures(e: Expansion, log_p: Array) -> Array:
+    """Return the temperature of the core where it has some pressures.
+
+    Parameters
+    ----------
+    e : Expansion
+        Of the gas.
+    log_p : ndarray
+        Natural logarithm of pressure in Pa (P,) [-].
+
+    Returns
+    -------
+    ndarray
+        Temperature (P,) [K]: the chamber's above its pressure.
+    """
+    ends = ((e.upstream, e.upstream.low, 0.0), (e.downstream, 0.0, e.downstream.high))
+    along = [
+        evaluate(b.series, b.low, b.high, np.linspace(z0, z1, EDGE_POINTS))[:, [C_P, C_T]]
+        for b, z0, z1 in ends
+    ]
+    chamber = e.nozzle[[N_P0, N_T0]][None, :]
+    p, T = np.concatenate([chamber, *along]).T
+    return np.asarray(np.interp(log_p, np.log(p[::-1]), T[::-1]))
+
+
+def wall_layer(m: Mixture, log_p: Array, T_freeze: Array, T_top: float) -> Array:
+    """Return the gas beside the wall as series in temperature, at pressures.
 
     Parameters
     ----------
     m : Mixture
         Gas of the right elements.
-    temperatures : ndarray
-        Rising nodes, shape (N,) [K].
     log_p : ndarray
         Natural logarithm of pressure in Pa, shape (P,) [-].
-    T_freeze : float
-        The composition is at equilibrium above and frozen below [K].
+    T_freeze : ndarray
+        The composition is at equilibrium above and frozen below, shape (P,) [K].
+    T_top : float
+        Hottest temperature covered [K].
 
     Returns
     -------
     ndarray
-        Enthalpy, viscosity, conductivity, frozen cp, molar mass; shape (P, N, N_LAYER), SI.
+        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing and
+        from there to ``T_top``, of enthalpy, viscosity, conductivity, frozen cp, molar mass, SI.
     """
-    out = np.empty((len(log_p), len(temperatures), N_LAYER))
-    first = int(np.searchsorted(temperatures, T_freeze))
-    middle, half = 0.5 * (temperatures[-1] + T_freeze), 0.5 * (temperatures[-1] - T_freeze)
-    x = chebyshev.chebpts2(LAYER_SOLVED)
-    order = LAYER_SOLVED - 1
-    to_uniform = chebyshev.chebvander((temperatures[first:] - middle) / half, order)
-    to_uniform = to_uniform @ np.linalg.inv(chebyshev.chebvander(x, order))
-    above = np.empty((LAYER_SOLVED, N_LAYER))
-    for i, p in enumerate(np.exp(log_p)):
-        for j in reversed(range(LAYER_SOLVED)):  # ends at T_freeze
-            m.equilibrium_at(float(middle + half * x[j]), float(p))
-            above[j] = _layer_properties(m)
-        out[i, first:] = to_uniform @ above
-        for j in range(first):
-            m.gas.TP = temperatures[j], p
-            out[i, j] = _layer_properties(m)
+    terms = LAYER_TERMS if T_freeze.min() >= T_COLD else COLD_TERMS
+    x = chebyshev.chebpts2(terms)
+    fit = np.linalg.inv(chebyshev.chebvander(x, terms - 1))
+    out = np.empty((len(log_p), 2, terms, N_LAYER))
+    rows = np.empty((terms, N_LAYER))
+    for i, (p, T) in enumerate(zip(np.exp(log_p), T_freeze, strict=True)):
+        for j in reversed(range(terms)):  # ends at the freezing
+            m.equilibrium_at(float(_between(T, T_top, x[j])), float(p))
+            rows[j] = _layer_properties(m)
+        out[i, 1] = fit @ rows
+        for j in range(terms):
+            m.gas.TP = _between(T_MIN, T, x[j]), p
+            rows[j] = _layer_properties(m)
+        out[i, 0] = fit @ rows
     return out
+
+
+def _between(low: float, high: float, x: float) -> float:
+    return 0.5 * (low + high) + 0.5 * (high - low) * x
+
+
+def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
+    """Return the wall layer of stations on one set of temperatures.
+
+    Parameters
+    ----------
+    series : ndarray
+        Coefficients as ``wall_layer`` gives them (S, 2, terms, N_LAYER) [SI].
+    T_freeze : ndarray
+        Temperature at which the two series meet (S,) [K].
+    temperatures : ndarray
+        Rising nodes from ``T_MIN`` to the top of the series (N,) [K].
+
+    Returns
+    -------
+    ndarray
+        Fields (S, N, N_LAYER) [SI].
+    """
+    joint = T_freeze[:, None]
+    below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0
+    above = 2.0 * (temperatures - joint) / (temperatures[-1] - joint) - 1.0
+    hot = temperatures >= joint
+    basis = chebyshev.chebvander(np.where(hot, above, below), series.shape[2] - 1)
+    cold_part, hot_part = (basis @ series[:, side] for side in (0, 1))
+    return np.ascontiguousarray(np.where(hot[:, :, None], hot_part, cold_part))
 
 
 def _layer_properties(m: Mixture) -> Array:

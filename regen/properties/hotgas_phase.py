@@ -13,6 +13,7 @@ from regen.properties.alloys import RangeError
 
 T_MIN, T_MAX = 200.0, 6000.0  # K, range of the species data (nasa_gas)
 MAX_STEPS = 200
+TRACE = 1e-12  # mole fraction below which a species counts as absent
 
 HYDROGEN_OXYGEN = ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")
 CARBON = ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")
@@ -248,6 +249,11 @@ class Mixture:
                 f"from {T_MIN:g} K: choose a smaller area ratio"
             )
             raise RangeError(message)
+
+    def radiating(self) -> tuple[float, float]:
+        """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""
+        found = self.gas.mole_fraction_dict(TRACE)
+        return max(found.get("H2O", 0.0), TRACE), max(found.get("CO2", 0.0), TRACE)
 
     def carbon_activity(self, T: float) -> float:
         """Return the activity of graphite over the present composition, cooled to T [K].

@@ -103,15 +103,11 @@ def test_a_feed_that_is_no_liquid_is_refused(regen, water, temperature, pressure
     refused(regen("solve", water, *sets), 2, *said)
 
 
-@pytest.mark.parametrize(
-    ("ratio", "code"),
-    [("0.8", 2), ("3.0", 0)],  # far too rich: below 1500 K, with methane and carbon as products
-)
-def test_a_gas_too_cool_for_its_wall_layer_is_refused(regen, methane, ratio, code):
-    done = regen("solve", methane, "--set", f"propellants.mixture_ratio={ratio}", *FEW)
-    assert done.exit_code == code, done.stderr
-    if code:
-        refused(done, 2, "propellants.mixture_ratio", "1500 K", "closer to complete combustion")
+def test_a_gas_cooler_than_the_usual_freezing_is_solved(regen, methane):
+    # far too rich: 1140 K, with methane and carbon as products
+    done = regen("solve", methane, "--set", "propellants.mixture_ratio=0.8", *FEW)
+    assert done.exit_code in (0, 3), done.stderr
+    assert "solid carbon is stable in the chamber itself" in " ".join(done.stdout.split())
 
 
 def test_an_unwritable_folder_is_exit_code_two_and_nothing_is_lost(regen, water):

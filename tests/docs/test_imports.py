@@ -23,9 +23,14 @@ ORDER = (
 SAME_ROOM = {
     "bands": "solve",
     "prepare": "solve",
+    "gas_wall": "solve",
+    "gas_film": "solve",
+    "gas_layer": "solve",
     "units": "case",
     "case_model": "case",
     "case_fields": "case",
+    "case_fields_along": "case",
+    "case_film": "case",
     "case_table": "case",
     "case_checks": "case",
     "curves": "contour",
@@ -126,9 +131,24 @@ def modules_after(*arguments: str) -> set[str]:
     return set(json.loads(done.stderr.splitlines()[-1]))
 
 
-def test_a_cached_solve_imports_no_property_library(tmp_path):
-    case, out = str(ROOT / "cases" / "d-water-calorimeter.toml"), str(tmp_path)
-    warm = ("solve", case, "-o", out)
+RADIATES = ("--set", "models.radiation=everywhere")
+
+
+@pytest.mark.parametrize(
+    ("name", "more"),
+    [
+        ("d-water-calorimeter", ()),
+        ("c-ethanol-film", RADIATES),
+        (
+            "c-ethanol-bare",
+            ("--set", "film.model=layer mixture ratio", *RADIATES)
+            + ("--set", "film.layer_mixture_ratio=0.9"),
+        ),
+    ],
+)
+def test_a_cached_solve_imports_no_property_library(tmp_path, name, more):
+    case, out = str(ROOT / "cases" / f"{name}.toml"), str(tmp_path)
+    warm = ("solve", case, "-o", out, *more)
     modules_after(*warm)
     loaded = modules_after(*warm, "--set", "liner.wall=0.9 mm")
     assert (tmp_path / "result.json").exists()

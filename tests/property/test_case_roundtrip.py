@@ -23,6 +23,8 @@ UNITS = {
     "mass flow": ("kg/s", "g/s", "lb/s", "kg/min", "lb/h"),
     "angle": ("deg", "rad"),
     "force": ("N", "kN", "lbf"),
+    "conductivity": ("W/(m K)", "W/(cm K)", "kW/(m K)", "W/m/K"),
+    "thermal resistance": ("m2 K/W", "mm2 K/W", "m^2*K/W"),
 }
 KIND_AND_UNIT = [(kind, unit) for kind, units in UNITS.items() for unit in units]
 

@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regen.case import CaseError, load_case
-from regen.case_fields import Along, Choice, CoolantFlow, Flag, Number, Quantity
+from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
+from regen.case_fields_along import Along, AlongNumber
 from regen.case_model import SECTIONS
 from regen.checks.judge import review
 from regen.contour import GeometryError
@@ -45,8 +46,8 @@ def between(low: float, high: float) -> st.SearchStrategy[float]:
 
 def texts(kind: object, name: str) -> st.SearchStrategy[str]:
     """Right sides of an override."""
-    if isinstance(kind, Along):
-        kind = Quantity("length", kind.low, kind.high)
+    if isinstance(kind, Along | AlongNumber):
+        kind = kind.entry
     if isinstance(kind, Quantity):
         low, high = (parse(end, kind.kind).value for end in (kind.low, kind.high))
         return between(low, high).map(lambda v: f'"{v:.6g} {KINDS[kind.kind].si}"')

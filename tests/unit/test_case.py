@@ -67,7 +67,7 @@ def test_every_case_loads(path):
 
 
 def test_starter_names_every_key():
-    text = starter_text()
+    text = starter_text().replace("\n# [film]", "\n[film]")  # there as a comment
     for name, model in SECTIONS.items():
         body = text.partition(f"\n[{name}]")[2].partition("\n\n[")[0]
         for key in model.model_fields:
@@ -107,6 +107,28 @@ def test_forms_of_mass_flow(write, given, mass_flow, fraction):
     coolant = load_case(write(('mass_flow = "fuel"', f'mass_flow = "{given}"'))).design.coolant
     assert coolant.mass_flow == (mass_flow and pytest.approx(mass_flow, rel=ROUNDING))
     assert coolant.fuel_fraction == (fraction and pytest.approx(fraction, rel=ROUNDING))
+
+
+def test_a_film_and_what_covers_the_wall(write, tmp_path):
+    (tmp_path / "m.csv").write_text("x [in] mixing_factor [-]\n-6 0.4\n-3 1\n")
+    design = load_case(
+        write(
+            ('wall = "0.8 mm"', 'wall = "0.8 mm"\ncoating = "0.1 mm"'),
+            ("# coating_conductivity", "coating_conductivity"),
+            ("# [film]", '[film]\nmass_flow = "8 % of fuel"\ntemperature = "120 K"\n# [film]'),
+            ('gas_side = "bartz"', 'gas_side = "bartz"\nmixing_factor = {file = "m.csv"}'),
+            ("# deposit_resistance", "deposit_resistance"),
+        )
+    ).design
+    assert design.film.fluid == "methane"
+    assert design.film.fuel_fraction == pytest.approx(0.08)
+    assert design.film.mass_flow is None
+    assert design.liner.coating.value == pytest.approx((1e-4,))
+    assert design.liner.coating_conductivity == pytest.approx(1.5)
+    assert design.models.mixing_factor.x == pytest.approx((-0.1524, -0.0762))
+    assert design.models.mixing_factor.value == (0.4, 1.0)
+    assert design.models.deposit_resistance.value == pytest.approx((2e-5,))
+    assert load_case(write()).design.film is None
 
 
 def test_heat_returns_by_rule_or_as_given(write):

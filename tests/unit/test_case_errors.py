@@ -7,6 +7,14 @@ import pytest
 from regen.case import CaseError, load_case, starter_text
 
 DEPTH = 'depth = [["-150 mm", "1.6 mm"], ["0 mm", "2.0 mm"]]'
+WALL, GAS_SIDE = 'wall = "0.8 mm"', 'gas_side = "bartz"'
+
+
+def film(*lines):
+    """Return the replacement that gives the starter a film."""
+    return "\n# [film]", "\n[film]\n" + "\n".join(lines) + "\n# [film]"
+
+
 FROM_FILE = (DEPTH, 'depth = {file = "depth.csv"}')
 
 
@@ -300,6 +308,119 @@ ONE_PROBLEM = {
         ('gas_side = "bartz"', 'gas_side = "bartz_entalpy"'),
         ["models.gas_side", 'did you mean "bartz_enthalpy"?', '"pipe_film"'],
     ),
+    # what covers the wall
+    "coating without its conductivity": (
+        (WALL, f'{WALL}\ncoating = "0.1 mm"'),
+        ["liner.coating", "without coating_conductivity", "both or neither"],
+    ),
+    "conductivity without a coating": (
+        (WALL, f'{WALL}\ncoating_conductivity = "1.5 W/(m K)"'),
+        ["liner.coating_conductivity", "without coating,", "add coating"],
+    ),
+    "conductivity of another unit": (
+        (WALL, f'{WALL}\ncoating = "0.1 mm"\ncoating_conductivity = "1.5 W/m"'),
+        ["liner.coating_conductivity", "a conductivity is due", '"1.2 W/(m K)"'],
+    ),
+    "deposit as a thickness": (
+        (GAS_SIDE, f'{GAS_SIDE}\ndeposit_resistance = "0.1 mm"'),
+        ["models.deposit_resistance", "unit of length", "a thermal resistance is due", "m2 K/W"],
+    ),
+    "deposit below nothing": (
+        (GAS_SIDE, f'{GAS_SIDE}\ndeposit_resistance = "-1e-5 m2 K/W"'),
+        ["models.deposit_resistance", "outside what makes sense", "0 m2 K/W to 0.01 m2 K/W"],
+    ),
+    "mixing factor with a unit": (
+        (GAS_SIDE, f'{GAS_SIDE}\nmixing_factor = "0.5 mm"'),
+        ["models.mixing_factor", "it is a text", "a plain number from 0.05 to 3"],
+    ),
+    "mixing factor with a unit in a pair": (
+        (GAS_SIDE, f'{GAS_SIDE}\nmixing_factor = [["-150 mm", "0.5"], ["0 mm", 1.0]]'),
+        ['models.mixing_factor[pair 1, value] = "0.5"', "without quotes"],
+    ),
+    "mixing factor without a unit of x": (
+        (GAS_SIDE, f"{GAS_SIDE}\nmixing_factor = [[-150, 0.5], [0, 1.0], 3]"),
+        None,  # three problems
+    ),
+    "radiation as a flag": (
+        (GAS_SIDE, f"{GAS_SIDE}\nradiation = true"),
+        ["models.radiation", '"off", "barrel", "everywhere"'],
+    ),
+    "freezing below the gas data": (
+        (GAS_SIDE, f'{GAS_SIDE}\nfreeze_temperature = "100 K"'),
+        ["models.freeze_temperature", "300 K to 6000 K"],
+    ),
+    # film
+    "film of nothing": (
+        film('mass_flow = "0 kg/s"'),
+        ["film.mass_flow", "must be above zero"],
+    ),
+    "film of no share": (
+        film('mass_flow = "0 fuel"'),
+        ["film.mass_flow", "above 0 and at most at 1"],
+    ),
+    "film of more than the fuel": (
+        film('mass_flow = "1.2 fuel"'),
+        ["film.mass_flow", "above 0 and at most at 1"],
+    ),
+    "film without its flow": (
+        film('state = "liquid"'),
+        ["film.mass_flow: it is missing", '"entrainment" needs it'],
+    ),
+    "film as a number": (film("mass_flow = 0.08"), ["film.mass_flow", '"0.08 fuel"']),
+    "film of oxidizer": (
+        film('fluid = "oxygen"', 'mass_flow = "0.05 kg/s"'),
+        ["film.fluid", "burns the wall"],
+    ),
+    "share of the fuel of another film": (
+        film('fluid = "water"', 'mass_flow = "0.08 fuel"'),
+        ["film.mass_flow", "the film is water and the fuel methane", "kg/s"],
+    ),
+    "film that is ice": (
+        film('mass_flow = "0.08 fuel"', 'temperature = "80 K"'),
+        ['film.temperature = "80 K"', "methane is no liquid", 'film.state = "gas"'],
+    ),
+    "film of kerosene vapour": (
+        film('fluid = "n-dodecane"', 'mass_flow = "0.05 kg/s"', 'state = "gas"'),
+        ['film.state = "gas"', "injected as a liquid only"],
+    ),
+    "slot without its height": (
+        film('model = "slot"', 'state = "gas"', 'mass_flow = "0.08 fuel"'),
+        ["film.slot_height: it is missing", '"slot" needs it', '"0.5 mm"'],
+    ),
+    "slot for a liquid": (
+        film('model = "slot"', 'mass_flow = "0.08 fuel"', 'slot_height = "0.5 mm"'),
+        ["film.state", "the slot correlation is for a gas", 'state = "gas"'],
+    ),
+    "height without the slot": (
+        film('mass_flow = "0.08 fuel"', 'slot_height = "0.5 mm"'),
+        ["film.slot_height", 'no meaning with the film model "entrainment"', '"slot"'],
+    ),
+    "entrainment of a slot": (
+        film(
+            *('model = "slot"', 'state = "gas"', 'mass_flow = "0.08 fuel"'),
+            *('slot_height = "0.5 mm"', "entrainment = 0.1"),
+        ),
+        ["film.entrainment", 'no meaning with the film model "slot"'],
+    ),
+    "layer ratio without its model": (
+        film('mass_flow = "0.08 fuel"', "layer_mixture_ratio = 1.5"),
+        ["film.layer_mixture_ratio = 1.5", 'set film.model = "layer mixture ratio"'],
+    ),
+    "layer without its ratio": (
+        film('model = "layer mixture ratio"'),
+        ["film.layer_mixture_ratio: it is missing"],
+    ),
+    "layer with a flow": (
+        film(
+            *('model = "layer mixture ratio"', "layer_mixture_ratio = 1.5"),
+            'mass_flow = "0.08 fuel"',
+        ),
+        ["film.mass_flow", 'no meaning with the film model "layer mixture ratio"'],
+    ),
+    "unknown film model": (
+        film('model = "slots"', 'mass_flow = "0.08 fuel"'),
+        ["film.model", 'did you mean "slot"?'],
+    ),
     # values along x
     "one pair": (
         (DEPTH, 'depth = [["0 mm", "2 mm"]]'),
@@ -383,6 +504,25 @@ def test_bad_table(refuse, content, words):
     assert text.startswith('channels.depth = {file = "depth.csv"}: depth.csv')
     for word in words:
         assert word in text
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"x [mm], mixing_factor [mm]\n-1, 0.5\n0, 1\n", ['"mm" is a unit', "plain number"]),
+        (b"x [mm], mixing_factor [-]\n-1, 0.5\n0, 9\n", ["9.0 at x = 0 mm", "0.05 to 3"]),
+        (b"x [mm], mixing [-]\n-1, 0.5\n0, 1\n", ['no column "mixing_factor"', "[-]"]),
+    ],
+)
+def test_bad_table_of_plain_numbers(refuse, content, words):
+    text = edited((GAS_SIDE, f'{GAS_SIDE}\nmixing_factor = {{file = "mixing.csv"}}'))
+    text = only(refuse(text, mixing=content))
+    for word in words:
+        assert word in text
+
+
+def test_an_empty_film_section_asks_for_its_flow(refuse):
+    assert "film.mass_flow: it is missing" in only(refuse(edited(film())))
 
 
 def test_large_table(refuse):

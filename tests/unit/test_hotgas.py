@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import pickle
 
 import numpy as np
@@ -292,7 +293,7 @@ def test_returned_heat_is_interpolated_as_if_built_for_it(fuel, fraction):
     branch = direct.upstream
     state = hotgas_nozzle.evaluate(branch.series, branch.low, branch.high, z)
     fields = (A.G_P, A.G_T, A.G_U, A.G_MACH, A.G_MU, A.G_K, A.G_CP)  # in the order of a series
-    np.testing.assert_allclose(core[:, fields], state, rtol=ENTHALPY_NODES)
+    np.testing.assert_allclose(core[:, fields], state[:, :7], rtol=ENTHALPY_NODES)
     assert stag[A.S_T0] == pytest.approx(direct.nozzle[hotgas_nozzle.N_T0], rel=ENTHALPY_NODES)
     assert stag[A.S_CSTAR] == pytest.approx(
         direct.nozzle[hotgas_nozzle.N_CSTAR], rel=ENTHALPY_NODES
@@ -317,7 +318,7 @@ def test_a_table_read_back_is_the_table_built(monkeypatch):
 
     monkeypatch.setattr(hotgas, "_build", never)
     again = methane("frozen")
-    for name in ("h0", "nozzle", "series", "span", "flux", "layer", "layer_T", "layer_lnp"):
+    for name in (f.name for f in dataclasses.fields(first) if f.name != "notes"):
         np.testing.assert_array_equal(getattr(again, name), getattr(first, name))
     assert again.notes == first.notes
 

@@ -13,12 +13,13 @@ from regen.case import load_case
 from regen.checks import limits
 from regen.checks.columns import energy_residual
 from regen.checks.judge import review
+from regen.gas_wall import fitted_factor
 from regen.output import words
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import run
 from regen.physics.boiling import cooper
-from regen.prepare import fitted_factor, prepare
+from regen.prepare import prepare
 from regen.result import Margin
 from regen.solve import SHARE_TOLERANCE, MarchError, model_row, solve, solve_nominal
 

@@ -14,7 +14,7 @@ from regen import sources
 from regen.checks import limits, references
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
-from regen.properties.feed import SPECIES
+from regen.properties.feed import FILMS, SPECIES
 
 PACKAGE = Path(sources.__file__).parent
 DATA = PACKAGE / "data"
@@ -77,6 +77,8 @@ def test_the_sources_of_margins_resolve():
 
 def test_the_sources_that_every_report_names_resolve():
     keys = {*references.ALWAYS, references.ROUGHNESS, *(s.source for s in SPECIES.values())}
+    keys |= {*references.RADIATION, references.INTEGRAL[1], *(s.source for s in FILMS.values())}
+    keys |= {"film_entrainment", "film_slot", "film_liquid"}
     for key in keys:
         assert sources.find(key).title
 

@@ -16,7 +16,7 @@ PLAIN = {
     *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
     *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
-    *("flow_shortfall", "streak"),
+    *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
 }
 """Keys without a dimension."""
 
@@ -97,7 +97,7 @@ def test_a_pass_names_its_tightest_margin(drawn_result):
 def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
-        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop),
+        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film),
     ]
     named = {
         field.name
