@@ -318,7 +318,8 @@ class Limits(Section):
         "Highest hot-wall temperature; without it that of the alloy."
     )
     T_wall_cold: Annotated[float, WALL_TEMPERATURE] = _about(
-        "Highest temperature of the slot floor; without it that of the coolant."
+        "Highest temperature of the slot floor, at its hottest place; without it that of the "
+        "coolant."
     )
     yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
         "Factor of safety on yield under pressure."

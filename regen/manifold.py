@@ -35,6 +35,9 @@ STARVED = 1e-3
 """Share of the mean flow below which a slot counts as getting none [-]."""
 
 
+WIDER = "give a wider bore or more taps"
+
+
 class NoSplitError(ValueError):
     """No split of the flow gives every slot some; the message says what to do."""
 
@@ -53,8 +56,8 @@ class Ring:
         Pipes, evenly spaced [-].
     turn : float
         Angle of the first pipe around the axis [rad]; slot k is at (k + 1/2) pitches.
-    density, viscosity : float
-        Of the coolant in the ring [kg/m3], [Pa s].
+    pressure, density, viscosity : float
+        Of the coolant in the ring [Pa], [kg/m3], [Pa s].
     roughness : float
         Sand grain [m].
     factor : float
@@ -67,6 +70,7 @@ class Ring:
     bore: float
     taps: int
     turn: float
+    pressure: float
     density: float
     viscosity: float
     roughness: float
@@ -126,7 +130,8 @@ def rings(
             continue
         _, rho, mu, *_ = coolant_hp(table, end.enthalpy, end.pressure)
         radius = float(end.radius) + 0.5 * bore
-        found.append(Ring(name, radius, bore, taps, turn or 0.0, rho, mu, roughness, factor))
+        state = end.pressure, rho, mu
+        found.append(Ring(name, radius, bore, taps, turn or 0.0, *state, roughness, factor))
     return tuple(found)
 
 
@@ -135,6 +140,7 @@ class Reach:
     """What one ring does: bore [m], velocity [m/s] and dynamic head [Pa] beside a tap."""
 
     name: str
+    taps: int
     bore: float
     velocity: float
     head: float
@@ -165,33 +171,37 @@ class Split:
     @property
     def where(self) -> str:
         """Where the starved slot is, in words."""
-        tap = f"{self.reaches[0].name} tap"
+        ring = self.reaches[0]
+        tap, far = f"an {ring.name} tap", f"midway between two {ring.name} taps"
+        if ring.taps == 1:
+            tap, far = f"the {ring.name} tap", f"opposite the {ring.name} tap"
         if self.from_tap < 0.2:
-            return f"beside an {tap}"
+            return f"beside {tap}"
         if self.from_tap > 0.8:
-            return f"midway between two {tap}s" if self.from_tap <= 1.0 else f"far from the {tap}"
-        return f"{self.from_tap:.0%} of the way from an {tap} to midway"
+            return far
+        return f"{self.from_tap:.0%} of the way from {tap} to {far}"
 
     def text(self) -> str:
         """Return the split in words."""
         rings = " and ".join(
             f"{reach.name} ring of {reach.bore * 1e3:.3g} mm bore, {reach.velocity:.3g} m/s and "
             f"{reach.head / 1e5:.2g} bar dynamic head beside a tap, "
-            f"{_share(reach.head_over_drop)} of the slots' pressure drop"
+            f"{percent(reach.head_over_drop)} of the slots' pressure drop"
             for reach in self.reaches
         )
         rule = f"a head below {RULE:.0%} of the drop is usual (common practice)"
         return (
-            f"{rings}; {rule}. The least slot, {self.where}, gets {_share(self.shortfall)} less "
-            f"than the mean, the richest {_share(self.share[self.richest] - 1.0)} more, with a "
+            f"{rings}; {rule}. The least slot, {self.where}, gets {percent(self.shortfall)} less "
+            f"than the mean, the richest {percent(self.share[self.richest] - 1.0)} more, with a "
             f"slot drop that goes as flow to the {self.exponent:.2g}. Taps are taken as radial "
             "and alike; a jet from a tap into the slots under it is not counted"
         )
 
 
-def _share(value: float) -> str:
-    percent = 100.0 * value
-    return f"{percent:.0f} %" if abs(percent) >= 10.0 else f"{percent:.2g} %"
+def percent(value: float) -> str:
+    """Return a share [-] in percent with two digits, or whole from 10 % on."""
+    hundred = 100.0 * value
+    return f"{hundred:.0f} %" if abs(hundred) >= 10.0 else f"{hundred:.2g} %"
 
 
 def split(
@@ -224,7 +234,8 @@ def split(
     Raises
     ------
     NoSplitError
-        If no split gives every slot a flow, or the slots' drop does not rise with their flow.
+        If no split gives every slot a flow, a ring's dynamic head is above its pressure, or the
+        slots' drop does not rise with their flow.
 
     Notes
     -----
@@ -253,21 +264,21 @@ def split(
         )
         raise NoSplitError(message)
     headers = [_Header(ring, count, flow, drop) for ring in rings]
+    for header in headers:
+        if header.head >= header.ring.pressure:
+            message = f"{header.said(drop)}, more than the pressure in it; {WIDER}"
+            raise NoSplitError(message)
     share = _solve(headers, count, exponent)
     if share is None:
-        said = " and ".join(
-            f"manifolds.{h.ring.name}_bore = {h.ring.bore * 1e3:.4g} mm with {h.ring.taps} taps "
-            f"has {_share(h.head / drop)} of the slots' pressure drop as dynamic head"
-            for h in headers
-        )
-        message = f"{said}: some slots get no flow; give a wider bore or more taps"
+        said = " and ".join(header.said(drop) for header in headers)
+        message = f"{said}: some slots get no flow; {WIDER}"
         raise NoSplitError(message)
     starved, richest = int(np.argmin(share)), int(np.argmax(share))
     first = rings[0]
     gap = 2.0 * math.pi / first.taps
     angle = (2.0 * math.pi * (starved + 0.5) / count - first.turn) % gap
     reaches = tuple(
-        Reach(h.ring.name, h.ring.bore, h.ring.velocity(flow), h.head, h.head / drop)
+        Reach(h.ring.name, h.ring.taps, h.ring.bore, h.ring.velocity(flow), h.head, h.head / drop)
         for h in headers
     )
     return Split(share, exponent, reaches, starved, richest, min(angle, gap - angle) / (0.5 * gap))
@@ -302,6 +313,15 @@ class _Header:
         self.rub = scale * turns * self.length
         self.momentum = sense * ring.factor * scale
 
+    def said(self, drop: float) -> str:
+        """Return the ring with its dynamic head against the slots' drop [Pa], in words."""
+        ring = self.ring
+        return (
+            f"manifolds.{ring.name}_bore = {ring.bore * 1e3:.4g} mm, {ring.name}_taps = "
+            f"{ring.taps}: the ring has {self.head / 1e5:.3g} bar of dynamic head, "
+            f"{percent(self.head / drop)} of the slots' pressure drop"
+        )
+
     def start(self) -> float:
         """Return the flow round the ring that leaves none on the average."""
         return float(-np.dot(self.length, self._segments(np.ones(self.slot_at.size), 0.0)))
@@ -328,7 +348,9 @@ class _Header:
         slope_lost = np.cumsum((2.0 * self.rub * np.abs(n))[:, None] * by_flow, axis=0)
         slope_lost = np.concatenate([np.zeros((1, share.size + 1)), slope_lost[:-1]])
         push = -lost - self.momentum * 0.5 * (before**2 + n**2)
-        slope = -slope_lost - self.momentum * (before[:, None] * slope_before + n[:, None] * by_flow)
+        slope = -slope_lost - self.momentum * (
+            before[:, None] * slope_before + n[:, None] * by_flow
+        )
         push, slope = push[self.slot_at], slope[self.slot_at]
         loop = float(np.dot(self.length, n * np.abs(n)))
         slope_loop = np.dot(2.0 * self.length * np.abs(n), by_flow)

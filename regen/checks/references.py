@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from regen.checks.limits import sulfur_limits
 from regen.design import Design
 from regen.physics.registry import CORRELATIONS
 from regen.properties import alloys
@@ -11,10 +12,14 @@ from regen.properties.feed import SPECIES
 from regen.result import Margin
 from regen.solve import Solution, models_in_use
 
-ALWAYS = ("nasa_gas", "gri_transport", "coolprop_transport", "coolprop", "jones1976")
-"""Gas data, gas and coolant properties, rectangular ducts."""
+ALWAYS = (
+    *("nasa_gas", "gri_transport", "coolprop_transport", "coolprop", "jones1976"),
+    "deterioration_watch",
+)
+"""Gas data, gas and coolant properties, rectangular ducts; what every lane is watched for."""
 
 ROUGHNESS = "adams_grant_watson2012"
+MANIFOLDS = "manifold_headers"
 
 WALL_PROPERTIES = (
     "thermal_conductivity",
@@ -48,6 +53,10 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     keys |= {margin.source for margin in margins}
     if any(margin.name == "burnout" for margin in margins):
         keys |= {c.source for c in CORRELATIONS.values() if c.role == "burnout"}
+    if design.coolant.fluid in sulfur_limits():
+        keys.add(sulfur_limits()[design.coolant.fluid][0].source)
+    if design.manifolds is not None:
+        keys.add(MANIFOLDS)
     if any("roughness_Ra" in note for note in design.notes):
         keys.add(ROUGHNESS)
     keys |= {
