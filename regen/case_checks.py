@@ -131,6 +131,10 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     wrong: list[Refusal] = []
     if "propellants" in good:
         wrong += _propellants(good["propellants"])
+    if "contour" in good:
+        notes += _idle_contour_keys(good["contour"])
+    if "manifolds" in good:
+        wrong += _manifolds(good["manifolds"], good.get("channels"), good.get("shop"))
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     if "liner" in good:
@@ -202,6 +206,55 @@ def _channels(channels: Any, contour: Any, shop: Any) -> list[Refusal]:
             what = f"it leaves nothing of the least slot {name}, {least * 1e3:g} mm"
             key, given = f"shop.{name}_tolerance", f'"{tolerance * 1e3:g} mm"'
             wrong.append(Refusal(what, f"less than channels.{name}", "", key, given))
+    return wrong
+
+
+def _idle_contour_keys(contour: Any) -> list[str]:
+    if contour.ambient_pressure is None or contour.throat_diameter is None:
+        return []
+    return [
+        "contour.ambient_pressure has no effect: it sizes the throat for contour.thrust, and "
+        "contour.throat_diameter is given"
+    ]
+
+
+def _manifolds(manifolds: Any, channels: Any, shop: Any) -> list[Refusal]:
+    keys = _given(manifolds)
+    if not keys:
+        return []
+    wrong = []
+    for end in ("inlet", "outlet"):
+        bore, taps = f"{end}_bore", f"{end}_taps"
+        for one, other in ((bore, taps), (taps, bore)):
+            if one in keys and other not in keys:
+                what = f"it is missing, and {one} is given"
+                do = f"add it, or remove {one}"
+                wrong.append(Refusal(what, "", do, f"manifolds.{other}"))
+        if channels and keys.get(taps, 0) > channels.count:
+            what = f"there are only {channels.count} slots"
+            accepted = "at most one pipe a slot"
+            given = f"{keys[taps]}"
+            wrong.append(Refusal(what, accepted, "", f"manifolds.{taps}", given))
+    both = {"inlet_bore", "outlet_bore"} <= keys.keys()
+    if not keys.keys() & {"inlet_bore", "inlet_taps", "outlet_bore", "outlet_taps"}:
+        what = f"{' and '.join(keys)} is given without a ring"
+        accepted = "inlet_bore with inlet_taps, outlet_bore with outlet_taps, or both"
+        wrong.append(Refusal(what, accepted, "add a ring, or remove the section", "manifolds"))
+    elif both and "outlet_turn" not in keys:
+        what = "it is missing: which slots are starved depends on it"
+        accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
+        wrong.append(Refusal(what, accepted, "add it", "manifolds.outlet_turn"))
+    elif not both and "outlet_turn" in keys:
+        what = "it has no meaning with one ring"
+        wrong.append(Refusal(what, "", "remove it", "manifolds.outlet_turn"))
+    if "recovery" in keys and "outlet_bore" in keys and "inlet_bore" not in keys:
+        what = "it has no meaning without an inlet ring"
+        wrong.append(Refusal(what, "", "remove it", "manifolds.recovery"))
+    if shop and shop.flow_shortfall is not None:
+        what = "[manifolds] is given, and the shortfall is computed from it"
+        do = "remove it, or leave [manifolds] empty"
+        given = f"{shop.flow_shortfall:g}"
+        wrong.append(Refusal(what, "one of the two", do, "shop.flow_shortfall", given))
     return wrong
 
 
@@ -336,6 +389,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
     flow: Flow = coolant.pop("mass_flow")
     coolant["mass_flow"], coolant["fuel_fraction"] = flow.mass_flow, flow.fuel_fraction
     coolant["returns_to_injector"] = returns(good["coolant"], good["propellants"])
+    manifolds = _given(good["manifolds"])
     return design.Design(
         title=title,
         propellants=design.Propellants(**_given(good["propellants"])),
@@ -344,6 +398,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         liner=design.Liner(**_given(good["liner"])),
         channels=design.Channels(**channels),
         coolant=design.Coolant(**coolant),
+        manifolds=design.Manifolds(**manifolds) if manifolds else None,
         closeout=design.Closeout(**_given(good["closeout"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),

@@ -42,6 +42,8 @@ WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
 FILM_FLOW = Quantity("mass flow", "1e-6 kg/s", "500 kg/s")
 COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
 TOLERANCE = Quantity("length", "0 mm", "1 mm")
+BORE = Quantity("length", "1 mm", "500 mm")
+TAPS = Number(1, 200, whole=True)
 RADIUS_RATIO = Number(0.05, 20.0)
 CONTRACTION_RATIO = Number(1.2, 50.0)
 AREA_RATIO = Number(1.01, 400.0)
@@ -250,6 +252,26 @@ class Coolant(Section):
     )
 
 
+class Manifolds(Section):
+    """Ring manifolds with radial pipes: how evenly the slots are fed."""
+
+    inlet_bore: Annotated[float, BORE] = _about(
+        "Inside diameter of the inlet ring, or of a round one with the same area. Without bores "
+        "shop.flow_shortfall stands for the manifolds."
+    )
+    inlet_taps: Annotated[int, TAPS] = _about("Pipes into the inlet ring, evenly spaced.")
+    outlet_bore: Annotated[float, BORE] = _about("Inside diameter of the outlet ring, the same.")
+    outlet_taps: Annotated[int, TAPS] = _about("Pipes out of the outlet ring, evenly spaced.")
+    outlet_turn: Annotated[float, Quantity("angle", "0 deg", "360 deg")] = _about(
+        "Angle around the axis from an inlet pipe to an outlet pipe; needed where both rings are "
+        "given."
+    )
+    recovery: Annotated[float, Number(0.0, 1.0)] = _about(
+        "Static recovery of the inlet ring: rise of pressure over fall of dynamic head where slots "
+        "draw off its flow; 0.4 to 0.9 is usual (from memory, medium confidence)."
+    )
+
+
 class Closeout(Section):
     """Layers that close the slots."""
 
@@ -359,7 +381,8 @@ class Limits(Section):
         "Highest hot-wall temperature; without it that of the alloy."
     )
     T_wall_cold: Annotated[float, WALL_TEMPERATURE] = _about(
-        "Highest temperature of the slot floor; without it that of the coolant."
+        "Highest temperature of the slot floor, at its hottest place; without it that of the "
+        "coolant."
     )
     yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
         "Factor of safety on yield under pressure."
@@ -405,6 +428,7 @@ class CaseFile(BaseModel):
     liner: Liner
     channels: Channels
     coolant: Coolant
+    manifolds: Manifolds = Manifolds()
     closeout: Closeout = Closeout()
     models: Models = Models()
     film: Film = Film()
@@ -425,6 +449,7 @@ DEFAULTS: dict[str, type] = {
     "contour": design.ContourShape,
     "channels": design.Channels,
     "coolant": design.Coolant,
+    "manifolds": design.Manifolds,
     "closeout": design.Closeout,
     "models": design.Models,
     "film": design.Film,

@@ -162,6 +162,22 @@ class Coolant:
 
 
 @dataclass(frozen=True, slots=True)
+class Manifolds:
+    """Ring manifolds round the jacket: bores [m], feed pipes, angle between them [rad].
+
+    A ring without bore has the same pressure everywhere. ``recovery`` is the static recovery of
+    the inlet ring [-]; ``outlet_turn`` the angle from an inlet pipe to an outlet pipe.
+    """
+
+    inlet_bore: float | None = None
+    inlet_taps: int | None = None
+    outlet_bore: float | None = None
+    outlet_taps: int | None = None
+    outlet_turn: float | None = None
+    recovery: float = 0.7
+
+
+@dataclass(frozen=True, slots=True)
 class Closeout:
     """Closeout layers [m]: thin electroformed copper, then thick electroformed nickel."""
 
@@ -260,6 +276,7 @@ class Design:
     liner: Liner
     channels: Channels
     coolant: Coolant
+    manifolds: Manifolds | None = None
     closeout: Closeout = field(default_factory=Closeout)
     models: Models = field(default_factory=Models)
     limits: Limits = field(default_factory=Limits)

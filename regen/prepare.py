@@ -131,7 +131,9 @@ def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
         share=np.ones(shape),
         plenum=plenum,
         loss=np.zeros(shape),
-        resistance=np.zeros(shape),
+        resistance=np.stack(
+            [flow_order(design, surface_resistance(design, p.x)) for p in passages]
+        ),
         bend=np.stack([_bend(design, p) for p in passages]),
     )
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen import bands
+from regen import bands, manifold
 from regen.contour import Passage, build_passage
 from regen.design import Design, Profile
 from regen.physics import arrays as A
@@ -30,6 +30,9 @@ SHARE_TOLERANCE = 1e-4
 """Miss of the neighbours' pressure drop at which the bad slot's flow is found [-]."""
 
 MAX_SHARE_STEPS = 12
+
+LESS_FLOW = 0.98
+"""Share of the flow at which the slots' drop is marched for its exponent [-]."""
 
 
 class MarchError(RuntimeError):
@@ -72,7 +75,11 @@ class Marched:
 
 @dataclass(frozen=True)
 class Solution:
-    """Nominal lane, band members, worst channel, and what they were prepared from."""
+    """Nominal lane, band members, worst channel, and what they were prepared from.
+
+    ``split`` is the flow between the slots, where the case gives the manifolds; ``shortfall`` the
+    share of the mean flow [-] that the worst slot lacks by it, or by the shop's rule.
+    """
 
     prepared: Prepared
     nominal: Marched
@@ -80,6 +87,8 @@ class Solution:
     worst: Marched
     worst_passage: Passage
     excluded: dict[str, str]
+    shortfall: float
+    split: manifold.Split | None = None
 
 
 def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
@@ -240,27 +249,74 @@ def _worst_passage(prepared: Prepared) -> Passage:
     return build_passage(prepared.contour, channels, liner, closeout, prepared.passage.x)
 
 
-def _worst_lane(prepared: Prepared, nominal: Marched, geometry: A.Geometry) -> NDArray[Any] | None:
-    """Return the lane of the worst slot: its neighbours' pressure drop, less flow, a streak.
-
-    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
-    which it loses what its neighbours lose; the shortfall of the manifold and the streak of hot
-    gas come on top. None if no flow has that drop.
-    """
-    shop = prepared.design.shop
+def _slot_lane(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
+    """Return the lane of one slot, whose flow changes neither the chamber nor the manifolds."""
     lane = prepared.lane.copy()
-    lane["geometry"] = 1
     lane["mass_flow"] = nominal.total[A.T_MASS_FLOW]
     lane["fuel_share"] = 0.0
     lane["h0"] = nominal.total[A.T_H0]
     lane["returns"] = 0.0
     lane["outlet_given"] = 0
     lane["pressure"] = nominal.total[A.T_P_IN]
+    return lane
+
+
+def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
+    """Return the flow between the slots by the manifolds, None if the case gives none."""
+    given = prepared.design.manifolds
+    if given is None:
+        return None
+    total, passage = nominal.total, prepared.passage
+    jacket = passage.floor_radius + (passage.depth + passage.closeout) * np.cos(passage.slope_angle)
+    first, *_, last = flow_order(prepared.design, jacket)
+    rings = manifold.rings(
+        given,
+        prepared.coolant,
+        manifold.End(first, total[A.T_H_IN], total[A.T_P_IN]),
+        manifold.End(last, total[A.T_H_OUT], total[A.T_P_OUT]),
+        prepared.design.channels.roughness,
+    )
+    drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
+    return manifold.split(
+        prepared.design.channels.count,
+        float(total[A.T_MASS_FLOW]),
+        drop,
+        rings,
+        _exponent(prepared, nominal, drop),
+    )
+
+
+def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
+    """Return d ln(drop)/d ln(flow) of a slot: less flow comes out hotter and lighter.
+
+    2 where the march stops at a little less flow.
+    """
+    lane = _slot_lane(prepared, nominal)
+    lane["flow_factor"] = LESS_FLOW
+    tables = prepared.gas, prepared.coolant, prepared.walls
+    out, status = run(prepared.geometry, *tables, lane, model_row(prepared))
+    if status[0, 0] != st.OK:
+        return 2.0
+    less = float(out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT])
+    return float(np.log(less / drop) / np.log(LESS_FLOW))
+
+
+def _worst_lane(
+    prepared: Prepared, nominal: Marched, geometry: A.Geometry, shortfall: float
+) -> NDArray[Any] | None:
+    """Return the lane of the worst slot: its neighbours' pressure drop, less flow, a streak.
+
+    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
+    which it loses what its neighbours lose; the shortfall of the manifold and the streak of hot
+    gas come on top. None if no flow has that drop.
+    """
+    lane = _slot_lane(prepared, nominal)
+    lane["geometry"] = 1
     share = _share(prepared, nominal, geometry, lane)
     if share is None:
         return None
-    lane["flow_factor"] = share * (1.0 - shop.flow_shortfall)
-    lane["gas_factor"] = 1.0 + shop.streak
+    lane["flow_factor"] = share * (1.0 - shortfall)
+    lane["gas_factor"] = 1.0 + prepared.design.shop.streak
     return lane
 
 
@@ -310,11 +366,17 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
         If the nominal lane stops.
     ValueError
         If the geometry is impossible or a material or property is not known.
+    RangeError
+        If the manifolds leave some slots without flow.
     """
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
     say("march along the channel (the first run compiles it: up to a minute, then cached)")
     nominal = solve_nominal(prepared)
+    try:
+        split = _split(prepared, nominal)
+    except manifold.NoSplitError as error:
+        raise RangeError(str(error)) from error
     names, excluded = _member_names(prepared)
     worst_passage = _worst_passage(prepared)
     geometry = geometry_of(design, (prepared.passage, worst_passage))
@@ -325,13 +387,14 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
         _marched(prepared, " + ".join(name.values()), out, status, n)
         for n, name in enumerate(names)
     )
-    lane = _worst_lane(prepared, nominal, geometry)
+    shortfall = design.shop.flow_shortfall if split is None else split.shortfall
+    lane = _worst_lane(prepared, nominal, geometry, shortfall)
     if lane is None:
         worst = replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
     else:
         out, status = run(geometry, *tables, lane, model_row(prepared))
         worst = _marched(prepared, "worst channel", out, status, 0)
-    return Solution(prepared, nominal, members, worst, worst_passage, excluded)
+    return Solution(prepared, nominal, members, worst, worst_passage, excluded, shortfall, split)
 
 
 def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:

@@ -9,7 +9,7 @@ from typing import Any, get_args
 from regen import bands, design, units
 from regen.case_checks import CAUTIONS
 from regen.case_model import REFUSED_COOLANTS, SECTIONS
-from regen.checks.limits import FLUX_RECORD, coking_limits
+from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
 from regen.physics import _dispatch, burnout  # noqa: F401 - registers the correlations
 from regen.physics.registry import CORRELATIONS
 from regen.properties.alloys import Fact, Table
@@ -195,7 +195,14 @@ def limits(say: Say) -> list[Row]:
             _built_in(f"hot wall of {alloy.key}, {use} service", fact)
             for use, fact in alloy.T_max.items()
         ]
-    rows += [_built_in(f"coolant-side wall with {n}", f) for n, f in coking_limits().items()]
+    rows += [_built_in(f"slot floor, deposits of {n}", f) for n, f in coking_limits().items()]
+    rows += [
+        {
+            **_built_in(f"copper slot floor, sulfur in {n}", fact),
+            "text": "above it a note says: keep sulfur out",
+        }
+        for n, (fact, _) in sulfur_limits().items()
+    ]
     rows += [
         _built_in(f"melting of {alloy.key}", alloy.solidus)
         for alloy in all_alloys().values()

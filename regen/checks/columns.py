@@ -42,11 +42,53 @@ def peak(x: Array, y: Array) -> tuple[float, float]:
     return float(y[i] + at * (b + a * at)), float(x[i] + at)
 
 
-def _gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
-    """Return core (S, N_CORE), rows by rising x, and stagnation row at the lane's enthalpy."""
+def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
+    """Return the hot gas at the lane's own enthalpy.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lane was solved with.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    tuple of ndarray
+        Core (S, N_CORE), rows by rising x, and stagnation row (N_STAGNATION,) [SI].
+    """
     core, stagnation = np.empty(prepared.gas.core.shape[2:]), np.empty(A.N_STAGNATION)
     gas_at(prepared.gas, 0, lane.total[A.T_H0], core, stagnation)
     return prepared.rising(core), stagnation
+
+
+def floor_temperature(lane: Marched, passage: Passage) -> Array:
+    """Return the hottest wall temperature on the slot floor, by the march's own wall form.
+
+    Parameters
+    ----------
+    lane : Marched
+        Solved lane.
+    passage : Passage
+        Its passage (S,) [m].
+
+    Returns
+    -------
+    ndarray
+        (S,) [K].
+
+    Notes
+    -----
+    At the root the form has the pitch's mean plus one cosine over half a pitch P from the slot's
+    middle: T + a cos(pi y/P). The floor's mean, over w/2, is the coolant's plus q_wetted/h; so
+    a sin(b)/b is that mean less the root's, b = pi w/(2 P). Where lands carry less than the floor,
+    a is below zero and the slot's edge the hotter end.
+    """
+    s = lane.station
+    b = np.pi * passage.width / (passage.width + passage.land)
+    floor = s[:, A.O_T_COOLANT] + s[:, A.O_Q_WETTED] / s[:, A.O_H_COOLANT]
+    a = (floor - s[:, A.O_T_WALL_COLD]) * b / np.sin(b)
+    return np.asarray(s[:, A.O_T_WALL_COLD] + np.maximum(a, a * np.cos(b)))
 
 
 def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Array]:
@@ -68,7 +110,7 @@ def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Ar
     """
     s = lane.station
     x = passage.x
-    core, _ = _gas(prepared, lane)
+    core, _ = hot_gas(prepared, lane)
     length = np.cumsum(passage.step_passage)
     if prepared.design.coolant.enters_at == "nozzle":
         length = length[-1] - length
@@ -90,6 +132,7 @@ def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Ar
         "T_wall_hot_K": s[:, A.O_T_WALL_HOT],
         "T_wall_hot_mean_K": s[:, A.O_T_WALL_HOT_MEAN],
         "T_wall_cold_K": s[:, A.O_T_WALL_COLD],
+        "T_wall_floor_K": floor_temperature(lane, passage),
         "T_coolant_K": s[:, A.O_T_COOLANT],
         "p_coolant_Pa": s[:, A.O_P_COOLANT],
         "v_coolant_m_s": s[:, A.O_V_COOLANT],
@@ -156,7 +199,7 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
     T_wall, x_wall = peak(passage.x, station[:, A.O_T_WALL_HOT])
     T_cold, _ = peak(passage.x, station[:, A.O_T_WALL_COLD])
     q, x_q = peak(passage.x, station[:, A.O_Q])
-    _, stagnation = _gas(prepared, lane)
+    _, stagnation = hot_gas(prepared, lane)
     return {
         "T_wall_hot_max_K": T_wall,
         "x_T_wall_hot_max_m": x_wall,

@@ -9,22 +9,22 @@ from importlib.metadata import version
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 import regen
-from regen.checks import limits
-from regen.checks.columns import Array, columns, headline
+from regen.checks import flags, limits
+from regen.checks.columns import Array, columns, floor_temperature, headline
 from regen.checks.coolant import facts_of
 from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
+from regen.contour import Passage
 from regen.design import Design
+from regen.manifold import percent
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.registry import CORRELATIONS, Correlation
 from regen.prepare import Progress
 from regen.properties import alloys
 from regen.result import Band, Margin, Note, Result
-from regen.solve import MIN_BAND, Marched, Solution, chosen_models, models_in_use, solve
+from regen.solve import MIN_BAND, Marched, Solution, models_in_use, solve
 
 BANDED = (
     "T_wall_hot_max_K",
@@ -79,9 +79,11 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
     passage = prepared.passage
     stations = columns(prepared, nominal, passage)
     summary = headline(prepared, nominal, passage)
+    if solution.split is not None:
+        summary["maldistribution"] = solution.split.shortfall
     heads = [headline(prepared, member, passage) for member in solved_members]
     names = tuple(member.name for member in solved_members)
-    station_bands = _station_bands(stations, solved_members)
+    station_bands = _station_bands(stations, solved_members, passage)
     bands = _bands(summary, heads, names, stations, station_bands)
     worst_stations: Mapping[str, Array] | None = None
     worst_head: dict[str, float] = {}
@@ -135,7 +137,7 @@ def _contour_x(solution: Solution) -> Array:
 
 
 def _station_bands(
-    stations: Mapping[str, Array], members: list[Marched]
+    stations: Mapping[str, Array], members: list[Marched], passage: Passage
 ) -> dict[str, tuple[Array, Array]]:
     """Return (min, max) at each station, the floor on wall temperature included."""
     bulk = stations["T_coolant_K"]
@@ -147,8 +149,10 @@ def _station_bands(
         "q_wetted_W_m2": A.O_Q_WETTED,
         "T_coolant_K": A.O_T_COOLANT,
     }
-    for name, column in fields.items():
-        values = np.stack([stations[name], *[member.station[:, column] for member in members]])
+    rows = {name: [m.station[:, column] for m in members] for name, column in fields.items()}
+    rows["T_wall_floor_K"] = [floor_temperature(member, passage) for member in members]
+    for name, of_members in rows.items():
+        values = np.stack([stations[name], *of_members])
         low, high = values.min(axis=0), values.max(axis=0)
         if name.startswith("T_wall"):
             rise = stations[name] - bulk
@@ -285,84 +289,6 @@ def _injector_pressure(solution: Solution) -> float:
     return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 
 
-def _flag_notes(solution: Solution) -> list[Note]:
-    x = solution.prepared.passage.x
-    flags = solution.nominal.station[:, A.O_FLAGS].astype(np.int64)
-    texts = {
-        A.FLAG_BOILING: (
-            "boiling",
-            "the wetted wall is above saturation: subcooled nucleate boiling is counted, and "
-            "burnout is the judge",
-        ),
-        A.FLAG_WALL_BEYOND_EOS: (
-            "wall-beyond-properties",
-            "the coolant at the wall is hotter than its equation of state covers; properties are "
-            "extrapolated",
-        ),
-        A.FLAG_BULK_BEYOND_EOS: (
-            "bulk-beyond-properties",
-            "the coolant's bulk is hotter than its equation of state covers; properties are "
-            "extrapolated",
-        ),
-        A.FLAG_LAMINAR: (
-            "laminar",
-            "the coolant flow is laminar (Re < 2300): a constant Nusselt number of 3.66 is used",
-        ),
-        A.FLAG_WALL_ROOT_LOOSE: (
-            "wall-balance-loose",
-            "the wall balance was met only to 1e-4 of the flux",
-        ),
-    }
-    found = []
-    for bit, (code, text) in texts.items():
-        where = np.flatnonzero(flags & bit)
-        if where.size:
-            span = f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
-            found.append(Note(code, f"{text} ({span})", float(x[where[0]])))
-    return found
-
-
-def _range_notes(solution: Solution) -> list[Note]:
-    """Name stations at which a chosen correlation is used outside its range."""
-    prepared = solution.prepared
-    s, passage = solution.nominal.station, prepared.passage
-    width, depth = passage.width, passage.depth
-    Dh = 2.0 * width * depth / (width + depth)
-    heated: dict[str, Any] = {
-        "Re": s[:, A.O_RE],
-        "Pr": s[:, A.O_PR],
-        "T_ratio": s[:, A.O_T_WALL_COLD] / s[:, A.O_T_COOLANT],
-    }
-    rough = {"Re": s[:, A.O_RE], "roughness": prepared.design.channels.roughness / Dh}
-    pressure = s[:, A.O_P_COOLANT]
-    boils = (s[:, A.O_FLAGS].astype(np.int64) & A.FLAG_BOILING) > 0
-    boiled = {"p": pressure, "p_r": pressure / prepared.coolant.p_critical}
-    everywhere = np.ones(passage.x.shape, dtype=bool)
-    chosen = chosen_models(prepared)
-    uses = (
-        (chosen["coolant_side"], heated, everywhere),
-        (chosen["friction"], rough, everywhere),
-        (chosen["boiling"], boiled, boils),
-    )
-    return [
-        note
-        for name, inputs, where in uses
-        for note in _outside(CORRELATIONS[name], inputs, where, passage.x)
-    ]
-
-
-def _outside(
-    correlation: Correlation, inputs: Mapping[str, Any], where: NDArray[np.bool_], x: Array
-) -> list[Note]:
-    outside = np.flatnonzero(~correlation.in_range(**inputs) & where)
-    if not outside.size:
-        return []
-    ranges = ", ".join(f"{k} {a:g} to {b:g}" for k, (a, b) in correlation.ranges.items())
-    count = f"{outside.size} of {x.size} stations, from x = {x[outside[0]] * 1e3:.0f} mm"
-    text = f"{correlation.name} is used outside its range ({ranges}) at {count}"
-    return [Note("range", text, float(x[outside[0]]))]
-
-
 def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
     prepared, total = solution.prepared, solution.nominal.total
     notes = [Note("case", text) for text in prepared.design.notes]
@@ -376,7 +302,9 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         notes.append(Note("fitted factors", text))
     notes += [*prepared.notes, *radiation_notes(solution)]
     notes.append(Note("not assessed", NOT_ASSESSED))
-    notes += _flag_notes(solution) + _range_notes(solution)
+    if solution.split is not None:
+        notes.append(Note("manifolds", solution.split.text()))
+    notes += flags.notes(solution)
     if total[A.T_PASSES] > 1:
         notes.append(
             Note(
@@ -395,7 +323,8 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         share = solution.worst.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
         text = (
             f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
-            f"less {prepared.design.shop.flow_shortfall:.0%}"
+            f"less {percent(solution.shortfall)} by "
+            f"{'the manifolds' if solution.split else 'shop.flow_shortfall'}"
         )
         notes.append(Note("worst channel", text))
     else:

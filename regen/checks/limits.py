@@ -19,7 +19,9 @@ from regen.properties.alloys import ANY, AlloyCondition, Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
 from regen.sources import MARKS
 
-COKING_FILE = Path(__file__).parent.parent / "data" / "coking.toml"
+DATA = Path(__file__).parent.parent / "data"
+COKING_FILE = DATA / "coking.toml"
+SULFUR_FILE = DATA / "copper_sulfur.toml"
 
 LOWEST_PRESSURE = "p_coolant_lowest_Pa"
 """Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
@@ -325,9 +327,28 @@ def coking_limits() -> dict[str, Fact]:
     dict of str to Fact
         Limits that can be defended [K]; a coolant that is not there is not assessed.
     """
-    with COKING_FILE.open("rb") as file:
-        entries = tomllib.load(file)
-    return {k: Fact(e["value"], e["unit"], e["source"], e["mark"]) for k, e in entries.items()}
+    return {coolant: fact for coolant, (fact, _) in _facts(COKING_FILE).items()}
+
+
+@cache
+def sulfur_limits() -> dict[str, tuple[Fact, str]]:
+    """Return from which temperature sulfur in a coolant attacks a copper wall, by coolant.
+
+    Returns
+    -------
+    dict of str to tuple
+        Temperature [K] as a Fact, and where the sulfur comes from, in words.
+    """
+    return _facts(SULFUR_FILE)
+
+
+def _facts(path: Path) -> dict[str, tuple[Fact, str]]:
+    """Return the facts of a file with one stanza a coolant, and their notes."""
+    entries = tomllib.loads(path.read_text(encoding="utf-8"))
+    return {
+        k: (Fact(e["value"], e["unit"], e["source"], e["mark"]), e.get("note", ""))
+        for k, e in entries.items()
+    }
 
 
 def _coolant_wall_limit(solved: Solved) -> Fact | None:
@@ -341,7 +362,7 @@ def _coolant_wall(solved: Solved) -> Margin | None:
     fact = _coolant_wall_limit(solved)
     if fact is None:
         return None
-    text = f"coolant-side wall temperature: deposits of {solved.coolant.fluid}"
+    text = f"hottest place of the slot floor: deposits of {solved.coolant.fluid}"
     limit = Limit(
         "coolant_wall_temperature",
         text,
@@ -350,7 +371,7 @@ def _coolant_wall(solved: Solved) -> Margin | None:
         note=_said(fact),
     )
     return judge(
-        limit, solved, lambda lane: _everywhere(lane.stations["T_wall_cold_K"], fact.value)
+        limit, solved, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value)
     )
 
 
@@ -473,6 +494,23 @@ def _injector(solved: Solved) -> Margin | None:
     return judge(limit, solved, compare)
 
 
+def _sulfur(solved: Solved) -> list[Note]:
+    """Return the note on sulfur, where the floor of a copper slot is hot enough for its attack."""
+    fluid, floor = solved.coolant.fluid, solved.nominal.stations["T_wall_floor_K"]
+    if fluid not in sulfur_limits() or not solved.alloy.alloy.composition.startswith("Cu"):
+        return []
+    fact, origin = sulfur_limits()[fluid]
+    hottest = int(np.argmax(floor))
+    if floor[hottest] <= fact.value:
+        return []
+    text = (
+        f"the slot floor comes to {10.0 * round(floor[hottest] / 10.0):.0f} K; from about "
+        f"{fact.value:.0f} K ({MARKS[fact.mark]}) sulfur at parts per million roughens copper and "
+        f"takes flow; {origin}; plating the slots with nickel (seen to help) or gold is a cure"
+    )
+    return [Note("sulfur", text, float(solved.nominal.stations["x_m"][hottest]))]
+
+
 def notes(solved: Solved) -> tuple[Note, ...]:
     """Return what a reviewer must know beside the margins.
 
@@ -495,6 +533,7 @@ def notes(solved: Solved) -> tuple[Note, ...]:
             " give limits.T_wall_cold to judge one"
         )
         found.append(Note("coolant wall not assessed", text))
+    found += _sulfur(solved)
     if alloy.solidus is None:
         found.append(Note("melting not assessed", f"no solidus of {alloy.key} is tabulated"))
     wall = np.concatenate([s["T_wall_hot_K"], s["T_wall_cold_K"]])

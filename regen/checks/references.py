@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from regen.checks.limits import sulfur_limits
 from regen.design import Design
 from regen.physics.registry import CORRELATIONS
 from regen.properties import alloys
@@ -13,15 +14,17 @@ from regen.solve import Solution, models_in_use
 
 ALWAYS = (
     *("nasa_gas", "gri_transport", "oh_formation", "coolprop_transport", "layer_freeze"),
-    *("coolprop", "jones1976"),
+    *("coolprop", "jones1976", "deterioration_watch"),
 )
-"""Gas data, gas beside the wall, gas and coolant properties, rectangular ducts."""
+"""Gas data, gas beside the wall, gas and coolant properties, rectangular ducts; what every lane
+is watched for."""
 
 RADIATION = ("leckner1972", "beam_length")
 INTEGRAL = ("integral_layer", "layer_start")
 """The correlation that rests on the boundary layer's length, and the source of how that begins."""
 
 ROUGHNESS = "adams_grant_watson2012"
+MANIFOLDS = "manifold_headers"
 
 WALL_PROPERTIES = (
     "thermal_conductivity",
@@ -58,6 +61,10 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     if INTEGRAL[0] in names:
         keys.add(INTEGRAL[1])
     keys |= set(_beside_wall(solution))
+    if design.coolant.fluid in sulfur_limits():
+        keys.add(sulfur_limits()[design.coolant.fluid][0].source)
+    if design.manifolds is not None:
+        keys.add(MANIFOLDS)
     if any("roughness_Ra" in note for note in design.notes):
         keys.add(ROUGHNESS)
     keys |= {

@@ -194,6 +194,33 @@ def test_unused_fuel_temperature_is_noted(write):
     assert any("fuel_temperature is not used" in note for note in case.notes)
 
 
+def test_ambient_pressure_beside_a_throat_diameter_is_noted(write):
+    line = '# ambient_pressure = "1 atm"'
+    case = load_case(write((line, 'ambient_pressure = "1 atm"')))
+    assert any("contour.ambient_pressure has no effect" in note for note in case.notes)
+    sized = (('throat_diameter = "38 mm"', 'thrust = "5 kN"'), (line, 'ambient_pressure = "1 atm"'))
+    assert not any("ambient_pressure" in note for note in load_case(write(*sized)).notes)
+
+
+RINGS = """
+inlet_bore = "16 mm"
+inlet_taps = 2
+outlet_bore = "1 in"
+outlet_taps = 3
+outlet_turn = "45 deg"
+"""
+
+
+def test_manifolds_in_si(write):
+    shortfall = ("flow_shortfall = 0.10 ", "# flow_shortfall = 0.10 ")
+    assert load_case(write()).design.manifolds is None
+    rings = load_case(write(("[manifolds] ", f"[manifolds]{RINGS}#"), shortfall)).design.manifolds
+    assert (rings.inlet_bore, rings.outlet_bore) == pytest.approx((0.016, 0.0254), rel=ROUNDING)
+    assert (rings.inlet_taps, rings.outlet_taps) == (2, 3)
+    assert rings.outlet_turn == pytest.approx(math.pi / 4, rel=ROUNDING)
+    assert rings.recovery == 0.7
+
+
 TABLES = {
     "commas": "x [mm], depth [mm]\n-150, 1.6\n0, 2.0\n",
     "semicolons": "x [mm]; depth [mm]\n-150; 1.6\n0; 2.0\n",

@@ -49,6 +49,60 @@ def only(error):
     return str(error.problems[0])
 
 
+NO_SHORTFALL = ("flow_shortfall = 0.10 ", "# flow_shortfall = 0.10 ")
+MANIFOLDS = "[manifolds] "
+
+MANIFOLD_PROBLEMS = {
+    "shortfall beside manifolds": (
+        ['inlet_bore = "16 mm"', "inlet_taps = 2"],
+        ["shop.flow_shortfall = 0.1", "[manifolds] is given", "one of the two"],
+    ),
+    "bore without taps": (
+        ['inlet_bore = "16 mm"'],
+        ["manifolds.inlet_taps: it is missing, and inlet_bore is given"],
+    ),
+    "taps without bore": (
+        ["outlet_taps = 2"],
+        ["manifolds.outlet_bore: it is missing, and outlet_taps is given"],
+    ),
+    "more taps than slots": (
+        ['inlet_bore = "16 mm"', "inlet_taps = 81"],
+        ["manifolds.inlet_taps = 81", "only 80 slots"],
+    ),
+    "two rings and no angle": (
+        ['inlet_bore = "16 mm"', "inlet_taps = 2", 'outlet_bore = "16 mm"', "outlet_taps = 2"],
+        ["manifolds.outlet_turn: it is missing", "which slots are starved"],
+    ),
+    "an angle to a ring that is not there": (
+        ['inlet_bore = "16 mm"', "inlet_taps = 2", 'outlet_turn = "90 deg"'],
+        ["manifolds.outlet_turn: it has no meaning with one ring", "remove it"],
+    ),
+    "recovery alone": (
+        ["recovery = 0.5"],
+        ["manifolds: recovery is given without a ring", "inlet_bore with inlet_taps"],
+    ),
+    "recovery of an inlet ring that is not there": (
+        ['outlet_bore = "16 mm"', "outlet_taps = 2", "recovery = 0.5"],
+        ["manifolds.recovery: it has no meaning without an inlet ring"],
+    ),
+    "recovery above one": (
+        ['inlet_bore = "16 mm"', "inlet_taps = 2", "recovery = 1.5"],
+        ["manifolds.recovery = 1.5", "0 to 1"],
+    ),
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "lines", "words"), [(k, *v) for k, v in MANIFOLD_PROBLEMS.items()]
+)
+def test_bad_manifolds(refuse, name, lines, words):
+    section = (MANIFOLDS, "\n".join(["[manifolds]", *lines, "#"]))
+    kept = [] if name == "shortfall beside manifolds" else [NO_SHORTFALL]
+    text = only(refuse(edited(section, *kept)))
+    for word in words:
+        assert word in text
+
+
 ONE_PROBLEM = {
     # bare numbers, units, dimensions
     "bare number": (

@@ -76,7 +76,8 @@ def test_the_sources_of_margins_resolve():
 
 
 def test_the_sources_that_every_report_names_resolve():
-    keys = {*references.ALWAYS, references.ROUGHNESS, *(s.source for s in SPECIES.values())}
+    named = references.ROUGHNESS, references.MANIFOLDS
+    keys = {*references.ALWAYS, *named, *(s.source for s in SPECIES.values())}
     keys |= {*references.RADIATION, references.INTEGRAL[1], *(s.source for s in FILMS.values())}
     keys |= {"film_entrainment", "film_slot", "film_liquid"}
     for key in keys:

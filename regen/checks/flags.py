@@ -1,0 +1,459 @@
+"""What a reviewer must know of how the solved lanes came about: flags, ranges left, hidden heat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks.columns import Array, hot_gas
+from regen.physics import arrays as A
+from regen.physics._dispatch import GAS_SIDE, GAS_SIDE_REFERENCE
+from regen.physics.film import R_UNIVERSAL
+from regen.physics.friction import jones_factor
+from regen.physics.registry import CORRELATIONS, Correlation
+from regen.physics.tables import coolant_hp, isobar, pseudo_critical_T, saturation
+from regen.prepare import Prepared
+from regen.result import Note
+from regen.solve import Marched, Solution, chosen_models, models_in_use
+
+WATCHED_PRESSURE = 2.0
+"""Pressure over critical below which heat transfer may deteriorate [-]."""
+
+BUOYANCY = 5.6e-7
+"""Gr*/(Re^3.425 Pr^0.8) above which buoyancy impairs heat transfer [-]."""
+
+ACCELERATION = 3e-6
+"""4 q/(G cp T)/Re above which the flow begins to turn laminar [-]."""
+
+GRAVITY = 9.80665
+
+DEEP = 5.0
+"""Depth over width of a slot above which its coolant is not mixed over the depth [-]."""
+
+TEXTS = {
+    A.FLAG_BOILING: (
+        "boiling",
+        "the wetted wall is above saturation: subcooled nucleate boiling is counted, and "
+        "burnout is the judge",
+    ),
+    A.FLAG_WALL_BEYOND_EOS: (
+        "wall-beyond-properties",
+        "the coolant at the wall is hotter than its equation of state covers; properties are "
+        "extrapolated",
+    ),
+    A.FLAG_BULK_BEYOND_EOS: (
+        "bulk-beyond-properties",
+        "the coolant's bulk is hotter than its equation of state covers; properties are "
+        "extrapolated",
+    ),
+    A.FLAG_LAMINAR: (
+        "laminar",
+        "the coolant flow is laminar (Re < 2300): a constant Nusselt number of 3.66 is used",
+    ),
+    A.FLAG_WALL_ROOT_LOOSE: (
+        "wall-balance-loose",
+        "the wall balance was met only to 1e-4 of the flux",
+    ),
+    A.FLAG_NO_HEAT: (
+        "no-heat",
+        "the gas beside the wall is no hotter than the coolant: the wall is taken as adiabatic",
+    ),
+    A.FLAG_SEVERAL_ROOTS: (
+        "several-walls",
+        "more than one wall temperature balances the heat: the hottest is taken",
+    ),
+}
+"""Code and words of each flag of the march."""
+
+
+def notes(solution: Solution) -> list[Note]:
+    """Return the notes on flags and ranges of a solved design.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+
+    Returns
+    -------
+    list of Note
+        Flags of the march, ranges left, deterioration, buoyancy, acceleration, deep slots.
+    """
+    return [
+        *marched(solution),
+        *ranges(solution),
+        *member_ranges(solution),
+        *watch(solution.prepared, solution.nominal),
+        *deep_slots(solution.prepared),
+    ]
+
+
+def _span(where: NDArray[np.int64], x: Array) -> str:
+    return f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
+
+
+def marched(solution: Solution) -> list[Note]:
+    """Return the flags that the march set in the nominal lane, in words.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+
+    Returns
+    -------
+    list of Note
+        One a flag, with the first station that has it.
+    """
+    x = solution.prepared.passage.x
+    flags = solution.nominal.station[:, A.O_FLAGS].astype(np.int64)
+    found = []
+    for bit, (code, text) in TEXTS.items():
+        where = np.flatnonzero(flags & bit)
+        if where.size:
+            found.append(Note(code, f"{text} ({_span(where, x)})", float(x[where[0]])))
+    return found
+
+
+def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
+    """Return what ranges of correlations are given for, but for the gas side.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and geometry.
+    lane : Marched
+        Solved lane.
+    at : ndarray of int
+        Numbers of the stations (n,) [-].
+
+    Returns
+    -------
+    dict
+        Arrays (n,) [SI] by the name that ranges use.
+    """
+    s, passage = lane.station[at], prepared.passage
+    width, depth = passage.width[at], passage.depth[at]
+    Dh = 2.0 * width * depth / (width + depth)
+    x = prepared.rising(np.cumsum(prepared.geometry.step_passage[0]))[at]
+    p = s[:, A.O_P_COOLANT]
+    T_wall = s[:, A.O_T_WALL_COLD].copy()
+    boils = np.flatnonzero(s[:, A.O_FLAGS].astype(np.int64) & A.FLAG_BOILING)
+    # the march asks convection for the liquid at saturation there
+    T_wall[boils] = [saturation(prepared.coolant, p[i])[0] for i in boils]
+    roughness = prepared.design.channels.roughness / Dh
+    return {
+        "Re": s[:, A.O_RE],
+        "Pr": s[:, A.O_PR],
+        "T_ratio": np.maximum(T_wall / s[:, A.O_T_COOLANT], 1.0),
+        "T_b": s[:, A.O_T_COOLANT],
+        "T_w": T_wall,
+        "T_in": np.full(at.shape, prepared.design.coolant.inlet_temperature),
+        "x_D": x / Dh,
+        "D": Dh,
+        "G": s[:, A.O_RHO] * s[:, A.O_V_COOLANT],
+        "q": s[:, A.O_Q_WETTED],
+        "p": p,
+        "p_r": p / prepared.coolant.p_critical,
+        "roughness": roughness,
+        "f_ratio": _friction_ratio(prepared, s[:, A.O_RE], roughness, width / depth),
+    }
+
+
+def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Array) -> Array:
+    """Return friction of the rough over that of the smooth slot (n,) [-]."""
+    law = CORRELATIONS[chosen_models(prepared)["friction"]].function
+    phi = [jones_factor(min(a, 1.0 / a)) for a in aspect]
+    rows = zip(phi * Re, roughness, strict=True)
+    return np.array([law(Re_slot, rough) / law(Re_slot, 0.0) for Re_slot, rough in rows])
+
+
+def reference_reynolds(
+    prepared: Prepared, lane: Marched, model: str, at: NDArray[np.int64]
+) -> Array:
+    """Return the gas-side Reynolds number at the reference state of a correlation.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables of the hot gas.
+    lane : Marched
+        Solved lane.
+    model : str
+        Gas-side correlation.
+    at : ndarray of int
+        Numbers of the stations (n,) [-].
+
+    Returns
+    -------
+    ndarray
+        (n,) [-]; NaN for a correlation without a reference state.
+    """
+    reference = GAS_SIDE_REFERENCE[GAS_SIDE[model]]
+    found = np.full(at.shape, np.nan)
+    if reference == 0:
+        return found
+    core, _ = hot_gas(prepared, lane)
+    layer = prepared.rising(prepared.gas.layer[0])
+    start, step = prepared.gas.layer_T[0]
+    T_nodes = start + step * np.arange(layer.shape[1])
+    for n, i in enumerate(at):
+        of_wall = layer[i]
+        T_wall = lane.station[i, A.O_T_SURFACE]
+        gas = core[i]
+        if reference == 1:
+            T = 0.5 * (T_wall + gas[A.G_T])
+        else:
+            h_wall = np.interp(T_wall, T_nodes, of_wall[:, A.LAYER_H])
+            h = 0.5 * (h_wall + gas[A.G_H]) + 0.22 * (gas[A.G_H_AW] - gas[A.G_H])
+            T = np.interp(h, of_wall[:, A.LAYER_H], T_nodes)
+        mu = np.interp(T, T_nodes, of_wall[:, A.LAYER_MU])
+        rho = gas[A.G_P] * np.interp(T, T_nodes, of_wall[:, A.LAYER_MOLAR_MASS]) / (R_UNIVERSAL * T)
+        found[n] = rho * gas[A.G_U] * 2.0 * prepared.passage.r[i] / mu
+    return found
+
+
+def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArray[np.bool_]]:
+    """Return where each ranged input lies outside its range.
+
+    Parameters
+    ----------
+    correlation : Correlation
+        One of the registry.
+    given : mapping
+        Arrays (n,) [SI] by argument; a range of what is not there is not judged.
+
+    Returns
+    -------
+    dict
+        True outside, (n,), for each input that is outside somewhere.
+    """
+    outside = {}
+    for name, (low, high) in correlation.ranges.items():
+        if name in given:
+            value = np.asarray(given[name])
+            beyond = (value < low) | (value > high)
+            if np.any(beyond):
+                outside[name] = beyond
+    return outside
+
+
+def ranges(solution: Solution) -> list[Note]:
+    """Name the chosen correlations that are used outside their range, and where.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+
+    Returns
+    -------
+    list of Note
+        One a correlation.
+    """
+    prepared, lane = solution.prepared, solution.nominal
+    x = prepared.passage.x
+    at = np.arange(x.size)
+    given = inputs(prepared, lane, at)
+    flags = lane.station[:, A.O_FLAGS].astype(np.int64)
+    applies = {
+        "boiling": (flags & A.FLAG_BOILING) > 0,
+        "coolant_side": (flags & A.FLAG_LAMINAR) == 0,
+    }
+    chosen = models_in_use(prepared)
+    if prepared.lane["rough_gain"][0] > 0.0:
+        chosen["roughness_heat"] = "norris"
+    found = []
+    for role, name in chosen.items():
+        here = dict(given)
+        if role == "gas_side":
+            here["Re_ref"] = reference_reynolds(prepared, lane, name, at)
+        correlation = CORRELATIONS[name]
+        used = applies.get(role, np.ones(x.shape, dtype=bool))
+        outside = {k: v & used for k, v in left(correlation, here).items() if np.any(v & used)}
+        if not outside:
+            continue
+        where = np.flatnonzero(np.any(list(outside.values()), axis=0))
+        text = f"{name} is used outside its range ({_said(correlation, outside)})"
+        found.append(Note("range", f"{text} at {_span(where, x)}", float(x[where[0]])))
+    return found
+
+
+def _said(correlation: Correlation, names: Mapping[str, Any]) -> str:
+    return ", ".join("{} {:g} to {:g}".format(name, *correlation.ranges[name]) for name in names)
+
+
+def member_ranges(solution: Solution) -> list[Note]:
+    """Name the band's correlations that are outside their range at their hottest station.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+
+    Returns
+    -------
+    list of Note
+        One note at most; a chosen correlation has a note of its own.
+    """
+    prepared = solution.prepared
+    own = set(models_in_use(prepared).values())
+    beyond: dict[str, set[str]] = {}
+    for lane in solution.members:
+        if not lane.ok:
+            continue
+        at = np.array([np.argmax(lane.station[:, A.O_T_WALL_HOT])])
+        given = inputs(prepared, lane, at)
+        for name in lane.name.split(" + "):
+            if name in own:
+                continue
+            if name in GAS_SIDE:
+                given["Re_ref"] = reference_reynolds(prepared, lane, name, at)
+            if outside := left(CORRELATIONS[name], given):
+                beyond.setdefault(name, set()).update(outside)
+    if not beyond:
+        return []
+    listed = "; ".join(
+        f"{name} ({_said(CORRELATIONS[name], dict.fromkeys(sorted(inputs_out)))})"
+        for name, inputs_out in sorted(beyond.items())
+    )
+    text = (
+        f"used outside its range at the hottest station of a lane of the band, of whose "
+        f"correlations it is one: {listed}"
+    )
+    return [Note("band range", text)]
+
+
+def watch(prepared: Prepared, lane: Marched) -> list[Note]:
+    """Return notes where correlations for turbulent pipes may promise too much.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and geometry.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    list of Note
+        Deterioration near the critical pressure; buoyancy; acceleration. Numbers only where
+        they are exceeded, with the largest.
+    """
+    s, x, table = lane.station, prepared.passage.x, prepared.coolant
+    p, T = s[:, A.O_P_COOLANT], s[:, A.O_T_COOLANT]
+    found = []
+    T_pc = np.array([pseudo_critical_T(table, one) for one in p])
+    p_r = p / table.p_critical
+    near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])
+    where = np.flatnonzero(near)
+    if where.size:
+        text = (
+            f"heat transfer may deteriorate at {where.size} of {x.size} stations, x = "
+            f"{x[where[0]] * 1e3:.0f} to {x[where[-1]] * 1e3:.0f} mm: the pressure is below "
+            f"{WATCHED_PRESSURE:g} times critical (down to {p_r[where].min():.2f}), the bulk "
+            f"below and the wall above the pseudo-critical temperature (about "
+            f"{T_pc[where].mean():.0f} K); more coolant pressure is the cure"
+        )
+        found.append(Note("deterioration", text, float(x[where[0]])))
+    for code, name, values, highest in (
+        ("buoyancy", "buoyancy number", buoyancy(prepared, lane), BUOYANCY),
+        ("acceleration", "acceleration number", acceleration(prepared, lane), ACCELERATION),
+    ):
+        most = int(np.argmax(values))
+        if values[most] > highest:
+            text = (
+                f"{name} {values[most]:.2g} at x = {x[most] * 1e3:.0f} mm, above {highest:g} at "
+                f"{np.count_nonzero(values > highest)} of {x.size} stations: heat transfer there "
+                "may fall below the correlation's"
+            )
+            found.append(Note(code, text, float(x[most])))
+    return found
+
+
+def _bulk(prepared: Prepared, lane: Marched) -> tuple[Array, Array, Array, Array]:
+    """Return viscosity, conductivity, heat capacity and thermal expansion of the bulk, (S,)."""
+    table, s = prepared.coolant, lane.station
+    rows = []
+    for h, p in zip(s[:, A.O_ENTHALPY], s[:, A.O_P_COOLANT], strict=True):
+        T, rho, mu, k, cp, _ = coolant_hp(table, h, p)
+        bar = isobar(table, p)
+        step = 1e-3 * cp * T
+        # next to saturation or the melting line one side alone is left
+        T_0, rho_0, *_ = coolant_hp(table, max(h - step, bar.low), p)
+        T_1, rho_1, *_ = coolant_hp(table, min(h + step, bar.high), p)
+        rows.append((mu, k, cp, (rho_0 - rho_1) / (T_1 - T_0) / rho))
+    mu, k, cp, expansion = np.array(rows).T
+    return mu, k, cp, expansion
+
+
+def buoyancy(prepared: Prepared, lane: Marched) -> Array:
+    """Return the buoyancy number of each station: g b q D^4/(k nu^2)/(Re^3.425 Pr^0.8).
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and geometry.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    ndarray
+        (S,) [-], bulk properties, flux of the slot floor.
+    """
+    mu, k, _, expansion = _bulk(prepared, lane)
+    s, given = lane.station, inputs(prepared, lane, np.arange(lane.station.shape[0]))
+    nu = mu / s[:, A.O_RHO]
+    Gr = GRAVITY * expansion * given["q"] * given["D"] ** 4 / (k * nu**2)
+    return np.asarray(Gr / (given["Re"] ** 3.425 * given["Pr"] ** 0.8))
+
+
+def acceleration(prepared: Prepared, lane: Marched) -> Array:
+    """Return the acceleration number of each station: 4 q/(G cp T)/Re.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and geometry.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    ndarray
+        (S,) [-], bulk properties, flux of the slot floor.
+    """
+    _, _, cp, _ = _bulk(prepared, lane)
+    given = inputs(prepared, lane, np.arange(lane.station.shape[0]))
+    return np.asarray(4.0 * given["q"] / (given["G"] * cp * given["T_b"]) / given["Re"])
+
+
+def deep_slots(prepared: Prepared) -> list[Note]:
+    """Return a note where slots are so deep that one bulk temperature hides a hotter floor.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Geometry.
+
+    Returns
+    -------
+    list of Note
+        One note at most, at the deepest station.
+    """
+    passage = prepared.passage
+    aspect = passage.depth / passage.width
+    where = np.flatnonzero(aspect > DEEP)
+    if not where.size:
+        return []
+    x, most = passage.x, int(np.argmax(aspect))
+    text = (
+        f"slots are up to {aspect[most]:.1f} times as deep as wide, above {DEEP:g} from x = "
+        f"{x[where[0]] * 1e3:.0f} to {x[where[-1]] * 1e3:.0f} mm: one bulk temperature hides that "
+        "the coolant at the floor is hotter than at the top, and the wall with it"
+    )
+    return [Note("stratification", text, float(x[most]))]
