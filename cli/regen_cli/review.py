@@ -24,8 +24,8 @@ def review(
 ) -> None:
     """Make the folder of a design review.
 
-    Reads CASE and the tables it names, solves it, checks its limits, prints a summary, and
-    writes report.html, figures, stations.csv and result.json to DIR when all is solved.
+    Reads CASE and the tables it names, solves it, checks its limits, checks the wall of the
+    hottest stations by finite elements, prints a summary, and writes report.html, figures, stations.csv and result.json to DIR when all is solved.
     report.html is one page that needs nothing beside it and prints well. Progress goes to
     standard error.
     """
@@ -37,7 +37,7 @@ def review(
         from regen.output.files import check_writable
 
         check_writable(out)
-        result = judge(loaded.design, case_hash=loaded.hash, progress=say)
+        result = judge(loaded.design, case_hash=loaded.hash, progress=say, check_wall=True)
         say("figures and report")
         from regen.output.report import write_review
 

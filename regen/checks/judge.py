@@ -16,6 +16,7 @@ from regen.checks import limits
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
 from regen.checks.references import used
+from regen.checks.wall_check import with_wall_check
 from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
@@ -48,7 +49,13 @@ NOT_ASSESSED = (
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
 
 
-def review(design: Design, *, case_hash: str = "", progress: Progress | None = None) -> Result:
+def review(
+    design: Design,
+    *,
+    case_hash: str = "",
+    progress: Progress | None = None,
+    check_wall: bool = False,
+) -> Result:
     """Solve a design and judge it.
 
     Parameters
@@ -59,6 +66,8 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         Hash of the case file, kept in the result's provenance.
     progress : callable, optional
         Told in words what is being waited for.
+    check_wall : bool
+        Check the hottest stations by finite elements, about a second more.
 
     Returns
     -------
@@ -108,7 +117,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         member.name: f"not solved: {st.TEXTS[member.code].what}" for member in unsolved
     }
     contour_x = _contour_x(solution)
-    return Result(
+    result = Result(
         title=design.title,
         status="solved",
         verdict=limits.overall(margins),
@@ -125,6 +134,10 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         worst_stations=worst_stations or {},
         excluded=excluded,
     )
+    if check_wall:
+        (progress or (lambda text: None))("finite elements at the hottest stations")
+        return with_wall_check(result, solution)
+    return result
 
 
 def _contour_x(solution: Solution) -> Array:

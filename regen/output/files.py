@@ -62,6 +62,7 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
         "worst_channel": dict(result.worst_channel),
         "margins": [asdict(margin) for margin in result.margins],
         "notes": [asdict(note) for note in result.notes],
+        "section_checks": [asdict(check) for check in result.section_checks],
         "provenance": dict(result.provenance),
         "files": files,
     }
