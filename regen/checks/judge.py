@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import regen
-from regen.checks import limits
+from regen.checks import limits, lip
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
 from regen.checks.references import used
@@ -96,7 +96,6 @@ def review(
     if solution.worst.ok:
         worst_stations = columns(prepared, solution.worst, solution.worst_passage)
         worst_head = _of_one_slot(headline(prepared, solution.worst, solution.worst_passage))
-    beyond, uncooled = _outside_slots(solution)
     margins, found = _margins(
         solution,
         stations,
@@ -107,7 +106,6 @@ def review(
         worst_stations,
         worst_head,
     )
-    margins = (*margins, *beyond)
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
@@ -125,7 +123,7 @@ def review(
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, (*uncooled, *found)),
+        notes=_notes(solution, found),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
@@ -158,6 +156,7 @@ def _station_bands(
         "q_W_m2": A.O_Q,
         "q_wetted_W_m2": A.O_Q_WETTED,
         "T_coolant_K": A.O_T_COOLANT,
+        "h_gas_W_m2K": A.O_H_GAS,
     }
     for name, column in fields.items():
         values = np.stack([stations[name], *[member.station[:, column] for member in members]])
@@ -253,38 +252,8 @@ def _margins(
         band=limits.Lane(edge, edge_totals),
         worst=worst,
     )
-    return limits.margins(solved), limits.notes(solved)
-
-
-def _outside_slots(solution: Solution) -> tuple[list[Margin], list[Note]]:
-    """Return what is to be said of the wall outside the cooled length."""
-    prepared = solution.prepared
-    contour, x = prepared.contour, prepared.passage.x
-    spans = [
-        f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm"
-        for a, b in ((contour.x_injector, x[0]), (x[-1], contour.x_exit))
-        if b - a > 1e-6
-    ]
-    if not spans:
-        return [], []
-    text = f"the wall at {' and '.join(spans)} lies outside the slots and is not judged"
-    if x[0] <= 0.0 <= x[-1]:
-        return [], [Note("uncooled wall", text)]
-    margin = Margin(
-        name="uncooled_wall",
-        text="wall outside the slots, the throat with it",
-        unit="K",
-        limit=None,
-        kind="max",
-        nominal=None,
-        band_edge=None,
-        worst_channel=None,
-        x_m=0.0,
-        verdict="unknown",
-        source="common_practice",
-        note=f"{text}; cool the throat, or judge that wall by other means",
-    )
-    return [margin], []
+    ends, said = lip.judge_ends(prepared, float(solution.nominal.total[A.T_H0]), solved)
+    return (*limits.margins(solved), *ends), (*said, *limits.notes(solved))
 
 
 def _injector_pressure(solution: Solution) -> float:

@@ -72,7 +72,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     flux = np.vectorize(lambda excess: form.function(dT_sat=excess, **given), otypes=[float])
 
     def boiling(T: Array) -> Array:
-        return flux(np.maximum(T - T_sat, 0.0)) / np.maximum(T - T_b, 1.0)
+        return np.asarray(flux(np.maximum(T - T_sat, 0.0)) / np.maximum(T - T_b, 1.0))
 
     single = h_floor**2 - boiling(np.array([row[A.O_T_WALL_COLD]]))[0] ** 2
     return lambda T: np.sqrt(single + boiling(T) ** 2)
