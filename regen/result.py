@@ -134,12 +134,14 @@ class SectionField:
     """Temperatures of half a pitch of wall.
 
     ``points`` (N, 2) [m]: along the pitch from the middle of the channel, outward from the slot
-    floor; ``cells`` (M, 4) corners of each cell, going round; ``T`` (N,) [K].
+    floor; ``cells`` (M, 4) corners of each cell, going round; ``T`` (N,) [K]; ``joints``
+    distances from the slot floor at which one metal ends and the next begins [m].
     """
 
     points: Array
     cells: NDArray[np.int64]
     T: Array
+    joints: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -271,9 +271,10 @@ def solve_section(cut: Cut, n: int = ELEMENTS) -> Solved:
     inside = (y > -eps) & (y < cut.d + eps) & (x < cut.w / 2 + eps)
     floor = inside & (np.abs(y) < eps)
     middle = np.mean(mesh.p[1][mesh.t], axis=0)
-    parts = [(np.flatnonzero(middle < cut.d), cut.liner)]
+    parts, joints = [(np.flatnonzero(middle < cut.d), cut.liner)], []
     top = cut.d
     for layer in cut.closeout:
+        joints.append(top)
         within = (middle > top) & (middle < top + layer.thickness)
         parts.append((np.flatnonzero(within), layer.k))
         top += layer.thickness
@@ -287,5 +288,5 @@ def solve_section(cut: Cut, n: int = ELEMENTS) -> Solved:
         q=done.heat[0] / length,
         heat_in=done.heat[0],
         heat_out=-done.heat[1],
-        field=SectionField(np.ascontiguousarray(mesh.p.T), mesh.t.T.copy(), done.corners),
+        field=SectionField(mesh.p.T.copy(), mesh.t.T.copy(), done.corners, tuple(joints)),
     )

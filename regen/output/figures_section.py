@@ -15,7 +15,7 @@ NAME = "wall_check"
 CAPTION = (
     "Temperatures of the wall at the hottest station by finite elements: one pitch normal to the "
     "contour, channel in the middle, hot gas below. Lines every {step:g} K; dotted, the joints of "
-    "liner, copper layer and nickel jacket."
+    "liner and closeout layers."
 )
 
 LEVELS = 12
@@ -34,7 +34,7 @@ def _step(field: SectionField) -> float:
     return float(power * min((1.0, 2.0, 5.0, 10.0), key=lambda s: abs(s * power - rough)))
 
 
-def draw(field: SectionField, check: SectionCheck, joints: tuple[float, ...]) -> Figure:
+def draw(field: SectionField, check: SectionCheck) -> Figure:
     """Draw one pitch of wall with lines of constant temperature.
 
     Parameters
@@ -43,8 +43,6 @@ def draw(field: SectionField, check: SectionCheck, joints: tuple[float, ...]) ->
         Half a pitch; it is mirrored at the middle of the channel.
     check : SectionCheck
         The same station.
-    joints : tuple of float
-        Distances from the slot floor at which one metal ends and the next begins [m].
 
     Returns
     -------
@@ -52,10 +50,10 @@ def draw(field: SectionField, check: SectionCheck, joints: tuple[float, ...]) ->
         Not shown, not saved.
     """
     with mpl.rc_context(RC):
-        return _draw(field, check, joints)
+        return _draw(field, check)
 
 
-def _draw(field: SectionField, check: SectionCheck, joints: tuple[float, ...]) -> Figure:
+def _draw(field: SectionField, check: SectionCheck) -> Figure:
     x, y = field.points.T * 1e3
     a, b, c, d = field.cells.T
     corners = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
@@ -67,13 +65,15 @@ def _draw(field: SectionField, check: SectionCheck, joints: tuple[float, ...]) -
         mesh = Triangulation(side * x, y, corners)
         filled = ax.tricontourf(mesh, field.T, levels=levels, cmap="cividis")
         ax.tricontour(mesh, field.T, levels=levels, colors="k", linewidths=0.4)
-    for joint in joints:
+    for joint in field.joints:
         edge = x[np.abs(y - joint * 1e3) < 1e-6].max()
         ax.plot([-edge, edge], [joint * 1e3] * 2, color="w", lw=0.9, ls=(0, (1, 2)))
     bar = figure.colorbar(filled, ax=ax, shrink=0.9)
     bar.set_label("T [K]")
     coolant = f"coolant {check.T_coolant_K:.0f} K"
-    ax.text(0.0, 0.5e3 * joints[0], coolant, rotation=90, ha="center", va="center", fontsize=8)
+    ax.text(
+        0.0, 0.5e3 * field.joints[0], coolant, rotation=90, ha="center", va="center", fontsize=8
+    )
     hot = f"hot gas side:\nat most {check.T_wall_hot_fe_K:.0f} K"
     ax.annotate(hot, (0.0, y.min()), (0.0, -4.0), ha="center", **BESIDE)
     ax.set_aspect("equal")

@@ -79,8 +79,7 @@ def write_review(
     """
     drawn = {name: figures.svg(figures.draw(name, result, design)) for name in figures.FIGURES}
     if result.section_field is not None:
-        joints = _joints(result, design)
-        section = figures_section.draw(result.section_field, result.section_checks[0], joints)
+        section = figures_section.draw(result.section_field, result.section_checks[0])
         drawn[figures_section.NAME] = figures.svg(section)
     page = html(result, design, case_text, overrides, drawn)
     siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
@@ -136,15 +135,6 @@ def html(
         references=[sources.find(key) for key in _used(result)],
         cite=sources.cite,
     )
-
-
-def _joints(result: Result, design: Design) -> tuple[float, ...]:
-    """Return where metals meet at the hottest section, from the slot floor [m]."""
-    stations = result.stations
-    at = int(abs(stations["x_m"] - result.section_checks[0].x_m).argmin())
-    depth = float(stations["channel_depth_m"][at])
-    top = depth + design.closeout.copper
-    return (depth, top) if design.closeout.copper * design.closeout.nickel > 0.0 else (depth,)
 
 
 def _used(result: Result) -> list[str]:

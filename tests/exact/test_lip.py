@@ -52,7 +52,7 @@ def test_given_flux_and_conductivity_that_changes():
 
 
 def test_a_coefficient_that_falls_with_the_wall_temperature():
-    """First integral of k A T'' = -P q: heat^2 = 2 k A P times the integral of q from T_b to T_L."""
+    """First integral of k A T'' = -P q: heat^2 = 2 k A P int q dT from base to tip."""
     kA = 340.0 * AREA
 
     def flux(T):
