@@ -109,6 +109,15 @@ def test_a_layer_of_the_same_metal_is_no_layer():
     assert found[0] == pytest.approx(found[1], rel=MESH)
 
 
+def test_a_layer_that_does_not_conduct_might_as_well_be_absent():
+    inner = CUT.closeout[0]
+    alone = replace(CUT, closeout=(inner,))
+    wrapped = replace(CUT, closeout=(inner, Layer(3e-3, constant(1e-6))))
+    found = [solve_section(cut).hot_max for cut in (alone, wrapped)]
+    assert found[0] == pytest.approx(found[1], rel=1e-8)  # 1e-6 over 380 W/(m K)
+    assert abs(found[0] - solve_section(CUT).hot_max) > 0.01
+
+
 def test_the_mesh_in_use_is_fine_enough_and_converges():
     """Halving the elements' size divides the error by four or more in spite of the corners.
 

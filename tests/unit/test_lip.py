@@ -141,6 +141,18 @@ def test_each_end_has_its_margin(overrides, names):
         assert np.abs(ends - margin.x_m).min() < 1e-9  # hottest at its very end
 
 
+def test_the_band_edge_has_the_hottest_wall_and_the_highest_coefficient():
+    design = load_case(CASE, (FEW, BARREL)).design
+    result = judge.review(design)
+    (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
+    edge = {name: result.station_bands[name][1] for name in ("T_wall_hot_K", "h_gas_W_m2K")}
+    hottest = end_of(prepare(design), "injector").solve(
+        Lane({**edge, "T_aw_K": result.stations["T_aw_K"]}, {})
+    )
+    assert edge["h_gas_W_m2K"][0] > 1.01 * result.stations["h_gas_W_m2K"][0]
+    assert margin.band_edge == pytest.approx(1.0 - hottest.T.max() / 800.0, abs=1e-6)
+
+
 def test_no_limit_of_the_alloy_is_unknown_and_no_heat_is_lost():
     steel = ('liner.alloy="304L"', 'liner.condition="annealed-minimum"')
     design = load_case(CASE, (FEW, BARREL, *steel)).design
