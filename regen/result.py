@@ -95,6 +95,57 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class SectionCheck:
+    """One station's wall by the closed form of the march and by finite elements.
+
+    Temperatures are the hot wall's maximum over the pitch [K], fluxes the means over the hot
+    surface [W/m2]. ``T_error_K`` is what a mesh half as fine changes: more than the error of
+    the finite elements.
+    """
+
+    x_m: float
+    T_coolant_K: float
+    T_wall_hot_K: float
+    T_wall_hot_fe_K: float
+    T_error_K: float
+    q_W_m2: float
+    q_fe_W_m2: float
+    boiling: bool
+    """The slot floor boils; the finite elements boil by the local wall temperature."""
+    note: str = ""
+
+    @property
+    def T_difference_K(self) -> float:  # noqa: N802 - T is a temperature
+        """Closed form less finite elements [K]."""
+        return self.T_wall_hot_K - self.T_wall_hot_fe_K
+
+    @property
+    def T_difference(self) -> float:  # noqa: N802
+        """Closed form less finite elements, over wall less coolant of the latter [-]."""
+        return self.T_difference_K / (self.T_wall_hot_fe_K - self.T_coolant_K)
+
+    @property
+    def q_difference(self) -> float:
+        """Flux of the closed form over that of the finite elements, less 1 [-]."""
+        return self.q_W_m2 / self.q_fe_W_m2 - 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SectionField:
+    """Temperatures of half a pitch of wall.
+
+    ``points`` (N, 2) [m]: along the pitch from the middle of the channel, outward from the slot
+    floor; ``cells`` (M, 4) corners of each cell, going round; ``T`` (N,) [K]; ``joints``
+    distances from the slot floor at which one metal ends and the next begins [m].
+    """
+
+    points: Array
+    cells: NDArray[np.int64]
+    T: Array
+    joints: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Result:
     """A solved design.
 
@@ -120,3 +171,7 @@ class Result:
     """Columns of the worst channel, as ``stations``; empty if it was not solved."""
     excluded: Mapping[str, str] = field(default_factory=dict)
     """Band members left out and why; failed members and their reason."""
+    section_checks: tuple[SectionCheck, ...] = ()
+    """The hottest stations by finite elements, hottest first; empty unless asked for."""
+    section_field: SectionField | None = None
+    """Temperatures of the first of them."""

@@ -24,10 +24,10 @@ def review(
 ) -> None:
     """Make the folder of a design review.
 
-    Reads CASE and the tables it names, solves it, checks its limits, prints a summary, and
-    writes report.html, figures, stations.csv and result.json to DIR when all is solved.
-    report.html is one page that needs nothing beside it and prints well. Progress goes to
-    standard error.
+    Reads CASE and the tables it names, solves it, checks its limits, and checks the hottest
+    stations of its wall by finite elements. Prints a summary, and writes report.html, figures,
+    stations.csv and result.json to DIR when all is solved. report.html is one page that needs
+    nothing beside it and prints well. Progress goes to standard error.
     """
     with exit_codes(out):
         from regen.case import load_case
@@ -37,7 +37,7 @@ def review(
         from regen.output.files import check_writable
 
         check_writable(out)
-        result = judge(loaded.design, case_hash=loaded.hash, progress=say)
+        result = judge(loaded.design, case_hash=loaded.hash, progress=say, check_wall=True)
         say("figures and report")
         from regen.output.report import write_review
 

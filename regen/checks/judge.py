@@ -11,11 +11,12 @@ from typing import Any
 import numpy as np
 
 import regen
-from regen.checks import flags, limits
+from regen.checks import flags, limits, lip
 from regen.checks.columns import Array, columns, floor_temperature, headline
 from regen.checks.coolant import facts_of
 from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
+from regen.checks.wall_check import with_wall_check
 from regen.contour import Passage
 from regen.design import Design
 from regen.manifold import percent
@@ -49,7 +50,13 @@ NOT_ASSESSED = (
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
 
 
-def review(design: Design, *, case_hash: str = "", progress: Progress | None = None) -> Result:
+def review(
+    design: Design,
+    *,
+    case_hash: str = "",
+    progress: Progress | None = None,
+    check_wall: bool = False,
+) -> Result:
     """Solve a design and judge it.
 
     Parameters
@@ -60,6 +67,8 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         Hash of the case file, kept in the result's provenance.
     progress : callable, optional
         Told in words what is being waited for.
+    check_wall : bool
+        Check the hottest stations by finite elements, about a second more.
 
     Returns
     -------
@@ -90,7 +99,6 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
     if solution.worst.ok:
         worst_stations = columns(prepared, solution.worst, solution.worst_passage)
         worst_head = _of_one_slot(headline(prepared, solution.worst, solution.worst_passage))
-    beyond, uncooled = _outside_slots(solution)
     margins, found = _margins(
         solution,
         stations,
@@ -101,7 +109,6 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         worst_stations,
         worst_head,
     )
-    margins = (*margins, *beyond)
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
@@ -111,7 +118,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         member.name: f"not solved: {st.TEXTS[member.code].what}" for member in unsolved
     }
     contour_x = _contour_x(solution)
-    return Result(
+    result = Result(
         title=design.title,
         status="solved",
         verdict=limits.overall(margins),
@@ -119,7 +126,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, (*uncooled, *found)),
+        notes=_notes(solution, found),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
@@ -128,6 +135,10 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         worst_stations=worst_stations or {},
         excluded=excluded,
     )
+    if check_wall:
+        (progress or (lambda text: None))("finite elements at the hottest stations")
+        return with_wall_check(result, solution)
+    return result
 
 
 def _contour_x(solution: Solution) -> Array:
@@ -148,6 +159,7 @@ def _station_bands(
         "q_W_m2": A.O_Q,
         "q_wetted_W_m2": A.O_Q_WETTED,
         "T_coolant_K": A.O_T_COOLANT,
+        "h_gas_W_m2K": A.O_H_GAS,
     }
     rows = {name: [m.station[:, column] for m in members] for name, column in fields.items()}
     rows["T_wall_floor_K"] = [floor_temperature(member, passage) for member in members]
@@ -245,38 +257,8 @@ def _margins(
         band=limits.Lane(edge, edge_totals),
         worst=worst,
     )
-    return limits.margins(solved), limits.notes(solved)
-
-
-def _outside_slots(solution: Solution) -> tuple[list[Margin], list[Note]]:
-    """Return what is to be said of the wall outside the cooled length."""
-    prepared = solution.prepared
-    contour, x = prepared.contour, prepared.passage.x
-    spans = [
-        f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm"
-        for a, b in ((contour.x_injector, x[0]), (x[-1], contour.x_exit))
-        if b - a > 1e-6
-    ]
-    if not spans:
-        return [], []
-    text = f"the wall at {' and '.join(spans)} lies outside the slots and is not judged"
-    if x[0] <= 0.0 <= x[-1]:
-        return [], [Note("uncooled wall", text)]
-    margin = Margin(
-        name="uncooled_wall",
-        text="wall outside the slots, the throat with it",
-        unit="K",
-        limit=None,
-        kind="max",
-        nominal=None,
-        band_edge=None,
-        worst_channel=None,
-        x_m=0.0,
-        verdict="unknown",
-        source="common_practice",
-        note=f"{text}; cool the throat, or judge that wall by other means",
-    )
-    return [margin], []
+    ends, said = lip.judge_ends(prepared, float(solution.nominal.total[A.T_H0]), solved)
+    return (*limits.margins(solved), *ends), (*said, *limits.notes(solved))
 
 
 def _injector_pressure(solution: Solution) -> float:

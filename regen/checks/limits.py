@@ -75,6 +75,14 @@ class Compared(NamedTuple):
     note: str = ""
 
 
+class Hot(NamedTuple):
+    """Temperatures of the liner (n,) [K] at the stations numbered ``at``, and a note."""
+
+    T: Array
+    at: NDArray[np.int64]
+    note: str = ""
+
+
 class _Compare(Protocol):
     def __call__(self, lane: Lane, /) -> Compared: ...
 
@@ -287,23 +295,55 @@ def _hot_wall_temperature(lane: Lane) -> Array:
 
 def _hot_wall(solved: Solved) -> Margin:
     limits = solved.design.limits
-    given = limits.T_wall_hot
-    fact = solved.alloy.limit(limits.service)
+    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
+
+    def everywhere(lane: Lane) -> Hot:
+        T = _hot_wall_temperature(lane)
+        return Hot(T, np.arange(T.size))
+
+    return against_hot_wall_limit(solved, "hot_wall_temperature", text, everywhere)
+
+
+def against_hot_wall_limit(
+    solved: Solved, name: str, text: str, temperatures: Callable[[Lane], Hot]
+) -> Margin:
+    """Return the margin of temperatures of the liner against its working limit.
+
+    Parameters
+    ----------
+    solved : Solved
+        The solved lanes.
+    name, text : str
+        Name of the margin and what it is about.
+    temperatures : callable
+        Gives the temperatures of a lane; may raise ``RangeError``.
+
+    Returns
+    -------
+    Margin
+        Against the limit of the case, else that of the alloy; unknown if there is neither.
+
+    Raises
+    ------
+    RangeError
+        Never to the caller: the margin is unknown and says why.
+    """
+    service, given = solved.design.limits.service, solved.design.limits.T_wall_hot
+    fact = solved.alloy.limit(service)
     if given is not None:
         fact = Fact(given, "K", "given_in_case", "common-practice")
-    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
-    source = fact.source if fact else "wall_limits"
     mark = _said(fact) if fact and given is None else ""
-    limit = Limit("hot_wall_temperature", text, "K", source, note=mark)
+    limit = Limit(name, text, "K", fact.source if fact else "wall_limits", note=mark)
 
     def compare(lane: Lane) -> Compared:
         if fact is None:
             message = (
                 f"no working limit of {solved.alloy.alloy.key} is tabulated for"
-                f" {limits.service} service; give limits.T_wall_hot"
+                f" {service} service; give limits.T_wall_hot"
             )
             raise RangeError(message)
-        return _everywhere(_hot_wall_temperature(lane), fact.value)
+        hot = temperatures(lane)
+        return Compared(hot.T, np.full(hot.T.shape, fact.value), hot.at, hot.note)
 
     return judge(limit, solved, compare)
 

@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from regen.result import SCHEMA, STATION_COLUMNS, Result
+from regen.result import SCHEMA, STATION_COLUMNS, Result, SectionCheck
 
 
 class OutputError(OSError):
@@ -62,8 +62,19 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
         "worst_channel": dict(result.worst_channel),
         "margins": [asdict(margin) for margin in result.margins],
         "notes": [asdict(note) for note in result.notes],
+        "section_checks": [_section(check) for check in result.section_checks],
         "provenance": dict(result.provenance),
         "files": files,
+    }
+
+
+def _section(check: SectionCheck) -> dict[str, Any]:
+    """Return a section check with the differences that it works out itself."""
+    return {
+        **asdict(check),
+        "T_difference_K": check.T_difference_K,
+        "T_difference": check.T_difference,
+        "q_difference": check.q_difference,
     }
 
 

@@ -12,7 +12,7 @@ import jinja2
 
 from regen import sources
 from regen.design import Design
-from regen.output import figures, listed, words
+from regen.output import figures, figures_section, listed, words
 from regen.output.files import write
 from regen.result import Result
 
@@ -78,6 +78,9 @@ def write_review(
         If the folder cannot be written; what it held is untouched.
     """
     drawn = {name: figures.svg(figures.draw(name, result, design)) for name in figures.FIGURES}
+    if result.section_field is not None:
+        section = figures_section.draw(result.section_field, result.section_checks[0])
+        drawn[figures_section.NAME] = figures.svg(section)
     page = html(result, design, case_text, overrides, drawn)
     siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
     return write(result, folder, {**siblings, "report.html": page.encode()})
@@ -101,7 +104,7 @@ def html(
     overrides : sequence of str
         What ``--set`` changed in it.
     drawn : dict of str to bytes
-        SVG of each figure.
+        SVG of each figure, that of the hottest section among them if the result has one.
 
     Returns
     -------
@@ -114,6 +117,10 @@ def html(
         Picture(name, plate.caption, base64.b64encode(drawn[name]).decode())
         for name, plate in figures.FIGURES.items()
     ]
+    section = None
+    if result.section_field is not None:
+        name, caption = figures_section.NAME, figures_section.caption(result.section_field)
+        section = Picture(name, caption, base64.b64encode(drawn[name]).decode())
     return environment.from_string(template).render(
         result=result,
         words=words,
@@ -122,6 +129,7 @@ def html(
         overrides=list(overrides),
         sections=list(listed.sections(design)),
         pictures=pictures,
+        section=section,
         headings=STATION_TABLE,
         stations=list(_stations(result)),
         references=[sources.find(key) for key in _used(result)],

@@ -13,7 +13,7 @@ STYLES = {"pass": "green", "marginal": "yellow", "fail": "bold red", "unknown": 
 
 
 def print_summary(result: Result, console: Console) -> None:
-    """Print verdict, quantities side by side, margins and notes.
+    """Print verdict, quantities side by side, margins, wall check if there is one, and notes.
 
     Parameters
     ----------
@@ -35,6 +35,10 @@ def print_summary(result: Result, console: Console) -> None:
     if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
         console.print("-: not evaluated; result.json says why")
     console.print()
+    if result.section_checks:
+        console.print("hot wall by the closed form, and by finite elements on the true section")
+        console.print(_sections(result))
+        console.print()
     for note in result.notes:
         console.print(f"note: {words.note(note)}", highlight=False, markup=False)
 
@@ -63,4 +67,13 @@ def _margins(result: Result) -> Table:
         verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]"
         limit = words.limit(margin).replace("at most ", "<= ").replace("at least ", ">= ")
         table.add_row(name, limit, *said, verdict)
+    return table
+
+
+def _sections(result: Result) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for heading, unit in words.SECTION_HEADINGS:
+        table.add_column(f"{heading}, {unit}", justify="right")
+    for check in result.section_checks:
+        table.add_row(*words.section_row(check))
     return table

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from regen.result import Margin, Note, Result
+from regen.result import Margin, Note, Result, SectionCheck
 
 NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
@@ -17,6 +17,17 @@ VERDICTS = {
     "fail": "the nominal channel breaks a limit",
     "unknown": "a limit could not be evaluated for the nominal channel",
 }
+
+SECTION_HEADINGS = (
+    ("x", "mm"),
+    ("closed form", "K"),
+    ("finite elements", "K"),
+    ("difference", "K"),
+    ("of wall less coolant", "%"),
+    ("heat flux", "%"),
+    ("mesh", "K"),
+)
+"""Columns of the wall check and their units; the last is what a mesh half as fine changes."""
 
 SEVERITY = ("fail", "unknown", "marginal")
 
@@ -137,6 +148,19 @@ def value(margin: Margin) -> str:
 def note(found: Note) -> str:
     """Return a note with what it is about, which its text may leave unsaid."""
     return f"{found.code.replace('-', ' ')}: {found.text}"
+
+
+def section_row(check: SectionCheck) -> tuple[str, ...]:
+    """Return one row of the wall check as text: the texts of ``SECTION_HEADINGS``."""
+    return (
+        f"{check.x_m * 1e3:.1f}",
+        f"{check.T_wall_hot_K:.0f}",
+        f"{check.T_wall_hot_fe_K:.0f}",
+        f"{check.T_difference_K:+.1f}",
+        f"{100.0 * check.T_difference:+.1f}",
+        f"{100.0 * check.q_difference:+.1f}",
+        f"{check.T_error_K:.2f}",
+    )
 
 
 def place(x: float | None) -> str:

@@ -268,11 +268,40 @@ def test_an_uncooled_throat_is_no_pass(regen, water):
     assert "throat" in margin["text"]
 
 
-def test_a_short_skirt_outside_the_slots_is_noted(regen, water):
-    done = regen("solve", water, "--json", "--set", 'channels.cooled_to="10 mm"', *FEW)
-    notes = {note["code"] for note in json.loads(done.stdout)["notes"]}
-    assert "uncooled wall" in notes
-    assert "not assessed" in notes
+def test_an_uncooled_end_is_judged_and_what_it_conducts_is_told(regen, water):
+    done = regen("solve", water, "--json", "--set", 'channels.cooled_to="26 mm"', *FEW)
+    found = json.loads(done.stdout)
+    (margin,) = [m for m in found["margins"] if "lip" in m["name"]]
+    assert margin["name"] == "nozzle_lip_temperature"
+    assert margin["limit"] == 800.0
+    assert margin["nominal"] is not None
+    assert "uncooled_wall" not in {m["name"] for m in found["margins"]}
+    (note,) = [note["text"] for note in found["notes"] if note["code"] == "uncooled wall"]
+    assert "kW" in note
+    assert "adiabatic" in note
+    assert "not assessed" in {note["code"] for note in found["notes"]}
+
+
+def test_a_long_uncooled_skirt_fails(regen, water):
+    done = regen("solve", water, "--json", "--set", 'channels.cooled_to="5 mm"', *FEW)
+    found = json.loads(done.stdout)
+    assert done.exit_code == 3
+    (margin,) = [m for m in found["margins"] if m["name"] == "nozzle_lip_temperature"]
+    assert margin["verdict"] == "fail"
+
+
+def test_review_checks_the_wall_by_finite_elements_and_solve_does_not(regen, water):
+    regen("solve", water, "-o", "s", *FEW)
+    done = regen("review", water, "-o", "r", *FEW)
+    assert "finite elements" in done.stderr
+    checks = {
+        name: json.loads(Path(name, "result.json").read_text())["section_checks"] for name in "sr"
+    }
+    assert checks["s"] == []
+    assert len(checks["r"]) == 3
+    report = Path("r", "report.html").read_text()
+    assert 'id="wall-check"' in report
+    assert "wall_check.svg" in " ".join(str(path) for path in Path("r", "figures").iterdir())
 
 
 def test_the_example_of_the_readme_works(regen):

@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.result import STATION_COLUMNS, Band, Margin, Note, Result
+from regen.result import (
+    STATION_COLUMNS,
+    Band,
+    Margin,
+    Note,
+    Result,
+    SectionCheck,
+    SectionField,
+)
 
 TITLE = "Linnet <b>&"
 """A title that would break a page that does not escape it."""
@@ -124,3 +132,27 @@ def drawn_result() -> Result:
         worst_stations=worst,
         excluded={"taylor": "fitted to hydrogen"},
     )
+
+
+@pytest.fixture
+def drawn_check() -> SectionCheck:
+    return SectionCheck(
+        x_m=-0.005,
+        T_coolant_K=250.0,
+        T_wall_hot_K=755.0,
+        T_wall_hot_fe_K=750.0,
+        T_error_K=0.05,
+        q_W_m2=30.3e6,
+        q_fe_W_m2=30e6,
+        boiling=False,
+        note="conductivity of <one> is held",
+    )
+
+
+@pytest.fixture
+def drawn_field() -> SectionField:
+    """An L of three cells: hot wall, and land beside the channel up to the closeout."""
+    x, y = (0.0, 0.35e-3, 0.8e-3), (-0.8e-3, 0.0, 2.0e-3)
+    points = np.array([(a, b) for b in y for a in x])
+    cells = np.array([(0, 1, 4, 3), (1, 2, 5, 4), (4, 5, 8, 7)])
+    return SectionField(points, cells, 750.0 - 1e5 * (points[:, 1] + 0.8e-3), (2.0e-3,))

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
-from regen.output import figures
+from regen.output import figures, figures_section
 
 ALL = sorted(figures.FIGURES)
 ALONG_X = ("coolant", "film_coefficients", "heat_flux", "temperatures")
@@ -184,3 +185,18 @@ def test_layers_of_the_wall_differ_in_grey():
         for colour in (figures.COPPER, figures.PLATED, figures.NICKEL, figures.COOLANT)
     )
     assert min(np.diff(shades)) > 0.03
+
+
+def test_the_hottest_section_is_drawn_with_its_temperatures(drawn_field, drawn_check):
+    figure = figures_section.draw(drawn_field, drawn_check)
+    figure.draw_without_rendering()
+    text = "\n".join(artist.get_text() for artist in figure.findobj(Text))
+    for part in ("T [K]", "along the pitch [mm]", "750 K", "250 K", "x = -5.0 mm"):
+        assert part in text
+    # 280 K between coldest and hottest: a dozen lines are 20 K apart
+    assert "every 20 K" in figures_section.caption(drawn_field)
+
+
+def test_the_hottest_section_is_the_same_bytes_every_time(drawn_field, drawn_check):
+    drawn = [figures.svg(figures_section.draw(drawn_field, drawn_check)) for _ in range(2)]
+    assert drawn[0] == drawn[1]

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from regen import sources
-from regen.output import figures, report, words
+from regen.output import figures, figures_section, report, words
+from regen.result import Note
 
 CASE = 'title = "Linnet <b>&"\nmixture_ratio = 3.0 # </pre><script>alert(1)</script>\n'
 OVERRIDES = ("channels.count=96", 'liner.wall="0.7 <mm>"')
@@ -220,3 +221,35 @@ def test_the_folder_is_whole_hashed_and_the_same_every_time(drawn_result, drawn_
             assert hashlib.sha256(content).hexdigest() == hashes[name]
     page = (tmp_path / "one" / "report.html").read_text("utf-8")
     assert entities.escape(CASE.splitlines()[1]) in page
+
+
+def test_the_wall_check_stands_between_margins_and_notes_if_there_is_one(
+    page, drawn_result, drawn_design, drawn_check, drawn_field, images
+):
+    assert "wall-check" not in page.sections
+    checked = dataclasses.replace(
+        drawn_result,
+        section_checks=(drawn_check,),
+        section_field=drawn_field,
+        notes=(*drawn_result.notes, Note("wall check", "all is <well>")),
+    )
+    images = {**images, figures_section.NAME: b"<svg>section</svg>"}
+    found = Page(report.html(checked, drawn_design, CASE, OVERRIDES, images))
+    assert list(found.sections) == [*IDS[:5], "wall-check", *IDS[5:]]
+    text = found.sections["wall-check"]
+    for part in ("755", "750", "+5.0", "+1.0", "All is <well>.", "<one> is held"):
+        assert part in text
+    assert f"Figure {len(figures.FIGURES) + 1}." in text
+
+
+def test_a_review_with_a_wall_check_has_its_figure(
+    drawn_result, drawn_design, drawn_check, drawn_field, tmp_path
+):
+    checked = dataclasses.replace(
+        drawn_result, section_checks=(drawn_check,), section_field=drawn_field
+    )
+    written = report.write_review(checked, drawn_design, CASE, OVERRIDES, tmp_path)
+    assert tmp_path / "figures" / "wall_check.svg" in written
+    found = json.loads((tmp_path / "result.json").read_text())["section_checks"]
+    assert found[0]["T_wall_hot_fe_K"] == 750.0
+    assert found[0]["T_difference_K"] == 5.0

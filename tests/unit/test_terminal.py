@@ -60,3 +60,9 @@ def test_notes_are_printed_as_they_are(drawn_result):
 def test_it_says_that_nothing_was_measured(drawn_result):
     words = " ".join(printed(drawn_result).split())
     assert "never compared with a measured channel-wall chamber" in words
+
+
+def test_the_wall_check_is_printed_if_there_is_one(drawn_result, drawn_check):
+    assert "finite elements" not in printed(drawn_result)
+    text = printed(dataclasses.replace(drawn_result, section_checks=(drawn_check,)))
+    assert row(text, " -5.0") == ["755", "750", "+5.0", "+1.0", "+1.0", "0.05"]

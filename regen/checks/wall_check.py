@@ -1,0 +1,203 @@
+"""The hottest stations of the nominal lane once more, by finite elements on the true section.
+
+What is checked is conduction: half a pitch with its taper, closeout layers of their own, every
+metal at its own local temperature. Both films have the station's coefficients, the coolant's
+with boiling by the local wall temperature, so that what differs is the closed form alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from importlib.metadata import version
+
+import numpy as np
+
+from regen.checks.section import (
+    ELEMENTS,
+    Cut,
+    Film,
+    Layer,
+    OfTemperature,
+    Solved,
+    constant,
+    solve_section,
+)
+from regen.physics import arrays as A
+from regen.physics.registry import CORRELATIONS
+from regen.physics.tables import isobar, saturation_temperature
+from regen.properties import alloys
+from regen.result import Array, Note, Result, SectionCheck, SectionField
+from regen.solve import Solution, chosen_models
+
+STATIONS = 3
+"""Stations that are checked, hottest first."""
+
+AGREEMENT = 0.03
+"""Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
+
+
+def _metal(metal: alloys.AlloyCondition) -> OfTemperature:
+    return lambda T: metal.value("thermal_conductivity", T).value
+
+
+def _metals(solution: Solution) -> dict[str, alloys.AlloyCondition]:
+    liner = solution.prepared.design.liner
+    return {
+        "liner": alloys.find(liner.alloy, liner.condition),
+        "copper": alloys.find("copper-electroformed", alloys.ANY),
+        "nickel": alloys.find("nickel-electroformed", alloys.ANY),
+    }
+
+
+def _boils(solution: Solution, station: int) -> bool:
+    return bool(int(solution.nominal.station[station, A.O_FLAGS]) & A.FLAG_BOILING)
+
+
+def _coolant_side(solution: Solution, station: int) -> OfTemperature:
+    """Return the coolant's coefficient: the station's, with boiling by the local temperature.
+
+    The station's own is that at the slot floor; what does not boil of it is the same all round.
+    """
+    row = solution.nominal.station[station]
+    T_b, p, h_floor = row[A.O_T_COOLANT], row[A.O_P_COOLANT], row[A.O_H_COOLANT]
+    if not _boils(solution, station):
+        return constant(h_floor)
+    prepared = solution.prepared
+    table = prepared.coolant
+    T_sat = saturation_temperature(table, isobar(table, p))
+    form = CORRELATIONS[chosen_models(prepared)["boiling"]]
+    known = {"p": p, "p_r": p / table.p_critical, "molar_mass": table.molar_mass}
+    given = {name: known[name] for name in form.arguments if name != "dT_sat"}
+    flux = np.vectorize(lambda excess: form.function(dT_sat=excess, **given), otypes=[float])
+
+    def boiling(T: Array) -> Array:
+        return np.asarray(flux(np.maximum(T - T_sat, 0.0)) / np.maximum(T - T_b, 1.0))
+
+    single = h_floor**2 - boiling(np.array([row[A.O_T_WALL_COLD]]))[0] ** 2
+    return lambda T: np.sqrt(single + boiling(T) ** 2)
+
+
+def cut_at(result: Result, solution: Solution, station: int) -> Cut:
+    """Return the section of one station of the nominal lane, with its films.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    solution : Solution
+        What it was judged from.
+    station : int
+        Row of the stations [-].
+
+    Returns
+    -------
+    Cut
+        Section normal to the contour.
+    """
+    s = {name: float(column[station]) for name, column in result.stations.items()}
+    design, metals = solution.prepared.design, _metals(solution)
+    slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
+    floor_radius = s["r_m"] + s["wall_m"] * slope
+    half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
+    layers = (
+        Layer(design.closeout.copper, _metal(metals["copper"])),
+        Layer(design.closeout.nickel, _metal(metals["nickel"])),
+    )
+    return Cut(
+        w=s["channel_width_m"],
+        t=s["land_width_m"],
+        d=s["channel_depth_m"],
+        t_wall=s["wall_m"],
+        taper=half * slope / floor_radius,
+        liner=_metal(metals["liner"]),
+        closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
+        gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
+        coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),
+    )
+
+
+def _held(solution: Solution, field: SectionField, depth: float) -> Iterator[str]:
+    """Yield where a metal is hotter or colder than its table, whose end is held there."""
+    y = field.points[:, 1]
+    top = depth + solution.prepared.design.closeout.copper
+    places = {"liner": y <= depth, "copper": (y >= depth) & (y <= top), "nickel": y >= top}
+    for name, metal in _metals(solution).items():
+        T = field.T[places[name]]
+        if T.size and (note := metal.value("thermal_conductivity", T).note):
+            yield note
+
+
+def _check(result: Result, solution: Solution, station: int) -> tuple[SectionCheck, Solved]:
+    cut = cut_at(result, solution, station)
+    coarse, fine = solve_section(cut, ELEMENTS // 2), solve_section(cut)
+    s = result.stations
+    found = SectionCheck(
+        x_m=float(s["x_m"][station]),
+        T_coolant_K=cut.coolant.T,
+        T_wall_hot_K=float(s["T_wall_hot_K"][station]),
+        T_wall_hot_fe_K=fine.hot_max,
+        T_error_K=abs(fine.hot_max - coarse.hot_max),
+        q_W_m2=float(s["q_W_m2"][station]),
+        q_fe_W_m2=fine.q,
+        boiling=_boils(solution, station),
+        note="; ".join(_held(solution, fine.field, cut.d)),
+    )
+    return found, fine
+
+
+def with_wall_check(result: Result, solution: Solution) -> Result:
+    """Return the result with its hottest stations checked by finite elements.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    solution : Solution
+        What it was judged from.
+
+    Returns
+    -------
+    Result
+        With section checks, the hottest section's temperatures, and a note that says how far
+        closed form and finite elements are apart. A station that takes no heat is not checked.
+
+    Raises
+    ------
+    RuntimeError
+        If the temperatures of a section do not settle.
+    """
+    hottest = np.argsort(-result.stations["T_wall_hot_K"], kind="stable")
+    heated = [int(n) for n in hottest if result.stations["q_W_m2"][n] > 0.0][:STATIONS]
+    if not heated:
+        return result
+    done = [_check(result, solution, station) for station in heated]
+    checks = tuple(check for check, _ in done)
+    packages = {**result.provenance["packages"], "scikit-fem": version("scikit-fem")}
+    return replace(
+        result,
+        section_checks=checks,
+        section_field=done[0][1].field,
+        notes=(*result.notes, _note(checks)),
+        provenance={**result.provenance, "packages": packages},
+    )
+
+
+def _note(checks: tuple[SectionCheck, ...]) -> Note:
+    worst = max(checks, key=lambda check: abs(check.T_difference))
+    side = "hotter" if worst.T_difference_K > 0.0 else "colder"
+    text = (
+        f"at the {len(checks)} hottest stations the hot wall of the closed form is within "
+        f"{abs(worst.T_difference):.1%} of wall less coolant of finite elements on the true "
+        f"section, at most {abs(worst.T_difference_K):.0f} K {side}"
+    )
+    if abs(worst.T_difference) > AGREEMENT:
+        text = (
+            f"at x = {worst.x_m * 1e3:.0f} mm the hot wall of the closed form is "
+            f"{abs(worst.T_difference_K):.0f} K {side} than finite elements on the true section: "
+            f"{abs(worst.T_difference):.1%} of wall less coolant, more than the "
+            f"{AGREEMENT:.0%} that it is good for; trust the finite elements there"
+        )
+    if any(check.boiling for check in checks):
+        text += "; the coolant boils in both, in the finite elements by the local temperature"
+    return Note("wall check", text, worst.x_m)

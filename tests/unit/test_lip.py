@@ -1,0 +1,166 @@
+"""Which ends are uncooled, what wall and gas they have, and how they are judged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from regen.case import load_case
+from regen.checks import judge, lip
+from regen.checks.limits import Lane
+from regen.prepare import Prepared, prepare
+from regen.properties import alloys
+
+CASE = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
+BARREL = 'channels.cooled_from="-180 mm"'
+SKIRT = 'channels.cooled_to="20 mm"'
+FEW = "models.stations=21"
+
+T_HOT, H_GAS, T_AW = 480.0, 6e3, 2900.0
+
+
+def prepared(*overrides: str) -> Prepared:
+    return prepare(load_case(CASE, (FEW, *overrides)).design)
+
+
+def end_of(given: Prepared, name: str) -> lip.Lip:
+    found = lip._lip(given, float(given.lane["h0"][0]), name)
+    assert found is not None
+    return found
+
+
+def lane(stations: int) -> Lane:
+    fill = {"T_wall_hot_K": T_HOT, "h_gas_W_m2K": H_GAS, "T_aw_K": T_AW}
+    return Lane({key: np.full(stations, value) for key, value in fill.items()}, {})
+
+
+def test_slots_to_both_ends_leave_no_lip():
+    given = prepared()
+    assert [lip._lip(given, 0.0, name) for name in ("injector", "nozzle")] == [None, None]
+
+
+def test_the_wall_is_solid_where_there_are_no_slots():
+    given = prepared(BARREL)
+    found = end_of(given, "injector")
+    d = given.design
+    r = float(given.contour.radius(given.contour.x_injector))
+    solid = float(d.liner.wall.at(found.x[-1]) + d.channels.depth.at(found.x[-1]))
+    parts = (solid, d.closeout.copper, d.closeout.nickel)
+    assert found.thickness == pytest.approx(sum(parts))
+    inside = r
+    for (area, _), thickness in zip(found.layers, parts, strict=True):
+        ring = np.pi * ((inside + thickness) ** 2 - inside**2)
+        assert area[-1] == pytest.approx(ring, rel=1e-9)
+        inside += thickness
+    assert found.s[-1] == pytest.approx(abs(found.x[-1] - found.x[0]))  # a cylinder
+    assert found.heated == pytest.approx(2.0 * np.pi * r)
+
+
+def test_in_the_barrel_the_gas_is_that_of_the_slots_end():
+    found = end_of(prepared(BARREL), "injector")
+    assert found.x[0] == pytest.approx(-0.18)
+    assert found.h_flow == pytest.approx(1.0)
+    assert found.T_aw_change == pytest.approx(0.0, abs=1e-9)
+
+
+def test_along_the_nozzle_the_coefficient_falls_as_the_closed_form_says():
+    """(A0/A)^0.9 and the Mach number's (rise0/rise)^0.12; rise itself is 1 + (g-1)/2 M^2."""
+    found = end_of(prepared(SKIRT), "nozzle")
+    area = (found.heated / found.heated[0]) ** 2
+    mach = (found.rise / found.rise[0]) ** -0.12
+    assert found.h_flow == pytest.approx(area**-0.9 * mach, rel=1e-9)
+    assert found.rise[-1] > found.rise[0] > 1.2  # M > 1 beyond the throat, g about 1.2 to 1.3
+    assert found.T_aw_change[-1] < 0.0
+
+
+def test_the_barrel_end_lies_between_two_closed_forms():
+    """cosh(m s) with the coefficient of the base and with what is left of it at the peak.
+
+    The wall factor of the closed form falls as the wall gets hotter, from 1 by (1 + T/T0)^-0.68.
+    """
+    given = prepared(BARREL)
+    found = end_of(given, "injector")
+    T = found.solve(lane(21)).T
+    d = given.design
+    k = [
+        alloys.find(name, condition).value("thermal_conductivity", [T[0], T[-1]]).value
+        for name, condition in (
+            (d.liner.alloy, d.liner.condition),
+            ("copper-electroformed", "any"),
+            ("nickel-electroformed", "any"),
+        )
+    ]
+    along = sum(area[0] * values for (area, _), values in zip(found.layers, k, strict=True))
+    left = ((1 + T[-1] / found.T0) / (1 + T[0] / found.T0)) ** -0.68
+    peaks = []
+    for h, kA in ((H_GAS * left, along.max()), (H_GAS, along.min())):
+        mL = np.sqrt(h * found.heated[0] / kA) * found.s[-1]
+        peaks.append(T_AW + (T_HOT - T_AW) / np.cosh(mL))
+    assert T[0] == pytest.approx(T_HOT)
+    # the conductivities between the ends may leave their range a little: 0.1 % of gas less wall
+    assert peaks[0] - 2.4 < T[-1] < peaks[1] + 2.4
+
+
+def test_without_heat_the_end_is_as_warm_as_the_wall():
+    found = end_of(prepared(BARREL), "injector")
+    still = Lane({**lane(21).stations, "h_gas_W_m2K": np.zeros(21)}, {})
+    assert found.solve(still).T == pytest.approx(T_HOT)
+
+
+@pytest.mark.parametrize(
+    ("overrides", "names"),
+    [
+        ((), []),
+        ((BARREL,), ["injector_lip_temperature"]),
+        ((BARREL, SKIRT), ["injector_lip_temperature", "nozzle_lip_temperature"]),
+        (
+            (BARREL, 'channels.cooled_to="-30 mm"'),
+            ["injector_lip_temperature", "uncooled_wall"],
+        ),
+        (('channels.cooled_from="10 mm"', SKIRT), ["nozzle_lip_temperature", "uncooled_wall"]),
+    ],
+)
+def test_each_end_has_its_margin(overrides, names):
+    result = judge.review(load_case(CASE, (FEW, *overrides)).design)
+    found = {m.name: m for m in result.margins if "lip" in m.name or "uncooled" in m.name}
+    assert list(found) == names
+    notes = [note for note in result.notes if note.code == "uncooled wall"]
+    assert len(notes) == len([name for name in names if "lip" in name])
+    for name, margin in found.items():
+        if name == "uncooled_wall":
+            assert margin.verdict == "unknown"
+            continue
+        assert None not in (margin.nominal, margin.band_edge, margin.worst_channel)
+        assert margin.limit == 800.0
+        # hotter wall and more flux at the edge and in the streak
+        assert margin.nominal > max(margin.band_edge, margin.worst_channel)
+        ends = result.contour_x[[0, -1]]
+        assert np.abs(ends - margin.x_m).min() < 1e-9  # hottest at its very end
+
+
+def test_the_band_edge_has_the_hottest_wall_and_the_highest_coefficient():
+    design = load_case(CASE, (FEW, BARREL)).design
+    result = judge.review(design)
+    (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
+    edge = {name: result.station_bands[name][1] for name in ("T_wall_hot_K", "h_gas_W_m2K")}
+    hottest = end_of(prepare(design), "injector").solve(
+        Lane({**edge, "T_aw_K": result.stations["T_aw_K"]}, {})
+    )
+    assert edge["h_gas_W_m2K"][0] > 1.01 * result.stations["h_gas_W_m2K"][0]
+    assert margin.band_edge == pytest.approx(1.0 - hottest.T.max() / 800.0, abs=1e-6)
+
+
+def test_no_limit_of_the_alloy_is_unknown_and_no_heat_is_lost():
+    steel = ('liner.alloy="304L"', 'liner.condition="annealed-minimum"')
+    design = load_case(CASE, (FEW, BARREL, *steel)).design
+    result = judge.review(design)
+    (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
+    assert margin.verdict == "unknown"
+    assert "limits.T_wall_hot" in margin.note
+    given = judge.review(replace(design, limits=replace(design.limits, T_wall_hot=900.0)))
+    (margin,) = [m for m in given.margins if m.name == "injector_lip_temperature"]
+    assert margin.verdict != "unknown"
+    assert margin.source == "given_in_case"

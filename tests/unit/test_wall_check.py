@@ -1,0 +1,117 @@
+"""The wall check of a review: which stations, what section, and what is said of a difference."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from regen.case import load_case
+from regen.checks import judge, wall_check
+from regen.checks.wall_check import AGREEMENT, cut_at, with_wall_check
+from regen.result import SectionCheck
+from regen.solve import solve
+
+CASES = Path(__file__).parents[2] / "cases"
+FEW = ("models.stations=21",)
+
+
+@pytest.fixture(scope="module", params=["d-water-calorimeter", "c-ethanol-bare"])
+def solved(request):
+    """A case that does not boil and one that does: result without the check, and solution."""
+    design = load_case(CASES / f"{request.param}.toml", FEW).design
+    return judge.review(design), solve(design)
+
+
+def test_the_three_hottest_stations_are_checked_and_agree(solved):
+    result, solution = solved
+    assert result.section_checks == ()
+    found = with_wall_check(result, solution)
+    T = result.stations["T_wall_hot_K"]
+    assert [check.T_wall_hot_K for check in found.section_checks] == sorted(T, reverse=True)[:3]
+    for check in found.section_checks:
+        # closed form and elements share films: beyond this one of them is wrong
+        assert abs(check.T_difference) < AGREEMENT
+        assert abs(check.q_difference) < AGREEMENT
+        assert check.T_error_K < 0.001 * (check.T_wall_hot_fe_K - check.T_coolant_K)
+    assert found.notes[:-1] == result.notes
+    assert "within" in found.notes[-1].text
+    assert "scikit-fem" in found.provenance["packages"]
+    assert "scikit-fem" not in result.provenance["packages"]
+    assert found.section_field.T.max() == pytest.approx(found.section_checks[0].T_wall_hot_fe_K)
+
+
+def test_the_section_is_that_of_the_station(solved):
+    result, solution = solved
+    at = int(np.argmax(result.stations["T_wall_hot_K"]))
+    cut = cut_at(result, solution, at)
+    passage, design = solution.prepared.passage, solution.prepared.design
+    assert (cut.w, cut.d, cut.t_wall) == (
+        passage.width[at],
+        passage.depth[at],
+        passage.wall[at],
+    )
+    # the land's half-width grows by pi/N per radius, and the section is normal to the contour
+    steep = int(np.argmax(np.abs(passage.slope_angle)))
+    cosine = np.cos(passage.slope_angle[steep])
+    assert cosine < 0.95
+    expected = np.pi / passage.count[steep] * cosine
+    assert cut_at(result, solution, steep).taper == pytest.approx(expected, rel=1e-12)
+    layers = [layer.thickness for layer in cut.closeout]
+    assert layers == [design.closeout.copper, design.closeout.nickel]
+    boils = any(check.boiling for check in with_wall_check(result, solution).section_checks)
+    T = np.array([cut.coolant.T + 1.0, result.stations["T_wall_cold_K"][at]])
+    cold, root = cut.coolant.h(T)
+    assert root == pytest.approx(result.stations["h_coolant_W_m2K"][at], rel=1e-9)
+    assert (cold < 0.5 * root) == boils
+
+
+def test_a_layer_that_is_not_there_is_left_out(solved):
+    result, solution = solved
+    closeout = replace(solution.prepared.design.closeout, copper=0.0)
+    bare = replace(solution.prepared.design, closeout=closeout)
+    changed = replace(solution, prepared=replace(solution.prepared, design=bare))
+    assert len(cut_at(result, changed, 0).closeout) == 1
+
+
+def check(**more) -> SectionCheck:
+    given = {
+        "x_m": -0.005,
+        "T_coolant_K": 250.0,
+        "T_wall_hot_K": 755.0,
+        "T_wall_hot_fe_K": 750.0,
+        "T_error_K": 0.05,
+        "q_W_m2": 30.3e6,
+        "q_fe_W_m2": 30e6,
+        "boiling": False,
+    }
+    return SectionCheck(**(given | more))
+
+
+def test_differences_are_closed_form_less_finite_elements():
+    found = check()
+    assert found.T_difference_K == 5.0
+    assert found.T_difference == pytest.approx(0.01)
+    assert found.q_difference == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(
+    ("T", "said"),
+    [
+        (764.0, "within 2.8%"),
+        (766.0, "16 K hotter than finite elements"),
+        (734.0, "16 K colder than finite elements"),
+    ],
+)
+def test_a_difference_beyond_what_is_stated_is_said(T, said):
+    note = wall_check._note((check(), check(T_wall_hot_K=T)))
+    assert said in note.text
+    assert ("more than the 3%" in note.text) == (abs(T - 750.0) > 15.0)
+
+
+def test_a_wall_that_takes_no_heat_is_not_checked(solved):
+    result, solution = solved
+    cold = dict(result.stations) | {"q_W_m2": np.zeros(21)}
+    assert with_wall_check(replace(result, stations=cold), solution).section_checks == ()
