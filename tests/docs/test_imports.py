@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[2]
 FILES = sorted((ROOT / "regen").rglob("*.py"))
 
 ORDER = (
-    *("output", "checks", "solve", "case", "contour", "properties"),
+    *("output", "studies", "checks", "solve", "case", "contour", "properties"),
     *("physics", "result", "design", "sources"),
 )
 """From the top: each room imports from itself and from those after it."""
