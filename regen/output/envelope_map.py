@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,10 @@ class Map:
     rows: tuple[tuple[Row, ...], ...]
     margins: dict[str, Array]
     informative: tuple[str, ...]
+
+    def field(self, value: Callable[[Row], float]) -> Array:
+        """Return a value of each row, (y, x) [any]."""
+        return np.array([[value(row) for row in line] for line in self.rows])
 
     @property
     def deciding(self) -> dict[str, Array]:
@@ -58,7 +63,8 @@ def map_of(envelope: Envelope, lanes: tuple[str, ...]) -> Map:
         name: np.array([[_margin(row, name, lanes) for row in line] for line in rows])
         for name in names
     }
-    return Map(x, y, rows, margins, tuple({m.name for m in every if m.informative}))
+    informative = tuple({m.name for m in every if m.informative})
+    return Map(x, y, rows, margins, informative)
 
 
 def _place(row: Row, x: Axis, y: Axis) -> tuple[float, float]:
@@ -72,7 +78,10 @@ def _margin(row: Row, name: str, lanes: tuple[str, ...]) -> float:
     if found is None:
         return NO_DEMAND
     values = [getattr(found, lane) for lane in lanes]
-    return np.nan if None in values else float(min(values))
+    known = [value for value in values if value is not None]
+    if len(known) < len(values) and (not known or min(known) >= 0.0):
+        return np.nan  # broken by one lane is broken; kept needs all of them
+    return float(min(known))
 
 
 def refined(axis: Axis) -> Array:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from regen.output import words
 from regen.result import Margin
+from regen.studies.axes import KINDS
 from regen.studies.envelope import Envelope, Row
 
 
@@ -26,7 +27,7 @@ def lines(envelope: Envelope) -> list[str]:
     found = [
         f"{envelope.title}: {len(envelope.rows)} operating points; {where(envelope, envelope.rows)}"
     ]
-    found += envelope.rules.values()
+    found += rules(envelope)
     found.append(_verdicts(envelope, solved))
     found += _unsolved(envelope)
     found += _broken(envelope, solved)
@@ -34,6 +35,19 @@ def lines(envelope: Envelope) -> list[str]:
     found += _regimes(envelope)
     found += throttle(envelope)
     return found
+
+
+def rules(envelope: Envelope) -> list[str]:
+    """Return what follows what, and what of the case is held at one value, in words."""
+    point = envelope.nominal.point
+    varied = {axis.kind.name for axis in envelope.axes}
+    held = [
+        f"{kind.label} {kind.say(getattr(point, kind.name))}"
+        for kind in KINDS[:3]
+        if kind.name not in varied
+    ]
+    found = list(envelope.rules.values())
+    return [*found, f"held: {', '.join(held)}"] if held else found
 
 
 def where(envelope: Envelope, rows: Iterable[Row]) -> str:
@@ -75,7 +89,7 @@ def _unsolved(envelope: Envelope) -> list[str]:
             groups.setdefault(row.status, []).append(row)
     return [
         f"not solved, {status}, at {_count(rows)}: {where(envelope, rows)}; "
-        f"the first: {rows[0].reason}"
+        f"the first: {rows[0].reason.removeprefix('not solved: ')}"
         for status, rows in groups.items()
     ]
 
@@ -124,13 +138,11 @@ def _regimes(envelope: Envelope) -> list[str]:
         if row.coolant_side:
             used.setdefault(row.coolant_side, []).append(row)
     below = [row for row in envelope.rows if row.regime in ("below", "crosses")]
-    critical = f"critical pressure of the coolant, {envelope.p_critical * 1e-5:.1f} bar"
+    critical = f"its critical pressure, {envelope.p_critical * 1e-5:.1f} bar"
     found = []
     if below and len(below) < len(envelope.rows):
         span = where(envelope, below)
-        found.append(
-            f"coolant below the {critical}, at inlet or outlet, at {_count(below)}: {span}"
-        )
+        found.append(f"coolant below {critical}, at inlet or outlet: at {_count(below)}: {span}")
     if len(used) > 1:
         said = "; ".join(f"{name} at {_count(rows)}" for name, rows in used.items())
         found.append(f"the coolant-side correlation changes with the regime: {said}")

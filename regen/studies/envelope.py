@@ -376,7 +376,8 @@ def _rules(design: Design, axes: tuple[Axis, ...], following: Following) -> dict
     if any(axis.kind.name == "inlet_pressure" for axis in axes):
         pressure = f"coolant inlet pressure an axis; on the throttle line {pressure}"
     if coolant.fuel_fraction is not None:
-        flow = f"coolant flow {coolant.fuel_fraction:g} times the fuel flow, as the case has it"
+        share = coolant.fuel_fraction
+        flow = f"coolant flow {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
     elif following.flow == "constant":
         flow = f"coolant flow {coolant.mass_flow:g} kg/s, as the case has it"
     else:
