@@ -124,15 +124,16 @@ class _Clock:
     """Says how many points are done, and about how long the rest takes."""
 
     def __init__(self) -> None:
-        self.started = self.told = time.monotonic()
+        self.started = self.told = 0.0
 
     def __call__(self, done: int, total: int) -> None:
         now = time.monotonic()
         if done == 0:
-            say(f"{total} operating points (the first run compiles and builds tables)")
+            say(f"{total} operating points (the first run compiles the physics and builds tables)")
+        elif done == 1:
+            # the first point may have compiled: it says nothing of the rest
+            self.started = self.told = now
         elif now - self.told >= STEP and done < total:
-            left = (now - self.started) / done * (total - done)
+            left = (now - self.started) / (done - 1) * (total - done)
             say(f"{done} of {total} points, about {left:.0f} s left")
-        else:
-            return
-        self.told = now
+            self.told = now

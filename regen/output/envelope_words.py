@@ -164,14 +164,13 @@ def throttle(envelope: Envelope) -> list[str]:
         return []
     own = envelope.nominal
     at = _span(own, [line[0], line[-1]])
+    runs = _runs(line)
     if not own.kept():
-        kept = [row for row in line if row.kept()]
-        spans = "; ".join(_span(own, run) for run in _runs(line)) if kept else "nowhere"
-        return [
-            f"throttle line, {at}: the case's own point does not keep every nominal limit, "
-            f"{_why(own)}; they are kept at {spans}"
-        ]
-    (run,) = (run for run in _runs(line) if own in run)
+        spans = "; ".join(_span(own, run) for run in runs)
+        kept = f"they are kept at {spans}" if spans else "they are kept at no other point"
+        said = f"the case's own point does not keep every nominal limit, {_why(own)}; {kept}"
+        return [f"throttle line, {at}: {said}"]
+    (run,) = (run for run in runs if own in run)
     found = [f"throttle line, {at}: every nominal limit is kept from {_span(own, run)}"]
     first, last = line.index(run[0]), line.index(run[-1])
     ends = [line[i] for i in (first - 1, last + 1) if 0 <= i < len(line)]

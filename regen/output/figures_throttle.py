@@ -148,7 +148,8 @@ def _margins(ax: Axes, rows: list[Row], p: Array) -> None:
     ax.set_ylabel("nominal margin [% of the limit]\ngrey: broken")
     title = f"above {CLIP:.0f} % throughout: {', '.join(beyond)}" if beyond else None
     place: dict[str, Any] = {"loc": "upper center", "bbox_to_anchor": (0.5, -0.2)}
-    ax.legend(**place, ncols=3, fontsize=8, title=title, title_fontsize=8)
+    if shown:
+        ax.legend(**place, ncols=3, fontsize=8, title=title, title_fontsize=8)
 
 
 def _nominal(row: Row, name: str) -> float:

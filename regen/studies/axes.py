@@ -144,10 +144,9 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
         try:
             axes.append(_axis(kind, ranges[kind.name], nominal_of(design, kind)))
         except Refusal as error:
-            shown = f'"{ranges[kind.name][:60]}"'
-            problems.append(
-                Problem(kind.option, error.what, shown, error.accepted or kind.accepted, error.do)
-            )
+            given_as = f'"{ranges[kind.name][:60]}"'
+            problem = Problem(kind.option, error.what, given_as, kind.accepted, error.do)
+            problems.append(problem)
     count = int(np.prod([len(axis.values) for axis in axes]))
     if not problems and count > MOST_POINTS:
         what = f"the axes make {count} points"
@@ -161,16 +160,17 @@ def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
     parts = [part.strip() for part in text.split(":")]
     if len(parts) not in (3, 4):
         raise Refusal("it is no range")
-    unit = parts[3] if len(parts) == 4 else ""
-    start, stop = (_value(kind, part, unit, nominal) for part in parts[:2])
     count = parts[2]
     if not count.isdecimal() or not count.isascii():
-        raise Refusal(f'"{count}" is not a number of values', "", _last(parts))
+        do = "the order is START:STOP:N:UNIT" if len(parts) == 4 else ""
+        raise Refusal(f'"{count}" is not a number of values', "", do)
     if not 2 <= int(count) <= MOST_VALUES:
         do = ""
         if int(count) < 2:
             do = f"leave the option out, or change the case: --set {kind.section}.{kind.key}=..."
         raise Refusal("one value makes no axis" if int(count) == 1 else f"N is {count}", "", do)
+    unit = parts[3] if len(parts) == 4 else ""
+    start, stop = (_value(kind, part, unit, nominal) for part in parts[:2])
     if start == stop:
         raise Refusal("start and stop are the same: the step is zero", "", "give two values")
     if start > stop:
@@ -181,10 +181,6 @@ def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
         # the case's own point is to be that very point, not its neighbour by a rounding
         values[np.abs(values / nominal - 1.0) < SAME] = nominal
     return Axis(kind, tuple(float(v) for v in values), nominal)
-
-
-def _last(parts: list[str]) -> str:
-    return "" if len(parts) == 3 else "the order is START:STOP:N:UNIT"
 
 
 def _value(kind: Kind, part: str, unit: str, nominal: float | None) -> float:

@@ -171,6 +171,7 @@ def envelope(
         raise RangeError(message)
     points = _points(design, axes, following)
     say = progress or (lambda done, total: None)
+    say(0, len(points))
     own, nominal = _own(design), _judged(design)
     fixed = _fixed(design)
     share = _share(design, nominal, following)
@@ -178,7 +179,6 @@ def envelope(
     rows: list[Row] = []
     sources: set[str] = set()
     for point, (on_map, on_line) in points.items():
-        say(len(rows), len(points))
         blank = Row(point, on_map, on_line, nominal=point == own)
         placed = operated(fixed, point, share)
         outcome = nominal if blank.nominal else _judged(placed)
@@ -187,7 +187,7 @@ def envelope(
             rows.append(_solved(blank, outcome, p_critical))
         else:
             rows.append(_unsolved(blank, outcome, placed))
-    say(len(rows), len(points))
+        say(len(rows), len(points))
     return Envelope(
         title=design.title,
         axes=axes,
@@ -373,11 +373,13 @@ def _rules(design: Design, axes: tuple[Axis, ...], following: Following) -> dict
         "constant": f"coolant {where} pressure as the case has it, as with a tank and a throttle "
         "behind the channels",
     }[following.pressure]
-    if any(axis.kind.name == "inlet_pressure" for axis in axes):
-        pressure = f"coolant inlet pressure an axis; on the throttle line {pressure}"
+    varied = {axis.kind.name for axis in axes}
+    if "inlet_pressure" in varied:
+        on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
+        pressure = f"coolant inlet pressure an axis{on_line}"
     if coolant.fuel_fraction is not None:
         share = coolant.fuel_fraction
-        flow = f"coolant flow {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
+        flow = f"coolant flow: {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
     elif following.flow == "constant":
         flow = f"coolant flow {coolant.mass_flow:g} kg/s, as the case has it"
     else:
