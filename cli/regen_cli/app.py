@@ -8,9 +8,10 @@ from typing import Annotated
 
 import typer
 
+from regen_cli.envelope import envelope
 from regen_cli.listing import listing
 from regen_cli.new import new
-from regen_cli.options import JUDGED, TOLD
+from regen_cli.options import JUDGED, MAPPED, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.solve import solve
@@ -26,6 +27,7 @@ HELP = (
 # plain help: boxes cost a tenth of a second, and a reader of a pipe gets none
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None, help=HELP)
 app.command(epilog=TOLD)(new)
+app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
 app.command("list", epilog=TOLD)(listing)

@@ -19,6 +19,10 @@ JUDGED = (
     "Exit codes: 0 pass or marginal; 2 wrong usage or a bad case; 3 fail or unknown; 4 not solved, "
     "with place and remedy on standard error; 1 a bug."
 )
+MAPPED = (
+    "Exit codes: 0 all rows written, also of points that break a limit or are not solved; 2 wrong "
+    "usage or a bad case; 1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

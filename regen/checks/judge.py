@@ -5,7 +5,6 @@ from __future__ import annotations
 import platform
 from collections.abc import Mapping
 from dataclasses import replace
-from importlib.metadata import version
 from typing import Any
 
 import numpy as np
@@ -24,6 +23,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Progress
 from regen.properties import alloys
+from regen.properties.store import library
 from regen.result import Band, Margin, Note, Result
 from regen.solve import MIN_BAND, Marched, Solution, models_in_use, solve
 
@@ -318,7 +318,7 @@ def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...])
     return {
         "regen": regen.__version__,
         "python": platform.python_version(),
-        "packages": {name: version(name) for name in PACKAGES},
+        "packages": {name: library(name) for name in PACKAGES},
         "case_sha256": case_hash,
         "models": models_in_use(solution.prepared),
         "sources": used(solution, margins),

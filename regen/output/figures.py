@@ -1,14 +1,9 @@
-"""Figures of a design review. The only file that draws; nothing here solves or shows.
-
-Colours are told apart by the colour-blind (Okabe and Ito's set) and every curve also differs by
-dash or marker, so that the figures survive a grey printer.
-"""
+"""Figures of a design review; nothing here solves or shows."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from io import BytesIO
 from typing import Any
 
 import matplotlib as mpl
@@ -19,33 +14,23 @@ from matplotlib.patches import Polygon, Rectangle
 
 from regen.design import Design
 from regen.output import words
-from regen.result import Array, Margin, Result
-
-RED, BLUE, ORANGE, GREEN, GREY = (
-    "#D55E00",
-    "#0072B2",
-    "#E69F00",
-    "#009E73",
-    "#555555",
+from regen.output.figure_style import (
+    BESIDE,
+    BLUE,
+    COOLANT,
+    COPPER,
+    GAS,
+    GREEN,
+    GREY,
+    NICKEL,
+    ORANGE,
+    PLATED,
+    RC,
+    RED,
+    THROAT,
+    WIDTH,
 )
-COPPER, PLATED, NICKEL, COOLANT, GAS = "#D9A066", "#A65E2E", "#B8BCC2", "#BFE3F5", "#FBE3D0"
-
-RC: dict[Any, Any] = {
-    "font.size": 9,
-    "axes.grid": True,
-    "grid.alpha": 0.3,
-    "axes.axisbelow": True,
-    "svg.hashsalt": "regen",
-    "legend.frameon": True,
-    "legend.framealpha": 0.9,
-}
-
-WIDTH = 8.2
-"""Width of every figure [in]."""
-
-BESIDE: dict[str, Any] = {"textcoords": "offset points", "va": "top", "fontsize": 8}
-
-THROAT: dict[str, Any] = {"color": GREY, "lw": 0.8, "ls": (0, (1, 2))}
+from regen.result import Array, Margin, Result
 
 Point = tuple[float, float]
 
@@ -489,22 +474,3 @@ def draw(name: str, result: Result, design: Design) -> Figure:
     """
     with mpl.rc_context(RC):
         return FIGURES[name].draw(result, design)
-
-
-def svg(figure: Figure) -> bytes:
-    """Return a figure as SVG, the same bytes for the same figure.
-
-    Parameters
-    ----------
-    figure : Figure
-        From ``draw``.
-
-    Returns
-    -------
-    bytes
-        SVG document without a date.
-    """
-    buffer = BytesIO()
-    with mpl.rc_context(RC):
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
-    return buffer.getvalue()

@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
-from regen.output.figures import BESIDE, RC
+from regen.output.figure_style import BESIDE, RC
 from regen.result import SectionCheck, SectionField
 
 NAME = "wall_check"

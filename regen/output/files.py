@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -129,24 +129,56 @@ def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = N
         If the folder cannot be written.
     """
     contents = {"stations.csv": stations_text(result).encode(), **(siblings or {})}
+    return publish(folder, contents, "result.json", lambda files: result_object(result, files))
+
+
+def publish(
+    folder: Path,
+    contents: Mapping[str, bytes],
+    index: str,
+    describe: Callable[[dict[str, str]], Mapping[str, Any]],
+) -> list[Path]:
+    """Write files and, last, the index that holds their hashes; see ``write`` for how.
+
+    Parameters
+    ----------
+    folder : Path
+        Output folder, made if it is absent.
+    contents : mapping of str to bytes
+        Files by path within the folder.
+    index : str
+        Name of the index, JSON.
+    describe : callable
+        Makes what the index holds from the files' SHA-256 by name; it keeps them under "files".
+
+    Returns
+    -------
+    list of Path
+        Files written, the index last.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written.
+    """
     hashes = {name: hashlib.sha256(content).hexdigest() for name, content in contents.items()}
-    text = json.dumps(result_object(result, hashes), indent=1, allow_nan=False)
-    contents["result.json"] = (text + "\n").encode()
+    text = json.dumps(describe(hashes), indent=1, allow_nan=False)
+    whole = {**contents, index: (text + "\n").encode()}
     try:
-        old = _listed(folder)
-        _replace_all({folder / name: content for name, content in contents.items()})
-        for name in old - set(contents):
+        old = _listed(folder, index)
+        _replace_all({folder / name: content for name, content in whole.items()})
+        for name in old - set(whole):
             (folder / name).unlink(missing_ok=True)
     except OSError as error:
         message = f"cannot write {folder}: {error.strerror or error}; give another folder with -o"
         raise OutputError(message) from error
-    return [folder / name for name in contents]
+    return [folder / name for name in whole]
 
 
-def _listed(folder: Path) -> set[str]:
-    """Return the files that the folder's result.json lists and that are still as it says."""
+def _listed(folder: Path, index: str) -> set[str]:
+    """Return the files that the folder's index lists and that are still as it says."""
     try:
-        hashes = json.loads((folder / "result.json").read_bytes())["files"]
+        hashes = json.loads((folder / index).read_bytes())["files"]
         return {
             name
             for name, digest in hashes.items()

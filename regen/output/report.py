@@ -13,6 +13,7 @@ import jinja2
 from regen import sources
 from regen.design import Design
 from regen.output import figures, figures_section, listed, words
+from regen.output.figure_style import svg
 from regen.output.files import write
 from regen.result import Result
 
@@ -77,10 +78,10 @@ def write_review(
     OutputError
         If the folder cannot be written; what it held is untouched.
     """
-    drawn = {name: figures.svg(figures.draw(name, result, design)) for name in figures.FIGURES}
+    drawn = {name: svg(figures.draw(name, result, design)) for name in figures.FIGURES}
     if result.section_field is not None:
         section = figures_section.draw(result.section_field, result.section_checks[0])
-        drawn[figures_section.NAME] = figures.svg(section)
+        drawn[figures_section.NAME] = svg(section)
     page = html(result, design, case_text, overrides, drawn)
     siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
     return write(result, folder, {**siblings, "report.html": page.encode()})

@@ -112,7 +112,12 @@ def _percent(margin: float) -> float:
 
 def short(margin: Margin) -> str:
     """Return a margin's name as it is spoken."""
-    return margin.name.replace("_", " ").replace("mach", "Mach number")
+    return spoken(margin.name)
+
+
+def spoken(name: str) -> str:
+    """Return the name of a limit as it is spoken."""
+    return name.replace("_", " ").replace("mach", "Mach number")
 
 
 def _unit(margin: Margin) -> tuple[str, float, float]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from importlib.metadata import version
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.physics.tables import LN_CP, SIGMA_POWER, CoolantTable, T
-from regen.properties.store import cached
+from regen.properties.store import cache_folder, cached, library
 
 Array = NDArray[np.float64]
 
@@ -74,10 +75,16 @@ def coolant_table(fluid: str) -> CoolantTable:
     if fluid not in COOLANTS:
         message = f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}'
         raise ValueError(message)
-    name = COOLANTS[fluid]
+    return _table(COOLANTS[fluid], cache_folder())
+
+
+@lru_cache(maxsize=2)
+def _table(name: str, folder: Path) -> CoolantTable:
+    """Return a table, held in memory: a study asks for it at every point."""
+    del folder  # another cache folder is another table
     key = {
         "fluid": name,
-        "library": version("CoolProp"),
+        "library": library("CoolProp"),
         "nodes": [N_XI_DENSE, N_XI_LIQUID, N_Y],
         "range": [P_MIN, P_MAX, T_TOP],
         "spread": SPREAD,

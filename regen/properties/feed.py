@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import version
 from typing import Any
 
 import numpy as np
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.properties.alloys import RangeError
-from regen.properties.store import cached
+from regen.properties.store import cached, library
 
 VERSION = 1
 
@@ -225,7 +224,7 @@ def feed_enthalpy(
         "propellant": name,
         "state": [phase, T, p, fixed],
         "formation": [species.formation, PARA_OFFSET, species.fluid],
-        "library": version("CoolProp"),
+        "library": library("CoolProp"),
     }
     return float(cached("feed", VERSION, key, build)["h"])
 
@@ -251,7 +250,7 @@ def liquid_range(name: str) -> tuple[float, float]:
     def build() -> dict[str, NDArray[np.float64]]:
         return {"T": np.array(_ends(fluid))}
 
-    low, high = cached("liquid", 1, {"fluid": fluid, "library": version("CoolProp")}, build)["T"]
+    low, high = cached("liquid", 1, {"fluid": fluid, "library": library("CoolProp")}, build)["T"]
     return float(low), float(high)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from importlib.metadata import version
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -13,7 +12,7 @@ from regen.design import Chamber, Propellants
 from regen.physics import arrays as A
 from regen.properties import hotgas_nozzle as nozzle
 from regen.properties.alloys import RangeError
-from regen.properties.store import cached
+from regen.properties.store import cached, library
 
 Array = NDArray[np.float64]
 
@@ -103,7 +102,7 @@ def gas_table(
         "feed": fuel_feed,
         "returns": returns,
         "freeze": freeze_temperature,
-        "libraries": [version("cantera"), version("CoolProp")],
+        "libraries": [library("cantera"), library("CoolProp")],
     }
 
     def build() -> dict[str, NDArray[np.float64]]:

@@ -8,6 +8,8 @@ import logging
 import os
 import tempfile
 from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -25,6 +27,12 @@ def cache_folder() -> Path:
     """Return the cache folder: ``REGEN_CACHE`` if set, else the platform's cache folder."""
     given = os.environ.get("REGEN_CACHE")
     return Path(given) if given else Path(user_cache_path("regen"))
+
+
+@cache
+def library(name: str) -> str:
+    """Return the version of an installed package: asked once, since asking takes 2 ms."""
+    return version(name)
 
 
 def digest(key: Mapping[str, Any]) -> str:

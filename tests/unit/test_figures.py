@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from regen.output import figures, figures_section
+from regen.output.figure_style import svg
 
 ALL = sorted(figures.FIGURES)
 ALONG_X = ("coolant", "film_coefficients", "heat_flux", "temperatures")
@@ -63,7 +64,7 @@ def test_a_figure_stands_without_worst_channel_and_with_unknown_margins(
 
 @pytest.mark.parametrize("name", ALL)
 def test_the_same_figure_has_the_same_bytes_and_no_date(name, drawn_result, drawn_design):
-    one, two = (figures.svg(figures.draw(name, drawn_result, drawn_design)) for _ in range(2))
+    one, two = (svg(figures.draw(name, drawn_result, drawn_design)) for _ in range(2))
     assert one == two
     assert b"<dc:date>" not in one
 
@@ -198,5 +199,5 @@ def test_the_hottest_section_is_drawn_with_its_temperatures(drawn_field, drawn_c
 
 
 def test_the_hottest_section_is_the_same_bytes_every_time(drawn_field, drawn_check):
-    drawn = [figures.svg(figures_section.draw(drawn_field, drawn_check)) for _ in range(2)]
+    drawn = [svg(figures_section.draw(drawn_field, drawn_check)) for _ in range(2)]
     assert drawn[0] == drawn[1]

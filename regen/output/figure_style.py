@@ -1,0 +1,99 @@
+"""What every figure has in common: colours, settings, size, and how it becomes a file.
+
+Colours are told apart by the colour-blind (Okabe and Ito's set) and every curve also differs by
+dash or marker, so that the figures survive a grey printer.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from io import BytesIO
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+RED, BLUE, ORANGE, GREEN, GREY = (
+    "#D55E00",
+    "#0072B2",
+    "#E69F00",
+    "#009E73",
+    "#555555",
+)
+COPPER, PLATED, NICKEL, COOLANT, GAS = "#D9A066", "#A65E2E", "#B8BCC2", "#BFE3F5", "#FBE3D0"
+
+RC: dict[Any, Any] = {
+    "font.size": 9,
+    "axes.grid": True,
+    "grid.alpha": 0.3,
+    "axes.axisbelow": True,
+    "svg.hashsalt": "regen",
+    "legend.frameon": True,
+    "legend.framealpha": 0.9,
+}
+
+WIDTH = 8.2
+"""Width of every figure [in]."""
+
+BESIDE: dict[str, Any] = {"textcoords": "offset points", "va": "top", "fontsize": 8}
+"""An annotation just beside the point it is about."""
+
+THROAT: dict[str, Any] = {"color": GREY, "lw": 0.8, "ls": (0, (1, 2))}
+
+UNSOLVED: dict[str, Any] = {"facecolor": "#f2f2f2", "edgecolor": "#999999", "hatch": "xxx", "lw": 0}
+UNKNOWN: dict[str, Any] = {"facecolor": "#ffffff", "edgecolor": "#777777", "hatch": "..", "lw": 0}
+"""Where nothing is solved; and where it is, but a limit could not be evaluated."""
+
+LINES: tuple[tuple[str, Any], ...] = (
+    ("black", "-"),
+    (BLUE, (0, (6, 2))),
+    (RED, (0, (1, 1.2))),
+    (GREEN, (0, (6, 2, 1, 2))),
+    ("#7A3E9D", (0, (3, 1.5))),
+    (ORANGE, (0, (2, 2, 6, 2))),
+    (GREY, (0, (8, 2, 1, 2, 1, 2))),
+    ("#56B4E9", "-"),
+    ("#8C6D1F", (0, (9, 3))),
+    ("#CC79A7", (0, (1, 3))),
+)
+"""Colour and dash of the limits that are reached, in the judge's order."""
+
+BOX: dict[str, Any] = {"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none", "alpha": 0.9}
+"""Behind a text on a curve or a fill."""
+
+
+def svg(figure: Figure) -> bytes:
+    """Return a figure as SVG, the same bytes for the same figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        From ``draw``.
+
+    Returns
+    -------
+    bytes
+        SVG document without a date.
+    """
+    buffer = BytesIO()
+    with mpl.rc_context(RC):
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
+    return buffer.getvalue()
+
+
+def folded(text: str, width: int = 105) -> str:
+    """Return a text in lines of at most ``width`` letters."""
+    return textwrap.fill(text, width)
+
+
+def percent_on_top(ax: Axes, whole: float, label: str) -> None:
+    """Name the horizontal axis a second time, above, as per cent of ``whole`` [its unit]."""
+
+    def to_percent(value: Any) -> Any:
+        return 100.0 * value / whole
+
+    def from_percent(value: Any) -> Any:
+        return value * whole / 100.0
+
+    ax.secondary_xaxis("top", functions=(to_percent, from_percent)).set_xlabel(label)

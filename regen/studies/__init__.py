@@ -1,0 +1,1 @@
+"""Studies: many solves of one case."""

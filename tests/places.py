@@ -1,0 +1,5 @@
+"""Where tests find what is not Python."""
+
+from pathlib import Path
+
+CASES = Path(__file__).parents[1] / "cases"
