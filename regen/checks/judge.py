@@ -13,6 +13,13 @@ from numpy.typing import NDArray
 
 import regen
 from regen.checks import limits
+from regen.checks.circuits import (
+    circuit_notes,
+    circuit_results,
+    uncooled_spans,
+    worst_slot,
+    worst_text,
+)
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
 from regen.checks.references import used
@@ -75,18 +82,17 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
     solution = solve(design, progress)
     prepared, nominal = solution.prepared, solution.nominal
     solved_members = [member for member in solution.members if member.ok]
-    passage = prepared.passage
-    stations = columns(prepared, nominal, passage)
-    summary = headline(prepared, nominal, passage)
-    heads = [headline(prepared, member, passage) for member in solved_members]
+    stations = columns(prepared, nominal, prepared.paths)
+    summary = headline(prepared, nominal, prepared.paths)
+    heads = [headline(prepared, member, prepared.paths) for member in solved_members]
     names = tuple(member.name for member in solved_members)
     station_bands = _station_bands(stations, solved_members)
     bands = _bands(summary, heads, names, stations, station_bands)
     worst_stations: Mapping[str, Array] | None = None
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
-        worst_stations = columns(prepared, solution.worst, solution.worst_passage)
-        worst_head = _of_one_slot(headline(prepared, solution.worst, solution.worst_passage))
+        worst_stations = columns(prepared, solution.worst, solution.worst_paths)
+        worst_head = worst_slot(solution)
     beyond, uncooled = _outside_slots(solution)
     margins, found = _margins(
         solution,
@@ -122,6 +128,7 @@ def review(design: Design, *, case_hash: str = "", progress: Progress | None = N
         station_bands=station_bands,
         contour_x=contour_x,
         contour_r=prepared.contour.radius(contour_x),
+        circuits=circuit_results(prepared, nominal),
         worst_stations=worst_stations or {},
         excluded=excluded,
     )
@@ -188,12 +195,6 @@ def _bands(
     return found
 
 
-def _of_one_slot(head: dict[str, float]) -> dict[str, float]:
-    """Leave out what the manifolds give a slot: its end pressures are its neighbours'."""
-    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
-    return {key: value for key, value in head.items() if key not in shared}
-
-
 def _opened(band: Band, count: int) -> Band:
     rule = f"{band.rule}; open, since {count} members were not solved"
     return replace(band, rule=rule, open=True)
@@ -246,16 +247,12 @@ def _margins(
 def _outside_slots(solution: Solution) -> tuple[list[Margin], list[Note]]:
     """Return what is to be said of the wall outside the cooled length."""
     prepared = solution.prepared
-    contour, x = prepared.contour, prepared.passage.x
-    spans = [
-        f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm"
-        for a, b in ((contour.x_injector, x[0]), (x[-1], contour.x_exit))
-        if b - a > 1e-6
-    ]
+    uncooled = uncooled_spans(prepared)
+    spans = [f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm" for a, b in uncooled]
     if not spans:
         return [], []
     text = f"the wall at {' and '.join(spans)} lies outside the slots and is not judged"
-    if x[0] <= 0.0 <= x[-1]:
+    if not any(a < 0.0 < b for a, b in uncooled):
         return [], [Note("uncooled wall", text)]
     margin = Margin(
         name="uncooled_wall",
@@ -374,6 +371,8 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         )
         notes.append(Note("fitted factors", text))
     notes.append(Note("not assessed", NOT_ASSESSED))
+    notes += prepared.passage.notes
+    notes += circuit_notes(solution)
     notes += _flag_notes(solution) + _range_notes(solution)
     if total[A.T_PASSES] > 1:
         notes.append(
@@ -390,11 +389,7 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         )
         notes.append(Note("band", text))
     if solution.worst.ok:
-        share = solution.worst.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
-        text = (
-            f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
-            f"less {prepared.design.shop.flow_shortfall:.0%}"
-        )
+        text = worst_text(solution)
         notes.append(Note("worst channel", text))
     else:
         notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))
