@@ -116,7 +116,7 @@ class Rows:
     pieces: tuple[NDArray[np.int64], ...]
 
     def joined(self, values: Sequence[Array]) -> Array:
-        """Return station values of all paths, each (S, ...) in flow order, as rows."""
+        """Return station values of all paths, each (S, ...) in flow order, as rows [any]."""
         return np.ascontiguousarray(np.concatenate(values)[self.index])
 
 
