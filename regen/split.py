@@ -22,7 +22,7 @@ from regen.prepare import Array, Prepared
 SPLIT_TOLERANCE = 1e-6
 """Largest difference of a circuit's pressure drop from the mean of all over it [-]."""
 
-MAX_STEPS = 60
+MAX_STEPS = 40
 
 FLOW_POWER = 1.8
 """Power of the flow that a pressure drop goes with, before two marches say it [-]."""
@@ -31,10 +31,16 @@ POWERS = (0.9, 20.0)
 """Its bounds: laminar flow, and flow that is nearly choked."""
 
 RETREAT = 0.8
-"""Factor on the share of a circuit that its coolant did not get through."""
+"""Factor on the share of a circuit that its coolant did not get through, or its inverse."""
 
-LOST = (st.CHOKED, st.PRESSURE_LOST, st.BOILED, st.GAS_COOLANT)
-"""Ways to stop that less flow, and so less loss, may cure."""
+LOST = (st.CHOKED, st.PRESSURE_LOST, st.GAS_COOLANT)
+"""Ways to stop that less flow, and so less loss, may cure; most others ask for more flow."""
+
+STILL_FULL = 0.7
+"""Part of the inlet pressure above which coolant that boiled was starved, not throttled."""
+
+GUESSED_FRICTION = 0.02
+"""Friction factor of the first guess of the split [-]."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +118,7 @@ class _Search:
         self.whole = {name: lanes[name].copy() for name in ("mass_flow", "fuel_share")}
         self.feed_h0 = lanes["h0"].copy()
         shape = lanes.shape
-        self.share = np.full(shape, 1.0 / shape[1])
+        self.share = np.tile(_guess(prepared), (shape[0], 1))
         self.before = np.full((2, *shape), np.nan)  # share and drop of the step before
         self.power = np.full(shape, FLOW_POWER)
         self.too_much = np.full(shape, np.inf)
@@ -143,8 +149,9 @@ class _Search:
     def _update(self, active: NDArray[np.int64], now: Solved) -> NDArray[np.bool_]:
         """Move shares and enthalpies of the active members; return which of them go on."""
         solved = now.code == st.OK
-        curable = np.isin(now.code, LOST) if self.open_split else np.zeros_like(solved)
-        hopeless = np.any(~solved & ~curable, axis=1)
+        hopeless = np.any(now.code == st.GAS_RANGE, axis=1)
+        if not self.open_split:
+            hopeless = np.any(~solved, axis=1)
         missed = np.zeros(active.size, dtype=bool)
         if self.returns:
             heat = now.total[..., A.T_HEAT].sum(axis=1)
@@ -155,13 +162,17 @@ class _Search:
             self.lanes["h0"][active[whole]] = h0[whole]
         if self.open_split:
             missed |= self._move_shares(active, now, solved)
-        return np.asarray(~hopeless & (missed | ~np.all(solved, axis=1)))
+        return np.asarray(~hopeless & missed)
 
     def _move_shares(
         self, active: NDArray[np.int64], now: Solved, solved: NDArray[np.bool_]
     ) -> NDArray[np.bool_]:
-        drop = now.total[..., A.T_P_IN] - now.total[..., A.T_P_OUT]
-        drop = np.where(solved, drop, now.total[..., A.T_P_IN])
+        p_in = now.total[..., A.T_P_IN]
+        drop = p_in - now.total[..., A.T_P_OUT]
+        lost, starved = _unsolved(now)
+        mean = np.sum(np.where(solved, drop, 0.0), axis=1) / np.maximum(solved.sum(axis=1), 1)
+        unknown = np.where(mean > 0.0, mean, 1.0)[:, None]
+        drop = np.where(solved, drop, np.where(lost, p_in, unknown))
         share, before = self.share[active], self.before[:, active]
         with np.errstate(divide="ignore", invalid="ignore"):
             power = np.log(drop / before[1]) / np.log(share / before[0])
@@ -169,16 +180,37 @@ class _Search:
         power = np.where(known, np.clip(power, *POWERS), self.power[active])
         power = np.where(solved, power, 2.0)
         new = _equal_drop(share, drop, power)
-        limit = np.where(solved, 0.5 * (share + self.too_much[active]), RETREAT * share)
-        new = np.minimum(new, limit)
-        self.too_much[active] = np.minimum(self.too_much[active], np.where(solved, np.inf, share))
+        limit = np.where(lost, RETREAT * share, 0.5 * (share + self.too_much[active]))
+        new = np.where(starved, share / RETREAT, np.minimum(new, limit))
+        self.too_much[active] = np.minimum(self.too_much[active], np.where(lost, share, np.inf))
         self.before[0, active] = np.where(solved, share, np.nan)
         self.before[1, active] = np.where(solved, drop, np.nan)
         self.power[active] = power
         mean = drop.mean(axis=1, keepdims=True)
-        missed = np.asarray(np.any(np.abs(drop / mean - 1.0) > SPLIT_TOLERANCE, axis=1))
+        missed = np.any(np.abs(drop / mean - 1.0) > SPLIT_TOLERANCE, axis=1)
+        missed = np.asarray(missed | ~np.all(solved, axis=1))
         self.share[active[missed]] = (new / new.sum(axis=1, keepdims=True))[missed]
         return missed
+
+
+def _guess(prepared: Prepared) -> Array:
+    """Return the split (C,) of equal pressure drop with one density and one friction factor."""
+    g, lane = prepared.geometry, prepared.lane
+    area = g.slots * g.width * g.depth
+    diameters = g.step_passage * (g.width + g.depth) / (2.0 * g.width * g.depth)
+    loss = GUESSED_FRICTION * diameters + g.loss
+    loss += g.plenum * (1.0 + lane["inlet_loss"] + lane["outlet_loss"])[:, None]
+    flow = np.sum(loss / area**2, axis=1) ** -0.5
+    return np.asarray(flow / flow.sum())
+
+
+def _unsolved(now: Solved) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which lanes (M, C) lost their pressure and which were starved of coolant."""
+    p = now.station[..., A.O_P_COOLANT]
+    last = np.take_along_axis(p, np.maximum(now.stop - 1, 0)[..., None], axis=-1)[..., 0]
+    throttled = (now.code == st.BOILED) & (last < STILL_FULL * now.total[..., A.T_P_IN])
+    lost = np.isin(now.code, LOST) | throttled
+    return lost, (now.code != st.OK) & ~lost
 
 
 def _equal_drop(share: Array, drop: Array, power: Array) -> Array:
