@@ -18,8 +18,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from regen.case_checks import build_design, check_keys, check_values, conditions
+from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
-from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Section
+from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Circuit, Section
 from regen.design import Design
 from regen.units import Refusal, show
 
@@ -170,7 +171,7 @@ def _parse(text: str, name: str) -> dict[str, Any]:
 
 def _check(
     raw: dict[str, Any], reading: Reading, problems: list[Problem]
-) -> tuple[str, dict[str, Section]]:
+) -> tuple[str, dict[str, Any]]:
     """Return title and checked sections; whatever is wrong is added to ``problems``."""
     version = raw.get("case")
     if version != VERSION or isinstance(version, bool):
@@ -178,9 +179,9 @@ def _check(
         return "", {}
     title = _title(raw, problems)
     for key in raw:
-        if key not in SECTIONS and key not in ("case", "title"):
+        if key not in SECTIONS and key not in ("case", "title", "circuits"):
             problems.append(_unknown_section(key, raw[key]))
-    good: dict[str, Section] = {}
+    good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
     for name, model in SECTIONS.items():
         given = raw.get(name, {})
@@ -198,15 +199,34 @@ def _check(
             except ValidationError as error:
                 problems.extend(_translated(name, model, error, given))
     wrong = check_keys({name: tables[name] for name in tables if name in raw})
+    if "circuits" in raw:
+        good["circuits"] = _circuits(raw["circuits"], reading, problems)
     wrong += check_values(good, reading.notes)
     problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
     problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good
 
 
+def _circuits(given: object, reading: Reading, problems: list[Problem]) -> dict[str, Section]:
+    """Return the sound circuits by name; whatever is wrong is added to ``problems``."""
+    wrong = check_names(given)
+    problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
+    good: dict[str, Section] = {}
+    if wrong or not isinstance(given, dict):
+        return good
+    for name, table in given.items():
+        try:
+            good[name] = Circuit.model_validate(table, context=reading)
+        except ValidationError as error:
+            problems.extend(_translated(f"circuits.{name}", Circuit, error, table))
+    return good if len(good) == len(given) else {}
+
+
 def _place(problem: Problem) -> int:
     """Return where a problem's section stands among all; what is in none comes first."""
     section = problem.key.partition(".")[0]
+    if section == "circuits":
+        return 1 + len(SECTIONS)
     return 1 + list(SECTIONS).index(section) if section in SECTIONS else 0
 
 
@@ -242,7 +262,7 @@ def _unknown_section(key: str, given: object) -> Problem:
 
 
 def _homes(key: str) -> str:
-    """Return the sections that have a key, as "[a] or [b]"."""
+    """Return the sections that have a key, as "[a] or [b]"; circuits only repeat keys."""
     return " or ".join(f"[{name}]" for name, m in SECTIONS.items() if key in m.model_fields)
 
 
@@ -316,6 +336,8 @@ def _unknown_path(path: str) -> Problem | None:
     section, dot, key = path.partition(".")
     if path == "title":
         return None
+    if section == "circuits":
+        return _unknown_circuit_path(path)
     if not dot:
         home = _homes(path)
         names = tuple(SECTIONS)
@@ -333,6 +355,34 @@ def _unknown_path(path: str) -> Problem | None:
     return None
 
 
+def _unknown_circuit_path(path: str) -> Problem | None:
+    parts = path.split(".")
+    accepted = 'circuits.name.key, such as circuits.barrel.mass_flow="0.1 kg/s"'
+    if len(parts) != 3:
+        what = "it does not name a circuit and a key"
+        return Problem("--set", what, shown(path), accepted)
+    if parts[2] not in Circuit.model_fields:
+        found = _unknown_key(f"circuits.{parts[1]}", parts[2], Circuit, parts[2])
+        return Problem(f"--set {path[:60]}", found.what, shown(parts[2]), found.accepted, found.do)
+    return None
+
+
+def _unknown_circuit(path: str, document: Mapping[str, Any]) -> Problem | None:
+    """Refuse to set a key of a circuit that the case does not name."""
+    parts = path.split(".")
+    if parts[0] != "circuits":
+        return None
+    known = document.get("circuits", {})
+    names = tuple(map(str, known)) if isinstance(known, dict) else ()
+    if parts[1] in names:
+        return None
+    what = "the case has no such circuit"
+    accepted = ", ".join(names) or "a case with circuits"
+    return Problem(
+        f"--set {path[:60]}", what, shown(parts[1]), accepted, suggestion(parts[1], names)
+    )
+
+
 def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Problem]) -> str:
     """Return the text with values written into it; comments and layout stay."""
     import tomlkit  # only edits need it
@@ -341,10 +391,15 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
     try:
         document = tomlkit.parse(text)
         for path, value in values.items():
-            section, _, key = path.rpartition(".")
-            if section and section not in document:
-                document[section] = tomlkit.table()
-            target: Any = document[section] if section else document
+            if problem := _unknown_circuit(path, document):
+                problems.append(problem)
+                continue
+            *sections, key = path.split(".")
+            if sections and sections[0] not in document:
+                document[sections[0]] = tomlkit.table()
+            target: Any = document
+            for section in sections:
+                target = target[section]
             if not isinstance(target, dict):
                 continue  # refused where the sections are checked
             if isinstance(value, dict):
@@ -384,7 +439,10 @@ def with_values(source: Path | str, values: Mapping[str, Any]) -> str:
     if problems:
         raise CaseError(name, problems)
     _parse(text, name)
-    return _written(text, values, name, problems)
+    written = _written(text, values, name, problems)
+    if problems:
+        raise CaseError(name, problems)
+    return written
 
 
 def starter_text() -> str:
@@ -407,7 +465,8 @@ def json_schema() -> dict[str, Any]:
         JSON schema, draft 2020-12.
     """
     schema = CaseFile.model_json_schema()
-    for name, model in SECTIONS.items():
+    models: dict[str, type[Section]] = {**SECTIONS, "circuits": Circuit}
+    for name, model in models.items():
         section = schema["$defs"][model.__name__]
         for key, entry in section["properties"].items():
             for noise in ("default", "title"):
@@ -415,7 +474,7 @@ def json_schema() -> dict[str, Any]:
             default = _default(name, key)
             if default is not None:
                 entry["default"] = default
-    for name in SECTIONS:
+    for name in (*SECTIONS, "circuits"):
         schema["properties"][name].pop("default", None)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from regen import design
+from regen.case_circuits import build_circuits, check_circuits
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_model import Section
@@ -141,6 +142,9 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += _check_alloy(good["liner"].alloy, good["liner"].condition)
     if "coolant" in good and "propellants" in good:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
+    wrong += check_circuits(good.get("circuits", {}), good.get("channels"), good.get("coolant"))
+    for name, circuit in good.get("circuits", {}).items():
+        wrong += _room_for_tolerances(circuit, good.get("shop"), f"circuits.{name}")
     if "models" in good:
         wrong += _models(good["models"])
     if "film" in good and "propellants" in good:
@@ -199,13 +203,21 @@ def _channels(channels: Any, contour: Any, shop: Any) -> list[Refusal]:
         accepted = "at most contour.area_ratio"
         key = "channels.cooled_to_area_ratio"
         wrong.append(Refusal(what, accepted, "lower it, or leave it out", key, f"{ratio:g}"))
+    return wrong + _room_for_tolerances(channels, shop, "channels")
+
+
+def _room_for_tolerances(slots: Any, shop: Any, section: str) -> list[Refusal]:
+    wrong = []
     for name in ("width", "depth"):
         tolerance = getattr(shop, f"{name}_tolerance", None)
-        least = min(getattr(channels, name).value)
-        if tolerance is not None and tolerance >= least:
+        size = getattr(slots, name)
+        if tolerance is None or size is None:
+            continue
+        least = min(size.value)
+        if tolerance >= least:
             what = f"it leaves nothing of the least slot {name}, {least * 1e3:g} mm"
             key, given = f"shop.{name}_tolerance", f'"{tolerance * 1e3:g} mm"'
-            wrong.append(Refusal(what, f"less than channels.{name}", "", key, given))
+            wrong.append(Refusal(what, f"less than {section}.{name}", "", key, given))
     return wrong
 
 
@@ -385,10 +397,14 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
     contour = _given(good["contour"])
     channels = _given(good["channels"])
     channels["roughness"] = _roughness(channels, notes)
+    counts = channels.pop("count")
+    channels["count"], channels["count_changes"] = counts.count, counts.changes
+    slots = design.Channels(**channels)
     coolant = _given(good["coolant"])
     flow: Flow = coolant.pop("mass_flow")
     coolant["mass_flow"], coolant["fuel_fraction"] = flow.mass_flow, flow.fuel_fraction
     coolant["returns_to_injector"] = returns(good["coolant"], good["propellants"])
+    feed = design.Coolant(**coolant)
     manifolds = _given(good["manifolds"])
     return design.Design(
         title=title,
@@ -396,14 +412,15 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         chamber=design.Chamber(**_given(good["chamber"])),
         contour=contour.get("profile") or design.ContourShape(**contour),
         liner=design.Liner(**_given(good["liner"])),
-        channels=design.Channels(**channels),
-        coolant=design.Coolant(**coolant),
+        channels=slots,
+        coolant=feed,
         manifolds=design.Manifolds(**manifolds) if manifolds else None,
         closeout=design.Closeout(**_given(good["closeout"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         shop=design.Shop(**_given(good["shop"])),
         film=build_film(_given(good["film"]), good["propellants"]),
+        circuits=build_circuits(good.get("circuits", {}), slots, feed.enters_at),
         notes=tuple(notes),
     )
 

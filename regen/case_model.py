@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from regen import design
+from regen.case_counts import CountAlong, SlotCounts
 from regen.case_fields import (
     Choice,
     CoolantFlow,
@@ -47,6 +48,10 @@ TAPS = Number(1, 200, whole=True)
 RADIUS_RATIO = Number(0.05, 20.0)
 CONTRACTION_RATIO = Number(1.2, 50.0)
 AREA_RATIO = Number(1.01, 400.0)
+COUNT = CountAlong(Number(4, 2000, whole=True))
+SLOT = Along("0.1 mm", "50 mm")
+LOSS = Number(0.0, 100.0)
+MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
 
 
 def _about(text: str) -> Any:
@@ -192,11 +197,12 @@ class Liner(Section):
 class Channels(Section):
     """Slots in the outside of the liner."""
 
-    count: Annotated[int, Number(4, 2000, whole=True)] = _needed("Number of slots.")
-    width: Annotated[design.Profile, Along("0.1 mm", "50 mm")] = _needed(
-        "Width at the slot floor; may vary along x."
+    count: Annotated[SlotCounts, COUNT] = _needed(
+        "Number of slots; pairs of x and number where it changes along x, each number from its x "
+        "on: there the slots end in a plenum and others begin."
     )
-    depth: Annotated[design.Profile, Along("0.1 mm", "50 mm")] = _needed(
+    width: Annotated[design.Profile, SLOT] = _needed("Width at the slot floor; may vary along x.")
+    depth: Annotated[design.Profile, SLOT] = _needed(
         "Depth, normal to the contour; may vary along x."
     )
     roughness_Ra: Annotated[float, Quantity("length", "0.01 um", "100 um")] = _about(
@@ -214,6 +220,46 @@ class Channels(Section):
     )
     cooled_to_area_ratio: Annotated[float, AREA_RATIO] = _about(
         "Area ratio of the nozzle where the slots end; in place of cooled_to."
+    )
+    passes: Annotated[str, Choice(options(design.Channels, "passes"))] = _about(
+        "Way of the coolant: one way, or down and back, where every second slot leads it back to "
+        "the end at which it enters."
+    )
+    turn_loss: Annotated[float, LOSS] = _about(
+        "Pressure loss in the turn between down and back, in dynamic pressures before it; two "
+        "sharp right angles of about 1.1 each are common practice."
+    )
+
+
+class Circuit(Section):
+    """One of several circuits that cool the chamber side by side or one behind the other.
+
+    What it leaves out is taken from [channels] and [coolant].
+    """
+
+    cooled_from: Annotated[float, POSITION] = _about("Position where its slots begin.")
+    cooled_to: Annotated[float, POSITION] = _about("Position where its slots end.")
+    cooled_to_area_ratio: Annotated[float, AREA_RATIO] = _about(
+        "Area ratio of the nozzle where its slots end; in place of cooled_to."
+    )
+    mass_flow: Annotated[float, MASS_FLOW] = _about(
+        "Its metered mass flow; for all circuits, and together coolant.mass_flow. Without flows "
+        "and shares, the split is found at which all circuits lose the same pressure."
+    )
+    share: Annotated[float, Number(1e-4, 1.0)] = _about(
+        "Its metered share of coolant.mass_flow; for all circuits, and together 1."
+    )
+    enters_at: Annotated[str, Choice(options(design.Coolant, "enters_at"))] = _about(
+        "End of the circuit at which the coolant enters: nozzle (counterflow) or injector."
+    )
+    count: Annotated[SlotCounts, COUNT] = _about("Its number of slots.")
+    width: Annotated[design.Profile, SLOT] = _about("Width of its slots at the floor.")
+    depth: Annotated[design.Profile, SLOT] = _about("Depth of its slots.")
+    passes: Annotated[str, Choice(options(design.Channels, "passes"))] = _about(
+        "Way of its coolant: one way, or down and back."
+    )
+    turn_loss: Annotated[float, LOSS] = _about(
+        "Pressure loss in its turn, in dynamic pressures before it."
     )
 
 
@@ -240,11 +286,14 @@ class Coolant(Section):
         "Pressure in the outlet manifold, absolute, for which the inlet is solved; or give "
         "inlet_pressure."
     )
-    inlet_loss: Annotated[float, Number(0.0, 100.0)] = _about(
-        "Pressure loss from inlet manifold into the slots, in dynamic pressures there."
+    inlet_loss: Annotated[float, LOSS] = _about(
+        "Pressure loss from inlet manifold into the slots, in dynamic pressures there: about 0.5 "
+        "with a sharp edge, 0.05 to 0.2 well rounded (common practice). It holds for every plenum "
+        "on the way too."
     )
-    outlet_loss: Annotated[float, Number(0.0, 100.0)] = _about(
-        "Pressure loss from the slots into the outlet manifold, in dynamic pressures there."
+    outlet_loss: Annotated[float, LOSS] = _about(
+        "Pressure loss from the slots into the outlet manifold, in dynamic pressures there: 1 "
+        "where the coolant comes to rest. It holds for every plenum on the way too."
     )
     returns_to_injector: Annotated[bool, Flag()] = _about(
         "True if the coolant burns as the fuel, so that its heat returns to the chamber. Without "
@@ -333,7 +382,7 @@ class Models(Section):
         design.Profile, Along("0 m2 K/W", "0.01 m2 K/W", "thermal resistance")
     ] = _about("Thermal resistance of soot or coke on the hot wall; may vary along x.")
     stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
-        "Number of stations along the cooled length."
+        "Number of stations along the cooled length; with circuits or passes, along each."
     )
 
 
@@ -434,6 +483,9 @@ class CaseFile(BaseModel):
     film: Film = Film()
     limits: Limits = Limits()
     shop: Shop = Shop()
+    circuits: dict[str, Circuit] = Field(
+        default={}, description="Circuits by name, if there are several."
+    )
 
 
 SECTIONS: dict[str, type[Section]] = {

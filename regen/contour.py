@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from regen.curves import MERGE, Array, GeometryError, Segment, mm, volume
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
@@ -321,7 +321,7 @@ class Passage:
     floor_radius : ndarray
         Radius of the slot floor, r + wall cos(slope) [m].
     count : ndarray
-        Number of slots [-].
+        Number of slots [-]. Where it changes, two rows have the same x.
     closeout : ndarray
         Closeout thickness [m].
     step_gas, step_passage : ndarray
@@ -366,11 +366,12 @@ def build_passage(
     closeout_thickness : float
         All closeout layers together [m].
     x : array_like, shape (S,)
-        Rising stations [m].
+        Rising stations [m], one at each change of the count within them.
 
     Returns
     -------
     Passage
+        With one row more for each change of the count.
 
     Raises
     ------
@@ -378,31 +379,35 @@ def build_passage(
         If a size is not positive, the lands vanish, or the offset mid-line folds.
     """
     x = np.asarray(x, dtype=np.float64)
+    given = (channels.count, *(count for _, count in channels.count_changes))
+    rows, counts = _rows_of_counts(channels, x)
     profiles = {"liner.wall": liner.wall, "channels.width": channels.width}
     profiles["channels.depth"] = channels.depth
     problems = [p for name, profile in profiles.items() for p in _not_positive(name, profile, x)]
-    if channels.count < 1:
-        problems.append(f"channels.count: {channels.count} given; must be at least 1.")
+    if min(given) < 1:
+        problems.append(f"channels.count: {min(given)} given; must be at least 1.")
     if problems:
         raise GeometryError(problems)
     r, slope = contour.radius(x), contour.slope_angle(x)
     wall, width, depth = liner.wall.at(x), channels.width.at(x), channels.depth.at(x)
     floor = r + wall * np.cos(slope)
-    pitch = 2 * np.pi * floor / channels.count
-    notes, land = [], pitch - width
+    pitch = 2 * np.pi * floor[rows] / counts
+    notes, land = [], pitch - width[rows]
     worst = int(np.argmin(land))
     if land[worst] <= 0:
-        most = int(np.ceil(2 * np.pi * np.min(floor / width))) - 1
+        alike = counts == counts[worst]
+        most = int(np.ceil(2 * np.pi * np.min((floor / width)[rows][alike]))) - 1
         problems.append(
-            f"channels: no land is left at x = {mm(x[worst])}, where {channels.count} slots have a "
-            f"pitch of {mm(pitch[worst])} and a width of {mm(width[worst])}. Cut at most {most} "
+            f"channels: no land is left at x = {mm(x[rows][worst])}, where {counts[worst]:.0f} "
+            f"slots have a pitch of {mm(pitch[worst])} and a width of "
+            f"{mm(width[rows][worst])}. Cut at most {most} "
             "slots of this width, or narrower ones."
         )
     elif land[worst] < THIN_LAND:
         text = (
             f"the land is only {mm(land[worst])} wide; below {mm(THIN_LAND)} lands are hard to cut"
         )
-        notes.append(Note("thin land", text, float(x[worst])))
+        notes.append(Note("thin land", text, float(x[rows][worst])))
     fine = _subdivide(x)
     middle = _offset(contour, liner.wall.at(fine) + channels.depth.at(fine) / 2, fine)
     if (fold := _first_fold(middle[0])) is not None:
@@ -416,21 +421,37 @@ def build_passage(
             "outer edge has a corner and depth is not normal to it"
         )
         notes.append(Note("folding roof", text, float(fine[fold])))
+    again = np.concatenate([[False], rows[1:] == rows[:-1]])
     return Passage(
-        x=x,
-        r=r,
-        slope_angle=slope,
-        wall=wall,
-        width=width,
-        depth=depth,
+        x=x[rows],
+        r=r[rows],
+        slope_angle=slope[rows],
+        wall=wall[rows],
+        width=width[rows],
+        depth=depth[rows],
         land=land,
-        floor_radius=floor,
-        count=np.full_like(x, channels.count),
-        closeout=np.full_like(x, closeout_thickness),
-        step_gas=_steps(fine, contour.radius(fine)),
-        step_passage=_steps(*middle),
+        floor_radius=floor[rows],
+        count=counts,
+        closeout=np.full(rows.size, closeout_thickness),
+        step_gas=np.where(again, 0.0, _steps(fine, contour.radius(fine))[rows]),
+        step_passage=np.where(again, 0.0, _steps(*middle)[rows]),
         notes=tuple(notes),
     )
+
+
+def _rows_of_counts(channels: Channels, x: Array) -> tuple[NDArray[np.int64], Array]:
+    """Return the station of each row and the count there: two rows where the count changes."""
+    rows, counts = np.arange(x.size), np.full(x.size, float(channels.count))
+    for place, count in channels.count_changes:
+        if place >= x[-1] - MERGE:
+            break
+        counts[x[rows] > place - MERGE] = count
+        if place <= x[0] + MERGE:
+            continue
+        at = int(np.flatnonzero(np.abs(x[rows] - place) <= MERGE)[0])
+        before = counts[at - 1]
+        rows, counts = np.insert(rows, at, rows[at]), np.insert(counts, at, before)
+    return rows, counts
 
 
 def _not_positive(name: str, profile: Profile, x: Array) -> list[str]:

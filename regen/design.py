@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
 Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
+End = Literal["nozzle", "injector"]
+Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
@@ -33,6 +35,10 @@ class Profile:
     def constant(cls, value: float) -> Profile:
         """Return the profile that has one value [SI] everywhere."""
         return cls((0.0,), (float(value),))
+
+    def raised(self, by: float) -> Profile:
+        """Return the profile with ``by`` [SI] added to every value."""
+        return Profile(self.x, tuple(value + by for value in self.value))
 
     def at(self, x: ArrayLike) -> NDArray[np.float64]:
         """Return the value at ``x`` [m], same shape as ``x``."""
@@ -126,6 +132,9 @@ class Liner:
 class Channels:
     """Slots in the liner's outside: lengths [m]; depth normal to the contour, width at the floor.
 
+    ``count`` holds from the injector side on, each of ``count_changes`` (x [m], count) from its x
+    on: there the slots end in a plenum and others begin. ``passes`` "down and back": every second
+    slot leads the coolant back, and ``turn_loss`` dynamic pressures are lost in the turn.
     ``roughness`` is the equivalent sand grain [m]; ``cooled_from`` and ``cooled_to`` are axial
     positions [m], None for the contour's ends; ``cooled_to_area_ratio`` places the nozzle end.
     """
@@ -137,6 +146,10 @@ class Channels:
     cooled_from: float | None = None
     cooled_to: float | None = None
     cooled_to_area_ratio: float | None = None
+    count_changes: tuple[tuple[float, int], ...] = ()
+    passes: Passes = "one way"
+    turn_loss: float = 2.2
+    """Two sharp right angles of about 1.1 each: common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +164,7 @@ class Coolant:
 
     fluid: CoolantFluid
     inlet_temperature: float
-    enters_at: Literal["nozzle", "injector"] = "nozzle"
+    enters_at: End = "nozzle"
     mass_flow: float | None = None
     fuel_fraction: float | None = None
     inlet_pressure: float | None = None
@@ -175,6 +188,21 @@ class Manifolds:
     outlet_taps: int | None = None
     outlet_turn: float | None = None
     recovery: float = 0.7
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """One of several parallel circuits: its slots, and the end at which its coolant enters.
+
+    At most one of ``mass_flow`` [kg/s] and ``share`` of the coolant's flow [-] is given, to all
+    circuits or to none; without them the split is that of equal pressure drop.
+    """
+
+    name: str
+    channels: Channels
+    enters_at: End = "nozzle"
+    mass_flow: float | None = None
+    share: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,5 +310,7 @@ class Design:
     limits: Limits = field(default_factory=Limits)
     shop: Shop = field(default_factory=Shop)
     film: Film | None = None
+    circuits: tuple[Circuit, ...] = ()
+    """In the order of the case; empty where all slots are one circuit."""
     notes: tuple[str, ...] = ()
     """Warnings found while the case was checked."""

@@ -9,17 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.contour import (
-    Contour,
-    Passage,
-    build_contour,
-    build_passage,
-    cooled_range,
-    place_stations,
-)
+from regen.contour import Contour, Passage, build_contour
 from regen.design import ContourProfile, Design
 from regen.gas_film import FilmReport
 from regen.gas_wall import hot_gas_table, wall_gas
+from regen.paths import Path, Rows, geometry_of, joined_passage, lay_paths, rows_of
 from regen.physics import arrays as A
 from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature
 from regen.properties import alloys, coolant, hotgas
@@ -35,13 +29,18 @@ WALL_NODES = np.arange(10.0, 1500.0, 10.0)
 
 @dataclass(frozen=True)
 class Prepared:
-    """Tables and arrays of one design. Arrays of the core are in flow order.
+    """Tables and arrays of one design.
 
-    ``film`` is what came of a film, ``notes`` what is to be said of the gas beside the wall.
+    Arrays of the core are in flow order, one gas set, geometry row and lane a path. ``passage``
+    holds the slots at the rows of the results; its steps are from the station before along x on
+    the same path. ``film`` is what came of a film, ``notes`` what is to be said of the gas beside
+    the wall.
     """
 
     design: Design
     contour: Contour
+    paths: tuple[Path, ...]
+    rows: Rows
     passage: Passage
     gas_table: hotgas.GasTable
     gas: A.GasStations
@@ -52,90 +51,6 @@ class Prepared:
     geometry: A.Geometry
     lane: NDArray[Any]
     supercritical: bool
-
-    def rising(self, values: Array) -> Array:
-        """Return station values [any] in the order of rising x, station axis first."""
-        if self.design.coolant.enters_at == "nozzle":
-            return np.ascontiguousarray(values[::-1])
-        return values
-
-
-def flow_order(design: Design, values: Array) -> Array:
-    """Return station values [any], given by rising x, in the order of the coolant's flow."""
-    reverse = design.coolant.enters_at == "nozzle"
-    return np.ascontiguousarray(values[::-1] if reverse else values, dtype=np.float64)
-
-
-def _along_flow(design: Design, values: Array, axis: int) -> Array:
-    """Reorder the station axis of gas arrays from rising x to the order of the coolant's flow."""
-    reverse = design.coolant.enters_at == "nozzle"
-    return np.ascontiguousarray(np.flip(values, axis) if reverse else values)
-
-
-def _steps(design: Design, steps: Array) -> Array:
-    """Reorder steps from the station before in x to the station before in the flow."""
-    if design.coolant.enters_at == "injector":
-        return np.ascontiguousarray(steps)
-    return np.concatenate([[0.0], steps[:0:-1]])
-
-
-def _bend(design: Design, passage: Passage) -> Array:
-    """Return the passage's mean curvature over the step from the station before [1/m] (S,).
-
-    Positive where the hot wall is on the outside of the bend, as at the throat.
-    """
-    if design.models.curvature == "off":
-        return np.zeros(passage.x.size)
-    turned = np.diff(flow_order(design, passage.slope_angle))
-    if design.coolant.enters_at == "nozzle":
-        turned = -turned
-    return np.concatenate([[0.0], turned / _steps(design, passage.step_passage)[1:]])
-
-
-def geometry_of(design: Design, passages: tuple[Passage, ...]) -> A.Geometry:
-    """Return the core's geometry for passages on the same stations, one row each.
-
-    Parameters
-    ----------
-    design : Design
-        Says which way the coolant flows.
-    passages : tuple of Passage
-        One a geometry row, all on the same stations (S,) [m].
-
-    Returns
-    -------
-    Geometry
-        Arrays (len(passages), S) in flow order.
-    """
-
-    def rows(name: str) -> Array:
-        return np.stack([flow_order(design, getattr(p, name)) for p in passages])
-
-    def steps(name: str) -> Array:
-        return np.stack([_steps(design, getattr(p, name)) for p in passages])
-
-    shape = len(passages), passages[0].x.size
-    plenum = np.zeros(shape)
-    plenum[:, 0] = 1.0
-    return A.Geometry(
-        r=rows("r"),
-        floor_radius=rows("floor_radius"),
-        cos_slope=np.cos(rows("slope_angle")),
-        width=rows("width"),
-        depth=rows("depth"),
-        wall=rows("wall"),
-        slots=rows("count"),
-        closeout=rows("closeout"),
-        step_gas=steps("step_gas"),
-        step_passage=steps("step_passage"),
-        share=np.ones(shape),
-        plenum=plenum,
-        loss=np.zeros(shape),
-        resistance=np.stack(
-            [flow_order(design, surface_resistance(design, p.x)) for p in passages]
-        ),
-        bend=np.stack([_bend(design, p) for p in passages]),
-    )
 
 
 def _walls(design: Design) -> A.Walls:
@@ -151,12 +66,17 @@ def _walls(design: Design) -> A.Walls:
     )
 
 
-def _lane(design: Design, gas: A.GasStations) -> NDArray[Any]:
+def _lane(design: Design, paths: tuple[Path, ...], gas: A.GasStations) -> NDArray[Any]:
+    """Return the nominal lane of each path, the split as far as the case gives it."""
     feed = design.coolant
-    lane = np.zeros(1, dtype=A.LANE)
-    lane["mass_flow"] = feed.mass_flow or 0.0
-    if feed.fuel_fraction is not None:
-        lane["fuel_share"] = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
+    lane = np.zeros(len(paths), dtype=A.LANE)
+    lane["gas"] = lane["geometry"] = np.arange(len(paths))
+    for row, path in zip(lane, paths, strict=True):
+        share = path.circuit.share or 1.0
+        row["mass_flow"] = path.circuit.mass_flow or share * (feed.mass_flow or 0.0)
+        if feed.fuel_fraction is not None:
+            whole = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
+            row["fuel_share"] = share * whole
     lane["flow_factor"] = 1.0
     lane["gas_factor"] = 1.0
     lane["inlet_temperature"] = feed.inlet_temperature
@@ -300,55 +220,37 @@ def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
 def _on_contour(
     design: Design, contour: Contour, table: CoolantTable, gas_table: hotgas.GasTable
 ) -> Prepared:
-    start, stop = cooled_range(contour, design.channels)
-    profiles = (design.channels.width, design.channels.depth, design.liner.wall)
-    extra = [x for profile in profiles for x in profile.x if start < x < stop]
-    x = place_stations(contour, start, stop, design.models.stations, extra)
-    passage = build_passage(
-        contour,
-        design.channels,
-        design.liner,
-        design.closeout.copper + design.closeout.nickel,
-        x,
-    )
+    paths = lay_paths(design, contour)
+    x = np.unique(np.concatenate([path.x for path in paths]))
     beside = wall_gas(design, contour, gas_table, x)
-    gas = beside.gas._replace(
-        core=_along_flow(design, beside.gas.core, 2), layer=_along_flow(design, beside.gas.layer, 1)
-    )
+    gas = _gas_along(beside.gas, x, paths)
+    rows = rows_of(paths)
     pressure = design.coolant.inlet_pressure or design.coolant.outlet_pressure or 0.0
     return Prepared(
         design=design,
         contour=contour,
-        passage=passage,
+        paths=paths,
+        rows=rows,
+        passage=joined_passage(paths, rows),
         gas_table=gas_table,
         gas=gas,
         film=beside.film,
         notes=beside.notes,
         coolant=table,
         walls=_walls(design),
-        geometry=geometry_of(design, (passage,)),
-        lane=_lane(design, gas),
+        geometry=geometry_of(design, paths),
+        lane=_lane(design, paths, gas),
         supercritical=pressure >= table.p_critical,
     )
 
 
-def surface_resistance(design: Design, x: Array) -> Array:
-    """Return the resistance of what covers the hot wall, coating and deposit in series.
-
-    Parameters
-    ----------
-    design : Design
-        Gives both along the axis.
-    x : ndarray
-        Positions (S,) [m].
-
-    Returns
-    -------
-    ndarray
-        Resistance (S,) [m2 K/W]; 0 where the wall is bare.
-    """
-    liner, deposit = design.liner, design.models.deposit_resistance
-    found = np.zeros(np.shape(x))
-    if liner.coating is not None and liner.coating_conductivity is not None:
-        found += liner.coating.at(x) / liner.coating_conductivity
-    return found + deposit.at(x) if deposit is not None else found
+def _gas_along(gas: A.GasStations, x: Array, paths: tuple[Path, ...]) -> A.GasStations:
+    """Return the hot gas in the flow order of each path, one gas set a path, from that at x."""
+    at = [np.searchsorted(x, path.flowing("x")) for path in paths]
+    return A.GasStations(
+        h0=np.repeat(gas.h0, len(paths), axis=0),
+        core=np.ascontiguousarray(np.concatenate([gas.core[:, :, i] for i in at])),
+        stagnation=np.repeat(gas.stagnation, len(paths), axis=0),
+        layer=np.ascontiguousarray(np.concatenate([gas.layer[:, i] for i in at])),
+        layer_T=np.repeat(gas.layer_T, len(paths), axis=0),
+    )

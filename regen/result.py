@@ -40,7 +40,29 @@ STATION_COLUMNS: dict[str, str] = {
     "Re_coolant": "coolant Reynolds number on hydraulic diameter",
     "mach_coolant": "coolant Mach number",
     "p_gas_Pa": "static gas pressure",
+    "circuit": "number of the coolant circuit, in the order of the case",
+    "pass_number": "1 on the way down the circuit, 2 on the way back",
 }
+
+
+def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int64], ...]:
+    """Return the rows that may be joined to one curve: one circuit, one pass, no plenum between.
+
+    Parameters
+    ----------
+    x, circuit, pass_number : ndarray
+        Columns of the stations (rows,) by rising x [m, -, -].
+
+    Returns
+    -------
+    tuple of ndarray of int
+        Numbers of the rows of each piece, x rising strictly [-].
+    """
+    found: list[NDArray[np.int64]] = []
+    for key in sorted({(int(c), int(p)) for c, p in zip(circuit, pass_number, strict=True)}):
+        rows = np.flatnonzero((circuit == key[0]) & (pass_number == key[1]))
+        found += np.split(rows, np.flatnonzero(np.diff(x[rows]) <= 0.0) + 1)
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +105,26 @@ class Band:
     rule: str
     rank: int
     open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitResult:
+    """One coolant circuit from manifold to manifold: SI; ``flow_share`` of the whole flow [-]."""
+
+    name: str
+    mass_flow_kg_s: float
+    flow_share: float
+    temperature_in_K: float
+    temperature_out_K: float
+    temperature_rise_K: float
+    pressure_in_Pa: float
+    pressure_out_Pa: float
+    pressure_drop_Pa: float
+    heat_W: float
+    T_wall_hot_max_K: float
+    x_T_wall_hot_max_m: float
+    x_from_m: float
+    x_to_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +209,8 @@ class Result:
     station_bands: Mapping[str, tuple[Array, Array]]
     contour_x: Array
     contour_r: Array
+    circuits: tuple[CircuitResult, ...] = ()
+    """The circuits in the order of the case; one if the case names none."""
     worst_stations: Mapping[str, Array] = field(default_factory=dict)
     """Columns of the worst channel, as ``stations``; empty if it was not solved."""
     excluded: Mapping[str, str] = field(default_factory=dict)

@@ -13,14 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen import bands, manifold
-from regen.contour import Passage, build_passage
-from regen.design import Design, Profile
+from regen.design import Design
+from regen.paths import Path, geometry_of, shifted
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import run
-from regen.prepare import Array, Prepared, Progress, flow_order, geometry_of, prepare
+from regen.prepare import Array, Prepared, Progress, prepare
 from regen.properties.alloys import RangeError
+from regen.split import Solved, through_circuits
 
 MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
@@ -58,14 +59,28 @@ class MarchError(RuntimeError):
 
 
 @dataclass(frozen=True)
-class Marched:
-    """One solved lane: stations in rising x (S, ``A.N_STATION_OUT``), totals, outcome."""
+class Passed:
+    """One circuit of a lane: stations in flow order (S, ``A.N_STATION_OUT``), totals, outcome."""
 
-    name: str
     station: Array
     total: Array
     code: int
     stop: int
+
+
+@dataclass(frozen=True)
+class Marched:
+    """One solved lane through all circuits.
+
+    ``station`` (rows, ``A.N_STATION_OUT``) is by rising x. ``total`` sums flow and heat of all
+    circuits; enthalpies are those of their mixed flows, the outlet pressure is the lowest.
+    """
+
+    name: str
+    station: Array
+    total: Array
+    circuits: tuple[Passed, ...]
+    code: int
 
     @property
     def ok(self) -> bool:
@@ -77,15 +92,16 @@ class Marched:
 class Solution:
     """Nominal lane, band members, worst channel, and what they were prepared from.
 
-    ``split`` is the flow between the slots, where the case gives the manifolds; ``shortfall`` the
-    share of the mean flow [-] that the worst slot lacks by it, or by the shop's rule.
+    The worst channel is one slot of each circuit. ``split`` is the flow between the slots, where
+    the case gives the manifolds; ``shortfall`` the share of the mean flow [-] that the worst slot
+    lacks by it, or by the shop's rule.
     """
 
     prepared: Prepared
     nominal: Marched
     members: tuple[Marched, ...]
     worst: Marched
-    worst_passage: Passage
+    worst_paths: tuple[Path, ...]
     excluded: dict[str, str]
     shortfall: float
     split: manifold.Split | None = None
@@ -163,9 +179,37 @@ def models_in_use(prepared: Prepared) -> dict[str, str]:
     return chosen
 
 
-def _marched(prepared: Prepared, name: str, out: A.Out, status: Any, n: int) -> Marched:
-    code, stop = int(status[n, 0]), int(status[n, 1])
-    return Marched(name, prepared.rising(out.station[n]), out.total[n], code, stop)
+def _marched(prepared: Prepared, name: str, solved: Solved, n: int) -> Marched:
+    """Return member n with its circuits joined."""
+    code = next((int(c) for c in solved.code[n] if c != st.OK), st.OK)
+    if code == st.OK and not solved.settled[n]:
+        code = st.NOT_CONVERGED
+    parts = tuple(
+        Passed(station, total, int(status), int(stop))
+        for station, total, status, stop in zip(
+            solved.station[n], solved.total[n], solved.code[n], solved.stop[n], strict=True
+        )
+    )
+    total = _joined_total(solved.total[n])
+    total[A.T_PASSES] += solved.steps[n] - 1
+    station = prepared.rows.joined([part.station for part in parts])
+    return Marched(name, station, total, parts, code)
+
+
+def _joined_total(totals: Array) -> Array:
+    """Return the totals (T,) of all circuits (C, T) together."""
+    joined: Array = totals[0].copy()
+    if len(totals) == 1:
+        return joined
+    flow = totals[:, A.T_MASS_FLOW]
+    for field in (A.T_HEAT, A.T_MASS_FLOW):
+        joined[field] = totals[:, field].sum()
+    for field in (A.T_H_IN, A.T_H_OUT):
+        joined[field] = np.sum(flow * totals[:, field]) / max(flow.sum(), 1e-300)
+    joined[A.T_P_IN] = totals[:, A.T_P_IN].max()
+    joined[A.T_P_OUT] = totals[:, A.T_P_OUT].min()
+    joined[A.T_PASSES] = totals[:, A.T_PASSES].max()
+    return joined
 
 
 def solve_nominal(prepared: Prepared) -> Marched:
@@ -188,15 +232,7 @@ def solve_nominal(prepared: Prepared) -> Marched:
     RangeError
         If more coolant than fuel is to return to the injector.
     """
-    out, status = run(
-        prepared.geometry,
-        prepared.gas,
-        prepared.coolant,
-        prepared.walls,
-        prepared.lane,
-        model_row(prepared),
-    )
-    nominal = _marched(prepared, "nominal", out, status, 0)
+    nominal = _marched(prepared, "nominal", through_circuits(prepared, model_row(prepared)), 0)
     if not nominal.ok:
         raise _failure(prepared, nominal)
     _check_return(prepared, nominal)
@@ -217,48 +253,32 @@ def _check_return(prepared: Prepared, nominal: Marched) -> None:
 
 
 def _failure(prepared: Prepared, lane: Marched) -> MarchError:
-    order = flow_order(prepared.design, prepared.passage.x)
-    index = min(lane.stop, order.size - 1)
-    detail = ""
-    if lane.stop > 0:
-        last = flow_order(prepared.design, lane.station)[lane.stop - 1]
-        detail = (
+    stopped = [n for n, part in enumerate(lane.circuits) if part.code != st.OK]
+    n = stopped[0] if stopped else 0
+    path, part = prepared.paths[n], lane.circuits[n]
+    detail = [f"circuit {path.name}"] if len(prepared.paths) > 1 else []
+    if not stopped:
+        detail = ["no split of the flow has one pressure drop in all circuits"]
+    elif part.stop > 0:
+        last = part.station[part.stop - 1]
+        detail.append(
             f"the station before has coolant at {last[A.O_T_COOLANT]:.0f} K, "
             f"{last[A.O_P_COOLANT] / 1e5:.1f} bar, {last[A.O_V_COOLANT]:.0f} m/s"
         )
-    return MarchError(lane.code, float(order[index]), detail)
+    x = path.flowing("x")[min(part.stop, path.order.size - 1)]
+    return MarchError(lane.code, float(x), "; ".join(detail))
 
 
-def _worst_passage(prepared: Prepared) -> Passage:
-    """Return the passage of one slot at the bad end of the tolerances.
-
-    The slot is narrow and shallow and its hot wall thick.
-    """
-    design, shop = prepared.design, prepared.design.shop
-
-    def shifted(profile: Profile, by: float) -> Profile:
-        return Profile(profile.x, tuple(v + by for v in profile.value))
-
-    channels = replace(
-        design.channels,
-        width=shifted(design.channels.width, -shop.width_tolerance),
-        depth=shifted(design.channels.depth, -shop.depth_tolerance),
-    )
-    liner = replace(design.liner, wall=shifted(design.liner.wall, shop.wall_tolerance))
-    closeout = design.closeout.copper + design.closeout.nickel
-    return build_passage(prepared.contour, channels, liner, closeout, prepared.passage.x)
-
-
-def _slot_lane(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
-    """Return the lane of one slot, whose flow changes neither the chamber nor the manifolds."""
-    lane = prepared.lane.copy()
-    lane["mass_flow"] = nominal.total[A.T_MASS_FLOW]
-    lane["fuel_share"] = 0.0
-    lane["h0"] = nominal.total[A.T_H0]
-    lane["returns"] = 0.0
-    lane["outlet_given"] = 0
-    lane["pressure"] = nominal.total[A.T_P_IN]
-    return lane
+def _slot_lanes(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
+    """Return the lanes of one slot a circuit, whose flow changes neither chamber nor manifolds."""
+    lanes = prepared.lane.copy()
+    lanes["fuel_share"] = 0.0
+    lanes["h0"] = nominal.total[A.T_H0]
+    lanes["returns"] = 0.0
+    lanes["outlet_given"] = 0
+    lanes["mass_flow"] = [part.total[A.T_MASS_FLOW] for part in nominal.circuits]
+    lanes["pressure"] = [part.total[A.T_P_IN] for part in nominal.circuits]
+    return lanes
 
 
 def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
@@ -266,14 +286,14 @@ def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
     given = prepared.design.manifolds
     if given is None:
         return None
-    total, passage = nominal.total, prepared.passage
-    jacket = passage.floor_radius + (passage.depth + passage.closeout) * np.cos(passage.slope_angle)
-    first, *_, last = flow_order(prepared.design, jacket)
+    total, path = nominal.total, prepared.paths[0]
+    slots = path.passage
+    jacket = slots.floor_radius + (slots.depth + slots.closeout) * np.cos(slots.slope_angle)
     rings = manifold.rings(
         given,
         prepared.coolant,
-        manifold.End(first, total[A.T_H_IN], total[A.T_P_IN]),
-        manifold.End(last, total[A.T_H_OUT], total[A.T_P_OUT]),
+        manifold.End(jacket[path.order[0]], total[A.T_H_IN], total[A.T_P_IN]),
+        manifold.End(jacket[path.order[-1]], total[A.T_H_OUT], total[A.T_P_OUT]),
         prepared.design.channels.roughness,
     )
     drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
@@ -291,7 +311,7 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
 
     2 where the march stops at a little less flow.
     """
-    lane = _slot_lane(prepared, nominal)
+    lane = _slot_lanes(prepared, nominal)
     lane["flow_factor"] = LESS_FLOW
     tables = prepared.gas, prepared.coolant, prepared.walls
     out, status = run(prepared.geometry, *tables, lane, model_row(prepared))
@@ -301,27 +321,39 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
     return float(np.log(less / drop) / np.log(LESS_FLOW))
 
 
-def _worst_lane(
-    prepared: Prepared, nominal: Marched, geometry: A.Geometry, shortfall: float
-) -> NDArray[Any] | None:
-    """Return the lane of the worst slot: its neighbours' pressure drop, less flow, a streak.
+def _worst_channel(
+    prepared: Prepared, nominal: Marched, paths: tuple[Path, ...], shortfall: float
+) -> Marched:
+    """Return the worst slot of every circuit.
 
     One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
     which it loses what its neighbours lose; the shortfall of the manifold and the streak of hot
-    gas come on top. None if no flow has that drop.
+    gas come on top.
     """
-    lane = _slot_lane(prepared, nominal)
-    lane["geometry"] = 1
-    share = _share(prepared, nominal, geometry, lane)
-    if share is None:
-        return None
-    lane["flow_factor"] = share * (1.0 - shortfall)
-    lane["gas_factor"] = 1.0 + prepared.design.shop.streak
-    return lane
+    geometry = geometry_of(prepared.design, paths)
+    lanes = _slot_lanes(prepared, nominal)
+    for n, part in enumerate(nominal.circuits):
+        share = _share(prepared, part, geometry, lanes[n : n + 1])
+        if share is None:
+            return replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
+        lanes["flow_factor"][n] = share * (1.0 - shortfall)
+    lanes["gas_factor"] = 1.0 + prepared.design.shop.streak
+    tables = prepared.gas, prepared.coolant, prepared.walls
+    out, status = run(geometry, *tables, lanes, np.repeat(model_row(prepared), lanes.size))
+    ok = bool(np.all(status[:, 0] == st.OK))
+    solved = Solved(
+        out.station[None],
+        out.total[None],
+        status[None, :, 0],
+        status[None, :, 1],
+        np.ones(1, dtype=np.int64),
+        np.array([ok]),
+    )
+    return _marched(prepared, "worst channel", solved, 0)
 
 
 def _share(
-    prepared: Prepared, nominal: Marched, geometry: A.Geometry, lane: NDArray[Any]
+    prepared: Prepared, nominal: Passed, geometry: A.Geometry, lane: NDArray[Any]
 ) -> float | None:
     """Return the flow of the bad slot over its neighbours' at their pressure drop, by secant."""
     drop = float(nominal.total[A.T_P_IN] - nominal.total[A.T_P_OUT])
@@ -378,23 +410,15 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
     names, excluded = _member_names(prepared)
-    worst_passage = _worst_passage(prepared)
-    geometry = geometry_of(design, (prepared.passage, worst_passage))
-    tables = prepared.gas, prepared.coolant, prepared.walls
     models = np.concatenate([model_row(prepared, **name) for name in names])
-    out, status = run(geometry, *tables, np.repeat(prepared.lane, len(names)), models)
+    solved = through_circuits(prepared, models)
     members = tuple(
-        _marched(prepared, " + ".join(name.values()), out, status, n)
-        for n, name in enumerate(names)
+        _marched(prepared, " + ".join(name.values()), solved, n) for n, name in enumerate(names)
     )
+    worst_paths = tuple(shifted(design, prepared.contour, path) for path in prepared.paths)
     shortfall = design.shop.flow_shortfall if split is None else split.shortfall
-    lane = _worst_lane(prepared, nominal, geometry, shortfall)
-    if lane is None:
-        worst = replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
-    else:
-        out, status = run(geometry, *tables, lane, model_row(prepared))
-        worst = _marched(prepared, "worst channel", out, status, 0)
-    return Solution(prepared, nominal, members, worst, worst_passage, excluded, shortfall, split)
+    worst = _worst_channel(prepared, nominal, worst_paths, shortfall)
+    return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
 
 
 def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:

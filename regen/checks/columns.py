@@ -6,12 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.contour import Passage
+from regen.paths import Path, joined_passage
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
 from regen.physics.tables import coolant_hp, sound_speed
 from regen.prepare import Prepared
 from regen.result import STATION_COLUMNS
-from regen.solve import Marched
+from regen.solve import Marched, Passed
 
 Array = NDArray[np.float64]
 
@@ -42,6 +43,28 @@ def peak(x: Array, y: Array) -> tuple[float, float]:
     return float(y[i] + at * (b + a * at)), float(x[i] + at)
 
 
+def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tuple[float, float]:
+    """Return the maximum over circuits and passes and where it is, each by its own parabola.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Says which rows belong together.
+    values : ndarray
+        One value a row (rows,) [any].
+    number : int, optional
+        Only this circuit; without it all [-].
+
+    Returns
+    -------
+    tuple of float
+        Value at the peak and its position [m].
+    """
+    x, rows = prepared.passage.x, prepared.rows
+    mine = [p for p in rows.pieces if number is None or rows.circuit[p[0]] == number]
+    return max((peak(x[piece], values[piece]) for piece in mine), key=lambda found: found[0])
+
+
 def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
     """Return the hot gas at the lane's own enthalpy.
 
@@ -55,11 +78,14 @@ def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
     Returns
     -------
     tuple of ndarray
-        Core (S, N_CORE), rows by rising x, and stagnation row (N_STAGNATION,) [SI].
+        Core (rows, N_CORE) by rising x, and stagnation row (N_STAGNATION,) [SI].
     """
-    core, stagnation = np.empty(prepared.gas.core.shape[2:]), np.empty(A.N_STAGNATION)
-    gas_at(prepared.gas, 0, lane.total[A.T_H0], core, stagnation)
-    return prepared.rising(core), stagnation
+    stagnation = np.empty(A.N_STAGNATION)
+    cores = []
+    for n in range(len(prepared.paths)):
+        cores.append(np.empty(prepared.gas.core.shape[2:]))
+        gas_at(prepared.gas, n, lane.total[A.T_H0], cores[-1], stagnation)
+    return prepared.rows.joined(cores), stagnation
 
 
 def floor_temperature(lane: Marched, passage: Passage) -> Array:
@@ -70,12 +96,12 @@ def floor_temperature(lane: Marched, passage: Passage) -> Array:
     lane : Marched
         Solved lane.
     passage : Passage
-        Its passage (S,) [m].
+        Its slots, a row each (rows,) [m].
 
     Returns
     -------
     ndarray
-        (S,) [K].
+        (rows,) [K].
 
     Notes
     -----
@@ -91,7 +117,7 @@ def floor_temperature(lane: Marched, passage: Passage) -> Array:
     return np.asarray(s[:, A.O_T_WALL_COLD] + np.maximum(a, a * np.cos(b)))
 
 
-def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Array]:
+def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, Array]:
     """Return the station columns of one lane.
 
     Parameters
@@ -100,20 +126,19 @@ def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Ar
         Tables the lane was solved with.
     lane : Marched
         Solved lane.
-    passage : Passage
-        Its passage (S,) [m].
+    paths : tuple of Path
+        Its paths.
 
     Returns
     -------
     dict
-        Every name of ``result.STATION_COLUMNS`` (S,), rows by rising x.
+        Every name of ``result.STATION_COLUMNS`` (rows,), by rising x.
     """
     s = lane.station
+    passage = joined_passage(paths, prepared.rows)
     x = passage.x
     core, _ = hot_gas(prepared, lane)
-    length = np.cumsum(passage.step_passage)
-    if prepared.design.coolant.enters_at == "nozzle":
-        length = length[-1] - length
+    length = prepared.rows.joined([path.length for path in paths])
     sound = np.array(
         [
             sound_speed(prepared.coolant, h, p)
@@ -146,19 +171,21 @@ def columns(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, Ar
         "Re_coolant": s[:, A.O_RE],
         "mach_coolant": s[:, A.O_V_COOLANT] / sound,
         "p_gas_Pa": core[:, A.G_P],
+        "circuit": prepared.rows.circuit,
+        "pass_number": prepared.rows.pass_number,
     }
     return {name: np.ascontiguousarray(found[name]) for name in STATION_COLUMNS}
 
 
-def outlet_temperature(prepared: Prepared, lane: Marched) -> float:
-    """Return the coolant temperature in the outlet plenum, at rest [K].
+def outlet_temperature(prepared: Prepared, lane: Marched | Passed) -> float:
+    """Return the coolant temperature in the outlet plenum, at rest and mixed [K].
 
     Parameters
     ----------
     prepared : Prepared
         Tables the lane was solved with.
-    lane : Marched
-        Solved lane.
+    lane : Marched or Passed
+        Solved lane, or one circuit of it.
 
     Returns
     -------
@@ -169,16 +196,18 @@ def outlet_temperature(prepared: Prepared, lane: Marched) -> float:
     return float(coolant_hp(prepared.coolant, total[A.T_H_OUT], total[A.T_P_OUT])[0])
 
 
-def energy_residual(lane: Marched, passage: Passage) -> float:
+def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> float:
     """Return the miss of heat through the hot-gas surface, from its rows, and coolant gain [-]."""
-    line = 2.0 * np.pi * passage.r * lane.station[:, A.O_Q]
-    on_wall = np.sum(0.5 * (line[1:] + line[:-1]) * passage.step_gas[1:])
-    total = lane.total
-    gained = total[A.T_MASS_FLOW] * (total[A.T_H_OUT] - total[A.T_H_IN])
-    return float(abs(on_wall - gained) / gained)
+    on_wall = gained = 0.0
+    for part, path in zip(lane.circuits, paths, strict=True):
+        line = 2.0 * np.pi * path.flowing("r") * path.share * part.station[:, A.O_Q]
+        on_wall += float(np.sum(0.5 * (line[1:] + line[:-1]) * path.steps("step_gas")[1:]))
+        total = part.total
+        gained += float(total[A.T_MASS_FLOW] * (total[A.T_H_OUT] - total[A.T_H_IN]))
+    return abs(on_wall - gained) / gained
 
 
-def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, float]:
+def headline(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
     """Return the summary quantities of one lane.
 
     Parameters
@@ -187,18 +216,19 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
         Tables the lane was solved with.
     lane : Marched
         Solved lane.
-    passage : Passage
-        Its passage (S,) [m].
+    paths : tuple of Path
+        Its paths.
 
     Returns
     -------
     dict
-        Names with units, as in result.json.
+        Names with units, as in result.json: peaks over all circuits, flow and heat of all, the
+        outlet temperature of their mixed flows, the largest pressure drop.
     """
     total, station = lane.total, lane.station
-    T_wall, x_wall = peak(passage.x, station[:, A.O_T_WALL_HOT])
-    T_cold, _ = peak(passage.x, station[:, A.O_T_WALL_COLD])
-    q, x_q = peak(passage.x, station[:, A.O_Q])
+    T_wall, x_wall = peak_of(prepared, station[:, A.O_T_WALL_HOT])
+    T_cold, _ = peak_of(prepared, station[:, A.O_T_WALL_COLD])
+    q, x_q = peak_of(prepared, station[:, A.O_Q])
     _, stagnation = hot_gas(prepared, lane)
     return {
         "T_wall_hot_max_K": T_wall,
@@ -217,6 +247,6 @@ def headline(prepared: Prepared, lane: Marched, passage: Passage) -> dict[str, f
         "characteristic_velocity_m_s": float(stagnation[A.S_CSTAR]),
         "gas_mass_flow_kg_s": float(total[A.T_GAS_FLOW]),
         "throat_diameter_m": 2.0 * prepared.contour.throat_radius,
-        "energy_residual": energy_residual(lane, passage),
+        "energy_residual": energy_residual(lane, paths),
         "passes": float(total[A.T_PASSES]),
     }

@@ -154,11 +154,10 @@ def burnout_flux(
     all four walls are taken as heated at the slot floor's flux, which is the safe side.
     """
     s = {name: np.asarray(column) for name, column in stations.items()}
-    first = int(np.argmin(s["passage_length_m"]))
-    h_in = facts.state(float(s["T_coolant_K"][first]), float(s["p_coolant_Pa"][first])).h
+    h_in = _inlet_enthalpies(facts, s)
     D = 2.0 * s["channel_width_m"] * s["channel_depth_m"]
     D = D / (s["channel_width_m"] + s["channel_depth_m"])
-    rows = [_row(facts, s, int(i), float(D[i]), h_in) for i in at]
+    rows = [_row(facts, s, int(i), float(D[i]), h_in[s["circuit"][i]]) for i in at]
     inlet, outlet, inside = (
         (np.array(column) for column in zip(*rows, strict=True))
         if rows
@@ -169,6 +168,17 @@ def burnout_flux(
         )
     )
     return BurnoutFlux(inlet, outlet, inside.astype(bool))
+
+
+def _inlet_enthalpies(facts: CoolantFacts, s: Mapping[str, Array]) -> dict[float, float]:
+    """Return the enthalpy of the coolant at the inlet of each circuit [J/kg]."""
+    found = {}
+    for number in np.unique(s["circuit"]):
+        rows = np.flatnonzero(s["circuit"] == number)
+        first = rows[np.argmin(s["passage_length_m"][rows])]
+        state = facts.state(float(s["T_coolant_K"][first]), float(s["p_coolant_Pa"][first]))
+        found[float(number)] = state.h
+    return found
 
 
 def _row(

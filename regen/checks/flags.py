@@ -138,7 +138,7 @@ def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str
     s, passage = lane.station[at], prepared.passage
     width, depth = passage.width[at], passage.depth[at]
     Dh = 2.0 * width * depth / (width + depth)
-    x = prepared.rising(np.cumsum(prepared.geometry.step_passage[0]))[at]
+    x = prepared.rows.joined([path.heated for path in prepared.paths])[at]
     p = s[:, A.O_P_COOLANT]
     T_wall = s[:, A.O_T_WALL_COLD].copy()
     boils = np.flatnonzero(s[:, A.O_FLAGS].astype(np.int64) & A.FLAG_BOILING)
@@ -197,7 +197,7 @@ def reference_reynolds(
     if reference == 0:
         return found
     core, _ = hot_gas(prepared, lane)
-    layer = prepared.rising(prepared.gas.layer[0])
+    layer = prepared.rows.joined(list(prepared.gas.layer))
     start, step = prepared.gas.layer_T[0]
     T_nodes = start + step * np.arange(layer.shape[1])
     for n, i in enumerate(at):

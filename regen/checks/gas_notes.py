@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from regen.checks.columns import hot_gas
 from regen.physics import arrays as A
-from regen.physics.march import gas_at
 from regen.properties import gas_radiation
 from regen.result import Note
 from regen.solve import Solution
@@ -27,15 +27,17 @@ def radiation_notes(solution: Solution) -> list[Note]:
     prepared, nominal = solution.prepared, solution.nominal
     if prepared.design.models.radiation == "off":
         return []
-    core, stagnation = np.empty(prepared.gas.core.shape[2:]), np.empty(A.N_STAGNATION)
-    gas_at(prepared.gas, 0, nominal.total[A.T_H0], core, stagnation)
-    core = prepared.rising(core)
+    core, _ = hot_gas(prepared, nominal)
     passage, station = prepared.passage, nominal.station
-    cooled = (station[:, A.O_T_WALL_HOT_MEAN] / core[:, A.G_T]) ** 4
+    cooled = (station[:, A.O_T_SURFACE] / core[:, A.G_T]) ** 4
     radiated = core[:, A.G_RADIATION] * (1.0 - cooled)
     q = station[:, A.O_Q]
-    line = 2.0 * np.pi * passage.r * radiated
-    total = float(np.sum(0.5 * (line[1:] + line[:-1]) * passage.step_gas[1:]))
+    share = 1.0 / np.array([path.passes for path in prepared.paths])
+    line = 2.0 * np.pi * passage.r * radiated * share[prepared.rows.circuit.astype(int) - 1]
+    total = sum(
+        float(np.sum(0.5 * (line[rows][1:] + line[rows][:-1]) * passage.step_gas[rows][1:]))
+        for rows in prepared.rows.pieces
+    )
     most = int(np.argmax(radiated))
     text = (
         f"of H2O and CO2 ({prepared.design.models.radiation}): {radiated[most] / 1e6:.2g} MW/m2 at "

@@ -11,6 +11,13 @@ import numpy as np
 
 import regen
 from regen.checks import flags, limits, lip
+from regen.checks.circuits import (
+    circuit_notes,
+    circuit_results,
+    uncooled_spans,
+    worst_slot,
+    worst_text,
+)
 from regen.checks.columns import Array, columns, floor_temperature, headline
 from regen.checks.coolant import facts_of
 from regen.checks.gas_notes import radiation_notes
@@ -18,7 +25,6 @@ from regen.checks.references import used
 from regen.checks.wall_check import with_wall_check
 from regen.contour import Passage
 from regen.design import Design
-from regen.manifold import percent
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Progress
@@ -86,19 +92,20 @@ def review(
     prepared, nominal = solution.prepared, solution.nominal
     solved_members = [member for member in solution.members if member.ok]
     passage = prepared.passage
-    stations = columns(prepared, nominal, passage)
-    summary = headline(prepared, nominal, passage)
+    stations = columns(prepared, nominal, prepared.paths)
+    summary = headline(prepared, nominal, prepared.paths)
     if solution.split is not None:
         summary["maldistribution"] = solution.split.shortfall
-    heads = [headline(prepared, member, passage) for member in solved_members]
+    heads = [headline(prepared, member, prepared.paths) for member in solved_members]
     names = tuple(member.name for member in solved_members)
     station_bands = _station_bands(stations, solved_members, passage)
     bands = _bands(summary, heads, names, stations, station_bands)
     worst_stations: Mapping[str, Array] | None = None
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
-        worst_stations = columns(prepared, solution.worst, solution.worst_passage)
-        worst_head = _of_one_slot(headline(prepared, solution.worst, solution.worst_passage))
+        worst_stations = columns(prepared, solution.worst, solution.worst_paths)
+        worst_head = worst_slot(solution)
+    beyond, uncooled = _between_circuits(solution)
     margins, found = _margins(
         solution,
         stations,
@@ -109,6 +116,7 @@ def review(
         worst_stations,
         worst_head,
     )
+    margins = (*margins, *beyond)
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
@@ -126,12 +134,13 @@ def review(
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, found),
+        notes=_notes(solution, (*uncooled, *found)),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
         contour_x=contour_x,
         contour_r=prepared.contour.radius(contour_x),
+        circuits=circuit_results(prepared, nominal),
         worst_stations=worst_stations or {},
         excluded=excluded,
     )
@@ -205,12 +214,6 @@ def _bands(
     return found
 
 
-def _of_one_slot(head: dict[str, float]) -> dict[str, float]:
-    """Leave out what the manifolds give a slot: its end pressures are its neighbours'."""
-    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
-    return {key: value for key, value in head.items() if key not in shared}
-
-
 def _opened(band: Band, count: int) -> Band:
     rule = f"{band.rule}; open, since {count} members were not solved"
     return replace(band, rule=rule, open=True)
@@ -261,6 +264,33 @@ def _margins(
     return (*limits.margins(solved), *ends), (*said, *limits.notes(solved))
 
 
+def _between_circuits(solution: Solution) -> tuple[list[Margin], list[Note]]:
+    """Return what is to be said of the wall between circuits; its ends are judged by ``lip``."""
+    x = solution.prepared.passage.x
+    uncooled = [(a, b) for a, b in uncooled_spans(solution.prepared) if a >= x[0] and b <= x[-1]]
+    spans = [f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm" for a, b in uncooled]
+    if not spans:
+        return [], []
+    text = f"the wall at {' and '.join(spans)} lies between circuits and is not judged"
+    if not any(a < 0.0 < b for a, b in uncooled):
+        return [], [Note("uncooled wall", text)]
+    margin = Margin(
+        name="uncooled_wall",
+        text="wall between circuits, the throat with it",
+        unit="K",
+        limit=None,
+        kind="max",
+        nominal=None,
+        band_edge=None,
+        worst_channel=None,
+        x_m=0.0,
+        verdict="unknown",
+        source="common_practice",
+        note=f"{text}; cool the throat, or judge that wall by other means",
+    )
+    return [margin], []
+
+
 def _injector_pressure(solution: Solution) -> float:
     """Return the pressure at the injector face [Pa], by the momentum balance if not given."""
     chamber = solution.prepared.design.chamber
@@ -284,6 +314,8 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         notes.append(Note("fitted factors", text))
     notes += [*prepared.notes, *radiation_notes(solution)]
     notes.append(Note("not assessed", NOT_ASSESSED))
+    notes += prepared.passage.notes
+    notes += circuit_notes(solution)
     if solution.split is not None:
         notes.append(Note("manifolds", solution.split.text()))
     notes += flags.notes(solution)
@@ -302,12 +334,7 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
         )
         notes.append(Note("band", text))
     if solution.worst.ok:
-        share = solution.worst.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
-        text = (
-            f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
-            f"less {percent(solution.shortfall)} by "
-            f"{'the manifolds' if solution.split else 'shop.flow_shortfall'}"
-        )
+        text = worst_text(solution)
         notes.append(Note("worst channel", text))
     else:
         notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))

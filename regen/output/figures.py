@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
+from numpy.typing import NDArray
 
 from regen.design import Design
 from regen.output import words
@@ -30,6 +31,7 @@ from regen.output.figure_style import (
     THROAT,
     WIDTH,
 )
+from regen.output.rows import curve, ends_of, from_nozzle, gaps, manifolds, numbers, pieces_of
 from regen.result import Array, Margin, Result
 
 Point = tuple[float, float]
@@ -81,15 +83,16 @@ def _along_x(axes: list[Axes], result: Result, design: Design) -> None:
     level = 1.05
     axes[0].annotate("injector end", (0.0, level), ha="left", **over)
     axes[0].annotate("nozzle end", (1.0, level), ha="right", **over)
-    tip, tail, side = (0.42, 0.56, "left") if _from_nozzle(design) else (0.58, 0.44, "right")
+    ways = {from_nozzle(result, number) for number in numbers(result)}
+    if len(ways) > 1 or result.stations["pass_number"].max() > 1:
+        text = "each circuit and pass has its own curve"
+        axes[0].annotate(text, (0.5, level), ha="center", color=BLUE, **over)
+        return
+    tip, tail, side = (0.42, 0.56, "left") if ways == {True} else (0.58, 0.44, "right")
     arrow = {"arrowstyle": "-|>", "color": BLUE, "lw": 1.5}
     axes[0].annotate(
         "coolant", (tip, level), (tail, level), ha=side, color=BLUE, arrowprops=arrow, **over
     )
-
-
-def _from_nozzle(design: Design) -> bool:
-    return design.coolant.enters_at == "nozzle"
 
 
 def _below(ax: Axes, columns: int) -> None:
@@ -97,9 +100,9 @@ def _below(ax: Axes, columns: int) -> None:
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=columns, fontsize=8)
 
 
-def _offset(result: Result, distance: Array) -> tuple[Array, Array]:
+def _offset(result: Result, distance: Array, rows: NDArray[np.int64]) -> tuple[Array, Array]:
     """Return the curve that lies a distance outside the cooled contour along its normal [mm]."""
-    x, r = result.stations["x_m"], result.stations["r_m"]
+    x, r, distance = result.stations["x_m"][rows], result.stations["r_m"][rows], distance[rows]
     slope = np.arctan(np.gradient(r, x))
     return (x - distance * np.sin(slope)) * 1e3, (r + distance * np.cos(slope)) * 1e3
 
@@ -131,14 +134,19 @@ def _layers(ax: Axes, result: Result, design: Design) -> float:
         (depth, plated, PLATED, "electroformed copper"),
         (plated, outside, NICKEL, "electroformed nickel"),
     )
+    top = float(np.max(r))
+    stretches = [rows for rows in pieces_of(s) if s["pass_number"][rows[0]] == 1]
     for inner, outer, colour, label in layers:
-        (x0, r0), (x1, r1) = _offset(result, inner), _offset(result, outer)
-        ring = np.column_stack([np.r_[x0, x1[::-1]], np.r_[r0, r1[::-1]]])
-        ax.add_patch(Polygon(ring, facecolor=colour, edgecolor="black", lw=0.2, label=label))
+        for n, rows in enumerate(stretches):
+            (x0, r0), (x1, r1) = _offset(result, inner, rows), _offset(result, outer, rows)
+            ring = np.column_stack([np.r_[x0, x1[::-1]], np.r_[r0, r1[::-1]]])
+            style: dict[str, Any] = {"facecolor": colour, "edgecolor": "black", "lw": 0.2}
+            ax.add_patch(Polygon(ring, label=label if n == 0 else None, **style))
+            top = max(top, float(np.max(r1)))
     ax.set_xlabel("x [mm], throat at 0 (dotted)")
     ax.set_ylabel("r [mm]")
     ax.grid(visible=False)
-    return float(max(np.max(r), np.max(_offset(result, outside)[1])))
+    return top
 
 
 def _half_section(ax: Axes, result: Result, design: Design) -> None:
@@ -151,27 +159,42 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     ax.annotate("", (start, 0.3 * bore), (stop, 0.3 * bore), arrowprops=measure)
     text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
     ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
-    inlet, outlet = (-1, 0) if _from_nozzle(design) else (0, -1)
     depth = s["wall_m"] + s["channel_depth_m"] + design.closeout.copper + design.closeout.nickel
     outer = s["r_m"] * 1e3 + depth * 1e3
-    for at, text, into in ((inlet, "coolant in", True), (outlet, "coolant out", False)):
-        ends = [(s["x_m"][at] * 1e3, outer[at] + lift * top) for lift in (0.02, 0.2)]
-        tip, tail = ends if into else ends[::-1]
-        ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": BLUE, "lw": 1.5})
-        side = -1 if at == -1 else 1
-        ax.annotate(
-            text,
-            ends[1],
-            (6 * side, 0),
-            textcoords="offset points",
-            ha="right" if side < 0 else "left",
-            va="top",
-            color=BLUE,
-            fontsize=8,
-        )
-    ax.set_title(f"half-section through a slot, to scale; {design.channels.count} slots")
+    alone = len(result.circuits) <= 1
+    for number in numbers(result):
+        for at, into, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
+            text = ("coolant in" if into else "coolant out") if alone else ""
+            _port(ax, x, outer[at], top, into, text, x > 0.5 * (start + stop))
+    if not alone:
+        for circuit in result.circuits:
+            middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
+            ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=BLUE)
+    ax.set_title(f"half-section through a slot, to scale; {words.slots(design)} slots")
     ax.set_ylim(0, 1.3 * top)
     ax.set_aspect("equal")
+
+
+def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, bool, float]]:
+    """Yield row, whether the coolant goes in, and x [mm] of a circuit's two manifolds."""
+    x = result.stations["x_m"] * 1e3
+    inlet, outlet = ends_of(result, number)
+    middle = x[result.stations["circuit"] == number].mean()
+    for at, into in ((inlet, True), (outlet, False)):
+        lean = inwards
+        if x[inlet] == x[outlet] and not into:
+            lean = max(3.0 * inwards, 0.05 * np.ptp(x))  # down and back: beside the inlet
+        yield at, into, float(x[at] + np.sign(middle - x[at]) * lean)
+
+
+def _port(ax: Axes, x: float, level: float, top: float, into: bool, text: str, right: bool) -> None:
+    """Draw one arrow into or out of the slots [mm], its name beside it."""
+    ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
+    tip, tail = ends if into else ends[::-1]
+    ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": BLUE, "lw": 1.5})
+    side: dict[str, Any] = {"ha": "left" if not right else "right", "va": "top"}
+    shift = (-6 if right else 6, 0)
+    ax.annotate(text, ends[1], shift, textcoords="offset points", color=BLUE, fontsize=8, **side)
 
 
 def _throat(ax: Axes, result: Result, design: Design) -> None:
@@ -244,8 +267,9 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
 
 
 def _band(ax: Axes, result: Result, column: str, factor: float, colour: str) -> None:
-    x = result.stations["x_m"] * 1e3
-    low, high = (edge * factor for edge in result.station_bands[column])
+    s = result.stations
+    x = gaps(s, s["x_m"] * 1e3)
+    low, high = (gaps(s, edge * factor) for edge in result.station_bands[column])
     ax.fill_between(x, low, high, color=colour, alpha=0.22, lw=0, label="band of correlations")
     ax.plot(x, np.column_stack([low, high]), color=colour, lw=0.5)
 
@@ -253,7 +277,7 @@ def _band(ax: Axes, result: Result, column: str, factor: float, colour: str) -> 
 def _worst(ax: Axes, result: Result, column: str, factor: float, colour: str, what: str) -> None:
     """Draw the worst channel, if it was solved: dashed, with squares as in the margins."""
     if result.worst_stations:
-        x, y = result.worst_stations["x_m"] * 1e3, result.worst_stations[column] * factor
+        x, y = curve(result.worst_stations, column, factor)
         style: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
         ax.plot(x, y, color=colour, mec="black", mew=0.5, label=f"{what}worst channel", **style)
 
@@ -270,9 +294,8 @@ def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -
 
 def _hot_wall(ax: Axes, result: Result) -> None:
     """Draw the hot-wall temperature with its band, its worst channel and its limit."""
-    x = result.stations["x_m"] * 1e3
     _band(ax, result, "T_wall_hot_K", 1.0, RED)
-    ax.plot(x, result.stations["T_wall_hot_K"], color=RED, lw=1.8, label="hot wall, nominal")
+    ax.plot(*curve(result.stations, "T_wall_hot_K"), color=RED, lw=1.8, label="hot wall, nominal")
     _worst(ax, result, "T_wall_hot_K", 1.0, RED, "hot wall, ")
     _limit(ax, result, "hot_wall_temperature", "hot-wall limit {:.0f} K")
 
@@ -289,15 +312,15 @@ def temperatures(result: Result, design: Design) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
     figure, (gas, wall) = _figure(2, 6.4)
     s = result.stations
-    x = s["x_m"] * 1e3
-    gas.plot(x, s["T_aw_K"], color=RED, lw=1.6, label="adiabatic wall")
-    gas.plot(x, s["T_gas_K"], color=ORANGE, lw=1.6, ls="--", label="gas, static")
+    gas.plot(*curve(s, "T_aw_K"), color=RED, lw=1.6, label="adiabatic wall")
+    gas.plot(*curve(s, "T_gas_K"), color=ORANGE, lw=1.6, ls="--", label="gas, static")
     _least_span(gas, 200.0)
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
     _hot_wall(wall, result)
-    wall.plot(x, s["T_wall_cold_K"], color=GREEN, lw=1.6, ls="-.", label="channel root, nominal")
-    wall.plot(x, s["T_coolant_K"], color=BLUE, lw=1.6, ls=":", label="coolant bulk, nominal")
+    root, bulk = curve(s, "T_wall_cold_K"), curve(s, "T_coolant_K")
+    wall.plot(*root, color=GREEN, lw=1.6, ls="-.", label="channel root, nominal")
+    wall.plot(*bulk, color=BLUE, lw=1.6, ls=":", label="coolant bulk, nominal")
     _limit(wall, result, "coolant_wall_temperature", "channel-root limit {:.0f} K", (0, (1, 1)))
     wall.set_ylabel("wall and coolant temperature [K]")
     _below(wall, 3)
@@ -309,12 +332,16 @@ def heat_flux(result: Result, design: Design) -> Figure:
     """Draw heat flux and hot-wall temperature with their bands."""
     figure, (flux, wall) = _figure(2, 6.4)
     s = result.stations
-    x = s["x_m"] * 1e3
     _band(flux, result, "q_W_m2", 1e-6, GREEN)
-    flux.plot(x, s["q_W_m2"] * 1e-6, color=GREEN, lw=1.8, label="hot-gas surface, nominal")
+    flux.plot(*curve(s, "q_W_m2", 1e-6), color=GREEN, lw=1.8, label="hot-gas surface, nominal")
     _worst(flux, result, "q_W_m2", 1e-6, GREEN, "hot-gas surface, ")
-    wetted = s["q_wetted_W_m2"] * 1e-6
-    flux.plot(x, wetted, color=BLUE, lw=1.2, ls="-.", label="slot floor (wetted), nominal")
+    flux.plot(
+        *curve(s, "q_wetted_W_m2", 1e-6),
+        color=BLUE,
+        lw=1.2,
+        ls="-.",
+        label="slot floor (wetted), nominal",
+    )
     flux.set_ylabel("heat flux [MW/m²]")
     flux.set_ylim(bottom=0)
     flux.legend(loc="best", fontsize=8)
@@ -329,25 +356,26 @@ def coolant(result: Result, design: Design) -> Figure:
     """Draw coolant pressure, velocity and Mach number."""
     figure, axes = _figure(3, 7.0)
     s = result.stations
-    x = s["x_m"] * 1e3
     curves = (
         ("p_coolant_Pa", 1e-5, "static pressure [bar]"),
         ("v_coolant_m_s", 1.0, "velocity [m/s]"),
         ("mach_coolant", 1.0, "Mach number [-]"),
     )
     for ax, (name, factor, label) in zip(axes, curves, strict=True):
-        ax.plot(x, s[name] * factor, color=BLUE, lw=1.8, label="nominal")
+        ax.plot(*curve(s, name, factor), color=BLUE, lw=1.8, label="nominal")
         _worst(ax, result, name, factor, RED, "")
         ax.set_ylabel(label)
-    total = result.summary
-    plena = (total["coolant_pressure_in_Pa"], total["coolant_pressure_out_Pa"])
-    ends = x[[-1, 0]] if _from_nozzle(design) else x[[0, -1]]
-    axes[0].plot(ends, np.array(plena) * 1e-5, "o", color="black", ms=5, label="manifolds, at rest")
+    for n, (x, p) in enumerate(manifolds(result)):
+        dots = axes[0].plot(x, p * 1e-5, "o", color="black", ms=5)
+        if n == 0:
+            dots[0].set_label("manifolds, at rest")
     limit = _limit_of(result.margins, "coolant_mach")
     if limit is not None:
         axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
-        side = "right" if _from_nozzle(design) else "left"
-        axes[2].annotate(f"limit {limit:.2g}", (ends[0], limit), (0, -4), ha=side, **BESIDE)
+        first = ends_of(result, 1)[0]
+        side = "right" if from_nozzle(result, 1) else "left"
+        at = (s["x_m"][first] * 1e3, limit)
+        axes[2].annotate(f"limit {limit:.2g}", at, (0, -4), ha=side, **BESIDE)
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:
@@ -364,8 +392,7 @@ def film_coefficients(result: Result, design: Design) -> Figure:
         (cold, "h_coolant_W_m2K", BLUE, "coolant side [kW/(m² K)]\non the wetted area"),
     )
     for ax, name, colour, label in sides:
-        x, y = result.stations["x_m"] * 1e3, result.stations[name] * 1e-3
-        ax.plot(x, y, color=colour, lw=1.8, label="nominal")
+        ax.plot(*curve(result.stations, name, 1e-3), color=colour, lw=1.8, label="nominal")
         _worst(ax, result, name, 1e-3, GREY, "")
         ax.set_ylabel(label)
         ax.set_ylim(bottom=0)

@@ -57,6 +57,7 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
         "status": result.status,
         "verdict": result.verdict,
         "summary": dict(result.summary),
+        "circuits": [asdict(circuit) for circuit in result.circuits],
         "bands": {name: asdict(band) for name, band in result.bands.items()},
         "excluded": dict(result.excluded),
         "worst_channel": dict(result.worst_channel),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from regen.design import Design, Profile
+from regen.design import Channels, Circuit, Design, Profile
 
 MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K", 1.0)
 
@@ -63,6 +63,18 @@ def sections(design: Design) -> Iterator[Section]:
             given = {inner.name: getattr(part, inner.name) for inner in fields(part)}
             rows = tuple((k, _said(k, v)) for k, v in given.items() if v is not None)
             yield Section(field.name, rows, tuple(k for k, v in given.items() if v is None))
+    for circuit in design.circuits:
+        yield _circuit(circuit)
+
+
+def _circuit(circuit: Circuit) -> Section:
+    """Return one circuit: its feed and its slots, what it takes from [channels] included."""
+    feed = {"enters_at": circuit.enters_at, "mass_flow": circuit.mass_flow, "share": circuit.share}
+    slots = {field.name: getattr(circuit.channels, field.name) for field in fields(Channels)}
+    given = {**feed, **slots}
+    rows = tuple((k, _said(k, v)) for k, v in given.items() if v is not None)
+    absent = tuple(k for k, v in given.items() if v is None)
+    return Section(f"circuit {circuit.name}", rows, absent)
 
 
 def _said(key: str, value: Any) -> str:
@@ -80,6 +92,8 @@ def _said(key: str, value: Any) -> str:
             return f"{len(value.x)} points from {ends}, between {low} and {high}"
         points = zip(value.x, value.value, strict=True)
         return "; ".join(f"{number(v)} at x = {x * 1e3:.6g} mm" for x, v in points)
+    if key == "count_changes":
+        return "; ".join(f"{n} from x = {x * 1e3:.6g} mm on" for x, n in value) or "none"
     if isinstance(value, tuple):
         return f"{len(value)} points, {number(min(value))} to {number(max(value))}"
     if isinstance(value, bool):

@@ -131,11 +131,18 @@ def html(
         sections=list(listed.sections(design)),
         pictures=pictures,
         section=section,
-        headings=STATION_TABLE,
+        headings=_headings(result),
         stations=list(_stations(result)),
         references=[sources.find(key) for key in _used(result)],
         cite=sources.cite,
     )
+
+
+def _headings(result: Result) -> tuple[tuple[str, str, str, float, int], ...]:
+    """Return the columns of the station table, with circuit and pass where there are several."""
+    s = result.stations
+    first = (("circuit", "C", "-", 1.0, 0), ("pass_number", "P", "-", 1.0, 0))
+    return tuple(column for column in first if s[column[0]].max() > 1) + STATION_TABLE
 
 
 def _used(result: Result) -> list[str]:
@@ -151,6 +158,6 @@ def _stations(result: Result) -> Iterator[list[str]]:
     for n in range(result.stations["x_m"].size):
         row = [
             f"{result.stations[name][n] * factor:.{decimals}f}"
-            for name, _, _, factor, decimals in STATION_TABLE
+            for name, _, _, factor, decimals in _headings(result)
         ]
         yield [*row, names.get(n, "")]

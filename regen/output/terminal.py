@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
+from rich.console import Console, JustifyMethod
 from rich.table import Table
 from rich.text import Text
 
@@ -31,6 +31,9 @@ def print_summary(result: Result, console: Console) -> None:
     operation = (f"{q.label} {q.say(result.summary[q.key])} {q.unit}" for q in words.OPERATION)
     console.print("; ".join(operation), highlight=False)
     console.print()
+    if len(result.circuits) > 1:
+        console.print(_circuits(result))
+        console.print()
     console.print(_margins(result))
     if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
         console.print("-: not evaluated; result.json says why")
@@ -52,6 +55,16 @@ def _quantities(result: Result) -> Table:
         nominal, low, high, worst = words.side_by_side(result, quantity)
         band = "-" if low == "-" else f"{low} to {high}"
         table.add_row(f"{quantity.label}, {quantity.unit}", nominal, band, worst)
+    return table
+
+
+def _circuits(result: Result) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for n, (heading, unit) in enumerate(words.CIRCUIT_HEADINGS):
+        justify: JustifyMethod = "left" if n == 0 else "right"
+        table.add_column(f"{heading}\n{unit}", justify=justify, no_wrap=True)
+    for circuit in result.circuits:
+        table.add_row(*words.circuit_row(circuit))
     return table
 
 

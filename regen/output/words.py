@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from regen.result import Margin, Note, Result, SectionCheck
+from regen.design import Design
+from regen.result import CircuitResult, Margin, Note, Result, SectionCheck
 
 NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
@@ -44,6 +45,20 @@ CAUTIONS = (
     "These results support, and never replace, local codes, hydrostatic proof and the judgement "
     "of licensed engineers.",
 )
+
+
+CIRCUIT_HEADINGS = (
+    ("circuit", ""),
+    ("x", "mm"),
+    ("flow", "kg/s"),
+    ("share", ""),
+    ("heat", "kW"),
+    ("rise", "K"),
+    ("drop", "bar"),
+    ("hot wall", "K"),
+    ("at x", "mm"),
+)
+"""Headings and units of the table of circuits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +163,29 @@ def value(margin: Margin) -> str:
     sign = -1.0 if margin.kind == "max" else 1.0
     found = margin.limit * (1.0 + sign * margin.nominal)
     return f"{rounded(found * factor, 10.0 if unit == 'K' else step)} {unit}".rstrip()
+
+
+def slots(design: Design) -> str:
+    """Return the numbers of slots of a design, as "80", or "60 to 80" where they differ."""
+    channels = [c.channels for c in design.circuits] or [design.channels]
+    counts = [n for c in channels for n in (c.count, *(n for _, n in c.count_changes))]
+    low, high = min(counts), max(counts)
+    return f"{low}" if low == high else f"{low} to {high}"
+
+
+def circuit_row(circuit: CircuitResult) -> tuple[str, ...]:
+    """Return one circuit's texts for a table, in the order of ``CIRCUIT_HEADINGS``."""
+    return (
+        circuit.name,
+        f"{circuit.x_from_m * 1e3:.0f} to {circuit.x_to_m * 1e3:.0f}",
+        f"{circuit.mass_flow_kg_s:.3f}",
+        f"{circuit.flow_share * 100:.0f} %",
+        rounded(circuit.heat_W * 1e-3, 0.1),
+        rounded(circuit.temperature_rise_K, 1.0),
+        rounded(circuit.pressure_drop_Pa * 1e-5, 0.1),
+        rounded(circuit.T_wall_hot_max_K, 10.0),
+        f"{circuit.x_T_wall_hot_max_m * 1e3:.0f}",
+    )
 
 
 def note(found: Note) -> str:

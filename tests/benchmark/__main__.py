@@ -137,7 +137,7 @@ def resolution() -> dict[str, Any]:
         found[path.stem] = {
             "drop_differs": abs(drops[0] / drops[1] - 1),
             "T_wall_hot_max_differs_K": abs(walls[0] - walls[1]),
-            "energy_residual": energy_residual(lanes[0], coarse.passage),
+            "energy_residual": energy_residual(lanes[0], coarse.paths),
         }
     return found
 

@@ -33,6 +33,10 @@ SAME_ROOM = {
     "case_film": "case",
     "case_table": "case",
     "case_checks": "case",
+    "case_circuits": "case",
+    "case_counts": "case",
+    "paths": "solve",
+    "split": "solve",
     "curves": "contour",
     "shapes": "contour",
 }

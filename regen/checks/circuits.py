@@ -1,0 +1,215 @@
+"""Circuits and passes of a solved design: their totals, and what a reviewer must know of them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from regen.checks.columns import headline, outlet_temperature, peak_of
+from regen.manifold import percent
+from regen.paths import Path
+from regen.physics import arrays as A
+from regen.prepare import Prepared
+from regen.result import CircuitResult, Note
+from regen.solve import Marched, Passed, Solution
+
+
+def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, ...]:
+    """Return each circuit's flow, heat, pressures, temperatures and hottest wall.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lane was solved with.
+    lane : Marched
+        Solved lane.
+
+    Returns
+    -------
+    tuple of CircuitResult
+        In the order of the case.
+    """
+    found = []
+    for path, part in zip(prepared.paths, lane.circuits, strict=True):
+        T_wall, x_wall = peak_of(prepared, lane.station[:, A.O_T_WALL_HOT], path.number)
+        T_in = prepared.design.coolant.inlet_temperature
+        T_out = outlet_temperature(prepared, part)
+        total = part.total
+        found.append(
+            CircuitResult(
+                name=path.name,
+                mass_flow_kg_s=float(total[A.T_MASS_FLOW]),
+                flow_share=float(total[A.T_MASS_FLOW] / lane.total[A.T_MASS_FLOW]),
+                temperature_in_K=T_in,
+                temperature_out_K=T_out,
+                temperature_rise_K=T_out - T_in,
+                pressure_in_Pa=float(total[A.T_P_IN]),
+                pressure_out_Pa=float(total[A.T_P_OUT]),
+                pressure_drop_Pa=float(total[A.T_P_IN] - total[A.T_P_OUT]),
+                heat_W=float(total[A.T_HEAT]),
+                T_wall_hot_max_K=T_wall,
+                x_T_wall_hot_max_m=x_wall,
+                x_from_m=float(path.x[0]),
+                x_to_m=float(path.x[-1]),
+            )
+        )
+    return tuple(found)
+
+
+def worst_slot(solution: Solution) -> dict[str, float]:
+    """Return the summary of the worst slot: the hottest of those of all circuits.
+
+    Parameters
+    ----------
+    solution : Solution
+        With its worst channel solved.
+
+    Returns
+    -------
+    dict
+        As ``columns.headline``, for that slot's circuit; what the manifolds give it, its
+        neighbours' end pressures, is left out. ``circuit`` is its number.
+    """
+    prepared, worst = solution.prepared, solution.worst
+    head = headline(prepared, worst, solution.worst_paths)
+    numbers = [path.number for path in prepared.paths]
+    T = worst.station[:, A.O_T_WALL_HOT]
+    hottest = max(numbers, key=lambda number: peak_of(prepared, T, number)[0])
+    part = worst.circuits[hottest - 1]
+    total = part.total
+    if len(numbers) > 1:
+        head["circuit"] = float(hottest)
+        head["q_max_W_m2"], head["x_q_max_m"] = peak_of(prepared, worst.station[:, A.O_Q], hottest)
+        head["T_wall_cold_max_K"], _ = peak_of(prepared, worst.station[:, A.O_T_WALL_COLD], hottest)
+        head["heat_total_W"] = float(total[A.T_HEAT])
+        head["coolant_mass_flow_kg_s"] = float(total[A.T_MASS_FLOW])
+        head["coolant_temperature_out_K"] = outlet_temperature(prepared, part)
+    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
+    return {key: value for key, value in head.items() if key not in shared}
+
+
+def worst_text(solution: Solution) -> str:
+    """Return what flow the worst slot takes, in words.
+
+    Parameters
+    ----------
+    solution : Solution
+        With its worst channel solved.
+
+    Returns
+    -------
+    str
+        For the notes.
+    """
+    nominal, worst = solution.nominal, solution.worst
+    prepared = solution.prepared
+    cause = "the manifolds" if solution.split else "shop.flow_shortfall"
+    less = f"less {percent(solution.shortfall)} by {cause}"
+    if len(prepared.paths) == 1:
+        share = worst.total[A.T_MASS_FLOW] / nominal.total[A.T_MASS_FLOW]
+        return (
+            f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
+            f"{less}"
+        )
+    shares = [
+        part.total[A.T_MASS_FLOW] / mean.total[A.T_MASS_FLOW]
+        for part, mean in zip(worst.circuits, nominal.circuits, strict=True)
+    ]
+    hottest = prepared.paths[int(worst_slot(solution)["circuit"]) - 1].name
+    return (
+        f"one slot of each circuit is judged, with {min(shares):.0%} to {max(shares):.0%} of the "
+        f"mean flow: what passes at its neighbours' pressure drop, {less}; the hottest, given "
+        f"above, is in circuit {hottest}"
+    )
+
+
+def circuit_notes(solution: Solution) -> list[Note]:
+    """Return what is to be said of several circuits, of passes and of plenums.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+
+    Returns
+    -------
+    list of Note
+        Empty for one circuit that goes one way through one number of slots.
+    """
+    prepared = solution.prepared
+    found = []
+    if len(prepared.paths) > 1:
+        found.append(Note("circuits", _split_text(solution)))
+    for path, part in zip(prepared.paths, solution.nominal.circuits, strict=True):
+        name = f"circuit {path.name}: " if len(prepared.paths) > 1 else ""
+        changes = np.flatnonzero(path.plenum[1:]) + 1
+        for at in changes:
+            count, x = path.flowing("count"), float(path.flowing("x")[at])
+            text = (
+                f"{name}{count[at - 1]:.0f} slots end and {count[at]:.0f} begin in a plenum at "
+                f"x = {x * 1e3:.1f} mm: the coolant comes to rest there and is let in again, with "
+                "the losses of outlet and inlet"
+            )
+            found.append(Note("change of count", text, x))
+        if path.passes == 2:
+            found.append(_neighbours(path, part, name))
+    return found
+
+
+def _split_text(solution: Solution) -> str:
+    prepared, circuits = solution.prepared, solution.nominal.circuits
+    first = prepared.paths[0].circuit
+    if first.mass_flow is None and first.share is None:
+        low = min(_drop(part) for part in circuits)
+        return (
+            "the coolant is split so that all circuits lose the same pressure between one inlet "
+            f"and one outlet manifold, {low / 1e5:.2f} bar; every band member has its own split"
+        )
+    drops = {path.name: _drop(part) for path, part in zip(prepared.paths, circuits, strict=True)}
+    most = max(drops, key=lambda name: drops[name])
+    return (
+        "the flow of each circuit is metered as the case says; the pressure drop given is that "
+        f"of circuit {most}, the largest, and a valve must take up what the others do not lose"
+    )
+
+
+def _drop(part: Passed) -> float:
+    return float(part.total[A.T_P_IN] - part.total[A.T_P_OUT])
+
+
+def _neighbours(path: Path, part: Passed, name: str) -> Note:
+    """Say how far the slots down and back differ, which conduction would even out."""
+    T = np.empty((2, path.passage.x.size))
+    for row in (0, 1):
+        at = path.pass_number == row + 1
+        T[row, path.order[at]] = part.station[at, A.O_T_WALL_HOT]
+    apart, mean = np.abs(T[0] - T[1]), T.mean(axis=0)
+    most, hottest = int(np.argmax(apart)), int(np.argmax(mean))
+    x = path.passage.x
+    text = (
+        f"{name}neighbouring slots, down and back, differ by up to {apart[most]:.0f} K in "
+        f"hot-wall temperature (x = {x[most] * 1e3:.1f} mm: {T[0, most]:.0f} K down, "
+        f"{T[1, most]:.0f} K back). Conduction across the lands evens this out and is not in a "
+        f"one-dimensional march: the truth lies between, and the mean of both is at most "
+        f"{mean[hottest]:.0f} K (x = {x[hottest] * 1e3:.1f} mm). The hotter is judged"
+    )
+    return Note("down and back", text, float(x[most]))
+
+
+def uncooled_spans(prepared: Prepared) -> list[tuple[float, float]]:
+    """Return where the wall has no slots [m]: ends and gaps between circuits.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Contour and paths.
+
+    Returns
+    -------
+    list of tuple of float
+        By rising x.
+    """
+    cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
+    edges: list[float] = [prepared.contour.x_injector]
+    edges += [x for span in cooled for x in span]
+    edges.append(prepared.contour.x_exit)
+    return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]
