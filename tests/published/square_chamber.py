@@ -148,7 +148,10 @@ def predicted(form: str) -> Array:
     mass flux and driving enthalpy hardly change along the barrel.
     """
     at = flux_from_wall()
-    D, ratio = DATA["block"]["bore_m"], DATA["block"]["bore_m"] / DATA["operation"]["throat_height_m"]
+    D, ratio = (
+        DATA["block"]["bore_m"],
+        DATA["block"]["bore_m"] / DATA["operation"]["throat_height_m"],
+    )
     throat = D / np.sqrt(ratio)
     gas = hotgas.gas_at_stations(
         _gas(),
@@ -166,9 +169,7 @@ def predicted(form: str) -> Array:
     )
     local = np.ones((at.x.size, 3))
     for row, station in zip(local, core, strict=True):
-        row[:2] = station_scaling(
-            base, stag[A.S_GAMMA], station[A.G_AREA_RATIO], station[A.G_MACH]
-        )
+        row[:2] = station_scaling(base, stag[A.S_GAMMA], station[A.G_AREA_RATIO], station[A.G_MACH])
     side = A.GasSide(GAS_SIDE[form], core, stag, gas.layer[0], gas.layer_T[0], local)
     return np.array([gas_flux(side, i, D, T) for i, T in enumerate(at.T_wall)])
 

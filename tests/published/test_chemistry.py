@@ -248,9 +248,7 @@ def recalled_checks():
         ("throat_temperature_K", gas.at_area(1.0)[C_T]),
     ):
         series = f"worked rocket example, recalled: {words(key)}"
-        yield Check(
-            recalled["source"], series, name(row), recalled[key], ours, VINTAGE, why, "K"
-        )
+        yield Check(recalled["source"], series, name(row), recalled[key], ours, VINTAGE, why, "K")
 
 
 def test_worked_example_temperatures_as_recalled():
@@ -267,9 +265,7 @@ def separate_checks():
         if tolerance != SEPARATE:
             series = "worked rocket example, separate calculation: three digits"
         why = "same species data, feeds 0.4 K apart, rounded"
-        return Check(
-            other["source"], series, f"{words(key)}{at}", theirs, ours, tolerance, why
-        )
+        return Check(other["source"], series, f"{words(key)}{at}", theirs, ours, tolerance, why)
 
     for key, ours in (
         ("temperature_K", chamber[N_T0]),

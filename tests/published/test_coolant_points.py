@@ -175,9 +175,7 @@ def critical_checks(table, fluid):
     T, p = DATA["critical"][fluid]
     source, why = DATA["critical"]["source"], "equations of state and recommendations differ"
     found = table(fluid)
-    yield Check(
-        source, "critical temperature", fluid, T, found.T_critical, CRITICAL_T, why, "K"
-    )
+    yield Check(source, "critical temperature", fluid, T, found.T_critical, CRITICAL_T, why, "K")
     yield Check(source, "critical pressure", fluid, p, found.p_critical, CRITICAL_P, why, "Pa")
 
 
@@ -420,7 +418,9 @@ def test_no_state_below_the_melting_line(table, row):
 
 
 # --- refusals ----------------------------------------------------------------------------------
-@pytest.mark.parametrize("fluid", ["nitrous-oxide", "RP-1", "hydrogen-peroxide", "Methane", "n-dodecane/n-decane", ""])
+@pytest.mark.parametrize(
+    "fluid", ["nitrous-oxide", "RP-1", "hydrogen-peroxide", "Methane", "n-dodecane/n-decane", ""]
+)
 def test_an_unknown_coolant_is_refused_with_those_known(fluid):
     with pytest.raises(ValueError, match=f'no coolant "{fluid}"; known: hydrogen, methane'):
         coolant_table(fluid)
