@@ -137,9 +137,11 @@ def of(row, model="shifting", **more) -> Nozzle:
 
 def words(key):
     """A key of chemistry.toml without its unit."""
-    for unit in ("_K", "_m_s", "_kg_mol", "_s", "_Pa_s", "_W_mK", "_J_kgK", "_kg_m2s"):
-        key = key.removesuffix(unit)
-    return key.replace("_", " ")
+    for unit in ("_K", "_m_s", "_kg_mol", "_Pa_s", "_W_mK", "_J_kgK", "_kg_m2s", "_s"):
+        if key.endswith(unit):
+            key = key.removesuffix(unit)
+            break
+    return key.replace("_", " ").replace("prandtl", "Prandtl number")
 
 
 def name(row):
@@ -175,7 +177,7 @@ def small_engine_checks():
     row = DATA["small_engine"]
     frozen, shifting = of(row, "frozen"), of(row)
     series, at = "small-engine table: ", f"{name(row)}, 500 psia"
-    why = "rounded to 10 degF and 1 s; the row lies between shifting and frozen"
+    why = "rounded; the row lies between shifting and frozen"
     yield Check(
         row["source"], series + "temperature", at, row["temperature_K"],
         shifting.stagnation[N_T0], SMALL_T, why, "K",
@@ -213,7 +215,7 @@ def burn_gasoline(fuel, ratio, pressure, model):
 
 def gasoline_records():
     """Gasoline as its light and its heavy end: iso-octane and cyclohexane."""
-    why = "as above; gasoline is no pure substance, both ends of CH2.00 to CH2.25 must hold"
+    why = "gasoline is no pure substance: both ends, CH2.00 and CH2.25, must hold"
     for row in DATA["gasoline"]["rows"]:
         for fuel in ("iso-octane", "cyclohexane"):
             both = [

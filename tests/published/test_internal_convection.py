@@ -83,7 +83,7 @@ def kreith_checks():
     ):  # fmt: skip
         yield Check(
             "kreith_example", f"water in an annulus: Nusselt number, {what}", "Re 125 000",
-            theirs, ours, tolerance, why,
+            theirs, ours, tolerance, why, own_mark="computed",
         )  # fmt: skip
 
 
@@ -108,7 +108,10 @@ def duct_checks():
         ("wall there, degC", 50.7, 77.0 - q / h, 2e-3),
     ):
         series = "hot air in a bare duct"
-        yield Check("incropera_examples", series, what, theirs, ours, tolerance, DIGITS)
+        yield Check(
+            "incropera_examples", series, what, theirs, ours, tolerance, DIGITS,
+            own_mark="computed",
+        )  # fmt: skip
 
 
 def test_hot_air_in_an_uninsulated_duct():
@@ -222,7 +225,7 @@ def glycol_checks(state, constant_coolant, plain_gas):
     def check(what, theirs, ours, tolerance, why, **more):
         return Check(
             "incropera_examples", f"microchannel of glycol, whole march: {what}", state,
-            theirs, ours, tolerance, why, **more,
+            theirs, ours, tolerance, why, own_mark="computed", **more,
         )  # fmt: skip
 
     drop = cold.total[0, A.T_P_IN] - cold.total[0, A.T_P_OUT]

@@ -50,7 +50,8 @@ def copper_conductivity_checks():
         ("hust_lankford1984", "formula of the whole range, as printed", 0.003, "four digits",
          [300.0, 600.0, 900.0], [397.0, 379.3, 358.7]),
         # Touloukian/CRC recommended values of pure copper
-        ("handbook_copper", "handbook", HANDBOOK, "the formula joins the handbook within 1 %",
+        ("copper_conductivity_handbook", "handbook", HANDBOOK,
+         "the formula joins the handbook within 1 %",
          [300.0, 400.0, 500.0, 600.0, 700.0, 800.0, 900.0, 1000.0],
          [401.0, 393.0, 386.0, 379.0, 373.0, 366.0, 359.0, 352.0]),
     )  # fmt: skip
