@@ -38,7 +38,8 @@ SECTIONS = {
     "chemistry_outside": Section(
         gather.chemistry_outside,
         "chemistry",
-        "Hot gas against printed tables. Grey: allowed. Feed enthalpies are in the table only.",
+        "Hot gas against printed tables; the number after a fuel is O/F. Grey: allowed. Feed "
+        "enthalpies are in the table only.",
     ),
     "chemistry_separate": Section(gather.chemistry_separate),
     "nozzle_flow": Section(
