@@ -21,8 +21,10 @@ from tests.published import test_coolant_points as coolant
 from tests.published import test_coolant_trends as trends
 from tests.published import test_correlations as correlations
 from tests.published import test_fin as fin
+from tests.published import test_gas_radiation as gas_radiation
 from tests.published import test_internal_convection as convection
 from tests.published import test_materials as materials
+from tests.published import test_section as section
 from tests.published import test_square_chamber as square
 from tests.published import test_wall_fe as wall
 from tests.published.ledger import Check, Record, Window
@@ -56,7 +58,11 @@ def chemistry_separate() -> Iterator[Record]:
     yield from each(chemistry.model_checks, chemistry.DATA["chemistry_model"])
     yield from each(chemistry.transport_checks, chemistry.DATA["transport"])
     yield from map(chemistry.driving_check, chemistry.DATA["driving_enthalpy"])
+    yield from each(chemistry.freezing_checks, chemistry.DATA["freezing"])
+    yield chemistry.integral_layer_check()
     yield chemistry.feed_check("nitrous-oxide")
+    yield from each(gas_radiation.barrel_checks, gas_radiation.DATA["barrel"])
+    yield from gas_radiation.emissivity_checks()
 
 
 def nozzle_flow() -> Iterator[Record]:
@@ -208,6 +214,11 @@ def wall_sections() -> Iterator[Record]:
                     "wall_elements", series, f"section {n + 1}", 100 * low, 100 * high, 100 * miss,
                     why, "%",
                 )  # fmt: skip
+
+
+def section_examples() -> Iterator[Record]:
+    yield from section.cylinder_checks()
+    yield from fins()
 
 
 def fins() -> Iterator[Record]:

@@ -72,7 +72,7 @@ SECTIONS = {
         "wall_elements",
         "Closed wall form against finite elements on 40 random sections. Grey: allowed.",
     ),
-    "fins": Section(gather.fins),
+    "section_examples": Section(gather.section_examples),
     "wall_materials": Section(
         gather.wall_materials,
         "copper",
