@@ -26,6 +26,7 @@ from tests.published import test_internal_convection as convection
 from tests.published import test_materials as materials
 from tests.published import test_section as section
 from tests.published import test_square_chamber as square
+from tests.published import test_wall_chemistry as wall_chemistry
 from tests.published import test_wall_fe as wall
 from tests.published.ledger import Check, Record, Window
 
@@ -57,9 +58,9 @@ def chemistry_separate() -> Iterator[Record]:
     yield from chemistry.throat_checks()
     yield from each(chemistry.model_checks, chemistry.DATA["chemistry_model"])
     yield from each(chemistry.transport_checks, chemistry.DATA["transport"])
-    yield from map(chemistry.driving_check, chemistry.DATA["driving_enthalpy"])
-    yield from each(chemistry.freezing_checks, chemistry.DATA["freezing"])
-    yield chemistry.integral_layer_check()
+    yield from map(wall_chemistry.driving_check, chemistry.DATA["driving_enthalpy"])
+    yield from each(wall_chemistry.freezing_checks, chemistry.DATA["freezing"])
+    yield wall_chemistry.integral_layer_check()
     yield chemistry.feed_check("nitrous-oxide")
     yield from each(gas_radiation.barrel_checks, gas_radiation.DATA["barrel"])
     yield from gas_radiation.emissivity_checks()
