@@ -12,8 +12,7 @@ RHO, MU, K, CP, SOUND = 800.0, 2e-4, 0.15, 3000.0, 1200.0
 P_CRITICAL, P_MAX, T_LOW, T_TOP = 1e5, 400e5, 50.0, 2050.0
 
 
-@pytest.fixture(scope="session")
-def constant_coolant() -> CoolantTable:
+def build_constant_coolant() -> CoolantTable:
     """Return a table whose density, viscosity, conductivity and heat capacity never change."""
     n_xi, n_y = 201, 30
     centre, spread, shift = 0.2, 0.1, float(np.arcsinh(2.0))
@@ -56,7 +55,12 @@ def constant_coolant() -> CoolantTable:
 
 
 @pytest.fixture(scope="session")
-def plain_gas():
+def constant_coolant() -> CoolantTable:
+    """Return the table whose properties never change."""
+    return build_constant_coolant()
+
+
+def build_plain_gas():
     """Return a function (S stations) -> GasStations of one state everywhere."""
 
     def build(stations: int, h_aw: float = 6e6) -> A.GasStations:
@@ -102,3 +106,9 @@ def plain_gas():
         return A.GasStations(np.zeros((1, 1)), core, stag, layer, np.array([[200.0, 40.0]]))
 
     return build
+
+
+@pytest.fixture(scope="session")
+def plain_gas():
+    """Return the function that builds a gas of one state everywhere."""
+    return build_plain_gas()

@@ -12,6 +12,7 @@ import pytest
 from regen.physics import tables as tb
 from regen.properties import coolant
 from regen.properties.coolant import COOLANTS, P_MAX, P_MIN, coolant_table
+from tests.published.ledger import Check, Window, judge
 
 DATA = tomllib.loads((Path(__file__).parent / "coolant_points.toml").read_text())
 
@@ -29,6 +30,10 @@ LATENT = 1e-3
 CRITICAL_T, CRITICAL_P = 1.5e-3, 0.015
 # Correlations are reproduced to 0.1 %; the printed values of methane miss by 0.9 %.
 TRANSPORT, TRANSPORT_METHANE = 1.5e-3, 0.012
+# The poles of heat capacity and conductivity lie here; the table's own limits are in NEAR below.
+TRANSPORT_NEAR, NEAR_DENSITY = 0.02, 1e-3
+# Measured 1.22 below 500 K and 1.19 at 545 K; a percent either side.
+STAND_IN = (1.18, 1.235)
 # The fit's digits, and 1 K a degree of the peak's flat top.
 PSEUDO_CRITICAL = 0.5  # K
 SURFACE_TENSION = 2e-3
@@ -82,108 +87,198 @@ def at(table, T, p):
 
 
 # --- published points --------------------------------------------------------------------------
-@pytest.mark.parametrize("row", DATA["water"], ids=lambda r: f"{r['source']} {r['T_K']:.0f} K")
-def test_water_check_values(table, row):
+IAPWS = "all digits of the equation of state, and the table's own error"
+
+
+def water_checks(table, row):
     found = at(table("water"), row["T_K"], row["p_Pa"])
     tolerance = CHECK if row["source"] == "iapws95_check" else FORMULATIONS
-    assert found["rho"] == pytest.approx(row["rho_kg_m3"], rel=CHECK)
-    assert found["a"] == pytest.approx(row["sound_m_s"], rel=tolerance)
-    if "cp_J_kgK" in row:
-        assert found["cp"] == pytest.approx(row["cp_J_kgK"], rel=tolerance)
+    why = IAPWS if tolerance == CHECK else "the two formulations differ by 0.1 % here"
+    point = f"{row['T_K']:.0f} K, {row['p_Pa'] / 1e6:.0f} MPa"
+    yield Check(
+        row["source"], "water: density", point, row["rho_kg_m3"], found["rho"], CHECK, IAPWS,
+        "kg/m3",
+    )  # fmt: skip
+    for key, ours, what in (
+        ("sound_m_s", found["a"], "speed of sound"),
+        ("cp_J_kgK", found["cp"], "heat capacity"),
+    ):
+        if key in row:
+            yield Check(row["source"], f"water: {what}", point, row[key], ours, tolerance, why)
 
 
-def test_water_enthalpy_rise(table):
+@pytest.mark.parametrize("row", DATA["water"], ids=lambda r: f"{r['source']} {r['T_K']:.0f} K")
+def test_water_check_values(table, row):
+    judge(water_checks(table, row))
+
+
+def water_line_checks(table):
     cold, hot = (at(table("water"), T, 3e6)["h"] for T in (300.0, 500.0))
-    assert hot - cold == pytest.approx(DATA["water_enthalpy"]["rise_J_kg"], rel=CHECK)
-
-
-def test_water_saturation_temperatures(table):
+    row = DATA["water_enthalpy"]
+    yield Check(
+        row["source"], "water: enthalpy rise", "300 to 500 K, 3 MPa", row["rise_J_kg"], hot - cold,
+        CHECK, IAPWS, "J/kg",
+    )  # fmt: skip
     row = DATA["water_saturation"]
     for p, T in zip(row["p_Pa"], row["T_K"], strict=True):
-        assert tb.saturation(table("water"), p)[0] == pytest.approx(T, rel=CHECK)
+        ours = tb.saturation(table("water"), p)[0]
+        point = f"{p / 1e5:.0f} bar"
+        yield Check(row["source"], "water: saturation", point, T, ours, CHECK, IAPWS, "K")
+    sigma = tb.saturation(table("water"), 101325.0)[5]
+    row = DATA["surface_tension_water"]
+    yield Check(
+        row["source"], "water: surface tension", "101325 Pa", row["sigma_N_m"], sigma,
+        SURFACE_TENSION, "four digits", "N/m",
+    )  # fmt: skip
+    row = DATA["pseudo_critical"]
+    yield Check(
+        row["source"], "water: pseudo-critical temperature", "25 MPa", row["T_K"],
+        tb.pseudo_critical_T(table("water"), row["p_Pa"]), PSEUDO_CRITICAL,
+        "one decimal; the peak is flat", "K", absolute=True,
+    )  # fmt: skip
+
+
+def test_water_on_its_saturation_line(table):
+    judge(water_line_checks(table))
 
 
 BOILING = {k: v for k, v in DATA["boiling"].items() if k != "source"}
+LATENT_HEATS = {k: v for k, v in DATA["latent_J_kg"].items() if k != "source"}
+
+
+def boiling_checks(table, fluid):
+    T, h_l, h_v, rho_l, _, _ = tb.saturation(table(fluid), 101325.0)
+    source, digits = DATA["boiling"]["source"], "recalled to four or five digits"
+    for what, theirs, ours, unit in (
+        ("boiling point", BOILING[fluid][0], T, "K"),
+        ("density of the boiling liquid", BOILING[fluid][1], rho_l, "kg/m3"),
+    ):
+        series = f"{what} at 101325 Pa"
+        yield Check(source, series, fluid, theirs, ours, RECALLED, digits, unit)
+    if fluid in LATENT_HEATS:
+        yield Check(
+            DATA["latent_J_kg"]["source"], "latent heat", fluid, LATENT_HEATS[fluid], h_v - h_l,
+            LATENT, "recalled to four digits", "J/kg",
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize("fluid", BOILING)
 def test_normal_boiling_points(table, fluid):
-    T, _, _, rho_l, _, _ = tb.saturation(table(fluid), 101325.0)
-    assert T == pytest.approx(BOILING[fluid][0], rel=RECALLED)
-    assert rho_l == pytest.approx(BOILING[fluid][1], rel=RECALLED)
+    judge(boiling_checks(table, fluid))
 
 
-@pytest.mark.parametrize("fluid", [k for k in DATA["latent_J_kg"] if k != "source"])
-def test_latent_heat(table, fluid):
-    _, h_l, h_v, _, _, _ = tb.saturation(table(fluid), 101325.0)
-    assert h_v - h_l == pytest.approx(DATA["latent_J_kg"][fluid], rel=LATENT)
+def test_latent_heats_are_all_compared():
+    assert set(LATENT_HEATS) < set(BOILING)
 
 
-def test_surface_tension_of_boiling_water(table):
-    sigma = tb.saturation(table("water"), 101325.0)[5]
-    expected = DATA["surface_tension_water"]["sigma_N_m"]
-    assert sigma == pytest.approx(expected, rel=SURFACE_TENSION)
+def critical_checks(table, fluid):
+    T, p = DATA["critical"][fluid]
+    source, why = DATA["critical"]["source"], "equations of state and recommendations differ"
+    found = table(fluid)
+    yield Check(source, "critical temperature", fluid, T, found.T_critical, CRITICAL_T, why, "K")
+    yield Check(source, "critical pressure", fluid, p, found.p_critical, CRITICAL_P, why, "Pa")
 
 
 @pytest.mark.parametrize("fluid", COOLANTS)
 def test_critical_points(table, fluid):
-    T, p = DATA["critical"][fluid]
-    assert table(fluid).T_critical == pytest.approx(T, rel=CRITICAL_T)
-    assert table(fluid).p_critical == pytest.approx(p, rel=CRITICAL_P)
+    judge(critical_checks(table, fluid))
 
 
-def test_pseudo_critical_temperature_of_water(table):
-    row = DATA["pseudo_critical"]
-    found = tb.pseudo_critical_T(table("water"), row["p_Pa"])
-    assert found == pytest.approx(row["T_K"], abs=PSEUDO_CRITICAL)
+REPRODUCED = "correlations are reproduced to 0.1 %; methane as printed misses by 0.9 %"
+
+
+def transport_checks(table, direct, row):
+    import CoolProp
+
+    # the points are at a density: the pressure of the state comes from the equation of state
+    state, fluid = direct(row["fluid"]), row["fluid"]
+    rho = row.get("rho_kg_m3") or row["rho_mol_m3"] * state.molar_mass()
+    state.update(CoolProp.DmassT_INPUTS, rho, row["T_K"])
+    near = row.get("near_critical", False)
+    if near:
+        # pressure hardly fixes the density here: enthalpy does
+        T, found_rho, mu, k, _, flag = tb.coolant_hp(table(fluid), state.hmass(), state.p())
+        assert flag == tb.FLAG_INSIDE
+        assert pytest.approx(row["T_K"], rel=CHECK) == T
+        found = {"rho": found_rho, "mu": mu, "k": k}
+    else:
+        found = at(table(fluid), row["T_K"], state.p())
+    assert found["rho"] == pytest.approx(rho, rel=NEAR_DENSITY if near else CHECK)
+    tolerance = TRANSPORT_METHANE if fluid == "methane" else TRANSPORT
+    where, why = "", REPRODUCED
+    if near:
+        tolerance, where = TRANSPORT_NEAR, " near critical"
+        why = "conductivity has its pole here, and the table smooths it"
+    for key, what in (("mu_Pa_s", "viscosity"), ("k_W_mK", "conductivity")):
+        if key in row:
+            ours = found[key.split("_")[0]]
+            series, point = f"{what}{where}", f"{fluid} {row['T_K']:.0f} K"
+            yield Check(row["source"], series, point, row[key], ours, tolerance, why)
 
 
 @pytest.mark.parametrize(
     "row", DATA["transport"], ids=lambda row: f"{row['fluid']} {row['T_K']:.0f} K"
 )
 def test_transport_check_points(table, direct, row):
+    judge(transport_checks(table, direct, row))
+
+
+def library_checks(direct):
+    """Hydrogen's published points are gas below critical pressure, which no table holds."""
     import CoolProp
 
-    # the points are at a density: the pressure of the state comes from the equation of state
-    state = direct(row["fluid"])
-    rho = row.get("rho_kg_m3") or row["rho_mol_m3"] * state.molar_mass()
-    state.update(CoolProp.DmassT_INPUTS, rho, row["T_K"])
-    found = at(table(row["fluid"]), row["T_K"], state.p())
-    assert found["rho"] == pytest.approx(rho, rel=CHECK)
-    tolerance = TRANSPORT_METHANE if row["fluid"] == "methane" else TRANSPORT
-    if "mu_Pa_s" in row:
-        assert found["mu"] == pytest.approx(row["mu_Pa_s"], rel=tolerance)
-    if "k_W_mK" in row:
-        assert found["k"] == pytest.approx(row["k_W_mK"], rel=tolerance)
+    for row in DATA["library"]:
+        state = direct(row["fluid"])
+        state.update(CoolProp.DmassT_INPUTS, row["rho_kg_m3"], row["T_K"])
+        yield Check(
+            row["source"], "conductivity, the equations behind the table",
+            f"para-{row['fluid']} {row['T_K']:.0f} K, gas", row["k_W_mK"], state.conductivity(),
+            TRANSPORT, "reproduced to 0.1 %; not through the table", "W/(m K)",
+        )  # fmt: skip
+
+
+def test_conductivity_of_para_hydrogen_behind_the_table(direct):
+    judge(library_checks(direct))
+
+
+def saturated_checks(table, direct, row):
+    import CoolProp
+
+    state, fluid = direct(row["fluid"]), row["fluid"]
+    state.update(CoolProp.QT_INPUTS, 0.0, row["T_K"])
+    p = state.p()
+    liquid = table(fluid)
+    h_l = tb.saturation(liquid, p)[1]
+    _, _, mu, k, _, flag = tb.coolant_hp(liquid, h_l, p)
+    assert flag == tb.FLAG_INSIDE
+    # 0.2 K below critical for propane, where conductivity peaks
+    tolerance = TRANSPORT_METHANE if fluid in ("methane", "propane") else TRANSPORT
+    for key, what, ours in (("mu_Pa_s", "viscosity", mu), ("k_W_mK", "conductivity", k)):
+        if key in row:
+            point = f"{fluid} {row['T_K']:.0f} K, saturated"
+            yield Check(row["source"], what, point, row[key], ours, tolerance, REPRODUCED)
 
 
 @pytest.mark.parametrize(
     "row", DATA["saturated"], ids=lambda row: f"{row['fluid']} {row['T_K']:.0f} K"
 )
 def test_transport_of_saturated_liquid(table, direct, row):
-    import CoolProp
+    judge(saturated_checks(table, direct, row))
 
-    state = direct(row["fluid"])
-    state.update(CoolProp.QT_INPUTS, 0.0, row["T_K"])
-    p = state.p()
-    liquid = table(row["fluid"])
-    h_l = tb.saturation(liquid, p)[1]
-    _, _, mu, k, _, flag = tb.coolant_hp(liquid, h_l, p)
-    assert flag == tb.FLAG_INSIDE
-    # 0.2 K below critical for propane, where conductivity peaks
-    tolerance = TRANSPORT_METHANE if row["fluid"] in ("methane", "propane") else TRANSPORT
-    if "mu_Pa_s" in row:
-        assert mu == pytest.approx(row["mu_Pa_s"], rel=tolerance)
-    if "k_W_mK" in row:
-        assert k == pytest.approx(row["k_W_mK"], rel=tolerance)
+
+def kerosene_windows(table):
+    """The stand-in conducts better than the fuel: a known bias, kept within what was measured."""
+    row = DATA["kerosene"]
+    for T, k in zip(row["T_K"], row["k_W_mK"], strict=True):
+        yield Window(
+            row["source"], "n-dodecane over the kerosene it stands for: conductivity",
+            f"{T:.0f} K", *STAND_IN, at(table("n-dodecane"), T, 10e5)["k"] / k,
+            "a known bias of 19 to 23 %; it flatters the film coefficient by about 13 %",
+        )  # fmt: skip
 
 
 def test_dodecane_conducts_better_than_the_kerosene_it_stands_for(table):
-    """The stand-in flatters: its coefficient is about 13 % too high by this alone."""
-    row = DATA["kerosene"]
-    for T, k in zip(row["T_K"], row["k_W_mK"], strict=True):
-        ratio = at(table("n-dodecane"), T, 10e5)["k"] / k
-        assert 1.15 < ratio < 1.26
+    judge(kerosene_windows(table))
 
 
 def test_hydrogen_is_para_hydrogen(table):
@@ -323,7 +418,9 @@ def test_no_state_below_the_melting_line(table, row):
 
 
 # --- refusals ----------------------------------------------------------------------------------
-@pytest.mark.parametrize("fluid", ["nitrous-oxide", "RP-1", "hydrogen-peroxide", "Methane", ""])
+@pytest.mark.parametrize(
+    "fluid", ["nitrous-oxide", "RP-1", "hydrogen-peroxide", "Methane", "n-dodecane/n-decane", ""]
+)
 def test_an_unknown_coolant_is_refused_with_those_known(fluid):
     with pytest.raises(ValueError, match=f'no coolant "{fluid}"; known: hydrogen, methane'):
         coolant_table(fluid)

@@ -11,6 +11,7 @@ import math
 import pytest
 
 from regen.physics.wall import first_mode, wall_form
+from tests.published.ledger import Check, judge
 
 # Inputs and results are printed to three or four digits.
 PRINTED = 3e-3
@@ -25,7 +26,7 @@ def land(w, t, d, k, h, taper=0.0):
     return h_eff * (w + t) - h * w, efficiency
 
 
-def test_array_of_rectangular_fins_under_a_fuel_cell():
+def array_checks():
     """Example 3.11; source incropera_examples: inputs second-hand, results computed from them.
 
     Two plates 50 mm x 50 mm x 2 mm, on both together 22 fins 1 mm thick and 8 mm high, k 200,
@@ -36,30 +37,52 @@ def test_array_of_rectangular_fins_under_a_fuel_cell():
     gap = 2 * 50e-3 / count - t
     # the fin's narrow edges are wetted too: its perimeter is 2 (W + t), not 2 W
     wetted = h * (W + t) / W
-    assert math.sqrt(2 * wetted / (k * t)) == pytest.approx(13.96, rel=PRINTED)
     conductance, efficiency = land(gap, t, L, k, wetted)
-    assert efficiency == pytest.approx(0.9959, rel=TABLE)
     one = 1.0 / (conductance * W)
-    assert one == pytest.approx(64.43, rel=PRINTED)
     bare = 2 * W * 50e-3 - count * W * t
     array = 1.0 / (count / one + h * bare)
-    assert array == pytest.approx(2.404, rel=PRINTED)
     plates = 2 * W * 50e-3
     total = array + 2e-3 / (k * plates) + 1e-3 / plates
-    assert total == pytest.approx(2.606, rel=PRINTED)
-    assert 25.0 + 11.25 * total == pytest.approx(54.3, rel=PRINTED)
+    for what, theirs, ours, tolerance in (
+        ("m, 1/m", 13.96, math.sqrt(2 * wetted / (k * t)), PRINTED),
+        ("efficiency", 0.9959, efficiency, TABLE),
+        ("one fin, K/W", 64.43, one, PRINTED),
+        ("the array, K/W", 2.404, array, PRINTED),
+        ("in all, K/W", 2.606, total, PRINTED),
+        ("base, degC", 54.3, 25.0 + 11.25 * total, PRINTED),
+    ):
+        series = "array of rectangular fins"
+        yield Check(
+            "incropera_examples", series, what, theirs, ours, tolerance, "printed digits",
+            own_mark="computed",
+        )  # fmt: skip
+
+
+def test_array_of_rectangular_fins_under_a_fuel_cell():
+    judge(array_checks())
 
 
 # tanh(m L)/(m L) as tables of fin efficiency print it; mark: memory-high, any such table.
-@pytest.mark.parametrize(
-    ("mL", "efficiency"), [(0.5, 0.9242), (1.0, 0.7616), (2.0, 0.4820), (3.0, 0.3317)]
-)
-def test_efficiency_of_a_straight_fin(mL, efficiency):
+EFFICIENCIES = [(0.5, 0.9242), (1.0, 0.7616), (2.0, 0.4820), (3.0, 0.3317)]
+
+
+def efficiency_checks(mL, efficiency):
     t, k, d = 1e-6, 400.0, 5e-3
     h = k * t / 2 * (mL / d) ** 2
     conductance, mean = land(1e-3, t, d, k, h)
-    assert mean == pytest.approx(efficiency, rel=TABLE)
-    assert conductance == pytest.approx(2 * h * d * efficiency, rel=TABLE)
+    series = "straight fin"
+    for what, theirs, ours in (
+        ("efficiency", efficiency, mean),
+        ("conductance", 2 * h * d * efficiency, conductance),
+    ):
+        yield Check(
+            "fin_tables", f"{series}: {what}", f"m L = {mL:g}", theirs, ours, TABLE, "four digits"
+        )
+
+
+@pytest.mark.parametrize(("mL", "efficiency"), EFFICIENCIES)
+def test_efficiency_of_a_straight_fin(mL, efficiency):
+    judge(efficiency_checks(mL, efficiency))
 
 
 def test_the_fin_grows_longer_in_vain():

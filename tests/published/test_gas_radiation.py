@@ -13,6 +13,7 @@ from regen.design import Chamber, Propellants
 from regen.properties import gas_radiation, hotgas
 from regen.properties.gas_radiation import CO2, H2O, emissivity, flux, single
 from regen.properties.hotgas_nozzle import N_T0
+from tests.published.ledger import Check, judge
 
 DATA = tomllib.loads((Path(__file__).parent / "radiation.toml").read_text())
 # Two digits are printed, so up to 2.5 % of the smallest, and the separate study's gas differs by
@@ -21,8 +22,7 @@ TWO_DIGITS = 0.03
 PRINTED = 0.005  # emissivities printed with two decimals
 
 
-@pytest.mark.parametrize("row", DATA["barrel"], ids=lambda row: row["fuel"])
-def test_barrel_of_contraction_ratio_three(row):
+def barrel_checks(row):
     for bar, expected in zip(row["pressure_bar"], row["flux_MW_m2"], strict=True):
         table = hotgas.gas_table(
             Propellants("oxygen", row["fuel"], row["mixture_ratio"]),
@@ -36,9 +36,18 @@ def test_barrel_of_contraction_ratio_three(row):
         T0, p = np.array([table.nozzle[0, N_T0]]), np.array([bar * 1e5])
         diameter = np.array([row["throat_diameter_m"] * math.sqrt(3.0)])
         found = flux(T0, p, *x, diameter) / gas_radiation.WALL_FACTOR
-        assert found[0] / 1e6 == pytest.approx(expected, rel=TWO_DIGITS)
+        yield Check(
+            row["source"], "radiation on a cold wall, barrel of contraction ratio 3",
+            f"{row['fuel']}, {bar:g} bar", expected, float(found[0]) / 1e6, TWO_DIGITS,
+            "two digits; the same recalled coefficients", "MW/m2",
+        )  # fmt: skip
         # never more than a black body
         assert found[0] < 5.670374e-8 * T0[0] ** 4
+
+
+@pytest.mark.parametrize("row", DATA["barrel"], ids=lambda row: row["fuel"])
+def test_barrel_of_contraction_ratio_three(row):
+    judge(barrel_checks(row))
 
 
 def ones(value):
@@ -48,12 +57,19 @@ def ones(value):
 SINGLE = ((ones(0.5), ones(0.0)), (ones(0.0), ones(0.3)))
 
 
-@pytest.mark.parametrize(("gas", "name"), [(H2O, "H2O"), (CO2, "CO2")])
-def test_emissivity_at_a_thousand_kelvin(gas, name):
+def emissivity_checks():
     # a trace of the gas in one bar over so long a path that pL is 100 bar cm
-    trace = 1e-6
-    found = single(gas, ones(1000), ones(1e5), ones(trace * 1e5), ones(1.0 / trace))
-    assert found[0] == pytest.approx(DATA["thousand_kelvin"][name], abs=PRINTED)
+    trace, row = 1e-6, DATA["thousand_kelvin"]
+    for gas, name in ((H2O, "H2O"), (CO2, "CO2")):
+        found = single(gas, ones(1000), ones(1e5), ones(trace * 1e5), ones(1.0 / trace))
+        yield Check(
+            row["source"], "emissivity at 1000 K, 100 bar cm", name, row[name], float(found[0]),
+            PRINTED, "two decimals", absolute=True,
+        )  # fmt: skip
+
+
+def test_emissivity_at_a_thousand_kelvin():
+    judge(emissivity_checks())
 
 
 def test_above_2500_K_the_emissivity_is_held():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from regen.properties.alloys import ANY, find
+from tests.published.ledger import Check, judge
 
 # Fit of one source against another: NIST states 1-2 % for its conductivity fit.
 NIST_FIT = 0.01
@@ -41,15 +42,28 @@ def log_polynomial(T, coefficients):
     return 10.0 ** sum(c * math.log10(T) ** i for i, c in enumerate(coefficients))
 
 
-@pytest.mark.parametrize(("T", "k"), [(77.0, 547.2), (293.15, 396.9)])
-def test_copper_conducts_as_the_cryogenic_fit_says(T, k):
-    # NIST cryogenic material properties, OFHC copper, RRR 100 (seen; values computed)
-    assert conductivity("Cu-OFHC", T) == pytest.approx(k, rel=NIST_FIT)
+def copper_conductivity_checks():
+    given = (
+        # NIST cryogenic material properties, OFHC copper, RRR 100 (fit seen, values computed)
+        ("nist_cryo_ofhc", "cryogenic fit", NIST_FIT, "its own fit error, 1 to 2 %",
+         [77.0, 293.15], [547.2, 396.9]),
+        ("hust_lankford1984", "formula of the whole range, as printed", 0.003, "four digits",
+         [300.0, 600.0, 900.0], [397.0, 379.3, 358.7]),
+        # Touloukian/CRC recommended values of pure copper
+        ("copper_conductivity_handbook", "handbook", HANDBOOK,
+         "the formula joins the handbook within 1 %",
+         [300.0, 400.0, 500.0, 600.0, 700.0, 800.0, 900.0, 1000.0],
+         [401.0, 393.0, 386.0, 379.0, 373.0, 366.0, 359.0, 352.0]),
+    )  # fmt: skip
+    for source, what, tolerance, why, temperatures, values in given:
+        for T, k in zip(temperatures, values, strict=True):
+            series = f"copper: conductivity, {what}"
+            ours = float(conductivity("Cu-OFHC", T))
+            yield Check(source, series, f"{T:g} K", k, ours, tolerance, why, "W/(m K)")
 
 
-@pytest.mark.parametrize(("T", "k"), [(300.0, 397.0), (600.0, 379.3), (900.0, 358.7)])
-def test_copper_conducts_as_the_full_range_formula_says(T, k):
-    assert conductivity("Cu-OFHC", T) == pytest.approx(k, rel=0.003)
+def test_copper_conducts_as_fit_formula_and_handbook_say():
+    judge(copper_conductivity_checks())
 
 
 def test_copper_table_follows_its_formula_between_the_nodes():
@@ -57,21 +71,17 @@ def test_copper_table_follows_its_formula_between_the_nodes():
     assert conductivity("Cu-OFHC", T) == pytest.approx(hust_lankford(T), rel=LINE)
 
 
-def test_copper_joins_the_handbook():
-    # Touloukian/CRC recommended values of pure copper (memory-high)
-    T = [300.0, 400.0, 500.0, 600.0, 700.0, 800.0, 900.0, 1000.0]
-    k = [401.0, 393.0, 386.0, 379.0, 373.0, 366.0, 359.0, 352.0]
-    assert conductivity("Cu-OFHC", T) == pytest.approx(k, rel=HANDBOOK)
+NODES = "straight lines between the table's nodes"
 
 
-def test_copper_heat_capacity_and_expansion():
+def copper_checks():
     copper = find("Cu-OFHC", "annealed")
     coefficients = [-1.91844, -0.15973, 8.61013, -18.996, 21.9661, -12.7328, 3.54322, -0.3797]
     for T in (77.0, 150.0, 250.0):
-        expected = log_polynomial(T, coefficients)  # NIST fit, stated error 5 %
-        assert copper.value("specific_heat", T).value == pytest.approx(expected, rel=LINE)
-    # NASA CR-134806 typical room-temperature value (second-hand), not in the table
-    assert copper.value("specific_heat", 293.15).value == pytest.approx(386.0, rel=0.01)
+        expected = log_polynomial(T, coefficients)
+        ours = float(copper.value("specific_heat", T).value)
+        series = "copper: heat capacity, cryogenic fit"
+        yield Check("nist_cryo_ofhc", series, f"{T:g} K", expected, ours, LINE, NODES)
     coefficients = [
         -17.9081289,
         67.131914,
@@ -81,42 +91,77 @@ def test_copper_heat_capacity_and_expansion():
         13.30247491,
         -1.30843441,
     ]
-    expected = 1e-6 * log_polynomial(293.0, coefficients)
-    looked = copper.value("thermal_expansion_instantaneous", 293.0)
-    assert looked.value == pytest.approx(expected, rel=LINE)
+    yield Check(
+        "nist_cryo_ofhc", "copper: expansion, cryogenic fit", "293 K",
+        1e-6 * log_polynomial(293.0, coefficients),
+        float(copper.value("thermal_expansion_instantaneous", 293.0).value), LINE, NODES, "1/K",
+    )  # fmt: skip
+    # typical room-temperature value, not in the table
+    yield Check(
+        "esposito_zabora1975", "copper: heat capacity at room temperature", "293 K", 386.0,
+        float(copper.value("specific_heat", 293.15).value), 0.01, "typical value", "J/(kg K)",
+        own_mark="second-hand",
+    )  # fmt: skip
+
+
+def test_copper_heat_capacity_and_expansion():
+    judge(copper_checks())
+
+
+def two_fits_checks():
+    """NASA/CR-2000-210055 Eq. 17 (second-hand); the table is its Eq. 15."""
+    for T in (300.0, 400.0, 500.0, 600.0, 700.0, 800.0, 900.0, 1000.0, 1100.0):
+        ln = math.log(T)
+        expected = 6893.0 - 3466.0 * ln + 599.5 * ln**2 - 34.18 * ln**3
+        ours = float(conductivity("Cu-Cr-Nb-8-4", T))
+        yield Check(
+            "nasa_cr_2000_210055", "Cu-8Cr-4Nb: conductivity, the report's other fit", f"{T:g} K",
+            expected, ours, TWO_FITS, "two fits to the same measurements", "W/(m K)",
+        )  # fmt: skip
 
 
 def test_copper_chromium_niobium_conductivity_has_its_maximum():
-    # NASA/CR-2000-210055 Eq. 17 (second-hand); the table is its Eq. 15
-    T = np.array([300.0, 400.0, 500.0, 600.0, 700.0, 800.0, 900.0, 1000.0, 1100.0])
-    ln = np.log(T)
-    expected = 6893.0 - 3466.0 * ln + 599.5 * ln**2 - 34.18 * ln**3
-    k = conductivity("Cu-Cr-Nb-8-4", T)
-    assert k == pytest.approx(expected, rel=TWO_FITS)
-    assert 600.0 <= T[np.argmax(k)] <= 700.0
+    judge(two_fits_checks())
+    T = np.arange(300.0, 1101.0, 100.0)
+    assert 600.0 <= T[np.argmax(conductivity("Cu-Cr-Nb-8-4", T))] <= 700.0
     assert conductivity("Cu-Cr-Nb-8-4", [500.0, 700.0]) == pytest.approx([300.3, 304.3], rel=1e-3)
 
 
-def test_mean_expansion_is_the_average_of_the_instantaneous():
-    # NASA/TM-2007-214663 Table 12 (second-hand): mean 20-480 degC 18.1e-6
+def expansion_checks():
+    """NASA/TM-2007-214663 Table 12 (second-hand): mean 20-480 degC 18.1e-6."""
     alloy = find("Cu-Cr-Zr", "solution-annealed-aged")
     reference = alloy.alloy.expansion_reference.value
     T = np.linspace(reference, 753.15, 200)
-    mean = np.mean(alloy.value("thermal_expansion_instantaneous", T).value)
+    mean = float(np.mean(alloy.value("thermal_expansion_instantaneous", T).value))
     tabulated = alloy.value("thermal_expansion_mean", 753.15).value
     assert tabulated == pytest.approx(18.1e-6, rel=1e-12)
-    assert mean == pytest.approx(tabulated, rel=EXPANSION)
+    yield Check(
+        "nasa_tm_2007_214663", "Cu-Cr-Zr: mean expansion from the instantaneous one",
+        "20 to 480 degC", 18.1e-6, mean, EXPANSION, "three digits, averaged", "1/K",
+    )  # fmt: skip
+
+
+def test_mean_expansion_is_the_average_of_the_instantaneous():
+    judge(expansion_checks())
+
+
+def stainless_checks():
+    """NIST cryogenic fits of 304 and 316 (second-hand)."""
+    k = log_polynomial(77.0, [-1.4087, 1.3982, 0.2543, -0.6260, 0.2334, 0.4256, -0.4658, 0.1650,
+                              -0.0199])  # fmt: skip
+    T = 77.0
+    E = 207.9488e9 + 73942410 * T - 962720 * T**2 + 2845.56 * T**3 - 3.2408 * T**4
+    steel = find("316L", "annealed-minimum")
+    for what, theirs, ours in (
+        ("conductivity", k, conductivity("316L", T)),
+        ("modulus", E, steel.value("youngs_modulus", T).value),
+    ):
+        series = f"316L: {what}, cryogenic fit"
+        yield Check("nist_cryo_304_316", series, "77 K", theirs, float(ours), LINE, NODES)
 
 
 def test_stainless_steel_at_low_temperature():
-    # NIST cryogenic fits of 304 and 316 (second-hand)
-    k = log_polynomial(77.0, [-1.4087, 1.3982, 0.2543, -0.6260, 0.2334, 0.4256, -0.4658, 0.1650,
-                              -0.0199])  # fmt: skip
-    assert conductivity("316L", 77.0) == pytest.approx(k, rel=LINE)
-    T = 77.0
-    E = 207.9488e9 + 73942410 * T - 962720 * T**2 + 2845.56 * T**3 - 3.2408 * T**4
-    looked = find("316L", "annealed-minimum").value("youngs_modulus", T)
-    assert looked.value == pytest.approx(E, rel=LINE)
+    judge(stainless_checks())
 
 
 def test_rejected_starter_data_did_not_get_in():

@@ -11,6 +11,7 @@ from regen.checks.section import Cut, Film, Layer, conduct, constant, solve_sect
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
 from regen.properties.alloys import find
+from tests.published.ledger import Check, judge
 
 KELVIN = 273.15
 
@@ -86,7 +87,7 @@ ANOTHER_SOLVER = 0.03
 """On temperature above the coolant's: mesh and rounding of the other solution are not known."""
 
 
-def test_copper_cylinder_against_another_solver():
+def cylinder_checks():
     found = solve_section(CYLINDER)
     x, y = found.field.points.T
     T = found.field.T
@@ -102,7 +103,22 @@ def test_copper_cylinder_against_another_solver():
         "middle of the rib": (at(0.5 * 2.957e-3, 0.5 * 1.270e-3), 327.0),
         "outer skin": (outside.mean(), 230.0),
     }
+    why = "mesh and rounding of the other solution are not known"
     for name, (ours, theirs) in expected.items():
-        assert ours - 50.0 == pytest.approx(theirs - 50.0, rel=ANOTHER_SOLVER), name
-    assert found.q == pytest.approx(56e6, rel=ANOTHER_SOLVER)
-    assert np.ptp(hot) == pytest.approx(597.0 - 583.0, abs=1.0)  # each is rounded to 1 K
+        yield Check(
+            "copper_cylinder", "copper cylinder, plane finite elements: rise above 50 K",
+            name, theirs - 50.0, float(ours) - 50.0, ANOTHER_SOLVER, why, "K",
+        )  # fmt: skip
+    series = "copper cylinder, plane finite elements: "
+    yield Check(
+        "copper_cylinder", f"{series}mean flux", "hot wall", 56e6, found.q, ANOTHER_SOLVER, why,
+        "W/m2",
+    )  # fmt: skip
+    yield Check(
+        "copper_cylinder", f"{series}spread along the hot wall", "hot wall", 597.0 - 583.0,
+        float(np.ptp(hot)), 1.0, "each is rounded to 1 K", "K", absolute=True,
+    )  # fmt: skip
+
+
+def test_copper_cylinder_against_another_solver():
+    judge(cylinder_checks())
