@@ -72,6 +72,19 @@ def test_emissivity_at_a_thousand_kelvin():
     judge(emissivity_checks())
 
 
+BY_HAND = 2e-4  # worked with four to five digits
+
+
+def test_pressure_broadens_as_worked_by_hand():
+    # pure H2O, 1 bar, 1000 K, pL 100 bar cm: P = 3.56, a = 1.888, b = 1.10, (pL)_m = 13.2,
+    # 1 + 0.888 * 2.56/5.548 * exp(-0.5 * 0.7734) = 1.2783; e0 = exp(-1.0245) = 0.35897
+    pure = ones(1000), ones(1e5), ones(1e5)
+    assert single(H2O, *pure, ones(1.0))[0] == pytest.approx(1.2783 * 0.35897, rel=BY_HAND)
+    # pure CO2, pL 1 bar cm: P = 1.28, a = 1.1, b = 0.23, (pL)_m = 0.225,
+    # 1 + 0.1 * 0.28/1.61 * exp(-1.47 * 0.41966) = 1.009385; e0 = exp(-2.93887) = 0.052926
+    assert single(CO2, *pure, ones(0.01))[0] == pytest.approx(1.009385 * 0.052926, rel=BY_HAND)
+
+
 def test_above_2500_K_the_emissivity_is_held():
     at = ones(50e5), ones(0.5), ones(0.12), ones(0.15)
     assert emissivity(ones(3500), *at) == pytest.approx(emissivity(ones(2500), *at), rel=1e-12)

@@ -38,7 +38,10 @@ def test_enthalpy_is_that_of_the_species_data(name):
 @pytest.mark.parametrize(
     ("name", "T_boil", "heat"),
     # normal boiling point [K] and heat of evaporation there [J/kg], from handbooks (memory-high)
-    [("water", 373.1, 2257e3), ("ethanol", 351.4, 841e3), ("methane", 111.7, 511e3)],
+    [
+        *(("water", 373.1, 2257e3), ("ethanol", 351.4, 841e3), ("methane", 111.7, 511e3)),
+        ("n-dodecane", 489.4, 258e3),
+    ],
 )
 def test_saturation_at_one_atmosphere(name, T_boil, heat):
     T, h = vapour(name).saturation(np.array([101325.0]))
