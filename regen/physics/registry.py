@@ -43,8 +43,8 @@ class Correlation:
     ``ranges`` maps arguments and ``CONDITIONS`` to (low, high); ``fluids`` are those it was made
     for, empty if any. ``traits`` holds what the march must know of it: for the gas side ``drive``
     ("enthalpy" or "temperature") and ``reference`` ("none", "film" or "enthalpy"); for the
-    coolant side ``basis``, where the conductivity in its Nusselt number is taken: "bulk", "film"
-    or "wall".
+    coolant side ``basis``, where the conductivity in its Nusselt number is taken ("bulk", "film"
+    or "wall"), and ``entrance`` ("own" if it has a term of its own for the inlet, else "none").
     """
 
     name: str
