@@ -7,88 +7,193 @@ it made.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
+from regen.design import Models
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
+from regen.physics.registry import CORRELATIONS
 
-HYDROCARBON_LIQUIDS = ("n-dodecane",)
+BASIS = {"design": "bartz", "best estimate": "reference_enthalpy"}
+"""Nominal gas-side correlation by ``models.basis``, where none is named: the closed form is the
+conservative one, the reference enthalpy's counts what happens in the boundary layer."""
+
+GAS_SIDE_MEMBERS = (
+    *("bartz", "bartz_enthalpy", "pipe_film"),
+    *("reference_enthalpy", "integral_layer"),
+)
+
+FRICTION_MEMBERS = ("colebrook", "haaland")
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Coolant-side members, the default first, for some coolants in one regime.
+
+    ``fluids`` empty means any; ``regime`` is above ("dense") or below ("liquid") the critical
+    pressure. The first rule that fits holds. ``others`` is why general forms are left out.
+    """
+
+    fluids: tuple[str, ...]
+    regime: Literal["dense", "liquid", "any"]
+    members: tuple[str, ...]
+    words: str
+    others: str
+
+
+SUPERCRITICAL = "fitted to supercritical water and carbon dioxide"
+CONSTANT = (
+    "made for a small difference between wall and bulk; optimistic by 2 to 4, and a viscosity "
+    "ratio alone does not describe the pseudo-critical range"
+)
+
+RULES = (
+    Rule(
+        ("hydrogen",),
+        "any",
+        ("taylor", "mccarthy_wolf", "hess_kunz", "miller"),
+        "hydrogen takes the four forms fitted to it",
+        "general form: optimistic by 2 to 4 where the wall is over twice the bulk",
+    ),
+    Rule(
+        ("n-dodecane",),
+        "any",
+        (
+            *("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+            *("hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"),
+        ),
+        "a liquid hydrocarbon takes the forms of liquids and those fitted to kerosene",
+        SUPERCRITICAL,
+    ),
+    Rule(
+        ("oxygen",),
+        "dense",
+        ("spencer_rousar", "jackson", "krasnoshchekov_protopopov", "gnielinski"),
+        "oxygen above its critical pressure takes the form fitted to it, and general ones",
+        CONSTANT,
+    ),
+    Rule(
+        (),
+        "dense",
+        ("krasnoshchekov_protopopov", "jackson", "gnielinski"),
+        "above the critical pressure: two supercritical forms that lie far apart, and Gnielinski's",
+        CONSTANT,
+    ),
+    Rule(
+        (),
+        "liquid",
+        ("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+        "below the critical pressure: the forms of liquids",
+        SUPERCRITICAL,
+    ),
+)
+
+NEAR_CRITICAL = ("bishop", "mokry", "swenson", "petukhov1983")
+NEAR_CRITICAL_PRESSURE = 1.25
+"""Pressure over critical up to which the forms of near-critical water join the dense rules, where
+the coolant also enters below its pseudo-critical temperature: the end of their data."""
+
+WATER_DATA = "fitted to water at 1.03 to 1.25 critical pressures"
+NO_WALL = (
+    "; tried in methane at twice its critical pressure, it found no wall within the properties"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Members of one role, the default first, and the reason for each one left out."""
+    """Members of one role, the default first, the reason for each one left out, the rule."""
 
     members: tuple[str, ...]
     excluded: dict[str, str]
+    words: str = ""
 
 
-def _choose(members: tuple[str, ...], known: dict[str, int], reasons: dict[str, str]) -> Choice:
-    left_out = {
-        name: reasons.get(name, "not meant for this fluid and regime")
-        for name in known
-        if name not in members
-    }
-    return Choice(members, left_out)
+def _choose(
+    members: tuple[str, ...], known: dict[str, int], reasons: dict[str, str], words: str = ""
+) -> Choice:
+    """Return the members that the registry has, and why its others are left out."""
+    held = tuple(name for name in members if name in known)
+    left_out = {name: reasons.get(name, "") for name in known if name not in held}
+    return Choice(held, left_out, words)
+
+
+def nominal_gas_side(models: Models) -> str:
+    """Return the gas-side correlation that a case names, or that its basis chooses.
+
+    Parameters
+    ----------
+    models : Models
+        Choice of models.
+
+    Returns
+    -------
+    str
+        Name.
+    """
+    return models.gas_side or BASIS[models.basis]
 
 
 def gas_side() -> Choice:
     """Return the gas-side members: all of them apply to combustion gas in a chamber."""
-    return _choose(
-        ("bartz", "bartz_enthalpy", "pipe_film", "reference_enthalpy"), dict(GAS_SIDE), {}
-    )
+    return _choose(GAS_SIDE_MEMBERS, GAS_SIDE, {})
 
 
 def friction() -> Choice:
     """Return the friction members."""
-    return _choose(("colebrook", "haaland"), dict(FRICTION), {})
+    return _choose(FRICTION_MEMBERS, FRICTION, {})
 
 
-def coolant_side(fluid: str, supercritical: bool) -> Choice:
-    """Return the coolant-side members for a fluid above or below its critical pressure.
+def coolant_side(fluid: str, p_r: float, T_r: float) -> Choice:
+    """Return the coolant-side members for a coolant by its state at the inlet.
 
     Parameters
     ----------
     fluid : str
         Coolant name.
-    supercritical : bool
-        True if the coolant stays above its critical pressure.
+    p_r : float
+        Inlet pressure over the critical pressure [-].
+    T_r : float
+        Inlet temperature over the pseudo-critical one at that pressure [-].
 
     Returns
     -------
     Choice
         Members, the default first, and why the others are left out.
     """
-    constant_property = "made for a small difference between wall and bulk; optimistic by 2 to 4"
-    hydrogen_only = "fitted to hydrogen; film and temperature-ratio forms mislead elsewhere"
-    if fluid == "hydrogen":
-        reasons = {
-            name: "generic form: optimistic by 2 to 4 where the wall is over twice the bulk"
-            for name in COOLANT_SIDE
-        }
-        return _choose(("taylor", "mccarthy_wolf"), dict(COOLANT_SIDE), reasons)
-    hydrogen_reasons = {"taylor": hydrogen_only, "mccarthy_wolf": hydrogen_only}
-    if supercritical and fluid not in HYDROCARBON_LIQUIDS:
-        # oxygen: the form made for it, Spencer-Rousar's, gives about what Jackson's does there,
-        # and half of the others
-        first = ("krasnoshchekov_protopopov", "jackson")
-        return _choose(
-            (*(first[::-1] if fluid == "oxygen" else first), "gnielinski"),
-            dict(COOLANT_SIDE),
-            {
-                **hydrogen_reasons,
-                "dittus_boelter": constant_property,
-                "sieder_tate": "viscosity ratio alone does not describe the pseudo-critical range",
-            },
-        )
-    water_forms = "fitted to supercritical water and carbon dioxide"
-    return _choose(
-        ("gnielinski", "sieder_tate", "dittus_boelter"),
-        dict(COOLANT_SIDE),
-        {**hydrogen_reasons, "krasnoshchekov_protopopov": water_forms, "jackson": water_forms},
+    regime = "dense" if p_r >= 1.0 else "liquid"
+    rule = next(
+        rule
+        for rule in RULES
+        if (not rule.fluids or fluid in rule.fluids) and rule.regime in (regime, "any")
     )
+    members, words = rule.members, rule.words
+    if rule.regime == "dense" and _near_critical(p_r, T_r):
+        members += NEAR_CRITICAL
+        words += f"; near-critical ones up to {NEAR_CRITICAL_PRESSURE:g} critical pressures"
+    reasons = {name: _reason(name, fluid, rule, p_r, T_r) for name in COOLANT_SIDE}
+    return _choose(members, COOLANT_SIDE, reasons, words)
+
+
+def _near_critical(p_r: float, T_r: float) -> bool:
+    return p_r <= NEAR_CRITICAL_PRESSURE and T_r < 1.0
+
+
+def _reason(name: str, fluid: str, rule: Rule, p_r: float, T_r: float) -> str:
+    """Return why a coolant-side form is left out, should it be."""
+    if not CORRELATIONS[name].fits(fluid):
+        return f"fitted to {CORRELATIONS[name].made_for}"
+    if CORRELATIONS[name].fluids:
+        return f"fitted to {fluid} above its critical pressure"
+    if rule.regime == "dense" and name in NEAR_CRITICAL:
+        if T_r >= 1.0:
+            return "made for a bulk that enters below the pseudo-critical temperature"
+        tail = "" if name == "swenson" else NO_WALL
+        return f"{WATER_DATA}, and the coolant enters at {p_r:.2f}{tail}"
+    return rule.others
 
 
 def boiling(fluid: str) -> Choice:
-    """Return the nucleate-boiling members: the water form for water, the general one else."""
-    if fluid == "water":
-        return _choose(("thom", "cooper"), dict(BOILING), {})
-    return _choose(("cooper",), dict(BOILING), {"thom": "fitted to water"})
+    """Return the nucleate-boiling members: those fitted to the fluid first, then the general."""
+    fits = [name for name in BOILING if CORRELATIONS[name].fits(fluid)]
+    members = sorted(fits, key=lambda name: not CORRELATIONS[name].fluids)
+    others = {name: f"fitted to {CORRELATIONS[name].made_for}" for name in BOILING}
+    return _choose(tuple(members), BOILING, others)

@@ -24,6 +24,10 @@ EITHER_OR = (
     ("channels", "roughness_Ra", "roughness_sand_grain"),
     ("coolant", "inlet_pressure", "outlet_pressure"),
 )
+AT_MOST_ONE = (
+    ("channels", "cooled_to", "cooled_to_area_ratio"),
+    ("models", "basis", "gas_side"),
+)
 FLOWS_AS_FUEL = {"n-dodecane": "RP-1"}
 """Coolants that stand in for a fuel of another name."""
 
@@ -65,10 +69,10 @@ def check_keys(raw: Raw) -> list[Refusal]:
         elif one not in keys and other not in keys:
             what = f"neither {one} nor {other} is given"
             wrong.append(Refusal(what, "one of the two", "add one", section))
-    channels = raw.get("channels", {})
-    if "cooled_to" in channels and "cooled_to_area_ratio" in channels:
-        what = "cooled_to and cooled_to_area_ratio are both given"
-        wrong.append(Refusal(what, "at most one of the two", "remove one", "channels"))
+    for section, one, other in AT_MOST_ONE:
+        if one in raw.get(section, {}) and other in raw[section]:
+            what = f"{one} and {other} are both given"
+            wrong.append(Refusal(what, "at most one of the two", "remove one", section))
     wrong += _contour_keys(raw["contour"]) if "contour" in raw else []
     wrong += _coating_keys(raw["liner"]) if "liner" in raw else []
     return wrong + (film_keys(raw["film"]) if "film" in raw else [])
@@ -146,7 +150,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     for name, circuit in good.get("circuits", {}).items():
         wrong += _room_for_tolerances(circuit, good.get("shop"), f"circuits.{name}")
     if "models" in good:
-        wrong += _models(good["models"])
+        wrong += _models(good["models"], good.get("coolant"), notes)
     if "film" in good and "propellants" in good:
         wrong += film_values(good["film"], good["propellants"])
     if "chamber" in good and good["chamber"].pressure_at is None:
@@ -354,7 +358,7 @@ def returns(coolant: Any, propellants: Any) -> bool:
     return coolant.fluid == propellants.fuel and coolant.mass_flow.fuel_fraction is not None
 
 
-def _models(models: Any) -> list[Refusal]:
+def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
     roles = ("gas_side", "coolant_side", "friction", "boiling")
     usual = design.Models()
     chosen = {role: getattr(models, role) for role in roles}
@@ -370,7 +374,28 @@ def _models(models: Any) -> list[Refusal]:
             accepted = "one of " + ", ".join(f'"{one}"' for one in known)
             what, do = "it is not a known correlation", suggestion(name, known)
             wrong.append(Refusal(what, accepted, do, f"models.{role}", shown(name)))
+        elif coolant is not None and role in ("coolant_side", "boiling"):
+            wrong += _fits(role, name, coolant.fluid, notes)
     return wrong
+
+
+def _fits(role: str, name: str, fluid: str, notes: list[str]) -> list[Refusal]:
+    """Return whether a correlation was made for other coolants; note one that is too general."""
+    from regen.physics.registry import CORRELATIONS, of_role
+
+    fits = [c for c in of_role(role) if c.fits(fluid)]
+    own = [c.name for c in fits if c.fluids]
+    if not CORRELATIONS[name].fits(fluid):
+        what = f"it was fitted to {CORRELATIONS[name].made_for}, and coolant.fluid is {fluid}"
+        accepted = ", ".join(f'"{c.name}"' for c in fits)
+        do = "name one of these, or leave the key out: the rule for the fluid chooses"
+        return [Refusal(what, accepted, do, f"models.{role}", shown(name))]
+    if fluid == "hydrogen" and own and name not in own:
+        notes.append(
+            f"models.{role} = {shown(name)} is a general form: in hydrogen it is optimistic by 2 "
+            f"to 4 where the wall is over twice the bulk; fitted to it are {', '.join(own)}"
+        )
+    return []
 
 
 def _given(section: Section) -> dict[str, Any]:

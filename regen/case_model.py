@@ -335,8 +335,12 @@ class Closeout(Section):
 class Models(Section):
     """Correlations and resolution."""
 
+    basis: Annotated[str, Choice(options(design.Models, "basis"))] = _about(
+        "What the nominal gas side is for: design (conservative) or best estimate; or name "
+        "gas_side."
+    )
     gas_side: Annotated[str, Text("the name of a gas-side correlation")] = _about(
-        'Gas-side correlation; "regen list correlations" shows the names.'
+        'Gas-side correlation; "regen list correlations" shows the names. Without it basis chooses.'
     )
     coolant_side: Annotated[str, Text("the name of a coolant-side correlation")] = _about(
         "Coolant-side correlation; without it the rule for fluid and pressure chooses."

@@ -217,6 +217,8 @@ class Closeout:
 class Models:
     """Choice of models. None means the default rule for the fluid and regime.
 
+    ``basis`` chooses the gas-side correlation where ``gas_side`` does not name it.
+
     ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux at the same wall
     temperature, of a chamber of the same kind; in between they go with the area ratio, and
     downstream the throat's holds. ``mixing_factor`` multiplies them along the axis [-].
@@ -229,7 +231,8 @@ class Models:
     ``entrance``: the inlet raises it; ``rough_gain``: roughness raises it.
     """
 
-    gas_side: str = "bartz"
+    basis: Literal["design", "best estimate"] = "design"
+    gas_side: str | None = None
     coolant_side: str | None = None
     friction: str = "colebrook"
     boiling: str | None = None

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.bands import nominal_gas_side
 from regen.design import Design, Film
 from regen.gas_layer import check_injection
 from regen.physics import arrays as A
@@ -202,7 +203,7 @@ def _surface_flux(
             mach=core[i, A.G_MACH],
         )
         local[i] = flow, rise, core[i, A.G_FACTOR]
-    model = GAS_SIDE[design.models.gas_side]
+    model = GAS_SIDE[nominal_gas_side(design.models)]
     side = A.GasSide(model, core, stag, gas.layer[0], gas.layer_T[0], local)
     return np.array([gas_flux(side, i, 2.0 * wall.r[i], float(T_surface[i])) for i in rows])
 

@@ -19,6 +19,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import run
+from regen.physics.tables import pseudo_critical_T
 from regen.prepare import Array, Prepared, Progress, prepare
 from regen.properties.alloys import RangeError
 from regen.split import Solved, through_circuits
@@ -103,6 +104,7 @@ class Solution:
     worst: Marched
     worst_paths: tuple[Path, ...]
     excluded: dict[str, str]
+    """Correlations left out of the band, and why."""
     shortfall: float
     split: manifold.Split | None = None
 
@@ -151,13 +153,31 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
     design = prepared.design
     fluid = design.coolant.fluid
     models = design.models
-    default = bands.coolant_side(fluid, prepared.supercritical).members[0]
     return {
-        "gas_side": models.gas_side,
-        "coolant_side": models.coolant_side or default,
+        "gas_side": bands.nominal_gas_side(models),
+        "coolant_side": models.coolant_side or coolant_choice(prepared).members[0],
         "friction": models.friction,
         "boiling": models.boiling or bands.boiling(fluid).members[0],
     }
+
+
+def coolant_choice(prepared: Prepared) -> bands.Choice:
+    """Return the coolant-side members by the rule for the coolant and its state at the inlet.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and coolant table.
+
+    Returns
+    -------
+    Choice
+        Members, the default first, and why the others are left out.
+    """
+    table, feed = prepared.coolant, prepared.design.coolant
+    p = feed.inlet_pressure or feed.outlet_pressure or 0.0
+    T_r = feed.inlet_temperature / pseudo_critical_T(table, p)
+    return bands.coolant_side(feed.fluid, p / table.p_critical, T_r)
 
 
 def models_in_use(prepared: Prepared) -> dict[str, str]:
@@ -426,7 +446,7 @@ def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, s
     chosen = chosen_models(prepared)
     choices = {
         "gas_side": bands.gas_side(),
-        "coolant_side": bands.coolant_side(prepared.design.coolant.fluid, prepared.supercritical),
+        "coolant_side": coolant_choice(prepared),
         "friction": bands.friction(),
     }
     options = {

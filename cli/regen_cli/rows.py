@@ -10,7 +10,7 @@ from regen import bands, design, units
 from regen.case_checks import CAUTIONS
 from regen.case_model import REFUSED_COOLANTS, SECTIONS
 from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
-from regen.physics import _dispatch, burnout  # noqa: F401 - registers the correlations
+from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.properties.alloys import Fact, Table
 from regen.properties.alloys import alloys as all_alloys
@@ -20,6 +20,17 @@ from regen.solve import MIN_BAND
 from regen.sources import cite, find
 
 Row = dict[str, Any]
+
+LIQUID_INLET = 0.5
+"""Temperature of the coolants' inlet over the pseudo-critical, for the list of members."""
+
+PRESSURES = (
+    ("far above", 2.0),
+    (f"up to {bands.NEAR_CRITICAL_PRESSURE:g} times", bands.NEAR_CRITICAL_PRESSURE),
+    ("below", 0.5),
+)
+"""Pressures over critical for which the members are listed."""
+
 Say = Callable[[str], None]
 
 
@@ -111,8 +122,9 @@ def _coolant(name: str, say: Say) -> Row:
         "pressure": f"{table.p_min / 1e5:.3g} to {table.p_max / 1e5:.0f} bar",
         "coolant_side_wall_limit": _fact(limit) if limit else "none known: not assessed",
         "correlations": [
-            f"{where} the critical pressure: {', '.join(bands.coolant_side(name, above).members)}"
-            for where, above in (("above", True), ("below", False))
+            f"{where} the critical pressure: "
+            + ", ".join(bands.coolant_side(name, p_r, LIQUID_INLET).members)
+            for where, p_r in PRESSURES
         ],
         "boiling": ", ".join(bands.boiling(name).members),
         "cautions": [CAUTIONS[name]] if name in CAUTIONS else [],
@@ -169,6 +181,7 @@ def correlations(say: Say) -> list[Row]:
             "role": c.role.replace("_", " "),
             "text": c.text,
             "range_in_SI": [f"{key} {low:g} to {high:g}" for key, (low, high) in c.ranges.items()],
+            "made_for": c.made_for,
             "mark": find(c.source).mark,
             "sources": _citations([c.source]),
         }

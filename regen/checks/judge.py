@@ -31,7 +31,15 @@ from regen.prepare import Progress
 from regen.properties import alloys
 from regen.properties.store import library
 from regen.result import Band, Margin, Note, Result
-from regen.solve import MIN_BAND, Marched, Solution, models_in_use, solve
+from regen.solve import (
+    MIN_BAND,
+    Marched,
+    Solution,
+    chosen_models,
+    coolant_choice,
+    models_in_use,
+    solve,
+)
 
 BANDED = (
     "T_wall_hot_max_K",
@@ -134,7 +142,7 @@ def review(
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, (*uncooled, *found)),
+        notes=_notes(solution, bands, (*uncooled, *found)),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=station_bands,
@@ -301,9 +309,29 @@ def _injector_pressure(solution: Solution) -> float:
     return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 
 
-def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
+def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
+    """Say what chose the nominal correlations and where they stand in the band."""
+    prepared = solution.prepared
+    models, chosen = prepared.design.models, chosen_models(prepared)
+    by = "named by the case" if models.gas_side else f'models.basis "{models.basis}"'
+    band = bands["T_wall_hot_max_K"]
+    text = (
+        f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
+        f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
+        f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
+        f"{coolant_choice(prepared).words}"
+    )
+    return Note("basis", text)
+
+
+def _notes(
+    solution: Solution,
+    bands: Mapping[str, Band],
+    found: tuple[Note, ...],
+) -> tuple[Note, ...]:
     prepared, total = solution.prepared, solution.nominal.total
-    notes = [Note("case", text) for text in prepared.design.notes]
+    notes = [_basis_note(solution, bands)]
+    notes += [Note("case", text) for text in prepared.design.notes]
     notes += [Note("hot gas", text) for text in prepared.gas_table.notes]
     models = prepared.design.models
     if (models.barrel_factor, models.throat_factor) != (1.0, 1.0):
@@ -342,11 +370,13 @@ def _notes(solution: Solution, found: tuple[Note, ...]) -> tuple[Note, ...]:
 
 
 def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...]) -> dict[str, Any]:
+    models = solution.prepared.design.models
     return {
         "regen": regen.__version__,
         "python": platform.python_version(),
         "packages": {name: library(name) for name in PACKAGES},
         "case_sha256": case_hash,
+        "basis": None if models.gas_side else models.basis,
         "models": models_in_use(solution.prepared),
         "sources": used(solution, margins),
     }

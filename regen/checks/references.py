@@ -57,7 +57,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     keys |= {CORRELATIONS[name].source for name in names}
     keys |= {margin.source for margin in margins}
     if any(margin.name == "burnout" for margin in margins):
-        keys |= {c.source for c in CORRELATIONS.values() if c.role == "burnout"}
+        keys.add(CORRELATIONS["hall_mudawar_inlet"].source)
     if INTEGRAL[0] in names:
         keys.add(INTEGRAL[1])
     keys |= set(_beside_wall(solution))

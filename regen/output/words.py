@@ -206,6 +206,41 @@ def section_row(check: SectionCheck) -> tuple[str, ...]:
     )
 
 
+def standing(result: Result) -> str:
+    """Return what chose the nominal correlations and where they stand in the band.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+
+    Returns
+    -------
+    str
+        The note of that code; empty if there is none.
+    """
+    return next((found.text for found in result.notes if found.code == "basis"), "")
+
+
+def left_out(result: Result) -> list[tuple[str, str]]:
+    """Return what the band leaves out, those with one reason together.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+
+    Returns
+    -------
+    list of (str, str)
+        Names and their reason.
+    """
+    by_reason: dict[str, list[str]] = {}
+    for name, reason in result.excluded.items():
+        by_reason.setdefault(reason, []).append(name)
+    return [(", ".join(names), reason) for reason, names in by_reason.items()]
+
+
 def place(x: float | None) -> str:
     """Return an axial position [m] in millimetres, a dash if there is none."""
     return "-" if x is None else f"{x * 1e3:.0f}"

@@ -83,6 +83,11 @@ COOLANT_SIDE_BASIS = np.array(
 )
 """By id: 0 bulk, 1 film, 2 wall."""
 
+COOLANT_SIDE_ENTRANCE = np.array(
+    [0, 0, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 1, 1, 0], dtype=np.int64
+)
+"""By id: 0 none, 1 own."""
+
 FRICTION = {
     "haaland": 0,
     "colebrook": 1,

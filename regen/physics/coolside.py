@@ -20,9 +20,10 @@ OXYGEN = ("oxygen",)
 KEROSENE = ("n-dodecane",)
 """The coolant that stands in for kerosene, to which these forms were fitted."""
 
-BULK = {"basis": "bulk"}
-FILM = {"basis": "film"}
-WALL = {"basis": "wall"}
+BULK = {"basis": "bulk", "entrance": "none"}
+BULK_ENTRANCE = {"basis": "bulk", "entrance": "own"}
+FILM = {"basis": "film", "entrance": "none"}
+WALL = {"basis": "wall", "entrance": "none"}
 
 
 @jit
@@ -87,7 +88,7 @@ def sieder_tate(Re, Pr, mu_b, mu_w):
 @correlation(
     "coolant_side",
     source="taylor1968",
-    traits=BULK,
+    traits=BULK_ENTRANCE,
     fluids=HYDROGEN,
     T_ratio=(1.0, 23.0),
     x_D=(2.0, 252.0),
@@ -231,7 +232,7 @@ def miller(Re_f, Pr_f, mu_b, mu_w, rho_b, rho_w):
 @correlation(
     "coolant_side",
     source="spencer_rousar1977",
-    traits=BULK,
+    traits=BULK_ENTRANCE,
     fluids=OXYGEN,
     p=(17e6, 34.5e6),
     q=(0.0, 90e6),
@@ -273,7 +274,7 @@ def petukhov1983(Re, mu_b, mu_w, k_b, cp_bar, rho_b, rho_w):
 @correlation(
     "coolant_side",
     source="bishop1965",
-    traits=BULK,
+    traits=BULK_ENTRANCE,
     p_r=(1.03, 1.25),
     x_D=(30.0, 365.0),
     G=(651.0, 3662.0),
@@ -325,7 +326,7 @@ def hines_wolf(Re, Pr):
     return 0.005 * Re**0.95 * Pr**0.4
 
 
-@correlation("coolant_side", source="utrc_kerosene", traits=BULK, fluids=KEROSENE)
+@correlation("coolant_side", source="utrc_kerosene", traits=BULK_ENTRANCE, fluids=KEROSENE)
 def utrc_kerosene(Re, Pr, x_D):
     """Kerosene: Nu = 0.044 Re^0.76 Pr^0.4 (1 + 2 D/L).
 
@@ -336,7 +337,7 @@ def utrc_kerosene(Re, Pr, x_D):
     return 0.044 * Re**0.76 * Pr**0.4 * (1.0 + 2.0 / max(x_D, X_D_FIRST))
 
 
-@correlation("coolant_side", source="nasa_kerosene2002", traits=BULK, fluids=KEROSENE)
+@correlation("coolant_side", source="nasa_kerosene2002", traits=BULK_ENTRANCE, fluids=KEROSENE)
 def nasa_kerosene(Re, Pr, x_D):
     """Kerosene: Nu = 0.016 Re^0.862 Pr^0.4 (1 + 2 D/L).
 

@@ -6,6 +6,7 @@ import math
 
 from regen.physics._dispatch import (
     COOLANT_SIDE_BASIS,
+    COOLANT_SIDE_ENTRANCE,
     GAS_SIDE_DRIVE,
     GAS_SIDE_REFERENCE,
     boiling,
@@ -159,7 +160,7 @@ def _nusselt(model, stream, p_r, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc, film):
         Pr_f=Pr_f,
         p_r=p_r,
     )
-    if stream.entrance > 0.0:
+    if stream.entrance > 0.0 and COOLANT_SIDE_ENTRANCE[model] == 0:
         nu *= entrance_rise(stream.x_D, max(T_w / stream.T, 1.0))
     return nu * share * stream.gain, 0
 

@@ -20,7 +20,10 @@ TRAITS = {
         ("drive", {"temperature": 0, "enthalpy": 1}),
         ("reference", {"none": 0, "film": 1, "enthalpy": 2}),
     ),
-    "coolant_side": (("basis", {"bulk": 0, "film": 1, "wall": 2}),),
+    "coolant_side": (
+        ("basis", {"bulk": 0, "film": 1, "wall": 2}),
+        ("entrance", {"none": 0, "own": 1}),
+    ),
 }
 TARGET = Path(__file__).with_name("_dispatch.py")
 

@@ -35,6 +35,9 @@ CONDITIONS = {
 }
 """What a range may speak of besides a correlation's own arguments: conditions of its data."""
 
+STANDS_FOR = {"n-dodecane": "kerosene"}
+"""Coolants that stand in for what the data were taken with."""
+
 
 @dataclass(frozen=True, slots=True)
 class Correlation:
@@ -43,8 +46,8 @@ class Correlation:
     ``ranges`` maps arguments and ``CONDITIONS`` to (low, high); ``fluids`` are those it was made
     for, empty if any. ``traits`` holds what the march must know of it: for the gas side ``drive``
     ("enthalpy" or "temperature") and ``reference`` ("none", "film" or "enthalpy"); for the
-    coolant side ``basis``, where the conductivity in its Nusselt number is taken: "bulk", "film"
-    or "wall".
+    coolant side ``basis``, where the conductivity in its Nusselt number is taken ("bulk", "film"
+    or "wall"), and ``entrance`` ("own" if it has a term of its own for the inlet, else "none").
     """
 
     name: str
@@ -72,6 +75,11 @@ class Correlation:
         """
         return not self.fluids or fluid in self.fluids
 
+    @property
+    def made_for(self) -> str:
+        """What it was fitted to, in words; empty if to any fluid."""
+        return " and ".join(STANDS_FOR.get(fluid, fluid) for fluid in self.fluids)
+
     def in_range(self, **inputs: ArrayLike) -> NDArray[np.bool_]:
         """Return where every ranged input lies inside its range.
 
@@ -86,29 +94,11 @@ class Correlation:
             True inside.
         """
         inside: NDArray[np.bool_] = np.asarray(True)
-        for outside in self.outside(**inputs).values():
-            inside = inside & ~outside
-        return inside
-
-    def outside(self, **inputs: ArrayLike) -> dict[str, NDArray[np.bool_]]:
-        """Return, for each range that an input speaks of, where it is left.
-
-        Parameters
-        ----------
-        **inputs : array_like
-            Values of the ranged arguments and conditions [SI].
-
-        Returns
-        -------
-        dict of ndarray of bool
-            By name of the range, True outside.
-        """
-        found = {}
         for name, (low, high) in self.ranges.items():
             if name in inputs:
                 value = np.asarray(inputs[name], dtype=np.float64)
-                found[name] = ~((value >= low) & (value <= high))
-        return found
+                inside = inside & (value >= low) & (value <= high)
+        return inside
 
 
 CORRELATIONS: dict[str, Correlation] = {}

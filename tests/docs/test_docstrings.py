@@ -30,7 +30,7 @@ def sections(text: str) -> dict[str, str]:
 
 def compiled(node: ast.FunctionDef) -> bool:
     names = [ast.unparse(decorator) for decorator in node.decorator_list]
-    return any(name == "jit" or name.startswith("correlation(") for name in names)
+    return any(name in ("jit", "inlined") or name.startswith("correlation(") for name in names)
 
 
 FUNCTIONS = [

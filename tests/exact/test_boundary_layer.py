@@ -60,7 +60,7 @@ def test_the_coefficient_is_that_of_a_flat_plate_whatever_the_diameter():
 
 def lengths(*overrides: str):
     prepared = prepare(load_case(CASES / "b-hydrogen.toml", overrides).design)
-    return prepared.passage.x, prepared.rising(prepared.gas.core[0, 0])[:, A.G_X_EFF]
+    return prepared.passage.x, prepared.rows.joined([prepared.gas.core[0, 0]])[:, A.G_X_EFF]
 
 
 def test_slots_that_begin_later_see_the_layer_grown_upstream_of_them():

@@ -175,10 +175,10 @@ def test_reference_reynolds_gives_the_film_coefficient_of_the_lane(water, i):
     T_nodes = prepared.gas.layer_T[0, 0] + prepared.gas.layer_T[0, 1] * np.arange(
         prepared.gas.layer.shape[2]
     )
-    core = prepared.rising(prepared.gas.core[0, 0])[i]  # nothing returns: one enthalpy
+    core = prepared.rows.joined([prepared.gas.core[0, 0]])[i]  # nothing returns: one enthalpy
     T = 0.5 * (row[A.O_T_WALL_HOT_MEAN] + core[A.G_T])
     k, mu, cp = (
-        np.interp(T, T_nodes, prepared.rising(prepared.gas.layer[0])[i, :, column])
+        np.interp(T, T_nodes, prepared.rows.joined([prepared.gas.layer[0]])[i, :, column])
         for column in (A.LAYER_K, A.LAYER_MU, A.LAYER_CP)
     )
     h = 0.023 * k / (2.0 * prepared.passage.r[i]) * Re**0.8 * (mu * cp / k) ** 0.4

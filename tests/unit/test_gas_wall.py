@@ -12,9 +12,10 @@ from regen.case import load_case
 from regen.checks.judge import review
 from regen.contour import build_contour
 from regen.gas_wall import barrel_share, hot_gas_table, wall_gas
+from regen.paths import surface_resistance
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
-from regen.prepare import prepare, surface_resistance
+from regen.prepare import prepare
 from regen.properties import hotgas
 from regen.properties.alloys import RangeError
 
@@ -34,7 +35,7 @@ def design_of(name: str, *overrides: str):
 
 def core_of(name: str, *overrides: str):
     prepared = prepare(design_of(name, *overrides))
-    return prepared, prepared.rising(prepared.gas.core[0, 0])
+    return prepared, prepared.rows.joined([prepared.gas.core[0, 0]])
 
 
 # --- film ------------------------------------------------------------------------------------

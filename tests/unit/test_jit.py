@@ -13,7 +13,7 @@ import regen
 
 CODE = """
 from regen.physics._dispatch import COOLANT_SIDE, coolant_side
-print(coolant_side(COOLANT_SIDE["dittus_boelter"], 1e5, 1.0, *[1.0] * 14))
+print(coolant_side(COOLANT_SIDE["dittus_boelter"], 1e5, 1.0, *[1.0] * 17))
 """
 
 

@@ -133,8 +133,8 @@ def test_boiling_on_the_floor_leaves_a_cool_land_to_convection():
     boils = (row[:, A.O_FLAGS].astype(int) & A.FLAG_BOILING) > 0
     assert boils.any()
     geometry = solution.geometry
-    width, depth = (solution.rising(v[0]) for v in (geometry.width, geometry.depth))
-    pitch = solution.rising(2 * np.pi * geometry.r[0] / geometry.slots[0])
+    width, depth = (solution.rows.joined([v[0]]) for v in (geometry.width, geometry.depth))
+    pitch = solution.rows.joined([2 * np.pi * geometry.r[0] / geometry.slots[0]])
     everywhere = row[:, A.O_Q] * pitch / (width + 2 * depth)
     throat = np.argmax(row[:, A.O_Q])
     assert boils[throat]
