@@ -32,7 +32,7 @@ def design_of(name: str, *overrides: str):
 
 def test_the_worst_slot_loses_what_its_neighbours_lose():
     calm = ("shop.flow_shortfall=0.0", "shop.streak=0.0")
-    solution = solve(design_of("d-water-calorimeter", *calm))
+    solution = solve(design_of("c-ethanol-measured", *calm))
     nominal, worst = solution.nominal.total, solution.worst.total
     drop = nominal[A.T_P_IN] - nominal[A.T_P_OUT]
     found = worst[A.T_P_IN] - worst[A.T_P_OUT]
@@ -132,8 +132,8 @@ def test_boiling_on_the_floor_leaves_a_cool_land_to_convection():
     boils = (row[:, A.O_FLAGS].astype(int) & A.FLAG_BOILING) > 0
     assert boils.any()
     geometry = solution.geometry
-    width, depth = (solution.rising(v[0]) for v in (geometry.width, geometry.depth))
-    pitch = solution.rising(2 * np.pi * geometry.r[0] / geometry.slots[0])
+    width, depth = (solution.rows.joined([v[0]]) for v in (geometry.width, geometry.depth))
+    pitch = solution.rows.joined([2 * np.pi * geometry.r[0] / geometry.slots[0]])
     everywhere = row[:, A.O_Q] * pitch / (width + 2 * depth)
     throat = np.argmax(row[:, A.O_Q])
     assert boils[throat]
@@ -153,7 +153,7 @@ def test_oxygen_is_not_judged_by_the_optimistic_form():
 
 
 def test_arrays_that_would_compile_the_core_again_are_refused():
-    prepared = prepare(design_of("d-water-calorimeter", "models.stations=21"))
+    prepared = prepare(design_of("c-ethanol-bare", "models.stations=21"))
     frozen = prepared.geometry.width.copy()
     frozen.flags.writeable = False
     geometry = prepared.geometry._replace(width=frozen)
