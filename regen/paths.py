@@ -389,7 +389,8 @@ def _spans(
         try:
             spans.append(cooled_range(contour, circuit.channels))
         except GeometryError as error:
-            problems += [_named(design, circuit, text) for text in error.problems]
+            given = (text.removeprefix("channels").lstrip(".: ") for text in error.problems)
+            problems += [_named(design, circuit, text) for text in given]
             continue
         a, b = spans[-1]
         if a < low - MERGE or b > high + MERGE:
@@ -420,6 +421,4 @@ def _spans(
 
 def _named(design: Design, circuit: Circuit, problem: str) -> str:
     """Return a problem of a circuit's slots, said of the circuit."""
-    if not design.circuits:
-        return problem
-    return f"circuits.{circuit.name}: " + problem.removeprefix("channels").lstrip(".: ")
+    return f"circuits.{circuit.name}: {problem}" if design.circuits else problem

@@ -24,6 +24,12 @@ def regen(tmp_path, monkeypatch):
 
 @pytest.fixture
 def water() -> Path:
+    """Return a case of one circuit that the tests may change and break."""
+    return Path(__file__).with_name("water.toml")
+
+
+@pytest.fixture
+def calorimeter() -> Path:
     return CASES / "d-water-calorimeter.toml"
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = str(CASES / "d-water-calorimeter.toml")
+WATER = str(Path(__file__).with_name("water.toml"))
 FEW = ("--set", "models.stations=21")
 
 

@@ -73,6 +73,9 @@ def drawn_result() -> Result:
         "channel_depth_m": np.full(x.size, 2.0e-3),
         "land_width_m": np.full(x.size, 0.9e-3),
         "wall_m": np.full(x.size, 0.8e-3),
+        "circuit": np.ones(x.size),
+        "pass_number": np.ones(x.size),
+        "passage_length_m": x[-1] - x,
     }
     worst = dict(stations) | {"T_wall_hot_K": stations["T_wall_hot_K"] + 150.0}
     summary = {

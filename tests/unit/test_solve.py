@@ -33,7 +33,7 @@ def design_of(name: str, *overrides: str):
 
 def test_the_worst_slot_loses_what_its_neighbours_lose():
     calm = ("shop.flow_shortfall=0.0", "shop.streak=0.0")
-    solution = solve(design_of("d-water-calorimeter", *calm))
+    solution = solve(design_of("c-ethanol-measured", *calm))
     nominal, worst = solution.nominal.total, solution.worst.total
     drop = nominal[A.T_P_IN] - nominal[A.T_P_OUT]
     found = worst[A.T_P_IN] - worst[A.T_P_OUT]
@@ -154,7 +154,7 @@ def test_oxygen_is_not_judged_by_the_optimistic_form():
 
 
 def test_arrays_that_would_compile_the_core_again_are_refused():
-    prepared = prepare(design_of("d-water-calorimeter", "models.stations=21"))
+    prepared = prepare(design_of("c-ethanol-bare", "models.stations=21"))
     frozen = prepared.geometry.width.copy()
     frozen.flags.writeable = False
     geometry = prepared.geometry._replace(width=frozen)

@@ -17,6 +17,7 @@ PLAIN = {
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
     *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
+    *("count_changes", "turn_loss", "share"),
 }
 """Keys without a dimension."""
 
@@ -97,7 +98,7 @@ def test_a_pass_names_its_tightest_margin(drawn_result):
 def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
-        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film),
+        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
     ]
     named = {
         field.name
@@ -118,6 +119,18 @@ def test_the_design_is_listed_in_millimetres_bar_and_degrees(drawn_design):
     assert dict(found["coolant"].rows)["returns_to_injector"] == "no"
     assert dict(found["coolant"].rows)["mass_flow"] == "0.48 kg/s"
     assert found["coolant"].absent == ("fuel_fraction", "outlet_pressure")
+
+
+def test_a_circuit_is_listed_with_what_it_takes_from_the_channels(drawn_design):
+    slots = dataclasses.replace(drawn_design.channels, count_changes=((-0.02, 40),))
+    circuit = d.Circuit("barrel", slots, mass_flow=0.2)
+    design = dataclasses.replace(drawn_design, circuits=(circuit,))
+    rows = dict(next(s for s in listed.sections(design) if s.name == "circuit barrel").rows)
+    assert rows["mass_flow"] == "0.2 kg/s"
+    assert rows["count"] == "80"
+    assert rows["count_changes"] == "40 from x = -20 mm on"
+    assert words.slots(design) == "40 to 80"
+    assert words.slots(drawn_design) == "80"
 
 
 def test_long_profiles_and_contours_are_abridged(drawn_design):
