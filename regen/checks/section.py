@@ -127,6 +127,7 @@ def conduct(
     mesh: Any,
     parts: Sequence[tuple[NDArray[np.int64], OfTemperature]],
     films: Sequence[tuple[NDArray[np.int64], Film]],
+    start: float,
 ) -> Conducted:
     """Solve steady conduction in a plane body with films on part of its boundary.
 
@@ -138,6 +139,8 @@ def conduct(
         Numbers of the cells of each metal, all cells once, and its conductivity.
     films : sequence of (ndarray of int, Film)
         Numbers of the facets each film touches.
+    start : float
+        Temperature to start from [K]; near that of a boiling wall saves passes.
 
     Returns
     -------
@@ -165,7 +168,7 @@ def conduct(
         (slice(a, b), film) for a, b, (_, film) in zip(ends[:-1], ends[1:], films, strict=True)
     ]
     fluids = [film.T for _, film in films]
-    T = np.full(basis.N, min(fluids))
+    T = np.full(basis.N, start)
     for _ in range(MAX_PASSES):
         local, at = np.asarray(basis.interpolate(T)), np.asarray(side.interpolate(T))
         k, q, slope = np.empty_like(local), np.empty_like(at), np.empty_like(at)
@@ -243,7 +246,7 @@ def _mesh(cut: Cut, n: int) -> Any:
     return MeshQuad(np.ascontiguousarray(points[:, used]), np.ascontiguousarray(renumber[quads]))
 
 
-def solve_section(cut: Cut, n: int = ELEMENTS) -> Solved:
+def solve_section(cut: Cut, n: int = ELEMENTS, start: float | None = None) -> Solved:
     """Solve one section.
 
     Parameters
@@ -252,6 +255,8 @@ def solve_section(cut: Cut, n: int = ELEMENTS) -> Solved:
         Half a pitch of wall with its films.
     n : int
         Elements along each stretch, twice as many along the channel's side [-].
+    start : float, optional
+        Temperature to start from [K], the coolant's without it.
 
     Returns
     -------
@@ -279,7 +284,8 @@ def solve_section(cut: Cut, n: int = ELEMENTS) -> Solved:
         parts.append((np.flatnonzero(within), layer.k))
         top += layer.thickness
     wetted = boundary[inside]
-    done = conduct(mesh, parts, [(hot, cut.gas), (wetted, cut.coolant)])
+    start = cut.coolant.T if start is None else start
+    done = conduct(mesh, parts, [(hot, cut.gas), (wetted, cut.coolant)], start)
     peak, mean, length = _along(mesh, done, hot)
     return Solved(
         hot_max=peak,

@@ -130,8 +130,9 @@ def _held(solution: Solution, field: SectionField, depth: float) -> Iterator[str
 
 def _check(result: Result, solution: Solution, station: int) -> tuple[SectionCheck, Solved]:
     cut = cut_at(result, solution, station)
-    coarse, fine = solve_section(cut, ELEMENTS // 2), solve_section(cut)
     s = result.stations
+    start = float(s["T_wall_cold_K"][station])
+    coarse, fine = (solve_section(cut, n, start) for n in (ELEMENTS // 2, ELEMENTS))
     found = SectionCheck(
         x_m=float(s["x_m"][station]),
         T_coolant_K=cut.coolant.T,

@@ -30,7 +30,7 @@ def plane(thicknesses, metals, gas, coolant, width=1e-3):
         mesh.facets_satisfying(lambda x: x[1] < 1e-12),
         mesh.facets_satisfying(lambda x: x[1] > y[-1] - 1e-12),
     )
-    done = conduct(mesh, parts, list(zip(sides, (gas, coolant), strict=True)))
+    done = conduct(mesh, parts, list(zip(sides, (gas, coolant), strict=True)), coolant.T)
     return done, mesh.p[1]
 
 

@@ -58,6 +58,7 @@ def test_absurd_stainless_wall_is_computed_and_flagged():
             (mesh.facets_satisfying(lambda x: x[1] < 1e-12), gas),
             (mesh.facets_satisfying(lambda x: x[1] > t - 1e-12), coolant),
         ],
+        cold,
     )
     hot = done.corners.max()
     assert hot - KELVIN == pytest.approx(2443.0, rel=1e-3)
