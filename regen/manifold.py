@@ -31,9 +31,6 @@ MAX_STEPS = 60
 TOLERANCE = 1e-12
 """Last step of the slots' shares at which they are found [-]."""
 
-STARVED = 1e-3
-"""Share of the mean flow below which a slot counts as getting none [-]."""
-
 
 WIDER = "give a wider bore or more taps"
 
@@ -388,6 +385,5 @@ def _solve(headers: list[_Header], count: int, exponent: float) -> Array | None:
         least = float(np.min(step[:count] / share))
         x = x + step * min(1.0, -0.7 / least if least < 0.0 else 1.0)
         if np.max(np.abs(step[:count])) < TOLERANCE:
-            found = x[:count]
-            return found if np.min(found) > STARVED else None
+            return x[:count]
     return None
