@@ -15,7 +15,7 @@ from regen.solve import solve_nominal
 from tests.benchmark import reference
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = ("coolant.inlet_pressure=\"60 bar\"", "channels.depth=\"1.2 mm\"")  # all in one circuit
+WATER = ('coolant.inlet_pressure="60 bar"', 'channels.depth="1.2 mm"')  # all in one circuit
 OVERRIDES = ("coolant.returns_to_injector=false", "models.stations=20")
 TABLE_TOLERANCE = 1e-4  # property tables against direct calls: mostly below 0.01 %
 

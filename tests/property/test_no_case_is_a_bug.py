@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regen.case import CaseError, load_case
+from regen.case_counts import CountAlong
 from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
 from regen.case_fields_along import Along, AlongNumber
 from regen.case_model import SECTIONS
@@ -48,6 +49,8 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
     """Right sides of an override."""
     if isinstance(kind, Along | AlongNumber):
         kind = kind.entry
+    if isinstance(kind, CountAlong):
+        kind = kind.bounds
     if isinstance(kind, Quantity):
         low, high = (parse(end, kind.kind).value for end in (kind.low, kind.high))
         return between(low, high).map(lambda v: f'"{v:.6g} {KINDS[kind.kind].si}"')
