@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from regen import design
-from regen.case_circuits import build_circuits, check_circuits
+from regen.case_circuits import build_circuits, check_circuits, check_rings, fed_slots
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_model import Section
@@ -140,6 +140,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         notes += _idle_contour_keys(good["contour"])
     if "manifolds" in good:
         wrong += _manifolds(good["manifolds"], good.get("channels"), good.get("shop"))
+        if _given(good["manifolds"]):
+            wrong += check_rings(good.get("circuits", {}), good.get("channels"))
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     if "liner" in good:
@@ -246,8 +248,9 @@ def _manifolds(manifolds: Any, channels: Any, shop: Any) -> list[Refusal]:
                 what = f"it is missing, and {one} is given"
                 do = f"add it, or remove {one}"
                 wrong.append(Refusal(what, "", do, f"manifolds.{other}"))
-        if channels and keys.get(taps, 0) > channels.count:
-            what = f"there are only {channels.count} slots"
+        slots = fed_slots(channels)
+        if slots is not None and keys.get(taps, 0) > slots:
+            what = f"it feeds only {slots} slots"
             accepted = "at most one pipe a slot"
             given = f"{keys[taps]}"
             wrong.append(Refusal(what, accepted, "", f"manifolds.{taps}", given))

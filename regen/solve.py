@@ -302,7 +302,10 @@ def _slot_lanes(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
 
 
 def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
-    """Return the flow between the slots by the manifolds, None if the case gives none."""
+    """Return the flow between the slots by the manifolds, None if the case gives none.
+
+    The case gives them to one circuit with one number of slots only.
+    """
     given = prepared.design.manifolds
     if given is None:
         return None
@@ -318,7 +321,7 @@ def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
     )
     drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
     return manifold.split(
-        prepared.design.channels.count,
+        prepared.design.channels.count // path.passes,
         float(total[A.T_MASS_FLOW]),
         drop,
         rings,
