@@ -140,6 +140,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         notes += _idle_contour_keys(good["contour"])
     if "manifolds" in good:
         wrong += _manifolds(good["manifolds"], good.get("channels"), good.get("shop"))
+        wrong += _one_way(good["manifolds"], good.get("channels"), bool(good.get("circuits")))
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     if "liner" in good:
@@ -234,6 +235,20 @@ def _idle_contour_keys(contour: Any) -> list[str]:
     ]
 
 
+def _one_way(manifolds: Any, channels: Any, circuits: bool) -> list[Refusal]:
+    """Refuse ring manifolds where other than all slots begin and end in them."""
+    if not _given(manifolds) or channels is None:
+        return []
+    others = {
+        "[circuits] are given": circuits,
+        'channels.passes is "down and back"': channels.passes == "down and back",
+        "channels.count changes along x": bool(channels.count.changes),
+    }
+    accepted = "rings that serve all slots, one way"
+    do = "remove it, and say what one slot may lack in shop.flow_shortfall"
+    return [Refusal(why, accepted, do, "manifolds") for why, so in others.items() if so]
+
+
 def _manifolds(manifolds: Any, channels: Any, shop: Any) -> list[Refusal]:
     keys = _given(manifolds)
     if not keys:
@@ -246,8 +261,8 @@ def _manifolds(manifolds: Any, channels: Any, shop: Any) -> list[Refusal]:
                 what = f"it is missing, and {one} is given"
                 do = f"add it, or remove {one}"
                 wrong.append(Refusal(what, "", do, f"manifolds.{other}"))
-        if channels and keys.get(taps, 0) > channels.count:
-            what = f"there are only {channels.count} slots"
+        if channels and keys.get(taps, 0) > min(channels.count.each):
+            what = f"there are only {min(channels.count.each)} slots"
             accepted = "at most one pipe a slot"
             given = f"{keys[taps]}"
             wrong.append(Refusal(what, accepted, "", f"manifolds.{taps}", given))
