@@ -11,6 +11,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 import regen
+from regen.case_checks import FLOWS_AS_FUEL
 from regen.checks.judge import PACKAGES, review
 from regen.design import ContourProfile, Design
 from regen.physics import arrays as A
@@ -25,9 +26,6 @@ from regen.studies.axes import Axis
 Rule = Literal["proportional", "constant"]
 Refused = MarchError | RangeError
 Progress = Callable[[int, int], None]
-
-STAND_INS = {"n-dodecane": "RP-1"}
-"""Coolants that stand in for a fuel of another name."""
 
 OF_THE_CASE = ("case", "not assessed", "liner", "fitted factors", "iterations", "worst channel")
 """Notes that say nothing of one operating point."""
@@ -297,7 +295,7 @@ def _fixed(design: Design) -> Design:
 def followed(design: Design) -> str:
     """Return what a coolant flow given as a value follows: "fuel", "oxidizer" or "hot gas"."""
     fluid, pair = design.coolant.fluid, design.propellants
-    if STAND_INS.get(fluid, fluid) == pair.fuel:
+    if FLOWS_AS_FUEL.get(fluid, fluid) == pair.fuel:
         return "fuel"
     return "oxidizer" if fluid == pair.oxidizer else "hot gas"
 
@@ -376,7 +374,7 @@ def _rules(design: Design, axes: tuple[Axis, ...], following: Following) -> dict
     varied = {axis.kind.name for axis in axes}
     if "inlet_pressure" in varied:
         on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
-        pressure = f"coolant inlet pressure an axis{on_line}"
+        pressure = f"coolant inlet pressure: an axis{on_line}"
     if coolant.fuel_fraction is not None:
         share = coolant.fuel_fraction
         flow = f"coolant flow: {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
@@ -388,7 +386,7 @@ def _rules(design: Design, axes: tuple[Axis, ...], following: Following) -> dict
             f"{coolant.mass_flow:g} kg/s at the case's own point"
         )
     return {
-        "hot gas flow": "hot-gas flow by chamber pressure, mixture ratio and the throat as built",
+        "hot gas flow": "hot-gas flow: by chamber pressure, mixture ratio and the throat as built",
         "coolant flow": flow,
         "coolant pressure": pressure,
     }
