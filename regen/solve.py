@@ -317,8 +317,10 @@ def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
         prepared.design.channels.roughness,
     )
     drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
+    # slots that go down and back are one way in two
+    count = prepared.design.channels.count // int(path.pass_number.max())
     return manifold.split(
-        prepared.design.channels.count,
+        count,
         float(total[A.T_MASS_FLOW]),
         drop,
         rings,

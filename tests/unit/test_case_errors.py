@@ -67,7 +67,7 @@ MANIFOLD_PROBLEMS = {
     ),
     "more taps than slots": (
         ['inlet_bore = "16 mm"', "inlet_taps = 81"],
-        ["manifolds.inlet_taps = 81", "only 80 slots"],
+        ["manifolds.inlet_taps = 81", "only 80 slots begin or end at the ring"],
     ),
     "two rings and no angle": (
         ['inlet_bore = "16 mm"', "inlet_taps = 2", 'outlet_bore = "16 mm"', "outlet_taps = 2"],
@@ -99,6 +99,36 @@ def test_bad_manifolds(refuse, name, lines, words):
     section = (MANIFOLDS, "\n".join(["[manifolds]", *lines, "#"]))
     kept = [] if name == "shortfall beside manifolds" else [NO_SHORTFALL]
     text = only(refuse(edited(section, *kept)))
+    for word in words:
+        assert word in text
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        (
+            ["channels.passes=down and back", "manifolds.inlet_taps=41"],
+            ["manifolds.inlet_taps = 41", "only 40 slots begin or end at the ring"],
+        ),
+        (
+            ['channels.count=[["-150 mm", 80], ["-20 mm", 40]]'],
+            ["manifolds: the slots change in number", "shop.flow_shortfall"],
+        ),
+        (
+            ["circuits.barrel.cooled_to=-20 mm", "circuits.throat.cooled_from=-20 mm"],
+            ["manifolds: the chamber has 2 circuits", "shop.flow_shortfall"],
+        ),
+    ],
+    ids=["down and back", "count changes", "circuits"],
+)
+def test_rings_serve_slots_from_ring_to_ring(refuse, overrides, words):
+    text = edited(NO_SHORTFALL)
+    if "circuits" in words[0]:  # an override cannot name a new circuit
+        text += '[circuits.barrel]\ncooled_to = "-20 mm"\n[circuits.nozzle]\n'
+        text += 'cooled_from = "-20 mm"\n'
+        overrides = []
+    ring = ["manifolds.inlet_bore=16 mm", "manifolds.inlet_taps=2"]
+    text = only(refuse(text, [*ring, *overrides]))
     for word in words:
         assert word in text
 
