@@ -302,7 +302,10 @@ def _slot_lanes(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
 
 
 def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
-    """Return the flow between the slots by the manifolds, None if the case gives none."""
+    """Return the flow between the slots by the manifolds, None if the case gives none.
+
+    The case gives them to one circuit with one number of slots only.
+    """
     given = prepared.design.manifolds
     if given is None:
         return None
@@ -317,10 +320,8 @@ def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
         prepared.design.channels.roughness,
     )
     drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
-    # slots that go down and back are one way in two
-    count = prepared.design.channels.count // int(path.pass_number.max())
     return manifold.split(
-        count,
+        prepared.design.channels.count // path.passes,
         float(total[A.T_MASS_FLOW]),
         drop,
         rings,

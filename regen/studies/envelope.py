@@ -14,6 +14,7 @@ import regen
 from regen.case_checks import FLOWS_AS_FUEL
 from regen.checks.judge import PACKAGES, review
 from regen.design import ContourProfile, Design
+from regen.paths import shares_of
 from regen.physics import arrays as A
 from regen.prepare import Prepared, prepare
 from regen.properties.alloys import RangeError
@@ -277,6 +278,7 @@ def operated(design: Design, point: Point, share: FlowShare | None) -> Design:
         coolant = replace(coolant, mass_flow=None, fuel_fraction=fraction)
     return replace(
         design,
+        circuits=design.circuits if share is None else shares_of(design.circuits),
         chamber=replace(design.chamber, pressure=point.chamber_pressure),
         propellants=replace(design.propellants, mixture_ratio=point.mixture_ratio),
         coolant=coolant,
