@@ -14,7 +14,8 @@ from regen.output.figure_style import LINES, svg
 from regen.output.figures_throttle import throttle_figure
 from regen.result import Margin
 from regen.studies.axes import KINDS, Axis
-from regen.studies.envelope import Envelope, Point, Row
+from regen.studies.envelope import Envelope, Row
+from regen.studies.operation import Point
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)
