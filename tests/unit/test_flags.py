@@ -201,6 +201,7 @@ def test_members_outside_their_range_are_named_in_one_note(methane):
     assert note.code == "band range"
     (jackson,) = [part for part in note.text.split("; ") if "jackson (" in part]
     assert "Re 80000 to 500000" in jackson
+    assert "D 1.6 to 20 mm" in jackson
     assert chosen_models(methane.prepared)["coolant_side"] not in note.text
     assert not any(name in note.text for name in (*GAS_SIDE, *FRICTION))
     assert any(name in note.text for name in COOLANT_SIDE)

@@ -50,7 +50,6 @@ def stations(**columns):
     """Three quiet stations; the first is the coolant's outlet."""
     base = {
         "x_m": [-0.10, 0.0, 0.05],
-        "circuit": [1, 1, 1],
         "T_wall_hot_K": [600.0, 700.0, 500.0],
         "T_wall_cold_K": [450.0, 500.0, 400.0],
         "T_wall_floor_K": [440.0, 490.0, 398.0],
