@@ -155,7 +155,8 @@ class _Search:
         missed = np.zeros(active.size, dtype=bool)
         if self.returns:
             heat = now.total[..., A.T_HEAT].sum(axis=1)
-            back = heat / now.total[:, 0, A.T_GAS_FLOW]
+            gas_flow = now.total[:, 0, A.T_GAS_FLOW]  # 0 where the gas table was left
+            back = heat / np.where(gas_flow > 0.0, gas_flow, np.inf)
             h0 = self.feed_h0[active] + back[:, None]
             missed |= np.any(np.abs(h0 - self.lanes["h0"][active]) > ENTHALPY_TOLERANCE, axis=1)
             whole = np.all(solved, axis=1)
