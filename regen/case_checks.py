@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from regen import design
-from regen.case_circuits import build_circuits, check_circuits, check_rings, fed_slots
+from regen.case_circuits import build_circuits, check_circuits
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
+from regen.case_manifolds import check_manifolds
 from regen.case_model import Section
 from regen.units import Refusal
 
@@ -139,9 +140,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     if "contour" in good:
         notes += _idle_contour_keys(good["contour"])
     if "manifolds" in good:
-        wrong += _manifolds(good["manifolds"], good.get("channels"), good.get("shop"))
-        if _given(good["manifolds"]):
-            wrong += check_rings(good.get("circuits", {}), good.get("channels"))
+        parts = good.get("channels"), good.get("shop"), good.get("circuits", {})
+        wrong += check_manifolds(good["manifolds"], *parts)
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     if "liner" in good:
@@ -234,47 +234,6 @@ def _idle_contour_keys(contour: Any) -> list[str]:
         "contour.ambient_pressure has no effect: it sizes the throat for contour.thrust, and "
         "contour.throat_diameter is given"
     ]
-
-
-def _manifolds(manifolds: Any, channels: Any, shop: Any) -> list[Refusal]:
-    keys = _given(manifolds)
-    if not keys:
-        return []
-    wrong = []
-    for end in ("inlet", "outlet"):
-        bore, taps = f"{end}_bore", f"{end}_taps"
-        for one, other in ((bore, taps), (taps, bore)):
-            if one in keys and other not in keys:
-                what = f"it is missing, and {one} is given"
-                do = f"add it, or remove {one}"
-                wrong.append(Refusal(what, "", do, f"manifolds.{other}"))
-        slots = fed_slots(channels)
-        if slots is not None and keys.get(taps, 0) > slots:
-            what = f"it feeds only {slots} slots"
-            accepted = "at most one pipe a slot"
-            given = f"{keys[taps]}"
-            wrong.append(Refusal(what, accepted, "", f"manifolds.{taps}", given))
-    both = {"inlet_bore", "outlet_bore"} <= keys.keys()
-    if not keys.keys() & {"inlet_bore", "inlet_taps", "outlet_bore", "outlet_taps"}:
-        what = f"{' and '.join(keys)} is given without a ring"
-        accepted = "inlet_bore with inlet_taps, outlet_bore with outlet_taps, or both"
-        wrong.append(Refusal(what, accepted, "add a ring, or remove the section", "manifolds"))
-    elif both and "outlet_turn" not in keys:
-        what = "it is missing: which slots are starved depends on it"
-        accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
-        wrong.append(Refusal(what, accepted, "add it", "manifolds.outlet_turn"))
-    elif not both and "outlet_turn" in keys:
-        what = "it has no meaning with one ring"
-        wrong.append(Refusal(what, "", "remove it", "manifolds.outlet_turn"))
-    if "recovery" in keys and "outlet_bore" in keys and "inlet_bore" not in keys:
-        what = "it has no meaning without an inlet ring"
-        wrong.append(Refusal(what, "", "remove it", "manifolds.recovery"))
-    if shop and shop.flow_shortfall is not None:
-        what = "[manifolds] is given, and the shortfall is computed from it"
-        do = "remove it, or leave [manifolds] empty"
-        given = f"{shop.flow_shortfall:g}"
-        wrong.append(Refusal(what, "one of the two", do, "shop.flow_shortfall", given))
-    return wrong
 
 
 def _check_alloy(alloy: str, condition: str) -> list[Refusal]:

@@ -49,51 +49,6 @@ def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> 
     return wrong + _flows(circuits, coolant)
 
 
-def fed_slots(channels: Any) -> int | None:
-    """Return how many slots a ring manifold feeds: half of them where they go down and back.
-
-    Parameters
-    ----------
-    channels : Section or None
-        Checked section, None where it is not sound.
-
-    Returns
-    -------
-    int or None
-        Number [-], None where it is not known.
-    """
-    if channels is None:
-        return None
-    each: int = channels.count.count
-    return each // 2 if channels.passes == "down and back" else each
-
-
-def check_rings(circuits: Mapping[str, Any], channels: Any) -> list[Refusal]:
-    """Refuse ring manifolds where they would not be those of one circuit with one set of slots.
-
-    Parameters
-    ----------
-    circuits : mapping
-        Checked circuits by name.
-    channels : Section or None
-        Checked section.
-
-    Returns
-    -------
-    list of Refusal
-        One, or none.
-    """
-    do = "remove [manifolds]: shop.flow_shortfall then stands for them"
-    accepted = "[manifolds] for one circuit with one number of slots"
-    if circuits:
-        what = "there are several circuits, each with rings of its own"
-        return [Refusal(what, accepted, do, "manifolds")]
-    if channels is not None and channels.count.changes:
-        what = "the number of slots changes along x, and the plenum there evens the flow out"
-        return [Refusal(what, accepted, do, "manifolds")]
-    return []
-
-
 def _range(name: str, circuit: Any) -> list[Refusal]:
     begin, end, ratio = circuit.cooled_from, circuit.cooled_to, circuit.cooled_to_area_ratio
     if end is not None and ratio is not None:

@@ -385,5 +385,5 @@ def _solve(headers: list[_Header], count: int, exponent: float) -> Array | None:
         least = float(np.min(step[:count] / share))
         x = x + step * min(1.0, -0.7 / least if least < 0.0 else 1.0)
         if np.max(np.abs(step[:count])) < TOLERANCE:
-            return x[:count]
+            return np.asarray(x[:count])
     return None

@@ -99,13 +99,12 @@ def envelope(
         }
         axes = axes_of(given, loaded.design)
         from regen.output.files import check_writable
-        from regen.studies import envelope as study
+        from regen.studies.envelope import envelope as solve_all
+        from regen.studies.operation import Following
 
         check_writable(out)
-        following = study.Following(feed_pressure.value, coolant_flow.value)
-        solved = study.envelope(
-            loaded.design, axes, following, case_hash=loaded.hash, progress=_Clock()
-        )
+        following = Following(feed_pressure.value, coolant_flow.value)
+        solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=_Clock())
         say("figures")
         from regen.output.envelope_files import write_envelope
         from regen.output.envelope_words import lines

@@ -33,6 +33,15 @@ GRAVITY = 9.80665
 DEEP = 5.0
 """Depth over width of a slot above which its coolant is not mixed over the depth [-]."""
 
+READ = {
+    "p": ("bar", 1e-5),
+    "q": ("MW/m2", 1e-6),
+    "D": ("mm", 1e3),
+    "G": ("kg/(m2 s)", 1.0),
+    "T_in": ("K", 1.0),
+}
+"""Unit in which a range is read, and factor from SI, of what has a dimension."""
+
 TEXTS = {
     A.FLAG_BOILING: (
         "boiling",
@@ -283,7 +292,12 @@ def ranges(solution: Solution) -> list[Note]:
 
 
 def _said(correlation: Correlation, names: Mapping[str, Any]) -> str:
-    return ", ".join("{} {:g} to {:g}".format(name, *correlation.ranges[name]) for name in names)
+    said = []
+    for name in names:
+        low, high = correlation.ranges[name]
+        unit, factor = READ.get(name, ("", 1.0))
+        said.append(f"{name} {low * factor:g} to {high * factor:g} {unit}".rstrip())
+    return ", ".join(said)
 
 
 def member_ranges(solution: Solution) -> list[Note]:

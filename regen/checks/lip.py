@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.physics import arrays as A
@@ -106,13 +107,14 @@ def solve_fin(
 class Lip:
     """One uncooled end: its wall and its gas, arrays (N,) from the slots' end to the wall's end.
 
-    ``station`` is the row of the slots' end. ``layers`` pairs the cross-section of each metal
-    [m2] with its conductivity on ``WALL_NODES`` [W/(m K)]. ``h_flow`` [-] and ``T_aw_change`` [K]
-    count from the slots' end; ``rise`` [-] and ``T0`` [K] are those of the closed gas-side form.
+    ``rows`` are those of the slots' end, one a pass; the hottest holds. ``layers`` pairs the
+    cross-section of each metal [m2] with its conductivity on ``WALL_NODES`` [W/(m K)]. ``h_flow``
+    [-] and ``T_aw_change`` [K] count from the slots' end; ``rise`` [-] and ``T0`` [K] are those of
+    the closed gas-side form.
     """
 
     name: str
-    station: int
+    rows: NDArray[np.int64]
     x: Array
     s: Array
     heated: Array
@@ -122,6 +124,10 @@ class Lip:
     rise: Array
     T0: float
     T_aw_change: Array
+
+    def hottest(self, lane: limits.Lane) -> int:
+        """Return the row of the hottest wall at the slots' end of a lane."""
+        return int(self.rows[np.argmax(lane.stations["T_wall_hot_K"][self.rows])])
 
     def solve(self, lane: limits.Lane) -> Heated:
         """Solve the end of one lane; temperatures in K, heat in W.
@@ -142,10 +148,9 @@ class Lip:
         RuntimeError
             If the temperatures do not settle.
         """
-        stations = lane.stations
+        stations, row = lane.stations, self.hottest(lane)
         T_base, h_base, T_aw = (
-            float(stations[name][self.station])
-            for name in ("T_wall_hot_K", "h_gas_W_m2K", "T_aw_K")
+            float(stations[name][row]) for name in ("T_wall_hot_K", "h_gas_W_m2K", "T_aw_K")
         )
         form = np.vectorize(bartz, otypes=[float])
         at_base = float(form(1.0, self.rise[0], self.T0, T_base))
@@ -163,8 +168,7 @@ class Lip:
 def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
     """Return an uncooled end, None if the slots reach the contour's end or the throat is in it."""
     contour, design, cooled = prepared.contour, prepared.design, prepared.passage.x
-    station = 0 if name == "injector" else -1
-    start = float(cooled[station])
+    start = float(cooled.min() if name == "injector" else cooled.max())
     stop = contour.x_injector if name == "injector" else contour.x_exit
     if abs(stop - start) <= SHORTEST or start * stop < 0.0:
         return None
@@ -199,7 +203,7 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
     T_aw = core[:, A.G_T_AW]
     return Lip(
         name=name,
-        station=station,
+        rows=np.flatnonzero(np.abs(cooled - start) < SHORTEST),
         x=x,
         s=np.append(0.0, np.cumsum(np.hypot(np.diff(x), np.diff(r)))),
         heated=2.0 * np.pi * r,
@@ -256,7 +260,7 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
 
     def peak(lane: limits.Lane) -> limits.Hot:
         T = lip.solve(lane).T
-        at = np.array([lip.station % lane.stations["x_m"].size])
+        at = np.array([lip.hottest(lane)])
         return limits.Hot(np.array([T.max()]), at, conducts.value("thermal_conductivity", T).note)
 
     text = f"uncooled wall at the {lip.name} end, {where}"

@@ -340,4 +340,18 @@ def _own_point(ax: Axes, envelope: Envelope, found: Map) -> None:
         place.append(float(value) * axis.kind.factor)
     ax.plot(*place, "o", ms=9, mfc="white", mec="black", mew=1.6, zorder=6, gid=OWN)
     at = place[0], place[1]
-    ax.annotate("nominal", at, (8, 6), textcoords="offset points", fontsize=9, bbox=BOX, zorder=6)
+    # towards the middle, where there is room
+    left, low = (
+        v < np.mean(span) for v, span in zip(at, (ax.get_xlim(), ax.get_ylim()), strict=True)
+    )
+    ax.annotate(
+        "nominal",
+        at,
+        (9 if left else -9, 8 if low else -8),
+        textcoords="offset points",
+        ha="left" if left else "right",
+        va="bottom" if low else "top",
+        fontsize=9,
+        bbox=BOX,
+        zorder=6,
+    )

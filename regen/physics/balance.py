@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 from regen.physics import status as st
+from regen.physics._dispatch import COOLANT_SIDE_BASIS
 from regen.physics._jit import inlined, jit
 from regen.physics.arrays import (
     FLAG_BOILING,
@@ -37,12 +40,23 @@ CLOSE = 0.1
 LEAST_DRIVE = 1.0
 """Adiabatic wall above coolant below which no heat is taken to flow [K]."""
 
-SCAN = 24
-"""Places at which the balance is looked at where it may have several roots."""
+SCAN = 96
+"""Places at which the balance is looked at where it may have several roots.
 
-SEVERAL_BULK = 1.2
-SEVERAL_PRESSURE = 1.5
-"""Bulk over pseudo-critical temperature, pressure over critical, below which it may have."""
+Counted on random states of hydrogen and methane with 600 places: 96 see nine of ten, and those
+that slip through lie close together.
+"""
+
+SEVERAL_BULK = 1.0
+SEVERAL_PRESSURE = 1.7
+SEVERAL_PRESSURE_FILM = 4.5
+"""Bulk over pseudo-critical temperature and pressure over critical below which it may have.
+
+From 3 million random states of four coolants: no form on bulk or wall properties had several
+roots with a bulk above 0.92 of the pseudo-critical temperature; those of the default band none
+above 1.7 critical pressures, Mokry's and Petukhov's (1983) one in twenty of theirs; forms on film
+properties up to 4.3.
+"""
 
 MAX_STEPS = 100
 PATIENCE = 20
@@ -151,13 +165,21 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     dense = bar.dense == 1
     scan = 0
     roots = 0
+    span = 0.0
+    z_low = 0.0
+    z_high = 0.0
     if dense:
         T_special = pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
-        if stream.T < SEVERAL_BULK * T_special and stream.p < SEVERAL_PRESSURE * table.p_critical:
+        of_film = COOLANT_SIDE_BASIS[cool_model] == 1
+        most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
+        if stream.T < SEVERAL_BULK * T_special and stream.p < most * table.p_critical:
             scan = SCAN + 1
+            span = bar.high - bar.low
+            z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)
+            z_high = math.asinh((1.0 - table.centre) / table.spread)
     else:
         T_special = saturation_temperature(table, bar)
         bottom = stream.T
@@ -175,8 +197,10 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     status = st.NO_WALL_ROOT
     for step in range(-scan, MAX_STEPS):
         if step < 0:
-            # from the hot end; gathered at the cold end, where properties change fastest
-            x = bottom + (top - bottom) * (-(step + 1) / SCAN) ** 2
+            # from the hot end, in the table's own spacing: close where properties change fast
+            z = z_low + (z_high - z_low) * (-(step + 1) / SCAN) ** 1.5
+            s = table.centre + table.spread * math.sinh(z)
+            x = min(max(bar.low + span * s, bottom), top)
         h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q = _trial(
             gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
             T_special, drop, cover, x, h_gas, rise_wall, land_mean,

@@ -6,71 +6,25 @@ import platform
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import Any, Literal, NamedTuple
-
-import numpy as np
+from typing import Any
 
 import regen
 from regen.checks.judge import PACKAGES, review
-from regen.design import ContourProfile, Design
-from regen.paths import shares_of
-from regen.physics import arrays as A
-from regen.prepare import Prepared, prepare
+from regen.design import Design
+from regen.prepare import prepare
 from regen.properties.alloys import RangeError
 from regen.properties.coolant import coolant_table
 from regen.properties.store import library
 from regen.result import Margin, Result
 from regen.solve import MarchError, chosen_models
 from regen.studies.axes import Axis
+from regen.studies.operation import Following, Point, as_built, operated, own_point, rules, shares
 
-Rule = Literal["proportional", "constant"]
 Refused = MarchError | RangeError
 Progress = Callable[[int, int], None]
 
-STAND_INS = {"n-dodecane": "RP-1"}
-"""Coolants that stand in for a fuel of another name."""
-
 OF_THE_CASE = ("case", "not assessed", "liner", "fitted factors", "iterations", "worst channel")
 """Notes that say nothing of one operating point."""
-
-
-class Point(NamedTuple):
-    """An operating point [SI]; the coolant's pressure is given at its inlet or at its outlet."""
-
-    chamber_pressure: float
-    mixture_ratio: float
-    inlet_temperature: float
-    inlet_pressure: float | None
-    outlet_pressure: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Following:
-    """What follows the chamber: the coolant's pressure, and its flow where that is a value."""
-
-    pressure: Rule = "proportional"
-    flow: Rule = "proportional"
-
-
-@dataclass(frozen=True, slots=True)
-class FlowShare:
-    """A coolant flow as a share of a propellant's flow, or of all the hot gas.
-
-    ``of_gas`` is its share of the hot gas [-] at the case's own ``mixture_ratio`` [-].
-    """
-
-    of: str
-    of_gas: float
-    mixture_ratio: float
-
-    def of_fuel(self, mixture_ratio: float) -> float:
-        """Return the share of the fuel flow [-] at a mixture ratio [-]."""
-        whole = self.of_gas * (1.0 + self.mixture_ratio)
-        if self.of == "fuel":
-            return whole
-        if self.of == "oxidizer":
-            return whole * mixture_ratio / self.mixture_ratio
-        return self.of_gas * (1.0 + mixture_ratio)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,29 +113,24 @@ def envelope(
     Raises
     ------
     RangeError
-        If the throat, or the flow that the coolant follows, cannot be had from the case's own
-        operating point; or if a flow that is a share of the fuel is to be held.
+        If the throat, or what the flows follow, cannot be had from the case's own operating
+        point; or if flows are to be held and the case gives none as a value.
     GeometryError
         If the geometry is impossible.
     """
-    if design.coolant.fuel_fraction is not None and following.flow == "constant":
-        message = (
-            "--coolant-flow constant: the case gives coolant.mass_flow as a share of the fuel, "
-            'which follows the chamber; give it as a value such as "0.48 kg/s" to hold it'
-        )
-        raise RangeError(message)
     points = _points(design, axes, following)
     say = progress or (lambda done, total: None)
     say(0, len(points))
-    own, nominal = _own(design), _judged(design)
-    fixed = _fixed(design)
-    share = _share(design, nominal, following)
+    own, nominal = own_point(design), _judged(design)
+    known = nominal.summary["gas_mass_flow_kg_s"] if isinstance(nominal, Result) else None
+    follow = shares(design, following, known)
+    fixed = as_built(design)
     p_critical = coolant_table(design.coolant.fluid).p_critical
     rows: list[Row] = []
     sources: set[str] = set()
     for point, (on_map, on_line) in points.items():
         blank = Row(point, on_map, on_line, nominal=point == own)
-        placed = operated(fixed, point, share)
+        placed = operated(fixed, point, follow)
         outcome = nominal if blank.nominal else _judged(placed)
         if isinstance(outcome, Result):
             sources |= set(outcome.provenance["sources"])
@@ -192,7 +141,7 @@ def envelope(
     return Envelope(
         title=design.title,
         axes=axes,
-        rules=_rules(design, axes, following),
+        rules=rules(design, {axis.kind.name for axis in axes}, following),
         rows=tuple(rows),
         p_critical=p_critical,
         provenance={
@@ -205,23 +154,11 @@ def envelope(
     )
 
 
-def _own(design: Design) -> Point:
-    """Return the case's own operating point."""
-    coolant = design.coolant
-    return Point(
-        design.chamber.pressure,
-        design.propellants.mixture_ratio,
-        coolant.inlet_temperature,
-        coolant.inlet_pressure,
-        coolant.outlet_pressure,
-    )
-
-
 def _points(
     design: Design, axes: tuple[Axis, ...], following: Following
 ) -> dict[Point, tuple[bool, bool]]:
     """Return every point, and whether it lies on the map and on the throttle line."""
-    own = _own(design)
+    own = own_point(design)
     varied = {axis.kind.name: axis.values for axis in axes}
 
     def at(**values: float) -> Point:
@@ -250,78 +187,6 @@ def _points(
 
 def _order(point: Point) -> tuple[float, ...]:
     return tuple(value or 0.0 for value in point)
-
-
-def operated(design: Design, point: Point, share: FlowShare | None) -> Design:
-    """Return a design at an operating point.
-
-    Parameters
-    ----------
-    design : Design
-        With a throat of its own.
-    point : Point
-        Where it is operated.
-    share : FlowShare or None
-        What the coolant's flow follows; None: as the design has it.
-
-    Returns
-    -------
-    Design
-        The same chamber at that point.
-    """
-    coolant = replace(
-        design.coolant,
-        inlet_temperature=point.inlet_temperature,
-        inlet_pressure=point.inlet_pressure,
-        outlet_pressure=point.outlet_pressure,
-    )
-    if share is not None:
-        fraction = share.of_fuel(point.mixture_ratio)
-        coolant = replace(coolant, mass_flow=None, fuel_fraction=fraction)
-    return replace(
-        design,
-        circuits=design.circuits if share is None else shares_of(design.circuits),
-        chamber=replace(design.chamber, pressure=point.chamber_pressure),
-        propellants=replace(design.propellants, mixture_ratio=point.mixture_ratio),
-        coolant=coolant,
-    )
-
-
-def _fixed(design: Design) -> Design:
-    """Return the design with its throat as built: thrust sizes it once, at the case's own point."""
-    shape = design.contour
-    if isinstance(shape, ContourProfile) or shape.thrust is None:
-        return design
-    throat = 2.0 * prepare(design).contour.throat_radius
-    return replace(design, contour=replace(shape, thrust=None, throat_diameter=throat))
-
-
-def followed(design: Design) -> str:
-    """Return what a coolant flow given as a value follows: "fuel", "oxidizer" or "hot gas"."""
-    fluid, pair = design.coolant.fluid, design.propellants
-    if STAND_INS.get(fluid, fluid) == pair.fuel:
-        return "fuel"
-    return "oxidizer" if fluid == pair.oxidizer else "hot gas"
-
-
-def _share(design: Design, nominal: Result | Refused, following: Following) -> FlowShare | None:
-    """Return what the coolant flow is a share of, None if it is held or the fuel's already."""
-    flow = design.coolant.mass_flow
-    if flow is None or following.flow == "constant":
-        return None
-    gas_flow = (
-        nominal.summary["gas_mass_flow_kg_s"]
-        if isinstance(nominal, Result)
-        else _gas_flow(prepare(design))
-    )
-    return FlowShare(followed(design), flow / gas_flow, design.propellants.mixture_ratio)
-
-
-def _gas_flow(prepared: Prepared) -> float:
-    """Return the hot-gas flow before any heat returns [kg/s]."""
-    stagnation = prepared.gas.stagnation[0, 0]
-    throat = np.pi * prepared.contour.throat_radius**2
-    return float(stagnation[A.S_P0] * throat / stagnation[A.S_CSTAR])
 
 
 def _judged(design: Design) -> Result | Refused:
@@ -363,34 +228,3 @@ def _unsolved(row: Row, error: Refused, design: Design) -> Row:
         regime="above" if prepared.supercritical else "below",
         coolant_side=chosen_models(prepared)["coolant_side"],
     )
-
-
-def _rules(design: Design, axes: tuple[Axis, ...], following: Following) -> dict[str, str]:
-    """Return in words what follows what when the chamber is throttled."""
-    coolant = design.coolant
-    where = "inlet" if coolant.inlet_pressure is not None else "outlet"
-    pressure = {
-        "proportional": f"coolant {where} pressure in proportion to the chamber pressure, as with "
-        "a pump or a throttle ahead of the channels",
-        "constant": f"coolant {where} pressure as the case has it, as with a tank and a throttle "
-        "behind the channels",
-    }[following.pressure]
-    varied = {axis.kind.name for axis in axes}
-    if "inlet_pressure" in varied:
-        on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
-        pressure = f"coolant inlet pressure an axis{on_line}"
-    if coolant.fuel_fraction is not None:
-        share = coolant.fuel_fraction
-        flow = f"coolant flow: {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
-    elif following.flow == "constant":
-        flow = f"coolant flow {coolant.mass_flow:g} kg/s, as the case has it"
-    else:
-        flow = (
-            f"coolant flow in proportion to the {followed(design)} flow, "
-            f"{coolant.mass_flow:g} kg/s at the case's own point"
-        )
-    return {
-        "hot gas flow": "hot-gas flow by chamber pressure, mixture ratio and the throat as built",
-        "coolant flow": flow,
-        "coolant pressure": pressure,
-    }

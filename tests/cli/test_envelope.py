@@ -41,7 +41,7 @@ def test_envelope_writes_table_figures_and_index(regen, water):
     assert "operating points (the first" not in done.stdout
     for words in (
         "throttle line",
-        "coolant flow in proportion to the hot gas flow",
+        "coolant flow in proportion to the hot-gas flow",
         "written: out",
     ):
         assert words in done.stdout

@@ -33,6 +33,7 @@ SAME_ROOM = {
     "case_film": "case",
     "case_table": "case",
     "case_checks": "case",
+    "case_manifolds": "case",
     "case_circuits": "case",
     "case_counts": "case",
     "paths": "solve",

@@ -11,7 +11,8 @@ from regen.case import load_case
 from regen.checks.judge import review
 from regen.physics.gasside import bartz, station_scaling, throat_scaling
 from regen.studies.axes import axes_of
-from regen.studies.envelope import Following, envelope
+from regen.studies.envelope import envelope
+from regen.studies.operation import Following
 from tests.places import CASES
 
 FLUX = 0.015

@@ -7,6 +7,7 @@ import pytest
 from regen.case import CaseError, load_case, starter_text
 
 DEPTH = 'depth = [["-150 mm", "1.6 mm"], ["0 mm", "2.0 mm"]]'
+FRICTION = 'friction = "colebrook"'
 WALL, GAS_SIDE = 'wall = "0.8 mm"', 'gas_side = "bartz"'
 
 
@@ -67,7 +68,7 @@ MANIFOLD_PROBLEMS = {
     ),
     "more taps than slots": (
         ['inlet_bore = "16 mm"', "inlet_taps = 81"],
-        ["manifolds.inlet_taps = 81", "only 80 slots"],
+        ["manifolds.inlet_taps = 81", "only 80 slots begin or end at the ring"],
     ),
     "two rings and no angle": (
         ['inlet_bore = "16 mm"', "inlet_taps = 2", 'outlet_bore = "16 mm"', "outlet_taps = 2"],
@@ -99,6 +100,36 @@ def test_bad_manifolds(refuse, name, lines, words):
     section = (MANIFOLDS, "\n".join(["[manifolds]", *lines, "#"]))
     kept = [] if name == "shortfall beside manifolds" else [NO_SHORTFALL]
     text = only(refuse(edited(section, *kept)))
+    for word in words:
+        assert word in text
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        (
+            ["channels.passes=down and back", "manifolds.inlet_taps=41"],
+            ["manifolds.inlet_taps = 41", "only 40 slots begin or end at the ring"],
+        ),
+        (
+            ['channels.count=[["-150 mm", 80], ["-20 mm", 40]]'],
+            ["manifolds: the slots change in number", "shop.flow_shortfall"],
+        ),
+        (
+            ["circuits.barrel.cooled_to=-20 mm", "circuits.throat.cooled_from=-20 mm"],
+            ["manifolds: the chamber has 2 circuits", "shop.flow_shortfall"],
+        ),
+    ],
+    ids=["down and back", "count changes", "circuits"],
+)
+def test_rings_serve_slots_from_ring_to_ring(refuse, overrides, words):
+    text = edited(NO_SHORTFALL)
+    if "circuits" in words[0]:  # an override cannot name a new circuit
+        text += '[circuits.barrel]\ncooled_to = "-20 mm"\n[circuits.nozzle]\n'
+        text += 'cooled_from = "-20 mm"\n'
+        overrides = []
+    ring = ["manifolds.inlet_bore=16 mm", "manifolds.inlet_taps=2"]
+    text = only(refuse(text, [*ring, *overrides]))
     for word in words:
         assert word in text
 
@@ -359,7 +390,7 @@ ONE_PROBLEM = {
         ['liner.alloy = "Cu-Cr-Zz"', 'did you mean "Cu-Cr-Zr"?'],
     ),
     "unknown correlation": (
-        ('gas_side = "bartz"', 'gas_side = "bartz_entalpy"'),
+        ('# gas_side = "bartz"', 'gas_side = "bartz_entalpy"'),
         ["models.gas_side", 'did you mean "bartz_enthalpy"?', '"pipe_film"'],
     ),
     # what covers the wall
@@ -374,6 +405,35 @@ ONE_PROBLEM = {
     "conductivity of another unit": (
         (WALL, f'{WALL}\ncoating = "0.1 mm"\ncoating_conductivity = "1.5 W/m"'),
         ["liner.coating_conductivity", "a conductivity is due", '"1.2 W/(m K)"'],
+    ),
+    "hydrogen form for methane": (
+        (FRICTION, f'coolant_side = "hess_kunz"\n{FRICTION}'),
+        [
+            'models.coolant_side = "hess_kunz"',
+            "fitted to hydrogen, and coolant.fluid is methane",
+            '"krasnoshchekov_protopopov"',
+            "leave the key out",
+        ],
+    ),
+    "oxygen form for methane": (
+        (FRICTION, f'coolant_side = "spencer_rousar"\n{FRICTION}'),
+        ['models.coolant_side = "spencer_rousar"', "fitted to oxygen", '"jackson"'],
+    ),
+    "kerosene form for methane": (
+        (FRICTION, f'coolant_side = "hines_wolf"\n{FRICTION}'),
+        ['models.coolant_side = "hines_wolf"', "fitted to kerosene", '"gnielinski"'],
+    ),
+    "boiling form of water for methane": (
+        (FRICTION, f'boiling = "thom"\n{FRICTION}'),
+        ['models.boiling = "thom"', "fitted to water", "coolant.fluid is methane", '"cooper"'],
+    ),
+    "basis beside a name": (
+        (FRICTION, f'basis = "best estimate"\ngas_side = "bartz"\n{FRICTION}'),
+        ["models: basis and gas_side are both given", "remove one"],
+    ),
+    "unknown basis": (
+        (FRICTION, f'basis = "optimistic"\n{FRICTION}'),
+        ['models.basis = "optimistic"', '"design"', '"best estimate"'],
     ),
     "deposit as a thickness": (
         (GAS_SIDE, f'{GAS_SIDE}\ndeposit_resistance = "0.1 mm"'),
@@ -763,7 +823,7 @@ def test_all_errors_at_once(refuse):
             FROM_FILE,
             ('inlet_pressure = "90 bar"', ""),
             ("streak = 0.20", "streak = 0.20\nstreaks = 2"),
-            ('gas_side = "bartz"', 'gas_side = "none"'),
+            ('# gas_side = "bartz"', 'gas_side = "none"'),
         ),
         ["channels.cuont=3"],
         depth=b"x [mm], depth [mm]\n0, 2\n0, 2\n",

@@ -11,7 +11,16 @@ from regen.output.envelope_files import LANES, limits_of, row_object, table_text
 from regen.output.envelope_words import lines
 from regen.properties.alloys import RangeError
 from regen.studies.axes import axes_of
-from regen.studies.envelope import FlowShare, Following, envelope, followed
+from regen.studies.envelope import envelope
+from regen.studies.operation import (
+    FlowShare,
+    Following,
+    Shares,
+    followed,
+    operated,
+    own_point,
+    shares,
+)
 from tests.places import CASES
 
 PROPORTIONAL = Following()
@@ -62,27 +71,28 @@ def test_a_flow_as_a_share_of_the_fuel(of, ratio, share):
     assert FlowShare(of, 0.2, 3.0).of_fuel(ratio) == pytest.approx(share, rel=1e-14)
 
 
-def test_a_coolant_follows_the_propellant_it_is(throttled):
-    design = case("a-methane", 'coolant.mass_flow="0.48 kg/s"')
-    assert followed(design) == "fuel"
-    assert followed(case("d-water-calorimeter")) == "hot gas"
-    fed = replace(design.coolant, fluid="oxygen")
-    assert followed(replace(design, coolant=fed)) == "oxidizer"
-    kerosene = replace(design.propellants, fuel="RP-1")
-    stand_in = replace(design.coolant, fluid="n-dodecane")
-    assert followed(replace(design, propellants=kerosene, coolant=stand_in)) == "fuel"
+@pytest.mark.parametrize(
+    ("fuel", "fluid", "stream"),
+    [
+        ("methane", "methane", "fuel"),
+        ("methane", "oxygen", "oxidizer"),
+        ("methane", "water", "hot gas"),
+        ("RP-1", "n-dodecane", "fuel"),  # its stand-in as a coolant
+        ("RP-1", "RP-1", "fuel"),  # as a film
+    ],
+)
+def test_a_flow_follows_the_propellant_it_is(fuel, fluid, stream):
+    design = case("a-methane")
+    burning = replace(design, propellants=replace(design.propellants, fuel=fuel))
+    assert followed(burning, fluid) == stream
 
 
 def test_the_feed_follows_the_chamber_in_proportion_or_stays(throttled):
     # 90 bar at 30 bar of chamber pressure
     for row in throttled.rows:
         assert row.point.inlet_pressure == pytest.approx(3.0 * row.point.chamber_pressure)
-    held = solved(
-        case("a-methane"),
-        CONSTANT if case("a-methane").coolant.fuel_fraction is None else Following("constant"),
-        chamber_pressure="80%:100%:2",
-        mixture_ratio="2.9:3.1:2",
-    )
+    ranges = {"chamber_pressure": "80%:100%:2", "mixture_ratio": "2.9:3.1:2"}
+    held = solved(case("a-methane"), Following("constant"), **ranges)
     assert {row.point.inlet_pressure for row in held.rows} == {90e5}
 
 
@@ -98,16 +108,44 @@ def test_an_outlet_pressure_follows_too():
 
 
 def test_a_flow_given_as_a_value_follows_the_hot_gas_or_stays():
-    design = case("d-water-calorimeter")
+    design = case("d-water-calorimeter")  # 1.44 kg/s of water, metered to six circuits
     ranges = {"chamber_pressure": "80%:100%:2", "mixture_ratio": "2.2:2.6:2"}
     free, held = solved(design, **ranges), solved(design, Following(flow="constant"), **ranges)
-    shares = {
-        round(row.summary["coolant_mass_flow_kg_s"] / row.summary["gas_mass_flow_kg_s"], 9)
-        for row in free.rows
-    }
-    assert len(shares) == 1
-    assert free.nominal.summary["coolant_mass_flow_kg_s"] == pytest.approx(0.6)
-    assert {row.summary["coolant_mass_flow_kg_s"] for row in held.rows} == {0.6}
+    flows = [row.summary["coolant_mass_flow_kg_s"] for row in free.rows]
+    shares = [
+        flow / row.summary["gas_mass_flow_kg_s"] for flow, row in zip(flows, free.rows, strict=True)
+    ]
+    assert shares == pytest.approx([shares[0]] * len(shares), rel=1e-9)
+    assert min(flows) < 0.85 * 1.44
+    assert free.nominal.summary["coolant_mass_flow_kg_s"] == pytest.approx(1.44)
+    held_flows = [row.summary["coolant_mass_flow_kg_s"] for row in held.rows]
+    assert held_flows == pytest.approx([1.44] * len(held_flows))
+
+
+def test_metered_circuits_keep_their_shares():
+    design = case("d-water-calorimeter")
+    point = own_point(design)._replace(chamber_pressure=0.5 * design.chamber.pressure)
+    placed = operated(design, point, Shares(FlowShare("hot gas", 3.0, 2.4)))
+    # 0.22 to 0.32 kg/s of 1.44 kg/s, as the case meters them
+    expected = [flow / 1.44 for flow in (0.22, 0.22, 0.22, 0.26, 0.32, 0.20)]
+    assert [circuit.share for circuit in placed.circuits] == pytest.approx(expected)
+    assert {circuit.mass_flow for circuit in placed.circuits} == {None}
+    assert placed.coolant.mass_flow is None
+
+
+def test_a_film_given_as_a_value_follows_too():
+    design = case("c-ethanol-film")
+    film = replace(design.film, mass_flow=0.1, fuel_fraction=None)
+    flowing = replace(design, film=film)
+    free = shares(flowing, PROPORTIONAL, 2.0)
+    ratio = design.propellants.mixture_ratio
+    assert free.coolant is None  # a share of the fuel already
+    assert free.film == FlowShare("fuel", 0.05, ratio)
+    placed = operated(flowing, own_point(design), free)
+    assert placed.film.mass_flow is None
+    assert placed.film.fuel_fraction == pytest.approx(0.05 * (1.0 + ratio))
+    held = operated(flowing, own_point(design), shares(flowing, CONSTANT, 2.0))
+    assert held.film == film
 
 
 def test_a_share_of_the_fuel_cannot_be_held():

@@ -14,7 +14,8 @@ from regen.output.figure_style import LINES, svg
 from regen.output.figures_throttle import throttle_figure
 from regen.result import Margin
 from regen.studies.axes import KINDS, Axis
-from regen.studies.envelope import Envelope, Point, Row
+from regen.studies.envelope import Envelope, Row
+from regen.studies.operation import Point
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)
@@ -260,12 +261,6 @@ def test_nothing_solved_is_drawn_as_such(invented):
         Row(r.point, r.on_map, r.on_line, r.nominal, "choked", "why", 0.0) for r in invented.rows
     )
     empty = Envelope("none", invented.axes, invented.rules, boiled, P_CRITICAL, {})
-    drawn = figures.drawn(empty)
-    assert sorted(drawn) == [
-        "figures/envelope_band.svg",
-        "figures/envelope_nominal.svg",
-        "figures/throttle_line.svg",
-    ]
     for figure in (figures.map_figure(empty, "envelope_nominal"), throttle_figure(empty)):
         assert "not solved: choked" in texts(figure)
 

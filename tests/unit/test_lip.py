@@ -11,19 +11,31 @@ import pytest
 from regen.case import load_case
 from regen.checks import judge, lip
 from regen.checks.limits import Lane
+from regen.design import Design, Liner, Profile
 from regen.prepare import Prepared, prepare
 from regen.properties import alloys
 
 CASE = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
-BARREL = 'channels.cooled_from="-180 mm"'
-SKIRT = 'channels.cooled_to="20 mm"'
-FEW = "models.stations=21"
+BARREL = {"cooled_from": -0.18}
+SKIRT = {"cooled_to": 0.02}
 
 T_HOT, H_GAS, T_AW = 480.0, 6e3, 2900.0
 
 
-def prepared(*overrides: str) -> Prepared:
-    return prepare(load_case(CASE, (FEW, *overrides)).design)
+def design_of(**channels) -> Design:
+    """The water-cooled chamber with one circuit, and its slots as given."""
+    design = load_case(CASE).design
+    return replace(
+        design,
+        circuits=(),
+        channels=replace(design.channels, **channels),
+        coolant=replace(design.coolant, mass_flow=0.6, inlet_pressure=80e5),
+        models=replace(design.models, stations=21),
+    )
+
+
+def prepared(**channels) -> Prepared:
+    return prepare(design_of(**channels))
 
 
 def end_of(given: Prepared, name: str) -> lip.Lip:
@@ -43,7 +55,7 @@ def test_slots_to_both_ends_leave_no_lip():
 
 
 def test_the_wall_is_solid_where_there_are_no_slots():
-    given = prepared(BARREL)
+    given = prepared(**BARREL)
     found = end_of(given, "injector")
     d = given.design
     r = float(given.contour.radius(given.contour.x_injector))
@@ -60,7 +72,7 @@ def test_the_wall_is_solid_where_there_are_no_slots():
 
 
 def test_in_the_barrel_the_gas_is_that_of_the_slots_end():
-    found = end_of(prepared(BARREL), "injector")
+    found = end_of(prepared(**BARREL), "injector")
     assert found.x[0] == pytest.approx(-0.18)
     assert found.h_flow == pytest.approx(1.0)
     assert found.T_aw_change == pytest.approx(0.0, abs=1e-9)
@@ -68,7 +80,7 @@ def test_in_the_barrel_the_gas_is_that_of_the_slots_end():
 
 def test_along_the_nozzle_the_coefficient_falls_as_the_closed_form_says():
     """(A0/A)^0.9 and the Mach number's (rise0/rise)^0.12; rise itself is 1 + (g-1)/2 M^2."""
-    found = end_of(prepared(SKIRT), "nozzle")
+    found = end_of(prepared(**SKIRT), "nozzle")
     area = (found.heated / found.heated[0]) ** 2
     mach = (found.rise / found.rise[0]) ** -0.12
     assert found.h_flow == pytest.approx(area**-0.9 * mach, rel=1e-9)
@@ -81,7 +93,7 @@ def test_the_barrel_end_lies_between_two_closed_forms():
 
     The wall factor of the closed form falls as the wall gets hotter, from 1 by (1 + T/T0)^-0.68.
     """
-    given = prepared(BARREL)
+    given = prepared(**BARREL)
     found = end_of(given, "injector")
     T = found.solve(lane(21)).T
     d = given.design
@@ -104,27 +116,33 @@ def test_the_barrel_end_lies_between_two_closed_forms():
     assert peaks[0] - 2.4 < T[-1] < peaks[1] + 2.4
 
 
+def test_of_two_passes_at_the_end_the_hotter_one_holds():
+    found = end_of(prepared(**BARREL, passes="down and back"), "injector")
+    assert found.rows.tolist() == [0, 1]
+    stations = lane(42).stations | {"T_wall_hot_K": np.full(42, T_HOT)}
+    stations["T_wall_hot_K"][1] += 50.0
+    assert found.hottest(Lane(stations, {})) == 1
+    assert found.solve(Lane(stations, {})).T[0] == pytest.approx(T_HOT + 50.0)
+
+
 def test_without_heat_the_end_is_as_warm_as_the_wall():
-    found = end_of(prepared(BARREL), "injector")
+    found = end_of(prepared(**BARREL), "injector")
     still = Lane({**lane(21).stations, "h_gas_W_m2K": np.zeros(21)}, {})
     assert found.solve(still).T == pytest.approx(T_HOT)
 
 
 @pytest.mark.parametrize(
-    ("overrides", "names"),
+    ("channels", "names"),
     [
-        ((), []),
-        ((BARREL,), ["injector_lip_temperature"]),
-        ((BARREL, SKIRT), ["injector_lip_temperature", "nozzle_lip_temperature"]),
-        (
-            (BARREL, 'channels.cooled_to="-30 mm"'),
-            ["injector_lip_temperature", "uncooled_wall"],
-        ),
-        (('channels.cooled_from="10 mm"', SKIRT), ["nozzle_lip_temperature", "uncooled_wall"]),
+        ({}, []),
+        (BARREL, ["injector_lip_temperature"]),
+        (BARREL | SKIRT, ["injector_lip_temperature", "nozzle_lip_temperature"]),
+        (BARREL | {"cooled_to": -0.03}, ["injector_lip_temperature", "uncooled_wall"]),
+        (SKIRT | {"cooled_from": 0.01}, ["nozzle_lip_temperature", "uncooled_wall"]),
     ],
 )
-def test_each_end_has_its_margin(overrides, names):
-    result = judge.review(load_case(CASE, (FEW, *overrides)).design)
+def test_each_end_has_its_margin(channels, names):
+    result = judge.review(design_of(**channels))
     found = {m.name: m for m in result.margins if "lip" in m.name or "uncooled" in m.name}
     assert list(found) == names
     notes = [note for note in result.notes if note.code == "uncooled wall"]
@@ -142,7 +160,7 @@ def test_each_end_has_its_margin(overrides, names):
 
 
 def test_the_band_edge_has_the_hottest_wall_and_the_highest_coefficient():
-    design = load_case(CASE, (FEW, BARREL)).design
+    design = design_of(**BARREL)
     result = judge.review(design)
     (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
     edge = {name: result.station_bands[name][1] for name in ("T_wall_hot_K", "h_gas_W_m2K")}
@@ -154,8 +172,9 @@ def test_the_band_edge_has_the_hottest_wall_and_the_highest_coefficient():
 
 
 def test_no_limit_of_the_alloy_is_unknown_and_no_heat_is_lost():
-    steel = ('liner.alloy="304L"', 'liner.condition="annealed-minimum"')
-    design = load_case(CASE, (FEW, BARREL, *steel)).design
+    design = replace(
+        design_of(**BARREL), liner=Liner("304L", "annealed-minimum", Profile.constant(1e-3))
+    )
     result = judge.review(design)
     (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
     assert margin.verdict == "unknown"

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.bands import coolant_side
 from regen.case import load_case
 from regen.checks import limits
 from regen.checks.columns import energy_residual
@@ -100,7 +99,7 @@ def test_a_gas_below_the_critical_pressure_is_named():
 
 def test_an_outlet_pressure_near_choking_finds_its_inlet():
     # the lowest inlet pressure, to half a bar, at which the demo chamber still flows
-    for bar in np.arange(62.0, 90.0, 0.5):
+    for bar in np.arange(62.0, 100.0, 0.5):
         design = design_of("b-hydrogen", f'coolant.inlet_pressure="{bar} bar"')
         design = replace(design, coolant=replace(design.coolant, returns_to_injector=False))
         prepared = prepare(design)
@@ -146,11 +145,6 @@ def test_cooper_is_held_at_the_end_of_its_range():
     at = dict(dT_sat=10.0, molar_mass=0.046)
     assert cooper(p_r=0.999, **at) == cooper(p_r=0.9, **at)
     assert cooper(p_r=0.85, **at) < cooper(p_r=0.9, **at)
-
-
-def test_oxygen_is_not_judged_by_the_optimistic_form():
-    assert coolant_side("oxygen", supercritical=True).members[0] == "jackson"
-    assert coolant_side("methane", supercritical=True).members[0] == "krasnoshchekov_protopopov"
 
 
 def test_arrays_that_would_compile_the_core_again_are_refused():

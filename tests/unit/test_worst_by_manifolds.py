@@ -13,7 +13,7 @@ from regen.properties.alloys import RangeError
 from regen.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = CASES / "d-water-calorimeter.toml"
+WATER = Path(__file__).with_name("water.toml")
 NARROW = ("manifolds.inlet_bore=5 mm", "manifolds.inlet_taps=1")
 
 SAME_LANE = 1e-12
@@ -85,6 +85,16 @@ def test_the_outlet_ring_s_tap_is_turned():
     ]
     # opposite taps: what one ring starves the other starves too
     assert found[0] < found[1]
+
+
+def test_slots_down_and_back_are_half_as_many_ways_between_the_rings():
+    high = [*NARROW, "coolant.inlet_pressure=120 bar"]
+    one_way = solve(load_case(WATER, high).design).split
+    back = solve(load_case(WATER, [*high, "channels.passes=down and back"]).design).split
+    assert (one_way.share.size, back.share.size) == (36, 18)
+    # half the ways at the same flow lose far more, so that the ring's head counts for less
+    assert back.reaches[0].head == pytest.approx(one_way.reaches[0].head, rel=1e-6)
+    assert back.shortfall < 0.5 * one_way.shortfall
 
 
 def test_a_ring_that_cannot_feed_is_refused_in_words():

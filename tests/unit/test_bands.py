@@ -1,0 +1,178 @@
+"""Who is a member of a band, why others are not, and that members make its edges."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from regen import bands
+from regen.case import load_case
+from regen.checks.judge import review
+from regen.output import words
+from regen.physics import arrays as A
+from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
+from regen.physics.registry import CORRELATIONS
+from regen.solve import chosen_models, solve
+
+CASES = Path(__file__).parents[2] / "cases"
+HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}
+KEROSENE = {"hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"}
+LIQUID = {"gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"}
+WATER = {"bishop", "mokry", "swenson", "petukhov1983"}
+FLUIDS = ("hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water")
+
+
+def design_of(name: str, *overrides: str):
+    return load_case(CASES / f"{name}.toml", overrides).design
+
+
+@pytest.mark.parametrize("p_r", [0.1, 0.99, 1.0, 1.1, 2.0, 9.0])
+@pytest.mark.parametrize("T_r", [0.4, 1.3])
+@pytest.mark.parametrize("fluid", FLUIDS)
+def test_every_form_is_a_member_or_has_a_reason(fluid, p_r, T_r):
+    choice = bands.coolant_side(fluid, p_r, T_r)
+    assert set(choice.members) | set(choice.excluded) == set(COOLANT_SIDE)
+    assert not set(choice.members) & set(choice.excluded)
+    assert all(choice.excluded.values())
+    assert choice.words
+    assert all(CORRELATIONS[name].fits(fluid) for name in choice.members)
+
+
+def test_hydrogen_has_its_four_and_nothing_else():
+    assert set(bands.coolant_side("hydrogen", 9.0, 1.0).members) == HYDROGEN
+    assert bands.coolant_side("hydrogen", 9.0, 1.0).members[0] == "taylor"
+    solution = solve(design_of("b-hydrogen"))
+    assert all(member.ok for member in solution.members)
+    assert {member.name.split(" + ")[1] for member in solution.members} == HYDROGEN
+    assert "optimistic" in solution.excluded["gnielinski"]
+    assert solution.excluded["spencer_rousar"] == "fitted to oxygen"
+
+
+def test_defaults_of_the_other_coolants():
+    default = {
+        (fluid, p_r): bands.coolant_side(fluid, p_r, 0.5).members[0]
+        for fluid in FLUIDS
+        for p_r in (0.5, 2.0)
+    }
+    assert default["methane", 2.0] == "krasnoshchekov_protopopov"
+    assert default["propane", 2.0] == "krasnoshchekov_protopopov"
+    assert default["oxygen", 2.0] == "spencer_rousar"
+    for fluid, p_r in (("water", 0.5), ("ethanol", 0.5), ("oxygen", 0.5), ("n-dodecane", 2.0)):
+        assert default[fluid, p_r] == "gnielinski"
+
+
+def test_liquids_take_the_forms_of_liquids_and_kerosene_its_own_too():
+    for fluid in ("water", "ethanol"):
+        assert set(bands.coolant_side(fluid, 0.5, 0.5).members) == LIQUID
+    for p_r in (0.9, 3.0):
+        assert set(bands.coolant_side("n-dodecane", p_r, 0.5).members) == LIQUID | KEROSENE
+
+
+# The data of Bishop and of Swenson end at 27.6 MPa; the critical pressure of water is 22.064 MPa.
+END_OF_DATA = 27.6 / 22.064
+
+
+def test_forms_of_near_critical_water_join_where_their_data_are():
+    assert pytest.approx(END_OF_DATA, abs=0.005) == bands.NEAR_CRITICAL_PRESSURE
+    for p_r, T_r, join in ((1.1, 0.9, True), (1.3, 0.9, False), (1.1, 1.1, False)):
+        choice = bands.coolant_side("methane", p_r, T_r)
+        assert WATER <= set(choice.members if join else choice.excluded)
+        assert ("near-critical" in choice.words) == join
+    far = bands.coolant_side("methane", 1.96, 0.9).excluded
+    assert "enters at 1.96" in far["bishop"]
+    assert "pseudo-critical" in bands.coolant_side("methane", 1.1, 1.1).excluded["bishop"]
+    # hydrogen and kerosene have forms of their own
+    assert not WATER & set(bands.coolant_side("hydrogen", 1.1, 0.9).members)
+    assert not WATER & set(bands.coolant_side("n-dodecane", 1.1, 0.9).members)
+
+
+def test_boiling_forms_of_water_are_for_water():
+    assert bands.boiling("water").members == ("thom", "cooper")
+    assert bands.boiling("ethanol").members == ("cooper",)
+    assert bands.boiling("ethanol").excluded == {"thom": "fitted to water"}
+    assert set(BOILING) == {"thom", "cooper"}
+
+
+def test_a_member_taken_out_of_the_registry_takes_its_edge_along(monkeypatch):
+    design = design_of("d-water-calorimeter", "models.stations=31")
+
+    def fluxes():
+        solution = solve(design)
+        return {m.name.split(" + ")[1]: [] for m in solution.members}, {
+            m.name: float(m.station[:, A.O_Q].max()) for m in solution.members
+        }
+
+    names, q = fluxes()
+    hottest = max(q, key=q.__getitem__).split(" + ")[1]
+    assert hottest in names
+    rest = {name: number for name, number in COOLANT_SIDE.items() if name != hottest}
+    monkeypatch.setattr(bands, "COOLANT_SIDE", rest)
+    names_after, q_after = fluxes()
+    assert set(names_after) == set(names) - {hottest}
+    assert max(q_after.values()) < max(q.values()) * (1.0 - 1e-4)
+    # and nothing else has moved
+    assert all(q_after[name] == q[name] for name in q_after)
+
+
+def test_the_basis_chooses_the_gas_side_where_none_is_named():
+    assert set(bands.BASIS.values()) <= set(bands.gas_side().members)
+    for overrides, name in (
+        ((), "bartz"),
+        (("models.basis=design",), "bartz"),
+        (("models.basis=best estimate",), "reference_enthalpy"),
+        (("models.gas_side=pipe_film",), "pipe_film"),
+    ):
+        models = design_of("d-water-calorimeter", *overrides).models
+        assert bands.nominal_gas_side(models) == name
+        assert name in GAS_SIDE
+
+
+def test_basis_and_rank_are_said_in_result_and_report():
+    result = review(design_of("d-water-calorimeter", "models.basis=best estimate"))
+    band = result.bands["T_wall_hot_max_K"]
+    assert result.provenance["models"]["gas_side"] == "reference_enthalpy"
+    assert result.provenance["basis"] == "best estimate"
+    said = words.standing(result)
+    for part in (
+        'reference_enthalpy (models.basis "best estimate")',
+        f"number {band.rank} of {len(band.members)}",
+        "forms of liquids",
+    ):
+        assert part in said
+    conservative = review(design_of("d-water-calorimeter"))
+    assert conservative.bands["T_wall_hot_max_K"].rank > band.rank
+    named = review(design_of("d-water-calorimeter", "models.gas_side=bartz"))
+    assert "named by the case" in words.standing(named)
+    assert named.provenance["basis"] is None
+    assert named.summary == conservative.summary
+
+
+def test_what_is_left_out_for_one_reason_is_said_once():
+    result = review(design_of("d-water-calorimeter"))
+    rows = words.left_out(result)
+    reasons = [reason for _, reason in rows]
+    assert len(set(reasons)) == len(reasons)
+    names = {name for listed, _ in rows for name in listed.split(", ")}
+    assert names == set(result.excluded)
+
+
+def test_the_members_named_by_the_rule_are_those_of_the_solution():
+    solution = solve(design_of("a-methane", "models.stations=31"))
+    p_r = 90e5 / solution.prepared.coolant.p_critical
+    T_r = 120.0 / 220.0  # anything below the pseudo-critical
+    choice = bands.coolant_side("methane", p_r, T_r)
+    assert {m.name.split(" + ")[1] for m in solution.members} == set(choice.members)
+    assert chosen_models(solution.prepared)["coolant_side"] == choice.members[0]
+    assert np.all([solution.excluded[name] for name in choice.excluded])
+
+
+def test_a_general_form_for_hydrogen_is_noted_and_one_of_its_own_is_not():
+    notes = design_of("b-hydrogen", "models.coolant_side=gnielinski").notes
+    assert any('coolant_side = "gnielinski"' in n and "mccarthy_wolf" in n for n in notes)
+    for name in ("hess_kunz", "taylor"):
+        own = design_of("b-hydrogen", f"models.coolant_side={name}").notes
+        assert not any("general form" in note for note in own)
+    methane = design_of("a-methane", "models.coolant_side=gnielinski").notes
+    assert not any("general form" in note for note in methane)
