@@ -143,26 +143,6 @@ def circuits_of(design: Design) -> tuple[Circuit, ...]:
     return design.circuits or (whole,)
 
 
-def shares_of(circuits: tuple[Circuit, ...]) -> tuple[Circuit, ...]:
-    """Return circuits whose metered flows are shares of the whole instead.
-
-    Parameters
-    ----------
-    circuits : tuple of Circuit
-        In the order of the case.
-
-    Returns
-    -------
-    tuple of Circuit
-        As they were if their flows are not metered.
-    """
-    whole = sum(circuit.mass_flow or 0.0 for circuit in circuits)
-    return tuple(
-        replace(c, mass_flow=None, share=c.mass_flow / whole) if c.mass_flow else c
-        for c in circuits
-    )
-
-
 def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
     """Lay every circuit of a design along the contour.
 

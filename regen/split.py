@@ -36,6 +36,9 @@ RETREAT = 0.8
 LOST = (st.CHOKED, st.PRESSURE_LOST, st.GAS_COOLANT)
 """Ways to stop that less flow, and so less loss, may cure; most others ask for more flow."""
 
+NARROW = 1e-3
+"""Relative width between a share that starves and one that does not where no more is sought."""
+
 STILL_FULL = 0.7
 """Part of the inlet pressure above which coolant that boiled was starved, not throttled."""
 
@@ -121,7 +124,7 @@ class _Search:
         self.share = np.tile(_guess(prepared), (shape[0], 1))
         self.before = np.full((2, *shape), np.nan)  # share and drop of the step before
         self.power = np.full(shape, FLOW_POWER)
-        self.too_much = np.full(shape, np.inf)
+        self.too_much, self.too_little = np.full(shape, np.inf), np.zeros(shape)
 
     def found(self) -> Solved:
         """Return the lanes at the split and the returned heat that fit together."""
@@ -162,15 +165,26 @@ class _Search:
             whole = np.all(solved, axis=1)
             self.lanes["h0"][active[whole]] = h0[whole]
         if self.open_split:
-            missed |= self._move_shares(active, now, solved)
+            lost, starved = _unsolved(now)
+            share, least = self.share[active], self.too_little[active]
+            # asked for less again although it starves there: at one drop it gets too little
+            hopeless |= np.any(starved & (share < least * (1.0 + NARROW)), axis=1)
+            # what one circuit gives up another gets that has too much, or too little, already
+            hopeless |= np.all(lost, axis=1) | np.all(starved, axis=1)
+            missed |= self._move_shares(active, now, lost, starved)
         return np.asarray(~hopeless & missed)
 
     def _move_shares(
-        self, active: NDArray[np.int64], now: Solved, solved: NDArray[np.bool_]
+        self,
+        active: NDArray[np.int64],
+        now: Solved,
+        lost: NDArray[np.bool_],
+        starved: NDArray[np.bool_],
     ) -> NDArray[np.bool_]:
+        """Move the shares of the active members; return which of them missed one drop for all."""
+        solved = ~lost & ~starved
         p_in = now.total[..., A.T_P_IN]
         drop = p_in - now.total[..., A.T_P_OUT]
-        lost, starved = _unsolved(now)
         mean = np.sum(np.where(solved, drop, 0.0), axis=1) / np.maximum(solved.sum(axis=1), 1)
         unknown = np.where(mean > 0.0, mean, 1.0)[:, None]
         drop = np.where(solved, drop, np.where(lost, p_in, unknown))
@@ -182,7 +196,11 @@ class _Search:
         power = np.where(solved, power, 2.0)
         new = _equal_drop(share, drop, power)
         limit = np.where(lost, RETREAT * share, 0.5 * (share + self.too_much[active]))
-        new = np.where(starved, share / RETREAT, np.minimum(new, limit))
+        least = self.too_little[active]
+        near = share < least * (1.0 + NARROW)
+        new = np.maximum(np.minimum(new, limit), np.where(near, 0.0, 0.5 * (share + least)))
+        new = np.where(starved, share / RETREAT, new)
+        self.too_little[active] = np.maximum(least, np.where(starved, share, 0.0))
         self.too_much[active] = np.minimum(self.too_much[active], np.where(lost, share, np.inf))
         self.before[0, active] = np.where(solved, share, np.nan)
         self.before[1, active] = np.where(solved, drop, np.nan)

@@ -183,3 +183,29 @@ def test_an_earlier_result_that_stays_is_named(regen, water):
     assert regen("solve", water, "-o", "out", *FEW).exit_code == 0
     result = regen("solve", water, "-o", "out", "--set", 'coolant.mass_flow="0.15 kg/s"', *FEW)
     refused(result, 4, "out still holds an earlier result")
+
+
+@pytest.mark.parametrize(
+    ("override", "said"),
+    [
+        ('circuits.throat.mass_flow="0.3 kg/s"', ("add up to 1.42 kg/s", "1.44 kg/s", "0.1 %")),
+        ('circuits.barrel.cooled_to="-90 mm"', ("circuits.barrel-end", "overlap", "-90 mm")),
+        ('circuits.nozzle.cooled_to="400 mm"', ("circuits.nozzle", "400 mm", "off the contour")),
+        ('circuits.nozzle.cooled_to="12.5 mm"', ("circuits.nozzle", "0.5 mm long", "1 mm")),
+        ("circuits.barrel.count=400", ("circuits.barrel", "no land is left")),
+        ('circuits.barrel.passes="twice"', ("circuits.barrel.passes", "down and back")),
+        ('circuits.barrell.depth="1 mm"', ("barrell", "barrel")),
+        ("circuits.barrel.share=0.2", ("mass_flow and share are both given",)),
+        ('channels.cooled_from="-100 mm"', ("circuits.injector-end", "[channels]")),
+        ("channels.turn_loss=2", ("channels.turn_loss", "no slot turns back")),
+    ],
+)
+def test_a_circuit_that_cannot_be_is_exit_code_two(regen, calorimeter, override, said):
+    refused(regen("solve", calorimeter, "-o", "out", "--set", override), 2, *said)
+    assert not Path("out").exists()
+
+
+def test_a_circuit_that_is_not_solved_is_exit_code_four(regen, calorimeter):
+    shallow = 'circuits.throat.depth="0.15 mm"'
+    result = regen("solve", calorimeter, "-o", "out", "--set", shallow)
+    refused(result, 4, "circuit throat", "What to do")

@@ -311,3 +311,22 @@ def test_the_example_of_the_readme_works(regen):
     arguments = shlex.split(line)
     assert arguments[0] == "regen"
     assert regen(*arguments[1:]).exit_code == 0
+
+
+def test_circuits_are_printed_and_written(regen, calorimeter):
+    result = regen("solve", calorimeter, "-o", "out")
+    assert result.exit_code == 0
+    assert "circuit" in result.stdout
+    written = json.loads(Path("out/result.json").read_text())
+    names = [circuit["name"] for circuit in written["circuits"]]
+    assert names[:2] == ["injector-end", "barrel"]
+    for circuit in written["circuits"]:
+        assert circuit["name"] in result.stdout
+        assert circuit["temperature_rise_K"] >= 10.0
+    rows = Path("out/stations.csv").read_text().splitlines()
+    column = rows[0].split(",").index("circuit")
+    assert [row.split(",")[column] for row in rows[1:]] == [
+        str(n) for n in range(1, 7) for _ in range(25)
+    ]
+    x = [float(row.split(",")[0]) for row in rows[1:]]
+    assert x == sorted(x)

@@ -200,6 +200,20 @@ def test_more_flow_than_any_split_lets_through_is_a_status(constant_coolant, gas
     rows = lanes(2, mass_flow=60.0)
     solved = through_circuits(together(both, gas(21), constant_coolant, rows), models())
     assert not solved.settled.any()
+    assert set(solved.code[0]) <= {st.CHOKED, st.PRESSURE_LOST}
+    assert solved.steps[0] == 1  # at once: what one gave up the other could not take
+
+
+def test_a_circuit_that_starves_at_one_drop_is_named_by_its_status(constant_coolant, gas):
+    """At the drop of the short one the long one gets too little; with more it is solved."""
+    shape = side_by_side(straight(0.02, slots=120.0), straight(0.4, depth=1e-3, slots=20.0))
+    solved = through_circuits(together(shape, gas(21), constant_coolant), models())
+    assert not solved.settled.any()
+    assert solved.code[0].tolist() == [st.OK, st.COOLANT_RANGE]
+    assert solved.steps[0] < 30
+    fed = lanes(2, mass_flow=[1.4, 0.6])
+    given = together(shape, gas(21), constant_coolant, fed, share=0.5)
+    assert through_circuits(given, models()).settled.all()
 
 
 def even_passage(stations, length):

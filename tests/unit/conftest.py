@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from regen import design as d
 from regen.result import (
     STATION_COLUMNS,
     Band,
+    CircuitResult,
     Margin,
     Note,
     Result,
@@ -159,3 +162,45 @@ def drawn_field() -> SectionField:
     points = np.array([(a, b) for b in y for a in x])
     cells = np.array([(0, 1, 4, 3), (1, 2, 5, 4), (4, 5, 8, 7)])
     return SectionField(points, cells, 750.0 - 1e5 * (points[:, 1] + 0.8e-3), (2.0e-3,))
+
+
+@pytest.fixture
+def drawn_circuits(drawn_result) -> Result:
+    """Return the result in two circuits with a gap between them, the second down and back."""
+    s = drawn_result.stations
+    first, second = np.arange(0, 4), np.arange(5, 9)
+    at = np.concatenate([first, np.repeat(second, 2)])
+    circuit = np.repeat([1.0, 2.0], [4, 8])
+    passes = np.concatenate([np.ones(4), np.tile([1.0, 2.0], 4)])
+    x = s["x_m"][at]
+    down = np.where(circuit == 1, x - x[0], x[-1] - x)
+    length = np.where(passes == 1, down, 2.0 * np.ptp(x[4:]) - down)
+    new = {"circuit": circuit, "pass_number": passes, "passage_length_m": length}
+    records = tuple(
+        CircuitResult(
+            name=name,
+            mass_flow_kg_s=flow,
+            flow_share=flow / 0.4,
+            temperature_in_K=290.0,
+            temperature_out_K=320.0,
+            temperature_rise_K=30.0,
+            pressure_in_Pa=20e5,
+            pressure_out_Pa=18e5,
+            pressure_drop_Pa=2e5,
+            heat_W=40e3,
+            T_wall_hot_max_K=700.0,
+            x_T_wall_hot_max_m=0.0,
+            x_from_m=float(x[rows[0]]),
+            x_to_m=float(x[rows[-1]]),
+        )
+        for name, flow, rows in (("barrel", 0.1, range(4)), ("throat", 0.3, range(4, 12)))
+    )
+    return dataclasses.replace(
+        drawn_result,
+        stations={name: column[at] for name, column in s.items()} | new,
+        worst_stations={n: c[at] for n, c in drawn_result.worst_stations.items()} | new,
+        station_bands={
+            name: (low[at], high[at]) for name, (low, high) in drawn_result.station_bands.items()
+        },
+        circuits=records,
+    )

@@ -203,24 +203,25 @@ def test_circuits_that_are_no_tables(write, tail, said):
     assert "[circuits.barrel]" in problem
 
 
-@pytest.mark.parametrize("keys", ['count = [["-150 mm", 80], ["-60 mm", 60]] ', None])
-def test_ring_manifolds_are_those_of_one_circuit_with_one_count(write, keys):
-    rings = '\n[manifolds]\ninlet_bore = "12 mm"\ninlet_taps = 2\n'
-    shortfall = ("flow_shortfall = 0.10", "# none")
-    replaced = [shortfall] if keys is None else [shortfall, ("count = 80 ", keys)]
-    tail = (TWO.format(barrel="", throat="") if keys is None else "") + rings
-    (problem,) = refusals(write(tail=tail, replaced=replaced))
+RINGS = ('manifolds.inlet_bore="12 mm"', "manifolds.inlet_taps=41")
+WITHOUT_SHORTFALL = ("flow_shortfall = 0.10", "# none")
+
+
+@pytest.mark.parametrize("count", ['[["-150 mm", 80], ["-60 mm", 60]]', None])
+def test_ring_manifolds_are_those_of_one_circuit_with_one_count(write, count):
+    if count is None:
+        path = write(replaced=[WITHOUT_SHORTFALL])
+    else:
+        path = write(tail="", replaced=[WITHOUT_SHORTFALL, ("count = 80 ", f"count = {count} ")])
+    (problem,) = refusals(path, *RINGS)
     assert problem.startswith("manifolds: ")
     assert "one circuit with one number of slots" in problem
 
 
 def test_a_ring_feeds_half_the_slots_where_they_lead_back(write):
-    rings = '\n[manifolds]\ninlet_bore = "12 mm"\ninlet_taps = 41\n'
-    replaced = [
-        ("flow_shortfall = 0.10", "# none"),
-        ('# passes = "down and back"', 'passes = "down and back"'),
-    ]
-    (problem,) = refusals(write(tail=rings, replaced=replaced))
+    path = write(tail="", replaced=[WITHOUT_SHORTFALL])
+    load_case(path, RINGS)
+    (problem,) = refusals(path, *RINGS, 'channels.passes="down and back"')
     assert "it feeds only 40 slots" in problem
 
 

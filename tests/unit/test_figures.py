@@ -204,3 +204,42 @@ def test_the_hottest_section_is_drawn_with_its_temperatures(drawn_field, drawn_c
 def test_the_hottest_section_is_the_same_bytes_every_time(drawn_field, drawn_check):
     drawn = [svg(figures_section.draw(drawn_field, drawn_check)) for _ in range(2)]
     assert drawn[0] == drawn[1]
+
+
+@pytest.mark.parametrize("name", ALONG_X)
+def test_no_curve_is_joined_between_circuits_or_passes(name, drawn_circuits, drawn_design):
+    figure = figures.draw(name, drawn_circuits, drawn_design)
+    figure.draw_without_rendering()
+    curves = [line for ax in figure.axes for line in ax.lines if len(line.get_xdata()) > 4]
+    assert curves
+    for line in curves:
+        x = np.asarray(line.get_xdata())
+        # one circuit of four stations, then two passes of four
+        assert np.flatnonzero(np.isnan(x)).tolist() == [4, 9]
+        for part in np.split(x, [4, 9]):
+            assert np.all(np.diff(part[~np.isnan(part)]) > 0.0)
+    assert "each circuit and pass has its own curve" in said(figure)
+    assert len(set(legends(figure))) <= len(legends(figure))
+    assert "manifolds, at rest" not in legends(figure)[1:] or name == "coolant"
+
+
+def test_manifolds_are_marked_circuit_by_circuit(drawn_circuits, drawn_design):
+    figure = figures.draw("coolant", drawn_circuits, drawn_design)
+    dots = [line for line in figure.axes[0].lines if line.get_marker() == "o"]
+    ends = [sorted(np.round(line.get_xdata(), 3)) for line in dots]
+    x = drawn_circuits.stations["x_m"] * 1e3
+    assert ends[0] == pytest.approx([x[0], x[3]])
+    assert ends[1] == pytest.approx([x[-1], x[-1]])  # down and back: both at the nozzle end
+    assert legends(figure).count("manifolds, at rest") == 1
+
+
+def test_the_chamber_shows_circuits_by_name_and_the_gap_between_them(drawn_circuits, drawn_design):
+    figure = figures.draw("chamber", drawn_circuits, drawn_design)
+    figure.draw_without_rendering()
+    whole = figure.axes[0]
+    assert {"barrel", "throat"} <= {text.get_text() for text in whole.texts}
+    x = drawn_circuits.stations["x_m"] * 1e3
+    slots = [p.get_xy()[:, 0] for p in whole.patches if p.get_label() in ("slot", "_nolegend_")]
+    for ring in slots:
+        assert not (ring.min() < x[3] - 1.0 and ring.max() > x[4] + 1.0)
+    assert [h.get_label() for h in whole.patches].count("slot") == 1

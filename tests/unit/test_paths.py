@@ -20,7 +20,7 @@ from regen.design import (
     Profile,
     Propellants,
 )
-from regen.paths import geometry_of, joined_passage, lay_paths, rows_of, shares_of
+from regen.paths import geometry_of, joined_passage, lay_paths, rows_of
 
 SHAPE = ContourShape(contraction_ratio=6.0, area_ratio=3.0, throat_diameter=0.04, barrel_length=0.1)
 CHANNELS = Channels(60, Profile.constant(0.8e-3), Profile.constant(1.5e-3), 4e-6)
@@ -192,13 +192,3 @@ def test_too_few_stations_or_no_land_name_the_circuit():
     assert said.startswith("circuits.b: models.stations: 20 given")
     said = refusal(circuit("a", None, 0.0, count=400), circuit("b", 0.0, None))
     assert said.startswith("circuits.a: channels: no land is left at x = 0 mm")
-
-
-def test_metered_flows_as_shares():
-    metered = tuple(
-        replace(circuit(n, None, None), mass_flow=m) for n, m in (("a", 0.1), ("b", 0.3))
-    )
-    assert [c.share for c in shares_of(metered)] == pytest.approx([0.25, 0.75])
-    assert [c.mass_flow for c in shares_of(metered)] == [None, None]
-    free = (circuit("a", None, None),)
-    assert shares_of(free) == free

@@ -253,3 +253,13 @@ def test_a_review_with_a_wall_check_has_its_figure(
     found = json.loads((tmp_path / "result.json").read_text())["section_checks"]
     assert found[0]["T_wall_hot_fe_K"] == 750.0
     assert found[0]["T_difference_K"] == 5.0
+
+
+def test_circuits_have_a_table_and_a_column(drawn_circuits, drawn_design, images, text):
+    several = report.html(drawn_circuits, drawn_design, CASE, OVERRIDES, images)
+    assert '<table id="circuits">' in several
+    assert ">barrel</td>" in several
+    assert "P the pass (1 down, 2 back)" in several
+    assert "<th>C<br>-</th><th>P<br>-</th>" in several
+    assert "circuits" not in text.partition("<body>")[2].partition('id="case"')[0]
+    assert "<th>C<br>" not in text

@@ -66,3 +66,13 @@ def test_the_wall_check_is_printed_if_there_is_one(drawn_result, drawn_check):
     assert "finite elements" not in printed(drawn_result)
     text = printed(dataclasses.replace(drawn_result, section_checks=(drawn_check,)))
     assert row(text, " -5.0") == ["755", "750", "+5.0", "+1.0", "+1.0", "0.05"]
+
+
+def test_several_circuits_are_a_table_and_one_is_none(drawn_result, drawn_circuits):
+    text = printed(drawn_circuits)
+    expected = ["-100", "to", "-44", "0.100", "25", "%", "40.0", "30", "2.0", "700", "0"]
+    assert row(text, "barrel") == expected
+    assert row(text, "throat")[3:6] == ["0.300", "75", "%"]
+    assert max(map(len, text.splitlines())) <= 80
+    one = dataclasses.replace(drawn_result, circuits=drawn_circuits.circuits[:1])
+    assert "barrel" not in printed(one)
