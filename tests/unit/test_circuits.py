@@ -10,6 +10,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from regen.case import load_case
+from regen.checks.coolant import burnout_flux, facts_of
 from regen.checks.judge import review
 from regen.design import Circuit, Profile
 from regen.physics import arrays as A
@@ -86,6 +87,22 @@ def test_a_metered_circuit_is_what_it_would_be_alone(calorimeter, judged, n):
             assert whole.nominal <= margin.nominal + 1e-9
             assert whole.band_edge <= margin.band_edge + 1e-9
             assert whole.worst_channel <= margin.worst_channel + 1e-6
+
+
+def test_burnout_counts_from_the_inlet_of_the_own_circuit(calorimeter, judged):
+    """Were one circuit fed warmer, the others' critical flux would stay as it is."""
+    facts = facts_of("water", calorimeter.prepared.coolant)
+    s = dict(judged.stations)
+    warm = s["circuit"] == 3.0
+    at = np.flatnonzero(~warm)
+    before = burnout_flux(facts, s, at).inlet
+    s["T_coolant_K"] = np.where(warm, s["T_coolant_K"] + 60.0, s["T_coolant_K"])
+    assert burnout_flux(facts, s, at).inlet == pytest.approx(before, rel=0)
+    alone = {name: column[warm] for name, column in s.items()}
+    whole = burnout_flux(facts, s, np.flatnonzero(warm)).inlet
+    assert whole == pytest.approx(burnout_flux(facts, alone, np.arange(warm.sum())).inlet, rel=0)
+    cold = burnout_flux(facts, judged.stations, np.flatnonzero(warm)).inlet
+    assert np.all(whole < cold)
 
 
 def test_the_summary_is_of_all_circuits(judged):

@@ -89,6 +89,14 @@ def test_down_and_back_turns_once_on_the_same_stations():
     assert pitch[0] == pytest.approx(expected, rel=1e-14)
 
 
+def test_the_turn_at_the_nozzle_end_is_a_step_of_no_length():
+    (path,) = laid(circuit("all", None, None, "injector", passes="down and back"))
+    assert path.passage.step_gas[-1] > 0.0
+    assert path.steps("step_gas")[30] == path.steps("step_passage")[30] == 0.0
+    for name in ("step_gas", "step_passage"):
+        assert path.steps(name).sum() == pytest.approx(2.0 * getattr(path.passage, name).sum())
+
+
 def test_a_bend_is_the_same_for_flow_either_way():
     (down,), (up,) = laid(), laid(circuit("all", None, None, "injector"))
     one = geometry_of(design(), (down,)).bend[0]
