@@ -1,0 +1,272 @@
+"""Circuits, passes and changes of count in the case file: what they make, and what is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from regen.case import CaseError, json_schema, load_case, starter_text, with_values
+from regen.output import listed
+
+CASES = Path(__file__).parents[2] / "cases"
+WATER = CASES / "d-water-calorimeter.toml"
+
+TWO = """
+[circuits.barrel]
+cooled_to = "-60 mm"
+{barrel}
+
+[circuits.throat]
+cooled_from = "-60 mm"
+{throat}
+"""
+FLOW = ('mass_flow = "fuel"', 'mass_flow = "0.48 kg/s"')
+
+
+@pytest.fixture
+def write(tmp_path):
+    def write_case(barrel="", throat="", *, tail=None, replaced=()):
+        text = starter_text()
+        for old, new in replaced:
+            assert old in text, old
+            text = text.replace(old, new, 1)
+        text += TWO.format(barrel=barrel, throat=throat) if tail is None else tail
+        path = tmp_path / "case.toml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write_case
+
+
+def refusals(path: Path, *overrides: str) -> list[str]:
+    with pytest.raises(CaseError) as caught:
+        load_case(path, overrides)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def test_a_circuit_takes_from_channels_and_coolant_what_it_leaves_out(write):
+    path = write(
+        'count = 60\nenters_at = "injector"',
+        'depth = "3 mm"\nturn_loss = 1.5\npasses = "down and back"',
+    )
+    design = load_case(path).design
+    barrel, throat = design.circuits
+    assert (barrel.name, throat.name) == ("barrel", "throat")
+    assert (barrel.channels.count, throat.channels.count) == (60, 80)
+    assert (barrel.enters_at, throat.enters_at) == ("injector", "nozzle")
+    assert barrel.channels.depth == design.channels.depth
+    assert throat.channels.depth.value == (3e-3,)
+    assert (barrel.channels.passes, throat.channels.passes) == ("one way", "down and back")
+    assert (barrel.channels.turn_loss, throat.channels.turn_loss) == (2.2, 1.5)
+    assert barrel.channels.cooled_to == throat.channels.cooled_from == pytest.approx(-0.06)
+    assert (barrel.mass_flow, barrel.share) == (None, None)
+    assert barrel.channels.roughness == design.channels.roughness
+
+
+def test_an_end_by_x_replaces_one_by_area_ratio(write):
+    path = write(replaced=[("# cooled_to_area_ratio = 4.0", "cooled_to_area_ratio = 4.0")])
+    barrel, throat = load_case(path).design.circuits
+    assert (barrel.channels.cooled_to, barrel.channels.cooled_to_area_ratio) == (-0.06, None)
+    assert (throat.channels.cooled_to, throat.channels.cooled_to_area_ratio) == (None, 4.0)
+
+
+def test_counts_along_x(write):
+    pairs = [("count = 80 ", 'count = [["-150 mm", 80], ["-60 mm", 60], ["10 mm", 70]] ')]
+    channels = load_case(write(tail="", replaced=pairs)).design.channels
+    assert channels.count == 80
+    assert channels.count_changes == ((-0.06, 60), (0.01, 70))
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("80.5", ("not a whole number", "4 to 2000")),
+        ('"80"', ("it is a text", "without quotes")),
+        ('[["-150 mm", 80]]', ("1 pairs: at least two",)),
+        ('[["-150 mm", 80], [-60, 60]]', ("[pair 2]", "bare number")),
+        ('[["-150 mm", 80], ["-60 mm", "60"]]', ("[pair 2]", "it is a text")),
+        ('[["-150 mm", 80], ["-60 mm", 2]]', ("[pair 2]", "4 to 2000")),
+        ('[["-150 mm", 80], 60]', ("[pair 2]", "not a pair")),
+        ('[["-60 mm", 80], ["-150 mm", 60]]', ("pair 2 does not", "injector side first")),
+        ('[["-60 mm", 80], ["-59.5 mm", 60]]', ("at least 1 mm",)),
+        ('[["-150 mm", 80], ["-60 mm", 80]]', ("does not change at pair 2",)),
+    ],
+)
+def test_a_count_that_is_none_is_refused(write, given, said):
+    (problem,) = refusals(write(tail="", replaced=[("count = 80 ", f"count = {given} ")]))
+    assert problem.startswith("channels.count")
+    for word in said:
+        assert word in problem
+
+
+BAD = {
+    "flow and share": (
+        'mass_flow = "0.2 kg/s"\nshare = 0.4',
+        'mass_flow = "0.28 kg/s"',
+        ["circuits.barrel", "mass_flow and share are both given"],
+    ),
+    "one has none": (
+        'mass_flow = "0.2 kg/s"',
+        "",
+        ["mass_flow is given for barrel, but not for throat", "for none"],
+    ),
+    "a flow beside a share": (
+        'mass_flow = "0.2 kg/s"',
+        "share = 0.5",
+        ["mass_flow is given for barrel, and share for throat", "one of the two for all"],
+    ),
+    "flows that do not sum": (
+        'mass_flow = "0.2 kg/s"',
+        'mass_flow = "0.3 kg/s"',
+        ["barrel 0.2, throat 0.3", "add up to 0.5 kg/s", "whole is 0.48 kg/s", "within 0.1 %"],
+    ),
+    "shares that do not sum": (
+        "share = 0.4",
+        "share = 0.5",
+        ["circuits.share", "barrel 0.4, throat 0.5", "add up to 0.9", "whole is 1"],
+    ),
+    "no share": ("share = 0.0", "share = 1.0", ["circuits.barrel.share = 0.0", "0.0001 to 1"]),
+    "odd count": (
+        'count = 61\npasses = "down and back"',
+        "",
+        ["circuits.barrel.count = 61", "must be even", "60 or 62"],
+    ),
+    "count that changes on the way back": (
+        'count = [["-150 mm", 80], ["-90 mm", 60]]\npasses = "down and back"',
+        "",
+        ["circuits.barrel.count", "would mix", "circuits of their own"],
+    ),
+    "turn without a way back": (
+        "turn_loss = 2.0",
+        "",
+        ["circuits.barrel.turn_loss = 2", "no slot turns back"],
+    ),
+    "ends before it begins": (
+        'cooled_from = "-40 mm"',
+        "",
+        ["circuits.barrel.cooled_to", "ends at or before its cooled_from, -40 mm"],
+    ),
+    "two ends": (
+        "cooled_to_area_ratio = 2.0",
+        "",
+        ["circuits.barrel", "cooled_to and cooled_to_area_ratio are both given"],
+    ),
+    "unknown key": ("depht = 1", "", ["circuits.barrel.depht", "not a known key", "depth"]),
+    "bare number": ("mass_flow = 0.2", "", ["circuits.barrel.mass_flow = 0.2", "kg/s"]),
+    "another way": ('passes = "twice"', "", ['circuits.barrel.passes = "twice"', "down and back"]),
+    "narrower than the tolerance": (
+        'width = "0.02 mm"',
+        "",
+        ["circuits.barrel.width", "0.1 mm to 50 mm"],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_circuit_is_refused_in_words(write, name):
+    barrel, throat, said = BAD[name]
+    problems = refusals(write(barrel, throat, replaced=[FLOW]))
+    assert any(all(word in problem for word in said) for problem in problems), problems
+    assert len(problems) == 1
+
+
+def test_flows_by_value_need_a_coolant_by_value(write):
+    (problem,) = refusals(write('mass_flow = "0.2 kg/s"', 'mass_flow = "0.28 kg/s"'))
+    assert "goes by the fuel" in problem
+    assert "share, such as 0.25" in problem
+    load_case(write("share = 0.4", "share = 0.6"))
+    load_case(write("share = 0.3333", "share = 0.6664"))  # within 0.1 %
+
+
+def test_metered_flows_and_one_outlet_pressure_do_not_go_together(write):
+    outlet = ('inlet_pressure = "90 bar"', 'outlet_pressure = "60 bar"')
+    (problem,) = refusals(write("share = 0.4", "share = 0.6", replaced=[outlet]))
+    assert "coolant.outlet_pressure" in problem
+    assert "inlet pressure of its own" in problem
+    load_case(write(replaced=[outlet]))
+
+
+@pytest.mark.parametrize(
+    ("tail", "said"),
+    [
+        ("[circuits]\n", "it holds no circuit"),
+        ("[circuits]\nbarrel = 1\n", "it is not a section"),
+        ('[circuits."a.b"]\n', "no plain name"),
+        ("[[circuits]]\n", "it is not a section"),
+    ],
+)
+def test_circuits_that_are_no_tables(write, tail, said):
+    (problem,) = refusals(write(tail=tail))
+    assert problem.startswith("circuits")
+    assert said in problem
+    assert "[circuits.barrel]" in problem
+
+
+@pytest.mark.parametrize("keys", ['count = [["-150 mm", 80], ["-60 mm", 60]] ', None])
+def test_ring_manifolds_are_those_of_one_circuit_with_one_count(write, keys):
+    rings = '\n[manifolds]\ninlet_bore = "12 mm"\ninlet_taps = 2\n'
+    shortfall = ("flow_shortfall = 0.10", "# none")
+    replaced = [shortfall] if keys is None else [shortfall, ("count = 80 ", keys)]
+    tail = (TWO.format(barrel="", throat="") if keys is None else "") + rings
+    (problem,) = refusals(write(tail=tail, replaced=replaced))
+    assert problem.startswith("manifolds: ")
+    assert "one circuit with one number of slots" in problem
+
+
+def test_a_ring_feeds_half_the_slots_where_they_lead_back(write):
+    rings = '\n[manifolds]\ninlet_bore = "12 mm"\ninlet_taps = 41\n'
+    replaced = [
+        ("flow_shortfall = 0.10", "# none"),
+        ('# passes = "down and back"', 'passes = "down and back"'),
+    ]
+    (problem,) = refusals(write(tail=rings, replaced=replaced))
+    assert "it feeds only 40 slots" in problem
+
+
+def test_set_reaches_into_a_circuit():
+    flows = ['circuits.barrel.mass_flow="0.2 kg/s"', 'circuits.barrel-end.mass_flow="0.24 kg/s"']
+    case = load_case(WATER, flows)
+    assert [c.mass_flow for c in case.design.circuits][1:3] == [0.2, 0.24]
+    assert 'mass_flow = "0.24 kg/s"' in case.text
+    assert "# One behind the other" in case.text  # comments stay
+    text = with_values(WATER, {"circuits.throat.depth": "0.7 mm"})
+    assert 'depth = "0.7 mm"' in text.partition("[circuits.throat]")[2]
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("circuits.barell.depth", ("no such circuit", 'did you mean "barrel"')),
+        ("circuits.barrel.depht", ("not a known key", 'did you mean "depth"')),
+        ("circuits.barrel", ("does not name a circuit and a key", "circuits.name.key")),
+        ("circuits", ("does not name a circuit and a key",)),
+    ],
+)
+def test_set_of_what_no_circuit_has(path, said):
+    (problem,) = refusals(WATER, f'{path}="0.7 mm"')
+    for word in said:
+        assert word in problem
+    with pytest.raises(CaseError):
+        with_values(WATER, {path: "0.7 mm"})
+
+
+def test_all_problems_at_once_circuits_last(write):
+    problems = refusals(write("depht = 1", 'passes = "twice"', replaced=[("[shop]", "[shopp]")]))
+    assert len(problems) >= 3
+    assert "shopp" in problems[0]
+    assert problems[-1].startswith("circuits.throat")
+
+
+def test_the_schema_has_circuits():
+    schema = json_schema()
+    assert schema["properties"]["circuits"]["additionalProperties"] == {"$ref": "#/$defs/Circuit"}
+    keys = schema["$defs"]["Circuit"]["properties"]
+    assert {"cooled_from", "mass_flow", "share", "count", "passes"} <= keys.keys()
+    assert all(entry["description"] for entry in keys.values())
+
+
+def test_every_circuit_is_listed():
+    names = [section.name for section in listed.sections(load_case(WATER).design)]
+    assert names[-1] == "circuit nozzle"
+    assert sum(name.startswith("circuit ") for name in names) == 6
