@@ -29,12 +29,13 @@ CAUSES: dict[str, str] = {
         "narrower floor; where the land's fin gives back less than that, the wall over it is hotter"
     ),
     "less spreading": (
-        "a thin hot wall over wide lands: its metal also leads heat sideways from the land's middle "
-        "to the floor, and less metal leads less; every section has a best thickness"
+        "a thin hot wall over wide lands: its metal also leads heat sideways from the land's "
+        "middle to the floor, and less metal leads less; every section has a best thickness"
     ),
     "closed form": (
         "finite elements on the same section and films find the wall cooler, as it should be: the "
-        "closed form of the wall is good for 1.5 % of wall over coolant, and the change is less"
+        "closed form of the wall is good for 1.5 % of wall over coolant, and misses the change by "
+        "less; asked only where the section changes, or boils by the land's own temperature"
     ),
     "critical pressure": (
         "the coolant's pressure lies above its critical pressure in one of the two designs and "
@@ -141,17 +142,26 @@ def _temperature(i: int, section: Lane, coolant: Lane, film: Lane, gas: Lane) ->
     return solve_section(cut).hot_max
 
 
+def _coefficient(base: Lane, changed: Lane, i: int) -> str:
+    h, h_new = (lane.column(A.O_H_COOLANT)[i] / 1e3 for lane in (base, changed))
+    return f"coefficient {h:.3g} to {h_new:.3g} kW/(m2 K)"
+
+
+def critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
+    """Return cause and evidence where the critical pressure lies between the two designs."""
+    p_c = base.prepared.coolant.p_critical
+    p, p_new = (lane.column(A.O_P_COOLANT)[i] for lane in (base, changed))
+    if (p - p_c) * (p_new - p_c) >= 0.0:
+        return None
+    evidence = f"{p / 1e5:.2f} to {p_new / 1e5:.2f} bar, critical {p_c / 1e5:.2f}"
+    return "critical pressure", f"{evidence}; {_coefficient(base, changed, i)}"
+
+
 def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tuple[str, str]:
     """Return the cause of a wall that is ``rise`` [K] hotter at station i, and the evidence."""
-    p_c = base.prepared.coolant.p_critical
-    p, p_new = base.column(A.O_P_COOLANT)[i], changed.column(A.O_P_COOLANT)[i]
-    h, h_new = base.column(A.O_H_COOLANT)[i] / 1e3, changed.column(A.O_H_COOLANT)[i] / 1e3
-    coefficient = f"coefficient {h:.3g} to {h_new:.3g} kW/(m2 K)"
-    if (p - p_c) * (p_new - p_c) < 0.0:
-        return (
-            "critical pressure",
-            f"{p / 1e5:.2f} to {p_new / 1e5:.2f} bar, critical {p_c / 1e5:.2f}; {coefficient}",
-        )
+    coefficient = _coefficient(base, changed, i)
+    if crossing := critical(base, changed, i):
+        return crossing
     if base.flag(i, A.FLAG_SEVERAL_ROOTS) or changed.flag(i, A.FLAG_SEVERAL_ROOTS):
         T, T_new = base.column(A.O_T_WALL_COLD)[i], changed.column(A.O_T_WALL_COLD)[i]
         return "several roots", f"flagged; wetted wall {T:.0f} to {T_new:.0f} K, {coefficient}"
@@ -175,7 +185,7 @@ def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tu
     if total <= 0.0:
         wall = base.column(A.O_T_WALL_HOT)[i] - base.column(A.O_T_COOLANT)[i]
         evidence += f"; wall over coolant {wall:.0f} K"
-        near = trend in MAY_WARM and rise - total <= CLOSED_FORM * wall
+        near = (trend in MAY_WARM or boils) and rise - total <= CLOSED_FORM * wall
         return ("closed form" if near else UNEXPLAINED), evidence
     if first == "coefficient" and boils:
         return "boiling", evidence
