@@ -7,7 +7,7 @@ import sys
 from tests.property.trends import box, page
 
 if __name__ == "__main__":
-    for done, found in enumerate(page.look(box.WANTED), 1):  # noqa: B007 - the last one is the whole
-        if done % 20 == 0:
+    for found in page.look(box.WANTED):
+        if (done := found.designs_looked) % 20 == 0:
             sys.stderr.write(f"{done} of {box.WANTED} designs\n")
     page.PAGE.write_text(page.text(found), encoding="utf-8")

@@ -34,6 +34,7 @@ ELSEWHERE = (
 class Found:
     """What the box's designs answered."""
 
+    designs_looked: int = 0
     stopped: Counter[str] = field(default_factory=Counter)
     values: dict[str, list[float]] = field(default_factory=dict)
     halted: dict[str, Counter[str]] = field(default_factory=dict)
@@ -49,6 +50,7 @@ def look(wanted: int) -> Iterator[Found]:
         for trend in LOOKS:
             if trend.applies(case):
                 _add(found, trend, case)
+        found.designs_looked += 1
         yield found
 
 
@@ -191,10 +193,10 @@ time and solved again, and the answer is asked for the direction that physics gi
 violation is listed with its cause. A cause is found by evidence of its own: finite elements on
 the section of the worst station with one part exchanged at a time, or the case solved again with
 the suspected cause taken away. A violation without such evidence would be called unexplained;
-there are {sum(v.cause == UNEXPLAINED for v in found.violations)}.
+there are {sum(v.cause == UNEXPLAINED for v in found.violations)} of these.
 
-The ten per cent of the changes are made to the nominal lane with the forms drawn; the trends
-speak of the program and its correlations, not of a measured chamber.
+Changes are made to the nominal lane with the correlations drawn. The trends speak of the program
+and its correlations, not of a measured chamber.
 
 ## The box
 
