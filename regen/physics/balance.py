@@ -166,6 +166,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     dense = bar.dense == 1
     scan = 0
     roots = 0
+    hotter = 0.0
+    end = 0.0
     span = 0.0
     z_low = 0.0
     z_high = 0.0
@@ -173,6 +175,7 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         T_special = pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
+        end = top
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
         of_film = COOLANT_SIDE_BASIS[cool_model] == 1
         most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
@@ -189,7 +192,10 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
     low = bottom
     high = top
     start = x
-    x_old = x
+    if scan > 0:
+        hotter = x_old = top
+    else:
+        x_old = x
     r_old = 0.0
     slope = 0.0
     stiffness = 1.0
@@ -210,11 +216,15 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             break
         residual = q * section.pitch_ratio - q_root
         if step < 0:
+            # what follows the iterate moves the root: a place more on either side, of the same sign
+            if roots == 1 and low == x_old and residual > 0.0:
+                low = x
             if residual * r_old < 0.0:
                 roots += 1
                 if roots == 1:
                     low = x
-                    high = x_old
+                    high = hotter
+            hotter = x_old
             x_old = x
             r_old = residual
             if step == -1:
@@ -253,6 +263,14 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
             if roots > 1:
                 flags |= FLAG_SEVERAL_ROOTS
             break
+        lost = high - low <= 1e-6 * (end - stream.h) and abs(residual) > LOOSE_TOLERANCE * scale
+        if roots > 1 and top < end and (lost or (x == top and residual > 0.0)):
+            # the hottest two have met and gone while the rest settled: what is left is sought anew
+            bottom, top = stream.h, end
+            low, high = bottom, top
+            x_old, r_old = x, residual
+            x = min(start, 0.5 * (low + high))
+            continue
         if dense and x == top and residual > 0.0:
             status = st.COOLANT_RANGE
             break
