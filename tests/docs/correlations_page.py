@@ -41,7 +41,7 @@ def text() -> str:
     parts = [HEAD, SYMBOLS, *(f"- `{k}`: {v}" for k, v in CONDITIONS.items()), ""]
     parts += ["\n".join(_role(role)) for role in ROLES]
     parts += ["\n".join(_bands()), "\n".join(_sources())]
-    return "\n".join(parts)
+    return "\n".join(line.rstrip() for line in "\n".join(parts).split("\n"))
 
 
 def _table(*headings: str) -> list[str]:

@@ -219,6 +219,7 @@ def test_absurd_wall_is_flagged(absurd):
             "x_m": 0.0,
             "T_wall_hot_K": absurd[A.O_T_WALL_HOT],
             "T_wall_cold_K": absurd[A.O_T_WALL_COLD],
+            "T_wall_floor_K": absurd[A.O_T_WALL_COLD],
             "T_coolant_K": 300.0,
             "p_coolant_Pa": 90e5,
             "p_gas_Pa": 20e5,

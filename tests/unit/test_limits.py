@@ -64,6 +64,7 @@ def stations(**columns):
         "land_width_m": [1.6e-3, 0.8e-3, 1.2e-3],
         "wall_m": [0.8e-3, 0.8e-3, 0.8e-3],
         "passage_length_m": [0.15, 0.05, 0.0],
+        "circuit": [1.0, 1.0, 1.0],
         "mach_coolant": [0.05, 0.07, 0.02],
     }
     return {k: np.array(columns.get(k, v), dtype=np.float64) for k, v in base.items()}

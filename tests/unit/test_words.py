@@ -17,7 +17,7 @@ PLAIN = {
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
     *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
-    *("count_changes", "turn_loss", "share"),
+    *("count_changes", "turn_loss", "share", "recovery"),
 }
 """Keys without a dimension."""
 
@@ -99,6 +99,7 @@ def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
         *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
+        d.Manifolds,
     ]
     named = {
         field.name

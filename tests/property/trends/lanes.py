@@ -1,0 +1,155 @@
+"""Designs of the box, solved, and their changed siblings."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regen.checks.columns import peak
+from regen.contour import GeometryError
+from regen.design import Design, Profile
+from regen.paths import geometry_of, joined_passage, lay_paths
+from regen.physics import arrays as A
+from regen.physics import status as st
+from regen.prepare import Prepared, prepare
+from regen.properties.alloys import RangeError
+from regen.solve import Marched, MarchError, solve_nominal
+from tests.property.trends import box
+
+Array = np.ndarray
+
+REFUSED = (MarchError, RangeError, GeometryError)
+MELTS = "hot wall would melt"
+
+
+@dataclass(frozen=True)
+class Lane:
+    """A solved design: station columns (S,) by rising x."""
+
+    prepared: Prepared
+    marched: Marched
+
+    def column(self, field: int) -> Array:
+        return self.marched.station[:, field]
+
+    def flag(self, i: int, flag: int) -> bool:
+        return bool(int(self.marched.station[i, A.O_FLAGS]) & flag)
+
+    @property
+    def x(self) -> Array:
+        return self.prepared.passage.x
+
+    @property
+    def throat(self) -> int:
+        return int(np.argmin(np.abs(self.x)))
+
+    @property
+    def drop(self) -> float:
+        total = self.marched.total
+        return float(total[A.T_P_IN] - total[A.T_P_OUT])
+
+    def highest(self, field: int) -> float:
+        """Return the peak of a column by a parabola."""
+        return peak(self.x, self.column(field))[0]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A design of the box that solves."""
+
+    draw: int
+    lane: Lane
+
+    @property
+    def design(self) -> Design:
+        return self.lane.prepared.design
+
+    def solve(self, design: Design) -> Lane:
+        """Solve another design from nothing."""
+        prepared = prepare(design)
+        return Lane(prepared, solve_nominal(prepared))
+
+    def with_slots(self, design: Design, **fields: float) -> Lane:
+        """Solve a design that differs in what lies outside the hot gas alone."""
+        before = self.lane.prepared
+        paths = lay_paths(design, before.contour)
+        lane = before.lane.copy()
+        if design.coolant.mass_flow is not None:
+            lane["mass_flow"] = design.coolant.mass_flow
+        else:
+            lane["fuel_share"] *= design.coolant.fuel_fraction / self.design.coolant.fuel_fraction
+        lane["pressure"] = design.coolant.inlet_pressure
+        lane["roughness"] = design.channels.roughness
+        for name, value in fields.items():
+            lane[name] = value
+        prepared = replace(
+            before,
+            design=design,
+            paths=paths,
+            passage=joined_passage(paths, before.rows),
+            geometry=geometry_of(design, paths),
+            lane=lane,
+        )
+        return Lane(prepared, solve_nominal(prepared))
+
+
+def attempt(draw: int) -> Case | str:
+    """Return the solved draw, or the status that stopped it in words."""
+    design = box.design(draw)
+    try:
+        prepared = prepare(design)
+        lane = Lane(prepared, solve_nominal(prepared))
+    except MarchError as error:
+        return error.status
+    except GeometryError:
+        return "impossible geometry"
+    except RangeError as error:
+        return f"refused: {str(error).split(':')[0]}"
+    if lane.column(A.O_T_WALL_HOT).max() > box.melts(design):
+        return MELTS
+    return Case(draw, lane)
+
+
+def cases(wanted: int, stopped: Counter[str]) -> Iterator[Case]:
+    """Yield designs that solve; ``stopped`` counts the draws that do not, by status."""
+    draw = found = 0
+    while found < wanted:
+        case = attempt(draw)
+        if isinstance(case, Case):
+            found += 1
+            yield case
+        else:
+            stopped[case] += 1
+        draw += 1
+
+
+def times(profile: Profile, factor: float) -> Profile:
+    """Return a profile with every value multiplied."""
+    return Profile(profile.x, tuple(factor * value for value in profile.value))
+
+
+def with_flow(design: Design, factor: float) -> Design:
+    """Return the design with more coolant."""
+    feed = design.coolant
+    flow = feed.mass_flow and factor * feed.mass_flow
+    share = feed.fuel_fraction and factor * feed.fuel_fraction
+    return replace(design, coolant=replace(feed, mass_flow=flow, fuel_fraction=share))
+
+
+def with_channels(design: Design, **changes: object) -> Design:
+    return replace(design, channels=replace(design.channels, **changes))
+
+
+def with_models(design: Design, **changes: object) -> Design:
+    return replace(design, models=replace(design.models, **changes))
+
+
+def status_of(error: Exception) -> str:
+    """Return what stopped a changed design, in words."""
+    return error.status if isinstance(error, MarchError) else type(error).__name__
+
+
+KNOWN_STATUS = {text.name for text in st.TEXTS.values()}
