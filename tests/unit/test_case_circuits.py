@@ -203,28 +203,6 @@ def test_circuits_that_are_no_tables(write, tail, said):
     assert "[circuits.barrel]" in problem
 
 
-RINGS = ('manifolds.inlet_bore="12 mm"', "manifolds.inlet_taps=41")
-WITHOUT_SHORTFALL = ("flow_shortfall = 0.10", "# none")
-
-
-@pytest.mark.parametrize("count", ['[["-150 mm", 80], ["-60 mm", 60]]', None])
-def test_ring_manifolds_are_those_of_one_circuit_with_one_count(write, count):
-    if count is None:
-        path = write(replaced=[WITHOUT_SHORTFALL])
-    else:
-        path = write(tail="", replaced=[WITHOUT_SHORTFALL, ("count = 80 ", f"count = {count} ")])
-    (problem,) = refusals(path, *RINGS)
-    assert problem.startswith("manifolds: ")
-    assert "one circuit with one number of slots" in problem
-
-
-def test_a_ring_feeds_half_the_slots_where_they_lead_back(write):
-    path = write(tail="", replaced=[WITHOUT_SHORTFALL])
-    load_case(path, RINGS)
-    (problem,) = refusals(path, *RINGS, 'channels.passes="down and back"')
-    assert "it feeds only 40 slots" in problem
-
-
 def test_set_reaches_into_a_circuit():
     flows = ['circuits.barrel.mass_flow="0.2 kg/s"', 'circuits.barrel-end.mass_flow="0.24 kg/s"']
     case = load_case(WATER, flows)
