@@ -13,7 +13,7 @@ from regen.properties.alloys import RangeError
 from regen.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).with_name("water.toml")
+WATER = Path(__file__).parents[1] / "water.toml"
 NARROW = ("manifolds.inlet_bore=5 mm", "manifolds.inlet_taps=1")
 
 SAME_LANE = 1e-12
