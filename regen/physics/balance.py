@@ -109,7 +109,9 @@ def _trial(
 
 
 @jit
-def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_grid, k, k_c, seed):
+def wall_balance(
+    gas, i, D, cool_model, boil, table, bar, stream, section, T_grid, k, k_c, seed, look
+):
     """Solve the wall at one station.
 
     Parameters
@@ -128,6 +130,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         Conductivity of the closeout [W/(m K)].
     seed : Seed
         From the station before.
+    look : int
+        0 if several roots need not be looked for: a trial that is not the answer [-].
 
     Returns
     -------
@@ -179,7 +183,8 @@ def wall_balance(gas, i, D, cool_model, boil, table, bar, stream, section, T_gri
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
         of_film = COOLANT_SIDE_BASIS[cool_model] == 1
         most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
-        if stream.T < SEVERAL_BULK * T_special and stream.p < most * table.p_critical:
+        near = stream.T < SEVERAL_BULK * T_special and stream.p < most * table.p_critical
+        if near and look > 0:
             scan = SCAN + 1
             span = bar.high - bar.low
             z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)

@@ -183,9 +183,25 @@ def _rough_gain(model, Re, roughness, Pr):
 
 @jit
 def march_once(
-    geometry, g, core, stag, local, layer, layer_T, table, walls, lane, model, p_in, mdot, rows
+    geometry,
+    g,
+    core,
+    stag,
+    local,
+    layer,
+    layer_T,
+    table,
+    walls,
+    lane,
+    model,
+    p_in,
+    mdot,
+    look,
+    rows,
 ):
     """March one lane once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
+
+    ``look`` is 0 where stations are not looked at for several wall roots.
 
     Returns
     -------
@@ -298,6 +314,7 @@ def march_once(
             k_liner,
             conductivity(walls.T, k_closeout, T),
             seed,
+            look,
         )
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
@@ -440,6 +457,8 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             model,
             p_in,
             mdot,
+            # the first inlet tried for an outlet is never the answer
+            1 if step > 0 or lane["outlet_given"] == 0 else 0,
             rows,
         )
         total[T_HEAT] = heat

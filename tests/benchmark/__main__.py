@@ -230,4 +230,5 @@ def main() -> None:
     print(json.dumps(found, indent=1))
 
 
-main()
+if __name__ == "__main__":
+    main()
