@@ -17,7 +17,7 @@ from regen.physics.registry import CORRELATIONS, Correlation
 from regen.physics.tables import coolant_hp, isobar, pseudo_critical_T, saturation
 from regen.prepare import Prepared
 from regen.result import Note
-from regen.solve import Marched, Solution, chosen_models, models_in_use
+from regen.solve import Marched, Solution, models_in_use
 
 WATCHED_PRESSURE = 2.0
 """Pressure over critical below which heat transfer may deteriorate [-]."""
@@ -174,7 +174,7 @@ def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str
 
 def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Array) -> Array:
     """Return friction of the rough over that of the smooth slot (n,) [-]."""
-    law = CORRELATIONS[chosen_models(prepared)["friction"]].function
+    law = CORRELATIONS[prepared.design.models.friction].function
     phi = [jones_factor(min(a, 1.0 / a)) for a in aspect]
     rows = zip(phi * Re, roughness, strict=True)
     return np.array([law(Re_slot, rough) / law(Re_slot, 0.0) for Re_slot, rough in rows])
@@ -354,7 +354,7 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
     Returns
     -------
     list of Note
-        Deterioration near the critical pressure; buoyancy; acceleration. Numbers only where
+        Critical pressure crossed; deterioration near it; buoyancy; acceleration. Numbers only where
         they are exceeded, with the largest.
     """
     s, x, table = lane.station, prepared.passage.x, prepared.coolant
@@ -362,6 +362,15 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
     found = []
     T_pc = np.array([pseudo_critical_T(table, one) for one in p])
     p_r = p / table.p_critical
+    below = np.flatnonzero(p_r < 1.0)
+    if below.size and np.any(p_r >= 1.0):
+        text = (
+            f"the pressure falls through the critical, {table.p_critical / 1e5:.1f} bar, and is "
+            f"below it at {_span(below, x)}: there the model changes from a dense fluid to a "
+            "liquid that boils and the wall steps, by up to hundreds of kelvins; do not rest on "
+            "the cool side of the step"
+        )
+        found.append(Note("critical pressure", text, float(x[below[0]])))
     near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])
     where = np.flatnonzero(near)
     if where.size:
@@ -373,9 +382,10 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
             f"{T_pc[where].mean():.0f} K); more coolant pressure is the cure"
         )
         found.append(Note("deterioration", text, float(x[where[0]])))
+    buoyancy, acceleration = heated_flow(prepared, lane)
     for code, name, values, highest in (
-        ("buoyancy", "buoyancy number", buoyancy(prepared, lane), BUOYANCY),
-        ("acceleration", "acceleration number", acceleration(prepared, lane), ACCELERATION),
+        ("buoyancy", "buoyancy number", buoyancy, BUOYANCY),
+        ("acceleration", "acceleration number", acceleration, ACCELERATION),
     ):
         most = int(np.argmax(values))
         if values[most] > highest:
@@ -404,8 +414,8 @@ def _bulk(prepared: Prepared, lane: Marched) -> tuple[Array, Array, Array, Array
     return mu, k, cp, expansion
 
 
-def buoyancy(prepared: Prepared, lane: Marched) -> Array:
-    """Return the buoyancy number of each station: g b q D^4/(k nu^2)/(Re^3.425 Pr^0.8).
+def heated_flow(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
+    """Return the buoyancy and the acceleration number of each station.
 
     Parameters
     ----------
@@ -416,34 +426,17 @@ def buoyancy(prepared: Prepared, lane: Marched) -> Array:
 
     Returns
     -------
-    ndarray
-        (S,) [-], bulk properties, flux of the slot floor.
+    tuple of ndarray
+        g b q D^4/(k nu^2)/(Re^3.425 Pr^0.8) and 4 q/(G cp T)/Re, each (S,) [-]; bulk properties,
+        flux of the slot floor.
     """
-    mu, k, _, expansion = _bulk(prepared, lane)
+    mu, k, cp, expansion = _bulk(prepared, lane)
     s, given = lane.station, inputs(prepared, lane, np.arange(lane.station.shape[0]))
+    Re, q = given["Re"], given["q"]
     nu = mu / s[:, A.O_RHO]
-    Gr = GRAVITY * expansion * given["q"] * given["D"] ** 4 / (k * nu**2)
-    return np.asarray(Gr / (given["Re"] ** 3.425 * given["Pr"] ** 0.8))
-
-
-def acceleration(prepared: Prepared, lane: Marched) -> Array:
-    """Return the acceleration number of each station: 4 q/(G cp T)/Re.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables and geometry.
-    lane : Marched
-        Solved lane.
-
-    Returns
-    -------
-    ndarray
-        (S,) [-], bulk properties, flux of the slot floor.
-    """
-    _, _, cp, _ = _bulk(prepared, lane)
-    given = inputs(prepared, lane, np.arange(lane.station.shape[0]))
-    return np.asarray(4.0 * given["q"] / (given["G"] * cp * given["T_b"]) / given["Re"])
+    Gr = GRAVITY * expansion * q * given["D"] ** 4 / (k * nu**2)
+    buoyancy = Gr / (Re**3.425 * given["Pr"] ** 0.8)
+    return np.asarray(buoyancy), np.asarray(4.0 * q / (given["G"] * cp * given["T_b"]) / Re)
 
 
 def deep_slots(prepared: Prepared) -> list[Note]:

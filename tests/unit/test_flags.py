@@ -48,6 +48,19 @@ def codes(found) -> list[str]:
     return [note.code for note in found]
 
 
+def test_a_pressure_that_falls_through_the_critical_is_told(methane):
+    high = load_case(CASES / "c-ethanol-measured.toml", ('coolant.inlet_pressure="70 bar"',))
+    crossing = solve(high.design)
+    p = crossing.nominal.station[:, A.O_P_COOLANT]
+    below = int(np.count_nonzero(p < PropsSI("PCRIT", "Ethanol")))  # 62.7 bar
+    assert 0 < below < p.size
+    found = flags.watch(crossing.prepared, crossing.nominal)
+    note = next(note for note in found if note.code == "critical pressure")
+    assert "62.7 bar" in note.text
+    assert f"{below} of {p.size} stations" in note.text
+    assert "critical pressure" not in codes(flags.watch(methane.prepared, methane.nominal))
+
+
 def test_deterioration_where_the_equation_of_state_says(methane):
     s, x = methane.nominal.station, methane.prepared.passage.x
     p, T_b, T_w = s[:, A.O_P_COOLANT], s[:, A.O_T_COOLANT], s[:, A.O_T_WALL_COLD]
@@ -95,9 +108,9 @@ def test_buoyancy_and_acceleration_by_hand(water):
     Re, Pr = G * D / mu, mu * cp / k
     Gr = 9.80665 * beta * q * D**4 / (k * (mu / rho) ** 2)
     number = Gr / (Re**3.425 * Pr**0.8)
-    assert flags.buoyancy(prepared, lane)[i] == pytest.approx(number, rel=BULK_TABLE)
+    assert flags.heated_flow(prepared, lane)[0][i] == pytest.approx(number, rel=BULK_TABLE)
     number = 4.0 * q / (G * cp * T) / Re
-    assert flags.acceleration(prepared, lane)[i] == pytest.approx(number, rel=BULK_TABLE)
+    assert flags.heated_flow(prepared, lane)[1][i] == pytest.approx(number, rel=BULK_TABLE)
 
 
 def test_slow_flow_is_flagged_at_the_largest_number(water):
@@ -106,7 +119,7 @@ def test_slow_flow_is_flagged_at_the_largest_number(water):
         np.arange(prepared.passage.x.size) == 30, 300.0, water.nominal.station[:, A.O_RE]
     )
     lane = with_rows(water, O_RE=slow).nominal
-    numbers = flags.buoyancy(prepared, lane), flags.acceleration(prepared, lane)
+    numbers = flags.heated_flow(prepared, lane)
     found = flags.watch(prepared, lane)
     assert codes(found) == ["buoyancy", "acceleration"]
     for note, values, limit in zip(found, numbers, ("5.6e-07", "3e-06"), strict=True):
