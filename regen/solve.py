@@ -124,7 +124,11 @@ def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
     structured ndarray (1,)
         ``arrays.MODEL``.
     """
-    names = {**chosen_models(prepared), **named}
+    return _ids({**chosen_models(prepared), **named})
+
+
+def _ids(names: dict[str, str]) -> NDArray[Any]:
+    """Return the ids (1,) of correlations named for every role."""
     row = np.zeros(1, dtype=A.MODEL)
     ids = {
         "gas_side": GAS_SIDE,
@@ -433,7 +437,8 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
     names, excluded = _member_names(prepared)
-    models = np.concatenate([model_row(prepared, **name) for name in names])
+    chosen = chosen_models(prepared)
+    models = np.concatenate([_ids({**chosen, **name}) for name in names])
     solved = through_circuits(prepared, models)
     members = tuple(
         _marched(prepared, " + ".join(name.values()), solved, n) for n, name in enumerate(names)

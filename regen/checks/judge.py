@@ -282,21 +282,7 @@ def _between_circuits(solution: Solution) -> tuple[list[Margin], list[Note]]:
     text = f"the wall at {' and '.join(spans)} lies between circuits and is not judged"
     if not any(a < 0.0 < b for a, b in uncooled):
         return [], [Note("uncooled wall", text)]
-    margin = Margin(
-        name="uncooled_wall",
-        text="wall between circuits, the throat with it",
-        unit="K",
-        limit=None,
-        kind="max",
-        nominal=None,
-        band_edge=None,
-        worst_channel=None,
-        x_m=0.0,
-        verdict="unknown",
-        source="common_practice",
-        note=f"{text}; cool the throat, or judge that wall by other means",
-    )
-    return [margin], []
+    return [lip.not_judged("wall between circuits, the throat with it", text)], []
 
 
 def _injector_pressure(solution: Solution) -> float:
@@ -304,7 +290,7 @@ def _injector_pressure(solution: Solution) -> float:
     chamber = solution.prepared.design.chamber
     if chamber.pressure_at == "injector":
         return chamber.pressure
-    gas = solution.prepared.gas.core[0, 0]
+    gas = np.concatenate(solution.prepared.gas.core[:, 0])  # of all circuits
     barrel = gas[np.argmin(gas[:, A.G_MACH])]
     return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 

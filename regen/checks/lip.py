@@ -279,13 +279,22 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
     return replace(margin, x_m=hottest), Note("uncooled wall", said, hottest)
 
 
-def _no_throat(prepared: Prepared) -> Margin:
-    contour, cooled = prepared.contour, prepared.passage.x
-    before = cooled[0] > 0.0
-    span = _span(contour.x_injector, cooled[0]) if before else _span(cooled[-1], contour.x_exit)
+def not_judged(text: str, note: str) -> Margin:
+    """Return the margin of a throat that has no slots: unknown.
+
+    Parameters
+    ----------
+    text, note : str
+        What wall it is, and why it is not judged.
+
+    Returns
+    -------
+    Margin
+        Of verdict unknown.
+    """
     return Margin(
         name="uncooled_wall",
-        text="wall outside the slots, the throat with it",
+        text=text,
         unit="K",
         limit=None,
         kind="max",
@@ -295,8 +304,16 @@ def _no_throat(prepared: Prepared) -> Margin:
         x_m=0.0,
         verdict="unknown",
         source="common_practice",
-        note=(
-            f"the wall at {span} lies outside the slots and is not judged: conduction along it "
-            "means little at a throat; cool the throat, or judge that wall by other means"
-        ),
+        note=f"{note}; cool the throat, or judge that wall by other means",
     )
+
+
+def _no_throat(prepared: Prepared) -> Margin:
+    contour, cooled = prepared.contour, prepared.passage.x
+    before = cooled[0] > 0.0
+    span = _span(contour.x_injector, cooled[0]) if before else _span(cooled[-1], contour.x_exit)
+    note = (
+        f"the wall at {span} lies outside the slots and is not judged: conduction along it means "
+        "little at a throat"
+    )
+    return not_judged("wall outside the slots, the throat with it", note)

@@ -61,6 +61,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     if INTEGRAL[0] in names:
         keys.add(INTEGRAL[1])
     keys |= set(_beside_wall(solution))
+    keys |= {CORRELATIONS[name].source for name in _in_passages(design)}
     if design.coolant.fluid in sulfur_limits():
         keys.add(sulfur_limits()[design.coolant.fluid][0].source)
     if design.manifolds is not None:
@@ -71,6 +72,17 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
         SPECIES[name].source for name in (design.propellants.oxidizer, design.propellants.fuel)
     }
     return sorted(keys | set(_wall_sources(design)))
+
+
+def _in_passages(design: Design) -> Iterator[str]:
+    """Yield the correlations of what raises or lowers the coolant's coefficient in the slots."""
+    models = design.models
+    if models.curvature != "off":
+        yield "one_sided_bend"
+    if models.entrance:
+        yield "entrance_rise"
+    if models.rough_gain:
+        yield "norris"
 
 
 def _beside_wall(solution: Solution) -> Iterator[str]:

@@ -11,13 +11,16 @@ from pathlib import Path
 import pytest
 
 from regen import sources
+from regen.case import load_case
 from regen.checks import limits, references
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.properties.feed import FILMS, SPECIES
+from regen.solve import solve
 
 PACKAGE = Path(sources.__file__).parent
 DATA = PACKAGE / "data"
+CASE = PACKAGE.parent / "cases" / "a-methane.toml"
 
 
 def stanzas(node: object) -> Iterator[dict]:
@@ -100,3 +103,18 @@ def test_no_correlation_claims_a_reading_that_did_not_happen():
     # no report behind a correlation has been opened: at best a transcription was
     for correlation in CORRELATIONS.values():
         assert sources.find(correlation.source).mark != "seen", correlation.name
+
+
+@pytest.mark.parametrize(
+    ("asked", "keys"),
+    [
+        ((), {"taylor_niino_curvature"}),
+        (('models.curvature="off"',), set()),
+        (("models.entrance=true",), {"taylor_niino_curvature", "perkins_worsoe_schmidt"}),
+        (("models.rough_gain=true",), {"taylor_niino_curvature", "norris1970"}),
+    ],
+)
+def test_what_acts_in_the_slots_is_cited(asked, keys):
+    solution = solve(load_case(CASE, asked).design)
+    of_slots = {"taylor_niino_curvature", "perkins_worsoe_schmidt", "norris1970"}
+    assert set(references.used(solution, ())) & of_slots == keys
