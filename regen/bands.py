@@ -94,7 +94,8 @@ the coolant also enters below its pseudo-critical temperature: the end of their 
 
 WATER_DATA = "fitted to water at 1.03 to 1.25 critical pressures"
 NO_WALL = (
-    "; tried in methane at twice its critical pressure, it found no wall within the properties"
+    "; tried in methane at twice its critical pressure, it found no wall within the properties "
+    "with most gas-side forms"
 )
 
 

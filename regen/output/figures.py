@@ -270,7 +270,9 @@ def _band(ax: Axes, result: Result, column: str, factor: float, colour: str) -> 
     s = result.stations
     x = gaps(s, s["x_m"] * 1e3)
     low, high = (gaps(s, edge * factor) for edge in result.station_bands[column])
-    ax.fill_between(x, low, high, color=colour, alpha=0.22, lw=0, label="band of correlations")
+    # members that were not solved are the hottest: the edge drawn is not the end
+    label = "band of correlations" + (", or higher" if result.bands["q_max_W_m2"].open else "")
+    ax.fill_between(x, low, high, color=colour, alpha=0.22, lw=0, label=label)
     ax.plot(x, np.column_stack([low, high]), color=colour, lw=0.5)
 
 
