@@ -316,7 +316,7 @@ def _override_values(overrides: Sequence[str], problems: list[Problem]) -> dict[
         if not sign or not key or not right:
             accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
             problems.append(Problem("--set", "it is not an assignment", shown(text), accepted))
-        elif problem := _unknown_path(key):
+        elif problem := unknown_path(key):
             problems.append(problem)
         else:
             values[key] = _toml_value(right)
@@ -332,7 +332,7 @@ def _toml_value(right: str) -> Any:
     return read["value"] if len(read) == 1 else right
 
 
-def _unknown_path(path: str) -> Problem | None:
+def unknown_path(path: str) -> Problem | None:
     section, dot, key = path.partition(".")
     if path == "title":
         return None
@@ -435,7 +435,7 @@ def with_values(source: Path | str, values: Mapping[str, Any]) -> str:
     """
     name = source.name if isinstance(source, Path) else "case"
     text = _read(source) if isinstance(source, Path) else source
-    problems = [problem for path in values if (problem := _unknown_path(path))]
+    problems = [problem for path in values if (problem := unknown_path(path))]
     if problems:
         raise CaseError(name, problems)
     _parse(text, name)
