@@ -13,9 +13,10 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.contour import Contour, Passage, build_passage, cooled_range, place_stations
+from regen.contour import Contour, cooled_range, place_stations
 from regen.curves import MERGE, Array, GeometryError, mm
 from regen.design import Circuit, Design
+from regen.passage import Passage, build_passage
 from regen.physics import arrays as A
 from regen.result import pieces
 

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.contour import Contour, Passage, build_contour
+from regen.contour import Contour, build_contour
 from regen.design import ContourProfile, Design
 from regen.gas_film import FilmReport
 from regen.gas_wall import hot_gas_table, wall_gas
+from regen.passage import Passage
 from regen.paths import Path, Rows, geometry_of, joined_passage, lay_paths, rows_of
 from regen.physics import arrays as A
 from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.contour import Passage
+from regen.passage import Passage
 from regen.paths import Path, joined_passage
 from regen.physics import arrays as A
 from regen.physics.march import gas_at

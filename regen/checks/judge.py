@@ -23,8 +23,8 @@ from regen.checks.coolant import facts_of
 from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
 from regen.checks.wall_check import with_wall_check
-from regen.contour import Passage
 from regen.design import Design
+from regen.passage import Passage
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Progress

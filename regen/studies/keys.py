@@ -394,7 +394,8 @@ def applied(design: Design, key: Key, value: float) -> Design:
 
 def _circuit(circuit: d.Circuit, name: str, key: Key, value: float) -> d.Circuit:
     if name in ("mass_flow", "share"):
-        return replace(circuit, **{name: float(value)})
+        changed: dict[str, Any] = {name: float(value)}
+        return replace(circuit, **changed)
     return replace(circuit, channels=_changed(circuit.channels, name, key, value))
 
 
