@@ -1,0 +1,55 @@
+"""A scheduler and workers as processes of their own on this machine."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+PATHS = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
+PATIENCE = 60.0
+"""How long a process may take to start on a busy machine [s]."""
+
+
+class Office:
+    """Starts processes, and ends what it started."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.log = (folder / "log").open("ab")
+        self.processes: list[subprocess.Popen[bytes]] = []
+        card = folder / "scheduler.json"
+        self.scheduler = self.start(
+            *("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"),
+            *("--scheduler-file", str(card)),
+        )
+        until = time.monotonic() + PATIENCE
+        while not card.exists() and time.monotonic() < until:
+            time.sleep(0.05)
+        self.url = json.loads(card.read_text())["address"]
+        self.address = self.url.removeprefix("tcp://")
+
+    def start(self, what: str, *arguments: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", f"distributed.cli.dask_{what}", *arguments]
+        environment = os.environ | {"PYTHONPATH": PATHS}
+        process = subprocess.Popen(
+            command, cwd=self.folder, env=environment, stdout=self.log, stderr=self.log
+        )
+        self.processes.append(process)
+        return process
+
+    def worker(self, *arguments: str) -> subprocess.Popen[bytes]:
+        """Start a worker of one thread, which no nanny starts again."""
+        alone = ("--no-nanny", "--nthreads", "1", "--no-dashboard")
+        return self.start("worker", self.url, *alone, *arguments)
+
+    def close(self) -> None:
+        for process in self.processes:
+            process.kill()
+        for process in self.processes:
+            process.wait()
+        self.log.close()
