@@ -7,6 +7,7 @@ that is worked out twice is handed over once.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import re
 import time
@@ -48,7 +49,7 @@ AHEAD = 3
 START = "dask scheduler --host OWN-ADDRESS"
 JOIN = "dask worker tcp://{address} --nworkers auto --nthreads 1"
 
-_ADDRESS = re.compile(r"(?:(tcp|tls)://)?([^/\s]+:\d{1,5})/?")
+_ADDRESS = re.compile(r"(?:tcp://)?([^/\s]+:\d{1,5})/?")
 
 
 class ClusterError(RuntimeError):
@@ -114,10 +115,10 @@ def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]
             "such as 192.168.1.20:8786"
         )
         raise ClusterError(message)
-    place = match[2]
+    place = match[1]
     _installed()
     with _quiet():
-        client = _client(f"{match[1] or 'tcp'}://{place}", place)
+        client = _client(place)
         try:
             cluster = Cluster(client, place, tell)
             cluster.meet()
@@ -161,18 +162,37 @@ def _installed() -> None:
         raise ClusterError(message) from None
 
 
-def _client(address: str, place: str) -> Any:
+def _client(place: str) -> Any:
     from distributed import Client
 
     try:
-        return Client(address, timeout=CONNECT, set_as_default=False, name="regen")
-    except (OSError, TimeoutError, ValueError, ImportError, AssertionError) as error:
-        message = (
-            f"--cluster {place}: no Dask scheduler answers there within {CONNECT:.0f} s; "
-            f"start one on that machine with: {START} --port {place.rpartition(':')[2]}; "
-            "or see whether the address is right and no firewall stands between"
-        )
-        raise ClusterError(message) from error
+        # Dask itself waits for ever for a greeting from a port that takes connections, is silent
+        kind = asyncio.run(asyncio.wait_for(_answering(f"tcp://{place}"), CONNECT))
+        if kind == "Scheduler":
+            return Client(f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen")
+        what = f"a Dask {kind.lower()} answers there, not the scheduler"
+    except Exception as error:  # strangers answer with anything at all
+        what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
+    else:
+        cause = None
+    message = (
+        f"--cluster {place}: {what}; start one on that machine with: "
+        f"{START} --port {place.rpartition(':')[2]}; "
+        "or see whether the address is right and no firewall stands between"
+    )
+    raise ClusterError(message) from cause
+
+
+async def _answering(address: str) -> str:
+    """Return what answers at an address, as Dask calls it."""
+    from distributed.comm import connect
+
+    comm = await connect(address, timeout=CONNECT)
+    try:
+        await comm.write({"op": "identity", "reply": True})
+        return str((await comm.read())["type"])
+    finally:
+        comm.abort()
 
 
 class Cluster:

@@ -177,6 +177,11 @@ def test_dask_that_is_not_installed(monkeypatch):
     assert 'pip install "regen[cluster]"' in refusal("127.0.0.1:1")
 
 
+def test_a_workers_address_is_not_the_schedulers(office, address):
+    worker = wait_for_workers(office, 2)[0].removeprefix("tcp://")
+    assert "a Dask worker answers there, not the scheduler" in refusal(worker)
+
+
 def test_a_scheduler_without_workers(fresh, monkeypatch):
     monkeypatch.setattr(cluster, "CONNECT", 1.0)
     said = refusal(fresh.address)
