@@ -1,0 +1,2 @@
+def drawn(digest, design):
+    return {}
