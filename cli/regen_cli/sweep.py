@@ -172,8 +172,10 @@ def _finish(store: Store) -> list[str]:
     from regen.output.sweep_digest import digest_of
     from regen.output.sweep_words import lines, told
 
-    digest = digest_of(store.table, store.job.plan, store.job.judged, store.limits, store.informative)
-    store.finish(told(digest), drawn(digest, store.job.design))
+    digest = digest_of(
+        store.table, store.job.plan, store.job.judged, store.limits, store.informative
+    )
+    store.finish(told(digest), drawn(digest, store.job.design.title))
     return lines(digest)
 
 

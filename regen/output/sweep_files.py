@@ -240,7 +240,11 @@ class Store:
         """Return what the folder's sweep.json says, {} if there is none."""
         index = self.folder / INDEX
         if not index.exists():
-            strays = [name for name in ("sweep.csv", "sweep.parquet", PARTS) if (self.folder / name).exists()]
+            strays = [
+                name
+                for name in ("sweep.csv", "sweep.parquet", PARTS)
+                if (self.folder / name).exists()
+            ]
             if strays:
                 what = f"{self.folder} holds {' and '.join(strays)} without a {INDEX}"
                 raise OutputError(f"{what}; move that away, or give another folder with -o")
@@ -257,7 +261,9 @@ class Store:
         """Refuse the folder of another sweep; return True if this one is complete in it."""
         if not found:
             return False
-        other = [said for key, said in IDENTITY.items() if found["sweep"].get(key) != self.identity[key]]
+        other = [
+            said for key, said in IDENTITY.items() if found["sweep"].get(key) != self.identity[key]
+        ]
         if other:
             what = f"{self.folder} holds another sweep ({'; '.join(other)})"
             raise OutputError(f"{what}; give another folder with -o")
@@ -386,5 +392,3 @@ def _locked(folder: Path) -> int:
         message = f"another sweep is writing {folder}; wait for it, or give another folder with -o"
         raise OutputError(message) from error
     return handle
-
-

@@ -40,7 +40,9 @@ COLUMNS = {
 """Columns that do not explain themselves."""
 
 
-def columns_of(plan: Plan, summary: Sequence[str], limits: Sequence[str], judged: Judged) -> list[str]:
+def columns_of(
+    plan: Plan, summary: Sequence[str], limits: Sequence[str], judged: Judged
+) -> list[str]:
     """Return the columns of a table.
 
     Parameters

@@ -29,7 +29,10 @@ def lines(digest: Digest) -> list[str]:
     list of str
         Counts, then the best rows.
     """
-    said = [f"{digest.rows} rows: {digest.solved} solved, {digest.kept} keep every limit"]
+    said = [
+        f"{digest.rows} rows: {digest.solved} solved; the nominal channel keeps every limit in "
+        f"{digest.kept}"
+    ]
     stopped = [(count, name) for name, count in digest.status.items() if name != "solved"]
     if stopped:
         causes = ", ".join(f"{name} {count}" for count, name in sorted(stopped, reverse=True))
@@ -83,7 +86,10 @@ def told(digest: Digest) -> dict[str, Any]:
         "limits": {name: {"informative": name in digest.informative} for name in digest.limits},
         "best": {
             name: {"row": int(row["row"]), "verdict": verdict, **_numbers(digest, row)}
-            for name, row in (("least_pressure_drop", best.get(DROP)), ("coolest_wall", best.get(WALL)))
+            for name, row in (
+                ("least_pressure_drop", best.get(DROP)),
+                ("coolest_wall", best.get(WALL)),
+            )
             if row is not None
         },
         "summary": lines(digest),

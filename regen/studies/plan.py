@@ -314,5 +314,6 @@ def refused(values: Mapping[Key, float], case: Case, where: str) -> list[Problem
     written = {key.path: key.written(value, case.design) for key, value in values.items()}
     said = ", ".join(f"{key.path} = {key.say(value)}" for key, value in values.items())
     found = problems_of(with_values(case.text, written), case.path.parent)
-    return [Problem(where, f"with {said}: {p.key}: {p.what}", None, p.accepted, p.do) for p in found]
-
+    return [
+        Problem(where, f"with {said}: {p.key}: {p.what}", None, p.accepted, p.do) for p in found
+    ]

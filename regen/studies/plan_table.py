@@ -99,7 +99,9 @@ def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
     except csv.Error as error:
         raise Refusal(f"line {reader.line_num}: {error}", "plain comma-separated values") from error
     except OSError as error:
-        raise Refusal(f"it cannot be read ({error.strerror})", "", "check its permissions") from error
+        raise Refusal(
+            f"it cannot be read ({error.strerror})", "", "check its permissions"
+        ) from error
     if not kept:
         raise Refusal("it is empty", HEADER)
     if len(kept) < 2:
@@ -124,7 +126,9 @@ def _columns(
             columns.append((key, match[2].strip().removeprefix("-")))
         except Refusal as error:
             given = f'"{name[:60]}"'
-            problems.append(Problem(f"{where}, header", error.what, given, error.accepted, error.do))
+            problems.append(
+                Problem(f"{where}, header", error.what, given, error.accepted, error.do)
+            )
     return columns
 
 
@@ -187,4 +191,3 @@ def _wrong_with_case(
         values = dict(zip(keys, map(float, table[n]), strict=True))
         problems += refused(values, case, f"{where}, line {lines[n]}")
     return problems
-
