@@ -32,7 +32,7 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
     for path, part in zip(prepared.paths, lane.circuits, strict=True):
         T_wall, x_wall = peak_of(prepared, lane.station[:, A.O_T_WALL_HOT], path.number)
         T_in = prepared.design.coolant.inlet_temperature
-        T_out = outlet_temperature(prepared, part)
+        T_out = outlet_temperature(prepared, part.total)
         total = part.total
         found.append(
             CircuitResult(
@@ -84,7 +84,7 @@ def worst_slot(solution: Solution) -> dict[str, float]:
         head["T_wall_cold_max_K"] = float(T_cold)
         head["heat_total_W"] = float(total[A.T_HEAT])
         head["coolant_mass_flow_kg_s"] = float(total[A.T_MASS_FLOW])
-        head["coolant_temperature_out_K"] = float(outlet_temperature(prepared, part))
+        head["coolant_temperature_out_K"] = float(outlet_temperature(prepared, part.total))
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
     return {key: value for key, value in head.items() if key not in shared}
 

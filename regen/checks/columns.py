@@ -13,7 +13,7 @@ from regen.physics import arrays as A
 from regen.physics.lookups import sound_speeds, temperatures
 from regen.prepare import Prepared
 from regen.result import STATION_COLUMNS
-from regen.solve import Marched, Passed
+from regen.solve import Marched
 
 Array = NDArray[np.float64]
 
@@ -120,13 +120,13 @@ def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
     return prepared.rows.joined(cores, -2), stagnation
 
 
-def floor_temperature(lane: Marched, passage: Passage) -> Array:
+def floor_temperature(s: Array, passage: Passage) -> Array:
     """Return the hottest wall temperature on the slot floor, by the march's own wall form.
 
     Parameters
     ----------
-    lane : Marched
-        Solved lane.
+    s : ndarray
+        Rows of solved lanes (..., rows, N_STATION_OUT) [SI].
     passage : Passage
         Its slots, a row each (..., rows) [m].
 
@@ -142,7 +142,6 @@ def floor_temperature(lane: Marched, passage: Passage) -> Array:
     a sin(b)/b is that mean less the root's, b = pi w/(2 P). Where lands carry less than the floor,
     a is below zero and the slot's edge the hotter end.
     """
-    s = lane.station
     b = np.pi * passage.width / (passage.width + passage.land)
     root = s[..., A.O_T_WALL_COLD]
     floor = s[..., A.O_T_COOLANT] + s[..., A.O_Q_WETTED] / s[..., A.O_H_COOLANT]
@@ -184,7 +183,7 @@ def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[
         "T_wall_hot_K": s[..., A.O_T_WALL_HOT],
         "T_wall_hot_mean_K": s[..., A.O_T_WALL_HOT_MEAN],
         "T_wall_cold_K": s[..., A.O_T_WALL_COLD],
-        "T_wall_floor_K": floor_temperature(lane, passage),
+        "T_wall_floor_K": floor_temperature(s, passage),
         "T_coolant_K": s[..., A.O_T_COOLANT],
         "p_coolant_Pa": s[..., A.O_P_COOLANT],
         "v_coolant_m_s": s[..., A.O_V_COOLANT],
@@ -229,22 +228,21 @@ def looked_up(lookup: Callable[..., None], prepared: Prepared, h: Array, p: Arra
     return out.reshape(h.shape)
 
 
-def outlet_temperature(prepared: Prepared, lane: Marched | Passed) -> Array:
+def outlet_temperature(prepared: Prepared, total: Array) -> Array:
     """Return the coolant temperature in the outlet plenum, at rest and mixed (...,) [K].
 
     Parameters
     ----------
     prepared : Prepared
         Tables the lane was solved with.
-    lane : Marched or Passed
-        Solved lane, or one circuit of it.
+    total : ndarray
+        Totals (..., N_TOTAL) of lanes, or of one circuit of a lane [SI].
 
     Returns
     -------
     ndarray
         Temperature (...,) [K].
     """
-    total = np.asarray(lane.total)
     found = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
     return np.asarray(found)[()]
 
@@ -286,21 +284,15 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         all, the outlet temperature of their mixed flows, the largest pressure drop.
     """
     total, station = lane.total, lane.station
-    T_wall, x_wall = peak_of(prepared, station[..., A.O_T_WALL_HOT])
-    T_cold, _ = peak_of(prepared, station[..., A.O_T_WALL_COLD])
-    q, x_q = peak_of(prepared, station[..., A.O_Q])
+    _, x_wall = peak_of(prepared, station[..., A.O_T_WALL_HOT])
+    _, x_q = peak_of(prepared, station[..., A.O_Q])
     _, stagnation = hot_gas(prepared, lane)
     return {
-        "T_wall_hot_max_K": T_wall,
+        **banded(prepared, station, total),
         "x_T_wall_hot_max_m": x_wall,
-        "T_wall_cold_max_K": T_cold,
-        "q_max_W_m2": q,
         "x_q_max_m": x_q,
         "heat_total_W": total[..., A.T_HEAT],
-        "coolant_temperature_out_K": outlet_temperature(prepared, lane),
         "coolant_pressure_in_Pa": total[..., A.T_P_IN],
-        "coolant_pressure_drop_Pa": total[..., A.T_P_IN] - total[..., A.T_P_OUT],
-        "coolant_pressure_out_Pa": total[..., A.T_P_OUT],
         "coolant_mass_flow_kg_s": total[..., A.T_MASS_FLOW],
         "chamber_temperature_K": stagnation[..., A.S_T_COMPLETE],
         "nozzle_stagnation_pressure_Pa": stagnation[..., A.S_P0],
@@ -309,4 +301,29 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         "throat_diameter_m": np.full(total.shape[:-1], 2.0 * prepared.contour.throat_radius)[()],
         "energy_residual": energy_residual(lane, paths),
         "passes": total[..., A.T_PASSES],
+    }
+
+
+def banded(prepared: Prepared, station: Array, total: Array) -> dict[str, Array]:
+    """Return the summary quantities that have a band.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lanes were solved with.
+    station, total : ndarray
+        Rows (..., rows, N_STATION_OUT) and totals (..., N_TOTAL) of solved lanes [SI].
+
+    Returns
+    -------
+    dict
+        (...,) by name with units, as in result.json.
+    """
+    return {
+        "T_wall_hot_max_K": peak_of(prepared, station[..., A.O_T_WALL_HOT])[0],
+        "T_wall_cold_max_K": peak_of(prepared, station[..., A.O_T_WALL_COLD])[0],
+        "q_max_W_m2": peak_of(prepared, station[..., A.O_Q])[0],
+        "coolant_temperature_out_K": outlet_temperature(prepared, total),
+        "coolant_pressure_drop_Pa": total[..., A.T_P_IN] - total[..., A.T_P_OUT],
+        "coolant_pressure_out_Pa": total[..., A.T_P_OUT],
     }
