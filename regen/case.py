@@ -343,6 +343,18 @@ def _toml_value(right: str) -> Any:
 
 
 def unknown_path(path: str) -> Problem | None:
+    """Return what is wrong with the path of a key.
+
+    Parameters
+    ----------
+    path : str
+        "section.key", "circuits.name.key" or "title" [-].
+
+    Returns
+    -------
+    Problem or None
+        None if the case file knows such a key; a circuit's name is not looked at.
+    """
     section, dot, key = path.partition(".")
     if path == "title":
         return None

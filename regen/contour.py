@@ -6,30 +6,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.curves import MERGE, Array, GeometryError, Segment, mm, volume
-from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
-from regen.result import Note
+from regen.design import Channels, ContourProfile, ContourShape
 from regen.shapes import from_points, from_rules
 
 __all__ = [
     "Contour",
     "GeometryError",
-    "Passage",
     "build_contour",
-    "build_passage",
     "cooled_range",
     "place_stations",
 ]
 
-# Lands thinner than this burn, bend under the cutter or peel (common practice): noted, not refused.
-THIN_LAND = 0.2e-3
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
 # so that the throat is about 3.6 times finer than a barrel of contraction ratio 5.
 CLUSTER = 3.0
-# Even; Richardson extrapolation on this many sub-intervals leaves lengths right to about 1e-8.
-SUBDIVISION = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,205 +296,3 @@ def _cumulative_density(contour: Contour, x: Array) -> Array:
     density = 1 + CLUSTER * (contour.throat_radius / r) ** 4
     steps = (density[1:] + density[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r))
     return np.concatenate([[0.0], np.cumsum(steps)])
-
-
-@dataclass(frozen=True, slots=True)
-class Passage:
-    """Slots around the liner at the stations, all arrays (S,) by rising x, SI.
-
-    Parameters
-    ----------
-    x, r : ndarray
-        Station and hot-gas radius [m].
-    slope_angle : ndarray
-        Angle of the contour to the axis [rad].
-    wall, width, depth, land : ndarray
-        Hot wall and slot depth normal to the contour, slot and land width at the slot
-        floor [m].
-    floor_radius : ndarray
-        Radius of the slot floor, r + wall cos(slope) [m].
-    count : ndarray
-        Number of slots [-]. Where it changes, two rows have the same x.
-    closeout : ndarray
-        Closeout thickness [m].
-    step_gas, step_passage : ndarray
-        Length from the station before along the contour and along the slot's mid-line,
-        which runs at wall + depth/2 along the outward normal; 0 at station 0 [m].
-    notes : tuple of Note
-        What a reviewer must know: thin lands, folding slot roofs.
-    """
-
-    x: Array
-    r: Array
-    slope_angle: Array
-    wall: Array
-    width: Array
-    depth: Array
-    land: Array
-    floor_radius: Array
-    count: Array
-    closeout: Array
-    step_gas: Array
-    step_passage: Array
-    notes: tuple[Note, ...] = ()
-
-
-def build_passage(
-    contour: Contour,
-    channels: Channels,
-    liner: Liner,
-    closeout_thickness: float,
-    x: ArrayLike,
-) -> Passage:
-    """Lay the slots around the contour.
-
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        Count, width and depth.
-    liner : Liner
-        Hot-wall thickness.
-    closeout_thickness : float
-        All closeout layers together [m].
-    x : array_like, shape (S,)
-        Rising stations [m], one at each change of the count within them.
-
-    Returns
-    -------
-    Passage
-        With one row more for each change of the count.
-
-    Raises
-    ------
-    GeometryError
-        If a size is not positive, the lands vanish, or the offset mid-line folds.
-    """
-    x = np.asarray(x, dtype=np.float64)
-    given = (channels.count, *(count for _, count in channels.count_changes))
-    rows, counts = _rows_of_counts(channels, x)
-    profiles = {"liner.wall": liner.wall, "channels.width": channels.width}
-    profiles["channels.depth"] = channels.depth
-    problems = [p for name, profile in profiles.items() for p in _not_positive(name, profile, x)]
-    if min(given) < 1:
-        problems.append(f"channels.count: {min(given)} given; must be at least 1.")
-    if problems:
-        raise GeometryError(problems)
-    r, slope = contour.radius(x), contour.slope_angle(x)
-    wall, width, depth = liner.wall.at(x), channels.width.at(x), channels.depth.at(x)
-    floor = r + wall * np.cos(slope)
-    pitch = 2 * np.pi * floor[rows] / counts
-    notes, land = [], pitch - width[rows]
-    worst = int(np.argmin(land))
-    if land[worst] <= 0:
-        alike = counts == counts[worst]
-        most = int(np.ceil(2 * np.pi * np.min((floor / width)[rows][alike]))) - 1
-        problems.append(
-            f"channels: no land is left at x = {mm(x[rows][worst])}, where {counts[worst]:.0f} "
-            f"slots have a pitch of {mm(pitch[worst])} and a width of "
-            f"{mm(width[rows][worst])}. Cut at most {most} "
-            "slots of this width, or narrower ones."
-        )
-    elif land[worst] < THIN_LAND:
-        text = (
-            f"the land is only {mm(land[worst])} wide; below {mm(THIN_LAND)} lands are hard to cut"
-        )
-        notes.append(Note("thin land", text, float(x[rows][worst])))
-    fine = _subdivide(x)
-    middle = _offset(contour, liner.wall.at(fine) + channels.depth.at(fine) / 2, fine)
-    if (fold := _first_fold(middle[0])) is not None:
-        problems.append(_fold_words(contour, liner, channels, float(fine[fold])))
-    if problems:
-        raise GeometryError(problems)
-    roof = _offset(contour, liner.wall.at(fine) + channels.depth.at(fine), fine)
-    if (fold := _first_fold(roof[0])) is not None:
-        text = (
-            "wall and slot together are deeper than the contour's radius of curvature: the slot's "
-            "outer edge has a corner and depth is not normal to it"
-        )
-        notes.append(Note("folding roof", text, float(fine[fold])))
-    again = np.concatenate([[False], rows[1:] == rows[:-1]])
-    return Passage(
-        x=x[rows],
-        r=r[rows],
-        slope_angle=slope[rows],
-        wall=wall[rows],
-        width=width[rows],
-        depth=depth[rows],
-        land=land,
-        floor_radius=floor[rows],
-        count=counts,
-        closeout=np.full(rows.size, closeout_thickness),
-        step_gas=np.where(again, 0.0, _steps(fine, contour.radius(fine))[rows]),
-        step_passage=np.where(again, 0.0, _steps(*middle)[rows]),
-        notes=tuple(notes),
-    )
-
-
-def _rows_of_counts(channels: Channels, x: Array) -> tuple[NDArray[np.int64], Array]:
-    """Return the station of each row and the count there: two rows where the count changes."""
-    rows, counts = np.arange(x.size), np.full(x.size, float(channels.count))
-    for place, count in channels.count_changes:
-        if place >= x[-1] - MERGE:
-            break
-        counts[x[rows] > place - MERGE] = count
-        if place <= x[0] + MERGE:
-            continue
-        at = int(np.flatnonzero(np.abs(x[rows] - place) <= MERGE)[0])
-        before = counts[at - 1]
-        rows, counts = np.insert(rows, at, rows[at]), np.insert(counts, at, before)
-    return rows, counts
-
-
-def _not_positive(name: str, profile: Profile, x: Array) -> list[str]:
-    """Return the refusal of a size that is not positive somewhere."""
-    value = profile.at(x)
-    bad = np.flatnonzero(~(value > 0))
-    if not bad.size:
-        return []
-    return [f"{name}: {mm(value[bad[0]])} at x = {mm(x[bad[0]])}; must be positive everywhere."]
-
-
-def _subdivide(x: Array) -> Array:
-    """Return ``x`` with equal sub-intervals between stations."""
-    part = np.arange(SUBDIVISION) / SUBDIVISION
-    return np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
-
-
-def _offset(contour: Contour, distance: Array, x: Array) -> tuple[Array, Array]:
-    """Return the points at a distance along the outward normal of the contour [m]."""
-    slope = contour.slope_angle(x)
-    return x - distance * np.sin(slope), contour.radius(x) + distance * np.cos(slope)
-
-
-def _first_fold(x: Array) -> int | None:
-    """Return where an offset curve first runs backwards, None if nowhere.
-
-    An offset beyond the centre of curvature reverses the curve; the test by position needs
-    no second derivative, which points from a file do not give.
-    """
-    folds = np.flatnonzero(np.diff(x) <= 0)
-    return int(folds[0]) if folds.size else None
-
-
-def _fold_words(contour: Contour, liner: Liner, channels: Channels, x: float) -> str:
-    """Return the refusal of a mid-line that folds."""
-    distance = float(liner.wall.at(x) + channels.depth.at(x) / 2)
-    curvature = float(contour.curvature(x))
-    radius = f", radius of curvature {mm(1 / curvature)}" if curvature > 0 else ""
-    return (
-        f"channels: at x = {mm(x)} the slot's mid-line, {mm(distance)} outside the hot wall, folds "
-        f"back on itself{radius}. Wall plus half the slot depth must stay below that radius: raise "
-        "the throat radius ratios of the contour, or cut shallower slots."
-    )
-
-
-def _steps(x: Array, r: Array) -> Array:
-    """Return lengths between stations of a curve given at the sub-intervals [m].
-
-    Chord sums over all points and over every second one, extrapolated (Richardson).
-    """
-    fine = np.hypot(np.diff(x), np.diff(r)).reshape(-1, SUBDIVISION).sum(axis=1)
-    coarse = np.hypot(np.diff(x[::2]), np.diff(r[::2])).reshape(-1, SUBDIVISION // 2).sum(axis=1)
-    return np.concatenate([[0.0], (4 * fine - coarse) / 3])

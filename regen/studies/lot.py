@@ -80,7 +80,7 @@ class Lot:
         design = self.design
         for key, value in zip(self.keys, self.values[n], strict=True):
             design = applied(design, key, float(value))
-        named = {role: names[n] for role, names in (self.models or {}).items()}
+        named: dict[str, Any] = {role: names[n] for role, names in (self.models or {}).items()}
         return replace(design, models=replace(design.models, **named)) if named else design
 
 

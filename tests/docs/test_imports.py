@@ -39,6 +39,7 @@ SAME_ROOM = {
     "paths": "solve",
     "split": "solve",
     "curves": "contour",
+    "passage": "contour",
     "shapes": "contour",
 }
 

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from regen.contour import Passage
 from regen.design import Channels, Circuit, Profile
+from regen.passage import Passage
 from regen.paths import Path, geometry_of
 from regen.physics import arrays as A
 from regen.physics import status as st

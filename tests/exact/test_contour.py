@@ -6,9 +6,10 @@ from math import cos, pi, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from regen.contour import build_contour, build_passage, cooled_range, place_stations
+from regen.contour import build_contour, cooled_range, place_stations
 from regen.curves import Arc, Line, MonotoneCubic, Parabola, monotone_slopes, volume
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
+from regen.passage import build_passage
 
 # closed forms in double precision; sums over a few segments
 EXACT = 1e-12

@@ -9,11 +9,11 @@ import pytest
 from regen.contour import (
     GeometryError,
     build_contour,
-    build_passage,
     cooled_range,
     place_stations,
 )
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
+from regen.passage import build_passage
 
 SHAPE = ContourShape(6.0, 8.0, throat_diameter=0.038, barrel_length=0.1)
 LINER = Liner("a", "b", Profile.constant(0.8e-3))
