@@ -11,8 +11,6 @@ from matplotlib.figure import Figure
 
 from regen.output import words
 from regen.output.figure_style import BLUE, GREY, LINES, RC, RED, WIDTH, folded, svg
-from regen.output.figures_sweep_map import CASING, family_figure, land_figure, map_figure
-from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
 from regen.output.figures_sweep_grid import (
     BAR,
     DROP_LABEL,
@@ -23,6 +21,8 @@ from regen.output.figures_sweep_grid import (
     solved_of,
     wall_limit,
 )
+from regen.output.figures_sweep_map import CASING, family_figure, land_figure, map_figure
+from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
 from regen.result import Array
 
 SAME_LAND = 1e-6

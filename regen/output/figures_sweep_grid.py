@@ -45,8 +45,8 @@ class Grid:
         (x, nx), (y, ny) = (np.unique(column, return_inverse=True) for column in columns)
         place = np.zeros((len(y), len(x)), dtype=np.int64)
         place[ny, nx] = np.arange(len(nx))
-        shown = [np.array([k.shown(v) for v in a]) for k, a in ((x_key, x), (y_key, y))]
-        return cls(x_key, y_key, *shown, place)
+        a, b = (np.array([k.shown(v) for v in c]) for k, c in ((x_key, x), (y_key, y)))
+        return cls(x_key, y_key, a, b, place)
 
     def field(self, column: Any) -> Any:
         """Return a column of the drawn rows as (y, x) [any]."""
@@ -95,9 +95,8 @@ def limit_line(ax: Axes, limit: float | None) -> None:
 
 def note_below(digest: Digest) -> str:
     """Return what must be known of a figure, for below it."""
-    said = [
-        f"{digest.rows} designs, {digest.solved} solved; every limit kept (nominal) by {digest.kept}."
-    ]
+    kept = f"every limit kept (nominal) by {digest.kept}"
+    said = [f"{digest.rows} designs, {digest.solved} solved; {kept}."]
     if digest.thinned:
         drawn = len(digest.sample["row"])
         said.append(f"{drawn} of them are drawn, evenly chosen; the front is taken from all.")

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from regen.output import words
 from regen.output.figure_style import BOX, GREY, LINES, RC, UNSOLVED, WIDTH
-from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
 from regen.output.figures_sweep_grid import (
     BAR,
     DROP_LABEL,
@@ -29,6 +28,7 @@ from regen.output.figures_sweep_grid import (
     solved_of,
     wall_limit,
 )
+from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
 from regen.result import Array
 
 MOST_CURVES = 8
@@ -93,7 +93,12 @@ def _curves(
         marker = MARKERS[number % len(MARKERS)]
         ax.plot(across[line], up[line], color=colour, ls=dash, lw=1.4, zorder=2)
         for fill, mask in ((colour, kept[line]), ("white", ~kept[line])):
-            style = {"color": colour, "mfc": fill, "ms": 5 if few else 2.5, "zorder": 3}
+            style: dict[str, Any] = {
+                "color": colour,
+                "mfc": fill,
+                "ms": 5 if few else 2.5,
+                "zorder": 3,
+            }
             ax.plot(across[line][mask], up[line][mask], marker, **style)
         label = f"{grid.y[line]:.6g}"
         yield Line2D([], [], color=colour, ls=dash, marker=marker, ms=5, label=label)

@@ -247,14 +247,16 @@ class Store:
             ]
             if strays:
                 what = f"{self.folder} holds {' and '.join(strays)} without a {INDEX}"
-                raise OutputError(f"{what}; move that away, or give another folder with -o")
+                message = f"{what}; move that away, or give another folder with -o"
+                raise OutputError(message)
             return {}
         try:
             found: dict[str, Any] = json.loads(index.read_bytes())
             found["sweep"]["case_sha256"], found["state"]
         except (ValueError, KeyError, TypeError) as error:
             what = f"{index} is not the file of a sweep, or was changed"
-            raise OutputError(f"{what}; move it away, or give another folder with -o") from error
+            message = f"{what}; move it away, or give another folder with -o"
+            raise OutputError(message) from error
         return found
 
     def _check(self, found: dict[str, Any]) -> bool:
@@ -266,12 +268,14 @@ class Store:
         ]
         if other:
             what = f"{self.folder} holds another sweep ({'; '.join(other)})"
-            raise OutputError(f"{what}; give another folder with -o")
+            message = f"{what}; give another folder with -o"
+            raise OutputError(message)
         if found["state"] != "complete" or not self.table.exists():
             return False
         if _sha256(self.table) != found["table"]["sha256"]:
             what = f"{self.table} is not as this sweep left it"
-            raise OutputError(f"{what}; move it away to solve anew, or give another folder with -o")
+            message = f"{what}; move it away to solve anew, or give another folder with -o"
+            raise OutputError(message)
         return True
 
     def _open(self, found: dict[str, Any]) -> None:
@@ -296,7 +300,8 @@ class Store:
             data = self._part(n).read_bytes()
             if hashlib.sha256(data).hexdigest() != self.done[n]["sha256"]:
                 what = f"{self._part(n)} was changed while the sweep ran"
-                raise OutputError(f"{what}; run the same command again to solve that part anew")
+                message = f"{what}; run the same command again to solve that part anew"
+                raise OutputError(message)
             yield data.decode().splitlines()
 
     def _header(self) -> list[str]:

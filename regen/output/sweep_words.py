@@ -77,7 +77,9 @@ def told(digest: Digest) -> dict[str, Any]:
         JSON-serialisable.
     """
     verdict = best_verdict(digest)
-    best = digest.best[verdict] if verdict else {}
+    found = digest.best[verdict] if verdict else {}
+    names = {"least_pressure_drop": DROP, "coolest_wall": WALL}
+    best = {name: found[column] for name, column in names.items() if column in found}
     return {
         "rows": digest.rows,
         "status": dict(sorted(digest.status.items())),
@@ -86,11 +88,7 @@ def told(digest: Digest) -> dict[str, Any]:
         "limits": {name: {"informative": name in digest.informative} for name in digest.limits},
         "best": {
             name: {"row": int(row["row"]), "verdict": verdict, **_numbers(digest, row)}
-            for name, row in (
-                ("least_pressure_drop", best.get(DROP)),
-                ("coolest_wall", best.get(WALL)),
-            )
-            if row is not None
+            for name, row in best.items()
         },
         "summary": lines(digest),
     }

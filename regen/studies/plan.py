@@ -72,7 +72,8 @@ class Axis:
         """
         number = np.asarray(index)
         if self.listed:
-            return np.asarray(self.listed)[number]
+            values: Array = np.array(self.listed)[number]
+            return values
         share = number / (self.count - 1)
         values = _rounded(self.start * (1.0 - share) + self.stop * share)
         if self.own:

@@ -183,9 +183,9 @@ def _wrong_with_case(
     keys: tuple[Key, ...], table: Array, lines: list[int], case: Case, where: str
 ) -> list[Problem]:
     """Return what the whole case says against rows: each of a few, else those with an extreme."""
-    tried = range(len(table))
+    tried = list(range(len(table)))
     if len(table) > MOST_CHECKED:
-        tried = sorted({*np.argmin(table, axis=0), *np.argmax(table, axis=0)})
+        tried = sorted({*map(int, table.argmin(axis=0)), *map(int, table.argmax(axis=0))})
     problems: list[Problem] = []
     for n in tried:
         values = dict(zip(keys, map(float, table[n]), strict=True))

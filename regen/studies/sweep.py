@@ -17,6 +17,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from regen.design import Design
 from regen.studies.lot import Judged, Rows, solve_lot
@@ -123,13 +124,11 @@ class Local:
         tuple of int and Rows
             In the order of ``parts``.
         """
-        threads = self.threads or len(os.sched_getaffinity(0))
+        threads = self.threads or os.cpu_count() or 1
         with ThreadPoolExecutor(1) as ahead:
-            coming = None
-            for n, following in zip(parts, [*parts[1:], None], strict=True):
-                solving = coming or ahead.submit(solve_part, job, n, threads=threads)
-                rows = solving.result()
-                coming = None
+            solving = [ahead.submit(solve_part, job, n, threads=threads) for n in parts[:1]]
+            for n, following in zip_longest(parts, parts[1:]):
+                rows = solving.pop().result()
                 if following is not None:
-                    coming = ahead.submit(solve_part, job, following, threads=threads)
+                    solving = [ahead.submit(solve_part, job, following, threads=threads)]
                 yield n, rows
