@@ -177,14 +177,15 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
     solid = design.liner.wall.at(x) + design.channels.depth.at(x)
     liner = alloys.find(design.liner.alloy, design.liner.condition)
     parts = (
-        (liner, solid),
-        (alloys.find("copper-electroformed", alloys.ANY), design.closeout.copper + 0.0 * x),
-        (alloys.find("nickel-electroformed", alloys.ANY), design.closeout.nickel + 0.0 * x),
+        (liner, solid, design.models.conductivity_factor),
+        (alloys.find("copper-electroformed", alloys.ANY), design.closeout.copper + 0.0 * x, 1.0),
+        (alloys.find("nickel-electroformed", alloys.ANY), design.closeout.nickel + 0.0 * x, 1.0),
     )
     layers, inside = [], np.zeros_like(x)
-    for metal, thickness in parts:
+    for metal, thickness, factor in parts:
         middle = r + cosine * (inside + 0.5 * thickness)
-        layers.append((2.0 * np.pi * middle * thickness, metal.conductivity_grid(WALL_NODES)))
+        conductivity = factor * metal.conductivity_grid(WALL_NODES)
+        layers.append((2.0 * np.pi * middle * thickness, conductivity))
         inside = inside + thickness
     ratio = np.maximum((r / contour.throat_radius) ** 2, 1.0)
     gas = hotgas.gas_at_stations(
@@ -260,11 +261,13 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
 
     def peak(lane: limits.Lane) -> limits.Hot:
         T = lip.solve(lane).T
-        at = np.array([lip.hottest(lane)])
-        return limits.Hot(np.array([T.max()]), at, conducts.value("thermal_conductivity", T).note)
+        asked = np.arange(lane.stations["x_m"].size) == lip.hottest(lane)
+        held = conducts.value("thermal_conductivity", T).note
+        return limits.Hot(np.full(asked.shape, T.max()), asked, held)
 
     text = f"uncooled wall at the {lip.name} end, {where}"
-    margin = limits.against_hot_wall_limit(solved, f"{lip.name}_lip_temperature", text, peak)
+    rule = limits.hot_wall_rule(solved, f"{lip.name}_lip_temperature", text, peak)
+    margin = limits.judge(rule.limit, solved, rule.compare)
     found = lip.solve(solved.nominal)
     hottest = float(lip.x[int(np.argmax(found.T))])
     share = found.heat / solved.nominal.totals["heat_total_W"]
