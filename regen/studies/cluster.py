@@ -13,12 +13,17 @@ import re
 import time
 import warnings
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from regen.studies.fingerprint import HOST, differences, fingerprint
+
+if TYPE_CHECKING:
+    from regen.studies.lot import Rows
+    from regen.studies.sweep import Job
 
 Tell = Callable[[str], None]
 Function = Callable[..., Any]
@@ -37,8 +42,11 @@ ALONE = 120.0
 DEATHS = 4
 """A part that so many workers died with is not tried again [-]."""
 
-FETCH = 30.0
-"""How long the rows of a finished part may take to arrive before it counts as lost [s]."""
+FETCH = 10.0
+"""How long the answer of a worker may take to arrive before it is asked again [s]."""
+
+POLL = 0.002
+"""Time between two looks at whether a part is done [s]: the workers have the next at hand."""
 
 TICK = 1.0
 """Time between two looks at who has come and who has gone [s]."""
@@ -80,9 +88,7 @@ def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ..
     """
     runs = fingerprint()
     if differences(own, runs):
-        from distributed import get_worker
-
-        return Refused(get_worker().address, runs)
+        return Refused(_dask().get_worker().address, runs)
     return function(*arguments)
 
 
@@ -116,7 +122,7 @@ def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]
         )
         raise ClusterError(message)
     place = match[1]
-    _installed()
+    _dask()
     with _quiet():
         client = _client(place)
         try:
@@ -130,8 +136,6 @@ def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]
 @contextmanager
 def _quiet() -> Iterator[None]:
     """Keep Dask's own log and warnings silent: what matters of them is said here, in words."""
-    from distributed.versions import VersionMismatchWarning
-
     logs = [
         logging.getLogger(name)
         for name in logging.root.manager.loggerDict
@@ -142,7 +146,7 @@ def _quiet() -> Iterator[None]:
         for log in logs:
             log.setLevel(logging.CRITICAL + 1)
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", VersionMismatchWarning)
+            warnings.simplefilter("ignore", _dask().versions.VersionMismatchWarning)
             # a job with a long list of designs is large, and is sent once
             warnings.filterwarnings("ignore", message="Sending large graph")
             yield
@@ -151,30 +155,30 @@ def _quiet() -> Iterator[None]:
             log.setLevel(level)
 
 
-def _installed() -> None:
+def _dask() -> Any:
     try:
-        import distributed  # noqa: F401
+        import distributed
     except ImportError:
         message = (
             '--cluster needs the package "distributed", which is not installed; '
             'install it with: pip install "regen[cluster]"'
         )
         raise ClusterError(message) from None
+    return distributed
 
 
 def _client(place: str) -> Any:
-    from distributed import Client
-
+    cause: Exception | None = None
     try:
-        # Dask itself waits for ever for a greeting from a port that takes connections, is silent
+        # Dask itself waits for ever for the greeting of a port that takes calls and is silent
         kind = asyncio.run(asyncio.wait_for(_answering(f"tcp://{place}"), CONNECT))
         if kind == "Scheduler":
-            return Client(f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen")
+            return _dask().Client(
+                f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen"
+            )
         what = f"a Dask {kind.lower()} answers there, not the scheduler"
     except Exception as error:  # strangers answer with anything at all
         what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
-    else:
-        cause = None
     message = (
         f"--cluster {place}: {what}; start one on that machine with: "
         f"{START} --port {place.rpartition(':')[2]}; "
@@ -185,9 +189,7 @@ def _client(place: str) -> Any:
 
 async def _answering(address: str) -> str:
     """Return what answers at an address, as Dask calls it."""
-    from distributed.comm import connect
-
-    comm = await connect(address, timeout=CONNECT)
+    comm = await _dask().comm.connect(address, timeout=CONNECT)
     try:
         await comm.write({"op": "identity", "reply": True})
         return str((await comm.read())["type"])
@@ -235,9 +237,11 @@ class Cluster:
                     f"one on each machine with: {JOIN.format(address=self._place)}"
                 )
                 raise ClusterError(message)
-            until, other = time.monotonic() + ASK, {}
+            until = time.monotonic() + ASK
+            other: dict[str, str] = {}
             while True:
                 other |= self._look()
+                self._left_out |= other.keys()
                 if not self._asked or time.monotonic() > until:
                     break
                 time.sleep(0.1)
@@ -258,6 +262,26 @@ class Cluster:
             raise ClusterError(message)
         for worker in self._asked:
             self._tell(f"worker {worker} does not answer yet: going on without it")
+        self._tell(f"workers: {self.workers}, threads: {self.threads}")
+
+    def __call__(self, job: Job, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
+        """Solve parts of a sweep on the workers, each part by one thread.
+
+        Parameters
+        ----------
+        job : Job
+            The whole sweep.
+        parts : sequence of int
+            Numbers of the parts to solve [-].
+
+        Yields
+        ------
+        tuple of int and Rows
+            As they finish.
+        """
+        from regen.studies.sweep import solve_part
+
+        return self.spread(solve_part, ((n, _alone(job, n)) for n in parts))
 
     def spread(
         self, function: Function, calls: Iterable[tuple[int, tuple[Any, ...]]]
@@ -283,6 +307,7 @@ class Cluster:
         """
         left, again = iter(calls), list[Call]()
         running: dict[Any, Sent] = {}
+        coming = _dask().as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
         looked = alone = 0.0
         try:
             with self._in_words():
@@ -298,15 +323,27 @@ class Cluster:
                         call = again.pop() if again else next(left, None)
                         if call is None:
                             break
-                        running[self._send(function, call, may)] = Sent(call, may)
+                        future = self._send(function, call, may)
+                        running[future] = Sent(call, may)
+                        coming.add(future)
                     if may and not running and not again:
                         return
-                    for (n, arguments), value in self._finished(running):
-                        if isinstance(value, Refused):
+                    failed = None
+                    for future, value in _ready(coming):
+                        if future not in running:  # it was called back
+                            continue
+                        n, arguments = running.pop(future).call
+                        if future.status == "error":
+                            failed = self._failed(n, future.exception())
+                        elif isinstance(value, CancelledError):
+                            raise value
+                        elif isinstance(value, Refused):
                             self._late({value.worker: self._told(value.runs)})
                             again.append((n, arguments))
                         else:
                             yield n, value
+                    if failed is not None:
+                        raise failed
         finally:
             if self._client.status == "running":
                 self._client.cancel(list(running), force=True)
@@ -319,37 +356,14 @@ class Cluster:
             allow_other_workers=False,
         )
 
-    def _finished(self, running: dict[Any, Sent]) -> list[tuple[Call, Any]]:
-        """Wait a little for calls; return those that are done, with their values."""
-        from distributed import wait
-
-        if not running:
-            time.sleep(TICK)
-            return []
-        try:
-            with self._client.as_current():
-                done = wait(list(running), timeout=TICK, return_when="FIRST_COMPLETED").done
-            good = [future for future in done if future.status != "error"]
-            if done and not good:
-                future = done.pop()
-                raise self._failed(running[future].call[0], future.exception())
-            values = self._client.sync(
-                lambda: self._client.gather(good, asynchronous=True), callback_timeout=FETCH
-            )
-        except TimeoutError:  # nothing is done, or the worker that had the value has just died
-            return []
-        return [(running.pop(f).call, value) for f, value in zip(good, values, strict=True)]
-
     def _failed(self, n: int, error: BaseException) -> BaseException:
-        from distributed import KilledWorker
-
-        return self._deadly(n) if isinstance(error, KilledWorker) else error
+        return self._deadly(n) if isinstance(error, _dask().KilledWorker) else error
 
     def _deadly(self, n: int) -> ClusterError:
         return ClusterError(
-            f"--cluster {self._place}: part {n} is given up: {DEATHS} workers died that had it "
-            "(often for want of memory: start workers with fewer threads each); finished rows "
-            "are kept, and the same command goes on from there"
+            f"--cluster {self._place}: part {n} is given up: worker after worker died that had it, "
+            "often for want of memory (start fewer workers on each machine); finished rows are "
+            "kept, and the same command goes on from there"
         )
 
     def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
@@ -404,18 +418,23 @@ class Cluster:
             if not answer.done():
                 continue
             del self._asked[worker]
-            if what := self._answered(answer):
+            what = self._answered(answer)
+            if what is None:  # it has gone, or will be asked again
+                continue
+            if what:
                 other[worker] = what
-                self._left_out.add(worker)
             else:
                 self._threads[worker] = here[worker]
         return other
 
-    def _answered(self, answer: Any) -> str:
-        """Return what differs on a worker, "" if nothing does."""
+    def _answered(self, answer: Any) -> str | None:
+        """Return what differs on a worker, "" if nothing does, None if the answer was lost."""
         if answer.status == "error":
             return f"regen cannot be loaded there ({answer.exception()})"
-        return self._told(answer.result(timeout=FETCH))
+        try:
+            return self._told(answer.result(timeout=FETCH))
+        except TimeoutError:
+            return None
 
     def _told(self, runs: Mapping[str, str]) -> str:
         what = differences(self._own, runs)
@@ -424,9 +443,10 @@ class Cluster:
     def _late(self, other: Mapping[str, str]) -> None:
         """Leave out workers that came later and differ: the study goes on without them."""
         for worker, what in other.items():
-            self._left_out.add(worker)
-            self._threads.pop(worker, None)
-            self._tell(f"worker {worker} is left out, {what}")
+            if worker not in self._left_out:
+                self._left_out.add(worker)
+                self._threads.pop(worker, None)
+                self._tell(f"worker {worker} is left out, {what}")
 
     def _see_scheduler(self) -> None:
         """Refuse a scheduler that does not know regen: it reads every task it passes on."""
@@ -442,8 +462,6 @@ class Cluster:
 
     @contextmanager
     def _in_words(self) -> Iterator[None]:
-        from concurrent.futures import CancelledError
-
         try:
             yield
         except (OSError, TimeoutError, CancelledError) as error:
@@ -454,5 +472,31 @@ class Cluster:
             raise ClusterError(message) from error
 
 
+def _ready(coming: Any) -> list[tuple[Any, Any]]:
+    """Return the calls that are done with their values, after a while none.
+
+    Values are fetched beside each other: one that is lost with its worker, and is worked out
+    anew, holds up none of the others.
+    """
+    until = time.monotonic() + TICK
+    while not coming.has_ready():
+        if time.monotonic() > until:
+            return []
+        time.sleep(POLL)
+    return list(coming.next_batch(block=False))
+
+
 def _nothing() -> None:
     """Do nothing: whoever can read this knows regen."""
+
+
+def _alone(job: Job, n: int) -> tuple[Job, int]:
+    """Return a job that has part n, and the part's number in it [-].
+
+    A grid is a few numbers and goes as it is; of a table of designs, only the part's own rows.
+    """
+    table = job.plan.table
+    if table is None:
+        return job, n
+    rows = job.rows_of(n)
+    return replace(job, plan=replace(job.plan, table=table[rows.start : rows.stop])), 0

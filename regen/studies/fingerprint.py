@@ -29,6 +29,11 @@ def tree_digest(folder: Path) -> str:
     return state.hexdigest()[:12]
 
 
+def load() -> None:
+    """Import all that solves a row."""
+    import regen.studies.sweep  # noqa: F401
+
+
 @cache
 def fingerprint() -> Mapping[str, str]:
     """Return what this process runs, by name; asked once, after everything was imported.
@@ -37,9 +42,9 @@ def fingerprint() -> Mapping[str, str]:
     asked again after its files were changed, it would vouch for code that it does not run.
     """
     import regen
-    import regen.studies.lot  # noqa: F401 - all that solves a row is loaded with it
     from regen.properties.store import library
 
+    load()
     return {
         HOST: socket.gethostname(),
         "regen": regen.__version__,

@@ -12,9 +12,9 @@ from tests.cluster.office import PATIENCE, Office
 
 @pytest.fixture(scope="session")
 def office(tmp_path_factory) -> Iterator[Office]:
+    """Return a scheduler and two workers for parts that cost nothing."""
     office = Office(tmp_path_factory.mktemp("office"))
-    office.worker()
-    office.worker()
+    office.light(), office.light()
     yield office
     office.close()
 

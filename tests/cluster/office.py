@@ -9,7 +9,8 @@ import sys
 import time
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
 PATHS = os.pathsep.join((str(ROOT), str(ROOT / "cli")))
 PATIENCE = 60.0
 """How long a process may take to start on a busy machine [s]."""
@@ -18,14 +19,14 @@ PATIENCE = 60.0
 class Office:
     """Starts processes, and ends what it started."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *more: str) -> None:
         self.folder = folder
         self.log = (folder / "log").open("ab")
         self.processes: list[subprocess.Popen[bytes]] = []
         card = folder / "scheduler.json"
         self.scheduler = self.start(
             *("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"),
-            *("--scheduler-file", str(card)),
+            *("--scheduler-file", str(card), *more),
         )
         until = time.monotonic() + PATIENCE
         while not card.exists() and time.monotonic() < until:
@@ -42,10 +43,19 @@ class Office:
         self.processes.append(process)
         return process
 
-    def worker(self, *arguments: str) -> subprocess.Popen[bytes]:
-        """Start a worker of one thread, which no nanny starts again."""
+    def worker(self, *preloads: str) -> subprocess.Popen[bytes]:
+        """Start a worker of one thread, which no nanny starts again; it can solve."""
+        more = [word for name in preloads for word in ("--preload", str(HERE / name))]
         alone = ("--no-nanny", "--nthreads", "1", "--no-dashboard")
-        return self.start("worker", self.url, *alone, *arguments)
+        return self.start("worker", self.url, *alone, *more)
+
+    def light(self) -> subprocess.Popen[bytes]:
+        """Start a worker for parts that cost nothing."""
+        return self.worker("light.py")
+
+    def other(self) -> subprocess.Popen[bytes]:
+        """Start a worker that runs other sources."""
+        return self.worker("other_sources.py")
 
     def close(self) -> None:
         for process in self.processes:

@@ -6,7 +6,6 @@ import signal
 import socket
 import sys
 import time
-from pathlib import Path
 from threading import Thread
 
 import pytest
@@ -15,9 +14,9 @@ from regen.studies import cluster
 from regen.studies.cluster import ClusterError, connected
 from regen.studies.fingerprint import HOST, differences, fingerprint, tree_digest
 from tests.cluster.conftest import wait_for_workers
-from tests.cluster.parts import squared
+from tests.cluster.office import HERE, Office
+from tests.cluster.parts import fatal, squared
 
-OTHER = ("--preload", str(Path(__file__).parent / "other_sources.py"))
 SOON = 5.0
 """Within this something must come that takes 1 s: the rest is for a busy machine [s]."""
 
@@ -74,7 +73,7 @@ def test_an_error_in_a_part_is_the_studys_own(address):
 
 # --- who dies ----------------------------------------------------------------------------------
 def test_a_worker_killed_in_mid_run_costs_no_part(fresh):
-    first, _ = fresh.worker(), fresh.worker()
+    first, _ = fresh.light(), fresh.light()
     wait_for_workers(fresh, 2)
     told, found = [], []
     with connected(fresh.address, told.append) as workers:
@@ -89,7 +88,7 @@ def test_a_worker_killed_in_mid_run_costs_no_part(fresh):
 
 
 def test_another_worker_takes_over_from_the_last(fresh, monkeypatch):
-    first = fresh.worker()
+    first = fresh.light()
     wait_for_workers(fresh, 1)
     told, found = [], []
     with connected(fresh.address, told.append) as workers:
@@ -97,14 +96,14 @@ def test_another_worker_takes_over_from_the_last(fresh, monkeypatch):
             found.append(n)
             if len(found) == 5:
                 first.send_signal(signal.SIGKILL)
-                fresh.worker()
+                fresh.light()
     assert sorted(found) == list(range(30))
     assert any("no worker is left" in text for text in told)
 
 
 def test_patience_with_a_scheduler_without_workers_has_an_end(fresh, monkeypatch):
     monkeypatch.setattr(cluster, "ALONE", 1.0)
-    first = fresh.worker()
+    first = fresh.light()
     wait_for_workers(fresh, 1)
     with connected(fresh.address) as workers:
         run = workers.spread(squared, calls(1000))
@@ -116,8 +115,29 @@ def test_patience_with_a_scheduler_without_workers_has_an_end(fresh, monkeypatch
     assert f"dask worker tcp://{fresh.address}" in str(error.value)
 
 
+@pytest.mark.parametrize(
+    ("setting", "workers"),
+    # the scheduler gives a part up that has workers left; or none is left, and the study does
+    [("scheduler:allowed-failures=0", 2), ("scheduler:allowed-failures=9", 1)],
+)
+def test_a_part_that_kills_its_workers_is_given_up(tmp_path, monkeypatch, setting, workers):
+    monkeypatch.setattr(cluster, "DEATHS", 1)
+    monkeypatch.setenv(*f"DASK_DISTRIBUTED__{setting}".replace(":", "__").upper().split("="))
+    office = Office(tmp_path)
+    try:
+        for _ in range(workers):
+            office.light()
+        wait_for_workers(office, workers)
+        with connected(office.address) as running:
+            run = running.spread(fatal, calls(4, 0.0))
+            with pytest.raises(ClusterError, match=r"part \d is given up: worker after worker"):
+                list(run)
+    finally:
+        office.close()
+
+
 def test_a_scheduler_that_dies_is_told_in_words(fresh):
-    fresh.worker()
+    fresh.light()
     wait_for_workers(fresh, 1)
     with connected(fresh.address) as workers:
         run = workers.spread(squared, calls(1000))
@@ -189,11 +209,19 @@ def test_a_scheduler_without_workers(fresh, monkeypatch):
     assert f"dask worker tcp://{fresh.address} --nworkers auto --nthreads 1" in said
 
 
+def test_a_scheduler_that_does_not_know_regen(tmp_path):
+    office = Office(tmp_path, "--preload", str(HERE / "without_regen.py"))
+    try:
+        assert "the scheduler's machine has no such regen" in refusal(office.address)
+    finally:
+        office.close()
+
+
 # --- who runs the same -------------------------------------------------------------------------
 def test_a_worker_with_other_sources_is_refused_by_name_before_anything_is_sent(fresh):
-    fresh.worker(*OTHER)
+    fresh.other()
     (other,) = wait_for_workers(fresh, 1)
-    fresh.worker()
+    fresh.light()
     wait_for_workers(fresh, 2)
     said = refusal(fresh.address)
     own = fingerprint()["sources of regen"]
@@ -203,24 +231,35 @@ def test_a_worker_with_other_sources_is_refused_by_name_before_anything_is_sent(
 
 
 def test_a_worker_with_other_sources_that_comes_later_is_left_out(fresh):
-    good = fresh.worker()
+    good = fresh.light()
     (first,) = wait_for_workers(fresh, 1)
     told, by = [], set()
     with connected(fresh.address, told.append) as workers:
         for n, (_, process) in workers.spread(squared, calls(100_000)):
             by.add(process)
             if n == 5:
-                fresh.worker(*OTHER)
-            if told:
+                fresh.other()
+            if len(told) > 1:
                 break
     assert by == {good.pid}
-    assert len(told) == 1
-    assert "is left out, on " in told[0]
-    assert "sources of regen 0123456789ab" in told[0]
-    assert first not in told[0]
+    assert told[0] == "workers: 1, threads: 1"
+    assert "is left out, on " in told[1]
+    assert "sources of regen 0123456789ab" in told[1]
+    assert first not in told[1]
 
 
-def test_a_worker_looks_once_more_before_it_solves():
+def test_a_worker_looks_once_more_before_it_solves(address, monkeypatch):
+    monkeypatch.setattr(cluster, "ALONE", 1.0)
+    told = []
+    with connected(address, told.append) as workers:
+        monkeypatch.setattr(workers, "_own", {**fingerprint(), "numpy": "0"})
+        run = workers.spread(squared, calls(10))
+        with pytest.raises(ClusterError, match="no worker is left"):
+            list(run)
+    assert sum("is left out, on" in text and "(here 0)" in text for text in told) == 2
+
+
+def test_every_difference_but_the_host_counts():
     own = dict(fingerprint())
     assert not differences(own, own | {HOST: "elsewhere"})
     for name in own.keys() - {HOST}:

@@ -52,6 +52,7 @@ ROOMS_OF_PACKAGES = {
     "matplotlib": ("output/figure",),
     "skfem": ("checks/section.py",),
     "jinja2": ("output/report.py",),
+    "distributed": ("studies/cluster.py",),
     "rich": ("output/terminal.py",),
     "numba": ("physics/_jit.py",),
     "typer": (),
