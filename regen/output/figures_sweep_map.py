@@ -17,7 +17,7 @@ from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
 from regen.output import words
-from regen.output.figure_style import BOX, GREY, LINES, RC, UNSOLVED, WIDTH
+from regen.output.figure_style import BOX, GREY, LINES, RC, RED, UNSOLVED, WIDTH
 from regen.output.figures_sweep_grid import (
     BAR,
     DROP_LABEL,
@@ -36,6 +36,9 @@ MOST_CURVES = 8
 
 MOST_TEXTS = 60
 """Points that each have their wall temperature beside them; above, contour lines say it."""
+
+LEAST_NAMED = 60.0
+"""Extent of a line below which its name would hide it [px]."""
 
 MARKERS = "os^Dv<>P"
 
@@ -308,8 +311,9 @@ def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
     wall = grid.field(digest.sample[WALL])
     kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
     handles = list(_curves(ax, grid, land, drop, kept))
+    ax.autoscale_view()  # where texts are placed depends on it
     said = f"along each curve: {grid.x_key.label}"
-    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall):
+    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(digest)):
         handles.append(Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]"))
     else:
         said += "; numbers: peak wall temperature [K]"
@@ -325,7 +329,7 @@ def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
             ax.annotate(text, (a, b), (5, 3), textcoords="offset points", fontsize=7)
 
 
-def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array) -> bool:
+def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:
     """Draw lines of equal wall temperature over a grid of rows (y, x); False if there are none."""
     number = np.arange(across.size).reshape(across.shape)
     a, b = number[:-1, :-1].ravel(), number[:-1, 1:].ravel()
@@ -337,14 +341,31 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array) -> bool:
     # a mesh takes no gaps: what fills them belongs to no triangle
     filled = [np.where(np.isfinite(v), v, np.nanmean(v)).ravel() for v in (across, up, wall)]
     mesh = Triangulation(filled[0], filled[1], triangles[known])
-    low, high = np.nanmin(wall), np.nanmax(wall)
-    levels = [v for v in MaxNLocator(8).tick_values(low, high) if low < v < high]
+    low, high = float(np.nanmin(wall)), float(np.nanmax(wall))
+    levels = [float(v) for v in MaxNLocator(8).tick_values(low, high) if low < v < high]
+    if limit is not None and low < limit < high:
+        levels = sorted({*levels, limit})
     if not levels:
         return False
-    lines = ax.tricontour(mesh, filled[2], levels, colors=[GREY], linewidths=0.9, zorder=1)
-    for text in ax.clabel(lines, fmt="%.0f K", fontsize=8, inline=False):
-        text.set_path_effects(CASING)
+    colours = [RED if level == limit else GREY for level in levels]
+    widths = [1.8 if level == limit else 0.9 for level in levels]
+    lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
+    for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
+        if len(path.vertices) > 1:
+            said = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
+            _name_line(ax, np.asarray(path.vertices), said, colour)
     return True
+
+
+def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
+    """Write a text in the middle of the longest straight piece of a line, where most room is."""
+    shown = ax.transData.transform(vertices)
+    if np.ptp(shown, axis=0).max() < LEAST_NAMED:
+        return
+    longest = int(np.argmax(np.hypot(*np.diff(shown, axis=0).T)))
+    at = ax.transData.inverted().transform(shown[longest : longest + 2].mean(axis=0))
+    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "color": colour}
+    ax.text(*at, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
 
 
 def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:
