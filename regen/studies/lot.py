@@ -116,15 +116,19 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
     circuits, and manifolds, are solved one design at a time.
     """
     parts: list[Part] = []
-    with ThreadPoolExecutor(threads) as pool:
-        jobs = []
-        for group in _groups(lot, parts, judged, along):
-            size = CHUNK[judged]
-            for start in range(0, group.at.size, size):
-                at = group.at[start : start + size]
-                jobs.append(pool.submit(_chunk, lot, replace(group, at=at), judged, along))
-        parts += [job.result() for job in jobs]
+    groups = _groups(lot, parts, judged, along)
+    chunks = (chunk for group in groups for chunk in _chunks(group, CHUNK[judged]))
+    if threads == 1:
+        parts += [_solved(lot, chunk, judged, along) for chunk in chunks]
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            parts += pool.map(lambda chunk: _solved(lot, chunk, judged, along), chunks)
     return joined(parts, len(lot), judged)
+
+
+def _chunks(group: _Group, size: int) -> Iterator[_Group]:
+    for start in range(0, group.at.size, size):
+        yield replace(group, at=group.at[start : start + size])
 
 
 def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
@@ -161,7 +165,7 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     return [np.array(rows) for rows in found.values()]
 
 
-def _chunk(lot: Lot, group: _Group, judged: Judged, along: bool) -> Part:
+def _solved(lot: Lot, group: _Group, judged: Judged, along: bool) -> Part:
     """Solve some rows that share tables."""
     at, part = group.at, lot.taken(group.at)
     batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
