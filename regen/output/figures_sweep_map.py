@@ -46,9 +46,6 @@ CASING: list[Any] = [patheffects.withStroke(linewidth=3.0, foreground="white")]
 
 BROKEN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
 
-NO_DEMAND = 1.0
-"""Margin drawn where a limit makes no demand, such as burnout above the critical pressure [-]."""
-
 
 def family_figure(digest: Digest, grid: Grid, title: str) -> Figure:
     """Return pressure drop against wall temperature, a curve for each value of the second key.
@@ -208,11 +205,10 @@ def _levels(values: Array) -> list[float]:
 
 def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
     """Draw the zero line of every limit, and hatch where one that decides is broken."""
-    solved = grid.field(solved_of(digest))
     handles: list[Any] = []
     for name in digest.limits:
-        margin = _drawn_margin(grid.field(digest.margin(name)), solved)
-        if not np.nanmin(margin) < 0.0 < np.nanmax(margin):
+        margin = grid.field(digest.margin(name))
+        if not _reached(margin):
             continue
         colour, dash = LINES[len(handles) % len(LINES)]
         info = " (information)" if name in digest.informative else ""
@@ -220,32 +216,33 @@ def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
         handles.append(_zero(ax, grid, margin, text, colour, dash))
     if any(f"margin_{n}_worst_channel" in digest.sample for n in digest.limits):
         edges = [digest.least(lane) for lane in _edge_lanes(digest)]
-        margin = _drawn_margin(grid.field(np.fmin.reduce(edges)), solved)
-        if np.nanmin(margin) < 0.0 < np.nanmax(margin):
+        margin = grid.field(np.fmin.reduce(edges))
+        if _reached(margin):
             text = "band edge or worst channel at a limit"
             handles.append(_zero(ax, grid, margin, text, GREY, (0, (10, 3))))
     deciding = [name for name in digest.limits if name not in digest.informative]
-    broken = [name for name in deciding if _hatched(ax, grid, digest.margin(name), solved)]
+    broken = [name for name in deciding if _hatched(ax, grid, digest.margin(name))]
     return handles + ([Patch(label="a limit is broken", **BROKEN)] if broken else [])
 
 
-def _hatched(ax: Axes, grid: Grid, margin: Array, solved: NDArray[np.bool_]) -> bool:
+def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
     """Hatch where a limit is broken; the same hatch for every limit, so that they run together."""
-    values = np.ma.masked_invalid(_drawn_margin(grid.field(margin), solved))
-    low = float(values.min())
-    if low < 0.0:
-        ax.contourf(grid.x, grid.y, values, [low - 1.0, 0.0], colors="none", hatches=["///"])
-    return low < 0.0
+    values = np.ma.masked_invalid(grid.field(margin))
+    broken = bool(np.any(values < 0.0))
+    if broken:
+        levels = [float(values.min()) - 1.0, 0.0]
+        ax.contourf(grid.x, grid.y, values, levels, colors="none", hatches=["///"])
+    return broken
+
+
+def _reached(margin: Array) -> bool:
+    return bool(np.any(margin < 0.0) and np.any(margin > 0.0))
 
 
 def _edge_lanes(digest: Digest) -> list[str]:
     first = digest.limits[0]
     lanes = ("band_edge", "worst_channel")
     return [lane for lane in lanes if f"margin_{first}_{lane}" in digest.sample]
-
-
-def _drawn_margin(margin: Array, solved: NDArray[np.bool_]) -> Array:
-    return np.where(solved & np.isnan(margin), NO_DEMAND, margin)
 
 
 def _zero(ax: Axes, grid: Grid, margin: Array, text: str, colour: str, dash: Any) -> Line2D:
@@ -351,9 +348,10 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | 
     widths = [1.8 if level == limit else 0.9 for level in levels]
     lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
     for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
-        if len(path.vertices) > 1:
+        vertices = np.asarray(path.vertices)
+        if vertices.shape[0] > 1:
             said = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
-            _name_line(ax, np.asarray(path.vertices), said, colour)
+            _name_line(ax, vertices, said, colour)
     return True
 
 
@@ -363,9 +361,9 @@ def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
     if np.ptp(shown, axis=0).max() < LEAST_NAMED:
         return
     longest = int(np.argmax(np.hypot(*np.diff(shown, axis=0).T)))
-    at = ax.transData.inverted().transform(shown[longest : longest + 2].mean(axis=0))
+    a, b = ax.transData.inverted().transform(shown[longest : longest + 2].mean(axis=0))
     style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "color": colour}
-    ax.text(*at, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
+    ax.text(a, b, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
 
 
 def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:

@@ -139,9 +139,10 @@ def written(folder, text):
 
 
 def test_a_table_of_designs(case, tmp_path):
-    text = "channels.width [mm] , liner.wall [%],channels.count [-]\n# mine\n\n0.7,90,80\n0.65,110,90\n"
-    plan = table_of(written(tmp_path, text), case)
-    assert [key.column for key in plan.keys] == ["channels.width_m", "liner.wall_m", "channels.count"]
+    header = "channels.width [mm] , liner.wall [%],channels.count [-]"
+    plan = table_of(written(tmp_path, f"{header}\n# mine\n\n0.7,90,80\n0.65,110,90\n"), case)
+    names = ["channels.width_m", "liner.wall_m", "channels.count"]
+    assert [key.column for key in plan.keys] == names
     assert plan.values(0, 2).tolist() == [[0.7e-3, 0.72e-3, 80], [0.65e-3, 0.88e-3, 90]]
     assert plan.lot(case.design, 1, 2).row(0).channels.count == 90
 
