@@ -208,20 +208,11 @@ def _front_line(ax: Axes, digest: Digest) -> None:
     drop, wall = front[DROP] * BAR, front[WALL]
     label = "front: none keeps the limits with less drop and a cooler wall"
     ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=5, mfc=BLUE, label=label)
-    ends = {0: (0, -8, "left", "top"), len(drop) - 1: (6, -8, "left", "top")}
-    for n, (right, up, across, along) in ends.items():
-        said = ", ".join(
-            f"{key.path.rpartition('.')[2]} {key.say(front[key.column][n])}"
-            for key in digest.plan.keys
-        )
-        ax.annotate(
-            folded(said, 36),
-            (drop[n], wall[n]),
-            (right, up),
-            textcoords="offset points",
-            ha=across,
-            va=along,
-            fontsize=8,
-            path_effects=CASING,
-            zorder=5,
-        )
+    ends = {"A": 0, "B": len(drop) - 1} if len(drop) > 1 else {"A": 0}
+    for letter, n in ends.items():
+        at = drop[n], wall[n]
+        style: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": CASING}
+        ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **style)
+        keys = digest.plan.keys
+        names = [f"{key.path} {key.say(front[key.column][n])}" for key in keys]
+        ax.plot([], [], lw=0, label=folded(f"{letter}: {', '.join(names)}", 60))

@@ -17,7 +17,7 @@ from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
 from regen.output import words
-from regen.output.figure_style import BOX, GREY, LINES, RC, UNSOLVED, WIDTH
+from regen.output.figure_style import BOX, GREY, LINES, RC, RED, UNSOLVED, WIDTH
 from regen.output.figures_sweep_grid import (
     BAR,
     DROP_LABEL,
@@ -37,14 +37,14 @@ MOST_CURVES = 8
 MOST_TEXTS = 60
 """Points that each have their wall temperature beside them; above, contour lines say it."""
 
+LEAST_NAMED = 60.0
+"""Extent of a line below which its name would hide it [px]."""
+
 MARKERS = "os^Dv<>P"
 
 CASING: list[Any] = [patheffects.withStroke(linewidth=3.0, foreground="white")]
 
 BROKEN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
-
-NO_DEMAND = 1.0
-"""Margin drawn where a limit makes no demand, such as burnout above the critical pressure [-]."""
 
 
 def family_figure(digest: Digest, grid: Grid, title: str) -> Figure:
@@ -205,11 +205,10 @@ def _levels(values: Array) -> list[float]:
 
 def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
     """Draw the zero line of every limit, and hatch where one that decides is broken."""
-    solved = grid.field(solved_of(digest))
     handles: list[Any] = []
     for name in digest.limits:
-        margin = _drawn_margin(grid.field(digest.margin(name)), solved)
-        if not np.nanmin(margin) < 0.0 < np.nanmax(margin):
+        margin = grid.field(digest.margin(name))
+        if not _reached(margin):
             continue
         colour, dash = LINES[len(handles) % len(LINES)]
         info = " (information)" if name in digest.informative else ""
@@ -217,32 +216,33 @@ def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
         handles.append(_zero(ax, grid, margin, text, colour, dash))
     if any(f"margin_{n}_worst_channel" in digest.sample for n in digest.limits):
         edges = [digest.least(lane) for lane in _edge_lanes(digest)]
-        margin = _drawn_margin(grid.field(np.fmin.reduce(edges)), solved)
-        if np.nanmin(margin) < 0.0 < np.nanmax(margin):
+        margin = grid.field(np.fmin.reduce(edges))
+        if _reached(margin):
             text = "band edge or worst channel at a limit"
             handles.append(_zero(ax, grid, margin, text, GREY, (0, (10, 3))))
     deciding = [name for name in digest.limits if name not in digest.informative]
-    broken = [name for name in deciding if _hatched(ax, grid, digest.margin(name), solved)]
+    broken = [name for name in deciding if _hatched(ax, grid, digest.margin(name))]
     return handles + ([Patch(label="a limit is broken", **BROKEN)] if broken else [])
 
 
-def _hatched(ax: Axes, grid: Grid, margin: Array, solved: NDArray[np.bool_]) -> bool:
+def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
     """Hatch where a limit is broken; the same hatch for every limit, so that they run together."""
-    values = np.ma.masked_invalid(_drawn_margin(grid.field(margin), solved))
-    low = float(values.min())
-    if low < 0.0:
-        ax.contourf(grid.x, grid.y, values, [low - 1.0, 0.0], colors="none", hatches=["///"])
-    return low < 0.0
+    values = np.ma.masked_invalid(grid.field(margin))
+    broken = bool(np.any(values < 0.0))
+    if broken:
+        levels = [float(values.min()) - 1.0, 0.0]
+        ax.contourf(grid.x, grid.y, values, levels, colors="none", hatches=["///"])
+    return broken
+
+
+def _reached(margin: Array) -> bool:
+    return bool(np.any(margin < 0.0) and np.any(margin > 0.0))
 
 
 def _edge_lanes(digest: Digest) -> list[str]:
     first = digest.limits[0]
     lanes = ("band_edge", "worst_channel")
     return [lane for lane in lanes if f"margin_{first}_{lane}" in digest.sample]
-
-
-def _drawn_margin(margin: Array, solved: NDArray[np.bool_]) -> Array:
-    return np.where(solved & np.isnan(margin), NO_DEMAND, margin)
 
 
 def _zero(ax: Axes, grid: Grid, margin: Array, text: str, colour: str, dash: Any) -> Line2D:
@@ -308,8 +308,9 @@ def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
     wall = grid.field(digest.sample[WALL])
     kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
     handles = list(_curves(ax, grid, land, drop, kept))
+    ax.autoscale_view()  # where texts are placed depends on it
     said = f"along each curve: {grid.x_key.label}"
-    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall):
+    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(digest)):
         handles.append(Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]"))
     else:
         said += "; numbers: peak wall temperature [K]"
@@ -325,7 +326,7 @@ def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
             ax.annotate(text, (a, b), (5, 3), textcoords="offset points", fontsize=7)
 
 
-def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array) -> bool:
+def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:
     """Draw lines of equal wall temperature over a grid of rows (y, x); False if there are none."""
     number = np.arange(across.size).reshape(across.shape)
     a, b = number[:-1, :-1].ravel(), number[:-1, 1:].ravel()
@@ -337,14 +338,32 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array) -> bool:
     # a mesh takes no gaps: what fills them belongs to no triangle
     filled = [np.where(np.isfinite(v), v, np.nanmean(v)).ravel() for v in (across, up, wall)]
     mesh = Triangulation(filled[0], filled[1], triangles[known])
-    low, high = np.nanmin(wall), np.nanmax(wall)
-    levels = [v for v in MaxNLocator(8).tick_values(low, high) if low < v < high]
+    low, high = float(np.nanmin(wall)), float(np.nanmax(wall))
+    levels = [float(v) for v in MaxNLocator(8).tick_values(low, high) if low < v < high]
+    if limit is not None and low < limit < high:
+        levels = sorted({*levels, limit})
     if not levels:
         return False
-    lines = ax.tricontour(mesh, filled[2], levels, colors=[GREY], linewidths=0.9, zorder=1)
-    for text in ax.clabel(lines, fmt="%.0f K", fontsize=8, inline=False):
-        text.set_path_effects(CASING)
+    colours = [RED if level == limit else GREY for level in levels]
+    widths = [1.8 if level == limit else 0.9 for level in levels]
+    lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
+    for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
+        vertices = np.asarray(path.vertices)
+        if vertices.shape[0] > 1:
+            said = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
+            _name_line(ax, vertices, said, colour)
     return True
+
+
+def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
+    """Write a text in the middle of the longest straight piece of a line, where most room is."""
+    shown = ax.transData.transform(vertices)
+    if np.ptp(shown, axis=0).max() < LEAST_NAMED:
+        return
+    longest = int(np.argmax(np.hypot(*np.diff(shown, axis=0).T)))
+    a, b = ax.transData.inverted().transform(shown[longest : longest + 2].mean(axis=0))
+    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "color": colour}
+    ax.text(a, b, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
 
 
 def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:

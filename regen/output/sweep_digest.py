@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.output.sweep_table import JUDGED_LANES, blocks
+from regen.output.sweep_table import blocks
 from regen.result import Array
-from regen.studies.lot import Judged
 from regen.studies.plan import Plan
+from regen.studies.rows import ASKED, Judged
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
@@ -95,7 +95,7 @@ def digest_of(
     Digest
         As small for a million rows as for some thousands.
     """
-    margins = [f"margin_{name}_{lane}" for name in limits for lane in JUDGED_LANES[judged]]
+    margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
     keys = [key.column for key in plan.keys]
     columns = ["row", *keys, "status", "verdict", WALL, DROP, LAND, *EDGES, *margins]
     status: Counter[str] = Counter()

@@ -75,13 +75,18 @@ class Store:
             "regen": regen.__version__,
         }
         self.done: dict[int, dict[str, Any]] = {}
+        self.complete = False
         with self._writing():
-            found = self._found()
             folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(folder)
-            self.complete = self._check(found)
-            if not self.complete:
-                self._open(found)
+            try:
+                found = self._found()
+                self.complete = self._check(found)
+                if not self.complete:
+                    self._open(found)
+            except BaseException:
+                self.close()
+                raise
 
     @property
     def table(self) -> Path:
@@ -279,6 +284,9 @@ class Store:
         return True
 
     def _open(self, found: dict[str, Any]) -> None:
+        if found.get("state") != "running":  # first of all: it says whose the rest is
+            text = json.dumps(self._described("running"), indent=1)
+            _place(self.folder / INDEX, (text + "\n").encode())
         parts = self.folder / PARTS
         parts.mkdir(exist_ok=True)
         for stray in (*parts.glob(".*.part"), *self.folder.glob(".sweep.*.part")):
@@ -290,9 +298,6 @@ class Store:
         # whole lines alone: a line that a kill cut short would spoil the next
         text = "".join(json.dumps(entry) + "\n" for entry in self.done.values())
         _place(parts / JOURNAL, text.encode())
-        if found.get("state") != "running":
-            text = json.dumps(self._described("running"), indent=1)
-            _place(self.folder / INDEX, (text + "\n").encode())
 
     def _texts(self) -> Iterator[list[str]]:
         """Yield the lines of each part, in order."""

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from regen.output.files import OutputError
-from regen.output.sweep_table import TEXTS
+from regen.output.sweep_table import TEXTS, fitted
 
 
 def check_available() -> None:
@@ -52,9 +52,9 @@ def joined(path: Path, header: Sequence[str], parts: Iterable[Sequence[str]]) ->
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     with parquet.ParquetWriter(beside, schema) as writer:
         for lines in parts:
-            rows = list(csv.DictReader(lines))
+            rows = list(csv.DictReader([",".join(header), *fitted(lines, header)]))
             columns = [
-                pa.array([_value(row.get(name, ""), field.type) for row in rows], field.type)
+                pa.array([_value(row[name], field.type) for row in rows], field.type)
                 for name, field in zip(header, schema, strict=True)
             ]
             writer.write_table(pa.Table.from_arrays(columns, schema=schema))

@@ -11,20 +11,17 @@ from typing import Any
 import numpy as np
 
 from regen.result import Array
-from regen.studies.lot import LANES, Judged, Rows
 from regen.studies.plan import Plan
+from regen.studies.rows import ASKED, Judged, Rows
 
 BLOCK = 8192
 """Rows that are read at once [-]."""
 
+NO_DEMAND = "1"
+"""Margin of a solved row where a limit makes no demand; see ``studies.rows.Rows``."""
+
 TEXTS = ("status", "verdict", "reason")
 """Columns that hold words; all others hold numbers."""
-
-JUDGED_LANES: dict[Judged, tuple[str, ...]] = {
-    "nominal": ("nominal",),
-    "worst": ("nominal", "worst_channel"),
-    "full": LANES,
-}
 
 COLUMNS = {
     "row": "number of the row, from 0; the last key varies fastest",
@@ -33,7 +30,7 @@ COLUMNS = {
     "status": "solved, or in a word or two why not",
     "verdict": "of the lanes that were judged; as in regen solve where all are",
     "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
-    "empty: not solved, not evaluated, or the limit makes no demand there",
+    "1 where the limit makes no demand; empty: not solved, or not evaluated",
     "x_reached_m": "station at which the march stopped",
     "reason": "why it was not solved, and what to do",
 }
@@ -61,7 +58,7 @@ def columns_of(
     list of str
         In the order of the table.
     """
-    margins = [f"margin_{name}_{lane}" for name in limits for lane in JUDGED_LANES[judged]]
+    margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
     keys = [key.column for key in plan.keys]
     return ["row", *keys, "status", "verdict", *summary, *margins, "x_reached_m", "reason"]
 
@@ -86,7 +83,7 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
         Keys in full, everything solved to nine digits; nothing stands where there is no value.
     """
     header = columns_of(plan, tuple(rows.summary), tuple(rows.margins), judged)
-    lanes = JUDGED_LANES[judged]
+    lanes = ASKED[judged]
     numbers = [*rows.summary.values()]
     numbers += [by_lane[lane] for by_lane in rows.margins.values() for lane in lanes]
     solved = np.stack([*numbers, rows.x_stop], axis=1)
@@ -114,7 +111,7 @@ def _quoted(text: str) -> str:
 
 def limits_of(header: Sequence[str], judged: Judged) -> list[str]:
     """Return the limits that a part's columns hold margins of, in order."""
-    lane = f"_{JUDGED_LANES[judged][0]}"
+    lane = f"_{ASKED[judged][0]}"
     found = [name for name in header if name.startswith("margin_") and name.endswith(lane)]
     return [name.removeprefix("margin_").removesuffix(lane) for name in found]
 
@@ -127,7 +124,7 @@ def fitted(lines: Sequence[str], header: Sequence[str]) -> Iterator[str]:
     lines : sequence of str
         The part's header and rows, without line ends.
     header : sequence of str
-        Columns of the whole table; what the part does not have stays empty.
+        Columns of the whole table; a limit that the part does not know makes no demand there.
 
     Yields
     ------
@@ -140,8 +137,9 @@ def fitted(lines: Sequence[str], header: Sequence[str]) -> Iterator[str]:
         return
     place = {name: n for n, name in enumerate(own)}
     for cells in csv.reader(lines[1:]):
+        free = NO_DEMAND if cells[place["status"]] == "solved" else ""
+        row = [cells[place[name]] if name in place else free for name in header]
         buffer = StringIO()
-        row = [cells[place[name]] if name in place else "" for name in header]
         csv.writer(buffer, lineterminator="").writerow(row)
         yield buffer.getvalue()
 

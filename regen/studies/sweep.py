@@ -14,17 +14,17 @@ Nothing here writes; ``output.sweep_files`` keeps what a runner yields.
 from __future__ import annotations
 
 import os
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import zip_longest
 
 from regen.design import Design
 from regen.studies.lot import Judged, Rows, solve_lot
 from regen.studies.plan import Plan
 
-LEAST_ROWS = {"nominal": 512, "worst": 512, "full": 128}
-"""Rows of a part by the lanes judged: about a tenth of a second to a second of one core."""
+LEAST_ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
+"""Rows of a part by the lanes judged: a second or two of one core."""
 
 MOST_ROWS = 16384
 MOST_PARTS = 2000
@@ -99,7 +99,7 @@ def solve_part(job: Job, n: int, *, threads: int = 1) -> Rows:
 
 @dataclass(frozen=True)
 class Local:
-    """Runner that solves parts in turn on this machine, each spread over threads.
+    """Runner that solves parts on this machine, one on each thread.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ class Local:
     threads: int | None = None
 
     def __call__(self, job: Job, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
-        """Yield each part as it is done; the next is solved while one is being written.
+        """Yield each part in turn; the next are solved while one is being written.
 
         Parameters
         ----------
@@ -125,10 +125,17 @@ class Local:
             In the order of ``parts``.
         """
         threads = self.threads or os.cpu_count() or 1
-        with ThreadPoolExecutor(1) as ahead:
-            solving = [ahead.submit(solve_part, job, n, threads=threads) for n in parts[:1]]
-            for n, following in zip_longest(parts, parts[1:]):
-                rows = solving.pop().result()
-                if following is not None:
-                    solving = [ahead.submit(solve_part, job, following, threads=threads)]
-                yield n, rows
+        workers = max(1, min(threads, len(parts)))
+        within = threads // workers
+        waiting: deque[tuple[int, Future[Rows]]] = deque()
+        with ThreadPoolExecutor(workers) as pool:
+            try:
+                for n in parts:
+                    waiting.append((n, pool.submit(solve_part, job, n, threads=within)))
+                    if len(waiting) > workers:  # no more: solved parts wait in memory
+                        first, solving = waiting.popleft()
+                        yield first, solving.result()
+                for n, solving in waiting:
+                    yield n, solving.result()
+            finally:
+                pool.shutdown(cancel_futures=True)
