@@ -493,10 +493,12 @@ def _nothing() -> None:
 def _alone(job: Job, n: int) -> tuple[Job, int]:
     """Return a job that has part n, and the part's number in it [-].
 
-    A grid is a few numbers and goes as it is; of a table of designs, only the part's own rows.
+    A grid is a few numbers and goes as it is; of a table of designs go the part's own rows, and
+    the ends of the whole.
     """
-    table = job.plan.table
-    if table is None:
+    plan = job.plan
+    if plan.table is None:
         return job, n
     rows = job.rows_of(n)
-    return replace(job, plan=replace(job.plan, table=table[rows.start : rows.stop])), 0
+    own = replace(plan, table=plan.table[rows.start : rows.stop], whole=plan.spans)
+    return replace(job, plan=own), 0
