@@ -43,10 +43,10 @@ class Office:
         self.processes.append(process)
         return process
 
-    def worker(self, *preloads: str) -> subprocess.Popen[bytes]:
-        """Start a worker of one thread, which no nanny starts again; it can solve."""
+    def worker(self, *preloads: str, threads: int = 1) -> subprocess.Popen[bytes]:
+        """Start a worker that can solve, and that no nanny starts again."""
         more = [word for name in preloads for word in ("--preload", str(HERE / name))]
-        alone = ("--no-nanny", "--nthreads", "1", "--no-dashboard")
+        alone = ("--no-nanny", "--nthreads", str(threads), "--no-dashboard")
         return self.start("worker", self.url, *alone, *more)
 
     def light(self) -> subprocess.Popen[bytes]:
