@@ -120,7 +120,8 @@ def solve_lot(
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
     stationwise : bool
-        Keep the margins at every station, of rows that go through the core together.
+        Keep the margins at every station, of rows that go through the core together; uncooled
+        ends, which are no station, are then not judged.
 
     Returns
     -------
@@ -194,7 +195,7 @@ def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: b
     at, part = group.at, lot.taken(group.at)
     batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
     designs = None
-    if _has_ends(group.template.prepared):
+    if _has_ends(group.template.prepared) and not stationwise:
         designs = {n: part.row(n) for n in range(at.size)}
     rows = solve_batch(batch, designs, judged, along, stationwise)
     for n, text in batch.refused.items():
