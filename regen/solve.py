@@ -449,18 +449,38 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
 
 
-def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
-    """Return every combination of applicable correlations, and why others are left out."""
-    chosen = chosen_models(prepared)
-    choices = {
+def _choices(prepared: Prepared) -> dict[str, bands.Choice]:
+    return {
         "gas_side": bands.gas_side(),
         "coolant_side": coolant_choice(prepared),
         "friction": bands.friction(),
     }
-    options = {
+
+
+def member_options(prepared: Prepared) -> dict[str, tuple[str, ...]]:
+    """Return the correlations of each role whose combinations make the band.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and regime.
+
+    Returns
+    -------
+    dict
+        Names by role, the nominal one first.
+    """
+    chosen = chosen_models(prepared)
+    return {
         role: tuple(dict.fromkeys((chosen[role], *choice.members)))
-        for role, choice in choices.items()
+        for role, choice in _choices(prepared).items()
     }
+
+
+def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
+    """Return every combination of applicable correlations, and why others are left out."""
+    choices = _choices(prepared)
+    options = member_options(prepared)
     names = [
         {"gas_side": g, "coolant_side": c, "friction": f}
         for g in options["gas_side"]
