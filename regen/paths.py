@@ -70,23 +70,24 @@ class Path:
         return 1.0 / self.passes
 
     def flowing(self, name: str) -> Array:
-        """Return a field of the passage at the stations of the flow (S,) [SI]."""
-        return np.ascontiguousarray(getattr(self.passage, name)[self.order])
+        """Return a field of the passage at the stations of the flow (S,), or (L, S) [SI]."""
+        return np.ascontiguousarray(getattr(self.passage, name)[..., self.order])
 
     def steps(self, name: str) -> Array:
         """Return ``step_gas`` or ``step_passage`` from the station before in the flow (S,) [m]."""
         by_row = getattr(self.passage, name)
         before, after = self.order[:-1], self.order[1:]
-        moved = np.where(before == after, 0.0, by_row[np.maximum(before, after)])
-        return np.asarray(np.concatenate([[0.0], moved]), dtype=np.float64)
+        moved = np.where(before == after, 0.0, by_row[..., np.maximum(before, after)])
+        none = np.zeros_like(moved[..., :1])
+        return np.asarray(np.concatenate([none, moved], axis=-1), dtype=np.float64)
 
     @property
     def length(self) -> Array:
         """Distance from the inlet along the slot's mid-line (S,) [m]."""
-        along = np.cumsum(self.passage.step_passage)[self.order]
+        along = np.cumsum(self.passage.step_passage, axis=-1)[..., self.order]
         turn = int(np.argmax(self.pass_number == self.passes))
-        down = np.abs(along - along[0])
-        back = down[turn] + np.abs(along - along[turn])
+        down = np.abs(along - along[..., :1])
+        back = down[..., turn, None] + np.abs(along - along[..., turn, None])
         return np.asarray(np.where(self.pass_number == 1, down, back), dtype=np.float64)
 
     @property
@@ -100,7 +101,8 @@ class Path:
         """1 where the flow comes from a plenum at rest (S,) [-]."""
         count = self.flowing("count")
         changes = (np.diff(count) != 0.0) & (np.diff(self.pass_number) == 0)
-        return np.asarray(np.concatenate([[1.0], changes]), dtype=np.float64)
+        inlet = np.ones_like(count[..., :1])
+        return np.asarray(np.concatenate([inlet, changes], axis=-1), dtype=np.float64)
 
     @property
     def loss(self) -> Array:
@@ -122,9 +124,9 @@ class Rows:
     pass_number: Array
     pieces: tuple[NDArray[np.int64], ...]
 
-    def joined(self, values: Sequence[Array]) -> Array:
-        """Return station values of all paths, each (S, ...) in flow order, as rows [any]."""
-        return np.ascontiguousarray(np.concatenate(values)[self.index])
+    def joined(self, values: Sequence[Array], axis: int = 0) -> Array:
+        """Return station values of all paths in flow order, stations on ``axis``, as rows [any]."""
+        return np.ascontiguousarray(np.concatenate(values, axis=axis).take(self.index, axis=axis))
 
 
 def circuits_of(design: Design) -> tuple[Circuit, ...]:
@@ -269,7 +271,7 @@ def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
         Each row's steps are those of its own path, from the station before along x.
     """
     names = [f.name for f in fields(Passage) if f.name != "notes"]
-    given = {name: rows.joined([path.flowing(name) for path in paths]) for name in names}
+    given = {name: rows.joined([path.flowing(name) for path in paths], -1) for name in names}
     notes = tuple(dict.fromkeys(note for path in paths for note in path.passage.notes))
     return Passage(**given, notes=notes)
 
@@ -287,16 +289,19 @@ def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
     Returns
     -------
     Geometry
-        Arrays (len(paths), S) in flow order.
+        Arrays (len(paths), S) in flow order; of one path with the slots of L designs (L, S).
     """
-
-    def rows(name: str) -> Array:
-        return np.stack([path.flowing(name) for path in paths])
+    count = np.broadcast_shapes(*(path.passage.width.shape[:-1] for path in paths))
+    shape = (*count, paths[0].order.size)
 
     def whole(values: list[Array]) -> Array:
-        return np.ascontiguousarray(np.stack(values), dtype=np.float64)
+        """Return one row a path, or a row a design where the paths hold many."""
+        rows = [np.broadcast_to(value, shape) for value in values]
+        return np.ascontiguousarray(np.concatenate(rows) if count else np.stack(rows))
 
-    shape = len(paths), paths[0].order.size
+    def rows(name: str) -> Array:
+        return whole([path.flowing(name) for path in paths])
+
     bends = design.models.curvature != "off"
     return A.Geometry(
         r=rows("r"),
@@ -309,11 +314,11 @@ def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
         closeout=rows("closeout"),
         step_gas=whole([path.steps("step_gas") for path in paths]),
         step_passage=whole([path.steps("step_passage") for path in paths]),
-        share=whole([np.full(shape[1], path.share) for path in paths]),
+        share=whole([np.full(shape[-1], path.share) for path in paths]),
         plenum=whole([path.plenum for path in paths]),
         loss=whole([path.loss for path in paths]),
         resistance=whole([surface_resistance(design, path.flowing("x")) for path in paths]),
-        bend=whole([_bend(path) if bends else np.zeros(shape[1]) for path in paths]),
+        bend=whole([_bend(path) if bends else np.zeros(shape[-1]) for path in paths]),
     )
 
 
@@ -346,9 +351,9 @@ def _bend(path: Path) -> Array:
     """
     slope, steps = path.passage.slope_angle[path.order], path.steps("step_passage")
     turned = np.diff(slope) * np.sign(np.diff(path.order))
-    long = steps[1:] > 0.0
-    bend = np.zeros(steps.size)
-    bend[1:][long] = turned[long] / steps[1:][long]
+    long = steps[..., 1:] > 0.0
+    bend = np.zeros(steps.shape)
+    np.divide(turned, steps[..., 1:], out=bend[..., 1:], where=long)
     return bend
 
 

@@ -124,10 +124,10 @@ def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
     structured ndarray (1,)
         ``arrays.MODEL``.
     """
-    return _ids({**chosen_models(prepared), **named})
+    return ids({**chosen_models(prepared), **named})
 
 
-def _ids(names: dict[str, str]) -> NDArray[Any]:
+def ids(names: dict[str, str]) -> NDArray[Any]:
     """Return the ids (1,) of correlations named for every role."""
     row = np.zeros(1, dtype=A.MODEL)
     ids = {
@@ -359,14 +359,15 @@ def _worst_channel(
     """
     geometry = geometry_of(prepared.design, paths)
     lanes = _slot_lanes(prepared, nominal)
-    for n, part in enumerate(nominal.circuits):
-        share = _share(prepared, part, geometry, lanes[n : n + 1])
-        if share is None:
-            return replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
-        lanes["flow_factor"][n] = share * (1.0 - shortfall)
+    drop = np.array([part.total[A.T_P_IN] - part.total[A.T_P_OUT] for part in nominal.circuits])
+    models = np.repeat(model_row(prepared), lanes.size)
+    share = shares_at_drop(prepared, geometry, lanes, models, drop)
+    if not np.isfinite(share).all():
+        return replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
+    lanes["flow_factor"] = share * (1.0 - shortfall)
     lanes["gas_factor"] = 1.0 + prepared.design.shop.streak
     tables = prepared.gas, prepared.coolant, prepared.walls
-    out, status = run(geometry, *tables, lanes, np.repeat(model_row(prepared), lanes.size))
+    out, status = run(geometry, *tables, lanes, models)
     ok = bool(np.all(status[:, 0] == st.OK))
     solved = Solved(
         out.station[None],
@@ -379,29 +380,55 @@ def _worst_channel(
     return _marched(prepared, "worst channel", solved, 0)
 
 
-def _share(
-    prepared: Prepared, nominal: Passed, geometry: A.Geometry, lane: NDArray[Any]
-) -> float | None:
-    """Return the flow of the bad slot over its neighbours' at their pressure drop, by secant."""
-    drop = float(nominal.total[A.T_P_IN] - nominal.total[A.T_P_OUT])
+def shares_at_drop(
+    prepared: Prepared,
+    geometry: A.Geometry,
+    lanes: NDArray[Any],
+    models: NDArray[Any],
+    drop: Array,
+) -> Array:
+    """Return the flow of bad slots over their neighbours' at the neighbours' pressure drop.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables.
+    geometry : Geometry
+        Of the bad slots, each array (n, S) [m].
+    lanes, models : structured ndarray (L,)
+        ``arrays.LANE``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
+    drop : ndarray
+        What the neighbours lose (L,) [Pa].
+
+    Returns
+    -------
+    ndarray
+        Share (L,) [-], by secant; NaN where none was found in ``MAX_SHARE_STEPS`` marches.
+    """
     tables = prepared.gas, prepared.coolant, prepared.walls
-    trial, model = lane.copy(), model_row(prepared)
-    share, before = 0.9, (1.0, 0.0)
+    found = np.full(lanes.size, np.nan)
+    share, share_before = np.full(lanes.size, 0.9), np.ones(lanes.size)
+    miss_before = np.zeros(lanes.size)
+    active = np.arange(lanes.size)
     for _ in range(MAX_SHARE_STEPS):
-        trial["flow_factor"] = share
-        out, status = run(geometry, *tables, trial, model)
-        if status[0, 0] != st.OK:
-            share *= 0.9
-            continue
-        miss = float(out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT]) / drop - 1.0
-        if abs(miss) < SHARE_TOLERANCE:
-            return share
-        slope = 2.0 / share  # the drop goes about with the square of the flow
-        if before[1] and share != before[0]:
-            slope = max((miss - before[1]) / (share - before[0]), 0.5)
-        before = (share, miss)
-        share = max(share - miss / slope, 0.5 * share)
-    return None
+        trial = lanes[active]
+        trial["flow_factor"] = now = share[active]
+        out, status = run(geometry, *tables, trial, models[active])
+        ok = status[:, 0] == st.OK
+        miss = (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT]) / drop[active] - 1.0
+        done = ok & (np.abs(miss) < SHARE_TOLERANCE)
+        found[active[done]] = now[done]
+        slope = 2.0 / now  # the drop goes about with the square of the flow
+        before, moved = miss_before[active], now - share_before[active]
+        known = (before != 0.0) & (moved != 0.0)
+        secant = np.divide(miss - before, moved, out=np.zeros_like(moved), where=known)
+        slope = np.where(known, np.maximum(secant, 0.5), slope)
+        share[active] = np.where(ok, np.maximum(now - miss / slope, 0.5 * now), 0.9 * now)
+        share_before[active[ok]], miss_before[active[ok]] = now[ok], miss[ok]
+        active = active[~done]
+        if not active.size:
+            break
+    return found
 
 
 def solve(design: Design, progress: Progress | None = None) -> Solution:
@@ -436,9 +463,9 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
         split = _split(prepared, nominal)
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
-    names, excluded = _member_names(prepared)
+    names, excluded = member_names(prepared)
     chosen = chosen_models(prepared)
-    models = np.concatenate([_ids({**chosen, **name}) for name in names])
+    models = np.concatenate([ids({**chosen, **name}) for name in names])
     solved = through_circuits(prepared, models)
     members = tuple(
         _marched(prepared, " + ".join(name.values()), solved, n) for n, name in enumerate(names)
@@ -449,38 +476,18 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
 
 
-def _choices(prepared: Prepared) -> dict[str, bands.Choice]:
-    return {
+def member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
+    """Return every combination of applicable correlations, and why others are left out."""
+    chosen = chosen_models(prepared)
+    choices = {
         "gas_side": bands.gas_side(),
         "coolant_side": coolant_choice(prepared),
         "friction": bands.friction(),
     }
-
-
-def member_options(prepared: Prepared) -> dict[str, tuple[str, ...]]:
-    """Return the correlations of each role whose combinations make the band.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Design and regime.
-
-    Returns
-    -------
-    dict
-        Names by role, the nominal one first.
-    """
-    chosen = chosen_models(prepared)
-    return {
+    options = {
         role: tuple(dict.fromkeys((chosen[role], *choice.members)))
-        for role, choice in _choices(prepared).items()
+        for role, choice in choices.items()
     }
-
-
-def _member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
-    """Return every combination of applicable correlations, and why others are left out."""
-    choices = _choices(prepared)
-    options = member_options(prepared)
     names = [
         {"gas_side": g, "coolant_side": c, "friction": f}
         for g in options["gas_side"]

@@ -71,13 +71,12 @@ def uncertainty(
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
         from regen.prepare import prepare
-        from regen.solve import member_options
-        from regen.studies.distributions import inputs_of
+        from regen.studies.distributions import applicable, inputs_of
         from regen.studies.lot import Lot, Rows, solve_lot
         from regen.studies.uncertainty import check_samples, study
 
         design = loaded.design
-        options = cache(lambda: member_options(prepare(design, say)))
+        options = cache(lambda: applicable(prepare(design, say)))
         chosen, left_out = inputs_of(design, inputs or (), options)
         check_samples(samples, len(chosen))
         check_writable(out)

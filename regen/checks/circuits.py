@@ -32,7 +32,7 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
     for path, part in zip(prepared.paths, lane.circuits, strict=True):
         T_wall, x_wall = peak_of(prepared, lane.station[:, A.O_T_WALL_HOT], path.number)
         T_in = prepared.design.coolant.inlet_temperature
-        T_out = outlet_temperature(prepared, part)
+        T_out = outlet_temperature(prepared, part.total)
         total = part.total
         found.append(
             CircuitResult(
@@ -40,14 +40,14 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
                 mass_flow_kg_s=float(total[A.T_MASS_FLOW]),
                 flow_share=float(total[A.T_MASS_FLOW] / lane.total[A.T_MASS_FLOW]),
                 temperature_in_K=T_in,
-                temperature_out_K=T_out,
-                temperature_rise_K=T_out - T_in,
+                temperature_out_K=float(T_out),
+                temperature_rise_K=float(T_out - T_in),
                 pressure_in_Pa=float(total[A.T_P_IN]),
                 pressure_out_Pa=float(total[A.T_P_OUT]),
                 pressure_drop_Pa=float(total[A.T_P_IN] - total[A.T_P_OUT]),
                 heat_W=float(total[A.T_HEAT]),
-                T_wall_hot_max_K=T_wall,
-                x_T_wall_hot_max_m=x_wall,
+                T_wall_hot_max_K=float(T_wall),
+                x_T_wall_hot_max_m=float(x_wall),
                 x_from_m=float(path.x[0]),
                 x_to_m=float(path.x[-1]),
             )
@@ -78,11 +78,13 @@ def worst_slot(solution: Solution) -> dict[str, float]:
     total = part.total
     if len(numbers) > 1:
         head["circuit"] = float(hottest)
-        head["q_max_W_m2"], head["x_q_max_m"] = peak_of(prepared, worst.station[:, A.O_Q], hottest)
-        head["T_wall_cold_max_K"], _ = peak_of(prepared, worst.station[:, A.O_T_WALL_COLD], hottest)
+        q, x_q = peak_of(prepared, worst.station[:, A.O_Q], hottest)
+        head["q_max_W_m2"], head["x_q_max_m"] = float(q), float(x_q)
+        T_cold, _ = peak_of(prepared, worst.station[:, A.O_T_WALL_COLD], hottest)
+        head["T_wall_cold_max_K"] = float(T_cold)
         head["heat_total_W"] = float(total[A.T_HEAT])
         head["coolant_mass_flow_kg_s"] = float(total[A.T_MASS_FLOW])
-        head["coolant_temperature_out_K"] = outlet_temperature(prepared, part)
+        head["coolant_temperature_out_K"] = float(outlet_temperature(prepared, part.total))
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
     return {key: value for key, value in head.items() if key not in shared}
 

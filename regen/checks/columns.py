@@ -2,48 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.passage import Passage
 from regen.paths import Path, joined_passage
 from regen.physics import arrays as A
-from regen.physics.march import gas_at
-from regen.physics.tables import coolant_hp, sound_speed
+from regen.physics.lookups import sound_speeds, temperatures
 from regen.prepare import Prepared
 from regen.result import STATION_COLUMNS
-from regen.solve import Marched, Passed
+from regen.solve import Marched
 
 Array = NDArray[np.float64]
 
 
-def peak(x: Array, y: Array) -> tuple[float, float]:
+def peak(x: Array, y: Array) -> tuple[Array, Array]:
     """Return the maximum of a curve and where it is, by a parabola through the highest point.
 
     Parameters
     ----------
     x, y : ndarray
-        Rising positions and values (S,) [any].
+        Rising positions (S,) and values (..., S) [any].
 
     Returns
     -------
-    tuple of float
-        Value at the peak and its position; an end point is returned as it is.
+    tuple of ndarray
+        Value at the peak and its position (...,) [any]; an end point is returned as it is.
     """
-    i = int(np.argmax(y))
-    if i in (0, y.size - 1):
-        return float(y[i]), float(x[i])
+    highest = np.argmax(y, axis=-1)
+    top, place = _pick(y, highest), x[highest]
+    if x.size < 3:
+        return top[()], place[()]
+    i = np.clip(highest, 1, x.size - 2)
     left, right = x[i - 1] - x[i], x[i + 1] - x[i]
-    d_left, d_right = y[i - 1] - y[i], y[i + 1] - y[i]
+    middle = _pick(y, i)
+    d_left, d_right = _pick(y, i - 1) - middle, _pick(y, i + 1) - middle
     a = (d_left / left - d_right / right) / (left - right)
-    if a >= 0.0:
-        return float(y[i]), float(x[i])
+    inside = (highest == i) & (a < 0.0)
+    a = np.where(inside, a, -1.0)
     b = d_left / left - a * left
-    at = -b / (2.0 * a)
-    return float(y[i] + at * (b + a * at)), float(x[i] + at)
+    at = np.where(inside, -b / (2.0 * a), 0.0)
+    return (
+        np.where(inside, middle + at * (b + a * at), top)[()],
+        np.where(inside, x[i] + at, place)[()],
+    )
 
 
-def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tuple[float, float]:
+def _pick(y: Array, i: NDArray[np.int64]) -> Array:
+    """Return the values (...,) of ``y`` (..., S) at one place each."""
+    return np.asarray(np.take_along_axis(y, np.asarray(i)[..., None], axis=-1)[..., 0])
+
+
+def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tuple[Array, Array]:
     """Return the maximum over circuits and passes and where it is, each by its own parabola.
 
     Parameters
@@ -51,18 +63,24 @@ def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tup
     prepared : Prepared
         Says which rows belong together.
     values : ndarray
-        One value a row (rows,) [any].
+        One value a row (..., rows) [any].
     number : int, optional
         Only this circuit; without it all [-].
 
     Returns
     -------
-    tuple of float
-        Value at the peak and its position [m].
+    tuple of ndarray
+        Value at the peak [any] and its position [m] (...,).
     """
     x, rows = prepared.passage.x, prepared.rows
     mine = [p for p in rows.pieces if number is None or rows.circuit[p[0]] == number]
-    return max((peak(x[piece], values[piece]) for piece in mine), key=lambda found: found[0])
+    found = [peak(x[piece], values[..., piece]) for piece in mine]
+    tops, places = (np.stack(column) for column in zip(*found, strict=True))
+    first = np.argmax(tops, axis=0)[None]
+    return (
+        np.take_along_axis(tops, first, axis=0)[0],
+        np.take_along_axis(places, first, axis=0)[0],
+    )
 
 
 def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
@@ -73,35 +91,49 @@ def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
     prepared : Prepared
         Tables the lane was solved with.
     lane : Marched
-        Solved lane.
+        Solved lane, or a row each of many.
 
     Returns
     -------
     tuple of ndarray
-        Core (rows, N_CORE) by rising x, and stagnation row (N_STAGNATION,) [SI].
+        Core (..., rows, N_CORE) by rising x, and stagnation row (..., N_STAGNATION) [SI].
+
+    Notes
+    -----
+    The polynomial through all nodes of total enthalpy, as ``march.gas_at`` has it for one lane.
     """
-    stagnation = np.empty(A.N_STAGNATION)
-    cores = []
+    gas, h0 = prepared.gas, np.asarray(lane.total[..., A.T_H0])
+    cores, stagnation = [], np.zeros(A.N_STAGNATION)
     for n in range(len(prepared.paths)):
-        cores.append(np.empty(prepared.gas.core.shape[2:]))
-        gas_at(prepared.gas, n, lane.total[A.T_H0], cores[-1], stagnation)
-    return prepared.rows.joined(cores), stagnation
+        g = prepared.lane["gas"] if h0.ndim else n
+        nodes = gas.h0[g]
+        core = np.zeros(gas.core.shape[2:])
+        stagnation = np.zeros(A.N_STAGNATION)
+        for i in range(nodes.shape[-1]):
+            weight = np.ones_like(h0)
+            for j in range(nodes.shape[-1]):
+                if j != i:
+                    weight = weight * (h0 - nodes[..., j]) / (nodes[..., i] - nodes[..., j])
+            stagnation = stagnation + weight[..., None] * gas.stagnation[g, i]
+            core = core + weight[..., None, None] * gas.core[g, i]
+        cores.append(core)
+    return prepared.rows.joined(cores, -2), stagnation
 
 
-def floor_temperature(lane: Marched, passage: Passage) -> Array:
+def floor_temperature(s: Array, passage: Passage) -> Array:
     """Return the hottest wall temperature on the slot floor, by the march's own wall form.
 
     Parameters
     ----------
-    lane : Marched
-        Solved lane.
+    s : ndarray
+        Rows of solved lanes (..., rows, N_STATION_OUT) [SI].
     passage : Passage
-        Its slots, a row each (rows,) [m].
+        Its slots, a row each (..., rows) [m].
 
     Returns
     -------
     ndarray
-        (rows,) [K].
+        (..., rows) [K].
 
     Notes
     -----
@@ -110,11 +142,11 @@ def floor_temperature(lane: Marched, passage: Passage) -> Array:
     a sin(b)/b is that mean less the root's, b = pi w/(2 P). Where lands carry less than the floor,
     a is below zero and the slot's edge the hotter end.
     """
-    s = lane.station
     b = np.pi * passage.width / (passage.width + passage.land)
-    floor = s[:, A.O_T_COOLANT] + s[:, A.O_Q_WETTED] / s[:, A.O_H_COOLANT]
-    a = (floor - s[:, A.O_T_WALL_COLD]) * b / np.sin(b)
-    return np.asarray(s[:, A.O_T_WALL_COLD] + np.maximum(a, a * np.cos(b)))
+    root = s[..., A.O_T_WALL_COLD]
+    floor = s[..., A.O_T_COOLANT] + s[..., A.O_Q_WETTED] / s[..., A.O_H_COOLANT]
+    a = (floor - root) * b / np.sin(b)
+    return np.asarray(root + np.maximum(a, a * np.cos(b)))
 
 
 def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, Array]:
@@ -132,121 +164,166 @@ def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[
     Returns
     -------
     dict
-        Every name of ``result.STATION_COLUMNS`` (rows,), by rising x.
+        Every name of ``result.STATION_COLUMNS`` (..., rows), by rising x.
     """
     s = lane.station
     passage = joined_passage(paths, prepared.rows)
-    x = passage.x
     core, _ = hot_gas(prepared, lane)
-    length = prepared.rows.joined([path.length for path in paths])
-    sound = np.array(
-        [
-            sound_speed(prepared.coolant, h, p)
-            for h, p in zip(s[:, A.O_ENTHALPY], s[:, A.O_P_COOLANT], strict=True)
-        ]
-    )
+    length = prepared.rows.joined([path.length for path in paths], -1)
+    sound = looked_up(sound_speeds, prepared, s[..., A.O_ENTHALPY], s[..., A.O_P_COOLANT])
     found = {
-        "x_m": x,
+        "x_m": passage.x,
         "r_m": passage.r,
         "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
-        "mach": core[:, A.G_MACH],
-        "T_gas_K": core[:, A.G_T],
-        "T_aw_K": s[:, A.O_T_AW],
-        "h_gas_W_m2K": s[:, A.O_H_GAS],
-        "q_W_m2": s[:, A.O_Q],
-        "T_wall_hot_K": s[:, A.O_T_WALL_HOT],
-        "T_wall_hot_mean_K": s[:, A.O_T_WALL_HOT_MEAN],
-        "T_wall_cold_K": s[:, A.O_T_WALL_COLD],
-        "T_wall_floor_K": floor_temperature(lane, passage),
-        "T_coolant_K": s[:, A.O_T_COOLANT],
-        "p_coolant_Pa": s[:, A.O_P_COOLANT],
-        "v_coolant_m_s": s[:, A.O_V_COOLANT],
-        "h_coolant_W_m2K": s[:, A.O_H_COOLANT],
-        "q_wetted_W_m2": s[:, A.O_Q_WETTED],
+        "mach": core[..., A.G_MACH],
+        "T_gas_K": core[..., A.G_T],
+        "T_aw_K": s[..., A.O_T_AW],
+        "h_gas_W_m2K": s[..., A.O_H_GAS],
+        "q_W_m2": s[..., A.O_Q],
+        "T_wall_hot_K": s[..., A.O_T_WALL_HOT],
+        "T_wall_hot_mean_K": s[..., A.O_T_WALL_HOT_MEAN],
+        "T_wall_cold_K": s[..., A.O_T_WALL_COLD],
+        "T_wall_floor_K": floor_temperature(s, passage),
+        "T_coolant_K": s[..., A.O_T_COOLANT],
+        "p_coolant_Pa": s[..., A.O_P_COOLANT],
+        "v_coolant_m_s": s[..., A.O_V_COOLANT],
+        "h_coolant_W_m2K": s[..., A.O_H_COOLANT],
+        "q_wetted_W_m2": s[..., A.O_Q_WETTED],
         "channel_width_m": passage.width,
         "channel_depth_m": passage.depth,
         "land_width_m": passage.land,
         "passage_length_m": length,
         "wall_m": passage.wall,
-        "Re_coolant": s[:, A.O_RE],
-        "mach_coolant": s[:, A.O_V_COOLANT] / sound,
-        "p_gas_Pa": core[:, A.G_P],
+        "Re_coolant": s[..., A.O_RE],
+        "mach_coolant": s[..., A.O_V_COOLANT] / sound,
+        "p_gas_Pa": core[..., A.G_P],
         "circuit": prepared.rows.circuit,
         "pass_number": prepared.rows.pass_number,
     }
-    return {name: np.ascontiguousarray(found[name]) for name in STATION_COLUMNS}
+    shape = s.shape[:-1]
+    return {
+        name: np.ascontiguousarray(np.broadcast_to(found[name], shape)) for name in STATION_COLUMNS
+    }
 
 
-def outlet_temperature(prepared: Prepared, lane: Marched | Passed) -> float:
-    """Return the coolant temperature in the outlet plenum, at rest and mixed [K].
+def looked_up(lookup: Callable[..., None], prepared: Prepared, h: Array, p: Array) -> Array:
+    """Return what a lookup of ``physics.lookups`` finds at coolant states.
+
+    Parameters
+    ----------
+    lookup : callable
+        One that fills one number a state.
+    prepared : Prepared
+        Holds the coolant's table.
+    h, p : ndarray
+        Enthalpies [J/kg] and pressures [Pa], of one shape.
+
+    Returns
+    -------
+    ndarray
+        Of that shape [SI].
+    """
+    out = np.empty(h.size)
+    lookup(prepared.coolant, np.ravel(h), np.ravel(p), out)
+    return out.reshape(h.shape)
+
+
+def outlet_temperature(prepared: Prepared, total: Array) -> Array:
+    """Return the coolant temperature in the outlet plenum, at rest and mixed (...,) [K].
 
     Parameters
     ----------
     prepared : Prepared
         Tables the lane was solved with.
-    lane : Marched or Passed
-        Solved lane, or one circuit of it.
+    total : ndarray
+        Totals (..., N_TOTAL) of lanes, or of one circuit of a lane [SI].
 
     Returns
     -------
-    float
-        Temperature [K].
+    ndarray
+        Temperature (...,) [K].
     """
-    total = lane.total
-    return float(coolant_hp(prepared.coolant, total[A.T_H_OUT], total[A.T_P_OUT])[0])
+    found = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
+    return np.asarray(found)[()]
 
 
-def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> float:
+def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> Array:
     """Return the miss of heat through the hot-gas surface, from its rows, and coolant gain [-]."""
-    on_wall = gained = 0.0
+    on_wall = gained = np.zeros(())
     for part, path in zip(lane.circuits, paths, strict=True):
-        line = 2.0 * np.pi * path.flowing("r") * path.share * part.station[:, A.O_Q]
-        on_wall += float(np.sum(0.5 * (line[1:] + line[:-1]) * path.steps("step_gas")[1:]))
+        line = 2.0 * np.pi * path.flowing("r") * path.share * part.station[..., A.O_Q]
+        steps = 0.5 * (line[..., 1:] + line[..., :-1]) * path.steps("step_gas")[..., 1:]
+        on_wall = on_wall + np.sum(steps, axis=-1)
         total = part.total
-        gained += float(total[A.T_MASS_FLOW] * (total[A.T_H_OUT] - total[A.T_H_IN]))
-    return abs(on_wall - gained) / gained
+        rise = total[..., A.T_H_OUT] - total[..., A.T_H_IN]
+        gained = gained + total[..., A.T_MASS_FLOW] * rise
+    return np.asarray(np.abs(on_wall - gained) / gained)[()]
 
 
 def headline(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
-    """Return the summary quantities of one lane.
+    """Return the summary quantities of one lane, as ``headlines`` does of many."""
+    return {name: float(value) for name, value in headlines(prepared, lane, paths).items()}
+
+
+def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, Array]:
+    """Return the summary quantities of a lane, or of each of many.
 
     Parameters
     ----------
     prepared : Prepared
         Tables the lane was solved with.
     lane : Marched
-        Solved lane.
+        Solved lane, or a row each of many.
     paths : tuple of Path
         Its paths.
 
     Returns
     -------
     dict
-        Names with units, as in result.json: peaks over all circuits, flow and heat of all, the
-        outlet temperature of their mixed flows, the largest pressure drop.
+        (...,) by name with units, as in result.json: peaks over all circuits, flow and heat of
+        all, the outlet temperature of their mixed flows, the largest pressure drop.
     """
     total, station = lane.total, lane.station
-    T_wall, x_wall = peak_of(prepared, station[:, A.O_T_WALL_HOT])
-    T_cold, _ = peak_of(prepared, station[:, A.O_T_WALL_COLD])
-    q, x_q = peak_of(prepared, station[:, A.O_Q])
+    _, x_wall = peak_of(prepared, station[..., A.O_T_WALL_HOT])
+    _, x_q = peak_of(prepared, station[..., A.O_Q])
     _, stagnation = hot_gas(prepared, lane)
     return {
-        "T_wall_hot_max_K": T_wall,
+        **banded(prepared, station, total),
         "x_T_wall_hot_max_m": x_wall,
-        "T_wall_cold_max_K": T_cold,
-        "q_max_W_m2": q,
         "x_q_max_m": x_q,
-        "heat_total_W": float(total[A.T_HEAT]),
-        "coolant_temperature_out_K": outlet_temperature(prepared, lane),
-        "coolant_pressure_in_Pa": float(total[A.T_P_IN]),
-        "coolant_pressure_drop_Pa": float(total[A.T_P_IN] - total[A.T_P_OUT]),
-        "coolant_pressure_out_Pa": float(total[A.T_P_OUT]),
-        "coolant_mass_flow_kg_s": float(total[A.T_MASS_FLOW]),
-        "chamber_temperature_K": float(stagnation[A.S_T_COMPLETE]),
-        "nozzle_stagnation_pressure_Pa": float(stagnation[A.S_P0]),
-        "characteristic_velocity_m_s": float(stagnation[A.S_CSTAR]),
-        "gas_mass_flow_kg_s": float(total[A.T_GAS_FLOW]),
-        "throat_diameter_m": 2.0 * prepared.contour.throat_radius,
+        "heat_total_W": total[..., A.T_HEAT],
+        "coolant_pressure_in_Pa": total[..., A.T_P_IN],
+        "coolant_mass_flow_kg_s": total[..., A.T_MASS_FLOW],
+        "chamber_temperature_K": stagnation[..., A.S_T_COMPLETE],
+        "nozzle_stagnation_pressure_Pa": stagnation[..., A.S_P0],
+        "characteristic_velocity_m_s": stagnation[..., A.S_CSTAR],
+        "gas_mass_flow_kg_s": total[..., A.T_GAS_FLOW],
+        "throat_diameter_m": np.full(total.shape[:-1], 2.0 * prepared.contour.throat_radius)[()],
         "energy_residual": energy_residual(lane, paths),
-        "passes": float(total[A.T_PASSES]),
+        "passes": total[..., A.T_PASSES],
+    }
+
+
+def banded(prepared: Prepared, station: Array, total: Array) -> dict[str, Array]:
+    """Return the summary quantities that have a band.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lanes were solved with.
+    station, total : ndarray
+        Rows (..., rows, N_STATION_OUT) and totals (..., N_TOTAL) of solved lanes [SI].
+
+    Returns
+    -------
+    dict
+        (...,) by name with units, as in result.json.
+    """
+    return {
+        "T_wall_hot_max_K": peak_of(prepared, station[..., A.O_T_WALL_HOT])[0],
+        "T_wall_cold_max_K": peak_of(prepared, station[..., A.O_T_WALL_COLD])[0],
+        "q_max_W_m2": peak_of(prepared, station[..., A.O_Q])[0],
+        "coolant_temperature_out_K": outlet_temperature(prepared, total),
+        "coolant_pressure_drop_Pa": total[..., A.T_P_IN] - total[..., A.T_P_OUT],
+        "coolant_pressure_out_Pa": total[..., A.T_P_OUT],
     }

@@ -9,28 +9,28 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.physics import tables
+from regen.physics import lookups, tables
 from regen.physics.burnout import hall_mudawar_inlet, hall_mudawar_outlet
 from regen.physics.registry import CORRELATIONS
 from regen.result import Array
 
 
 class Saturation(NamedTuple):
-    """Saturation state: temperature [K], enthalpies [J/kg], densities [kg/m3], tension [N/m]."""
+    """Saturation (...,): temperature [K], enthalpies [J/kg], densities [kg/m3], tension [N/m]."""
 
-    T: float
-    h_l: float
-    h_v: float
-    rho_l: float
-    rho_v: float
-    sigma: float
+    T: Array
+    h_l: Array
+    h_v: Array
+    rho_l: Array
+    rho_v: Array
+    sigma: Array
 
 
 class State(NamedTuple):
-    """Liquid at a temperature and a pressure: enthalpy [J/kg] and density [kg/m3]."""
+    """Liquid at a temperature and a pressure (...,): enthalpy [J/kg] and density [kg/m3]."""
 
-    h: float
-    rho: float
+    h: Array
+    rho: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +40,8 @@ class CoolantFacts:
     fluid: str
     p_critical: float
     T_max: float
-    saturation: Callable[[float], Saturation]
-    state: Callable[[float, float], State]
+    saturation: Callable[[Array], Saturation]
+    state: Callable[[Array, Array], State]
 
     def highest_temperature(self, p: Array) -> Array:
         """Return the bulk temperature the coolant may come to at each pressure.
@@ -49,16 +49,17 @@ class CoolantFacts:
         Parameters
         ----------
         p : ndarray
-            Pressure (S,) [Pa].
+            Pressure (...,) [Pa].
 
         Returns
         -------
         ndarray
-            Saturation below the critical pressure, the end of the properties above (S,) [K].
+            Saturation below the critical pressure, the end of the properties above (...,) [K].
         """
-        return np.array(
-            [self.saturation(float(v)).T if v < self.p_critical else self.T_max for v in p]
-        )
+        below = p < self.p_critical
+        if not below.any():
+            return np.full(p.shape, self.T_max)
+        return np.where(below, self.saturation(p).T, self.T_max)
 
 
 def facts_of(fluid: str, table: tables.CoolantTable) -> CoolantFacts:
@@ -77,22 +78,22 @@ def facts_of(fluid: str, table: tables.CoolantTable) -> CoolantFacts:
         Lookups in that table.
     """
 
-    def state(T: float, p: float) -> State:
-        h = tables.coolant_h(table, T, p)[0]
-        return State(h, tables.coolant_hp(table, h, p)[1])
+    def saturation(p: Array) -> Saturation:
+        out = np.empty((p.size, 6))
+        lookups.saturations(table, np.ravel(p), out)
+        return Saturation(*(column.reshape(p.shape) for column in out.T))
 
-    return CoolantFacts(
-        fluid=fluid,
-        p_critical=table.p_critical,
-        T_max=table.T_max,
-        saturation=lambda p: Saturation(*tables.saturation(table, p)),
-        state=state,
-    )
+    def state(T: Array, p: Array) -> State:
+        out = np.empty((T.size, 2))
+        lookups.liquid_states(table, np.ravel(T), np.ravel(p), out)
+        return State(*(column.reshape(T.shape) for column in out.T))
+
+    return CoolantFacts(fluid, table.p_critical, table.T_max, saturation, state)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BurnoutFlux:
-    """Critical heat flux [W/m2] by two forms and whether both are in range, each (n,)."""
+    """Critical heat flux [W/m2] by two forms and whether both are in range, each (..., S)."""
 
     inlet: Array
     outlet: Array
@@ -100,36 +101,36 @@ class BurnoutFlux:
 
     @property
     def governing(self) -> Array:
-        """The lower of the two forms (n,) [W/m2]."""
+        """The lower of the two forms (..., S) [W/m2]."""
         return np.minimum(self.inlet, self.outlet)
 
-    def note(self, q: Array) -> str:
+    def note(self, q: Array, asked: NDArray[np.bool_]) -> str:
         """Return both forms, in words, at the station where the flux comes closest.
 
         Parameters
         ----------
         q : ndarray
-            Flux at the slot floor (n,) [W/m2].
+            Flux at the slot floor (S,) [W/m2].
+        asked : ndarray of bool
+            Stations that count (S,).
 
         Returns
         -------
         str
             For the margin.
         """
-        if not q.size:
+        if not asked.any():
             return ""
-        at = int(np.argmax(q / self.governing))
+        at = int(np.argmax(np.where(asked, q / self.governing, -np.inf)))
         text = (
             f"critical flux {self.inlet[at] / 1e6:.3g} MW/m2 by the inlet form,"
             f" {self.outlet[at] / 1e6:.3g} by the outlet form; the lower governs"
         )
-        out = int(np.count_nonzero(~self.in_range))
+        out = int(np.count_nonzero(asked & ~self.in_range))
         return f"{text}; outside the correlation's range at {out} stations" if out else text
 
 
-def burnout_flux(
-    facts: CoolantFacts, stations: Mapping[str, Array], at: NDArray[np.int64]
-) -> BurnoutFlux:
+def burnout_flux(facts: CoolantFacts, stations: Mapping[str, Array]) -> BurnoutFlux:
     """Return the critical heat flux at stations below the critical pressure.
 
     Parameters
@@ -137,14 +138,12 @@ def burnout_flux(
     facts : CoolantFacts
         The coolant.
     stations : mapping
-        Columns of ``result.STATION_COLUMNS`` (S,).
-    at : ndarray of int
-        Numbers of the stations (n,) [-].
+        Columns of ``result.STATION_COLUMNS`` (S,), or (L, S) of many designs.
 
     Returns
     -------
     BurnoutFlux
-        Both forms of Hall and Mudawar.
+        Both forms of Hall and Mudawar; NaN at and above the critical pressure.
 
     Notes
     -----
@@ -154,44 +153,32 @@ def burnout_flux(
     all four walls are taken as heated at the slot floor's flux, which is the safe side.
     """
     s = {name: np.asarray(column) for name, column in stations.items()}
-    h_in = _inlet_enthalpies(facts, s)
-    D = 2.0 * s["channel_width_m"] * s["channel_depth_m"]
-    D = D / (s["channel_width_m"] + s["channel_depth_m"])
-    rows = [_row(facts, s, int(i), float(D[i]), h_in[s["circuit"][i]]) for i in at]
-    inlet, outlet, inside = (
-        (np.array(column) for column in zip(*rows, strict=True))
-        if rows
-        else (
-            np.empty(0),
-            np.empty(0),
-            np.empty(0),
-        )
-    )
-    return BurnoutFlux(inlet, outlet, inside.astype(bool))
-
-
-def _inlet_enthalpies(facts: CoolantFacts, s: Mapping[str, Array]) -> dict[float, float]:
-    """Return the enthalpy of the coolant at the inlet of each circuit [J/kg]."""
-    found = {}
-    for number in np.unique(s["circuit"]):
-        rows = np.flatnonzero(s["circuit"] == number)
-        first = rows[np.argmin(s["passage_length_m"][rows])]
-        state = facts.state(float(s["T_coolant_K"][first]), float(s["p_coolant_Pa"][first]))
-        found[float(number)] = state.h
-    return found
-
-
-def _row(
-    facts: CoolantFacts, s: Mapping[str, Array], i: int, D: float, h_in: float
-) -> tuple[float, float, bool]:
-    p = float(s["p_coolant_Pa"][i])
+    at = s["p_coolant_Pa"] < facts.p_critical
+    p, w, d = (s[n][at] for n in ("p_coolant_Pa", "channel_width_m", "channel_depth_m"))
+    D = 2.0 * w * d / (w + d)
     T_sat, h_l, h_v, rho_l, rho_v, sigma = facts.saturation(p)
     h_fg = h_v - h_l
-    bulk = facts.state(float(s["T_coolant_K"][i]), p)
-    G = bulk.rho * float(s["v_coolant_m_s"][i])
-    x_in, x_out = (h_in - h_l) / h_fg, (bulk.h - h_l) / h_fg
-    length = float(s["passage_length_m"][i])
-    inlet = hall_mudawar_inlet(G, D, length, x_in, rho_l, rho_v, h_fg, sigma)
-    outlet = hall_mudawar_outlet(G, D, x_out, rho_l, rho_v, h_fg, sigma)
-    inside = CORRELATIONS["hall_mudawar_outlet"].in_range(G=G, D=D, x_out=x_out)
-    return inlet, outlet, bool(inside)
+    bulk = facts.state(s["T_coolant_K"][at], p)
+    G = bulk.rho * s["v_coolant_m_s"][at]
+    x_in, x_out = (_inlet_enthalpy(facts, s)[at] - h_l) / h_fg, (bulk.h - h_l) / h_fg
+    length = s["passage_length_m"][at]
+    found = np.full((3, *at.shape), np.nan)
+    found[0, at] = _INLET(G, D, length, x_in, rho_l, rho_v, h_fg, sigma)
+    found[1, at] = _OUTLET(G, D, x_out, rho_l, rho_v, h_fg, sigma)
+    found[2, at] = CORRELATIONS["hall_mudawar_outlet"].in_range(G=G, D=D, x_out=x_out)
+    return BurnoutFlux(found[0], found[1], found[2] == 1.0)
+
+
+_INLET = np.vectorize(hall_mudawar_inlet, otypes=[float])
+_OUTLET = np.vectorize(hall_mudawar_outlet, otypes=[float])
+
+
+def _inlet_enthalpy(facts: CoolantFacts, s: Mapping[str, Array]) -> Array:
+    """Return the enthalpy of the coolant at the inlet of each station's circuit (..., S) [J/kg]."""
+    circuit, found = s["circuit"], np.empty(s["circuit"].shape)
+    for number in np.unique(circuit):
+        length = np.where(circuit == number, s["passage_length_m"], np.inf)
+        first = np.argmin(length, axis=-1)[..., None]
+        T, p = (np.take_along_axis(s[n], first, axis=-1) for n in ("T_coolant_K", "p_coolant_Pa"))
+        found = np.where(circuit == number, facts.state(T, p).h, found)
+    return found

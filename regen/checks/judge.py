@@ -18,13 +18,13 @@ from regen.checks.circuits import (
     worst_slot,
     worst_text,
 )
-from regen.checks.columns import Array, columns, floor_temperature, headline
+from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
+from regen.checks.edges import Edges, Members, edges_of
 from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
 from regen.checks.wall_check import with_wall_check
 from regen.design import Design
-from regen.passage import Passage
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Progress
@@ -98,16 +98,12 @@ def review(
     """
     solution = solve(design, progress)
     prepared, nominal = solution.prepared, solution.nominal
-    solved_members = [member for member in solution.members if member.ok]
-    passage = prepared.passage
     stations = columns(prepared, nominal, prepared.paths)
     summary = headline(prepared, nominal, prepared.paths)
     if solution.split is not None:
         summary["maldistribution"] = solution.split.shortfall
-    heads = [headline(prepared, member, prepared.paths) for member in solved_members]
-    names = tuple(member.name for member in solved_members)
-    station_bands = _station_bands(stations, solved_members, passage)
-    bands = _bands(summary, heads, names, stations, station_bands)
+    edges = edges_of(prepared, prepared.passage, stations, summary, _members(solution))
+    bands = _bands(summary, edges, solution.members)
     worst_stations: Mapping[str, Array] | None = None
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
@@ -118,9 +114,7 @@ def review(
         solution,
         stations,
         summary,
-        bands,
-        station_bands,
-        solved_members,
+        edges,
         worst_stations,
         worst_head,
     )
@@ -145,7 +139,7 @@ def review(
         notes=_notes(solution, bands, (*uncooled, *found)),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
-        station_bands=station_bands,
+        station_bands=edges.along,
         contour_x=contour_x,
         contour_r=prepared.contour.radius(contour_x),
         circuits=circuit_results(prepared, nominal),
@@ -164,61 +158,28 @@ def _contour_x(solution: Solution) -> Array:
     return np.unique(np.concatenate([even, contour.breakpoints]))
 
 
-def _station_bands(
-    stations: Mapping[str, Array], members: list[Marched], passage: Passage
-) -> dict[str, tuple[Array, Array]]:
-    """Return (min, max) at each station, the floor on wall temperature included."""
-    bulk = stations["T_coolant_K"]
-    found = {}
-    fields = {
-        "T_wall_hot_K": A.O_T_WALL_HOT,
-        "T_wall_cold_K": A.O_T_WALL_COLD,
-        "q_W_m2": A.O_Q,
-        "q_wetted_W_m2": A.O_Q_WETTED,
-        "T_coolant_K": A.O_T_COOLANT,
-        "h_gas_W_m2K": A.O_H_GAS,
-    }
-    rows = {name: [m.station[:, column] for m in members] for name, column in fields.items()}
-    rows["T_wall_floor_K"] = [floor_temperature(member, passage) for member in members]
-    for name, of_members in rows.items():
-        values = np.stack([stations[name], *of_members])
-        low, high = values.min(axis=0), values.max(axis=0)
-        if name.startswith("T_wall"):
-            rise = stations[name] - bulk
-            low = np.minimum(low, bulk + (1.0 - MIN_BAND) * rise)
-            high = np.maximum(high, bulk + (1.0 + MIN_BAND) * rise)
-        found[name] = (low, high)
-    return found
+def _members(solution: Solution) -> Members:
+    """Return the members of the band as arrays, unsolved ones as the nominal."""
+    lanes = [member if member.ok else solution.nominal for member in solution.members]
+    return Members(
+        np.stack([lane.station for lane in lanes]), np.stack([lane.total for lane in lanes])
+    )
 
 
 def _bands(
-    summary: Mapping[str, float],
-    heads: list[dict[str, float]],
-    names: tuple[str, ...],
-    stations: Mapping[str, Array],
-    station_bands: Mapping[str, tuple[Array, Array]],
+    summary: Mapping[str, float], edges: Edges, members: tuple[Marched, ...]
 ) -> dict[str, Band]:
     found = {}
-    drop = summary["coolant_pressure_drop_Pa"]
+    names = tuple(member.name for member in members if member.ok)
     for name in BANDED:
-        values = [summary[name], *[head[name] for head in heads]]
-        low, high = min(values), max(values)
+        low, high = edges.heads[name]
         rule = MEMBER_RULE
         if name.startswith("T_wall"):
-            column = name.replace("_max_K", "_K")
-            low = min(low, float(station_bands[column][0].max()))
-            high = max(high, float(station_bands[column][1].max()))
             rule = FLOOR_RULE.replace("at least", "wall minus coolant at least")
-        elif name == "coolant_pressure_drop_Pa":
-            low, high = min(low, (1.0 - MIN_BAND) * drop), max(high, (1.0 + MIN_BAND) * drop)
+        elif name.startswith("coolant_pressure"):
             rule = FLOOR_RULE
-        elif name == "coolant_pressure_out_Pa":
-            inlet = summary["coolant_pressure_in_Pa"]
-            low = min(low, inlet - (1.0 + MIN_BAND) * drop)
-            high = max(high, inlet - (1.0 - MIN_BAND) * drop)
-            rule = FLOOR_RULE
-        rank = 1 + sum(head[name] < summary[name] * (1.0 - SAME) for head in heads)
-        found[name] = Band(low, summary[name], high, names, rule, rank)
+        rank = 1 + int(np.sum(edges.member_heads[name] < summary[name] * (1.0 - SAME)))
+        found[name] = Band(float(low), summary[name], float(high), names, rule, rank)
     return found
 
 
@@ -231,30 +192,13 @@ def _margins(
     solution: Solution,
     stations: Mapping[str, Array],
     summary: Mapping[str, float],
-    bands: Mapping[str, Band],
-    station_bands: Mapping[str, tuple[Array, Array]],
-    members: list[Marched],
+    edges: Edges,
     worst_stations: Mapping[str, Array] | None,
     worst_head: Mapping[str, float],
 ) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
     """Judge nominal, unfavourable band edge and worst channel."""
     prepared = solution.prepared
     design = prepared.design
-    edge = dict(stations) | {name: pair[1] for name, pair in station_bands.items()}
-    if members:
-        # stress asks for the highest pressure, boiling for the lowest
-        pressures = np.stack([m.station[:, A.O_P_COOLANT] for m in members])
-        edge["p_coolant_Pa"] = pressures.max(axis=0)
-        edge[limits.LOWEST_PRESSURE] = pressures.min(axis=0)
-        speed_up = np.max([m.station[:, A.O_V_COOLANT] for m in members], axis=0)
-        edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
-            speed_up / stations["v_coolant_m_s"], 1.0
-        )
-    edge_totals = dict(summary) | {
-        "T_wall_hot_max_K": bands["T_wall_hot_max_K"].max,
-        "q_max_W_m2": bands["q_max_W_m2"].max,
-        "coolant_pressure_out_Pa": bands["coolant_pressure_out_Pa"].min,
-    }
     worst: limits.Outcome = st.TEXTS[solution.worst.code].what
     if worst_stations is not None:
         worst = limits.Lane(worst_stations, {**summary, **worst_head})
@@ -265,7 +209,7 @@ def _margins(
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
         injector_pressure=injector,
         nominal=limits.Lane(stations, summary),
-        band=limits.Lane(edge, edge_totals),
+        band=edges.lane,
         worst=worst,
     )
     ends, said = lip.judge_ends(prepared, float(solution.nominal.total[A.T_H0]), solved)

@@ -32,16 +32,16 @@ FLUX_RECORD = 170e6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lane:
-    """One solved lane.
+    """One solved lane, or one of each of L designs.
 
-    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,); the band's edge may have
-    ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
+    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,) or (L, S); the band's edge
+    may have ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
     ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
-    ``coolant_pressure_out_Pa``.
+    ``coolant_pressure_out_Pa``, numbers or (L,).
     """
 
     stations: Mapping[str, Array]
-    totals: Mapping[str, float]
+    totals: Mapping[str, float | Array]
 
 
 Outcome = Lane | str | None
@@ -54,32 +54,32 @@ class Solved:
 
     ``band`` holds the unfavourable edge of each station column and total: hottest walls,
     highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa].
+    injector face [Pa], a number or (L,).
     """
 
     design: Design
     alloy: AlloyCondition
     coolant: CoolantFacts
-    injector_pressure: float
+    injector_pressure: float | Array
     nominal: Lane
     band: Outcome = None
     worst: Outcome = None
 
 
 class Compared(NamedTuple):
-    """Values and limits (n,) at the stations numbered ``at``, and a note; n = 0: no demand."""
+    """Values and limits (..., S), stations where there is a demand (None: all), and a note."""
 
     value: Array
     limit: Array
-    at: NDArray[np.int64]
+    asked: NDArray[np.bool_] | None = None
     note: str = ""
 
 
 class Hot(NamedTuple):
-    """Temperatures of the liner (n,) [K] at the stations numbered ``at``, and a note."""
+    """Temperatures of the liner (..., S) [K], stations that count (None: all), and a note."""
 
     T: Array
-    at: NDArray[np.int64]
+    asked: NDArray[np.bool_] | None = None
     note: str = ""
 
 
@@ -137,17 +137,49 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     Parameters
     ----------
     compared : Compared
-        Values and limits (n,) [same unit].
+        Values and limits (..., S) [same unit].
     kind : {"max", "min"}
         Sense of the limit.
 
     Returns
     -------
     ndarray
-        (limit - value)/limit or (value - limit)/limit, (n,) [-].
+        (limit - value)/limit or (value - limit)/limit, (..., S) [-]; infinite where there is no
+        demand.
     """
     sign = 1.0 if kind == "max" else -1.0
-    return np.asarray(sign * (compared.limit - compared.value) / compared.limit)
+    margins = sign * (compared.limit - compared.value) / compared.limit
+    return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
+
+
+def least(limit: Limit, compare: _Compare, lane: Lane) -> Array:
+    """Return the margin of one limit for each of many designs.
+
+    Parameters
+    ----------
+    limit : Limit
+        What is judged.
+    compare : callable
+        Gives values and limits by station.
+    lane : Lane
+        One lane of L designs.
+
+    Returns
+    -------
+    ndarray
+        Least margin along x (L,) [-]; NaN where it cannot be evaluated, 1 without any demand.
+    """
+    size = lane.stations["x_m"].shape[0]
+    try:
+        compared = compare(lane)
+    except RangeError:
+        return np.full(size, np.nan)
+    margins = relative(compared, limit.kind)
+    unknown = ~np.isfinite(margins)
+    if compared.asked is not None:
+        unknown &= compared.asked
+    found = np.min(margins, axis=-1)
+    return np.where(unknown.any(axis=-1), np.nan, np.where(np.isposinf(found), 1.0, found))
 
 
 def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:
@@ -159,15 +191,14 @@ def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -
         compared = compare(lane)
     except RangeError as error:
         return _Judged(None, None, None, f"not evaluated: {error}")
-    if not compared.at.size:
+    asked = np.ones(compared.value.shape, dtype=bool) if compared.asked is None else compared.asked
+    if not asked.any():
         return _Judged(1.0, None, None, compared.note)
     margins = relative(compared, kind)
-    if not np.all(np.isfinite(margins)):
+    if not np.all(np.isfinite(margins[asked])):
         return _Judged(None, None, None, "not evaluated: a value is not finite")
     worst = int(np.argmin(margins))
-    return _Judged(
-        float(margins[worst]), float(compared.limit[worst]), int(compared.at[worst]), compared.note
-    )
+    return _Judged(float(margins[worst]), float(compared.limit[worst]), worst, compared.note)
 
 
 def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
@@ -247,6 +278,41 @@ def overall(margins: Iterable[Margin]) -> Verdict:
     return next((verdict for verdict in order if verdict in verdicts), "unknown")
 
 
+class Rule(NamedTuple):
+    """A limit and how lanes compare with it."""
+
+    limit: Limit
+    compare: _Compare
+
+
+def rules(solved: Solved) -> tuple[Rule, ...]:
+    """Return every limit that applies to a design.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design, liner and coolant.
+
+    Returns
+    -------
+    tuple of Rule
+        Ordered from hot wall to injector.
+    """
+    made: tuple[Callable[[Solved], Rule | None], ...] = (
+        _hot_wall,
+        _melting,
+        _coolant_wall,
+        _ligament,
+        _lands,
+        _thermal,
+        _coolant_bulk,
+        _burnout,
+        _mach,
+        _injector,
+    )
+    return tuple(rule for make in made if (rule := make(solved)) is not None)
+
+
 def margins(solved: Solved) -> tuple[Margin, ...]:
     """Return every margin that applies to the design.
 
@@ -260,19 +326,7 @@ def margins(solved: Solved) -> tuple[Margin, ...]:
     tuple of Margin
         Ordered from hot wall to injector. ``notes`` says what was not assessed and why.
     """
-    checks: tuple[Callable[[Solved], Margin | None], ...] = (
-        _hot_wall,
-        _melting,
-        _coolant_wall,
-        _ligament,
-        _lands,
-        _thermal,
-        _coolant_bulk,
-        _burnout,
-        _mach,
-        _injector,
-    )
-    return tuple(margin for check in checks if (margin := check(solved)) is not None)
+    return tuple(judge(rule.limit, solved, rule.compare) for rule in rules(solved))
 
 
 def _said(fact: Fact) -> str:
@@ -280,34 +334,33 @@ def _said(fact: Fact) -> str:
 
 
 def _everywhere(value: Array, limit: Array | float, note: str = "") -> Compared:
-    return Compared(
-        value, np.broadcast_to(np.asarray(limit), value.shape), np.arange(value.size), note
-    )
+    return Compared(value, np.broadcast_to(np.asarray(limit), value.shape), None, note)
 
 
 def _hot_wall_temperature(lane: Lane) -> Array:
     """Return the hot wall by station, the hottest row raised to the peak between rows."""
     T = np.array(lane.stations["T_wall_hot_K"])
-    hottest = int(np.argmax(T))
-    T[hottest] = max(T[hottest], lane.totals["T_wall_hot_max_K"])
+    hottest = np.argmax(T, axis=-1)[..., None]
+    peak = np.asarray(lane.totals["T_wall_hot_max_K"])[..., None]
+    raised = np.maximum(np.take_along_axis(T, hottest, axis=-1), peak)
+    np.put_along_axis(T, hottest, raised, axis=-1)
     return T
 
 
-def _hot_wall(solved: Solved) -> Margin:
+def _hot_wall(solved: Solved) -> Rule:
     limits = solved.design.limits
     text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
 
     def everywhere(lane: Lane) -> Hot:
-        T = _hot_wall_temperature(lane)
-        return Hot(T, np.arange(T.size))
+        return Hot(_hot_wall_temperature(lane))
 
-    return against_hot_wall_limit(solved, "hot_wall_temperature", text, everywhere)
+    return hot_wall_rule(solved, "hot_wall_temperature", text, everywhere)
 
 
-def against_hot_wall_limit(
+def hot_wall_rule(
     solved: Solved, name: str, text: str, temperatures: Callable[[Lane], Hot]
-) -> Margin:
-    """Return the margin of temperatures of the liner against its working limit.
+) -> Rule:
+    """Return the rule for temperatures of the liner against its working limit.
 
     Parameters
     ----------
@@ -320,8 +373,9 @@ def against_hot_wall_limit(
 
     Returns
     -------
-    Margin
-        Against the limit of the case, else that of the alloy; unknown if there is neither.
+    Rule
+        Against the limit of the case, else that of the alloy; its margin is unknown if there is
+        neither.
 
     Raises
     ------
@@ -343,19 +397,17 @@ def against_hot_wall_limit(
             )
             raise RangeError(message)
         hot = temperatures(lane)
-        return Compared(hot.T, np.full(hot.T.shape, fact.value), hot.at, hot.note)
+        return Compared(hot.T, np.full(hot.T.shape, fact.value), hot.asked, hot.note)
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
-def _melting(solved: Solved) -> Margin | None:
+def _melting(solved: Solved) -> Rule | None:
     solidus = solved.alloy.alloy.solidus
     if solidus is None:
         return None
     limit = Limit("melting", "hot-gas-side wall below the solidus", "K", solidus.source)
-    return judge(
-        limit, solved, lambda lane: _everywhere(_hot_wall_temperature(lane), solidus.value)
-    )
+    return Rule(limit, lambda lane: _everywhere(_hot_wall_temperature(lane), solidus.value))
 
 
 @cache
@@ -398,7 +450,7 @@ def _coolant_wall_limit(solved: Solved) -> Fact | None:
     return coking_limits().get(solved.coolant.fluid)
 
 
-def _coolant_wall(solved: Solved) -> Margin | None:
+def _coolant_wall(solved: Solved) -> Rule | None:
     fact = _coolant_wall_limit(solved)
     if fact is None:
         return None
@@ -410,9 +462,7 @@ def _coolant_wall(solved: Solved) -> Margin | None:
         fact.source,
         note=_said(fact),
     )
-    return judge(
-        limit, solved, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value)
-    )
+    return Rule(limit, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value))
 
 
 def _strength_note(solved: Solved) -> str:
@@ -420,7 +470,7 @@ def _strength_note(solved: Solved) -> str:
     return f"against the yield of {solved.alloy} at temperature over {factor:g}"
 
 
-def _ligament(solved: Solved) -> Margin:
+def _ligament(solved: Solved) -> Rule:
     text = "hot wall over the channel: pressure bending or shear against yield"
     limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_strength_note(solved))
 
@@ -437,10 +487,10 @@ def _ligament(solved: Solved) -> Margin:
             )
         )
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
-def _lands(solved: Solved) -> Margin:
+def _lands(solved: Solved) -> Rule:
     text = "lands and bond: tension from the coolant pressure, no gas pressure, against yield"
     limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=_strength_note(solved))
 
@@ -457,10 +507,10 @@ def _lands(solved: Solved) -> Margin:
             )
         )
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
-def _thermal(solved: Solved) -> Margin:
+def _thermal(solved: Solved) -> Rule:
     text = "thermal stress of the hot wall as a range, against twice the yield"
     note = "secondary: beyond it the wall yields each firing, and life decides"
     limit = Limit("thermal_stress", text, "Pa", "huzel_huang1967", note=note, informative=True)
@@ -469,7 +519,7 @@ def _thermal(solved: Solved) -> Margin:
         s = lane.stations
         return Compared(*strength.thermal(solved.alloy, s["T_wall_hot_K"], s["T_wall_cold_K"]))
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
 def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:
@@ -479,7 +529,7 @@ def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:
     return s
 
 
-def _coolant_bulk(solved: Solved) -> Margin:
+def _coolant_bulk(solved: Solved) -> Rule:
     facts = solved.coolant
     text = "coolant bulk below saturation, or above the critical pressure within its properties"
     limit = Limit("coolant_temperature", text, "K", "common_practice")
@@ -488,10 +538,10 @@ def _coolant_bulk(solved: Solved) -> Margin:
         s = _nearest_to_boiling(lane)
         return _everywhere(s["T_coolant_K"], facts.highest_temperature(s["p_coolant_Pa"]))
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
-def _burnout(solved: Solved) -> Margin | None:
+def _burnout(solved: Solved) -> Rule | None:
     facts, fraction = solved.coolant, solved.design.limits.burnout_fraction
     lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
@@ -504,21 +554,21 @@ def _burnout(solved: Solved) -> Margin | None:
 
     def compare(lane: Lane) -> Compared:
         s = _nearest_to_boiling(lane)
-        at = np.flatnonzero(s["p_coolant_Pa"] < facts.p_critical)
-        critical = burnout_flux(facts, s, at)
-        q = s["q_wetted_W_m2"][at]
-        return Compared(q, fraction * critical.governing, at, critical.note(q))
+        asked = np.asarray(s["p_coolant_Pa"] < facts.p_critical)
+        critical, q = burnout_flux(facts, s), s["q_wetted_W_m2"]
+        note = critical.note(q, asked) if q.ndim == 1 else ""
+        return Compared(q, fraction * critical.governing, asked, note)
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
-def _mach(solved: Solved) -> Margin:
+def _mach(solved: Solved) -> Rule:
     limit = Limit("coolant_mach", "well below choking at every station", "-", "common_practice")
     highest = solved.design.limits.mach
-    return judge(limit, solved, lambda lane: _everywhere(lane.stations["mach_coolant"], highest))
+    return Rule(limit, lambda lane: _everywhere(lane.stations["mach_coolant"], highest))
 
 
-def _injector(solved: Solved) -> Margin | None:
+def _injector(solved: Solved) -> Rule | None:
     if not solved.design.coolant.returns_to_injector:
         return None
     share = solved.design.limits.injector_drop_fraction
@@ -526,12 +576,16 @@ def _injector(solved: Solved) -> Margin | None:
     limit = Limit("injector_pressure", text, "Pa", "common_practice", kind="min")
 
     def compare(lane: Lane) -> Compared:
-        outlet = int(np.argmax(lane.stations["passage_length_m"]))
-        left = lane.totals["coolant_pressure_out_Pa"] - solved.injector_pressure
-        asked = share * solved.injector_pressure
-        return Compared(np.array([left]), np.array([asked]), np.array([outlet]))
+        length = lane.stations["passage_length_m"]
+        at_outlet = length == length.max(axis=-1, keepdims=True)
+        first = np.cumsum(at_outlet, axis=-1) == 1
+        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - solved.injector_pressure)
+        wanted = np.asarray(share * solved.injector_pressure)
+        value = np.broadcast_to(left[..., None], length.shape)
+        limit = np.broadcast_to(wanted[..., None], length.shape)
+        return Compared(value, limit, np.asarray(at_outlet & first))
 
-    return judge(limit, solved, compare)
+    return Rule(limit, compare)
 
 
 def _sulfur(solved: Solved) -> list[Note]:
@@ -583,7 +637,7 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     if solved.coolant.fluid != "water" and _burnout(solved) is not None:
         text = f"burnout is judged by correlations of water, unverified for {solved.coolant.fluid}"
         found.append(Note("burnout", text))
-    q = solved.nominal.totals["q_max_W_m2"]
+    q = float(solved.nominal.totals["q_max_W_m2"])
     if q > FLUX_RECORD:
         text = (
             f"peak flux {q / 1e6:.0f} MW/m2: no wall flux above 163.5 MW/m2 was found in print"

@@ -260,11 +260,13 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
 
     def peak(lane: limits.Lane) -> limits.Hot:
         T = lip.solve(lane).T
-        at = np.array([lip.hottest(lane)])
-        return limits.Hot(np.array([T.max()]), at, conducts.value("thermal_conductivity", T).note)
+        asked = np.arange(lane.stations["x_m"].size) == lip.hottest(lane)
+        held = conducts.value("thermal_conductivity", T).note
+        return limits.Hot(np.full(asked.shape, T.max()), asked, held)
 
     text = f"uncooled wall at the {lip.name} end, {where}"
-    margin = limits.against_hot_wall_limit(solved, f"{lip.name}_lip_temperature", text, peak)
+    rule = limits.hot_wall_rule(solved, f"{lip.name}_lip_temperature", text, peak)
+    margin = limits.judge(rule.limit, solved, rule.compare)
     found = lip.solve(solved.nominal)
     hottest = float(lip.x[int(np.argmax(found.T))])
     share = found.heat / solved.nominal.totals["heat_total_W"]

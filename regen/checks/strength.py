@@ -12,11 +12,11 @@ from regen.result import Array
 
 
 class Allowed(NamedTuple):
-    """Stress and what is allowed [Pa] at the stations numbered ``at``, and a note."""
+    """Stress and what is allowed (..., S) [Pa]; stations that count, None for all; and a note."""
 
     stress: Array
     allowed: Array
-    at: NDArray[np.int64]
+    asked: NDArray[np.bool_] | None
     note: str
 
 
@@ -134,16 +134,16 @@ def ligament(
     yield_factor : float
         Factor of safety on yield [-].
     dp : ndarray
-        Pressure difference across the wall, either way (S,) [Pa].
+        Pressure difference across the wall, either way (..., S) [Pa].
     w, t : ndarray
-        Channel width and wall thickness (S,) [m].
+        Channel width and wall thickness (..., S) [m].
     T_mean : ndarray
-        Mean temperature of the wall (S,) [K].
+        Mean temperature of the wall (..., S) [K].
 
     Returns
     -------
     Allowed
-        Stress and yield over the factor, all stations.
+        Stress and yield over the factor, all stations (..., S).
 
     Raises
     ------
@@ -159,7 +159,7 @@ def ligament(
     size = np.abs(dp)
     shear = np.sqrt(3.0) * shear_stress(size, w, t)
     allowed, note = _yield(alloy, T_mean, 1.0 / yield_factor)
-    return Allowed(np.maximum(bending_stress(size, w, t), shear), allowed, _all(dp), note)
+    return Allowed(np.maximum(bending_stress(size, w, t), shear), allowed, None, note)
 
 
 def lands(
@@ -174,16 +174,16 @@ def lands(
     yield_factor : float
         Factor of safety on yield [-].
     p : ndarray
-        Coolant pressure (S,) [Pa].
+        Coolant pressure (..., S) [Pa].
     w, b : ndarray
-        Channel and land width (S,) [m].
+        Channel and land width (..., S) [m].
     T_root : ndarray
-        Wall temperature at the channel root (S,) [K].
+        Wall temperature at the channel root (..., S) [K].
 
     Returns
     -------
     Allowed
-        Stress and yield over the factor, all stations.
+        Stress and yield over the factor, all stations (..., S).
 
     Raises
     ------
@@ -191,7 +191,7 @@ def lands(
         If the liner's yield is not tabulated there.
     """
     allowed, note = _yield(alloy, T_root, 1.0 / yield_factor)
-    return Allowed(land_tension(p, w, b), allowed, _all(p), note)
+    return Allowed(land_tension(p, w, b), allowed, None, note)
 
 
 def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
@@ -202,7 +202,7 @@ def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
     alloy : AlloyCondition
         Liner.
     T_hot, T_cold : ndarray
-        Wall temperatures on both sides (S,) [K].
+        Wall temperatures on both sides (..., S) [K].
 
     Returns
     -------
@@ -218,14 +218,12 @@ def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
     T = 0.5 * (T_hot + T_cold)
     names = ("youngs_modulus", "thermal_expansion_instantaneous", "poisson_ratio")
     coldest = max(float(alloy.table(name).T[0]) for name in names)
-    at = np.flatnonzero(T >= min(coldest, float(T.max())))
-    E, alpha, nu = (alloy.value(name, T[at]).value for name in names)
-    allowed, note = _yield(alloy, T[at], 2.0)
-    left_out = T.size - at.size
+    hottest = T.max(axis=-1, keepdims=True)
+    asked = np.asarray(np.minimum(coldest, hottest) <= T)
+    T = np.where(asked, T, hottest)
+    E, alpha, nu = (alloy.value(name, T).value for name in names)
+    allowed, note = _yield(alloy, T, 2.0)
+    left_out = T.size - np.count_nonzero(asked)
     if left_out:
         note = f"{left_out} stations below {coldest:.0f} K left out. {note}".rstrip()
-    return Allowed(thermal_stress(E, alpha, (T_hot - T_cold)[at], nu), allowed, at, note)
-
-
-def _all(stations: Array) -> NDArray[np.int64]:
-    return np.arange(stations.size)
+    return Allowed(thermal_stress(E, alpha, T_hot - T_cold, nu), allowed, asked, note)

@@ -107,10 +107,14 @@ class Alloy:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AlloyCondition:
-    """An alloy in one condition, or in "any": what holds for all its conditions."""
+    """An alloy in one condition, or in "any": what holds for all its conditions.
+
+    ``beyond`` says what ``value`` does where a table may not be left: raise, or give NaN there.
+    """
 
     alloy: Alloy
     condition: str
+    beyond: Literal["raise", "nan"] = "raise"
 
     def __str__(self) -> str:
         return f"{self.alloy.key}, {self.condition}"
@@ -169,7 +173,8 @@ class AlloyCondition:
         MissingProperty
             If there is no table.
         RangeError
-            If T leaves the table where its end may not be held, or is not a number.
+            If T leaves the table where its end may not be held, or is not a number, unless
+            ``beyond`` is "nan".
 
         Notes
         -----
@@ -185,7 +190,7 @@ class AlloyCondition:
             bad = bad | below
         if name not in _HELD_ABOVE:
             bad = bad | above
-        if bad.any():
+        if bad.any() and self.beyond == "raise":
             message = (
                 f"{name} of {self} asked for at {_span(at[bad])}: its table covers"
                 f" {_span(table.T)} ({', '.join(dict.fromkeys(table.sources))}); bring the"
@@ -193,7 +198,7 @@ class AlloyCondition:
             )
             raise RangeError(message)
         held = below | above
-        value = np.asarray(np.interp(at, table.T, table.value), dtype=np.float64)
+        value = np.where(bad, np.nan, np.interp(at, table.T, table.value))
         return Looked(value, held, self._held_note(name, table, at[held]))
 
     def _held_note(self, name: str, table: Table, outside: Array) -> str:

@@ -11,10 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from regen import bands
 from regen.case import CaseError, Problem, unknown_path
 from regen.case_fields import shown
 from regen.case_uncertainty import SECTION, distribution, model_names
 from regen.design import Design, Distribution
+from regen.prepare import Prepared
+from regen.solve import chosen_models, member_names
 from regen.studies.keys import FUEL, Key, numeric_key, own_profile, own_value
 from regen.units import Refusal
 
@@ -29,6 +32,26 @@ parts outside are not made, and no flow is negative."""
 CUT_WORDS = f"cut off at {CUT:g} standard deviations and made whole again"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
+
+
+def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
+    """Return the correlations that apply to a design, by role.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and regime.
+
+    Returns
+    -------
+    dict
+        Those whose combinations make the band, and those of boiling; the nominal one first.
+    """
+    members, _ = member_names(prepared)
+    found = {role: tuple(dict.fromkeys(one[role] for one in members)) for role in members[0]}
+    chosen = chosen_models(prepared)["boiling"]
+    others = bands.boiling(prepared.design.coolant.fluid).members
+    return {**found, "boiling": tuple(dict.fromkeys((chosen, *others)))}
 
 
 def quantile(law: str, u: Array) -> Array:
@@ -365,6 +388,7 @@ def usual(design: Design) -> list[Asked]:
     per_cent += [
         ("propellants.mixture_ratio", "normal", 2.0),
         ("chamber.pressure", "normal", 1.5),
+        ("models.conductivity_factor", "normal", 5.0),
         ("channels.roughness_Ra", "uniform", 30.0),
     ]
     found = [Asked(Distribution(path, "uniform", size), path, SHOP) for path, size in sizes]

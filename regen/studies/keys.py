@@ -117,12 +117,12 @@ class Key:
         Parameters
         ----------
         value : float
-            In SI, or a factor.
+            In SI, or a factor [any].
 
         Returns
         -------
         float
-            In ``unit``.
+            In ``unit`` [any].
         """
         if self.kind is None or self.kind == "temperature":
             return float(value)
@@ -134,7 +134,7 @@ class Key:
         Parameters
         ----------
         value : float
-            In SI, or a factor.
+            In SI, or a factor [any].
 
         Returns
         -------
@@ -149,12 +149,12 @@ class Key:
         Parameters
         ----------
         value : float
-            In SI, or a factor.
+            In SI, or a factor [any].
 
         Returns
         -------
         float
-            The same; whole where the key asks for it.
+            The same; whole where the key asks for it [any].
 
         Raises
         ------
@@ -176,7 +176,7 @@ class Key:
         Parameters
         ----------
         value : float
-            In SI, or a factor.
+            In SI, or a factor [any].
         design : Design
             Holds the case's own value, for factors.
 
@@ -286,7 +286,7 @@ def read(key: Key, text: str, unit: str, design: Design) -> tuple[Key, float]:
     Key
         The key, made relative where per cent of a profile are given.
     float
-        Value in SI, or the factor.
+        Value in SI, or the factor [any].
 
     Raises
     ------
@@ -379,7 +379,7 @@ def applied(design: Design, key: Key, value: float) -> Design:
     key : Key
         What changes.
     value : float
-        In SI, a factor, or a shift in SI.
+        In SI, a factor, or a shift in SI [any].
 
     Returns
     -------

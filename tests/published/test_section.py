@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import Hot, Lane, Solved, against_hot_wall_limit
+from regen.checks.limits import Hot, Lane, Solved, hot_wall_rule
+from regen.checks.limits import judge as judge_limit
 from regen.checks.section import Cut, Film, Layer, conduct, constant, solve_section
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
@@ -63,9 +64,9 @@ def test_absurd_stainless_wall_is_computed_and_flagged():
     hot = done.corners.max()
     assert hot - KELVIN == pytest.approx(2443.0, rel=1e-3)
     assert done.corners.min() - KELVIN == pytest.approx(135.0, rel=1e-3)
-    margin = against_hot_wall_limit(
-        stainless_chamber(), "hot", "hot wall", lambda lane: Hot(np.array([hot]), np.array([0]))
-    )
+    chamber = stainless_chamber()
+    rule = hot_wall_rule(chamber, "hot", "hot wall", lambda lane: Hot(np.array([hot])))
+    margin = judge_limit(rule.limit, chamber, rule.compare)
     assert margin.verdict == "fail"
     assert margin.nominal < -1.0  # over twice the limit
 

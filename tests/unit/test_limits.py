@@ -344,8 +344,8 @@ def low_pressure(q):
 
 def critical_at_the_throat():
     columns = low_pressure(1e6).stations
-    flux = burnout_flux(facts(), columns, np.array([1]))
-    return flux.inlet[0], flux.outlet[0]
+    flux = burnout_flux(facts(), columns)
+    return flux.inlet[1], flux.outlet[1]
 
 
 def test_burnout_by_hand():

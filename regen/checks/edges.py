@@ -1,0 +1,151 @@
+"""The band's unfavourable edge over its members, of one design or of each of many."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from regen.checks import limits
+from regen.checks.columns import banded, floor_temperature
+from regen.passage import Passage
+from regen.physics import arrays as A
+from regen.prepare import Array, Prepared
+from regen.solve import MIN_BAND
+
+COLUMNS = {
+    "T_wall_hot_K": A.O_T_WALL_HOT,
+    "T_wall_cold_K": A.O_T_WALL_COLD,
+    "q_W_m2": A.O_Q,
+    "q_wetted_W_m2": A.O_Q_WETTED,
+    "T_coolant_K": A.O_T_COOLANT,
+    "h_gas_W_m2K": A.O_H_GAS,
+}
+"""Station columns that have a band, and the core's field of each."""
+
+
+@dataclass(frozen=True)
+class Members:
+    """M band members of one design or of L: rows (M, ..., R, fields), totals (M, ..., T) [SI].
+
+    One that was not solved has the nominal's numbers, which are a member's too and so change
+    nothing.
+    """
+
+    station: Array
+    total: Array
+
+
+@dataclass(frozen=True)
+class Edges:
+    """Lowest and highest values: ``along`` by station column, ``heads`` by summary name.
+
+    ``member_heads`` (M, ...) are the members' own values; ``lane`` is the edge as the limits are
+    judged by it.
+    """
+
+    along: Mapping[str, tuple[Array, Array]]
+    heads: Mapping[str, tuple[Array, Array]]
+    member_heads: Mapping[str, Array]
+    lane: limits.Lane
+
+
+def edges_of(
+    prepared: Prepared,
+    passage: Passage,
+    stations: Mapping[str, Array],
+    summary: Mapping[str, float] | Mapping[str, Array],
+    members: Members,
+) -> Edges:
+    """Return the band's edges: the envelope of nominal and members, and at least a quarter.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables the lanes were solved with.
+    passage : Passage
+        Their slots by rising x.
+    stations, summary : mapping
+        Columns (..., R) and summary (...,) of the nominal lane.
+    members : Members
+        The others.
+
+    Returns
+    -------
+    Edges
+        Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way.
+    """
+    along = _along(passage, stations, members)
+    own = banded(prepared, members.station, members.total)
+    heads = {name: _head(name, values, summary, along) for name, values in own.items()}
+    return Edges(along, heads, own, _lane(stations, summary, members, along, heads))
+
+
+def _extremes(nominal: Array, values: Array) -> tuple[Array, Array]:
+    """Return least and greatest of the nominal and of all members."""
+    return np.minimum(nominal, values.min(axis=0)), np.maximum(nominal, values.max(axis=0))
+
+
+def _along(
+    passage: Passage, stations: Mapping[str, Array], members: Members
+) -> dict[str, tuple[Array, Array]]:
+    bulk = stations["T_coolant_K"]
+    values = {name: members.station[..., field] for name, field in COLUMNS.items()}
+    values["T_wall_floor_K"] = floor_temperature(members.station, passage)
+    found = {}
+    for name, of_members in values.items():
+        low, high = _extremes(stations[name], of_members)
+        if name.startswith("T_wall"):
+            rise = stations[name] - bulk
+            low = np.minimum(low, bulk + (1.0 - MIN_BAND) * rise)
+            high = np.maximum(high, bulk + (1.0 + MIN_BAND) * rise)
+        found[name] = (low, high)
+    return found
+
+
+def _head(
+    name: str,
+    values: Array,
+    summary: Mapping[str, float] | Mapping[str, Array],
+    along: Mapping[str, tuple[Array, Array]],
+) -> tuple[Array, Array]:
+    nominal, drop = np.asarray(summary[name]), np.asarray(summary["coolant_pressure_drop_Pa"])
+    low, high = _extremes(nominal, values)
+    if name.startswith("T_wall"):
+        edge = along[name.replace("_max_K", "_K")]
+        low = np.minimum(low, edge[0].max(axis=-1))
+        high = np.maximum(high, edge[1].max(axis=-1))
+    elif name == "coolant_pressure_drop_Pa":
+        low = np.minimum(low, (1.0 - MIN_BAND) * drop)
+        high = np.maximum(high, (1.0 + MIN_BAND) * drop)
+    elif name == "coolant_pressure_out_Pa":
+        inlet = np.asarray(summary["coolant_pressure_in_Pa"])
+        low = np.minimum(low, inlet - (1.0 + MIN_BAND) * drop)
+        high = np.maximum(high, inlet - (1.0 - MIN_BAND) * drop)
+    return low, high
+
+
+def _lane(
+    stations: Mapping[str, Array],
+    summary: Mapping[str, float] | Mapping[str, Array],
+    members: Members,
+    along: Mapping[str, tuple[Array, Array]],
+    heads: Mapping[str, tuple[Array, Array]],
+) -> limits.Lane:
+    edge = dict(stations) | {name: pair[1] for name, pair in along.items()}
+    # stress asks for the highest pressure, boiling for the lowest
+    pressure = members.station[..., A.O_P_COOLANT]
+    edge["p_coolant_Pa"] = pressure.max(axis=0)
+    edge[limits.LOWEST_PRESSURE] = pressure.min(axis=0)
+    speed = members.station[..., A.O_V_COOLANT].max(axis=0)
+    edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
+        speed / stations["v_coolant_m_s"], 1.0
+    )
+    totals: dict[str, float | Array] = {
+        **summary,
+        "T_wall_hot_max_K": heads["T_wall_hot_max_K"][1],
+        "q_max_W_m2": heads["q_max_W_m2"][1],
+        "coolant_pressure_out_Pa": heads["coolant_pressure_out_Pa"][0],
+    }
+    return limits.Lane(edge, totals)

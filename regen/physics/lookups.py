@@ -1,0 +1,41 @@
+"""The coolant table looked up at many states, for what is worked out after the march."""
+
+from __future__ import annotations
+
+from regen.physics._jit import jit
+from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
+
+
+@jit
+def sound_speeds(table, h, p, out):
+    """Fill ``out`` (n,) with the speed of sound [m/s] at enthalpies [J/kg] and pressures [Pa]."""
+    for i in range(h.size):
+        out[i] = sound_speed(table, h[i], p[i])
+
+
+@jit
+def temperatures(table, h, p, out):
+    """Fill ``out`` (n,) with the temperature [K] at enthalpies [J/kg] and pressures [Pa]."""
+    for i in range(h.size):
+        out[i] = coolant_hp(table, h[i], p[i])[0]
+
+
+@jit
+def saturations(table, p, out):
+    """Fill ``out`` (n, 6) with the saturation line at pressures [Pa]; see ``tables.saturation``."""
+    for i in range(p.size):
+        T, h_l, h_v, rho_l, rho_v, sigma = saturation(table, p[i])
+        out[i, 0] = T
+        out[i, 1] = h_l
+        out[i, 2] = h_v
+        out[i, 3] = rho_l
+        out[i, 4] = rho_v
+        out[i, 5] = sigma
+
+
+@jit
+def liquid_states(table, T, p, out):
+    """Fill ``out`` (n, 2) with enthalpy [J/kg] and density [kg/m3] at T [K] and p [Pa]."""
+    for i in range(T.size):
+        out[i, 0] = coolant_h(table, T[i], p[i])[0]
+        out[i, 1] = coolant_hp(table, out[i, 0], p[i])[1]
