@@ -385,6 +385,9 @@ class Models(Section):
     deposit_resistance: Annotated[
         design.Profile, Along("0 m2 K/W", "0.01 m2 K/W", "thermal resistance")
     ] = _about("Thermal resistance of soot or coke on the hot wall; may vary along x.")
+    conductivity_factor: Annotated[float, Number(0.3, 1.5)] = _about(
+        "Conductivity of the liner over that of its table, as measured on its bar, print or braze."
+    )
     stations: Annotated[int, Number(20, 2000, whole=True)] = _about(
         "Number of stations along the cooled length; with circuits or passes, along each."
     )

@@ -226,6 +226,8 @@ class Models:
     ``deposit_resistance`` that of soot or coke on the hot wall [m2 K/W], and ``radiation`` where
     that of the gas is added: full in the barrel and fading to the throat, or everywhere.
 
+    ``conductivity_factor`` is the liner's conductivity over that of its table [-].
+
     ``curvature``: bends lower the coolant's film coefficient where the hot wall is on the
     inside ("reductions"), and raise it at the throat too ("both ways"), or do nothing ("off").
     ``entrance``: the inlet raises it; ``rough_gain``: roughness raises it.
@@ -245,6 +247,7 @@ class Models:
     freeze_temperature: float = 1500.0
     radiation: Literal["off", "barrel", "everywhere"] = "off"
     deposit_resistance: Profile | None = None
+    conductivity_factor: float = 1.0
     stations: int = 75
 
 

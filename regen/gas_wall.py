@@ -274,6 +274,7 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
     for row in core:
         flux = row[:, A.G_RHO] * row[:, A.G_U]
         row[:, A.G_X_EFF] = effective_length(s, r, flux, row[:, A.G_H_AW] - h_wall, start)
+    core[:, :, A.G_BARREL] = barrel_share(ratio, at, contraction)
     if design.models.radiation != "off":
         core[:, :, A.G_RADIATION] = _radiation(design, table, core, at, r, contraction)
     notes: tuple[Note, ...] = ()

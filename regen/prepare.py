@@ -62,7 +62,8 @@ def _walls(design: Design) -> A.Walls:
     both = (layers.copper * copper + layers.nickel * nickel) / (layers.copper + layers.nickel)
     return A.Walls(
         T=np.array([WALL_NODES[0], WALL_NODES[1] - WALL_NODES[0]]),
-        liner=np.ascontiguousarray(liner.conductivity_grid(WALL_NODES)[None, :]),
+        liner=design.models.conductivity_factor
+        * np.ascontiguousarray(liner.conductivity_grid(WALL_NODES)[None, :]),
         closeout=np.ascontiguousarray(both[None, :]),
     )
 
@@ -79,7 +80,8 @@ def _lane(design: Design, paths: tuple[Path, ...], gas: A.GasStations) -> NDArra
             whole = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
             row["fuel_share"] = share * whole
     lane["flow_factor"] = 1.0
-    lane["gas_factor"] = 1.0
+    for factor in ("gas_factor", "barrel_factor", "throat_factor"):
+        lane[factor] = 1.0  # those of the case are in the gas: a film asks for them too
     lane["inlet_temperature"] = feed.inlet_temperature
     lane["outlet_given"] = int(feed.outlet_pressure is not None)
     lane["pressure"] = feed.outlet_pressure or feed.inlet_pressure or 0.0

@@ -28,6 +28,8 @@ LANE = {
     "mass_flow": 2.0,
     "flow_factor": 1.0,
     "gas_factor": 1.0,
+    "barrel_factor": 1.0,
+    "throat_factor": 1.0,
     "inlet_temperature": 300.0,
     "pressure": 100e5,
     "inlet_loss": 0.5,

@@ -270,6 +270,12 @@ def _notes(
             f"and {models.throat_factor:g} at the throat, as the case gives them from measurement"
         )
         notes.append(Note("fitted factors", text))
+    if models.conductivity_factor != 1.0:
+        text = (
+            f"the liner conducts {models.conductivity_factor:g} times what its table has, as the "
+            "case gives it"
+        )
+        notes.append(Note("conductivity factor", text))
     notes += [*prepared.notes, *radiation_notes(solution)]
     notes.append(Note("not assessed", NOT_ASSESSED))
     notes += prepared.passage.notes

@@ -177,14 +177,15 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
     solid = design.liner.wall.at(x) + design.channels.depth.at(x)
     liner = alloys.find(design.liner.alloy, design.liner.condition)
     parts = (
-        (liner, solid),
-        (alloys.find("copper-electroformed", alloys.ANY), design.closeout.copper + 0.0 * x),
-        (alloys.find("nickel-electroformed", alloys.ANY), design.closeout.nickel + 0.0 * x),
+        (liner, solid, design.models.conductivity_factor),
+        (alloys.find("copper-electroformed", alloys.ANY), design.closeout.copper + 0.0 * x, 1.0),
+        (alloys.find("nickel-electroformed", alloys.ANY), design.closeout.nickel + 0.0 * x, 1.0),
     )
     layers, inside = [], np.zeros_like(x)
-    for metal, thickness in parts:
+    for metal, thickness, factor in parts:
         middle = r + cosine * (inside + 0.5 * thickness)
-        layers.append((2.0 * np.pi * middle * thickness, metal.conductivity_grid(WALL_NODES)))
+        conductivity = factor * metal.conductivity_grid(WALL_NODES)
+        layers.append((2.0 * np.pi * middle * thickness, conductivity))
         inside = inside + thickness
     ratio = np.maximum((r / contour.throat_radius) ** 2, 1.0)
     gas = hotgas.gas_at_stations(

@@ -37,8 +37,8 @@ AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
 
 
-def _metal(metal: alloys.AlloyCondition) -> OfTemperature:
-    return lambda T: metal.value("thermal_conductivity", T).value
+def _metal(metal: alloys.AlloyCondition, factor: float = 1.0) -> OfTemperature:
+    return lambda T: factor * metal.value("thermal_conductivity", T).value
 
 
 def _metals(solution: Solution) -> dict[str, alloys.AlloyCondition]:
@@ -110,7 +110,7 @@ def cut_at(result: Result, solution: Solution, station: int) -> Cut:
         d=s["channel_depth_m"],
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
-        liner=_metal(metals["liner"]),
+        liner=_metal(metals["liner"], design.models.conductivity_factor),
         closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
         gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
         coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),

@@ -30,8 +30,9 @@ Array = NDArray[np.float64]
     G_FACTOR,
     G_X_EFF,  # length of a flat plate with the boundary layer found here [m]
     G_RADIATION,  # of the gas on a cold wall [W/m2]
-) = range(15)
-N_CORE = 15
+    G_BARREL,  # 1 in the barrel, 0 at the throat and downstream: whose fitted factor holds
+) = range(16)
+N_CORE = 16
 
 # --- stagnation and scalars of a gas set: fields of GasStations.stagnation --------------------
 (
@@ -191,6 +192,8 @@ LANE = np.dtype(
         ("fuel_share", np.float64),  # coolant flow over gas mass flow [-]
         ("flow_factor", np.float64),  # flow of this channel over the mean [-]
         ("gas_factor", np.float64),  # on the gas-side film coefficient [-]
+        ("barrel_factor", np.float64),  # the same in the barrel [-]
+        ("throat_factor", np.float64),  # and at the throat [-]
         ("inlet_temperature", np.float64),  # [K]
         ("pressure", np.float64),  # inlet plenum, or outlet plenum if outlet_given [Pa]
         ("outlet_given", np.int64),

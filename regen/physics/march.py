@@ -20,6 +20,7 @@ from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
     G_AREA_RATIO,
+    G_BARREL,
     G_FACTOR,
     G_MACH,
     G_T_AW,
@@ -384,8 +385,10 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def _local(core, stag, factor, local):
+def _local(core, stag, lane, local):
     """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
+    throat = lane["throat_factor"]
+    rise = lane["barrel_factor"] - throat
     h_throat = throat_scaling(
         mu0=stag[S_MU],
         cp0=stag[S_CP],
@@ -396,7 +399,8 @@ def _local(core, stag, factor, local):
         R_throat=stag[S_THROAT_CURVATURE],
     )
     for s in range(core.shape[0]):
-        local[s, 2] = factor * core[s, G_FACTOR]
+        fitted = throat + core[s, G_BARREL] * rise
+        local[s, 2] = lane["gas_factor"] * core[s, G_FACTOR] * fitted
         local[s, 0], local[s, 1] = station_scaling(
             h_throat=h_throat,
             gamma0=stag[S_GAMMA],
@@ -437,7 +441,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
-        _local(core, stag, lane["gas_factor"], local)
+        _local(core, stag, lane, local)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]

@@ -301,6 +301,7 @@ def gas_at_stations(
             A.G_FACTOR: factor,
             A.G_X_EFF: 1.0,
             A.G_RADIATION: 0.0,
+            A.G_BARREL: 0.0,
         }
         for field, values in fields.items():
             core[0, n, :, field] = values

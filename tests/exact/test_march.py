@@ -55,7 +55,8 @@ def copper() -> A.Walls:
 def lanes(count: int) -> np.ndarray:
     row = np.zeros(count, A.LANE)
     row["mass_flow"] = FLOW
-    row["flow_factor"] = row["gas_factor"] = 1.0
+    for factor in ("flow_factor", "gas_factor", "barrel_factor", "throat_factor"):
+        row[factor] = 1.0
     row["inlet_temperature"] = T_IN
     row["pressure"] = P_IN
     row["inlet_loss"] = 0.5
