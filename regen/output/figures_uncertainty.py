@@ -8,9 +8,10 @@ import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from regen.output import uncertainty_words, words
+from regen.output import uncertainty_words
 from regen.output.figure_style import BLUE, BOX, GREY, ORANGE, RC, RED, THROAT, WIDTH, folded, svg
 from regen.output.uncertainty_words import QUANTITIES
 from regen.studies.indices import CONFIDENCE, Array, Indices
@@ -23,7 +24,7 @@ LIMIT: dict[str, Any] = {"color": RED, "lw": 1.4, "ls": (0, (6, 2))}
 NOMINAL: dict[str, Any] = {"color": "black", "lw": 1.2, "ls": (0, (2, 1.5))}
 MEDIAN: dict[str, Any] = {"color": BLUE, "lw": 1.8}
 
-INTERVAL = f"{CONFIDENCE:.0%} interval"
+INTERVAL = f"{100.0 * CONFIDENCE:g} % interval"
 
 
 def drawn(study: Uncertainty) -> dict[str, bytes]:
@@ -60,7 +61,7 @@ def _unsolved(study: Uncertainty) -> int:
 def _below(study: Uncertainty, *said: str) -> str:
     every = [*said, f"{study.base} designs, seed {study.seed}."]
     if _unsolved(study):
-        every.append(f"{_unsolved(study)} are not solved and count as hotter than any other.")
+        every.append(f"{_unsolved(study)} are not solved and count as worse than any other.")
     every.append(f"Nominal channel of each; {uncertainty_words.MODELS}.")
     return folded(" ".join(every))
 
@@ -86,22 +87,24 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
     Figure
         Not shown, not saved.
     """
-    x = along.x * 1e3
-    low, quarter, median, three, high = (np.where(np.isinf(T), np.nan, T) for T in along.T_wall_hot)
+    x, T = along.x * 1e3, along.T_wall_hot
     limit = _limit(study)
+    own_T = study.nominal.stations["T_wall_hot_K"].max() if study.nominal else 0.0
+    top = 1.04 * max(float(T[np.isfinite(T)].max(initial=0.0)), limit or 0.0, own_T)
+    low, quarter, median, three, high = np.where(np.isinf(T), top, T)
     with mpl.rc_context(RC):
         figure = Figure(figsize=(WIDTH, 5.4), layout="constrained")
         ax = figure.subplots()
         ax.fill_between(x, low, high, color=BLUE, alpha=0.18, lw=0, label="5 to 95 % of designs")
         ax.fill_between(x, quarter, three, color=BLUE, alpha=0.30, lw=0, label="25 to 75 %")
-        ax.plot(x, median, **MEDIAN, label="50 %")
+        ax.plot(x, np.where(np.isinf(T[2]), np.nan, median), **MEDIAN, label="50 %")
         if study.nominal is not None:
             own = study.nominal.stations
             ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], **NOMINAL, label="the case itself")
         if limit is not None:
             ax.axhline(limit, **LIMIT, label=f"limit of the hot wall, {limit:.0f} K")
-        if np.isnan(high).any():
-            _open_end(ax, x, high)
+        if np.isinf(T).any():
+            _open_end(ax, study, top)
         ax.axvline(0.0, **THROAT)
         ax.set_xlabel("x [mm], throat at 0, injector left")
         ax.set_ylabel("hot-wall temperature [K]")
@@ -120,22 +123,14 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
     return figure
 
 
-def _open_end(ax: Axes, x: Array, high: Array) -> None:
-    """Say that the upper edge is not known: too many designs are not solved."""
-    share = 1.0 - QUANTILES[-1]
-    text = f"no upper edge: more than {share:.0%} of designs not solved"
-    at = float(x[np.isnan(high)].mean())
-    ax.text(
-        at,
-        0.96,
-        text,
-        transform=ax.get_xaxis_transform(),
-        ha="center",
-        va="top",
-        fontsize=8,
-        bbox=BOX,
-        color=RED,
-    )
+def _open_end(ax: Axes, study: Uncertainty, top: float) -> None:
+    """Say that edges that reach the top [K] are not known: too many designs are not solved."""
+    share = _unsolved(study) / study.base
+    known = [f"{q:.0%}" for q in QUANTILES if q <= 1.0 - share]
+    edge = f"edges above {known[-1].replace('%', ' %')} are" if known else "every edge is"
+    text = f"open above: {share:.1%}".replace("%", " %") + f" of designs not solved, so {edge} open"
+    ax.set_ylim(top=top)
+    ax.text(0.5, 0.97, text, transform=ax.transAxes, ha="center", va="top", fontsize=8, bbox=BOX)
 
 
 def probability_figure(study: Uncertainty) -> Figure:
@@ -232,6 +227,7 @@ def distribution_figure(study: Uncertainty) -> Figure:
         bars.hist(peaks, bins=40, color=GREY, alpha=0.25)
         bars.set_ylabel("designs in a bar [-]", color=GREY)
         bars.grid(visible=False)
+        bars.yaxis.set_major_locator(MaxNLocator(integer=True))
         ax.set_zorder(bars.get_zorder() + 1)
         ax.patch.set_visible(False)
         ax.step(peaks, share, where="post", **MEDIAN, label="share of designs at or below")
@@ -247,13 +243,13 @@ def distribution_figure(study: Uncertainty) -> Figure:
                 color=ORANGE,
                 lw=1.0,
                 ls=(0, (1, 1)),
-                label=f"solved: {share[-1]:.1%} of designs",
+                label=f"solved: {100.0 * share[-1]:.1f} % of designs",
             )
         ax.set_ylim(0.0, 1.02)
         ax.set_xlabel("peak hot-wall temperature [K]")
         ax.set_ylabel("share of all designs at or below [-]")
         ax.set_title("Peak hot-wall temperature: how the designs are spread")
-        ax.legend(loc="center right", fontsize=8)
+        ax.legend(loc="upper left", fontsize=8)
         figure.suptitle(study.title, fontsize=11)
         figure.supxlabel(_below(study), fontsize=8)
     return figure
@@ -307,11 +303,7 @@ def indices_figure(study: Uncertainty) -> Figure:
             "First order: share of the variance that goes if this input alone were known. Total: "
             "share that stays if all others were known; totals may add up to more than 1. "
             "They rank spreads as given: an input with a narrow distribution matters little.",
-            *(
-                f"{words.spoken(QUANTITIES[name].label)}: {text}."
-                for name in study.indices
-                for text in uncertainty_words.lost(study, name)
-            ),
+            *(f"{text}." for text in uncertainty_words.lost(study)),
             f"{len(study.table)} designs, seed {study.seed}.",
         )
         figure.supxlabel(folded(" ".join(said)), fontsize=8)

@@ -27,8 +27,8 @@ QUANTITIES = {
 SAID = tuple(QUANTILES.index(q) for q in (0.05, 0.5, 0.95))
 
 ERROR = (
-    f"{CONFIDENCE:.0%} interval: Wilson's for a direct count of independent designs; scrambled "
-    "Sobol' points err less, so it is rather too wide. It is the error of sampling alone"
+    f"in brackets the {100.0 * CONFIDENCE:g} % interval of Wilson for a direct count of "
+    "independent designs; scrambled Sobol' points err less, so it is rather too wide"
 )
 MODELS = (
     "shares of samples under the distributions given, not of chambers built; a choice between "
@@ -59,10 +59,10 @@ def lines(study: Uncertainty) -> list[str]:
         f"seed {study.seed}",
         *inputs(study),
         "",
-        f"probability of keeping each limit, nominal channel ({ERROR}):",
+        "probability of keeping each limit, nominal channel, with the error of sampling:",
     ]
     found += [f"  {name(one):32} {probability(one)}" for one in study.kept]
-    found += [f"  {MODELS}", *_unsolved(study), ""]
+    found += [f"  {ERROR}", f"  {MODELS}", *_unsolved(study), ""]
     found.append("5 %, 50 % and 95 % of the designs lie below:")
     for key, quantity in QUANTITIES.items():
         values = ", ".join(value(quantity, float(study.quantiles[key][n])) for n in SAID)
@@ -70,8 +70,7 @@ def lines(study: Uncertainty) -> list[str]:
     found += ["", "what matters most (total index, with its interval; first-order index):"]
     for key, quantity in QUANTITIES.items():
         found.append(f"  {quantity.label:32} {ranking(study.inputs, study.indices[key])}")
-        found += [f"    {text}" for text in lost(study, key)]
-    return found
+    return found + [f"  {text}" for text in lost(study)]
 
 
 def inputs(study: Uncertainty) -> list[str]:
@@ -136,7 +135,7 @@ def _unsolved(study: Uncertainty) -> list[str]:
         found.append(f"  not solved, {kind}: {rows.size} of {study.base} designs; first: {first}")
     if found:
         found.append(
-            "  designs that are not solved keep no limit, and count as hotter than any other"
+            "  designs that are not solved keep no limit, and count as worse than any other"
         )
     return found
 
@@ -173,13 +172,12 @@ def ranking(names: tuple[Input, ...], given: Indices) -> str:
     return ", ".join(found)
 
 
-def lost(study: Uncertainty, output: str) -> list[str]:
-    """Return how many base points the indices of an output leave out, if that matters."""
-    used = study.indices[output].used
-    least = int(used.min(initial=study.samples))
-    if least >= (1.0 - LOST) * study.samples:
+def lost(study: Uncertainty) -> list[str]:
+    """Return how many base points the indices leave out, if that matters."""
+    used = np.concatenate([found.used for found in study.indices.values()])
+    if not used.size or used.min() >= (1.0 - LOST) * study.samples:
         return []
     return [
-        f"indices from {least} to {int(used.max())} of {study.samples} base points: where a "
-        "design gave no value the point is left out, so they hold among solved designs"
+        f"indices rest on {int(used.min())} to {int(used.max())} of {study.samples} base points: "
+        "where a design gave no value the point is left out, so they hold among solved designs"
     ]
