@@ -305,8 +305,11 @@ def _solved(
     kept = [part for part in rows if part.x is not None]
     if not kept:
         return table, None, None
-    x = np.concatenate([part.x for part in kept if part.x is not None])
-    T = np.concatenate([part.along["T_wall_hot_K"] for part in kept])
+    stations = kept[0].along["T_wall_hot_K"].shape[1]
+    x, T = np.full((2, base, stations), np.nan)
+    for part, (start, stop) in zip(rows, _parts(total, base), strict=True):
+        if part.x is not None:
+            x[start:stop], T[start:stop] = part.x, part.along["T_wall_hot_K"]
     return table, x, np.where(table.solved[:base, None], T, np.nan)
 
 
