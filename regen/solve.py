@@ -6,6 +6,7 @@ together, and a few for the worst channel, whose flow is found on the way.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -127,7 +128,7 @@ def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
     return ids({**chosen_models(prepared), **named})
 
 
-def ids(names: dict[str, str]) -> NDArray[Any]:
+def ids(names: Mapping[str, str]) -> NDArray[Any]:
     """Return the ids (1,) of correlations named for every role."""
     row = np.zeros(1, dtype=A.MODEL)
     ids = {
@@ -165,23 +166,25 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
     }
 
 
-def coolant_choice(prepared: Prepared) -> bands.Choice:
+def coolant_choice(prepared: Prepared, lane: Any = None) -> bands.Choice:
     """Return the coolant-side members by the rule for the coolant and its state at the inlet.
 
     Parameters
     ----------
     prepared : Prepared
         Design and coolant table.
+    lane : structured scalar, optional
+        ``arrays.LANE`` with the feed, in place of the first of ``prepared`` [-].
 
     Returns
     -------
     Choice
         Members, the default first, and why the others are left out.
     """
-    table, feed = prepared.coolant, prepared.design.coolant
-    p = feed.inlet_pressure or feed.outlet_pressure or 0.0
-    T_r = feed.inlet_temperature / pseudo_critical_T(table, p)
-    return bands.coolant_side(feed.fluid, p / table.p_critical, T_r)
+    feed = prepared.lane[0] if lane is None else lane
+    table, p = prepared.coolant, float(feed["pressure"])
+    T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, p)
+    return bands.coolant_side(prepared.design.coolant.fluid, p / table.p_critical, T_r)
 
 
 def models_in_use(prepared: Prepared) -> dict[str, str]:
@@ -258,25 +261,40 @@ def solve_nominal(prepared: Prepared) -> Marched:
     """
     nominal = _marched(prepared, "nominal", through_circuits(prepared, model_row(prepared)), 0)
     if not nominal.ok:
-        raise _failure(prepared, nominal)
-    _check_return(prepared, nominal)
+        raise failure(prepared, nominal)
+    refused = too_much_returned(design := prepared.design, nominal.total)
+    if design.coolant.returns_to_injector and refused:
+        raise RangeError(refused)
     return nominal
 
 
-def _check_return(prepared: Prepared, nominal: Marched) -> None:
-    """Refuse to return more coolant to the injector than there is fuel."""
-    design, total = prepared.design, nominal.total
+def too_much_returned(design: Design, total: Array) -> str:
+    """Return the refusal of more coolant than there is fuel, "" where it can all burn.
+
+    Parameters
+    ----------
+    design : Design
+        Says the mixture ratio.
+    total : ndarray
+        Totals (N_TOTAL,) of a lane [SI].
+
+    Returns
+    -------
+    str
+        In words.
+    """
     fuel = total[A.T_GAS_FLOW] / (1.0 + design.propellants.mixture_ratio)
-    if design.coolant.returns_to_injector and total[A.T_MASS_FLOW] > fuel * (1.0 + 1e-9):
-        message = (
-            f"coolant.mass_flow: {total[A.T_MASS_FLOW]:.4g} kg/s is more than the fuel flow of "
-            f"{fuel:.4g} kg/s and cannot all return to the injector; accepted: up to the fuel "
-            "flow, or coolant.returns_to_injector = false"
-        )
-        raise RangeError(message)
+    if total[A.T_MASS_FLOW] <= fuel * (1.0 + 1e-9):
+        return ""
+    return (
+        f"coolant.mass_flow: {total[A.T_MASS_FLOW]:.4g} kg/s is more than the fuel flow of "
+        f"{fuel:.4g} kg/s and cannot all return to the injector; accepted: up to the fuel "
+        "flow, or coolant.returns_to_injector = false"
+    )
 
 
-def _failure(prepared: Prepared, lane: Marched) -> MarchError:
+def failure(prepared: Prepared, lane: Marched) -> MarchError:
+    """Return why a lane was not solved, where, and what to do."""
     stopped = [n for n, part in enumerate(lane.circuits) if part.code != st.OK]
     n = stopped[0] if stopped else 0
     path, part = prepared.paths[n], lane.circuits[n]
@@ -463,8 +481,8 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
         split = _split(prepared, nominal)
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
-    names, excluded = member_names(prepared)
     chosen = chosen_models(prepared)
+    names, excluded = member_names(chosen, coolant_choice(prepared))
     models = np.concatenate([ids({**chosen, **name}) for name in names])
     solved = through_circuits(prepared, models)
     members = tuple(
@@ -476,12 +494,28 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
 
 
-def member_names(prepared: Prepared) -> tuple[list[dict[str, str]], dict[str, str]]:
-    """Return every combination of applicable correlations, and why others are left out."""
-    chosen = chosen_models(prepared)
+def member_names(
+    chosen: Mapping[str, str], coolant: bands.Choice
+) -> tuple[list[dict[str, str]], dict[str, str]]:
+    """Return every combination of applicable correlations, and why others are left out.
+
+    Parameters
+    ----------
+    chosen : mapping
+        Nominal correlation by role.
+    coolant : Choice
+        Coolant-side members by the rule.
+
+    Returns
+    -------
+    names : list of dict
+        One name by role of gas side, coolant side and friction for each member.
+    excluded : dict
+        Reason by name.
+    """
     choices = {
         "gas_side": bands.gas_side(),
-        "coolant_side": coolant_choice(prepared),
+        "coolant_side": coolant,
         "friction": bands.friction(),
     }
     options = {

@@ -27,7 +27,7 @@ from regen.checks.wall_check import with_wall_check
 from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.prepare import Progress
+from regen.prepare import Prepared, Progress
 from regen.properties import alloys
 from regen.properties.store import library
 from regen.result import Band, Margin, Note, Result
@@ -202,7 +202,7 @@ def _margins(
     worst: limits.Outcome = st.TEXTS[solution.worst.code].what
     if worst_stations is not None:
         worst = limits.Lane(worst_stations, {**summary, **worst_head})
-    injector = _injector_pressure(solution)
+    injector = injector_pressure(prepared)
     solved = limits.Solved(
         design=design,
         alloy=alloys.find(design.liner.alloy, design.liner.condition),
@@ -229,12 +229,23 @@ def _between_circuits(solution: Solution) -> tuple[list[Margin], list[Note]]:
     return [lip.not_judged("wall between circuits, the throat with it", text)], []
 
 
-def _injector_pressure(solution: Solution) -> float:
-    """Return the pressure at the injector face [Pa], by the momentum balance if not given."""
-    chamber = solution.prepared.design.chamber
+def injector_pressure(prepared: Prepared) -> float:
+    """Return the pressure at the injector face [Pa], by the momentum balance if not given.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and its gas.
+
+    Returns
+    -------
+    float
+        Static pressure [Pa].
+    """
+    chamber = prepared.design.chamber
     if chamber.pressure_at == "injector":
         return chamber.pressure
-    gas = np.concatenate(solution.prepared.gas.core[:, 0])  # of all circuits
+    gas = np.concatenate(prepared.gas.core[:, 0])  # of all circuits
     barrel = gas[np.argmin(gas[:, A.G_MACH])]
     return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,47 +13,35 @@ from numpy.typing import NDArray
 from regen.checks.judge import review
 from regen.curves import GeometryError
 from regen.design import Design
+from regen.paths import lay_paths, shifted
+from regen.prepare import Prepared
 from regen.properties.alloys import RangeError
 from regen.result import Result
 from regen.solve import MarchError
+from regen.studies.batch import Template, fast, laid_out, template_of
+from regen.studies.judged import solve_batch
 from regen.studies.keys import Key, applied
+from regen.studies.rows import (
+    ALONG,
+    ASKED,
+    LANES,
+    MORE,
+    SUMMARY,
+    Judged,
+    Rows,
+    blank,
+    joined,
+)
+
+__all__ = ["ALONG", "LANES", "MORE", "SUMMARY", "Judged", "Lot", "Rows", "solve_lot"]
 
 Array = NDArray[np.float64]
-Texts = NDArray[np.object_]
-Judged = Literal["nominal", "worst", "full"]
-"""Which lanes are solved beside the nominal: none; the worst channel; that and the band."""
-
-LANES = ("nominal", "band_edge", "worst_channel")
 
 ROLES = ("gas_side", "coolant_side", "friction", "boiling")
 """Models that a lot may vary by name."""
 
-SUMMARY = (
-    "T_wall_hot_max_K",
-    "x_T_wall_hot_max_m",
-    "T_wall_cold_max_K",
-    "q_max_W_m2",
-    "x_q_max_m",
-    "heat_total_W",
-    "coolant_temperature_out_K",
-    "coolant_pressure_in_Pa",
-    "coolant_pressure_drop_Pa",
-    "coolant_pressure_out_Pa",
-    "coolant_mass_flow_kg_s",
-    "coolant_mach_max",
-    "gas_mass_flow_kg_s",
-    "characteristic_velocity_m_s",
-    "throat_diameter_m",
-    "land_width_min_m",
-)
-"""Numbers of a solved row, named as in result.json; the last is the least land at the slot floor.
-
-With the worst channel come ``T_wall_hot_max_worst_K``, with the band
-``T_wall_hot_max_band_K`` and ``coolant_pressure_drop_band_Pa``, its unfavourable edges.
-"""
-
-ALONG = ("T_wall_hot_K", "q_W_m2", "T_coolant_K", "p_coolant_Pa", "T_wall_cold_K")
-"""Columns along x that a lot may keep."""
+CHUNK: dict[Judged, int] = {"nominal": 256, "worst": 256, "full": 32}
+"""Designs a chunk: large enough to hide the calls, small enough for the processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -70,10 +59,14 @@ class Lot:
     def __len__(self) -> int:
         return int(self.values.shape[0])
 
+    def taken(self, at: NDArray[np.int64]) -> Lot:
+        """Return some rows of the lot, by their numbers."""
+        models = {role: [names[n] for n in at] for role, names in (self.models or {}).items()}
+        return replace(self, values=self.values[at], models=models or None)
+
     def part(self, start: int, stop: int) -> Lot:
         """Return rows ``start`` to ``stop`` of the lot."""
-        models = {role: names[start:stop] for role, names in (self.models or {}).items()}
-        return replace(self, values=self.values[start:stop], models=models or None)
+        return self.taken(np.arange(start, min(stop, len(self))))
 
     def row(self, n: int) -> Design:
         """Return one row as a design of its own."""
@@ -85,44 +78,16 @@ class Lot:
 
 
 @dataclass(frozen=True)
-class Rows:
-    """The solved lot, L rows.
+class _Group:
+    """Rows that share tables: where they belong, what they differ by, and their template."""
 
-    ``status`` is "solved", or in a word or two why not, and ``reason`` the same with a remedy;
-    ``x_stop`` is the station reached [m]. ``summary`` has ``SUMMARY`` (L,), ``margins`` by limit
-    and lane of ``LANES`` the margins (L,) [-]; both are NaN where there is no number: not
-    solved, not asked for, or not evaluated. ``verdict`` is that of the lanes that were asked
-    for, "" where nothing was solved. ``along`` holds columns of the nominal lane (L, S) and
-    ``x`` their stations (L, S) [m], if they were asked for.
-    """
+    at: NDArray[np.int64]
+    keys: tuple[Key, ...]
+    columns: NDArray[np.int64]
+    template: Template
 
-    status: Texts
-    reason: Texts
-    x_stop: Array
-    summary: dict[str, Array]
-    margins: dict[str, dict[str, Array]]
-    informative: frozenset[str]
-    verdict: Texts
-    along: dict[str, Array]
-    x: Array | None = None
 
-    @property
-    def solved(self) -> NDArray[np.bool_]:
-        """Rows whose nominal lane was solved (L,)."""
-        return np.asarray(self.status == "solved")
-
-    def __len__(self) -> int:
-        return int(self.status.size)
-
-    def least_margin(self, lane: str = "nominal") -> Array:
-        """Return the least margin of a lane over the limits that decide (L,) [-].
-
-        NaN where one of them was not evaluated, or nothing was solved.
-        """
-        deciding = [m[lane] for name, m in self.margins.items() if name not in self.informative]
-        if not deciding:
-            return np.full(len(self), np.nan)
-        return np.asarray(np.min(np.stack(deciding), axis=0))
+Part = tuple[NDArray[np.int64], Rows]
 
 
 def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: bool = False) -> Rows:
@@ -143,71 +108,144 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
     -------
     Rows
         A row for each design, solved or not; rows do not depend on how a lot is cut into parts.
+
+    Notes
+    -----
+    Rows that differ in slots, wall, coolant flow and the like share tables and go through the
+    core together; other keys ask for tables of their own, one for each of their values. Several
+    circuits, and manifolds, are solved one design at a time.
     """
-    return _one_by_one(lot, judged, along)
+    parts: list[Part] = []
+    groups = _groups(lot, parts, judged, along)
+    chunks = (chunk for group in groups for chunk in _chunks(group, CHUNK[judged]))
+    if threads == 1:
+        parts += [_solved(lot, chunk, judged, along) for chunk in chunks]
+    else:
+        with ThreadPoolExecutor(threads) as pool:
+            parts += pool.map(lambda chunk: _solved(lot, chunk, judged, along), chunks)
+    return joined(parts, len(lot), judged)
+
+
+def _chunks(group: _Group, size: int) -> Iterator[_Group]:
+    for start in range(0, group.at.size, size):
+        yield replace(group, at=group.at[start : start + size])
+
+
+def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
+    """Yield rows that share tables; rows that cannot be laid out so go solved into ``parts``."""
+    quick = np.array([fast(key, lot.design) for key in lot.keys], dtype=bool)
+    slow = [k for k in range(len(lot.keys)) if not quick[k]]
+    columns = np.flatnonzero(quick)
+    one_by_one = bool(lot.design.circuits) or lot.design.manifolds is not None
+    one_by_one |= any(key.path.startswith("manifolds.") for key in lot.keys)
+    if one_by_one:
+        whole = np.arange(len(lot))
+        parts.append((whole, _one_by_one(lot, judged, along)))
+        return
+    keys = tuple(lot.keys[k] for k in columns)
+    for at in _alike(lot.values[:, slow]):
+        base = lot.design
+        for k in slow:
+            base = applied(base, lot.keys[k], float(lot.values[at[0], k]))
+        try:
+            template = template_of(base, keys, lot.values[np.ix_(at, columns)])
+        except (GeometryError, RangeError):
+            parts.append((at, _refused(lot.taken(at), judged)))
+            continue
+        yield _Group(at, keys, columns, template)
+
+
+def _alike(values: Array) -> list[NDArray[np.int64]]:
+    """Return the rows with the same values, group by group, in order of first appearance."""
+    if not values.shape[1]:
+        return [np.arange(values.shape[0])] if values.shape[0] else []
+    found: dict[bytes, list[int]] = {}
+    for n, row in enumerate(values):
+        found.setdefault(row.tobytes(), []).append(n)
+    return [np.array(rows) for rows in found.values()]
+
+
+def _solved(lot: Lot, group: _Group, judged: Judged, along: bool) -> Part:
+    """Solve some rows that share tables."""
+    at, part = group.at, lot.taken(group.at)
+    batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
+    designs = None
+    if _has_ends(group.template.prepared):
+        designs = {n: part.row(n) for n in range(at.size)}
+    rows = solve_batch(batch, designs, judged, along)
+    for n in np.flatnonzero(~batch.sound):
+        rows.status[n], rows.reason[n], _ = _failed(_impossible(part.row(int(n)), group.template))
+    return at, rows
+
+
+def _has_ends(prepared: Prepared) -> bool:
+    """Return whether some wall lies beyond the slots."""
+    x, contour = prepared.passage.x, prepared.contour
+    ends = (x[0] - contour.x_injector, contour.x_exit - x[-1])
+    return max(ends) > 1e-6 or not x[0] <= 0.0 <= x[-1]
+
+
+def _impossible(design: Design, template: Template) -> Exception:
+    """Return what is wrong with slots that cannot be cut."""
+    contour = template.prepared.contour
+    try:
+        for path in lay_paths(design, contour):
+            shifted(design, contour, path)
+    except GeometryError as error:
+        return error
+    return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
+
+
+def _refused(lot: Lot, judged: Judged) -> Rows:
+    """Return rows of designs whose tables cannot be made, each with its own reason."""
+    rows = blank(len(lot), judged)
+    for n in range(len(lot)):
+        try:
+            review(lot.row(n))
+        except (MarchError, GeometryError, RangeError) as error:
+            rows.status[n], rows.reason[n], rows.x_stop[n] = _failed(error)
+    return rows
 
 
 def _one_by_one(lot: Lot, judged: Judged, along: bool) -> Rows:
     """Solve each row by itself."""
-    results: list[Result | Exception] = []
+    parts = []
     for n in range(len(lot)):
+        rows = blank(1, judged)
         try:
-            results.append(review(lot.row(n)))
+            rows = _row_of(review(lot.row(n)), judged, along)
         except (MarchError, GeometryError, RangeError) as error:
-            results.append(error)
-    return _collected(results, judged, along)
+            rows.status[0], rows.reason[0], rows.x_stop[0] = _failed(error)
+        parts.append((np.array([n]), rows))
+    return joined(parts, len(lot), judged)
 
 
-def _collected(results: Sequence[Result | Exception], judged: Judged, along: bool) -> Rows:
-    size = len(results)
-    summary = {name: np.full(size, np.nan) for name in SUMMARY}
-    extra = {
-        "worst": ("T_wall_hot_max_worst_K",),
-        "full": (
-            "T_wall_hot_max_worst_K",
-            "T_wall_hot_max_band_K",
-            "coolant_pressure_drop_band_Pa",
-        ),
-    }
-    for name in extra.get(judged, ()):
-        summary[name] = np.full(size, np.nan)
-    margins: dict[str, dict[str, Array]] = {}
-    informative: set[str] = set()
-    status, reason, verdict = (np.full(size, "", dtype=object) for _ in range(3))
-    x_stop = np.full(size, np.nan)
-    kept: dict[str, list[Array]] = {}
-    for n, found in enumerate(results):
-        if not isinstance(found, Result):
-            status[n], reason[n], x_stop[n] = _failure(found)
-            continue
-        status[n], verdict[n] = "solved", found.verdict
-        known: dict[str, Any] = dict(found.summary)
-        known["coolant_mach_max"] = found.stations["mach_coolant"].max()
-        known["land_width_min_m"] = found.stations["land_width_m"].min()
-        known["T_wall_hot_max_worst_K"] = found.worst_channel.get("T_wall_hot_max_K", np.nan)
-        known["T_wall_hot_max_band_K"] = found.bands["T_wall_hot_max_K"].max
-        known["coolant_pressure_drop_band_Pa"] = found.bands["coolant_pressure_drop_Pa"].max
-        for name, values in summary.items():
-            values[n] = known[name]
-        for margin in found.margins:
-            if margin.name not in margins:
-                margins[margin.name] = {lane: np.full(size, np.nan) for lane in LANES}
-            for lane in LANES:
-                value = getattr(margin, lane)
-                margins[margin.name][lane][n] = np.nan if value is None else value
-            if margin.informative:
-                informative.add(margin.name)
-        if along:
-            for name in ("x_m", *ALONG):
-                kept.setdefault(name, []).append(found.stations[name])
-    columns = {name: np.stack(values) for name, values in kept.items()} if kept else {}
-    x = columns.pop("x_m", None)
-    return Rows(
-        status, reason, x_stop, summary, margins, frozenset(informative), verdict, columns, x
-    )
+def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
+    """Return one judged design as a row."""
+    rows = blank(1, judged)
+    known: dict[str, float] = dict(result.summary)
+    known["coolant_mach_max"] = float(result.stations["mach_coolant"].max())
+    known["land_width_min_m"] = float(result.stations["land_width_m"].min())
+    known["T_wall_hot_max_worst_K"] = result.worst_channel.get("T_wall_hot_max_K", np.nan)
+    known["T_wall_hot_max_band_K"] = result.bands["T_wall_hot_max_K"].max
+    known["coolant_pressure_drop_band_Pa"] = result.bands["coolant_pressure_drop_Pa"].max
+    for name, values in rows.summary.items():
+        values[0] = known[name]
+    rows.status[0] = "solved"
+    for margin in result.margins:
+        found = {lane: getattr(margin, lane) for lane in LANES}
+        rows.margins[margin.name] = {
+            lane: np.array([np.nan if value is None or lane not in ASKED[judged] else value])
+            for lane, value in found.items()
+        }
+    informative = frozenset(m.name for m in result.margins if m.informative)
+    rows.verdict[0] = result.verdict
+    kept = {name: result.stations[name][None] for name in ALONG} if along else {}
+    x = result.stations["x_m"][None] if along else None
+    return replace(rows, informative=informative, along=kept, x=x)
 
 
-def _failure(error: Exception) -> tuple[str, str, float]:
+def _failed(error: Exception) -> tuple[str, str, float]:
     """Return status, reason and station reached [m] of a design that was not solved."""
     if isinstance(error, MarchError):
         return error.status, str(error), error.station_x

@@ -1,0 +1,388 @@
+"""Designs laid out as arrays, marched and judged: nominal, worst channel and band."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks import limits, lip
+from regen.checks.columns import columns, headlines
+from regen.checks.coolant import facts_of
+from regen.checks.edges import Edges, Members, edges_of
+from regen.checks.judge import injector_pressure
+from regen.design import Design
+from regen.passage import Passage
+from regen.physics import arrays as A
+from regen.physics import status as st
+from regen.physics.batch import run
+from regen.physics.tables import CoolantTable
+from regen.prepare import Prepared
+from regen.properties import alloys
+from regen.properties.alloys import RangeError
+from regen.solve import (
+    Marched,
+    Passed,
+    coolant_choice,
+    failure,
+    ids,
+    member_names,
+    shares_at_drop,
+    too_much_returned,
+)
+from regen.studies.batch import Batch
+from regen.studies.rows import ALONG, LANES, Array, Judged, Rows, blank
+
+Numbers = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class _Lanes:
+    """Solved lanes of some designs: tables, rows by rising x, station columns, summary."""
+
+    prepared: Prepared
+    marched: Marched
+    stations: dict[str, Array]
+    summary: dict[str, Array]
+
+    @property
+    def lane(self) -> limits.Lane:
+        """The same as the limits are judged by."""
+        return limits.Lane(self.stations, self.summary)
+
+
+def solve_batch(
+    batch: Batch, designs: Mapping[int, Design] | None, judged: Judged, along: bool
+) -> Rows:
+    """March and judge designs that were laid out as arrays.
+
+    Parameters
+    ----------
+    batch : Batch
+        L designs.
+    designs : mapping of int to Design, or None
+        Each design by its row, where uncooled ends are to be judged.
+    judged : {"nominal", "worst", "full"}
+        Lanes that are solved beside the nominal.
+    along : bool
+        Keep the columns ``ALONG`` of the nominal lane.
+
+    Returns
+    -------
+    Rows
+        (L,); designs that cannot be cut are left blank.
+    """
+    rows = blank(batch.sound.size, judged)
+    sound = np.flatnonzero(batch.sound)
+    if not sound.size:
+        return rows
+    models = np.concatenate([ids(names) for names in batch.names])
+    out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
+    good = status[:, 0] == st.OK
+    _explain(rows, batch, sound, out, status)
+    refused = _refused(rows, batch.prepared.design, sound[good], out.total[good])
+    good[np.flatnonzero(good)[refused]] = False
+    at = sound[good]
+    if not at.size:
+        return rows
+    rows.status[at] = "solved"
+    nominal = _lanes(batch.prepared, at, out.station[good], out.total[good])
+    _keep(rows, at, nominal)
+    lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
+    if judged != "nominal":
+        lanes["worst_channel"] = _worst(rows, batch, at, nominal, models)
+    failed = np.zeros(at.size, dtype=bool)
+    if judged == "full":
+        edges, failed = _band(batch, at, nominal)
+        lanes["band_edge"] = np.arange(at.size), edges.lane
+        rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
+        drop = edges.heads["coolant_pressure_drop_Pa"][1]
+        rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
+    informative = _judge(rows, batch.prepared, at, lanes)
+    if designs is not None:
+        _judge_ends(rows, batch, designs, at, nominal, lanes)
+    _open_edges(rows, at[failed])
+    rows.verdict[at] = _verdicts(rows, informative, judged)[at]
+    kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
+    return replace(rows, informative=informative, along=kept, x=x)
+
+
+def _tables(
+    prepared: Prepared,
+) -> tuple[A.Geometry, A.GasStations, CoolantTable, A.Walls]:
+    return prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+
+
+def _explain(
+    rows: Rows, batch: Batch, sound: Numbers, out: A.Out, status: NDArray[np.int64]
+) -> None:
+    """Say why lanes stopped."""
+    for n in np.flatnonzero(status[:, 0] != st.OK):
+        part = Passed(out.station[n], out.total[n], int(status[n, 0]), int(status[n, 1]))
+        lane = Marched("nominal", part.station, part.total, (part,), part.code)
+        error = failure(batch.prepared, lane)
+        rows.status[sound[n]], rows.reason[sound[n]] = error.status, str(error)
+        rows.x_stop[sound[n]] = error.station_x
+
+
+def _refused(rows: Rows, design: Design, at: Numbers, total: Array) -> NDArray[np.bool_]:
+    """Refuse designs that return more coolant than there is fuel; say which."""
+    refused = np.zeros(at.size, dtype=bool)
+    if not design.coolant.returns_to_injector:
+        return refused
+    for n, row in enumerate(at):
+        if text := too_much_returned(design, total[n]):
+            refused[n] = True
+            rows.status[row], rows.reason[row] = "out of range", text
+    return refused
+
+
+def _lanes(prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
+    """Return solved lanes with their columns; ``at`` are their rows in the batch."""
+    taken = _taken(prepared, at)
+    by_x = np.ascontiguousarray(station[:, prepared.rows.index])
+    marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
+    summary = headlines(taken, marched, taken.paths)
+    stations = columns(taken, marched, taken.paths)
+    summary["coolant_mach_max"] = stations["mach_coolant"].max(axis=-1)
+    summary["land_width_min_m"] = stations["land_width_m"].min(axis=-1)
+    return _Lanes(taken, marched, stations, summary)
+
+
+def _taken(prepared: Prepared, at: Numbers) -> Prepared:
+    """Return some of the designs; the core's geometry keeps all, since lanes point into it."""
+    path = replace(prepared.paths[0], passage=_slots(prepared.paths[0].passage, at))
+    passage = _slots(prepared.passage, at)
+    return replace(prepared, paths=(path,), passage=passage, lane=prepared.lane[at])
+
+
+def _slots(passage: Passage, at: Numbers) -> Passage:
+    names = [n for n in Passage.__slots__ if getattr(getattr(passage, n), "ndim", 0) == 2]
+    return replace(passage, **{name: getattr(passage, name)[at] for name in names})
+
+
+def _keep(rows: Rows, at: Numbers, nominal: _Lanes) -> None:
+    for name, values in rows.summary.items():
+        if name in nominal.summary:
+            values[at] = nominal.summary[name]
+
+
+def _slot_lanes(lanes: NDArray[Any], total: Array) -> NDArray[Any]:
+    """Return lanes of one slot each, whose flow changes neither chamber nor manifolds."""
+    lanes = lanes.copy()
+    lanes["fuel_share"] = lanes["returns"] = 0.0
+    lanes["outlet_given"] = 0
+    lanes["h0"] = total[:, A.T_H0]
+    lanes["mass_flow"], lanes["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
+    return lanes
+
+
+def _worst(
+    rows: Rows, batch: Batch, at: Numbers, nominal: _Lanes, models: NDArray[Any]
+) -> tuple[Numbers, limits.Lane]:
+    """Solve the worst channel of each design; return which were solved, and their lane."""
+    prepared, shop = batch.worst, batch.prepared.design.shop
+    total = nominal.marched.total
+    lanes = _slot_lanes(prepared.lane[at], total)
+    drop = total[:, A.T_P_IN] - total[:, A.T_P_OUT]
+    share = shares_at_drop(prepared, prepared.geometry, lanes, models[at], drop)
+    found = np.flatnonzero(np.isfinite(share))
+    lanes["flow_factor"] = share * (1.0 - shop.flow_shortfall)
+    lanes["gas_factor"] = 1.0 + shop.streak
+    out, status = run(*_tables(prepared), lanes[found], models[at[found]])
+    good = status[:, 0] == st.OK
+    found = found[good]
+    worst = _lanes(prepared, at[found], out.station[good], out.total[good])
+    rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
+    # what the manifolds give it are its neighbours' pressures
+    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
+    of_all = {name: nominal.summary[name][found] for name in shared}
+    return found, limits.Lane(worst.stations, {**worst.summary, **of_all})
+
+
+def _band(batch: Batch, at: Numbers, nominal: _Lanes) -> tuple[Edges, NDArray[np.bool_]]:
+    """Solve every member of the band; return its edges, and where a member was not solved."""
+    parts: list[tuple[Numbers, Edges]] = []
+    failed = np.zeros(at.size, dtype=bool)
+    for names, some in _by_members(batch, at).items():
+        station, total, bad = _members(batch, at[some], [dict(name) for name in names])
+        station = np.where(bad[..., None, None], nominal.marched.station[some], station)
+        total = np.where(bad[..., None], nominal.marched.total[some], total)
+        failed[some] = bad.any(axis=0)
+        taken = _taken(batch.prepared, at[some])
+        stations = {name: values[some] for name, values in nominal.stations.items()}
+        summary = {name: values[some] for name, values in nominal.summary.items()}
+        edges = edges_of(taken, taken.passage, stations, summary, Members(station, total))
+        parts.append((some, edges))
+    return _one(parts, at.size), failed
+
+
+def _by_members(
+    batch: Batch, at: Numbers
+) -> dict[tuple[tuple[tuple[str, str], ...], ...], Numbers]:
+    """Return the designs by the members of their band."""
+    found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
+    known: dict[tuple[tuple[str, ...], ...], tuple[tuple[tuple[str, str], ...], ...]] = {}
+    lane = batch.prepared.lane
+    fixed = np.ptp(lane["inlet_temperature"]) == 0.0 and np.ptp(lane["pressure"]) == 0.0
+    choice = coolant_choice(batch.prepared)
+    for n, row in enumerate(at):
+        if not fixed:
+            choice = coolant_choice(batch.prepared, lane[row])
+        names = batch.names[row]
+        key = (tuple(names.values()), choice.members)
+        if key not in known:
+            members, _ = member_names(names, choice)
+            known[key] = tuple(tuple({**names, **member}.items()) for member in members)
+        found.setdefault(known[key], []).append(n)
+    return {names: np.array(rows) for names, rows in found.items()}
+
+
+def _members(
+    batch: Batch, at: Numbers, names: list[dict[str, str]]
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """March M members of some designs: rows (M, n, R, fields), totals, and which failed."""
+    prepared = batch.prepared
+    lanes = np.tile(prepared.lane[at], len(names))
+    models = np.repeat(np.concatenate([ids(name) for name in names]), at.size)
+    out, status = run(*_tables(prepared), lanes, models)
+    shape = len(names), at.size
+    station = out.station[:, prepared.rows.index].reshape(*shape, -1, A.N_STATION_OUT)
+    bad = np.reshape(status[:, 0] != st.OK, shape)
+    return station, out.total.reshape(*shape, A.N_TOTAL), bad
+
+
+def _one(parts: list[tuple[Numbers, Edges]], size: int) -> Edges:
+    """Join edges that were found by groups of designs."""
+    if len(parts) == 1:
+        return parts[0][1]
+
+    def whole(of: list[Array]) -> Array:
+        joined = np.empty((size, *of[0].shape[1:]))
+        for (some, _), values in zip(parts, of, strict=True):
+            joined[some] = values
+        return joined
+
+    edges = [edges for _, edges in parts]
+    stations = {n: whole([e.lane.stations[n] for e in edges]) for n in edges[0].lane.stations}
+    totals = {n: whole([np.asarray(e.lane.totals[n]) for e in edges]) for n in edges[0].lane.totals}
+    heads = {
+        n: (whole([e.heads[n][0] for e in edges]), whole([e.heads[n][1] for e in edges]))
+        for n in edges[0].heads
+    }
+    return Edges({}, heads, {}, limits.Lane(stations, totals))
+
+
+def _solved(prepared: Prepared, lanes: Mapping[str, limits.Lane]) -> limits.Solved:
+    design = prepared.design
+    liner = alloys.find(design.liner.alloy, design.liner.condition)
+    return limits.Solved(
+        design=design,
+        alloy=replace(liner, beyond="nan"),
+        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        injector_pressure=injector_pressure(prepared),
+        nominal=lanes["nominal"],
+        band=lanes.get("band_edge"),
+        worst=lanes.get("worst_channel"),
+    )
+
+
+def _judge(
+    rows: Rows,
+    prepared: Prepared,
+    at: Numbers,
+    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+) -> frozenset[str]:
+    """Fill the margins of every limit; return the names of those that only inform."""
+    rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
+    for rule in rules:
+        of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
+        for name, (some, lane) in lanes.items():
+            of_lanes[name][at[some]] = limits.least(rule.limit, rule.compare, lane)
+    return frozenset(rule.limit.name for rule in rules if rule.limit.informative)
+
+
+def _no_margins(rows: Rows) -> dict[str, Array]:
+    return {lane: np.full(len(rows), np.nan) for lane in LANES}
+
+
+def _judge_ends(
+    rows: Rows,
+    batch: Batch,
+    designs: Mapping[int, Design],
+    at: Numbers,
+    nominal: _Lanes,
+    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+) -> None:
+    """Judge uncooled ends, one design at a time."""
+    h0 = nominal.marched.total[:, A.T_H0]
+    whole = _solved(batch.prepared, {name: lane for name, (_, lane) in lanes.items()})
+    for n, row in enumerate(at):
+        own = {name: _row(some, lane, n) for name, (some, lane) in lanes.items()}
+        solved = replace(
+            whole,
+            design=designs[int(row)],
+            nominal=own["nominal"] or whole.nominal,
+            band=own.get("band_edge"),
+            worst=own.get("worst_channel"),
+        )
+        prepared = replace(
+            batch.prepared,
+            design=designs[int(row)],
+            passage=_slots(batch.prepared.passage, np.array([row])),
+        )
+        try:
+            found, _ = lip.judge_ends(prepared, float(h0[n]), solved)
+        except RangeError as error:
+            rows.reason[row] = str(error)
+            continue
+        for margin in found:
+            of_lanes = rows.margins.setdefault(margin.name, _no_margins(rows))
+            for name in LANES:
+                value = getattr(margin, name)
+                of_lanes[name][row] = np.nan if value is None else value
+
+
+def _row(some: Numbers, lane: limits.Lane, n: int) -> limits.Lane | None:
+    """Return the lane of one design, None if it was not solved."""
+    place = np.flatnonzero(some == n)
+    if not place.size:
+        return None
+    i = int(place[0])
+    return limits.Lane(
+        {name: values[i] for name, values in lane.stations.items()},
+        {name: float(np.asarray(values)[i]) for name, values in lane.totals.items()},
+    )
+
+
+def _open_edges(rows: Rows, failed: Numbers) -> None:
+    """Show no band edge where a member was not solved, unless a solved one breaks the limit."""
+    for lanes in rows.margins.values():
+        edge = lanes["band_edge"]
+        edge[failed] = np.where(edge[failed] < 0.0, edge[failed], np.nan)
+
+
+def _verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray[np.object_]:
+    """Return the worst verdict over the limits that decide."""
+    deciding = [m for name, m in rows.margins.items() if name not in informative]
+    nominal = np.stack([lanes["nominal"] for lanes in deciding])
+    asked = {"nominal": (), "worst": LANES[2:], "full": LANES[1:]}[judged]
+    kept = np.ones(len(rows), dtype=bool)
+    for lanes in deciding:
+        for name in asked:
+            kept &= lanes[name] >= 0.0
+    verdict = np.where(kept, "pass", "marginal").astype(object)
+    verdict[np.isnan(nominal).any(axis=0)] = "unknown"
+    verdict[(nominal < 0.0).any(axis=0)] = "fail"
+    return verdict
+
+
+def _along(nominal: _Lanes, at: Numbers, size: int) -> tuple[dict[str, Array], Array]:
+    shape = size, nominal.stations["x_m"].shape[1]
+    kept = {name: np.full(shape, np.nan) for name in ("x_m", *ALONG)}
+    for name, values in kept.items():
+        values[at] = nominal.stations[name]
+    return kept, kept.pop("x_m")
