@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from regen.result import Result
 from regen.studies.distributions import Input
 from regen.studies.indices import SOURCES, Indices, base_points, indices, mixed, wilson
 from regen.studies.lot import Lot, Rows
+from regen.studies.rows import joined
 
 Array = NDArray[np.float64]
 Texts = NDArray[np.object_]
@@ -301,56 +302,34 @@ def _solved(
     for start, stop in _parts(total, base):
         rows.append(model(lot.part(start, stop), start < base))
         progress(stop, total)
-    table = _joined(lot, rows)
-    kept = [part for part in rows if part.x is not None]
-    if not kept:
+    at = [np.arange(start, stop) for start, stop in _parts(total, base)]
+    bare = [replace(part, along={}, x=None) for part in rows]
+    table = _table(lot, joined(list(zip(at, bare, strict=True)), total, "nominal"))
+    stations = max((part.x.shape[1] for part in rows if part.x is not None), default=0)
+    if not stations:
         return table, None, None
-    stations = kept[0].along["T_wall_hot_K"].shape[1]
     x, T = np.full((2, base, stations), np.nan)
-    for part, (start, stop) in zip(rows, _parts(total, base), strict=True):
+    for place, part in zip(at, rows, strict=True):
         if part.x is not None:
-            x[start:stop], T[start:stop] = part.x, part.along["T_wall_hot_K"]
+            x[place, : part.x.shape[1]] = part.x
+            T[place, : part.x.shape[1]] = part.along["T_wall_hot_K"]
     return table, x, np.where(table.solved[:base, None], T, np.nan)
 
 
-def _joined(lot: Lot, rows: list[Rows]) -> Table:
-    informative = frozenset[str]().union(*(part.informative for part in rows))
-    limits = dict.fromkeys(name for part in rows for name in part.margins)
-    missing = {"nominal": np.empty(0)}
-
-    def margin(part: Rows, name: str) -> Array:
-        found = part.margins.get(name, missing)["nominal"]
-        return found if found.size else np.full(len(part), np.nan)
-
-    margins = {name: np.concatenate([margin(part, name) for part in rows]) for name in limits}
-    verdict = np.concatenate([part.verdict for part in rows])
-    outputs = {
-        name: np.concatenate([part.summary[name] for part in rows])
-        for name in OUTPUTS
-        if name != LEAST_MARGIN
-    }
-    deciding = [values for name, values in margins.items() if name not in informative]
-    outputs[LEAST_MARGIN] = _least(deciding, np.asarray(verdict == "unknown"))
+def _table(lot: Lot, rows: Rows) -> Table:
+    margins = {name: lanes["nominal"] for name, lanes in rows.margins.items()}
+    outputs = {name: rows.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
     return Table(
         values=lot.values,
         models={role: list(names) for role, names in (lot.models or {}).items()},
-        status=np.concatenate([part.status for part in rows]),
-        reason=np.concatenate([part.reason for part in rows]),
-        verdict=verdict,
-        x_stop=np.concatenate([part.x_stop for part in rows]),
-        outputs=outputs,
+        status=rows.status,
+        reason=rows.reason,
+        verdict=rows.verdict,
+        x_stop=rows.x_stop,
+        outputs={**outputs, LEAST_MARGIN: rows.least_margin()},
         margins=margins,
-        informative=informative,
+        informative=rows.informative,
     )
-
-
-def _least(deciding: list[Array], unknown: Flags) -> Array:
-    """Return the least margin (L,) [-]; NaN where one is unknown, or none was judged."""
-    if not deciding:
-        return np.full(unknown.size, np.nan)
-    # a limit that makes no demand on a design has no margin there
-    least = np.min(np.where(np.isnan(deciding), np.inf, deciding), axis=0)
-    return np.where(unknown | np.isinf(least), np.nan, least)
 
 
 def _kept(table: Table, base: slice) -> Iterator[Kept]:
@@ -361,12 +340,9 @@ def _kept(table: Table, base: slice) -> Iterator[Kept]:
     unknown = solved & np.asarray(verdict == "unknown")
     yield _tally(EVERY, count, held, solved & ~held & ~unknown, solved, informative=False)
     for name, values in table.margins.items():
-        margin = values[base]
-        # where all that decides was evaluated and kept, a missing margin is no demand
-        informative = name in table.informative
-        no_demand = held & np.isnan(margin) & (not informative)
-        kept = solved & ((margin >= 0.0) | no_demand)
-        yield _tally(name, count, kept, solved & (margin < 0.0), solved, informative)
+        margin, informative = values[base], name in table.informative
+        kept, broken = solved & (margin >= 0.0), solved & (margin < 0.0)
+        yield _tally(name, count, kept, broken, solved, informative)
 
 
 def _tally(
