@@ -26,6 +26,9 @@ SULFUR_FILE = DATA / "copper_sulfur.toml"
 LOWEST_PRESSURE = "p_coolant_lowest_Pa"
 """Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
 
+INJECTOR = "injector_pressure_Pa"
+"""Total of a lane: the chamber pressure at its injector face [Pa], if it differs by design."""
+
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
 
@@ -54,13 +57,13 @@ class Solved:
 
     ``band`` holds the unfavourable edge of each station column and total: hottest walls,
     highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa], a number or (L,).
+    injector face [Pa].
     """
 
     design: Design
     alloy: AlloyCondition
     coolant: CoolantFacts
-    injector_pressure: float | Array
+    injector_pressure: float
     nominal: Lane
     band: Outcome = None
     worst: Outcome = None
@@ -579,8 +582,9 @@ def _injector(solved: Solved) -> Rule | None:
         length = lane.stations["passage_length_m"]
         at_outlet = length == length.max(axis=-1, keepdims=True)
         first = np.cumsum(at_outlet, axis=-1) == 1
-        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - solved.injector_pressure)
-        wanted = np.asarray(share * solved.injector_pressure)
+        chamber = lane.totals.get(INJECTOR, solved.injector_pressure)
+        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - chamber)
+        wanted = np.asarray(share * chamber)
         value = np.broadcast_to(left[..., None], length.shape)
         limit = np.broadcast_to(wanted[..., None], length.shape)
         return Compared(value, limit, np.asarray(at_outlet & first))

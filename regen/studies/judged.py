@@ -83,13 +83,13 @@ def solve_batch(
     out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
     good = status[:, 0] == st.OK
     _explain(rows, batch, sound, out, status)
-    refused = _refused(rows, batch.prepared.design, sound[good], out.total[good])
+    refused = _refused(rows, batch, sound[good], out.total[good])
     good[np.flatnonzero(good)[refused]] = False
     at = sound[good]
     if not at.size:
         return rows
     rows.status[at] = "solved"
-    nominal = _lanes(batch.prepared, at, out.station[good], out.total[good])
+    nominal = _lanes(batch, batch.prepared, at, out.station[good], out.total[good])
     _keep(rows, at, nominal)
     lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
     if judged != "nominal":
@@ -128,25 +128,26 @@ def _explain(
         rows.x_stop[sound[n]] = error.station_x
 
 
-def _refused(rows: Rows, design: Design, at: Numbers, total: Array) -> NDArray[np.bool_]:
+def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.bool_]:
     """Refuse designs that return more coolant than there is fuel; say which."""
     refused = np.zeros(at.size, dtype=bool)
-    if not design.coolant.returns_to_injector:
+    if not batch.prepared.design.coolant.returns_to_injector:
         return refused
     for n, row in enumerate(at):
-        if text := too_much_returned(design, total[n]):
+        if text := too_much_returned(float(batch.mixture_ratio[row]), total[n]):
             refused[n] = True
             rows.status[row], rows.reason[row] = "out of range", text
     return refused
 
 
-def _lanes(prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
+def _lanes(batch: Batch, prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
     """Return solved lanes with their columns; ``at`` are their rows in the batch."""
     taken = _taken(prepared, at)
     by_x = np.ascontiguousarray(station[:, prepared.rows.index])
     marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
     summary = headlines(taken, marched, taken.paths)
     stations = columns(taken, marched, taken.paths)
+    summary[limits.INJECTOR] = batch.injector_pressure[at]
     summary["coolant_mach_max"] = stations["mach_coolant"].max(axis=-1)
     summary["land_width_min_m"] = stations["land_width_m"].min(axis=-1)
     return _Lanes(taken, marched, stations, summary)
@@ -195,7 +196,7 @@ def _worst(
     out, status = run(*_tables(prepared), lanes[found], models[at[found]])
     good = status[:, 0] == st.OK
     found = found[good]
-    worst = _lanes(prepared, at[found], out.station[good], out.total[good])
+    worst = _lanes(batch, prepared, at[found], out.station[good], out.total[good])
     rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
