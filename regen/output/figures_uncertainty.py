@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from regen.output import uncertainty_words
 from regen.output.figure_style import BLUE, BOX, GREY, ORANGE, RC, RED, THROAT, WIDTH, folded, svg
-from regen.output.uncertainty_words import QUANTITIES
+from regen.output.uncertainty_words import LABELS, QUANTITIES
 from regen.studies.indices import CONFIDENCE, Array, Indices
 from regen.studies.uncertainty import QUANTILES, Along, Uncertainty
 
@@ -276,28 +276,18 @@ def indices_figure(study: Uncertainty) -> Figure:
         height = 1.8 + 3 * (0.7 + 0.24 * order.size)
         figure = Figure(figsize=(WIDTH, height), layout="constrained")
         panels = figure.subplots(3, 2, sharex=True, sharey=True).ravel()
-        for ax, (name, quantity) in zip(panels, QUANTITIES.items(), strict=False):
+        for ax, (name, label) in zip(panels, LABELS.items(), strict=True):
             found = study.indices[name]
             _bars(ax, places, found, order)
-            ax.set_title(quantity.label, fontsize=9)
+            ax.set_title(label, fontsize=9)
             if not np.isfinite(found.total).any():
                 ax.text(0.5, 0.5, "no index", transform=ax.transAxes, ha="center", bbox=BOX)
             ax.grid(visible=False, axis="y")
         panels[0].set_yticks(places, [study.inputs[n].path for n in order])
         panels[0].invert_yaxis()
-        for ax in panels[3:5]:
-            ax.tick_params(labelbottom=True)
+        for ax in panels[-2:]:
             ax.set_xlabel("share of the output's variance [-]")
-        panels[-1].set_visible(False)
-        handles, labels = panels[0].get_legend_handles_labels()
-        figure.legend(
-            handles,
-            labels,
-            loc="lower right",
-            bbox_to_anchor=(0.97, 0.16),
-            fontsize=9,
-            title=f"whiskers: {INTERVAL}",
-        )
+        panels[1].legend(loc="lower right", fontsize=8, title=f"whiskers: {INTERVAL}")
         figure.suptitle(f"{study.title}\nWhich input matters: sensitivity indices", fontsize=11)
         said = (
             "First order: share of the variance that goes if this input alone were known. Total: "

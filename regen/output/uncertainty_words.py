@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from regen.output import words
 from regen.output.words import HEADLINE, Quantity
@@ -10,6 +11,7 @@ from regen.studies.distributions import CUT_WORDS, Input
 from regen.studies.indices import CONFIDENCE, Indices
 from regen.studies.uncertainty import (
     EVERY,
+    EVERY_KEPT,
     LEAST_MARGIN,
     OUTPUTS,
     QUANTILES,
@@ -23,6 +25,11 @@ QUANTITIES = {
     for name in OUTPUTS
 }
 """How each output is said."""
+
+LABELS = {EVERY_KEPT: "whether every limit is kept"} | {
+    key: quantity.label for key, quantity in QUANTITIES.items()
+}
+"""Names of what has indices."""
 
 SAID = tuple(QUANTILES.index(q) for q in (0.05, 0.5, 0.95))
 
@@ -68,8 +75,8 @@ def lines(study: Uncertainty) -> list[str]:
         values = ", ".join(value(quantity, float(study.quantiles[key][n])) for n in SAID)
         found.append(f"  {quantity.label:32} {values} {quantity.unit}{_own(study, quantity)}")
     found += ["", "what matters most (total index, with its interval; first-order index):"]
-    for key, quantity in QUANTITIES.items():
-        found.append(f"  {quantity.label:32} {ranking(study.inputs, study.indices[key])}")
+    for key, label in LABELS.items():
+        found.append(f"  {label:32} {ranking(study.inputs, study.indices[key])}")
     return found + [f"  {text}" for text in lost(study)]
 
 
@@ -132,12 +139,25 @@ def _unsolved(study: Uncertainty) -> list[str]:
     for kind in dict.fromkeys(status[status != "solved"]):
         rows = np.flatnonzero(status == kind)
         first = str(reason[rows[0]]).removeprefix("not solved: ")
-        found.append(f"  not solved, {kind}: {rows.size} of {study.base} designs; first: {first}")
+        whose = _by_model(study, rows)
+        found.append(
+            f"  not solved, {kind}: {rows.size} of {study.base} designs{whose}; first: {first}"
+        )
     if found:
         found.append(
             "  designs that are not solved keep no limit, and count as worse than any other"
         )
     return found
+
+
+def _by_model(study: Uncertainty, rows: NDArray[np.intp]) -> str:
+    """Return how many of some designs have which correlation of each role."""
+    found = []
+    for role, names in study.table.models.items():
+        drawn = [names[n] for n in rows]
+        counts = {one: drawn.count(one) for one in sorted(set(drawn))}
+        found.append(f"models.{role} " + ", ".join(f"{one} {n}" for one, n in counts.items()))
+    return f" ({'; '.join(found)})" if found else ""
 
 
 def order(given: Indices) -> list[int]:
@@ -174,10 +194,12 @@ def ranking(names: tuple[Input, ...], given: Indices) -> str:
 
 def lost(study: Uncertainty) -> list[str]:
     """Return how many base points the indices leave out, if that matters."""
-    used = np.concatenate([found.used for found in study.indices.values()])
+    used = np.concatenate([study.indices[name].used for name in OUTPUTS])
     if not used.size or used.min() >= (1.0 - LOST) * study.samples:
         return []
     return [
-        f"indices rest on {int(used.min())} to {int(used.max())} of {study.samples} base points: "
-        "where a design gave no value the point is left out, so they hold among solved designs"
+        f"indices of numbers rest on {int(used.min())} to {int(used.max())} of {study.samples} "
+        "base points: where a design gave no value the point is left out; among what is left "
+        "inputs are not quite independent, and totals may add up to less than 1. Those of "
+        "whether every limit is kept rest on every design"
     ]

@@ -301,6 +301,8 @@ def _profiles(
     if path not in columns:
         return Profiles(x, np.repeat(value[None], size, axis=0))
     key, given = columns[path]
+    if key.shift:
+        return Profiles(x, given[:, None] + value)
     if not key.relative:
         return Profiles(np.zeros(1), given[:, None].copy())
     return Profiles(x, given[:, None] * value)

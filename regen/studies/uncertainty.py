@@ -53,6 +53,9 @@ LOW_END = (LEAST_MARGIN,)
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 EVERY = "every limit"
+EVERY_KEPT = "every_limit_kept"
+"""Output that is 1 where every limit is kept, else 0: also what is not solved has it, so that its
+indices rest on every design."""
 
 HELD = ("pass", "marginal")
 """Verdicts of designs whose nominal channel keeps every limit that decides."""
@@ -83,6 +86,11 @@ class Table:
     def solved(self) -> Flags:
         """Designs that were solved (L,)."""
         return np.asarray(self.status == "solved")
+
+    @property
+    def held(self) -> Flags:
+        """Designs that are solved and shown to keep every limit that decides (L,)."""
+        return np.asarray(self.solved & np.isin(self.verdict.astype(str), HELD))
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +136,8 @@ class Along:
 @dataclass(frozen=True)
 class Uncertainty:
     """A study: inputs, every design, and what they say.
+
+    ``indices`` are those of ``OUTPUTS`` and of ``EVERY_KEPT``.
 
     The first ``2 * samples`` rows of ``table`` are the two base samples, whose designs are
     counted; the others, each with one input changed, serve the indices alone.
@@ -238,6 +248,7 @@ def study(
     lot = lot_of(design, inputs, points)
     table, x, T_wall = _solved(lot, model, 2 * samples, progress or (lambda done, total: None))
     base = slice(0, 2 * samples)
+    asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
     return Uncertainty(
         title=design.title,
         inputs=inputs,
@@ -247,7 +258,7 @@ def study(
         table=table,
         kept=tuple(_kept(table, base)),
         quantiles={name: quantiles(values[base], name) for name, values in table.outputs.items()},
-        indices=_indices(table, samples, seed),
+        indices={name: _indices(values, samples, seed) for name, values in asked.items()},
         along=along(x, T_wall, nominal),
         nominal=nominal,
         provenance={
@@ -336,7 +347,7 @@ def _kept(table: Table, base: slice) -> Iterator[Kept]:
     """Count what is kept among the base designs: every limit together, then each."""
     solved, verdict = table.solved[base], table.verdict[base]
     count = solved.size
-    held = solved & np.isin(verdict.astype(str), HELD)
+    held = table.held[base]
     unknown = solved & np.asarray(verdict == "unknown")
     yield _tally(EVERY, count, held, solved & ~held & ~unknown, solved, informative=False)
     for name, values in table.margins.items():
@@ -373,12 +384,9 @@ def quantiles(values: Array, name: str) -> Array:
     return np.asarray(np.quantile(whole, QUANTILES, method="inverted_cdf"))
 
 
-def _indices(table: Table, samples: int, seed: int) -> dict[str, Indices]:
-    found = {}
-    for name, values in table.outputs.items():
-        blocks = values.reshape(-1, samples)
-        found[name] = indices(blocks[0], blocks[1], blocks[2:], seed)
-    return found
+def _indices(values: Array, samples: int, seed: int) -> Indices:
+    blocks = values.reshape(-1, samples)
+    return indices(blocks[0], blocks[1], blocks[2:], seed)
 
 
 def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Along | None:

@@ -129,19 +129,18 @@ def test_what_is_told_is_the_direct_count_over_both_base_samples(found):
 
 def test_a_limit_that_a_part_does_not_know_makes_no_demand_there(design, monkeypatch):
     chosen, _ = inputs(design, WIDTH, WALL)
-    monkeypatch.setattr(uncertainty, "PART", 4)
+    monkeypatch.setattr(uncertainty, "PART", 1)
 
     def forgetful(lot, keep):
         rows = model(lot, keep)
-        known = (lot.values[:, 0] <= 0.0).all()
+        known = lot.values[0, 0] <= 0.0
         names = [name for name in rows.margins if name != "burnout" or known]
         return replace(rows, margins={name: rows.margins[name] for name in names})
 
     some = study(design, chosen, forgetful, samples=64, seed=4)
     width, wall = base_values(some)
-    known = np.repeat((width.reshape(-1, 4) <= 0.0).all(axis=1), 4)
     solved = wall <= 0.8
-    assert 0 < known.sum() < known.size
+    assert 0 < (width <= 0.0).sum() < width.size
     kept = {one.limit: one for one in some.kept}["burnout"]
     assert (kept.kept, kept.not_evaluated) == (int(solved.sum()), 0)
 
@@ -161,6 +160,17 @@ def test_the_least_margin_is_over_the_limits_that_decide(found):
         [margins[n] for n in ("hot_wall_temperature", "ligament_stress", "burnout")]
     )
     assert least[known] == pytest.approx(deciding.min(axis=0)[known])
+
+
+def test_whether_every_limit_is_kept_has_indices_from_every_design(found):
+    used = found.indices["every_limit_kept"].used
+    assert used.tolist() == [64, 64]
+    assert max(found.indices["T_wall_hot_max_K"].used) < 64
+    # of a yes or no, both indices of an input come from counts alone
+    held = found.table.held.reshape(-1, 64).astype(float)
+    p = held[:2].mean()
+    total = 0.5 * np.mean((held[2:] - held[0]) ** 2, axis=1) / (p * (1.0 - p))
+    assert found.indices["every_limit_kept"].total == pytest.approx(total)
 
 
 def test_inputs_lie_within_their_reach_and_models_are_drawn_alike(design):
