@@ -155,8 +155,8 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-def least(limit: Limit, compare: _Compare, lane: Lane) -> Array:
-    """Return the margin of one limit for each of many designs.
+def along(limit: Limit, compare: _Compare, lane: Lane) -> Array:
+    """Return the margins of one limit along x, of each of many designs.
 
     Parameters
     ----------
@@ -170,19 +170,32 @@ def least(limit: Limit, compare: _Compare, lane: Lane) -> Array:
     Returns
     -------
     ndarray
-        Least margin along x (L,) [-]; NaN where it cannot be evaluated, 1 without any demand.
+        (L, S) [-]; NaN where it cannot be evaluated, infinite where there is no demand.
     """
-    size = lane.stations["x_m"].shape[0]
     try:
         compared = compare(lane)
     except RangeError:
-        return np.full(size, np.nan)
+        return np.full(lane.stations["x_m"].shape, np.nan)
     margins = relative(compared, limit.kind)
-    unknown = ~np.isfinite(margins)
-    if compared.asked is not None:
-        unknown &= compared.asked
+    asked = np.True_ if compared.asked is None else compared.asked
+    return np.where(asked & ~np.isfinite(margins), np.nan, margins)
+
+
+def least(margins: Array) -> Array:
+    """Return the least of margins along x.
+
+    Parameters
+    ----------
+    margins : ndarray
+        From ``along`` (L, S) [-].
+
+    Returns
+    -------
+    ndarray
+        (L,) [-]; NaN where one cannot be evaluated, 1 without any demand.
+    """
     found = np.min(margins, axis=-1)
-    return np.where(unknown.any(axis=-1), np.nan, np.where(np.isposinf(found), 1.0, found))
+    return np.where(np.isposinf(found), 1.0, found)
 
 
 def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:

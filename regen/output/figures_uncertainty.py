@@ -293,7 +293,7 @@ def indices_figure(study: Uncertainty) -> Figure:
             "First order: share of the variance that goes if this input alone were known. Total: "
             "share that stays if all others were known; totals may add up to more than 1. "
             "They rank spreads as given: an input with a narrow distribution matters little.",
-            *(f"{text}." for text in uncertainty_words.lost(study)),
+            *(f"{text[0].upper()}{text[1:]}." for text in uncertainty_words.lost(study)),
             f"{len(study.table)} designs, seed {study.seed}.",
         )
         figure.supxlabel(folded(" ".join(said)), fontsize=8)

@@ -91,7 +91,7 @@ class Profiles:
         ends = np.where(x < self.x[0], self.value[:, :1], self.value[:, -1:])
         return np.where((x < self.x[0]) | (x >= self.x[-1]), ends, inside)
 
-    def raised(self, by: float) -> Profiles:
+    def raised(self, by: float | Array) -> Profiles:
         """Return the sizes with ``by`` [m] added everywhere."""
         return Profiles(self.x, self.value + by)
 
@@ -157,7 +157,7 @@ def template_of(
     base, fed = design, _first_fed(design, keys, values)
     for k, key in enumerate(keys):
         slot = key.path in (*SIZES, COUNT)
-        value = spans[key.path].low if slot else values[fed, k]
+        value = spans[key.name].low if slot else values[fed, k]
         if key.path in (*FACTORS, CONDUCTIVITY):
             value = 1.0  # the lanes have it
         design = applied(design, key, float(value))
@@ -221,7 +221,7 @@ def laid_out(
     """
     prepared, size = template.prepared, values.shape[0]
     columns = {key.path: (key, values[:, k]) for k, key in enumerate(keys)}
-    wall, width, depth = (_profiles(template.base, path, columns, size) for path in SIZES)
+    wall, width, depth = (_profiles(template.base, path, keys, values) for path in SIZES)
     counts = template.ground.counts
     if COUNT in columns:
         counts = np.repeat(columns[COUNT][1][:, None], counts.size, axis=1)
@@ -292,20 +292,26 @@ def _refused_feeds(
     return found
 
 
-def _profiles(
-    design: Design, path: str, columns: Mapping[str, tuple[Key, Array]], size: int
-) -> Profiles:
+def _profiles(design: Design, path: str, keys: Sequence[Key], values: Array) -> Profiles:
+    """Return one size along x of every design, each key applied in turn to what the base has."""
     section, _, name = path.partition(".")
     own: Profile = getattr(getattr(design, section), name)
-    x, value = np.array(own.x), np.array(own.value)
-    if path not in columns:
-        return Profiles(x, np.repeat(value[None], size, axis=0))
-    key, given = columns[path]
+    made = Profiles(np.array(own.x), np.repeat(np.array([own.value]), values.shape[0], axis=0))
+    for k, key in enumerate(keys):
+        if key.path == path:
+            made = _varied(made, key, values[:, k, None])
+    return made
+
+
+def _varied(made: Profiles, key: Key, given: Array) -> Profiles:
+    """Return sizes with one key at its values (L, 1), as ``keys.applied`` has it for one design."""
     if key.shift:
-        return Profiles(x, given[:, None] + value)
-    if not key.relative:
-        return Profiles(np.zeros(1), given[:, None].copy())
-    return Profiles(x, given[:, None] * value)
+        return made.raised(given)
+    if key.point is not None:
+        value = made.value.copy()
+        value[:, key.point] = given[:, 0]
+        return Profiles(made.x, value)
+    return Profiles(made.x, made.value * given) if key.relative else Profiles(np.zeros(1), given)
 
 
 def _flow(

@@ -69,11 +69,11 @@ def spans_of(keys: Sequence[Key], values: Array) -> dict[str, Span]:
     Returns
     -------
     dict of str to Span
-        By the path of the key.
+        By the name of the key.
     """
     columns = [np.unique(values[:, k]) for k in range(len(keys))]
     return {
-        key.path: Span(float(v[0]), float(v[-1]), int(v.size))
+        key.name: Span(float(v[0]), float(v[-1]), int(v.size))
         for key, v in zip(keys, columns, strict=True)
         if v.size
     }

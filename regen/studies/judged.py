@@ -55,7 +55,11 @@ class _Lanes:
 
 
 def solve_batch(
-    batch: Batch, designs: Mapping[int, Design] | None, judged: Judged, along: bool
+    batch: Batch,
+    designs: Mapping[int, Design] | None,
+    judged: Judged,
+    along: bool,
+    stationwise: bool = False,
 ) -> Rows:
     """March and judge designs that were laid out as arrays.
 
@@ -69,6 +73,8 @@ def solve_batch(
         Lanes that are solved beside the nominal.
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
+    stationwise : bool
+        Keep the margins at every station.
 
     Returns
     -------
@@ -101,7 +107,7 @@ def solve_batch(
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
-    informative = _judge(rows, batch.prepared, at, lanes)
+    informative = _judge(rows, batch.prepared, at, lanes, stationwise)
     if designs is not None:
         _judge_ends(rows, batch, designs, at, nominal, lanes)
     _open_edges(rows, at[failed])
@@ -296,13 +302,19 @@ def _judge(
     prepared: Prepared,
     at: Numbers,
     lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    stationwise: bool,
 ) -> frozenset[str]:
     """Fill the margins of every limit; return the names of those that only inform."""
     rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
     for rule in rules:
         of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
         for name, (some, lane) in lanes.items():
-            of_lanes[name][at[some]] = limits.least(rule.limit, rule.compare, lane)
+            margins = limits.along(rule.limit, rule.compare, lane)
+            of_lanes[name][at[some]] = limits.least(margins)
+            if stationwise:
+                wide = np.full((len(rows), margins.shape[1]), np.nan)
+                wide[at[some]] = margins
+                rows.margins_along.setdefault(rule.limit.name, {})[name] = wide
     return frozenset(rule.limit.name for rule in rules if rule.limit.informative)
 
 

@@ -61,6 +61,8 @@ class Key:
         True where values are factors on the case's own profile or value [-].
     shift : bool
         True where values are added to the case's own profile [SI].
+    point : int, optional
+        Values are those of one point of the case's own profile, counted from 0 [-].
     """
 
     path: str
@@ -68,6 +70,12 @@ class Key:
     entry: Quantity | Number
     relative: bool = False
     shift: bool = False
+    point: int | None = None
+
+    @property
+    def name(self) -> str:
+        """Path, with the point of a profile that is meant."""
+        return self.path if self.point is None else f"{self.path}[{self.point + 1}]"
 
     @property
     def kind(self) -> str | None:
@@ -185,7 +193,7 @@ class Key:
         object
             A text with unit, a number, or pairs.
         """
-        if not self.relative and not self.shift:
+        if not self.relative and not self.shift and self.point is None:
             return self._text(value)
         profile = own_profile(design, self.path)
         if profile is None:
@@ -441,6 +449,10 @@ def _changed(part: Any, name: str, key: Key, value: float) -> Any:
 def _profile(own: Profile | None, key: Key, value: float) -> Profile:
     if key.shift and own is not None:
         return own.raised(value)
+    if key.point is not None and own is not None:
+        values = list(own.value)
+        values[key.point] = float(value)
+        return Profile(own.x, tuple(values))
     if not key.relative or own is None:
         return Profile.constant(value)
     return Profile(own.x, tuple(v * value for v in own.value))

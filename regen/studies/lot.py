@@ -99,7 +99,14 @@ class _Group:
 Part = tuple[NDArray[np.int64], Rows]
 
 
-def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: bool = False) -> Rows:
+def solve_lot(
+    lot: Lot,
+    *,
+    judged: Judged = "full",
+    threads: int = 1,
+    along: bool = False,
+    stationwise: bool = False,
+) -> Rows:
     """Solve and judge every row of a lot.
 
     Parameters
@@ -112,6 +119,8 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
         Threads to spread the work over [-].
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
+    stationwise : bool
+        Keep the margins at every station, of rows that go through the core together.
 
     Returns
     -------
@@ -126,12 +135,17 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
     """
     parts: list[Part] = []
     groups = _groups(lot, parts, judged, along)
-    chunks = (chunk for group in groups for chunk in _chunks(group, CHUNK[judged]))
+    size = min(CHUNK[judged], -(-len(lot) // threads))
+    chunks = (chunk for group in groups for chunk in _chunks(group, size))
+
+    def solved(chunk: _Group) -> Part:
+        return _solved(lot, chunk, judged, along, stationwise)
+
     if threads == 1:
-        parts += [_solved(lot, chunk, judged, along) for chunk in chunks]
+        parts += map(solved, chunks)
     else:
         with ThreadPoolExecutor(threads) as pool:
-            parts += pool.map(lambda chunk: _solved(lot, chunk, judged, along), chunks)
+            parts += pool.map(solved, chunks)
     return joined(parts, len(lot), judged)
 
 
@@ -175,14 +189,14 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     return [np.array(rows) for rows in found.values()]
 
 
-def _solved(lot: Lot, group: _Group, judged: Judged, along: bool) -> Part:
+def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: bool) -> Part:
     """Solve some rows that share tables."""
     at, part = group.at, lot.taken(group.at)
     batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
     designs = None
     if _has_ends(group.template.prepared):
         designs = {n: part.row(n) for n in range(at.size)}
-    rows = solve_batch(batch, designs, judged, along)
+    rows = solve_batch(batch, designs, judged, along, stationwise)
     for n, text in batch.refused.items():
         rows.status[n], rows.reason[n] = "out of range", text
     for row in set(map(int, np.flatnonzero(~batch.sound))) - set(batch.refused):

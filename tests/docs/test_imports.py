@@ -37,6 +37,8 @@ SAME_ROOM = {
     "case_circuits": "case",
     "case_uncertainty": "case",
     "case_counts": "case",
+    "case_cutters": "case",
+    "case_sizing": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",

@@ -13,6 +13,7 @@ from matplotlib.text import Text
 
 from regen import sources
 from regen.case import CaseError, load_case
+from regen.checks.judge import review
 from regen.design import Profile
 from regen.output import figures_uncertainty as figures
 from regen.output import uncertainty_words as said
@@ -20,7 +21,7 @@ from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
 from regen.studies import indices, uncertainty
 from regen.studies.distributions import inputs_of
 from regen.studies.keys import applied, numeric_key
-from regen.studies.lot import Lot, Rows
+from regen.studies.lot import Lot, Rows, solve_lot
 from regen.studies.uncertainty import EVERY, along, check_samples, quantiles, study
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -437,6 +438,16 @@ def test_a_shift_reaches_the_circuits_that_take_the_profile(calorimeter):
     changed = applied(varied, one.key, 0.05e-3)
     assert changed.circuits[0].channels.depth == own.depth
     assert changed.circuits[1].channels.depth.value == pytest.approx((0.65e-3, 0.75e-3))
+
+
+def test_a_shifted_profile_in_a_batch_is_that_of_one_design():
+    design = load_case(CASES / "a-methane.toml", ["models.stations=21"]).design
+    chosen, _ = inputs(design, WIDTH, "channels.depth=uniform 0.05 mm")
+    lot = Lot(design, tuple(one.key for one in chosen), np.array([[0.02e-3, -0.04e-3]]))
+    alone = review(lot.row(0)).summary
+    together = solve_lot(lot, judged="nominal").summary
+    for name in ("T_wall_hot_max_K", "coolant_pressure_drop_Pa", "q_max_W_m2"):
+        assert together[name][0] == pytest.approx(alone[name], rel=ROUNDING), name
 
 
 def test_every_design_stands_in_the_table(found, tmp_path):
