@@ -56,16 +56,22 @@ def distributions(
     for path, value in given.items():
         where = f'{SECTION}."{path[:60]}"'
         try:
-            if isinstance(value, dict):
-                key = f"{path}.{next(iter(value), '...')}"
-                raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
-            if refused := strange(path) or _stray_circuit(path, circuits):
-                raise refused
-            found.append(distribution(path, value))
+            found.append(_line(path, value, circuits, strange))
         except Refusal as error:
             given_as = shown(value) if error.given is None else error.given
             wrong.append(Refusal(error.what, error.accepted, error.do, where, given_as))
     return tuple(found), wrong
+
+
+def _line(
+    path: str, value: object, circuits: object, strange: Callable[[str], Refusal | None]
+) -> Distribution:
+    if isinstance(value, dict):
+        key = f"{path}.{next(iter(value), '...')}"
+        raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
+    if refused := strange(path) or _stray_circuit(path, circuits):
+        raise refused
+    return distribution(path, value)
 
 
 def _stray_circuit(path: str, circuits: object) -> Refusal | None:
