@@ -15,6 +15,7 @@ from regen_cli.options import JUDGED, MAPPED, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.solve import solve
+from regen_cli.uncertainty import uncertainty
 
 HELP = (
     "Thermal design of regeneratively cooled chamber walls.\n\n"
@@ -30,6 +31,7 @@ app.command(epilog=TOLD)(new)
 app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
+app.command(epilog=MAPPED)(uncertainty)
 app.command("list", epilog=TOLD)(listing)
 app.command(epilog=TOLD)(schema)
 

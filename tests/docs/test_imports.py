@@ -35,6 +35,7 @@ SAME_ROOM = {
     "case_checks": "case",
     "case_manifolds": "case",
     "case_circuits": "case",
+    "case_uncertainty": "case",
     "case_counts": "case",
     "case_cutters": "case",
     "case_sizing": "case",
