@@ -64,7 +64,7 @@ class Lot:
         return int(self.values.shape[0])
 
     def taken(self, at: NDArray[np.int64]) -> Lot:
-        """Return some rows of the lot, by their numbers."""
+        """Return some rows of the lot, by their numbers (n,) [-]."""
         models = {role: [names[n] for n in at] for role, names in (self.models or {}).items()}
         return replace(self, values=self.values[at], models=models or None, spans=self.all_spans)
 
@@ -74,7 +74,7 @@ class Lot:
         return spans_of(self.keys, self.values) if self.spans is None else self.spans
 
     def part(self, start: int, stop: int) -> Lot:
-        """Return rows ``start`` to ``stop`` of the lot."""
+        """Return rows ``start`` to ``stop`` of the lot [-]."""
         return self.taken(np.arange(start, min(stop, len(self))))
 
     def row(self, n: int) -> Design:

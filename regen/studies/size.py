@@ -59,7 +59,7 @@ class Sized:
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:
-        """What holds the design: constraints with little or no margin, the least first."""
+        """What holds the design: constraints with little or no margin [-], the least first."""
         order = np.argsort(self.constraints, kind="stable")
         return tuple(
             (self.names[n], float(self.constraints[n]))
