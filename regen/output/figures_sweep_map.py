@@ -216,7 +216,7 @@ def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
         handles.append(_zero(ax, grid, margin, text, colour, dash))
     if any(f"margin_{n}_worst_channel" in digest.sample for n in digest.limits):
         edges = [digest.least(lane) for lane in _edge_lanes(digest)]
-        margin = grid.field(np.fmin.reduce(edges))
+        margin = grid.field(np.minimum.reduce(edges))
         if _reached(margin):
             text = "band edge or worst channel at a limit"
             handles.append(_zero(ax, grid, margin, text, GREY, (0, (10, 3))))
