@@ -11,6 +11,7 @@ from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_manifolds import check_manifolds
 from regen.case_model import Section
+from regen.case_sizing import build_sizing, check_sizing
 from regen.units import Refusal
 
 Raw = Mapping[str, Mapping[str, Any]]
@@ -153,6 +154,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += _room_for_tolerances(circuit, good.get("shop"), f"circuits.{name}")
     if "models" in good:
         wrong += _models(good["models"], good.get("coolant"), notes)
+    if "sizing" in good:
+        wrong += check_sizing(good["sizing"])
     if "film" in good and "propellants" in good:
         wrong += film_values(good["film"], good["propellants"])
     if "chamber" in good and good["chamber"].pressure_at is None:
@@ -406,6 +409,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         shop=design.Shop(**_given(good["shop"])),
+        sizing=build_sizing(_given(good["sizing"])),
         film=build_film(_given(good["film"]), good["propellants"]),
         circuits=build_circuits(good.get("circuits", {}), slots, feed.enters_at),
         notes=tuple(notes),

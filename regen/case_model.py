@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from regen import design
 from regen.case_counts import CountAlong, SlotCounts
+from regen.case_cutters import Cutters
 from regen.case_fields import (
     Choice,
     CoolantFlow,
@@ -19,6 +20,7 @@ from regen.case_fields import (
     options,
 )
 from regen.case_fields_along import POSITION, Along, AlongNumber, ContourFile
+from regen.case_sizing import FreeSizes
 
 HOT_COPPER = (
     "it decomposes in hot copper passages and can explode there, so no channel is solved with it"
@@ -50,6 +52,9 @@ CONTRACTION_RATIO = Number(1.2, 50.0)
 AREA_RATIO = Number(1.01, 400.0)
 COUNT = CountAlong(Number(4, 2000, whole=True))
 SLOT = Along("0.1 mm", "50 mm")
+SIZE = Quantity("length", "0.1 mm", "50 mm")
+WALL = Quantity("length", "0.05 mm", "20 mm")
+SLOTS = Number(4, 2000, whole=True)
 LOSS = Number(0.0, 100.0)
 MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
 
@@ -467,6 +472,62 @@ class Shop(Section):
     streak: Annotated[float, Number(0.0, 3.0)] = _about(
         "Share by which the flux under an injector streak may be higher."
     )
+    least_land: Annotated[float, Quantity("length", "0.05 mm", "20 mm")] = _about(
+        "Thinnest land that the shop cuts; sizing keeps it."
+    )
+    greatest_aspect: Annotated[float, Number(0.2, 30.0)] = _about(
+        "Greatest depth over width that the shop cuts; sizing keeps it."
+    )
+    cutters: Annotated[tuple[design.Cutter, ...], Cutters()] = _about(
+        "Saws and end mills of the shop: kind, width, largest depth of cut, diameter of a saw's "
+        "disc. Sizing takes one of their widths."
+    )
+
+
+class Sizing(Section):
+    """What "regen size" may change, and for what."""
+
+    free: Annotated[tuple[str, ...], FreeSizes()] = _about(
+        "Sizes that are free: count, width, depth, wall (the hot wall), flow (of the coolant)."
+    )
+    minimise: Annotated[str, Choice(options(design.Sizing, "minimise"))] = _about(
+        "What is made least: the pressure drop between the manifolds, the peak wall temperature, "
+        "or the mass of the cooled length."
+    )
+    held_at: Annotated[str, Choice(options(design.Sizing, "held_at"))] = _about(
+        "Where the limits are to hold: for the nominal channel alone, for the worst channel too, "
+        "or for both and the band edge."
+    )
+    count_from: Annotated[int, SLOTS] = _about("Fewest slots; without it half of the case's.")
+    count_to: Annotated[int, SLOTS] = _about("Most slots; without it twice the case's.")
+    width_from: Annotated[float, SIZE] = _about(
+        "Least width; without it half of the case's narrowest."
+    )
+    width_to: Annotated[float, SIZE] = _about("Greatest width; without it twice the case's widest.")
+    depth_from: Annotated[float, SIZE] = _about(
+        "Least depth; without it a third of the case's shallowest."
+    )
+    depth_to: Annotated[float, SIZE] = _about(
+        "Greatest depth; without it twice the case's deepest."
+    )
+    wall_from: Annotated[float, WALL] = _about(
+        "Thinnest hot wall; without it two thirds of the case's thinnest."
+    )
+    wall_to: Annotated[float, WALL] = _about(
+        "Thickest hot wall; without it one and a half of the case's thickest."
+    )
+    flow_from: Annotated[Flow, CoolantFlow()] = _about(
+        "Least coolant flow; without it 0.7 of the case's."
+    )
+    flow_to: Annotated[Flow, CoolantFlow()] = _about(
+        "Greatest coolant flow; without it 1.3 of the case's, and at most all of the fuel."
+    )
+    depth_points: Annotated[int, Number(1, 12, whole=True)] = _about(
+        "Points of the depth along the slots, straight in between; 1 for one depth."
+    )
+    depth_slope: Annotated[float, Number(0.005, 1.0)] = _about(
+        "Greatest change of depth over length that the cutter follows."
+    )
 
 
 class CaseFile(BaseModel):
@@ -490,6 +551,7 @@ class CaseFile(BaseModel):
     film: Film = Film()
     limits: Limits = Limits()
     shop: Shop = Shop()
+    sizing: Sizing = Sizing()
     circuits: dict[str, Circuit] = Field(
         default={}, description="Circuits by name, if there are several."
     )
@@ -514,5 +576,6 @@ DEFAULTS: dict[str, type] = {
     "film": design.Film,
     "limits": design.Limits,
     "shop": design.Shop,
+    "sizing": design.Sizing,
 }
 """Where the value of a key that is left out comes from."""

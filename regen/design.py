@@ -13,6 +13,7 @@ Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
 End = Literal["nozzle", "injector"]
 Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
+Free = Literal["count", "width", "depth", "wall", "flow"]
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
 
@@ -289,14 +290,61 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class Cutter:
+    """A cutter of the shop: a disc saw of a diameter, or an end mill; lengths [m].
+
+    It cuts slots of its width, at most ``depth`` deep; None where that is not given.
+    """
+
+    kind: Literal["saw", "end mill"]
+    width: float
+    depth: float | None = None
+    diameter: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
-    """What one slot and one streak may differ from nominal by (worst-channel lane)."""
+    """What one slot and one streak may differ from nominal by, and what the shop can cut.
+
+    ``least_land`` [m], ``greatest_aspect`` (depth over width) [-] and ``cutters``, by rising
+    width, bound what sizing may ask for.
+    """
 
     width_tolerance: float = 0.03e-3
     depth_tolerance: float = 0.05e-3
     wall_tolerance: float = 0.05e-3
     flow_shortfall: float = 0.10
     streak: float = 0.20
+    least_land: float = 0.5e-3
+    greatest_aspect: float = 8.0
+    cutters: tuple[Cutter, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sizing:
+    """What sizing may change, between which bounds [SI], and for what.
+
+    None for a bound means a usual factor on the case's own value. The flow's bounds are shares of
+    the fuel if ``flow_by_fuel``. The depth has ``depth_points`` points along x, and changes by at
+    most ``depth_slope`` of the length between them.
+    """
+
+    free: tuple[Free, ...] = ("count", "width", "depth")
+    minimise: Literal["pressure drop", "wall temperature", "mass"] = "pressure drop"
+    held_at: Literal["nominal channel", "worst channel", "band edge"] = "worst channel"
+    count_from: int | None = None
+    count_to: int | None = None
+    width_from: float | None = None
+    width_to: float | None = None
+    depth_from: float | None = None
+    depth_to: float | None = None
+    wall_from: float | None = None
+    wall_to: float | None = None
+    flow_from: float | None = None
+    flow_to: float | None = None
+    flow_by_fuel: bool = True
+    depth_points: int = 6
+    depth_slope: float = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,6 +364,7 @@ class Design:
     limits: Limits = field(default_factory=Limits)
     shop: Shop = field(default_factory=Shop)
     film: Film | None = None
+    sizing: Sizing = field(default_factory=Sizing)
     circuits: tuple[Circuit, ...] = ()
     """In the order of the case; empty where all slots are one circuit."""
     notes: tuple[str, ...] = ()

@@ -51,6 +51,7 @@ def hot_gas_table(
     *,
     pair: Propellants | None = None,
     chamber: Chamber | None = None,
+    hottest: float = 0.0,
 ) -> hotgas.GasTable:
     """Return the hot-gas table of a design, or of a wall layer of its chamber.
 
@@ -62,6 +63,8 @@ def hot_gas_table(
         Area ratios of barrel and nozzle exit [-].
     pair, chamber : Propellants, Chamber, optional
         In place of the design's.
+    hottest : float
+        Stagnation temperature up to which the wall layer reaches at least [K].
 
     Returns
     -------
@@ -88,6 +91,7 @@ def hot_gas_table(
             fuel_feed=fuel_feed,
             returns=feed.returns_to_injector,
             freeze_temperature=design.models.freeze_temperature,
+            hottest=hottest,
         )
     except RangeError as error:
         layer = pair is not design.propellants

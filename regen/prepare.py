@@ -96,7 +96,7 @@ def _lane(design: Design, paths: tuple[Path, ...], gas: A.GasStations) -> NDArra
     return lane
 
 
-def prepare(design: Design, progress: Progress | None = None) -> Prepared:
+def prepare(design: Design, progress: Progress | None = None, *, hottest: float = 0.0) -> Prepared:
     """Build contour, passage, gas and coolant tables and the nominal lane of a design.
 
     Parameters
@@ -105,6 +105,8 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
         Checked design.
     progress : callable, optional
         Told in words what is being waited for.
+    hottest : float
+        Stagnation temperature up to which the gas beside the wall reaches at least [K].
 
     Returns
     -------
@@ -128,7 +130,7 @@ def prepare(design: Design, progress: Progress | None = None) -> Prepared:
     else:
         contraction, expansion = shape.contraction_ratio, shape.area_ratio
     say("hot gas: equilibrium of the propellants (built once, then read from the cache)")
-    gas_table = hot_gas_table(design, (contraction, expansion))
+    gas_table = hot_gas_table(design, (contraction, expansion), hottest=hottest)
     if not isinstance(shape, ContourProfile):
         contour = build_contour(shape, throat_radius(design, gas_table))
     return _on_contour(design, contour, table, gas_table)

@@ -262,19 +262,20 @@ def solve_nominal(prepared: Prepared) -> Marched:
     nominal = _marched(prepared, "nominal", through_circuits(prepared, model_row(prepared)), 0)
     if not nominal.ok:
         raise failure(prepared, nominal)
-    refused = too_much_returned(design := prepared.design, nominal.total)
-    if design.coolant.returns_to_injector and refused:
-        raise RangeError(refused)
+    if prepared.design.coolant.returns_to_injector:
+        mixture_ratio = prepared.design.propellants.mixture_ratio
+        if refused := too_much_returned(mixture_ratio, nominal.total):
+            raise RangeError(refused)
     return nominal
 
 
-def too_much_returned(design: Design, total: Array) -> str:
+def too_much_returned(mixture_ratio: float, total: Array) -> str:
     """Return the refusal of more coolant than there is fuel, "" where it can all burn.
 
     Parameters
     ----------
-    design : Design
-        Says the mixture ratio.
+    mixture_ratio : float
+        Oxidizer over fuel [-].
     total : ndarray
         Totals (N_TOTAL,) of a lane [SI].
 
@@ -283,7 +284,7 @@ def too_much_returned(design: Design, total: Array) -> str:
     str
         In words.
     """
-    fuel = total[A.T_GAS_FLOW] / (1.0 + design.propellants.mixture_ratio)
+    fuel = total[A.T_GAS_FLOW] / (1.0 + mixture_ratio)
     if total[A.T_MASS_FLOW] <= fuel * (1.0 + 1e-9):
         return ""
     return (

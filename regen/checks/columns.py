@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.mass import cooled_mass
 from regen.passage import Passage
 from regen.paths import Path, joined_passage
 from regen.physics import arrays as A
@@ -299,6 +300,9 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         "characteristic_velocity_m_s": stagnation[..., A.S_CSTAR],
         "gas_mass_flow_kg_s": total[..., A.T_GAS_FLOW],
         "throat_diameter_m": np.full(total.shape[:-1], 2.0 * prepared.contour.throat_radius)[()],
+        "mass_cooled_kg": np.broadcast_to(cooled_mass(prepared.design, paths), total.shape[:-1])[
+            ()
+        ],
         "energy_residual": energy_residual(lane, paths),
         "passes": total[..., A.T_PASSES],
     }

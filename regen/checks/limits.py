@@ -26,6 +26,9 @@ SULFUR_FILE = DATA / "copper_sulfur.toml"
 LOWEST_PRESSURE = "p_coolant_lowest_Pa"
 """Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
 
+INJECTOR = "injector_pressure_Pa"
+"""Total of a lane: the chamber pressure at its injector face [Pa], if it differs by design."""
+
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
 
@@ -54,13 +57,13 @@ class Solved:
 
     ``band`` holds the unfavourable edge of each station column and total: hottest walls,
     highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa], a number or (L,).
+    injector face [Pa].
     """
 
     design: Design
     alloy: AlloyCondition
     coolant: CoolantFacts
-    injector_pressure: float | Array
+    injector_pressure: float
     nominal: Lane
     band: Outcome = None
     worst: Outcome = None
@@ -152,8 +155,8 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-def least(limit: Limit, compare: _Compare, lane: Lane) -> Array:
-    """Return the margin of one limit for each of many designs.
+def along(limit: Limit, compare: _Compare, lane: Lane) -> Array:
+    """Return the margins of one limit along x, of each of many designs.
 
     Parameters
     ----------
@@ -167,19 +170,32 @@ def least(limit: Limit, compare: _Compare, lane: Lane) -> Array:
     Returns
     -------
     ndarray
-        Least margin along x (L,) [-]; NaN where it cannot be evaluated, 1 without any demand.
+        (L, S) [-]; NaN where it cannot be evaluated, infinite where there is no demand.
     """
-    size = lane.stations["x_m"].shape[0]
     try:
         compared = compare(lane)
     except RangeError:
-        return np.full(size, np.nan)
+        return np.full(lane.stations["x_m"].shape, np.nan)
     margins = relative(compared, limit.kind)
-    unknown = ~np.isfinite(margins)
-    if compared.asked is not None:
-        unknown &= compared.asked
+    asked = np.True_ if compared.asked is None else compared.asked
+    return np.where(asked & ~np.isfinite(margins), np.nan, margins)
+
+
+def least(margins: Array) -> Array:
+    """Return the least of margins along x.
+
+    Parameters
+    ----------
+    margins : ndarray
+        From ``along`` (L, S) [-].
+
+    Returns
+    -------
+    ndarray
+        (L,) [-]; NaN where one cannot be evaluated, 1 without any demand.
+    """
     found = np.min(margins, axis=-1)
-    return np.where(unknown.any(axis=-1), np.nan, np.where(np.isposinf(found), 1.0, found))
+    return np.where(np.isposinf(found), 1.0, found)
 
 
 def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:
@@ -579,8 +595,9 @@ def _injector(solved: Solved) -> Rule | None:
         length = lane.stations["passage_length_m"]
         at_outlet = length == length.max(axis=-1, keepdims=True)
         first = np.cumsum(at_outlet, axis=-1) == 1
-        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - solved.injector_pressure)
-        wanted = np.asarray(share * solved.injector_pressure)
+        chamber = lane.totals.get(INJECTOR, solved.injector_pressure)
+        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - chamber)
+        wanted = np.asarray(share * chamber)
         value = np.broadcast_to(left[..., None], length.shape)
         limit = np.broadcast_to(wanted[..., None], length.shape)
         return Compared(value, limit, np.asarray(at_outlet & first))

@@ -102,5 +102,7 @@ def _wall_sources(design: Design) -> Iterator[str]:
             yield from liner.table(name).sources
         except alloys.MissingProperty:
             continue
+    yield liner.alloy.density.source
     for layer in ("copper-electroformed", "nickel-electroformed"):
+        yield alloys.find(layer, alloys.ANY).alloy.density.source
         yield from alloys.find(layer, alloys.ANY).table("thermal_conductivity").sources

@@ -66,6 +66,7 @@ def gas_table(
     fuel_feed: tuple[float, float] | None,
     returns: bool,
     freeze_temperature: float = FREEZE_TEMPERATURE,
+    hottest: float = 0.0,
 ) -> GasTable:
     """Return the hot-gas table of a chamber, from the cache if it was built before.
 
@@ -84,6 +85,9 @@ def gas_table(
     freeze_temperature : float
         The gas beside the wall is at equilibrium above and of frozen composition below this and
         the temperature of the core [K].
+    hottest : float
+        Stagnation temperature up to which the wall layer reaches at least, for tables that are to
+        have the same temperatures [K].
 
     Returns
     -------
@@ -102,12 +106,13 @@ def gas_table(
         "feed": fuel_feed,
         "returns": returns,
         "freeze": freeze_temperature,
+        "hottest": hottest,
         "libraries": [library("cantera"), library("CoolProp")],
     }
 
     def build() -> dict[str, NDArray[np.float64]]:
         areas = contraction_ratio, area_ratio_max
-        return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature)
+        return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature, hottest)
 
     stored = cached("gas", VERSION, key, build)
     activity = stored.pop("carbon_activity")
@@ -122,6 +127,7 @@ def _build(
     fuel_feed: tuple[float, float] | None,
     returns: bool,
     freeze_temperature: float,
+    hottest: float,
 ) -> dict[str, NDArray[np.float64]]:
     from regen.properties.feed import feed_enthalpy, reactants
     from regen.properties.hotgas_phase import mixture
@@ -145,7 +151,7 @@ def _build(
         expansions.append(found)
     branches = [(e.upstream, e.downstream) for e in expansions]
     nozzles = np.stack([e.nozzle for e in expansions])
-    temperatures = nozzle.layer_temperatures(float(nozzles[:, nozzle.N_T0].max()))
+    temperatures = nozzle.layer_temperatures(max(float(nozzles[:, nozzle.N_T0].max()), hottest))
     p0 = float(nozzles[:, nozzle.N_P0].max())
     last = branches[0][1]
     p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.case_checks import SAND_GRAIN_PER_RA
+from regen.checks.judge import injector_pressure
 from regen.design import Design, Profile
 from regen.passage import Ground, Sizes, ground_of, lay
 from regen.paths import geometry_of
 from regen.physics import arrays as A
-from regen.prepare import Prepared, prepare
+from regen.prepare import Prepared, check_feed, prepare
+from regen.properties.alloys import RangeError
+from regen.properties.coolant import coolant_table
 from regen.solve import chosen_models, coolant_choice
+from regen.studies.gas_axes import FEED, GAS, GasGrid, Span, gas_grid, interpolated
 from regen.studies.keys import Key, applied
 
 Array = NDArray[np.float64]
@@ -23,7 +29,6 @@ Array = NDArray[np.float64]
 SIZES = ("liner.wall", "channels.width", "channels.depth")
 COUNT = "channels.count"
 LANE = {
-    "coolant.mass_flow": "mass_flow",
     "coolant.inlet_temperature": "inlet_temperature",
     "coolant.inlet_pressure": "pressure",
     "coolant.outlet_pressure": "pressure",
@@ -36,12 +41,13 @@ LANE = {
 }
 """Keys that are one number of a lane, and its name there."""
 
+FLOW = "coolant.mass_flow"
 CONDUCTIVITY = "models.conductivity_factor"
-FEED = ("coolant.inlet_temperature", "coolant.inlet_pressure", "coolant.outlet_pressure")
+FACTORS = ("models.barrel_factor", "models.throat_factor")
 
 
-def fast(key: Key, design: Design) -> bool:
-    """Return whether designs that differ in a key can share contour, stations and hot gas.
+def fast(key: Key, design: Design, spans: Mapping[str, Span]) -> bool:
+    """Return whether designs that differ in a key can share contour and stations.
 
     Parameters
     ----------
@@ -49,6 +55,8 @@ def fast(key: Key, design: Design) -> bool:
         What varies.
     design : Design
         The base.
+    spans : mapping
+        Spans of the whole study by path.
 
     Returns
     -------
@@ -56,11 +64,13 @@ def fast(key: Key, design: Design) -> bool:
         False: each value needs tables of its own.
     """
     path = key.path
+    if interpolated(key, design, spans):
+        return True
     if path in FEED and design.coolant.returns_to_injector:
         return False  # the hot gas is burned from what is fed
     if path.endswith("_factor") and path.startswith("models.") and design.film is not None:
         return path == CONDUCTIVITY  # a film counts with the others
-    return path in (*SIZES, *LANE, COUNT, CONDUCTIVITY)
+    return path in (*SIZES, *LANE, COUNT, FLOW, CONDUCTIVITY)
 
 
 @dataclass(frozen=True)
@@ -81,7 +91,7 @@ class Profiles:
         ends = np.where(x < self.x[0], self.value[:, :1], self.value[:, -1:])
         return np.where((x < self.x[0]) | (x >= self.x[-1]), ends, inside)
 
-    def raised(self, by: float) -> Profiles:
+    def raised(self, by: float | Array) -> Profiles:
         """Return the sizes with ``by`` [m] added everywhere."""
         return Profiles(self.x, self.value + by)
 
@@ -91,25 +101,36 @@ class Batch:
     """L designs as arrays: ``prepared`` holds all of them, a lane and a geometry row each.
 
     ``worst`` is the same with one bad slot each; ``sound`` (L,) is False where a slot, or its bad
-    one, cannot be cut. ``names`` are the models of each row by role.
+    one, cannot be cut, or its feed is refused; ``refused`` says why by row, where it is the feed.
+    ``names`` are the models of each row by role, ``mixture_ratio`` [-] and ``injector_pressure``
+    [Pa] (L,) those of its chamber.
     """
 
     prepared: Prepared
     worst: Prepared
     sound: NDArray[np.bool_]
+    refused: Mapping[int, str]
     names: tuple[Mapping[str, str], ...]
+    mixture_ratio: Array
+    injector_pressure: Array
 
 
 @dataclass(frozen=True)
 class Template:
-    """What designs of one batch have in common: tables, stations, and the ground for slots."""
+    """What designs of one batch have in common: tables, stations, and the ground for slots.
+
+    ``grid`` holds the hot gas where it differs between them.
+    """
 
     base: Design
     prepared: Prepared
     ground: Ground
+    grid: GasGrid | None
 
 
-def template_of(design: Design, keys: Sequence[Key], values: Array) -> Template:
+def template_of(
+    design: Design, keys: Sequence[Key], values: Array, spans: Mapping[str, Span]
+) -> Template:
     """Prepare what designs share that differ in fast keys alone.
 
     Parameters
@@ -120,30 +141,58 @@ def template_of(design: Design, keys: Sequence[Key], values: Array) -> Template:
         Fast keys that vary.
     values : ndarray
         Their values (L, K) [SI or factors].
+    spans : mapping
+        Spans of the whole study by path.
 
     Returns
     -------
     Template
-        Prepared at the thinnest, narrowest, shallowest and fewest slots of all.
+        Prepared at the thinnest, narrowest, shallowest and fewest slots of the study.
 
     Raises
     ------
     GeometryError, RangeError
         If not even those can be.
     """
-    base = design
+    base, fed = design, _first_fed(design, keys, values)
     for k, key in enumerate(keys):
         slot = key.path in (*SIZES, COUNT)
-        value = values[:, k].min() if slot else values[0, k]
-        if key.path in ("models.barrel_factor", "models.throat_factor", CONDUCTIVITY):
+        value = spans[key.name].low if slot else values[fed, k]
+        if key.path in (*FACTORS, CONDUCTIVITY):
             value = 1.0  # the lanes have it
         design = applied(design, key, float(value))
+    of_gas = tuple(key for key in keys if interpolated(key, base, spans))
+    for key in of_gas:
+        if key.path in GAS:
+            design = applied(design, key, spans[key.path].low)
+    prepared, ground, grid = _tables(design, of_gas, tuple(spans.items()))
+    return Template(base, prepared, ground, grid)
+
+
+@lru_cache(maxsize=8)
+def _tables(
+    design: Design, of_gas: tuple[Key, ...], spans: tuple[tuple[str, Span], ...]
+) -> tuple[Prepared, Ground, GasGrid | None]:
+    """Prepare a template; parts of one study ask for the same again and again."""
     prepared = prepare(design)
-    if len(prepared.paths) > 1 or design.manifolds is not None:
-        message = "several circuits or manifolds are solved one design at a time"
-        raise ValueError(message)
     path = prepared.paths[0]
-    return Template(base, prepared, ground_of(prepared.contour, path.circuit.channels, path.x))
+    ground = ground_of(prepared.contour, path.circuit.channels, path.x)
+    grid = gas_grid(design, of_gas, dict(spans), prepared.coolant) if of_gas else None
+    return prepared, ground, grid
+
+
+def _first_fed(design: Design, keys: Sequence[Key], values: Array) -> int:
+    """Return the first row whose feed is a liquid within the coolant's table; 0 if none is."""
+    feed = [k for k, key in enumerate(keys) if key.path in FEED]
+    table = coolant_table(design.coolant.fluid)
+    for n in range(values.shape[0] if feed else 0):
+        fed = design
+        for k in feed:
+            fed = applied(fed, keys[k], float(values[n, k]))
+        with suppress(RangeError):
+            check_feed(fed, table)
+            return n
+    return 0
 
 
 def laid_out(
@@ -172,7 +221,7 @@ def laid_out(
     """
     prepared, size = template.prepared, values.shape[0]
     columns = {key.path: (key, values[:, k]) for k, key in enumerate(keys)}
-    wall, width, depth = (_profiles(template.base, path, columns, size) for path in SIZES)
+    wall, width, depth = (_profiles(template.base, path, keys, values) for path in SIZES)
     counts = template.ground.counts
     if COUNT in columns:
         counts = np.repeat(columns[COUNT][1][:, None], counts.size, axis=1)
@@ -180,7 +229,10 @@ def laid_out(
     lane["geometry"] = np.arange(size)
     for path, name in LANE.items():
         if path in columns:
-            _set(lane, name, *columns[path], prepared)
+            key, given = columns[path]
+            lane[name] = given * (SAND_GRAIN_PER_RA if path == "channels.roughness_Ra" else 1.0)
+    gas, mixture_ratio, pressure = _gas(template, columns, lane)
+    _flow(columns, lane, template.base, mixture_ratio)
     walls = prepared.walls
     if CONDUCTIVITY in columns:
         lane["wall"] = np.arange(size)
@@ -194,38 +246,97 @@ def laid_out(
         depth.raised(-shop.depth_tolerance),
     )
     sizes = Sizes(wall, width, depth)
-    made = [_with_slots(template, s, counts, lane, walls) for s in (sizes, bad)]
+    made = [_with_slots(template, s, counts, lane, walls, gas) for s in (sizes, bad)]
     names = _model_names(prepared, lane, models)
-    return Batch(made[0][0], made[1][0], made[0][1] & made[1][1], names)
+    refused = _refused_feeds(prepared, columns, lane)
+    sound = made[0][1] & made[1][1]
+    sound[list(refused)] = False
+    return Batch(made[0][0], made[1][0], sound, refused, names, mixture_ratio, pressure)
 
 
-def _profiles(
-    design: Design, path: str, columns: Mapping[str, tuple[Key, Array]], size: int
-) -> Profiles:
+def _gas(
+    template: Template, columns: Mapping[str, tuple[Key, Array]], lane: NDArray[Any]
+) -> tuple[A.GasStations, Array, Array]:
+    """Return hot gas, mixture ratio and injector pressure of each design; set its lane."""
+    prepared, size = template.prepared, lane.size
+    values = {path: given for path, (_, given) in columns.items()}
+    ratio = values.get(GAS[0], np.full(size, prepared.design.propellants.mixture_ratio))
+    if template.grid is None:
+        return prepared.gas, ratio, np.full(size, injector_pressure(prepared))
+    gas = template.grid.at(values, size)
+    lane["gas"] = np.arange(size)
+    lane["h0"] = template.grid.h0(gas, values, lane)
+    if prepared.design.chamber.pressure_at == "injector":
+        chamber = prepared.design.chamber.pressure
+        return gas, ratio, values.get(GAS[1], np.full(size, chamber))
+    core = gas.core[:, 0]
+    barrel = np.argmin(core[..., A.G_MACH], axis=-1)[:, None, None]
+    still = np.take_along_axis(core, barrel, axis=1)[:, 0]
+    return gas, ratio, still[:, A.G_P] + still[:, A.G_RHO] * still[:, A.G_U] ** 2
+
+
+def _refused_feeds(
+    prepared: Prepared, columns: Mapping[str, tuple[Key, Array]], lane: NDArray[Any]
+) -> dict[int, str]:
+    """Return why a feed is refused, by row."""
+    varied = [columns[path] for path in FEED if path in columns]
+    found: dict[int, str] = {}
+    for n in range(lane.size if varied else 0):
+        fed = prepared.design
+        for key, values in varied:
+            fed = applied(fed, key, float(values[n]))
+        try:
+            check_feed(fed, prepared.coolant)
+        except RangeError as error:
+            found[n] = str(error)
+    return found
+
+
+def _profiles(design: Design, path: str, keys: Sequence[Key], values: Array) -> Profiles:
+    """Return one size along x of every design, each key applied in turn to what the base has."""
     section, _, name = path.partition(".")
     own: Profile = getattr(getattr(design, section), name)
-    x, value = np.array(own.x), np.array(own.value)
-    if path not in columns:
-        return Profiles(x, np.repeat(value[None], size, axis=0))
-    key, given = columns[path]
-    if not key.relative:
-        return Profiles(np.zeros(1), given[:, None].copy())
-    return Profiles(x, given[:, None] * value)
+    made = Profiles(np.array(own.x), np.repeat(np.array([own.value]), values.shape[0], axis=0))
+    for k, key in enumerate(keys):
+        if key.path == path:
+            made = _varied(made, key, values[:, k, None])
+    return made
 
 
-def _set(lane: NDArray[Any], name: str, key: Key, values: Array, prepared: Prepared) -> None:
-    """Set one number of every lane."""
-    if name == "mass_flow":
-        by_fuel = key.form == "share of the fuel"
-        whole = 1.0 + prepared.design.propellants.mixture_ratio
-        lane["mass_flow"] = 0.0 if by_fuel else values
-        lane["fuel_share"] = values / whole if by_fuel else 0.0
+def _varied(made: Profiles, key: Key, given: Array) -> Profiles:
+    """Return sizes with one key at its values (L, 1), as ``keys.applied`` has it for one design."""
+    if key.shift:
+        return made.raised(given)
+    if key.point is not None:
+        value = made.value.copy()
+        value[:, key.point] = given[:, 0]
+        return Profiles(made.x, value)
+    return Profiles(made.x, made.value * given) if key.relative else Profiles(np.zeros(1), given)
+
+
+def _flow(
+    columns: Mapping[str, tuple[Key, Array]], lane: NDArray[Any], base: Design, ratio: Array
+) -> None:
+    """Set the coolant's flow of every lane, which may go by the fuel of its own mixture."""
+    share = np.full(lane.size, base.coolant.fuel_fraction or np.nan)
+    if FLOW in columns:
+        key, values = columns[FLOW]
+        if key.form == "flow":
+            lane["mass_flow"], lane["fuel_share"] = values, 0.0
+            return
+        share = values
+    elif base.coolant.fuel_fraction is None:
         return
-    lane[name] = values * (SAND_GRAIN_PER_RA if key.path == "channels.roughness_Ra" else 1.0)
+    lane["mass_flow"], lane["fuel_share"] = 0.0, share / (1.0 + ratio)
 
 
 def _with_slots(
-    template: Template, sizes: Sizes, counts: Array, lane: NDArray[Any], walls: A.Walls
+    template: Template,
+    sizes: Sizes,
+    counts: Array,
+    lane: NDArray[Any],
+    walls: A.Walls,
+    gas: A.GasStations,
 ) -> tuple[Prepared, NDArray[np.bool_]]:
     """Return the designs with these slots, and which of them can be cut."""
     prepared = template.prepared
@@ -246,6 +357,7 @@ def _with_slots(
         geometry=geometry_of(prepared.design, (path,)),
         lane=lane,
         walls=walls,
+        gas=gas,
     )
     return whole, sound
 

@@ -55,7 +55,11 @@ class _Lanes:
 
 
 def solve_batch(
-    batch: Batch, designs: Mapping[int, Design] | None, judged: Judged, along: bool
+    batch: Batch,
+    designs: Mapping[int, Design] | None,
+    judged: Judged,
+    along: bool,
+    stationwise: bool = False,
 ) -> Rows:
     """March and judge designs that were laid out as arrays.
 
@@ -69,6 +73,8 @@ def solve_batch(
         Lanes that are solved beside the nominal.
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
+    stationwise : bool
+        Keep the margins at every station.
 
     Returns
     -------
@@ -83,13 +89,13 @@ def solve_batch(
     out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
     good = status[:, 0] == st.OK
     _explain(rows, batch, sound, out, status)
-    refused = _refused(rows, batch.prepared.design, sound[good], out.total[good])
+    refused = _refused(rows, batch, sound[good], out.total[good])
     good[np.flatnonzero(good)[refused]] = False
     at = sound[good]
     if not at.size:
         return rows
     rows.status[at] = "solved"
-    nominal = _lanes(batch.prepared, at, out.station[good], out.total[good])
+    nominal = _lanes(batch, batch.prepared, at, out.station[good], out.total[good])
     _keep(rows, at, nominal)
     lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
     if judged != "nominal":
@@ -101,7 +107,7 @@ def solve_batch(
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
-    informative = _judge(rows, batch.prepared, at, lanes)
+    informative = _judge(rows, batch.prepared, at, lanes, stationwise)
     if designs is not None:
         _judge_ends(rows, batch, designs, at, nominal, lanes)
     _open_edges(rows, at[failed])
@@ -128,25 +134,26 @@ def _explain(
         rows.x_stop[sound[n]] = error.station_x
 
 
-def _refused(rows: Rows, design: Design, at: Numbers, total: Array) -> NDArray[np.bool_]:
+def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.bool_]:
     """Refuse designs that return more coolant than there is fuel; say which."""
     refused = np.zeros(at.size, dtype=bool)
-    if not design.coolant.returns_to_injector:
+    if not batch.prepared.design.coolant.returns_to_injector:
         return refused
     for n, row in enumerate(at):
-        if text := too_much_returned(design, total[n]):
+        if text := too_much_returned(float(batch.mixture_ratio[row]), total[n]):
             refused[n] = True
             rows.status[row], rows.reason[row] = "out of range", text
     return refused
 
 
-def _lanes(prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
+def _lanes(batch: Batch, prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
     """Return solved lanes with their columns; ``at`` are their rows in the batch."""
     taken = _taken(prepared, at)
     by_x = np.ascontiguousarray(station[:, prepared.rows.index])
     marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
     summary = headlines(taken, marched, taken.paths)
     stations = columns(taken, marched, taken.paths)
+    summary[limits.INJECTOR] = batch.injector_pressure[at]
     summary["coolant_mach_max"] = stations["mach_coolant"].max(axis=-1)
     summary["land_width_min_m"] = stations["land_width_m"].min(axis=-1)
     return _Lanes(taken, marched, stations, summary)
@@ -195,7 +202,7 @@ def _worst(
     out, status = run(*_tables(prepared), lanes[found], models[at[found]])
     good = status[:, 0] == st.OK
     found = found[good]
-    worst = _lanes(prepared, at[found], out.station[good], out.total[good])
+    worst = _lanes(batch, prepared, at[found], out.station[good], out.total[good])
     rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
@@ -295,13 +302,19 @@ def _judge(
     prepared: Prepared,
     at: Numbers,
     lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    stationwise: bool,
 ) -> frozenset[str]:
     """Fill the margins of every limit; return the names of those that only inform."""
     rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
     for rule in rules:
         of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
         for name, (some, lane) in lanes.items():
-            of_lanes[name][at[some]] = limits.least(rule.limit, rule.compare, lane)
+            margins = limits.along(rule.limit, rule.compare, lane)
+            of_lanes[name][at[some]] = limits.least(margins)
+            if stationwise:
+                wide = np.full((len(rows), margins.shape[1]), np.nan)
+                wide[at[some]] = margins
+                rows.margins_along.setdefault(rule.limit.name, {})[name] = wide
     return frozenset(rule.limit.name for rule in rules if rule.limit.informative)
 
 

@@ -46,7 +46,7 @@ _NUMBER = re.compile(rf"\s*({NUMBER})\s*")
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One numeric key of a case, varied by values in SI or by factors on the case's own.
+    """One numeric key of a case, varied by values in SI, by factors on the case's own or by shifts.
 
     Parameters
     ----------
@@ -59,12 +59,23 @@ class Key:
         Check of one value.
     relative : bool
         True where values are factors on the case's own profile or value [-].
+    shift : bool
+        True where values are added to the case's own profile [SI].
+    point : int, optional
+        Values are those of one point of the case's own profile, counted from 0 [-].
     """
 
     path: str
     form: Form
     entry: Quantity | Number
     relative: bool = False
+    shift: bool = False
+    point: int | None = None
+
+    @property
+    def name(self) -> str:
+        """Path, with the point of a profile that is meant."""
+        return self.path if self.point is None else f"{self.path}[{self.point + 1}]"
 
     @property
     def kind(self) -> str | None:
@@ -85,7 +96,8 @@ class Key:
             return f"{self.path}_over_case"
         if self.form == "share of the fuel":
             return f"{self.path}_of_fuel"
-        return f"{self.path}_{SUFFIX[self.kind]}" if self.kind else self.path
+        path = f"{self.path}_added" if self.shift else self.path
+        return f"{path}_{SUFFIX[self.kind]}" if self.kind else path
 
     @property
     def unit(self) -> str:
@@ -99,7 +111,8 @@ class Key:
     @property
     def label(self) -> str:
         """Name and unit for an axis of a figure."""
-        return f"{self.path} [{self.unit or '-'}]"
+        added = " added" if self.shift else ""
+        return f"{self.path}{added} [{self.unit or '-'}]"
 
     @property
     def accepted(self) -> str:
@@ -154,10 +167,13 @@ class Key:
         Raises
         ------
         Refusal
-            If it lies outside, or is not whole.
+            If it lies outside, or is not whole. A shift has no bounds of its own: what it
+            makes of the profile is to be checked.
         """
         if self.relative:
             return float(SCALE.check(value, self.path, Reading(Path())))
+        if self.shift:
+            return float(value)
         given: object = show(value, self.entry.kind) if isinstance(self.entry, Quantity) else value
         self.entry.check(given, self.path, Reading(Path()))
         return float(value)
@@ -177,14 +193,15 @@ class Key:
         object
             A text with unit, a number, or pairs.
         """
-        if not self.relative:
+        if not self.relative and not self.shift and self.point is None:
             return self._text(value)
         profile = own_profile(design, self.path)
         if profile is None:
             return self._text(value * (own_value(design, self) or 0.0))
+        changed = _profile(profile, self, value)
         return [
-            [show(x, "length"), self._text(v * value)]
-            for x, v in zip(profile.x, profile.value, strict=True)
+            [show(x, "length"), self._text(v)]
+            for x, v in zip(changed.x, changed.value, strict=True)
         ]
 
     def _text(self, value: float) -> Any:
@@ -370,7 +387,7 @@ def applied(design: Design, key: Key, value: float) -> Design:
     key : Key
         What changes.
     value : float
-        In SI, or a factor [any].
+        In SI, a factor, or a shift in SI [any].
 
     Returns
     -------
@@ -430,6 +447,12 @@ def _changed(part: Any, name: str, key: Key, value: float) -> Any:
 
 
 def _profile(own: Profile | None, key: Key, value: float) -> Profile:
+    if key.shift and own is not None:
+        return own.raised(value)
+    if key.point is not None and own is not None:
+        values = list(own.value)
+        values[key.point] = float(value)
+        return Profile(own.x, tuple(values))
     if not key.relative or own is None:
         return Profile.constant(value)
     return Profile(own.x, tuple(v * value for v in own.value))

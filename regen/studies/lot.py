@@ -19,6 +19,7 @@ from regen.properties.alloys import RangeError
 from regen.result import Result
 from regen.solve import MarchError
 from regen.studies.batch import Template, fast, laid_out, template_of
+from regen.studies.gas_axes import Span, spans_of
 from regen.studies.judged import solve_batch
 from regen.studies.keys import Key, applied
 from regen.studies.rows import (
@@ -48,13 +49,16 @@ CHUNK: dict[Judged, int] = {"nominal": 256, "worst": 256, "full": 32}
 class Lot:
     """L designs: a base, K keys with a value each (L, K) in SI, and models by role, if varied.
 
-    ``models`` maps a role of ``ROLES`` to one name for each row.
+    ``models`` maps a role of ``ROLES`` to one name for each row. ``spans`` are those of the whole
+    study, of which a lot may be a part: gas tables are laid over them, so that a row does not
+    depend on the part it is in. Without them the lot is the whole.
     """
 
     design: Design
     keys: tuple[Key, ...]
     values: Array
     models: Mapping[str, Sequence[str]] | None = None
+    spans: Mapping[str, Span] | None = None
 
     def __len__(self) -> int:
         return int(self.values.shape[0])
@@ -62,7 +66,12 @@ class Lot:
     def taken(self, at: NDArray[np.int64]) -> Lot:
         """Return some rows of the lot, by their numbers."""
         models = {role: [names[n] for n in at] for role, names in (self.models or {}).items()}
-        return replace(self, values=self.values[at], models=models or None)
+        return replace(self, values=self.values[at], models=models or None, spans=self.all_spans)
+
+    @property
+    def all_spans(self) -> Mapping[str, Span]:
+        """Spans of the whole study by the path of a key."""
+        return spans_of(self.keys, self.values) if self.spans is None else self.spans
 
     def part(self, start: int, stop: int) -> Lot:
         """Return rows ``start`` to ``stop`` of the lot."""
@@ -90,7 +99,14 @@ class _Group:
 Part = tuple[NDArray[np.int64], Rows]
 
 
-def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: bool = False) -> Rows:
+def solve_lot(
+    lot: Lot,
+    *,
+    judged: Judged = "full",
+    threads: int = 1,
+    along: bool = False,
+    stationwise: bool = False,
+) -> Rows:
     """Solve and judge every row of a lot.
 
     Parameters
@@ -103,6 +119,8 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
         Threads to spread the work over [-].
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
+    stationwise : bool
+        Keep the margins at every station, of rows that go through the core together.
 
     Returns
     -------
@@ -117,12 +135,17 @@ def solve_lot(lot: Lot, *, judged: Judged = "full", threads: int = 1, along: boo
     """
     parts: list[Part] = []
     groups = _groups(lot, parts, judged, along)
-    chunks = (chunk for group in groups for chunk in _chunks(group, CHUNK[judged]))
+    size = min(CHUNK[judged], -(-len(lot) // threads))
+    chunks = (chunk for group in groups for chunk in _chunks(group, size))
+
+    def solved(chunk: _Group) -> Part:
+        return _solved(lot, chunk, judged, along, stationwise)
+
     if threads == 1:
-        parts += [_solved(lot, chunk, judged, along) for chunk in chunks]
+        parts += map(solved, chunks)
     else:
         with ThreadPoolExecutor(threads) as pool:
-            parts += pool.map(lambda chunk: _solved(lot, chunk, judged, along), chunks)
+            parts += pool.map(solved, chunks)
     return joined(parts, len(lot), judged)
 
 
@@ -133,7 +156,8 @@ def _chunks(group: _Group, size: int) -> Iterator[_Group]:
 
 def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
     """Yield rows that share tables; rows that cannot be laid out so go solved into ``parts``."""
-    quick = np.array([fast(key, lot.design) for key in lot.keys], dtype=bool)
+    spans = lot.all_spans
+    quick = np.array([fast(key, lot.design, spans) for key in lot.keys], dtype=bool)
     slow = [k for k in range(len(lot.keys)) if not quick[k]]
     columns = np.flatnonzero(quick)
     one_by_one = bool(lot.design.circuits) or lot.design.manifolds is not None
@@ -148,9 +172,9 @@ def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterato
         for k in slow:
             base = applied(base, lot.keys[k], float(lot.values[at[0], k]))
         try:
-            template = template_of(base, keys, lot.values[np.ix_(at, columns)])
+            template = template_of(base, keys, lot.values[np.ix_(at, columns)], spans)
         except (GeometryError, RangeError):
-            parts.append((at, _refused(lot.taken(at), judged)))
+            parts.append((at, _one_by_one(lot.taken(at), judged, along)))
             continue
         yield _Group(at, keys, columns, template)
 
@@ -165,16 +189,18 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     return [np.array(rows) for rows in found.values()]
 
 
-def _solved(lot: Lot, group: _Group, judged: Judged, along: bool) -> Part:
+def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: bool) -> Part:
     """Solve some rows that share tables."""
     at, part = group.at, lot.taken(group.at)
     batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
     designs = None
     if _has_ends(group.template.prepared):
         designs = {n: part.row(n) for n in range(at.size)}
-    rows = solve_batch(batch, designs, judged, along)
-    for n in np.flatnonzero(~batch.sound):
-        rows.status[n], rows.reason[n], _ = _failed(_impossible(part.row(int(n)), group.template))
+    rows = solve_batch(batch, designs, judged, along, stationwise)
+    for n, text in batch.refused.items():
+        rows.status[n], rows.reason[n] = "out of range", text
+    for row in set(map(int, np.flatnonzero(~batch.sound))) - set(batch.refused):
+        rows.status[row], rows.reason[row], _ = _failed(_impossible(part.row(row), group.template))
     return at, rows
 
 
@@ -194,17 +220,6 @@ def _impossible(design: Design, template: Template) -> Exception:
     except GeometryError as error:
         return error
     return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
-
-
-def _refused(lot: Lot, judged: Judged) -> Rows:
-    """Return rows of designs whose tables cannot be made, each with its own reason."""
-    rows = blank(len(lot), judged)
-    for n in range(len(lot)):
-        try:
-            review(lot.row(n))
-        except (MarchError, GeometryError, RangeError) as error:
-            rows.status[n], rows.reason[n], rows.x_stop[n] = _failed(error)
-    return rows
 
 
 def _one_by_one(lot: Lot, judged: Judged, along: bool) -> Rows:

@@ -39,8 +39,9 @@ SUMMARY = (
     "characteristic_velocity_m_s",
     "throat_diameter_m",
     "land_width_min_m",
+    "mass_cooled_kg",
 )
-"""Numbers of every solved row, named as in result.json; the last is the least land."""
+"""Numbers of every solved row, named as in result.json; ``land_width_min_m`` is the least land."""
 
 OF_THE_WORST = ("T_wall_hot_max_worst_K",)
 OF_THE_BAND = ("T_wall_hot_max_band_K", "coolant_pressure_drop_band_Pa")
@@ -67,6 +68,8 @@ class Rows:
     solved row has a margin of 1. ``verdict`` is that of the lanes that were asked
     for, "" where nothing was solved. ``along`` holds columns of the nominal lane (L, S) and
     ``x`` their stations (L, S) [m], if they were asked for; NaN where nothing was solved.
+    ``margins_along`` has the margins by limit and lane at each station (L, S) [-], infinite where
+    there is no demand, if they were asked for.
     """
 
     status: Texts
@@ -78,6 +81,7 @@ class Rows:
     verdict: Texts
     along: dict[str, Array] = field(default_factory=dict)
     x: Array | None = None
+    margins_along: dict[str, dict[str, Array]] = field(default_factory=dict)
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -151,6 +155,7 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
     along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
     x = np.full((size, stations), np.nan) if stations else None
     informative: frozenset[str] = frozenset()
+    everywhere: dict[str, dict[str, Array]] = {}
     for at, rows in parts:
         whole.status[at], whole.reason[at] = rows.status, rows.reason
         whole.verdict[at], whole.x_stop[at] = rows.verdict, rows.x_stop
@@ -161,6 +166,10 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
             for lane in LANES:
                 none = np.where(rows.solved & (lane in ASKED[judged]), 1.0, np.nan)
                 lanes[lane][at] = rows.margins[name][lane] if name in rows.margins else none
+        for name, of_lanes in rows.margins_along.items():
+            for lane, values in of_lanes.items():
+                wide = np.full((size, values.shape[1]), np.inf)
+                everywhere.setdefault(name, {}).setdefault(lane, wide)[at] = values
         if x is not None and rows.x is not None:
             x[at, : rows.x.shape[1]] = rows.x
             for name, values in rows.along.items():
@@ -175,4 +184,5 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
         whole.verdict,
         along,
         x,
+        everywhere,
     )

@@ -36,6 +36,8 @@ SAME_ROOM = {
     "case_manifolds": "case",
     "case_circuits": "case",
     "case_counts": "case",
+    "case_cutters": "case",
+    "case_sizing": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",

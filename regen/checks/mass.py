@@ -1,0 +1,56 @@
+"""Mass of the cooled length: liner, lands and closeout, of one design or many."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from regen.design import Design
+from regen.paths import Path
+from regen.properties import alloys
+from regen.result import Array
+
+
+def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
+    """Return the mass of wall, lands and closeout along the slots.
+
+    Parameters
+    ----------
+    design : Design
+        Says metals and layers.
+    paths : tuple of Path
+        All circuits, of one design or of L.
+
+    Returns
+    -------
+    ndarray
+        Mass, () or (L,) [kg]; without coolant, manifolds and ends.
+
+    Notes
+    -----
+    Layers normal to the contour on their mean radius, by trapezoids along the contour: exact for
+    a cylinder, and on a cone up to the change of slope across a layer.
+    """
+    liner = alloys.find(design.liner.alloy, design.liner.condition).alloy.density.value
+    copper, nickel = (
+        alloys.find(f"{name}-electroformed", alloys.ANY).alloy.density.value
+        for name in ("copper", "nickel")
+    )
+    layers = ((design.closeout.copper, copper), (design.closeout.nickel, nickel))
+    whole = np.zeros(())
+    for path in paths:
+        slots = path.passage
+        cosine = np.cos(slots.slope_angle)
+        roof = slots.floor_radius + slots.depth * cosine
+        solid = _ring(slots.r, slots.wall + slots.depth, cosine)
+        line = liner * (solid - slots.count * slots.width * slots.depth)
+        for thickness, density in layers:
+            line = line + density * _ring(roof, thickness, cosine)
+            roof = roof + thickness * cosine
+        step = slots.step_gas[..., 1:]
+        whole = whole + np.sum(0.5 * (line[..., 1:] + line[..., :-1]) * step, axis=-1)
+    return np.asarray(whole)
+
+
+def _ring(inner: Array, thickness: Array | float, cosine: Array) -> Array:
+    """Return the area of a layer cut normal to the contour [m2], from its inner radius."""
+    return np.asarray(2.0 * np.pi * (inner + 0.5 * thickness * cosine) * thickness)
