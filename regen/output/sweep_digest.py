@@ -18,7 +18,7 @@ from regen.studies.rows import ASKED, Judged
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
 
-MOST_DRAWN = 20_000
+MOST_DRAWN = 8_000
 MOST_ON_AXIS = {1: 2000, 2: 100}
 """Most rows that are drawn; most values of each axis of a grid of one key or of two."""
 
