@@ -58,7 +58,7 @@ class Grid:
 
 
 def solved_of(digest: Digest) -> NDArray[np.bool_]:
-    """Return which of the drawn rows were solved."""
+    """Return which of the drawn rows were solved [-]."""
     return np.asarray(digest.sample["status"] == "solved")
 
 
