@@ -261,7 +261,7 @@ def _places(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
     if x.size <= 400:
         ax.plot(x[solved], y[solved], ".", ms=2.5, **style)
     if not solved.all():
-        ax.plot(x[~solved], y[~solved], "x", ms=4 if x.size <= 400 else 1.5, mew=0.8, **style)
+        ax.plot(x[~solved], y[~solved], "x", ms=4 if x.size <= 400 else 2.5, mew=0.6, **style)
         handles.append(Patch(label="not solved (crosses)", **UNSOLVED))
     return handles
 
@@ -309,7 +309,7 @@ def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
     kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
     handles = list(_curves(ax, grid, land, drop, kept))
     ax.autoscale_view()  # where texts are placed depends on it
-    said = f"along each curve: {grid.x_key.label}"
+    said = f"lands, pressure drop and wall temperature; along each curve: {grid.x_key.label}"
     if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(digest)):
         handles.append(Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]"))
     else:

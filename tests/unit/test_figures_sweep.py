@@ -162,4 +162,4 @@ def test_a_thinned_figure_says_so(case):
     digest = made_up(case, [WIDTH, COUNT])
     assert "evenly chosen" not in texts(front_figure(digest, "title"))
     thinned = Digest(**{**digest.__dict__, "rows": 900, "thinned": True})
-    assert "45 of them are drawn, evenly chosen" in texts(front_figure(thinned, "title"))
+    assert "45 of the designs are drawn, evenly chosen" in texts(front_figure(thinned, "title"))
