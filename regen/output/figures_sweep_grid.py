@@ -99,7 +99,7 @@ def note_below(digest: Digest) -> str:
     said = [f"{digest.rows} designs, {digest.solved} solved; {kept}."]
     if digest.thinned:
         drawn = len(digest.sample["row"])
-        said.append(f"{drawn} of the designs are drawn, evenly chosen; the front is taken from all.")
+        said.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if digest.judged == "nominal":
         said.append("Nominal channel alone: neither band nor worst channel was judged.")
     elif digest.judged == "worst":

@@ -309,7 +309,7 @@ def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
     kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
     handles = list(_curves(ax, grid, land, drop, kept))
     ax.autoscale_view()  # where texts are placed depends on it
-    said = f"lands, pressure drop and wall temperature; along each curve: {grid.x_key.label}"
+    said = f"along each curve: {grid.x_key.label}"
     if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(digest)):
         handles.append(Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]"))
     else:
@@ -323,7 +323,7 @@ def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
     for a, b, T in zip(across.ravel(), up.ravel(), wall.ravel(), strict=True):
         if np.isfinite(T):
             text = words.rounded(T, 10.0)
-            ax.annotate(text, (a, b), (5, 3), textcoords="offset points", fontsize=7)
+            ax.annotate(text, (a, b), (6, -8), textcoords="offset points", fontsize=7)
 
 
 def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:
