@@ -126,6 +126,16 @@ def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
     return Case(design, text, _hash(raw, reading.files), path, tuple(reading.notes))
 
 
+def problems_of(text: str, folder: Path) -> tuple[Problem, ...]:
+    """Return everything wrong with the text of a case that stands in a folder, nothing if sound."""
+    problems: list[Problem] = []
+    try:
+        _check(_parse(text, "case"), Reading(folder), problems)
+    except CaseError as error:
+        return error.problems
+    return tuple(problems)
+
+
 def _read(path: Path) -> str:
     def refuse(what: str, do: str) -> CaseError:
         return CaseError(path.name or str(path), [Problem(str(path), what, do=do)])

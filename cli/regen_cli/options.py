@@ -23,6 +23,11 @@ MAPPED = (
     "Exit codes: 0 all rows written, also of points that break a limit or are not solved; 2 wrong "
     "usage or a bad case; 1 a bug."
 )
+SWEPT = (
+    "Exit codes: 0 all rows written, also of designs that break a limit or are not solved; 2 wrong "
+    "usage, a bad case, or a folder that cannot be written: rows that are finished stay, and the "
+    "same command goes on; 1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

@@ -1,0 +1,198 @@
+"""``regen sweep``."""
+
+from __future__ import annotations
+
+import time
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+
+if TYPE_CHECKING:
+    from regen.case import Case
+    from regen.output.sweep_files import Store
+    from regen.studies.plan import Plan
+    from regen.studies.sweep import Runner
+
+STEP = 2.0
+"""Least time between two lines of progress [s]."""
+
+
+class JudgedLanes(StrEnum):
+    """Lanes that are solved and judged."""
+
+    full = "full"
+    worst = "worst"
+    nominal = "nominal"
+
+
+class TableFormat(StrEnum):
+    """Format of the table."""
+
+    csv = "csv"
+    parquet = "parquet"
+
+
+Out = Annotated[
+    Path,
+    typer.Option(
+        "-o",
+        "--out",
+        metavar="DIR",
+        help="Folder for the table and the figures. The same command into the same folder goes on "
+        "where it was stopped.",
+    ),
+]
+Vary = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="KEY=RANGE",
+        help="START:STOP:N:UNIT, such as channels.width=0.6:1.0:5:mm; no UNIT for plain numbers, "
+        "channels.count=60:100:5; per cent of the case's own, channels.depth=80%:120%:5; or a "
+        "list, liner.wall=0.6,0.7,0.9:mm. May be repeated: every combination is solved, the last "
+        "key varying fastest.",
+    ),
+]
+VaryFrom = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE",
+        help="In place of --vary: a CSV file whose header names keys with units, such as "
+        "'channels.width [mm], channels.count [-]'; each row is a design.",
+    ),
+]
+Judge = Annotated[
+    JudgedLanes,
+    typer.Option(
+        help="full: nominal, band and worst channel, as regen solve; worst: without the band; "
+        "nominal: nothing else, the fastest."
+    ),
+]
+Threads = Annotated[
+    int | None, typer.Option(min=1, max=1024, metavar="N", help="Threads; all cores without it.")
+]
+Format = Annotated[
+    TableFormat,
+    typer.Option("--format", help="Of the table; parquet needs the extra 'sweep'."),
+]
+
+
+def sweep(
+    case: CasePath,
+    out: Out = Path("sweep"),
+    vary: Vary = None,
+    vary_from: VaryFrom = None,
+    judge: Judge = JudgedLanes.full,
+    threads: Threads = None,
+    table_format: Format = TableFormat.csv,
+    overrides: SetOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Solve many designs of one case: one or more keys varied.
+
+    Reads CASE and the tables it names; solves and judges every row; writes sweep.csv, figures and
+    sweep.json to DIR; prints how many rows keep every limit, and the best of them. A row that is
+    not solved stays, with the reason. Rows are kept as they are finished: after a stop the same
+    command goes on. Progress goes to standard error.
+    """
+    with exit_codes():
+        from regen.case import load_case
+
+        loaded = load_case(case, overrides or ())
+        plan = _plan(loaded, vary or (), vary_from)
+        from regen.output.files import check_writable
+        from regen.output.sweep_files import Store
+        from regen.studies.sweep import job_of
+
+        check_writable(out)
+        if table_format is TableFormat.parquet:
+            from regen.output.sweep_parquet import check_available
+
+            check_available()
+        job = job_of(loaded.design, plan, judge.value)
+        store = Store(out, job, loaded.hash, table_format.value)
+        try:
+            _solve(store, _runner(threads))
+            said = _finish(store)
+        finally:
+            store.close()
+        if as_json:
+            typer.echo((out / "sweep.json").read_text(encoding="utf-8"), nl=False)
+            return
+        for line in said:
+            typer.echo(line)
+        typer.echo(f"written: {out}")
+
+
+def _plan(case: Case, vary: list[str] | tuple[()], vary_from: Path | None) -> Plan:
+    if bool(vary) == (vary_from is not None):
+        what = "are both given" if vary else "are both missing"
+        message = f"--vary and --vary-from {what}: give one of them"
+        raise typer.BadParameter(message)
+    if vary_from is not None:
+        from regen.studies.plan_table import table_of
+
+        return table_of(vary_from, case)
+    from regen.studies.plan import grid_of
+
+    return grid_of(vary, case)
+
+
+def _runner(threads: int | None) -> Runner:
+    """Return what solves the parts. The place where one that asks other machines is chosen."""
+    from regen.studies.sweep import Local
+
+    return Local(threads)
+
+
+def _solve(store: Store, run: Runner) -> None:
+    """Solve what is missing, keeping each part as it is done."""
+    clock, missing = _Clock(len(store.job.plan), store.rows_done), store.missing
+    try:
+        for n, rows in run(store.job, missing):
+            store.keep(n, rows)
+            clock(store.rows_done)
+    except KeyboardInterrupt:
+        kept = f"stopped: {store.rows_done} of {len(store.job.plan)} rows are finished and kept"
+        typer.echo(f"{kept}; the same command goes on", err=True)
+        raise
+
+
+def _finish(store: Store) -> list[str]:
+    """Join the parts, draw, write sweep.json; return what is said at the end."""
+    say("table and figures")
+    store.join()
+    from regen.output.figures_sweep import drawn
+    from regen.output.sweep_digest import digest_of
+    from regen.output.sweep_words import lines, told
+
+    digest = digest_of(
+        store.table, store.job.plan, store.job.judged, store.limits, store.informative
+    )
+    store.finish(told(digest), drawn(digest, store.job.design.title))
+    return lines(digest)
+
+
+class _Clock:
+    """Says how many rows are done, and about how long the rest takes."""
+
+    def __init__(self, total: int, done: int) -> None:
+        self.total, self.first = total, None if done < total else done
+        self.started = self.told = 0.0
+        if done:
+            say(f"{done} of {total} rows were finished before")
+        if done < total:
+            say(f"{total - done} rows (the first run compiles the physics and builds tables)")
+
+    def __call__(self, done: int) -> None:
+        now = time.monotonic()
+        if self.first is None:
+            # the first part may have compiled: it says nothing of the rest
+            self.first, self.started, self.told = done, now, now
+        elif now - self.told >= STEP and done < self.total:
+            left = (now - self.started) / (done - self.first) * (self.total - done)
+            say(f"{done} of {self.total} rows, about {left:.0f} s left")
+            self.told = now
