@@ -21,6 +21,7 @@ from regen.case_checks import build_design, check_keys, check_values, conditions
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
 from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Circuit, Section
+from regen.case_uncertainty import SECTION, distributions, model_names
 from regen.design import Design
 from regen.units import Refusal, show
 
@@ -189,7 +190,7 @@ def _check(
         return "", {}
     title = _title(raw, problems)
     for key in raw:
-        if key not in SECTIONS and key not in ("case", "title", "circuits"):
+        if key not in SECTIONS and key not in ("case", "title", "circuits", SECTION):
             problems.append(_unknown_section(key, raw[key]))
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
@@ -211,7 +212,12 @@ def _check(
     wrong = check_keys({name: tables[name] for name in tables if name in raw})
     if "circuits" in raw:
         good["circuits"] = _circuits(raw["circuits"], reading, problems)
+    if SECTION in raw:
+        good[SECTION], refused = distributions(raw[SECTION], raw.get("circuits"), _strange)
+        wrong += refused
     wrong += check_values(good, reading.notes)
+    if "coolant" in good:
+        wrong += model_names(good.get(SECTION, ()), good["coolant"].fluid)
     problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
     problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good
@@ -232,11 +238,17 @@ def _circuits(given: object, reading: Reading, problems: list[Problem]) -> dict[
     return good if len(good) == len(given) else {}
 
 
+def _strange(path: str) -> Refusal | None:
+    """Return what is wrong with the path of a key that stands in the file."""
+    problem = unknown_path(path)
+    return Refusal(problem.what, problem.accepted, problem.do) if problem else None
+
+
 def _place(problem: Problem) -> int:
     """Return where a problem's section stands among all; what is in none comes first."""
     section = problem.key.partition(".")[0]
-    if section == "circuits":
-        return 1 + len(SECTIONS)
+    if section in ("circuits", SECTION):
+        return 1 + len(SECTIONS) + (section == SECTION)
     return 1 + list(SECTIONS).index(section) if section in SECTIONS else 0
 
 
@@ -360,6 +372,10 @@ def unknown_path(path: str) -> Problem | None:
         return None
     if section == "circuits":
         return _unknown_circuit_path(path)
+    if section == SECTION:
+        what, accepted = "it is no value of the chamber", "a key of another section"
+        do = 'change it in the file, or give "--input KEY=DISTRIBUTION" to regen uncertainty'
+        return Problem(f"--set {path[:60]}", what, None, accepted, do)
     if not dot:
         home = _homes(path)
         names = tuple(SECTIONS)

@@ -413,6 +413,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         film=build_film(_given(good["film"]), good["propellants"]),
         circuits=build_circuits(good.get("circuits", {}), slots, feed.enters_at),
         notes=tuple(notes),
+        uncertainty=tuple(good.get("uncertainty", ())),
     )
 
 

@@ -555,6 +555,12 @@ class CaseFile(BaseModel):
     circuits: dict[str, Circuit] = Field(
         default={}, description="Circuits by name, if there are several."
     )
+    uncertainty: dict[str, str | list[str]] = Field(
+        default={},
+        description="How keys are spread about their own values, for regen uncertainty: by key "
+        'path in quotes, such as "channels.width" = "uniform 0.03 mm", "coolant.mass_flow" = '
+        '"normal 3 %", "models.gas_side" = "any" or a list of names.',
+    )
 
 
 SECTIONS: dict[str, type[Section]] = {

@@ -348,6 +348,22 @@ class Sizing:
 
 
 @dataclass(frozen=True, slots=True)
+class Distribution:
+    """How one key of the case is spread about its own value, for a study of uncertainty.
+
+    ``amount`` is the half-width ("uniform", "triangular") or the standard deviation ("normal"),
+    by ``measure`` in SI, as a share of the own value, or as a share of the fuel. A "discrete" one
+    is of ``names`` of correlations with equal weights, empty for all that apply.
+    """
+
+    key: str
+    law: Literal["uniform", "normal", "triangular", "discrete"]
+    amount: float = 0.0
+    measure: Literal["SI", "of own", "of fuel"] = "SI"
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Design:
     """One checked design, all in SI."""
 
@@ -369,3 +385,5 @@ class Design:
     """In the order of the case; empty where all slots are one circuit."""
     notes: tuple[str, ...] = ()
     """Warnings found while the case was checked."""
+    uncertainty: tuple[Distribution, ...] = ()
+    """In the order of the case; empty where it gives none."""

@@ -129,7 +129,7 @@ def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
 
 
 def ids(names: Mapping[str, str]) -> NDArray[Any]:
-    """Return the ids (1,) of correlations named for every role."""
+    """Return the ids (1,) [-] of correlations named for every role."""
     row = np.zeros(1, dtype=A.MODEL)
     ids = {
         "gas_side": GAS_SIDE,

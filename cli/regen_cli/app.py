@@ -16,6 +16,7 @@ from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.solve import solve
 from regen_cli.sweep import sweep
+from regen_cli.uncertainty import uncertainty
 
 HELP = (
     "Thermal design of regeneratively cooled chamber walls.\n\n"
@@ -31,6 +32,7 @@ app.command(epilog=TOLD)(new)
 app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
+app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)
 app.command("list", epilog=TOLD)(listing)
 app.command(epilog=TOLD)(schema)

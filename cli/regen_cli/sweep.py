@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 STEP = 2.0
 """Least time between two lines of progress [s]."""
 
-INTERRUPTED = 130
-"""What a shell says of a program that was stopped from the keyboard."""
-
 
 class JudgedLanes(StrEnum):
     """Lanes that are solved and judged."""
@@ -181,7 +178,7 @@ def _solve(store: Store, run: Runner) -> None:
     except KeyboardInterrupt:
         kept = f"stopped: {store.rows_done} of {len(store.job.plan)} rows are finished and kept"
         typer.echo(f"{kept}; the same command goes on", err=True)
-        raise typer.Exit(INTERRUPTED) from None
+        raise
 
 
 def _finish(store: Store) -> list[str]:

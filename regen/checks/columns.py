@@ -262,7 +262,7 @@ def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> Array:
 
 
 def headline(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
-    """Return the summary quantities of one lane, as ``headlines`` does of many."""
+    """Return the summary quantities of one lane [SI], as ``headlines`` does of many."""
     return {name: float(value) for name, value in headlines(prepared, lane, paths).items()}
 
 

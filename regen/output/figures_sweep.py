@@ -207,7 +207,8 @@ def _front_line(ax: Axes, digest: Digest) -> None:
         return
     drop, wall = front[DROP] * BAR, front[WALL]
     label = "front: none keeps the limits with less drop and a cooler wall"
-    ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=5, mfc=BLUE, label=label)
+    size = 5 if len(drop) <= 40 else 2.5
+    ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=size, mfc=BLUE, label=label)
     ends = {"A": 0, "B": len(drop) - 1} if len(drop) > 1 else {"A": 0}
     for letter, n in ends.items():
         at = drop[n], wall[n]

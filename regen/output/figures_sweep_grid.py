@@ -58,7 +58,7 @@ class Grid:
 
 
 def solved_of(digest: Digest) -> NDArray[np.bool_]:
-    """Return which of the drawn rows were solved."""
+    """Return which of the drawn rows were solved [-]."""
     return np.asarray(digest.sample["status"] == "solved")
 
 
@@ -99,7 +99,9 @@ def note_below(digest: Digest) -> str:
     said = [f"{digest.rows} designs, {digest.solved} solved; {kept}."]
     if digest.thinned:
         drawn = len(digest.sample["row"])
-        said.append(f"{drawn} of them are drawn, evenly chosen; the front is taken from all.")
+        said.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if digest.judged == "nominal":
         said.append("Nominal channel alone: neither band nor worst channel was judged.")
+    elif digest.judged == "worst":
+        said.append("The band was not judged.")
     return folded(" ".join(said))

@@ -216,7 +216,7 @@ def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
         handles.append(_zero(ax, grid, margin, text, colour, dash))
     if any(f"margin_{n}_worst_channel" in digest.sample for n in digest.limits):
         edges = [digest.least(lane) for lane in _edge_lanes(digest)]
-        margin = grid.field(np.fmin.reduce(edges))
+        margin = grid.field(np.minimum.reduce(edges))
         if _reached(margin):
             text = "band edge or worst channel at a limit"
             handles.append(_zero(ax, grid, margin, text, GREY, (0, (10, 3))))
@@ -261,7 +261,7 @@ def _places(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
     if x.size <= 400:
         ax.plot(x[solved], y[solved], ".", ms=2.5, **style)
     if not solved.all():
-        ax.plot(x[~solved], y[~solved], "x", ms=4 if x.size <= 400 else 1.5, mew=0.8, **style)
+        ax.plot(x[~solved], y[~solved], "x", ms=4 if x.size <= 400 else 2.5, mew=0.6, **style)
         handles.append(Patch(label="not solved (crosses)", **UNSOLVED))
     return handles
 
@@ -323,7 +323,7 @@ def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
     for a, b, T in zip(across.ravel(), up.ravel(), wall.ravel(), strict=True):
         if np.isfinite(T):
             text = words.rounded(T, 10.0)
-            ax.annotate(text, (a, b), (5, 3), textcoords="offset points", fontsize=7)
+            ax.annotate(text, (a, b), (6, -8), textcoords="offset points", fontsize=7)
 
 
 def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:

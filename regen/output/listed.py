@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from regen.design import Channels, Circuit, Design, Profile
+from regen.design import Channels, Circuit, Cutter, Design, Profile
 
 MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K", 1.0)
 
@@ -16,7 +16,7 @@ UNITS: dict[str, tuple[str, float]] = {
     **dict.fromkeys(("wall", "width", "depth", "cooled_from", "cooled_to"), MM),
     **dict.fromkeys(("copper", "nickel", "coating", "slot_height", "injected_at"), MM),
     **dict.fromkeys(("inlet_bore", "outlet_bore"), MM),
-    **dict.fromkeys(("width_tolerance", "depth_tolerance", "wall_tolerance"), MM),
+    **dict.fromkeys(("width_tolerance", "depth_tolerance", "wall_tolerance", "least_land"), MM),
     "characteristic_length": ("m", 1.0),
     "roughness": ("um sand grain", 1e6),
     **dict.fromkeys(("pressure", "ambient_pressure", "inlet_pressure", "outlet_pressure"), BAR),
@@ -59,7 +59,7 @@ def sections(design: Design) -> Iterator[Section]:
     """
     for field in fields(design):
         part = getattr(design, field.name)
-        if is_dataclass(part):
+        if is_dataclass(part) and field.name != "sizing":  # what was asked of it, not what it is
             given = {inner.name: getattr(part, inner.name) for inner in fields(part)}
             rows = tuple((k, _said(k, v)) for k, v in given.items() if v is not None)
             yield Section(field.name, rows, tuple(k for k, v in given.items() if v is None))
@@ -92,6 +92,8 @@ def _said(key: str, value: Any) -> str:
             return f"{len(value.x)} points from {ends}, between {low} and {high}"
         points = zip(value.x, value.value, strict=True)
         return "; ".join(f"{number(v)} at x = {x * 1e3:.6g} mm" for x, v in points)
+    if key == "cutters":
+        return "; ".join(_cutter(cutter) for cutter in value) or "none given"
     if key == "count_changes":
         return "; ".join(f"{n} from x = {x * 1e3:.6g} mm on" for x, n in value) or "none"
     if isinstance(value, tuple):
@@ -99,3 +101,9 @@ def _said(key: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return number(value) if isinstance(value, float) else str(value)
+
+
+def _cutter(cutter: Cutter) -> str:
+    disc = f", disc of {cutter.diameter * 1e3:.6g} mm" if cutter.diameter else ""
+    depth = f", to {cutter.depth * 1e3:.6g} mm deep" if cutter.depth else ""
+    return f"{cutter.kind} {cutter.width * 1e3:.6g} mm{depth}{disc}"

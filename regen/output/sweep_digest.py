@@ -18,9 +18,12 @@ from regen.studies.rows import ASKED, Judged
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
 
-MOST_DRAWN = 20_000
+MOST_DRAWN = 8_000
 MOST_ON_AXIS = {1: 2000, 2: 100}
 """Most rows that are drawn; most values of each axis of a grid of one key or of two."""
+
+GOLDEN = 0.6180339887498949
+"""Fractional parts of its multiples fill 0 to 1 evenly, however many there are."""
 
 KEPT = ("pass", "marginal")
 """Verdicts of rows whose nominal channel keeps every limit."""
@@ -63,13 +66,14 @@ class Digest:
         return np.asarray(self.sample[f"margin_{limit}_{lane}"])
 
     def least(self, lane: str = "nominal") -> Array:
-        """Return the least margin of the drawn rows over the limits that decide [-]."""
+        """Return the least margin of the drawn rows over the limits that decide [-].
+
+        NaN where one of them was not evaluated.
+        """
         deciding = [self.margin(n, lane) for n in self.limits if n not in self.informative]
         if not deciding:
             return np.full(len(self.sample["row"]), np.nan)
-        whole = np.stack(deciding)
-        low = np.min(np.where(np.isnan(whole), np.inf, whole), axis=0)
-        return np.where(np.isinf(low), np.nan, low)
+        return np.asarray(np.min(np.stack(deciding), axis=0))
 
 
 def digest_of(
@@ -123,17 +127,21 @@ def digest_of(
 
 
 class _Drawn:
-    """Tells which rows are drawn: all, or values of each axis evenly spaced by number."""
+    """Tells which rows are drawn: all, or values of each axis evenly spaced by number.
+
+    Where there is no grid of one or two keys, rows are scattered evenly: every so many would take
+    few values of the last key.
+    """
 
     def __init__(self, plan: Plan) -> None:
-        self.shape, self.step = plan.shape, -(-len(plan) // MOST_DRAWN)
+        self.shape, self.share = plan.shape, MOST_DRAWN / len(plan)
         most = MOST_ON_AXIS.get(len(plan.shape)) if plan.table is None else None
         self.chosen = [_even(size, most) for size in plan.shape] if most else []
 
     def mask(self, row: Array) -> NDArray[np.bool_]:
         number = row.astype(np.int64)
         if not self.chosen:
-            return np.asarray(number % self.step == 0)
+            return np.asarray((number * GOLDEN) % 1.0 < self.share)
         places = np.unravel_index(number, self.shape)
         inside = [c[place] for c, place in zip(self.chosen, places, strict=True)]
         return np.asarray(np.logical_and.reduce(inside))

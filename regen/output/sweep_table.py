@@ -86,10 +86,10 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
     lanes = ASKED[judged]
     numbers = [*rows.summary.values()]
     numbers += [by_lane[lane] for by_lane in rows.margins.values() for lane in lanes]
-    solved = np.stack([*numbers, rows.x_stop], axis=1)
-    form = ",".join(["%.9g"] * solved.shape[1])
+    solved = np.stack([*numbers, rows.x_stop], axis=1).tolist()
+    form = ",".join(["%.9g"] * (len(numbers) + 1))
     lines = [",".join(header)]
-    keys = plan.values(first, first + len(rows))
+    keys = plan.values(first, first + len(rows)).tolist()
     texts = zip(rows.status, rows.verdict, rows.reason, strict=True)
     for n, (status, verdict, reason) in enumerate(texts):
         # letters stand in no number but this one: a value that there is not
@@ -100,13 +100,13 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _exact(value: Any) -> str:
+def _exact(value: float) -> str:
     """Return a number as the shortest text that reads back as the same."""
-    return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(float(value))
+    return repr(value).removesuffix(".0")
 
 
 def _quoted(text: str) -> str:
-    return '"' + text.replace('"', '""') + '"' if any(c in text for c in ',"') else text
+    return '"' + text.replace('"', '""') + '"' if "," in text or '"' in text else text
 
 
 def limits_of(header: Sequence[str], judged: Judged) -> list[str]:

@@ -7,11 +7,7 @@ that is worked out twice is handed over once.
 
 from __future__ import annotations
 
-import asyncio
-import logging
-import re
 import time
-import warnings
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
@@ -19,7 +15,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from regen.studies import scheduler
 from regen.studies.fingerprint import HOST, differences, fingerprint
+from regen.studies.scheduler import JOIN, ClusterError, client_of, dask, place_of, quiet
 
 if TYPE_CHECKING:
     from regen.studies.lot import Rows
@@ -29,9 +27,6 @@ Tell = Callable[[str], None]
 Function = Callable[..., Any]
 Call = tuple[int, tuple[Any, ...]]
 """A number, and the arguments of the function that is called."""
-
-CONNECT = 10.0
-"""How long the scheduler may take to answer, and to have a worker [s]."""
 
 ASK = 60.0
 """How long a worker may take to say what it runs: it imports everything first [s]."""
@@ -53,15 +48,6 @@ TICK = 1.0
 
 AHEAD = 3
 """Parts handed out per thread of a worker: one in work, the next ones at hand."""
-
-START = "dask scheduler --host OWN-ADDRESS"
-JOIN = "dask worker tcp://{address} --nworkers auto --nthreads 1"
-
-_ADDRESS = re.compile(r"(?:tcp://)?([^/\s]+:\d{1,5})/?")
-
-
-class ClusterError(RuntimeError):
-    """The scheduler or its workers cannot be used; finished rows are kept."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +74,7 @@ def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ..
     """
     runs = fingerprint()
     if differences(own, runs):
-        return Refused(_dask().get_worker().address, runs)
+        return Refused(dask().get_worker().address, runs)
     return function(*arguments)
 
 
@@ -114,87 +100,16 @@ def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]
         If Dask is not installed, no scheduler answers, it has no worker, or a worker runs
         other sources or versions.
     """
-    match = _ADDRESS.fullmatch(address.strip())
-    if not match:
-        message = (
-            f'--cluster "{address}": not an address; accepted: HOST:PORT of a Dask scheduler, '
-            "such as 192.168.1.20:8786"
-        )
-        raise ClusterError(message)
-    place = match[1]
-    _dask()
-    with _quiet():
-        client = _client(place)
+    place = place_of(address)
+    dask()
+    with quiet():
+        client = client_of(place)
         try:
             cluster = Cluster(client, place, tell)
             cluster.meet()
             yield cluster
         finally:
-            client.close(timeout=CONNECT)
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep Dask's own log and warnings silent: what matters of them is said here, in words."""
-    logs = [
-        logging.getLogger(name)
-        for name in logging.root.manager.loggerDict
-        if name.partition(".")[0] == "distributed"
-    ]
-    before = [log.level for log in logs]
-    try:
-        for log in logs:
-            log.setLevel(logging.CRITICAL + 1)
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", _dask().versions.VersionMismatchWarning)
-            # a job with a long list of designs is large, and is sent once
-            warnings.filterwarnings("ignore", message="Sending large graph")
-            yield
-    finally:
-        for log, level in zip(logs, before, strict=True):
-            log.setLevel(level)
-
-
-def _dask() -> Any:
-    try:
-        import distributed
-    except ImportError:
-        message = (
-            '--cluster needs the package "distributed", which is not installed; '
-            'install it with: pip install "regen[cluster]"'
-        )
-        raise ClusterError(message) from None
-    return distributed
-
-
-def _client(place: str) -> Any:
-    cause: Exception | None = None
-    try:
-        # Dask itself waits for ever for the greeting of a port that takes calls and is silent
-        kind = asyncio.run(asyncio.wait_for(_answering(f"tcp://{place}"), CONNECT))
-        if kind == "Scheduler":
-            return _dask().Client(
-                f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen"
-            )
-        what = f"a Dask {kind.lower()} answers there, not the scheduler"
-    except Exception as error:  # strangers answer with anything at all
-        what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
-    message = (
-        f"--cluster {place}: {what}; start one on that machine with: "
-        f"{START} --port {place.rpartition(':')[2]}; "
-        "or see whether the address is right and no firewall stands between"
-    )
-    raise ClusterError(message) from cause
-
-
-async def _answering(address: str) -> str:
-    """Return what answers at an address, as Dask calls it."""
-    comm = await _dask().comm.connect(address, timeout=CONNECT)
-    try:
-        await comm.write({"op": "identity", "reply": True})
-        return str((await comm.read())["type"])
-    finally:
-        comm.abort()
+            client.close(timeout=scheduler.CONNECT)
 
 
 class Cluster:
@@ -228,7 +143,7 @@ class Cluster:
         """
         with self._in_words():
             self._see_scheduler()
-            until = time.monotonic() + CONNECT
+            until = time.monotonic() + scheduler.CONNECT
             while not (found := self._client.nthreads()) and time.monotonic() < until:
                 time.sleep(0.2)
             if not found:
@@ -307,7 +222,7 @@ class Cluster:
         """
         left, again = iter(calls), list[Call]()
         running: dict[Any, Sent] = {}
-        coming = _dask().as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
+        coming = dask().as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
         looked = alone = 0.0
         try:
             with self._in_words():
@@ -357,7 +272,7 @@ class Cluster:
         )
 
     def _failed(self, n: int, error: BaseException) -> BaseException:
-        return self._deadly(n) if isinstance(error, _dask().KilledWorker) else error
+        return self._deadly(n) if isinstance(error, dask().KilledWorker) else error
 
     def _deadly(self, n: int) -> ClusterError:
         return ClusterError(

@@ -64,7 +64,7 @@ class Lot:
         return int(self.values.shape[0])
 
     def taken(self, at: NDArray[np.int64]) -> Lot:
-        """Return some rows of the lot, by their numbers."""
+        """Return some rows of the lot, by their numbers (n,) [-]."""
         models = {role: [names[n] for n in at] for role, names in (self.models or {}).items()}
         return replace(self, values=self.values[at], models=models or None, spans=self.all_spans)
 
@@ -74,7 +74,7 @@ class Lot:
         return spans_of(self.keys, self.values) if self.spans is None else self.spans
 
     def part(self, start: int, stop: int) -> Lot:
-        """Return rows ``start`` to ``stop`` of the lot."""
+        """Return rows ``start`` to ``stop`` of the lot [-]."""
         return self.taken(np.arange(start, min(stop, len(self))))
 
     def row(self, n: int) -> Design:
@@ -120,7 +120,8 @@ def solve_lot(
     along : bool
         Keep the columns ``ALONG`` of the nominal lane.
     stationwise : bool
-        Keep the margins at every station, of rows that go through the core together.
+        Keep the margins at every station, of rows that go through the core together; uncooled
+        ends, which are no station, are then not judged.
 
     Returns
     -------
@@ -194,7 +195,7 @@ def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: b
     at, part = group.at, lot.taken(group.at)
     batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
     designs = None
-    if _has_ends(group.template.prepared):
+    if _has_ends(group.template.prepared) and not stationwise:
         designs = {n: part.row(n) for n in range(at.size)}
     rows = solve_batch(batch, designs, judged, along, stationwise)
     for n, text in batch.refused.items():

@@ -85,7 +85,7 @@ class Rows:
 
     @property
     def solved(self) -> NDArray[np.bool_]:
-        """Rows whose nominal lane was solved (L,)."""
+        """Rows whose nominal lane was solved (L,) [-]."""
         return np.asarray(self.status == "solved")
 
     def __len__(self) -> int:

@@ -10,7 +10,7 @@ from threading import Thread
 
 import pytest
 
-from regen.studies import cluster
+from regen.studies import cluster, scheduler
 from regen.studies.cluster import ClusterError, connected
 from regen.studies.fingerprint import HOST, differences, fingerprint, tree_digest
 from tests.cluster.conftest import wait_for_workers
@@ -177,7 +177,7 @@ def stranger():
 
 
 def test_a_scheduler_that_does_not_answer(silent, stranger, monkeypatch):
-    monkeypatch.setattr(cluster, "CONNECT", 1.0)
+    monkeypatch.setattr(scheduler, "CONNECT", 1.0)
     for place in ("127.0.0.1:1", silent, stranger, "no-such-machine.invalid:8786"):
         start = time.monotonic()
         said = refusal(place)
@@ -203,10 +203,10 @@ def test_a_workers_address_is_not_the_schedulers(office, address):
 
 
 def test_a_scheduler_without_workers(fresh, monkeypatch):
-    monkeypatch.setattr(cluster, "CONNECT", 1.0)
+    monkeypatch.setattr(scheduler, "CONNECT", 1.0)
     said = refusal(fresh.address)
     assert "the scheduler answers, but has no worker" in said
-    assert f"dask worker tcp://{fresh.address} --nworkers auto --nthreads 1" in said
+    assert f"dask worker tcp://{fresh.address} --nworkers -1 --nthreads 1" in said
 
 
 def test_a_scheduler_that_does_not_know_regen(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,9 @@ from typer.testing import CliRunner
 from regen.case import load_case
 from regen.output.sweep_files import Store
 from regen.studies import sweep as sweep_module
-from regen.studies.cluster import connected
-from regen.studies.plan import grid_of
+from regen.studies.cluster import _alone, connected
+from regen.studies.gas_axes import Span
+from regen.studies.plan import Plan, grid_of
 from regen.studies.sweep import Job, solve_part
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import ROOT, Office
@@ -47,6 +49,23 @@ def small_parts(monkeypatch):
 def job_of_test() -> Job:
     case = load_case(WATER, (FEW,))
     return Job(case.design, grid_of((WIDTHS, COUNTS), case), "full", PART_ROWS)
+
+
+def test_a_part_of_a_table_goes_alone_and_knows_the_ends_of_the_whole():
+    grid = job_of_test()
+    values = grid.plan.values(0, len(grid.plan))
+    table = replace(grid, plan=Plan(grid.plan.keys, table=values))
+    # by hand: widths of 0.5 to 1.5 mm, four of them, and six numbers of slots
+    ends = {"channels.width": Span(0.5e-3, 1.5e-3, 4), "channels.count": Span(30.0, 80.0, 6)}
+    assert grid.plan.spans == table.plan.spans == ends
+    for n in range(grid.parts):
+        assert _alone(grid, n) == (grid, n)
+        job, first = _alone(table, n)
+        lot = job.plan.lot(job.design, job.rows_of(first).start, job.rows_of(first).stop)
+        rows = grid.rows_of(n)
+        assert len(job.plan) == len(rows)
+        assert lot.spans == ends
+        assert same(lot.values, values[rows.start : rows.stop])
 
 
 def same(one: object, other: object) -> bool:
@@ -93,7 +112,7 @@ def test_a_sweep_stopped_on_a_cluster_goes_on_there_and_is_the_local_one(
 
 
 def test_a_sweep_on_a_scheduler_that_does_not_answer_is_refused(tmp_path, small_parts, monkeypatch):
-    monkeypatch.setattr("regen.studies.cluster.CONNECT", 1.0)
+    monkeypatch.setattr("regen.studies.scheduler.CONNECT", 1.0)
     done = swept(tmp_path / "far", "--cluster", "127.0.0.1:1")
     assert done.exit_code == 2
     assert "no Dask scheduler answers there" in done.stderr

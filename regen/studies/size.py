@@ -1,0 +1,277 @@
+"""Sizing: the slots, wall and flow that make the objective least while every limit is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Design
+from regen.prepare import Progress
+from regen.studies.lot import Rows, solve_lot
+from regen.studies.sizing_problem import HELD, UNSOLVED, Constraint, Problem
+from regen.studies.sizing_search import (
+    LAST_STEPS,
+    RESERVE,
+    Found,
+    followed,
+    found_at,
+    screened,
+    starts,
+)
+from regen.studies.sizing_space import Space, space_of
+
+Array = NDArray[np.float64]
+Solve = Callable[..., Rows]
+
+ACTIVE = 0.01
+"""A limit with less margin than this holds the design [-]."""
+
+RESERVES = (RESERVE, 3.0 * RESERVE, 10.0 * RESERVE)
+"""Margins tried in turn until the rounded sizes keep every limit [-]."""
+
+TRIED = 16
+"""Points that tell which limits there are."""
+
+
+@dataclass(frozen=True)
+class Sized:
+    """The outcome: the best sizes found, or, where none keep every limit, the nearest.
+
+    ``values`` (V,) [SI] are rounded as they are written; ``design`` has them. ``own`` are the
+    case's. ``constraints`` (m,) [-] belong to ``names``. ``objective`` [SI], ``own_objective``
+    that of the case, NaN where it was not solved. ``feasible`` says whether every limit is kept.
+    """
+
+    space: Space
+    design: Design
+    values: Array
+    own: Array
+    objective: float
+    own_objective: float
+    names: tuple[Constraint, ...]
+    constraints: Array
+    feasible: bool
+    solved: bool
+
+    @property
+    def active(self) -> tuple[tuple[Constraint, float], ...]:
+        """What holds the design: constraints with little or no margin [-], the least first."""
+        order = np.argsort(self.constraints, kind="stable")
+        return tuple(
+            (self.names[n], float(self.constraints[n]))
+            for n in order
+            if self.constraints[n] < ACTIVE
+        )
+
+    @property
+    def at_bounds(self) -> tuple[tuple[str, str, float], ...]:
+        """Sizes that lie on a bound: name, which bound, and its value [SI]."""
+        found = []
+        for variable, value in zip(self.space.variables, self.values, strict=True):
+            reach = 2e-3 * (variable.high - variable.low)
+            for which, bound in (("lower", variable.low), ("upper", variable.high)):
+                if abs(value - bound) <= reach:
+                    found.append((variable.key.name, which, bound))
+        return tuple(found)
+
+
+def size(
+    design: Design,
+    *,
+    threads: int = 1,
+    seed: int = 0,
+    progress: Progress | None = None,
+    solve: Solve = solve_lot,
+) -> Sized:
+    """Size a case.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design; ``design.sizing`` says what is free, and for what.
+    threads : int
+        Threads to spread the work over [-].
+    seed : int
+        Of the screen's Sobol points; the same seed gives the same sizes [-].
+    progress : callable, optional
+        Told in words what is being waited for.
+    solve : callable
+        Solves a lot, as ``lot.solve_lot`` does.
+
+    Returns
+    -------
+    Sized
+        The best sizes, or the nearest to keeping every limit.
+
+    Raises
+    ------
+    RangeError
+        If the case cannot be sized: several circuits, manifolds, bounds without room.
+    GeometryError
+        If its geometry is impossible.
+    """
+    say = progress or (lambda text: None)
+    space = space_of(design)
+    own = space.own()
+    say("which limits there are")
+    coarse = space.coarse()
+    problem = Problem(coarse, _limits(coarse, solve, threads), threads, solve)
+    if not problem.limits:
+        return _nothing_solved(space, own)
+    say("screen of the sizes")
+    own_shares = space.shares(own[None])
+    listed = screened(problem, seed, own_shares)
+    say("search from the best of them")
+    best = _best(problem, listed)
+    problem = replace(problem, space=space)
+    if best.violation > 0.0:
+        at = found_at(best.shares, problem.at(best.shares[None]))
+        return _outcome(problem, at, own, feasible=False)
+    say("whole counts, cutters and rounded sizes")
+    return _whole(problem, best, own)
+
+
+def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
+    """Return the names of the limits that decide, over points of the whole space."""
+    from scipy.stats import qmc
+
+    points = qmc.Sobol(len(space.variables), seed=1).random(TRIED)
+    points = np.concatenate([space.shares(space.own()[None]), points])
+    judged = HELD[space.base.sizing.held_at][0]
+    rows = solve(space.lot(points), judged=judged, threads=threads, stationwise=True)
+    return tuple(name for name in rows.margins if name not in rows.informative)
+
+
+def _best(problem: Problem, listed: list[Found]) -> Found:
+    """Return the best end of searches from the best starts; else that of the least miss."""
+    begun = starts(listed)
+    ends = [followed(problem, start) for start in begun]
+    kept = [end for end in ends if end.violation == 0.0]
+    if not kept:
+        solved = sorted((end for end in ends if end.solved), key=lambda end: end.violation)
+        nearest = [followed(problem, end, slack=True) for end in solved[:1]]
+        ends += nearest
+        ends += [followed(problem, near) for near in nearest if near.violation == 0.0]
+        kept = [end for end in ends if end.violation == 0.0]
+    kept += [one for one in listed if one.violation == 0.0]
+    if kept:
+        return min(kept, key=lambda end: end.objective)
+    return min([*ends, *listed], key=lambda end: end.violation)
+
+
+def _whole(problem: Problem, best: Found, own: Array) -> Sized:
+    """Return the best sizes with whole counts, the shop's cutters, and rounded lengths."""
+    outcomes = []
+    for space in _choices(problem.space, best.shares):
+        narrowed = replace(problem, space=space)
+        start = _carried(problem.space, space, best.shares)
+        outcomes.append(_rounded(narrowed, start, own, problem.space))
+    kept = [one for one in outcomes if one.feasible]
+    if kept:
+        return min(kept, key=lambda one: one.objective)
+    return max(outcomes, key=lambda one: float(one.constraints.min()))
+
+
+def _choices(space: Space, shares: Array) -> list[Space]:
+    """Return the space at the whole counts and the cutters next to a point."""
+    values = space.values(shares[None])[0]
+    choices: list[list[tuple[str, float]]] = []
+    for n in space.of("count"):
+        variable = space.variables[n]
+        near = {np.floor(values[n]), np.ceil(values[n])}
+        choices.append([("count", c) for c in sorted(near) if variable.low <= c <= variable.high])
+    cutters = space.base.shop.cutters
+    for n in space.of("width") if cutters else []:
+        widths = [c.width for c in cutters]
+        below = [w for w in widths if w <= values[n] * (1.0 + 1e-9)]
+        above = [w for w in widths if w >= values[n] * (1.0 - 1e-9)]
+        choices.append([("width", w) for w in sorted({*below[-1:], *above[:1]})])
+    found = []
+    for picked in product(*choices):
+        fixed = space
+        for name, value in picked:
+            fixed = fixed.fixed(name, value)
+        found.append(fixed)
+    return found
+
+
+def _carried(old: Space, new: Space, shares: Array) -> Array:
+    """Return a point's shares in a space with fewer variables."""
+    kept = [n for n, variable in enumerate(old.variables) if variable in new.variables]
+    return shares[kept]
+
+
+def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:
+    """Search again with the chosen counts and cutters, and round what remains."""
+    outcome: Sized | None = None
+    for reserve in RESERVES:
+        end = _end(problem, start, reserve)
+        values = problem.space.values(end.shares[None])[0]
+        variables = problem.space.variables
+        values = np.array([v.rounded(x) for v, x in zip(variables, values, strict=True)])
+        shares = problem.space.shares(values[None])
+        at = found_at(shares[0], problem.at(shares))
+        outcome = _outcome(problem, at, own, feasible=at.violation == 0.0, whole=whole)
+        if outcome.feasible or not variables:
+            break
+        start = end.shares
+    if outcome is None:  # there is always a reserve to try
+        message = "no reserve was tried"
+        raise RuntimeError(message)
+    return outcome
+
+
+def _end(problem: Problem, start: Array, reserve: float) -> Found:
+    """Return the end of a search; where nothing is free any more, the point itself."""
+    found = found_at(start, problem.at(start[None]))
+    if not problem.space.variables or not found.solved:
+        return found
+    return followed(problem, found, reserve=reserve, steps=LAST_STEPS)
+
+
+def _outcome(
+    problem: Problem, found: Found, own: Array, *, feasible: bool, whole: Space | None = None
+) -> Sized:
+    space = whole or problem.space
+    design = problem.space.design(problem.space.values(found.shares[None])[0])
+    values = replace(space, base=design).own()
+    at_own = problem.solve(space.lot(space.shares(own[None])), judged="nominal")
+    objective = at_own.summary[_objective(space)][0]
+    return Sized(
+        space=space,
+        design=design,
+        values=values,
+        own=own,
+        objective=found.objective,
+        own_objective=float(objective),
+        names=problem.names(),
+        constraints=found.constraints,
+        feasible=feasible,
+        solved=found.solved,
+    )
+
+
+def _objective(space: Space) -> str:
+    from regen.studies.sizing_problem import OBJECTIVES
+
+    return OBJECTIVES[space.base.sizing.minimise]
+
+
+def _nothing_solved(space: Space, own: Array) -> Sized:
+    """Return the outcome where no point of the space could be solved."""
+    return Sized(
+        space=space,
+        design=space.base,
+        values=own,
+        own=own,
+        objective=float("nan"),
+        own_objective=float("nan"),
+        names=(Constraint("solved"),),
+        constraints=np.array([UNSOLVED]),
+        feasible=False,
+        solved=False,
+    )

@@ -1,0 +1,197 @@
+"""What sizing asks of a point: its objective, and every limit as constraints along the slots."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.studies.lot import Judged, Lot, Rows, solve_lot
+from regen.studies.rows import ASKED
+from regen.studies.sizing_space import Space
+
+Array = NDArray[np.float64]
+Solve = Callable[..., Rows]
+
+OBJECTIVES = {
+    "pressure drop": "coolant_pressure_drop_Pa",
+    "wall temperature": "T_wall_hot_max_K",
+    "mass": "mass_cooled_kg",
+}
+
+HELD: dict[str, tuple[Judged, tuple[str, ...]]] = {
+    "nominal channel": ("nominal", ("nominal",)),
+    "worst channel": ("worst", ("nominal", "worst_channel")),
+    "band edge": ("full", ("nominal", "worst_channel", "band_edge")),
+}
+"""Lanes to be solved, and those that are to keep every limit."""
+
+UNSOLVED = -2.0
+"""Constraint of a point that was not solved [-]."""
+
+NOT_EVALUATED = -1.0
+"""What is taken off the nominal's margin where that of another lane is not known [-].
+
+A flag alone would show a search no way out.
+"""
+
+SEVERAL = 64
+"""Points from which threads are worth their start."""
+
+PIECES = 6
+"""Stretches along the slots, each with a constraint of its own for every limit.
+
+One constraint for all would jump from station to station as the search moves.
+"""
+
+
+@dataclass(frozen=True)
+class Constraint:
+    """What one column of the constraints is: limit, lane and stretch [m], or a size's own."""
+
+    limit: str
+    lane: str = ""
+    x: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Points:
+    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,)."""
+
+    objective: Array
+    constraints: Array
+    solved: NDArray[np.bool_]
+
+    @property
+    def violation(self) -> Array:
+        """Largest miss of a constraint (n,) [-], 0 where all are kept."""
+        return np.asarray(np.maximum(-self.constraints.min(axis=1), 0.0))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """The sizing of one case.
+
+    ``limits`` are the names of the limits that decide; a limit that a point does not know makes
+    no demand there.
+    """
+
+    space: Space
+    limits: tuple[str, ...]
+    threads: int
+    solve: Solve = solve_lot
+
+    @property
+    def held(self) -> tuple[str, ...]:
+        """Lanes that are to keep every limit."""
+        return HELD[self.space.base.sizing.held_at][1]
+
+    def at(self, shares: Array, *, judged: Judged | None = None) -> Points:
+        """Solve points and return objective and constraints.
+
+        Parameters
+        ----------
+        shares : ndarray
+            Points (n, V) as shares of the bounds [-].
+        judged : {"nominal", "worst", "full"}, optional
+            Lanes to be solved, if fewer than the case asks for: those that are not solved have
+            no demand.
+
+        Returns
+        -------
+        Points
+            With a flag where a point was not solved: a march decides, never an optimiser.
+        """
+        sizing = self.space.base.sizing
+        lot = self.space.lot(shares)
+        usual = HELD[sizing.held_at][0]
+        threads = self.threads if len(lot) >= SEVERAL else 1
+        rows = self.solve(lot, judged=judged or usual, threads=threads, stationwise=True)
+        lanes = self.held if judged is None else ASKED[judged]
+        parts = [self._limits(rows, lanes), *self._slots(lot, rows)]
+        objective = rows.summary[OBJECTIVES[sizing.minimise]]
+        constraints = np.concatenate(parts, axis=1)
+        constraints[~rows.solved] = UNSOLVED
+        return Points(objective, constraints, rows.solved)
+
+    def names(self) -> tuple[Constraint, ...]:
+        """Return what each column of the constraints is."""
+        edges = self._edges()
+        found = [
+            Constraint(limit, lane, (float(a), float(b)))
+            for limit in self.limits
+            for lane in self.held
+            for a, b in zip(edges, edges[1:], strict=False)
+        ]
+        found += [Constraint("land"), Constraint("aspect")]
+        x = self.space.base.channels.depth.x
+        if "depth" in self.space.base.sizing.free:
+            found += [Constraint("depth_slope", x=pair) for pair in zip(x, x[1:], strict=False)]
+        return tuple(found)
+
+    def _edges(self) -> Array:
+        x = self.space.prepared.passage.x
+        return np.linspace(float(x[0]), float(x[-1]), PIECES + 1)
+
+    def _limits(self, rows: Rows, lanes: tuple[str, ...]) -> Array:
+        """Return the least margin of each limit and lane on each stretch (n, ...)."""
+        x, size = self.space.prepared.passage.x, len(rows)
+        piece = np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
+        columns = []
+        for limit in self.limits:
+            known = rows.margins_along.get(limit, {})
+            for lane in self.held:
+                if lane not in lanes or lane not in known:
+                    columns.append(np.ones((size, PIECES)))
+                    continue
+                columns.append(_by_piece(_flagged(known[lane], known["nominal"]), piece))
+        return np.concatenate(columns, axis=1)
+
+    def _slots(self, lot: Lot, rows: Rows) -> list[Array]:
+        """Return the constraints of what the shop can cut."""
+        shop, sizing = self.space.base.shop, self.space.base.sizing
+        land = rows.summary["land_width_min_m"][:, None] / shop.least_land - 1.0
+        width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
+        x = np.union1d(width[0], depth[0])
+        aspect = np.max(_at(depth, x) / _at(width, x), axis=1)[:, None]
+        found = [np.nan_to_num(land, nan=UNSOLVED), 1.0 - aspect / shop.greatest_aspect]
+        if "depth" in sizing.free and depth[0].size > 1:
+            most = sizing.depth_slope * np.diff(depth[0])
+            found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
+        return found
+
+
+def _flagged(margins: Array, nominal: Array) -> Array:
+    """Return margins along x (n, S), at most 1, with a flagged value where one is not known."""
+    known = np.where(np.isnan(nominal), 0.0, np.minimum(nominal, 1.0))
+    return np.where(np.isnan(margins), NOT_EVALUATED + known, np.minimum(margins, 1.0))
+
+
+def _by_piece(margins: Array, piece: NDArray[np.int64]) -> Array:
+    """Return the least margin on each stretch (n, PIECES); 1 where there is no demand."""
+    found = np.ones((margins.shape[0], PIECES))
+    for n in range(PIECES):
+        inside = piece == n
+        if inside.any():
+            found[:, n] = margins[:, inside].min(axis=1)
+    return found
+
+
+def _points(lot: Lot, path: str) -> tuple[Array, Array]:
+    """Return the points of a size along x [m], (N,), and its values there (n, N) [m]."""
+    section, _, name = path.partition(".")
+    own = getattr(getattr(lot.design, section), name)
+    x, values = np.array(own.x), np.repeat(np.array([own.value]), len(lot), axis=0)
+    for k, key in enumerate(lot.keys):
+        if key.path == path:
+            if key.point is None:
+                x, values = np.zeros(1), lot.values[:, k : k + 1]
+            else:
+                values[:, key.point] = lot.values[:, k]
+    return x, values
+
+
+def _at(size: tuple[Array, Array], x: Array) -> Array:
+    return np.array([np.interp(x, size[0], row) for row in size[1]])

@@ -1,0 +1,315 @@
+"""The sizes that sizing may change: variables between bounds, and the base they change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.contour import Contour
+from regen.curves import GeometryError
+from regen.design import Cutter, Design, Profile
+from regen.prepare import Prepared, prepare
+from regen.properties.alloys import RangeError
+from regen.studies.keys import Key, applied, numeric_key, own_value
+from regen.studies.lot import Lot
+
+Array = NDArray[np.float64]
+
+USUAL: dict[str, tuple[float, float]] = {
+    "count": (0.5, 2.0),
+    "width": (0.5, 2.0),
+    "depth": (1.0 / 3.0, 2.0),
+    "wall": (2.0 / 3.0, 1.5),
+    "flow": (0.7, 1.3),
+}
+"""Bounds without those of the case, over its least and greatest own value [-]."""
+
+PATHS = {
+    "count": "channels.count",
+    "width": "channels.width",
+    "depth": "channels.depth",
+    "wall": "liner.wall",
+    "flow": "coolant.mass_flow",
+}
+
+PLACE = 1e-4
+"""Points of the depth lie on whole multiples of this [m]: a drawing shows no finer."""
+
+COARSE = 32
+"""Stations along the slots in a screen: peaks within a kelvin, pressure drop within 0.5 %."""
+
+STEP = 1e-5
+"""Sizes are rounded to this [m]: a shop sets no finer."""
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One free number: its key, what it is called, and its bounds in SI."""
+
+    key: Key
+    size: str
+    low: float
+    high: float
+
+    def rounded(self, value: float) -> float:
+        """Return a value as it is written: whole counts, lengths on ``STEP``, flows to 4 digits.
+
+        Parameters
+        ----------
+        value : float
+            In SI [any].
+
+        Returns
+        -------
+        float
+            Within the bounds [any].
+        """
+        if self.size == "count":
+            near = float(np.round(value))
+        elif self.size == "flow":
+            near = float(f"{value:.4g}")
+        else:
+            near = float(np.round(np.round(value / STEP) * STEP, 9))
+        return min(max(near, self.low), self.high)
+
+
+@dataclass(frozen=True)
+class Space:
+    """V variables and the base they change; points in it are shares (n, V) of the bounds."""
+
+    base: Design
+    variables: tuple[Variable, ...]
+    prepared: Prepared
+
+    @property
+    def low(self) -> Array:
+        """Lower bounds (V,) [SI]."""
+        return np.array([v.low for v in self.variables])
+
+    @property
+    def high(self) -> Array:
+        """Upper bounds (V,) [SI]."""
+        return np.array([v.high for v in self.variables])
+
+    def values(self, shares: Array) -> Array:
+        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds."""
+        return np.asarray(self.low + shares * (self.high - self.low))
+
+    def shares(self, values: Array) -> Array:
+        """Return the shares of the bounds (n, V) [-] of values (n, V), held to the bounds."""
+        return np.asarray(np.clip((values - self.low) / (self.high - self.low), 0.0, 1.0))
+
+    def lot(self, shares: Array) -> Lot:
+        """Return points (n, V) as a lot; a count may lie between two whole numbers."""
+        keys = tuple(v.key for v in self.variables)
+        corners = np.stack([self.low, self.high])
+        spans = Lot(self.base, keys, corners).all_spans
+        return Lot(self.base, keys, self.values(shares), spans=spans)
+
+    def design(self, values: Array) -> Design:
+        """Return the design at one set of values (V,) [SI]; counts are rounded."""
+        design = self.base
+        for variable, value in zip(self.variables, values, strict=True):
+            design = applied(design, variable.key, variable.rounded(float(value)))
+        return design
+
+    def coarse(self) -> Space:
+        """Return the space with fewer stations, for a search that is refined afterwards [-]."""
+        models = self.base.models
+        if models.stations <= COARSE:
+            return self
+        try:
+            base = replace(self.base, models=replace(models, stations=COARSE))
+            return replace(self, base=base, prepared=prepare(base))
+        except GeometryError:  # more points of the profiles than stations
+            return self
+
+    def fixed(self, size: str, value: float) -> Space:
+        """Return the space with one size no longer free.
+
+        Parameters
+        ----------
+        size : str
+            Key of ``PATHS``.
+        value : float
+            What it is held at [SI].
+
+        Returns
+        -------
+        Space
+            Without its variables.
+        """
+        base, kept = self.base, []
+        for variable in self.variables:
+            if variable.size == size:
+                base = applied(base, variable.key, value)
+            else:
+                kept.append(variable)
+        return replace(self, base=base, variables=tuple(kept))
+
+    def of(self, size: str) -> list[int]:
+        """Return the numbers of the variables of one size."""
+        return [n for n, variable in enumerate(self.variables) if variable.size == size]
+
+    def own(self) -> Array:
+        """Return the base's own values (V,) [SI]."""
+        return np.array([_own(self.base, variable.key) for variable in self.variables])
+
+
+def _own(design: Design, key: Key) -> float:
+    if key.point is not None:
+        section, _, name = key.path.partition(".")
+        profile: Profile = getattr(getattr(design, section), name)
+        return profile.value[key.point]
+    if key.relative:
+        return 1.0
+    return float(own_value(design, key) or np.nan)
+
+
+def space_of(design: Design) -> Space:
+    """Return the space that a case asks to be searched.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+
+    Returns
+    -------
+    Space
+        Its base has the depth on its points; a width that varies has each of its points free,
+        unless the shop's cutters are given: a saw cuts one width.
+
+    Raises
+    ------
+    RangeError
+        If the case has several circuits, manifolds or changing counts, or its bounds leave no
+        room.
+    """
+    _check(design)
+    sizing = design.sizing
+    prepared = prepare(design)
+    base = design
+    if "depth" in sizing.free:
+        x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
+        channels = replace(design.channels, depth=_on(design.channels.depth, x))
+        base = replace(base, channels=channels)
+    if "width" in sizing.free and design.shop.cutters:
+        widths = [c.width for c in design.shop.cutters]
+        own = float(np.mean(design.channels.width.value))
+        near = min(widths, key=lambda width: abs(width - own))
+        channels = replace(base.channels, width=Profile.constant(near))
+        base = replace(base, channels=channels)
+    found = [variable for size in sizing.free for variable in _variables(base, design, size)]
+    problems = [
+        f"sizing.{v.size}_to: {v.key.say(v.high)} is not above {v.key.say(v.low)}, the lower bound"
+        for v in found
+        if not v.low < v.high
+    ]
+    if problems:
+        raise RangeError("; ".join(dict.fromkeys(problems)))
+    return Space(base, tuple(found), prepare(base))
+
+
+def _check(design: Design) -> None:
+    if design.circuits or design.manifolds is not None:
+        what = "circuits" if design.circuits else "ring manifolds"
+        message = (
+            f"sizing takes one circuit and shop.flow_shortfall; the case has {what}: size a case "
+            "without them, then add them and solve"
+        )
+        raise RangeError(message)
+    if "count" in design.sizing.free and design.channels.count_changes:
+        message = (
+            "sizing.free: the case's number of slots changes along x and has no one number; take "
+            '"count" out, or give channels.count as one number'
+        )
+        raise RangeError(message)
+
+
+def _on(profile: Profile, x: Array) -> Profile:
+    return Profile(tuple(map(float, x)), tuple(map(float, profile.at(x))))
+
+
+def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
+    """Return where the depth has its points, the throat among them where it is cooled.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    cooled : ndarray
+        Stations along the slots, rising [m].
+    count : int
+        How many points [-].
+
+    Returns
+    -------
+    ndarray
+        Rising positions (count,) on whole multiples of ``PLACE`` [m].
+    """
+    start, stop = float(cooled[0]), float(cooled[-1])
+    if count == 1:
+        return np.zeros(1)
+    if count == 2 or not start < 0.0 < stop:
+        x = np.linspace(start, stop, count)
+    else:
+        ahead = min(max(round((count - 1) * -start / (stop - start)), 1), count - 2)
+        before, behind = np.linspace(start, 0.0, ahead + 1), np.linspace(0.0, stop, count - ahead)
+        x = np.concatenate([before, behind[1:]])
+    return np.asarray(np.round(np.round(x / PLACE) * PLACE, 9))
+
+
+def _variables(base: Design, case: Design, size: str) -> list[Variable]:
+    key, sizing = numeric_key(PATHS[size], base), case.sizing
+    low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
+    factors = USUAL[size]
+    if size == "count":
+        own = float(base.channels.count)
+        low = low or max(4.0, np.ceil(factors[0] * own))
+        return [Variable(key, size, float(low), float(high or np.floor(factors[1] * own)))]
+    if size == "flow":
+        return [_flow(key, base, low, high)]
+    section, _, name = PATHS[size].partition(".")
+    profile: Profile = getattr(getattr(case, section), name)
+    low = low or factors[0] * min(profile.value)
+    high = high or factors[1] * max(profile.value)
+    if size == "width" and case.shop.cutters:
+        low, high = _by_cutters(case.shop.cutters, low, high)
+        if low == high:
+            return []  # one cutter, one width
+    if size == "depth" and case.shop.cutters:
+        deepest = max(c.depth or np.inf for c in case.shop.cutters)
+        high = min(high, deepest)
+    points = len(getattr(getattr(base, section), name).x)
+    if points == 1:
+        return [Variable(key, size, low, high)]
+    return [Variable(replace(key, point=n), size, low, high) for n in range(points)]
+
+
+def _by_cutters(cutters: tuple[Cutter, ...], low: float, high: float) -> tuple[float, float]:
+    """Return the bounds of the width, within what the shop's cutters are."""
+    widths = [c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)]
+    if not widths:
+        message = (
+            f"shop.cutters: none is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide; add one, "
+            "or widen sizing.width_from and width_to"
+        )
+        raise RangeError(message)
+    return min(widths), max(widths)
+
+
+def _flow(key: Key, base: Design, low: float | None, high: float | None) -> Variable:
+    given = low is not None or high is not None
+    if given and base.sizing.flow_by_fuel != (key.form == "share of the fuel"):
+        message = (
+            "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
+            "with a unit of mass flow or both shares of the fuel"
+        )
+        raise RangeError(message)
+    own = float(own_value(base, key) or np.nan)
+    factors = USUAL["flow"]
+    most = 1.0 if key.form == "share of the fuel" else np.inf
+    return Variable(key, "flow", low or factors[0] * own, high or min(factors[1] * own, most))
