@@ -133,6 +133,10 @@ class Cluster:
         """Workers that may solve [-]."""
         return len(self._threads)
 
+    @property
+    def _strength(self) -> str:
+        return f"workers: {self.workers}, threads: {self.threads}"
+
     def meet(self) -> None:
         """Look at every worker that is there; one that differs stops the study before it starts.
 
@@ -177,7 +181,7 @@ class Cluster:
             raise ClusterError(message)
         for worker in self._asked:
             self._tell(f"worker {worker} does not answer yet: going on without it")
-        self._tell(f"workers: {self.workers}, threads: {self.threads}")
+        self._tell(self._strength)
 
     def __call__(self, job: Job, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
         """Solve parts of a sweep on the workers, each part by one thread.
@@ -229,7 +233,10 @@ class Cluster:
                 while True:
                     now = time.monotonic()
                     if now - looked >= TICK:
+                        before = set(self._threads)
                         self._late(self._look())
+                        if self._threads.keys() - before:
+                            self._tell(self._strength)
                         again += self._stranded(running)
                         looked = now
                     alone = self._patient(alone, now)

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -28,10 +29,7 @@ class Office:
             *("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"),
             *("--scheduler-file", str(card), *more),
         )
-        until = time.monotonic() + PATIENCE
-        while not card.exists() and time.monotonic() < until:
-            time.sleep(0.05)
-        self.url = json.loads(card.read_text())["address"]
+        self.url = _address_in(card)
         self.address = self.url.removeprefix("tcp://")
 
     def start(self, what: str, *arguments: str) -> subprocess.Popen[bytes]:
@@ -63,3 +61,14 @@ class Office:
         for process in self.processes:
             process.wait()
         self.log.close()
+
+
+def _address_in(card: Path) -> str:
+    """Return the address a scheduler writes down: there may be a moment between file and text."""
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
+        with suppress(OSError, ValueError):
+            return str(json.loads(card.read_text())["address"])
+        time.sleep(0.05)
+    message = f"no scheduler has written {card}"
+    raise TimeoutError(message)

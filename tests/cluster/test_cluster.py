@@ -99,6 +99,7 @@ def test_another_worker_takes_over_from_the_last(fresh, monkeypatch):
                 fresh.light()
     assert sorted(found) == list(range(30))
     assert any("no worker is left" in text for text in told)
+    assert told[-1] == "workers: 1, threads: 1"
 
 
 def test_patience_with_a_scheduler_without_workers_has_an_end(fresh, monkeypatch):
