@@ -37,6 +37,9 @@ RESERVES = (RESERVE, 3.0 * RESERVE, 10.0 * RESERVE)
 ROUNDINGS = 64
 """Ways of rounding the sizes up and down that are tried."""
 
+ROUNDS = 2
+"""Searches for the least miss, where a search for the best kept no limit."""
+
 TRIED = 16
 """Points that tell which limits there are."""
 
@@ -155,12 +158,14 @@ def _best(problem: Problem, listed: list[Found]) -> Found:
     begun = starts(listed)
     ends = [followed(problem, start) for start in begun]
     kept = [end for end in ends if end.violation == 0.0]
-    if not kept:
-        solved = sorted((end for end in ends if end.solved), key=lambda end: end.violation)
-        nearest = [followed(problem, end, slack=True) for end in solved[:1]]
-        ends += nearest
-        ends += [followed(problem, near) for near in nearest if near.violation == 0.0]
-        kept = [end for end in ends if end.violation == 0.0]
+    solved = [end for end in ends if end.solved]
+    for _ in range(ROUNDS if solved and not kept else 0):
+        near = followed(problem, min(solved, key=lambda end: end.violation), slack=True)
+        solved += [near, followed(problem, near)]
+        kept = [end for end in solved if end.violation == 0.0]
+        if kept:
+            break
+    ends += solved
     kept += [one for one in listed if one.violation == 0.0]
     if kept:
         return min(kept, key=lambda end: end.objective)
