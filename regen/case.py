@@ -79,7 +79,8 @@ class Case:
     """A checked case.
 
     ``text`` is the file's text with overrides written into it; ``hash`` changes with any value
-    and with the content of any file the case refers to, not with comments or layout.
+    and with the content of any file the case refers to, not with comments or layout. ``files``
+    are those, by the name the case has for them.
     """
 
     design: Design
@@ -87,6 +88,7 @@ class Case:
     hash: str
     path: Path
     notes: tuple[str, ...]
+    files: Mapping[str, bytes]
 
 
 def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
@@ -117,23 +119,49 @@ def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
         values = _override_values(overrides, problems)
         text = _written(text, values, path.name, problems)
         raw = _parse(text, path.name)
+    return _case(text, raw, path, problems)
+
+
+def case_from(text: str, path: Path) -> Case:
+    """Check the text of a case.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    path : Path
+        Where it will stand: files it refers to are looked for beside it.
+
+    Returns
+    -------
+    Case
+        With its design in SI.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong, with everything that is.
+    """
+    return _case(text, _parse(text, path.name), path, [])
+
+
+def _case(text: str, raw: dict[str, Any], path: Path, problems: list[Problem]) -> Case:
     reading = Reading(path.parent)
-    case = _check(raw, reading, problems)
+    title, good = _check(raw, reading, problems)
     if problems:
         raise CaseError(path.name, problems)
-    title, good = case
     design = build_design(title, good, reading.notes)
-    return Case(design, text, _hash(raw, reading.files), path, tuple(reading.notes))
+    digest = _hash(raw, reading.files)
+    return Case(design, text, digest, path, tuple(reading.notes), dict(reading.files))
 
 
 def problems_of(text: str, folder: Path) -> tuple[Problem, ...]:
     """Return everything wrong with the text of a case that stands in a folder, nothing if sound."""
-    problems: list[Problem] = []
     try:
-        _check(_parse(text, "case"), Reading(folder), problems)
+        case_from(text, folder / "case")
     except CaseError as error:
         return error.problems
-    return tuple(problems)
+    return ()
 
 
 def _read(path: Path) -> str:

@@ -498,6 +498,9 @@ class Sizing(Section):
         "Where the limits are to hold: for the nominal channel alone, for the worst channel too, "
         "or for both and the band edge."
     )
+    margin: Annotated[float, Number(0.0, 0.9)] = _about(
+        "Margin to be kept beyond every limit, over the limit."
+    )
     count_from: Annotated[int, SLOTS] = _about("Fewest slots; without it half of the case's.")
     count_to: Annotated[int, SLOTS] = _about("Most slots; without it twice the case's.")
     width_from: Annotated[float, SIZE] = _about(

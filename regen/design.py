@@ -326,12 +326,13 @@ class Sizing:
 
     None for a bound means a usual factor on the case's own value. The flow's bounds are shares of
     the fuel if ``flow_by_fuel``. The depth has ``depth_points`` points along x, and changes by at
-    most ``depth_slope`` of the length between them.
+    most ``depth_slope`` of the length between them. ``margin`` is kept beyond every limit [-].
     """
 
     free: tuple[Free, ...] = ("count", "width", "depth")
     minimise: Literal["pressure drop", "wall temperature", "mass"] = "pressure drop"
     held_at: Literal["nominal channel", "worst channel", "band edge"] = "worst channel"
+    margin: float = 0.0
     count_from: int | None = None
     count_to: int | None = None
     width_from: float | None = None

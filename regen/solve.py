@@ -30,7 +30,8 @@ MIN_BAND = 0.25
 
 
 SHARE_TOLERANCE = 1e-4
-"""Miss of the neighbours' pressure drop at which the bad slot's flow is found [-]."""
+"""Miss of the neighbours' pressure drop at which the bad slot's flow is found, with one more
+step of the secant [-]."""
 
 MAX_SHARE_STEPS = 12
 
@@ -436,13 +437,13 @@ def shares_at_drop(
         ok = status[:, 0] == st.OK
         miss = (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT]) / drop[active] - 1.0
         done = ok & (np.abs(miss) < SHARE_TOLERANCE)
-        found[active[done]] = now[done]
         slope = 2.0 / now  # the drop goes about with the square of the flow
         before, moved = miss_before[active], now - share_before[active]
         known = (before != 0.0) & (moved != 0.0)
         secant = np.divide(miss - before, moved, out=np.zeros_like(moved), where=known)
         slope = np.where(known, np.maximum(secant, 0.5), slope)
         share[active] = np.where(ok, np.maximum(now - miss / slope, 0.5 * now), 0.9 * now)
+        found[active[done]] = share[active[done]]  # the last step needs no look: miss squared
         share_before[active[ok]], miss_before[active[ok]] = now[ok], miss[ok]
         active = active[~done]
         if not active.size:

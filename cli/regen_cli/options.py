@@ -28,6 +28,10 @@ SWEPT = (
     "usage, a bad case, or a folder that cannot be written: rows that are finished stay, and the "
     "same command goes on; 1 a bug."
 )
+SIZED = (
+    "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
+    "1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

@@ -19,6 +19,7 @@ from regen.studies.sizing_search import (
     Found,
     followed,
     found_at,
+    ranked,
     screened,
     starts,
 )
@@ -32,6 +33,12 @@ ACTIVE = 0.01
 
 RESERVES = (RESERVE, 3.0 * RESERVE, 10.0 * RESERVE)
 """Margins tried in turn until the rounded sizes keep every limit [-]."""
+
+ROUNDINGS = 64
+"""Ways of rounding the sizes up and down that are tried."""
+
+ROUNDS = 2
+"""Searches for the least miss, where a search for the best kept no limit."""
 
 TRIED = 16
 """Points that tell which limits there are."""
@@ -151,12 +158,14 @@ def _best(problem: Problem, listed: list[Found]) -> Found:
     begun = starts(listed)
     ends = [followed(problem, start) for start in begun]
     kept = [end for end in ends if end.violation == 0.0]
-    if not kept:
-        solved = sorted((end for end in ends if end.solved), key=lambda end: end.violation)
-        nearest = [followed(problem, end, slack=True) for end in solved[:1]]
-        ends += nearest
-        ends += [followed(problem, near) for near in nearest if near.violation == 0.0]
-        kept = [end for end in ends if end.violation == 0.0]
+    solved = [end for end in ends if end.solved]
+    for _ in range(ROUNDS if solved and not kept else 0):
+        near = followed(problem, min(solved, key=lambda end: end.violation), slack=True)
+        solved += [near, followed(problem, near)]
+        kept = [end for end in solved if end.violation == 0.0]
+        if kept:
+            break
+    ends += solved
     kept += [one for one in listed if one.violation == 0.0]
     if kept:
         return min(kept, key=lambda end: end.objective)
@@ -210,19 +219,32 @@ def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:
     outcome: Sized | None = None
     for reserve in RESERVES:
         end = _end(problem, start, reserve)
-        values = problem.space.values(end.shares[None])[0]
-        variables = problem.space.variables
-        values = np.array([v.rounded(x) for v, x in zip(variables, values, strict=True)])
-        shares = problem.space.shares(values[None])
-        at = found_at(shares[0], problem.at(shares))
+        at = _nearby(problem, end)
         outcome = _outcome(problem, at, own, feasible=at.violation == 0.0, whole=whole)
-        if outcome.feasible or not variables:
+        if outcome.feasible or not problem.space.variables:
             break
         start = end.shares
     if outcome is None:  # there is always a reserve to try
         message = "no reserve was tried"
         raise RuntimeError(message)
     return outcome
+
+
+def _nearby(problem: Problem, end: Found) -> Found:
+    """Return the best of the rounded points next to one: all to the nearest, or up and down."""
+    variables = problem.space.variables
+    values = problem.space.values(end.shares[None])[0]
+    ways = np.random.default_rng(0).choice([-1.0, 1.0], size=(ROUNDINGS, len(variables)))
+    ways[0] = 0.0
+    ways[1] = [-1.0 if v.size == "width" else 0.0 for v in variables]  # leaves the most land
+    points = [
+        [v.rounded(x, way) for v, x, way in zip(variables, values, row, strict=True)]
+        for row in ways
+    ]
+    shares = problem.space.shares(np.array(points))
+    tried = problem.at(shares)
+    best = ranked(tried)[0]
+    return found_at(shares[best], tried, int(best))
 
 
 def _end(problem: Problem, start: Array, reserve: float) -> Found:

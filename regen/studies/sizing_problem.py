@@ -112,6 +112,7 @@ class Problem:
         lanes = self.held if judged is None else ASKED[judged]
         parts = [self._limits(rows, lanes), *self._slots(lot, rows)]
         objective = rows.summary[OBJECTIVES[sizing.minimise]]
+        parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
         constraints[~rows.solved] = UNSOLVED
         return Points(objective, constraints, rows.solved)

@@ -62,8 +62,8 @@ class Found:
         return float(max(-self.constraints.min(), 0.0)) if self.solved else np.inf
 
 
-def _ranked(points: Points) -> NDArray[np.int64]:
-    """Return the points from best to worst: those that keep all by objective, others by miss."""
+def ranked(points: Points) -> NDArray[np.int64]:
+    """Return the points (n,) from best to worst: those that keep all first, others by miss [-]."""
     miss = np.where(points.solved, points.violation, np.inf)
     objective = np.where(np.isfinite(points.objective), points.objective, np.inf)
     return np.lexsort((objective, miss))
@@ -93,9 +93,9 @@ def screened(problem: Problem, seed: int, extra: Array | None = None) -> list[Fo
     if extra is not None:
         points = np.concatenate([extra, points])
     if "band_edge" in problem.held:
-        points = points[_ranked(problem.at(points, judged="worst"))[:NEARER]]
+        points = points[ranked(problem.at(points, judged="worst"))[:NEARER]]
     tried = problem.at(points)
-    return [found_at(points[n], tried, n) for n in _ranked(tried)]
+    return [found_at(points[n], tried, n) for n in ranked(tried)]
 
 
 def found_at(shares: Array, points: Points, n: int = 0) -> Found:

@@ -53,26 +53,32 @@ class Variable:
     low: float
     high: float
 
-    def rounded(self, value: float) -> float:
-        """Return a value as it is written: whole counts, lengths on ``STEP``, flows to 4 digits.
+    @property
+    def step(self) -> float:
+        """What values are whole multiples of, as they are written [SI]."""
+        if self.size == "count":
+            return 1.0
+        return STEP if self.size != "flow" else float(10.0 ** np.floor(np.log10(self.low) - 3.0))
+
+    def rounded(self, value: float, way: float = 0.0) -> float:
+        """Return a value as it is written.
 
         Parameters
         ----------
         value : float
             In SI [any].
+        way : float
+            0 to the nearest, -1 down, 1 up [-].
 
         Returns
         -------
         float
             Within the bounds [any].
         """
-        if self.size == "count":
-            near = float(np.round(value))
-        elif self.size == "flow":
-            near = float(f"{value:.4g}")
-        else:
-            near = float(np.round(np.round(value / STEP) * STEP, 9))
-        return min(max(near, self.low), self.high)
+        steps = value / self.step
+        whole = np.round(steps) if way == 0.0 else np.floor(steps) if way < 0.0 else np.ceil(steps)
+        low, high = np.ceil(self.low / self.step - 1e-9), np.floor(self.high / self.step + 1e-9)
+        return float(f"{min(max(whole, low), high) * self.step:.12g}")
 
 
 @dataclass(frozen=True)

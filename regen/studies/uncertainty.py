@@ -271,6 +271,34 @@ def study(
     )
 
 
+def chance(
+    design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
+) -> Kept:
+    """Return how often every limit is kept, without asking which input matters.
+
+    Parameters
+    ----------
+    design : Design
+        The design.
+    inputs : tuple of Input
+        What varies.
+    model : callable
+        Solves a lot.
+    samples : int
+        Half the designs that are solved and counted, a power of two [-].
+    seed : int
+        Of the points [-].
+
+    Returns
+    -------
+    Kept
+        Of ``EVERY``, with its error.
+    """
+    lot = lot_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
+    table, _, _ = _solved(lot, model, len(lot), lambda done, total: None)
+    return next(_kept(table, slice(0, len(lot))))
+
+
 def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
     """Return the designs at points of the unit cube.
 
