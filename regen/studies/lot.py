@@ -20,7 +20,7 @@ from regen.result import Result
 from regen.solve import MarchError
 from regen.studies.batch import Template, fast, laid_out, template_of
 from regen.studies.gas_axes import Span, spans_of
-from regen.studies.judged import solve_batch
+from regen.studies.judged import solve_batch, verdicts
 from regen.studies.keys import Key, applied
 from regen.studies.rows import (
     ALONG,
@@ -255,7 +255,7 @@ def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
             for lane, value in found.items()
         }
     informative = frozenset(m.name for m in result.margins if m.informative)
-    rows.verdict[0] = result.verdict
+    rows.verdict[:] = verdicts(rows, informative, judged)
     kept = {name: result.stations[name][None] for name in ALONG} if along else {}
     x = result.stations["x_m"][None] if along else None
     return replace(rows, informative=informative, along=kept, x=x)
