@@ -19,7 +19,7 @@ from regen.properties.alloys import RangeError
 from regen.result import Result
 from regen.solve import MarchError
 from regen.studies.batch import Template, fast, laid_out, template_of
-from regen.studies.gas_axes import Span, spans_of
+from regen.studies.gas_axes import GridError, Span, spans_of
 from regen.studies.judged import solve_batch, verdicts
 from regen.studies.keys import Key, applied
 from regen.studies.rows import (
@@ -174,6 +174,11 @@ def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterato
             base = applied(base, lot.keys[k], float(lot.values[at[0], k]))
         try:
             template = template_of(base, keys, lot.values[np.ix_(at, columns)], spans)
+        except GridError as error:  # one by one each row would ask for a chemistry of its own
+            rows = blank(at.size, judged)
+            rows.status[:], rows.reason[:] = "out of range", str(error)
+            parts.append((at, rows))
+            continue
         except (GeometryError, RangeError):
             parts.append((at, _one_by_one(lot.taken(at), judged, along)))
             continue
