@@ -87,7 +87,7 @@ def exit_codes(folder: Path | None = None) -> Iterator[None]:
 def _code(error: Exception) -> int:
     """Return the exit code of an error by its class, importing only what was imported before."""
     names = {kind.__name__ for kind in type(error).__mro__}
-    if names & {"CaseError", "GeometryError", "RangeError", "OSError"}:
+    if names & {"CaseError", "GeometryError", "RangeError", "OSError", "ClusterError"}:
         return BAD_CASE
     return NOT_SOLVED if "MarchError" in names else BUG
 
