@@ -28,6 +28,10 @@ SWEPT = (
     "usage, a bad case, or a folder that cannot be written: rows that are finished stay, and the "
     "same command goes on; 1 a bug."
 )
+SIZED = (
+    "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
+    "1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[
@@ -83,7 +87,7 @@ def exit_codes(folder: Path | None = None) -> Iterator[None]:
 def _code(error: Exception) -> int:
     """Return the exit code of an error by its class, importing only what was imported before."""
     names = {kind.__name__ for kind in type(error).__mro__}
-    if names & {"CaseError", "GeometryError", "RangeError", "OSError"}:
+    if names & {"CaseError", "GeometryError", "RangeError", "OSError", "ClusterError"}:
         return BAD_CASE
     return NOT_SOLVED if "MarchError" in names else BUG
 

@@ -243,7 +243,7 @@ def _defaults(section: str) -> list[Row]:
             "name": f"{section}.{field.name}",
             "text": keys[field.name].description,
             "value": _value(field.default, kinds[field.name]),
-            "mark": "" if field.default is None else find("common_practice").mark,
+            "mark": "" if field.default in (None, ()) else find("common_practice").mark,
         }
         for field in fields(owner)
     ]
@@ -252,6 +252,8 @@ def _defaults(section: str) -> list[Row]:
 def _value(default: object, kind: str | None) -> str:
     if default is None:
         return "by alloy or coolant, below"
+    if default == ():
+        return "none given"
     return units.show(float(str(default)), kind) if kind else str(default)
 
 

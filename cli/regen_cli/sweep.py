@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from contextlib import AbstractContextManager, nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -74,6 +75,14 @@ Judge = Annotated[
 Threads = Annotated[
     int | None, typer.Option(min=1, max=1024, metavar="N", help="Threads; all cores without it.")
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Solve on the workers of a Dask scheduler at HOST:PORT, see docs/scale.md; needs the "
+        "extra 'cluster' on every machine.",
+    ),
+]
 Format = Annotated[
     TableFormat,
     typer.Option("--format", help="Of the table; parquet needs the extra 'sweep'."),
@@ -87,6 +96,7 @@ def sweep(
     vary_from: VaryFrom = None,
     judge: Judge = JudgedLanes.full,
     threads: Threads = None,
+    cluster: Cluster = None,
     table_format: Format = TableFormat.csv,
     overrides: SetOption = None,
     as_json: JsonOption = False,
@@ -103,6 +113,9 @@ def sweep(
 
         loaded = load_case(case, overrides or ())
         plan = _plan(loaded, vary or (), vary_from)
+        if cluster and threads:
+            message = "--threads is of this machine; with --cluster each worker has its own"
+            raise typer.BadParameter(message)
         from regen.output.files import check_writable
         from regen.output.sweep_files import Store
         from regen.studies.sweep import job_of
@@ -115,7 +128,9 @@ def sweep(
         job = job_of(loaded.design, plan, judge.value)
         store = Store(out, job, loaded.hash, table_format.value)
         try:
-            _solve(store, _runner(threads))
+            if store.missing:
+                with _runner(threads, cluster) as run:
+                    _solve(store, run)
             said = _finish(store)
         finally:
             store.close()
@@ -141,11 +156,16 @@ def _plan(case: Case, vary: list[str] | tuple[()], vary_from: Path | None) -> Pl
     return grid_of(vary, case)
 
 
-def _runner(threads: int | None) -> Runner:
-    """Return what solves the parts. The place where one that asks other machines is chosen."""
-    from regen.studies.sweep import Local
+def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[Runner]:
+    """Return what solves the parts: this machine, or the workers of a scheduler."""
+    if cluster is None:
+        from regen.studies.sweep import Local
 
-    return Local(threads)
+        return nullcontext(Local(threads))
+    from regen.studies.cluster import connected
+
+    say(f"asking the workers of {cluster} what they run")
+    return connected(cluster, tell=lambda text: typer.echo(text, err=True))
 
 
 def _solve(store: Store, run: Runner) -> None:

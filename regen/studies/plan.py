@@ -14,12 +14,14 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from regen.case import Case, CaseError, Problem, problems_of, with_values
 from regen.design import Design
+from regen.studies.gas_axes import Span, spans_of
 from regen.studies.keys import Key, numeric_key, own_value, read
 from regen.studies.lot import Array, Lot
 from regen.units import NUMBER, Refusal
@@ -81,6 +83,13 @@ class Axis:
         return values
 
     @property
+    def span(self) -> Span:
+        """Its ends, and how many values it has."""
+        values = self.at(range(self.count)) if self.listed else self.at([0, self.count - 1])
+        count = len(set(self.listed)) or self.count
+        return Span(float(values.min()), float(values.max()), count)
+
+    @property
     def described(self) -> dict[str, Any]:
         """The axis as plain values."""
         form = {"key": self.key.path, "column": self.key.column, "unit_shown": self.key.unit}
@@ -101,11 +110,14 @@ class Plan:
         One for each key; none where ``table`` gives the rows.
     table : ndarray, optional
         Values (L, K), SI or factors.
+    whole : mapping, optional
+        Spans of the sweep that a table is a part of.
     """
 
     keys: tuple[Key, ...]
     axes: tuple[Axis, ...] = ()
     table: Array | None = None
+    whole: Mapping[str, Span] | None = None
 
     def __len__(self) -> int:
         return math.prod(self.shape)
@@ -116,6 +128,15 @@ class Plan:
         if self.table is not None:
             return (int(self.table.shape[0]),)
         return tuple(axis.count for axis in self.axes)
+
+    @cached_property
+    def spans(self) -> Mapping[str, Span]:
+        """Ends of each key over the whole sweep: gas tables are laid over them."""
+        if self.whole is not None:
+            return self.whole
+        if self.table is not None:
+            return spans_of(self.keys, self.table)
+        return {axis.key.name: axis.span for axis in self.axes}
 
     def values(self, start: int, stop: int) -> Array:
         """Return the values of rows.
@@ -151,7 +172,7 @@ class Plan:
         Lot
             Of stop - start designs.
         """
-        return Lot(design, self.keys, self.values(start, stop))
+        return Lot(design, self.keys, self.values(start, stop), spans=self.spans)
 
     @property
     def described(self) -> dict[str, Any]:

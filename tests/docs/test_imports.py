@@ -55,6 +55,7 @@ ROOMS_OF_PACKAGES = {
     "matplotlib": ("output/figure",),
     "skfem": ("checks/section.py",),
     "jinja2": ("output/report.py",),
+    "distributed": ("studies/scheduler.py",),
     "pyarrow": ("output/sweep_parquet.py",),
     "rich": ("output/terminal.py",),
     "numba": ("physics/_jit.py",),

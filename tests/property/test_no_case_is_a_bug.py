@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 
 from regen.case import CaseError, load_case
 from regen.case_counts import CountAlong
+from regen.case_cutters import Cutters
 from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
 from regen.case_fields_along import Along, AlongNumber
 from regen.case_model import SECTIONS
+from regen.case_sizing import FREE, FreeSizes
 from regen.checks.judge import review
 from regen.contour import GeometryError
 from regen.output.files import result_object
@@ -64,6 +66,12 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
     if isinstance(kind, CoolantFlow):
         flow = between(1e-2, 10).map(lambda v: f'"{v:.6g} kg/s"')
         return st.one_of(st.just('"fuel"'), st.just('"0.5 fuel"'), flow)
+    if isinstance(kind, FreeSizes):
+        return st.sampled_from(FREE).map(lambda n: f'["{n}"]')
+    if isinstance(kind, Cutters):
+        kinds = st.sampled_from(["saw", "end mill"])
+        width = between(1e-4, 5e-2)
+        return st.builds(lambda k, w: f'[{{kind = "{k}", width = "{w:.6g} m"}}]', kinds, width)
     return st.sampled_from(NAMES[name]).map(lambda n: f'"{n}"')
 
 

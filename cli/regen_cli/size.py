@@ -1,0 +1,98 @@
+"""``regen size``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from regen_cli.options import (
+    BROKEN_LIMIT,
+    CasePath,
+    JsonOption,
+    SetOption,
+    exit_codes,
+    say,
+)
+
+if TYPE_CHECKING:
+    from regen.design import Design
+    from regen.result import Result
+
+Out = Annotated[
+    Path,
+    typer.Option("-o", "--out", metavar="DIR", help="Folder for the sized case and its figure."),
+]
+Seed = Annotated[int, typer.Option(metavar="S", min=0, help="Same seed, same sizes.")]
+Threads = Annotated[
+    int | None,
+    typer.Option(metavar="N", min=1, help="Threads; all cores without it. Numbers stay the same."),
+]
+
+
+def size(
+    case: CasePath,
+    out: Out = Path("sized"),
+    seed: Seed = 0,
+    threads: Threads = None,
+    overrides: SetOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Size slots, hot wall and coolant flow for the least pressure drop under every limit.
+
+    Reads CASE and the tables it names. What is free, between which bounds and for what stands in
+    its [sizing] (--set sizing.free='["count","width","depth","wall"]' and the like); what the shop
+    can cut in its [shop]. Prints the sizes and what holds them; writes sized.toml, a figure and
+    size.json to DIR. sized.toml is proved by a full solve. Without a feasible design it says which
+    limit is nearest and what would have to give, and writes size.json alone. Progress goes to
+    standard error.
+    """
+    with exit_codes():
+        from regen.case import load_case
+
+        loaded = load_case(case, overrides or ())
+        from regen.output.files import check_writable
+        from regen.output.sizing_files import write_size
+        from regen.output.sizing_words import lines
+        from regen.studies.size import size as search
+        from regen.studies.sized_case import answer
+
+        check_writable(out)
+        cores = threads or _cores()
+        say("the first run compiles the physics and builds tables")
+        found = search(loaded.design, threads=cores, seed=seed, progress=say)
+        proved, figures = None, {}
+        if found.feasible:
+            say("full solve of the sized case")
+            proved = answer(found, loaded, threads=cores)
+        if proved is not None and proved.good:
+            from regen.output.figures_sizing import drawn
+
+            figures = drawn(proved, _own(loaded.design), loaded.design)
+        written = write_size(found, proved, loaded, seed, out, figures)
+        if as_json:
+            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
+        else:
+            for line in lines(found, proved):
+                typer.echo(line)
+            typer.echo(f"written: {out}")
+        if proved is None or not proved.good:
+            raise typer.Exit(BROKEN_LIMIT)
+
+
+def _cores() -> int:
+    import os
+
+    return os.cpu_count() or 1
+
+
+def _own(design: Design) -> Result | None:
+    """Return the case before it was sized, None where it is not solved."""
+    from regen.checks.judge import review
+    from regen.solve import MarchError
+
+    try:
+        return review(design)
+    except MarchError:
+        return None

@@ -1,0 +1,143 @@
+"""The connection to a Dask scheduler: found, or said in words why not."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import re
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+CONNECT = 10.0
+"""How long the scheduler may take to answer, and to have a worker [s]."""
+
+START = "dask scheduler --host OWN-ADDRESS"
+JOIN = "dask worker tcp://{address} --nworkers -1 --nthreads 1"
+"""A process for each core: threads of one process stand in each other's way."""
+
+_ADDRESS = re.compile(r"(?:tcp://)?([^/\s]+:\d{1,5})/?")
+
+
+class ClusterError(RuntimeError):
+    """The scheduler or its workers cannot be used; finished rows are kept."""
+
+
+def place_of(address: str) -> str:
+    """Return host and port of a scheduler's address.
+
+    Parameters
+    ----------
+    address : str
+        As it was given.
+
+    Returns
+    -------
+    str
+        "host:port".
+
+    Raises
+    ------
+    ClusterError
+        If it is no address.
+    """
+    match = _ADDRESS.fullmatch(address.strip())
+    if not match:
+        message = (
+            f'--cluster "{address}": not an address; accepted: HOST:PORT of a Dask scheduler, '
+            "such as 192.168.1.20:8786"
+        )
+        raise ClusterError(message)
+    return match[1]
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep Dask's own log and warnings silent: what matters of them is said here, in words."""
+    logs = [
+        logging.getLogger(name)
+        for name in logging.root.manager.loggerDict
+        if name.partition(".")[0] == "distributed"
+    ]
+    before = [log.level for log in logs]
+    try:
+        for log in logs:
+            log.setLevel(logging.CRITICAL + 1)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", dask().versions.VersionMismatchWarning)
+            yield
+    finally:
+        for log, level in zip(logs, before, strict=True):
+            log.setLevel(level)
+
+
+def dask() -> Any:
+    """Return the package, which is imported late.
+
+    Returns
+    -------
+    module
+        ``distributed``.
+
+    Raises
+    ------
+    ClusterError
+        If it is not installed.
+    """
+    try:
+        import distributed
+    except ImportError:
+        message = (
+            '--cluster needs the package "distributed", which is not installed; '
+            'install it with: pip install "regen[cluster]"'
+        )
+        raise ClusterError(message) from None
+    return distributed
+
+
+def client_of(place: str) -> Any:
+    """Return a client of a scheduler.
+
+    Parameters
+    ----------
+    place : str
+        "host:port".
+
+    Returns
+    -------
+    distributed.Client
+        Connected.
+
+    Raises
+    ------
+    ClusterError
+        If no scheduler answers in time.
+    """
+    cause: Exception | None = None
+    try:
+        # Dask itself waits for ever for the greeting of a port that takes calls and is silent
+        kind = asyncio.run(asyncio.wait_for(_answering(f"tcp://{place}"), CONNECT))
+        if kind == "Scheduler":
+            return dask().Client(
+                f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen"
+            )
+        what = f"a Dask {kind.lower()} answers there, not the scheduler"
+    except Exception as error:  # strangers answer with anything at all
+        what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
+    message = (
+        f"--cluster {place}: {what}; start one on that machine with: "
+        f"{START} --port {place.rpartition(':')[2]}; "
+        "or see whether the address is right and no firewall stands between"
+    )
+    raise ClusterError(message) from cause
+
+
+async def _answering(address: str) -> str:
+    """Return what answers at an address, as Dask calls it."""
+    comm = await dask().comm.connect(address, timeout=CONNECT)
+    try:
+        await comm.write({"op": "identity", "reply": True})
+        return str((await comm.read())["type"])
+    finally:
+        comm.abort()

@@ -1,0 +1,186 @@
+"""What a second worker brings, and what a sweep ships and stores.
+
+``python -m tests.benchmark.cluster`` prints it as JSON. Everything compared is measured in turn,
+round after round; a ratio is the median of the ratios of each round, so that a machine that is
+busy for a while spoils a round and not the result.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import pickle
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import replace
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from regen.case import load_case
+from regen.output.sweep_digest import digest_of
+from regen.output.sweep_files import Store
+from regen.studies.cluster import connected
+from regen.studies.lot import Judged
+from regen.studies.plan import Plan, grid_of
+from regen.studies.sweep import Job, Local, solve_part
+from tests.cluster.conftest import wait_for_workers
+from tests.cluster.office import Office
+from tests.cluster.parts import squared
+
+CASES = Path(__file__).parents[2] / "cases"
+VARIED = (
+    "channels.width=0.7:0.85:100:mm",
+    "channels.depth=95%:120%:100",
+    "liner.wall=0.7:0.9:100:mm",
+)
+"""A million designs around the demo, nearly all of which are solved."""
+
+PART_ROWS = 256
+"""A quarter to an eighth of what the rule makes of a million: harder for the scheduler."""
+
+PARTS = 16
+TASKS = 2000
+
+
+def demo(judged: Judged = "nominal") -> Job:
+    case = load_case(CASES / "a-methane.toml", ())
+    return Job(case.design, grid_of(VARIED, case), judged, PART_ROWS)
+
+
+def spread_out(job: Job, number: int) -> list[int]:
+    """Return numbers of parts all over the job."""
+    return [n * job.parts // number for n in range(number)]
+
+
+def rate(run: Any, job: Job, parts: list[int]) -> float:
+    """Return rows a second."""
+    start = time.perf_counter()
+    rows = sum(len(rows) for _, rows in run(job, parts))
+    return rows / (time.perf_counter() - start)
+
+
+def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
+    """Yield clusters on this machine, idle but while one of them is measured."""
+    for name, workers, threads in (
+        ("1 worker", 1, 1),
+        ("2 workers", 2, 1),
+        ("1 worker of 2 threads", 1, 2),
+    ):
+        place = folder / name.replace(" ", "-")
+        place.mkdir()
+        office = Office(place)
+        stack.callback(office.close)
+        for _ in range(workers):
+            office.worker(threads=threads)
+        wait_for_workers(office, workers)
+        yield name, stack.enter_context(connected(office.address))
+
+
+def efficiency(repeat: int) -> dict[str, Any]:
+    """Rows a second here and on workers, nominal lanes alone: the least work for a part."""
+    job = demo()
+    solve_part(job, 0)
+    parts = spread_out(job, PARTS)
+    with ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        runs: dict[str, Any] = {"1 thread": Local(1), "2 threads": Local(2)}
+        runs |= dict(offices(stack, folder))
+        for run in runs.values():
+            rate(run, job, parts[:4])
+        found: dict[str, list[float]] = {name: [] for name in runs}
+        for _ in range(repeat):
+            for name, run in runs.items():
+                found[name].append(rate(run, job, parts))
+        start = time.perf_counter()
+        assert len(list(runs["2 workers"].spread(squared, calls(TASKS)))) == TASKS
+        tasks = TASKS / (time.perf_counter() - start)
+
+    def over(one: str, two: str) -> list[float]:
+        return [b / a for a, b in zip(found[one], found[two], strict=True)]
+
+    ratios = over("1 worker", "2 workers")
+    return {
+        "rows_per_second": {name: median(rates) for name, rates in found.items()},
+        "two_workers_over_one": median(ratios),
+        "two_workers_over_one_by_round": ratios,
+        "two_threads_over_one": median(over("1 thread", "2 threads")),
+        "one_worker_over_one_thread": median(over("1 thread", "1 worker")),
+        "rows_per_part": job.part_rows,
+        "parts": len(parts),
+        "empty_parts_per_second": tasks,
+    }
+
+
+def calls(number: int) -> list[tuple[int, tuple[float, int]]]:
+    return [(n, (0.0, n)) for n in range(number)]
+
+
+def lanes() -> dict[str, float]:
+    """Rows a second of one thread's own time, by the lanes that are judged."""
+    found = {}
+    for judged in ("nominal", "worst", "full"):
+        job = replace(demo(judged), part_rows=128)
+        solve_part(job, 0)
+        start = time.thread_time()
+        rows = sum(len(solve_part(job, n)) for n in spread_out(job, 4))
+        found[judged] = rows / (time.thread_time() - start)
+    return found
+
+
+def sizes() -> dict[str, float]:
+    """Bytes that are shipped and stored with all lanes judged, and what this machine does."""
+    job = demo("full")
+    plan = Plan(job.plan.keys, table=job.plan.values(0, 1024), whole=job.plan.spans)
+    small = Job(job.design, plan, "full", 128)
+    parts = dict(Local(2)(small, range(small.parts)))
+    found = {
+        "grid_job": len(pickle.dumps(job)),
+        "table_job": len(pickle.dumps(small)),
+        "rows_back_per_row": len(pickle.dumps(parts[0])) / len(parts[0]),
+    }
+    for form in ("csv", "parquet"):
+        with tempfile.TemporaryDirectory() as folder:
+            store = Store(Path(folder), small, "0", form)
+            start = time.perf_counter()
+            for n, rows in parts.items():
+                store.keep(n, rows)
+            found["kept_rows_per_s"] = len(plan) / (time.perf_counter() - start)
+            store.join()
+            found[f"{form}_per_row"] = store.table.stat().st_size / len(plan)
+            start = time.perf_counter()
+            digest_of(store.table, plan, "full", store.limits, store.informative)
+            found["read_rows_per_s"] = len(plan) / (time.perf_counter() - start)
+            store.close()
+    with tempfile.TemporaryDirectory() as folder:
+        program = "from tests.benchmark.cluster import demo, solve_part; solve_part(demo(), 0)"
+        environment = os.environ | {"REGEN_CACHE": folder}
+        start = time.perf_counter()
+        subprocess.run([sys.executable, "-c", program], env=environment, check=True)
+        found["first_part_of_a_new_machine_s"] = time.perf_counter() - start
+        files = [path for path in Path(folder).rglob("*") if path.is_file()]
+        tables = [path for path in files if path.suffix == ".npz"]
+        found["tables"] = sum(path.stat().st_size for path in tables)
+        found["compiled"] = sum(path.stat().st_size for path in files) - found["tables"]
+    return found
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--repeat", type=int, default=5, help="rounds")
+    repeat = parser.parse_args().repeat
+    found = {
+        "efficiency": efficiency(repeat),
+        "rows_per_second_of_one_thread": lanes(),
+        "bytes_and_rates": sizes(),
+    }
+    print(json.dumps(found, indent=1))
+
+
+if __name__ == "__main__":
+    main()
