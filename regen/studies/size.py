@@ -13,13 +13,12 @@ from regen.design import Design
 from regen.prepare import Progress
 from regen.studies.lot import Rows, solve_lot
 from regen.studies.sizing_problem import HELD, UNSOLVED, Constraint, Problem
+from regen.studies.sizing_rounding import nearby
 from regen.studies.sizing_search import (
     LAST_STEPS,
-    RESERVE,
     Found,
     followed,
     found_at,
-    ranked,
     screened,
     starts,
 )
@@ -30,12 +29,6 @@ Solve = Callable[..., Rows]
 
 ACTIVE = 0.01
 """A limit with less margin than this holds the design [-]."""
-
-RESERVES = (RESERVE, 3.0 * RESERVE, 10.0 * RESERVE)
-"""Margins tried in turn until the rounded sizes keep every limit [-]."""
-
-ROUNDINGS = 64
-"""Ways of rounding the sizes up and down that are tried."""
 
 ROUNDS = 2
 """Searches for the least miss, where a search for the best kept no limit."""
@@ -216,43 +209,16 @@ def _carried(old: Space, new: Space, shares: Array) -> Array:
 
 def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:
     """Search again with the chosen counts and cutters, and round what remains."""
-    outcome: Sized | None = None
-    for reserve in RESERVES:
-        end = _end(problem, start, reserve)
-        at = _nearby(problem, end)
-        outcome = _outcome(problem, at, own, feasible=at.violation == 0.0, whole=whole)
-        if outcome.feasible or not problem.space.variables:
-            break
-        start = end.shares
-    if outcome is None:  # there is always a reserve to try
-        message = "no reserve was tried"
-        raise RuntimeError(message)
-    return outcome
+    at = nearby(problem, _end(problem, start).shares)
+    return _outcome(problem, at, own, feasible=at.violation == 0.0, whole=whole)
 
 
-def _nearby(problem: Problem, end: Found) -> Found:
-    """Return the best of the rounded points next to one: all to the nearest, or up and down."""
-    variables = problem.space.variables
-    values = problem.space.values(end.shares[None])[0]
-    ways = np.random.default_rng(0).choice([-1.0, 1.0], size=(ROUNDINGS, len(variables)))
-    ways[0] = 0.0
-    ways[1] = [-1.0 if v.size == "width" else 0.0 for v in variables]  # leaves the most land
-    points = [
-        [v.rounded(x, way) for v, x, way in zip(variables, values, row, strict=True)]
-        for row in ways
-    ]
-    shares = problem.space.shares(np.array(points))
-    tried = problem.at(shares)
-    best = ranked(tried)[0]
-    return found_at(shares[best], tried, int(best))
-
-
-def _end(problem: Problem, start: Array, reserve: float) -> Found:
+def _end(problem: Problem, start: Array) -> Found:
     """Return the end of a search; where nothing is free any more, the point itself."""
     found = found_at(start, problem.at(start[None]))
     if not problem.space.variables or not found.solved:
         return found
-    return followed(problem, found, reserve=reserve, steps=LAST_STEPS)
+    return followed(problem, found, steps=LAST_STEPS)
 
 
 def _outcome(

@@ -40,6 +40,9 @@ A flag alone would show a search no way out.
 SEVERAL = 64
 """Points from which threads are worth their start."""
 
+ROUNDOFF = 1e-9
+"""What a size's own constraint may be missed by [-]: 3.76 over 0.47 is 8, and a bit beyond."""
+
 PIECES = 6
 """Stretches along the slots, each with a constraint of its own for every limit.
 
@@ -161,7 +164,7 @@ class Problem:
         if "depth" in sizing.free and depth[0].size > 1:
             most = sizing.depth_slope * np.diff(depth[0])
             found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
-        return found
+        return [one + ROUNDOFF for one in found]
 
 
 def _flagged(margins: Array, nominal: Array) -> Array:

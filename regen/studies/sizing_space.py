@@ -60,25 +60,27 @@ class Variable:
             return 1.0
         return STEP if self.size != "flow" else float(10.0 ** np.floor(np.log10(self.low) - 3.0))
 
-    def rounded(self, value: float, way: float = 0.0) -> float:
+    @property
+    def whole(self) -> tuple[int, int]:
+        """Bounds as whole numbers of steps, within the bounds [-]."""
+        low, high = self.low / self.step, self.high / self.step
+        return int(np.ceil(low - 1e-9)), int(np.floor(high + 1e-9))
+
+    def rounded(self, value: float) -> float:
         """Return a value as it is written.
 
         Parameters
         ----------
         value : float
             In SI [any].
-        way : float
-            0 to the nearest, -1 down, 1 up [-].
 
         Returns
         -------
         float
-            Within the bounds [any].
+            The nearest within the bounds [any].
         """
-        steps = value / self.step
-        whole = np.round(steps) if way == 0.0 else np.floor(steps) if way < 0.0 else np.ceil(steps)
-        low, high = np.ceil(self.low / self.step - 1e-9), np.floor(self.high / self.step + 1e-9)
-        return float(f"{min(max(whole, low), high) * self.step:.12g}")
+        low, high = self.whole
+        return float(f"{min(max(round(value / self.step), low), high) * self.step:.12g}")
 
 
 @dataclass(frozen=True)
