@@ -40,6 +40,12 @@ A flag alone would show a search no way out.
 SEVERAL = 64
 """Points from which threads are worth their start."""
 
+SHOP_GIVES = 0.05
+"""How far lands, aspect and slope of the depth give way beside a limit [-].
+
+Where no design keeps every limit, the nearest is to be one that the shop can nearly cut.
+"""
+
 ROUNDOFF = 1e-9
 """What a size's own constraint may be missed by [-]: 3.76 over 0.47 is 8, and a bit beyond."""
 
@@ -61,16 +67,16 @@ class Constraint:
 
 @dataclass(frozen=True)
 class Points:
-    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,)."""
+    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,).
+
+    ``violation`` (n,) [-] is the largest miss, 0 where all are kept and infinite where nothing
+    was solved; what the shop cannot cut weighs more than a limit.
+    """
 
     objective: Array
     constraints: Array
+    violation: Array
     solved: NDArray[np.bool_]
-
-    @property
-    def violation(self) -> Array:
-        """Largest miss of a constraint (n,) [-], 0 where all are kept."""
-        return np.asarray(np.maximum(-self.constraints.min(axis=1), 0.0))
 
 
 @dataclass(frozen=True)
@@ -118,7 +124,24 @@ class Problem:
         parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
         constraints[~rows.solved] = UNSOLVED
-        return Points(objective, constraints, rows.solved)
+        violation = np.maximum(-(constraints / self.give).min(axis=1), 0.0)
+        return Points(objective, constraints, np.where(rows.solved, violation, np.inf), rows.solved)
+
+    @property
+    def give(self) -> Array:
+        """How far each constraint (m,) may be missed where the worst is missed by 1 [-]."""
+        return np.array([1.0 if one.lane else SHOP_GIVES for one in self.names()])
+
+    def unknown(self, shares: Array) -> frozenset[tuple[str, str]]:
+        """Return the limits, with their lane, that are not known at one point (V,) [-]."""
+        judged = HELD[self.space.base.sizing.held_at][0]
+        rows = self.solve(self.space.lot(shares[None]), judged=judged, threads=1, stationwise=True)
+        return frozenset(
+            (limit, lane)
+            for limit in self.limits
+            for lane in self.held
+            if np.isnan(rows.margins.get(limit, {}).get(lane, np.zeros(1))[0])
+        )
 
     def names(self) -> tuple[Constraint, ...]:
         """Return what each column of the constraints is."""

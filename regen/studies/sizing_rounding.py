@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.studies.sizing_problem import Points, Problem
-from regen.studies.sizing_search import Found, found_at, ranked
+from regen.studies.sizing_problem import Problem
+from regen.studies.sizing_search import Found, found_at
 from regen.studies.sizing_space import Space
 
 Array = NDArray[np.float64]
@@ -60,7 +60,7 @@ def nearby(problem: Problem, shares: Array) -> Found:
             break
         moved = tried.best_of(best.steps + _move(tried, best, reach)[None])
         around = tried.known()
-        if _better(around.found, best.found):
+        if _rank(around.found) < _rank(best.found):
             best = around
         elif np.array_equal(moved.steps, best.steps):
             break
@@ -107,16 +107,11 @@ class _Tried:
 
 
 def _best(found: list[_Whole]) -> _Whole:
-    points = Points(
-        np.array([one.found.objective for one in found]),
-        np.array([one.found.constraints for one in found]),
-        np.array([one.found.solved for one in found]),
-    )
-    return found[int(ranked(points)[0])]
+    return min(found, key=lambda one: _rank(one.found))
 
 
-def _better(one: Found, other: Found) -> bool:
-    return (one.violation, one.objective) < (other.violation, other.objective)
+def _rank(one: Found) -> tuple[float, float]:
+    return one.violation, one.objective if one.solved else np.inf
 
 
 def _ways(space: Space, shares: Array) -> Steps:
@@ -149,7 +144,7 @@ def _move(tried: _Tried, at: _Whole, reach: int) -> Steps:
             np.append(np.minimum(tried.high - at.steps, reach), np.inf),
         ),
         constraints=LinearConstraint(
-            np.column_stack([slopes, np.ones(slopes.shape[0])]), RESERVE - here.constraints[near]
+            np.column_stack([slopes, tried.problem.give[near]]), RESERVE - here.constraints[near]
         )
         if near.any()
         else None,

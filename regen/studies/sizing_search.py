@@ -46,25 +46,28 @@ PRECISION = 1e-4
 FLAGGED = 10.0
 """Objective of a point that was not solved, over that of the start [-]."""
 
+MISS_WEIGHT = 30.0
+"""What a miss of a limit costs the search against the same share of the objective [-].
+
+A per cent of margin buys far less than 30 % of any objective. With the limits as the optimiser's
+own, it gives up where their slopes contradict each other, as they do far from the answer.
+"""
+
 
 @dataclass(frozen=True)
 class Found:
-    """One point that a search ended at: shares (V,), objective [SI] and constraints (m,) [-]."""
+    """One point tried: shares (V,), objective [SI], constraints (m,) and their violation [-]."""
 
     shares: Array
     objective: float
     constraints: Array
+    violation: float
     solved: bool
-
-    @property
-    def violation(self) -> float:
-        """Largest miss of a constraint [-]; 0 where all are kept."""
-        return float(max(-self.constraints.min(), 0.0)) if self.solved else np.inf
 
 
 def ranked(points: Points) -> NDArray[np.int64]:
     """Return the points (n,) from best to worst: those that keep all first, others by miss [-]."""
-    miss = np.where(points.solved, points.violation, np.inf)
+    miss = points.violation
     objective = np.where(np.isfinite(points.objective), points.objective, np.inf)
     return np.lexsort((objective, miss))
 
@@ -100,8 +103,13 @@ def screened(problem: Problem, seed: int, extra: Array | None = None) -> list[Fo
 
 def found_at(shares: Array, points: Points, n: int = 0) -> Found:
     """Return point n of some that were tried, at its shares (V,) [-]."""
-    solved = bool(points.solved[n])
-    return Found(shares, float(points.objective[n]), points.constraints[n], solved)
+    return Found(
+        shares,
+        float(points.objective[n]),
+        points.constraints[n],
+        float(points.violation[n]),
+        bool(points.solved[n]),
+    )
 
 
 def starts(found: Sequence[Found]) -> list[Found]:
@@ -131,9 +139,9 @@ def starts(found: Sequence[Found]) -> list[Found]:
 
 
 class _Tried(NamedTuple):
-    """One point (V,): objective and constraints (m,), and their slopes (V,) and (m, V)."""
+    """One point: what it is, its value and kept constraints (m,), and their slopes."""
 
-    shares: Array
+    found: Found
     value: float
     kept: Array
     slope: Array
@@ -143,9 +151,10 @@ class _Tried(NamedTuple):
 class _Search:
     """Objective and constraints as an optimiser asks for them, each point solved once."""
 
-    def __init__(self, problem: Problem, start: Found, slack: bool, reserve: float) -> None:
-        self.problem, self.slack, self.reserve = problem, slack, reserve
+    def __init__(self, problem: Problem, start: Found, reserve: float) -> None:
+        self.problem, self.reserve = problem, reserve
         self.scale = start.objective
+        self.give = problem.give
         self.known: dict[bytes, _Tried] = {}
 
     def at(self, shares: Array) -> _Tried:
@@ -159,7 +168,7 @@ class _Search:
             value = np.where(found.solved, found.objective / self.scale, FLAGGED)
             kept = found.constraints - self.reserve
             self.known[key] = _Tried(
-                shares.copy(),
+                found_at(shares.copy(), found),
                 float(value[0]),
                 kept[0],
                 (value[1:] - value[0]) / steps,
@@ -167,53 +176,40 @@ class _Search:
             )
         return self.known[key]
 
-    def run(self, start: Array, steps: int) -> Array:
-        """Return where the optimiser ends; what it says of success is not asked for."""
+    def miss(self, shares: Array) -> float:
+        """Return the largest miss at a point [-]."""
+        return max(-float((self.at(shares).kept / self.give).min()), 0.0)
+
+    def run(self, start: Array, steps: int) -> None:
+        """Let the optimiser try points; what it says of success is not asked for.
+
+        The last of its variables is a miss that every limit may have, at a price.
+        """
         from scipy.optimize import minimize
 
-        at = np.append(start, self._miss(start)) if self.slack else start
         size = start.size
-        bounds = [(0.0, 1.0)] * size + ([(0.0, None)] if self.slack else [])
         with warnings.catch_warnings():
             # the optimiser clips a step by rounding to the bounds, and says so
             warnings.simplefilter("ignore", RuntimeWarning)
-            done = minimize(
-                (lambda z: z[size]) if self.slack else (lambda z: self.at(z).value),
-                at,
-                jac=self._slack_slope if self.slack else (lambda z: self.at(z).slope),
-                bounds=bounds,
+            minimize(
+                lambda z: self.at(z[:size]).value + MISS_WEIGHT * z[size],
+                np.append(start, self.miss(start)),
+                jac=lambda z: np.append(self.at(z[:size]).slope, MISS_WEIGHT),
+                bounds=[*[(0.0, 1.0)] * size, (0.0, None)],
                 constraints={
                     "type": "ineq",
-                    "fun": lambda z: self.at(z[:size]).kept + (z[size] if self.slack else 0.0),
-                    "jac": lambda z: self._constraint_slopes(z, size),
+                    "fun": lambda z: self.at(z[:size]).kept + self.give * z[size],
+                    "jac": lambda z: np.column_stack([self.at(z[:size]).slopes, self.give]),
                 },
                 method="SLSQP",
                 options={"maxiter": steps, "ftol": PRECISION},
             )
-        return np.asarray(np.clip(done.x[:size], 0.0, 1.0))
-
-    def _miss(self, shares: Array) -> float:
-        return max(-float(self.at(shares).kept.min()), 0.0)
-
-    def _slack_slope(self, z: Array) -> Array:
-        slope = np.zeros_like(z)
-        slope[-1] = 1.0
-        return slope
-
-    def _constraint_slopes(self, z: Array, size: int) -> Array:
-        slopes = self.at(z[:size]).slopes
-        return np.column_stack([slopes, np.ones(slopes.shape[0])]) if self.slack else slopes
 
 
 def followed(
-    problem: Problem,
-    start: Found,
-    *,
-    slack: bool = False,
-    reserve: float = RESERVE,
-    steps: int = MOST_STEPS,
+    problem: Problem, start: Found, *, reserve: float = RESERVE, steps: int = MOST_STEPS
 ) -> Found:
-    """Follow the gradient from a start.
+    """Follow the gradient from a start to the least objective, or to the least miss of all limits.
 
     Parameters
     ----------
@@ -221,8 +217,6 @@ def followed(
         What is searched.
     start : Found
         Where from.
-    slack : bool
-        Seek the least miss of all limits in place of the least objective.
     reserve : float
         Margin to be kept beyond every limit [-].
     steps : int
@@ -233,13 +227,9 @@ def followed(
     Found
         The best point met on the way: the march judges it, not the optimiser.
     """
-    search = _Search(problem, start, slack, reserve)
-    for point in (start.shares, search.run(start.shares, steps)):
-        search.at(point)
-    tried = list(search.known.values())
-    value = np.array([point.value for point in tried])
-    miss = np.array([-float(point.kept.min()) for point in tried])
-    if not slack:
-        miss = np.where(miss <= TIGHT * reserve, 0.0, miss)
-    best = tried[np.lexsort((value, miss))[0]].shares
-    return found_at(best, problem.at(best[None]))
+    search = _Search(problem, start, reserve)
+    search.run(start.shares, steps)
+    tried = [point.found for point in search.known.values()]
+    value = np.array([one.objective for one in tried])
+    miss = np.array([search.miss(one.shares) for one in tried])
+    return tried[int(np.lexsort((value, np.where(miss <= TIGHT * reserve, 0.0, miss)))[0])]
