@@ -15,7 +15,6 @@ from regen.studies.lot import Rows, solve_lot
 from regen.studies.sizing_problem import HELD, UNSOLVED, Constraint, Problem
 from regen.studies.sizing_rounding import nearby
 from regen.studies.sizing_search import (
-    LAST_STEPS,
     Found,
     followed,
     found_at,
@@ -150,12 +149,12 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
 
 def _best(problem: Problem, listed: list[Found]) -> Found:
     """Return the best end of searches from the best starts; else that of the least miss."""
-    ends = [followed(problem, start) for start in starts(listed)]
+    ends = [followed(problem, start.shares) for start in starts(listed)]
     kept = [one for one in (*ends, *listed) if one.violation == 0.0]
     if kept:
         return min(kept, key=lambda end: end.objective)
     near = min([*ends, *listed], key=lambda end: end.violation)
-    return followed(problem, near) if near.solved else near
+    return followed(problem, near.shares) if near.solved else near
 
 
 def _whole(problem: Problem, best: Found, own: Array) -> Sized:
@@ -211,7 +210,7 @@ def _end(problem: Problem, start: Array) -> Found:
     found = found_at(start, problem.at(start[None]))
     if not problem.space.variables or not found.solved:
         return found
-    return followed(problem, found, steps=LAST_STEPS)
+    return followed(problem, start, again=True)
 
 
 def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:

@@ -152,11 +152,18 @@ class Problem:
             for lane in self.held
             for a, b in zip(edges, edges[1:], strict=False)
         ]
-        found += [Constraint("land"), Constraint("aspect")]
+        found += [Constraint("land"), *(Constraint("aspect", x=(x, x)) for x in self._places)]
         x = self.space.base.channels.depth.x
         if "depth" in self.space.base.sizing.free:
             found += [Constraint("depth_slope", x=pair) for pair in zip(x, x[1:], strict=False)]
         return tuple(found)
+
+    @property
+    def _places(self) -> list[float]:
+        """Places where width or depth may change its slope [m]."""
+        channels, x = self.space.base.channels, self.space.prepared.passage.x
+        points = np.array([*channels.width.x, *channels.depth.x])
+        return sorted(set(np.clip(points, x[0], x[-1]).tolist()))
 
     def _edges(self) -> Array:
         x = self.space.prepared.passage.x
@@ -181,9 +188,11 @@ class Problem:
         shop, sizing = self.space.base.shop, self.space.base.sizing
         land = rows.summary["land_width_min_m"][:, None] / shop.least_land - 1.0
         width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
-        x = np.union1d(width[0], depth[0])
-        aspect = np.max(_at(depth, x) / _at(width, x), axis=1)[:, None]
-        found = [np.nan_to_num(land, nan=UNSOLVED), 1.0 - aspect / shop.greatest_aspect]
+        places = np.array(self._places)
+        # linear in both sizes, and zero where depth over width is the greatest
+        aspect = shop.greatest_aspect * _at(width, places) - _at(depth, places)
+        aspect /= np.mean(self.space.base.channels.depth.value)
+        found = [np.nan_to_num(land, nan=UNSOLVED), aspect]
         if "depth" in sizing.free and depth[0].size > 1:
             most = sizing.depth_slope * np.diff(depth[0])
             found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)

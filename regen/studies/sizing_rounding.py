@@ -17,11 +17,14 @@ Steps = NDArray[np.int64]
 ROUNDINGS = 64
 """Ways of rounding the sizes up and down that are tried first."""
 
-REACH = 4
-"""Most steps that a size goes from where its slopes were taken [-]."""
+REACHES = (1, 2, 4)
+"""Most steps that a size goes from where its slopes were taken, each tried [-]."""
 
-MOVES = 8
+MOVES = 16
 """Most times that the slopes are taken."""
+
+MOST_NODES = 1000
+"""Branches of an integer programme, so that none takes long."""
 
 MISS_WEIGHT = 1e3
 """What a miss of a limit costs against the same share of the objective [-]."""
@@ -53,19 +56,14 @@ def nearby(problem: Problem, shares: Array) -> Found:
     if not space.variables:
         return found_at(shares, problem.at(shares[None]))
     tried = _Tried(problem)
-    first = tried.best_of(_ways(space, shares))
-    best, reach = first, REACH
+    best = tried.best_of(_ways(space, shares))
     for _ in range(MOVES):
-        if not best.found.solved or reach < 1:
+        if not best.found.solved:
             break
-        moved = tried.best_of(best.steps + _move(tried, best, reach)[None])
-        around = tried.known()
-        if _rank(around.found) < _rank(best.found):
-            best = around
-        elif np.array_equal(moved.steps, best.steps):
+        tried.at(np.array([best.steps + move for move in _moves(tried, best)]))
+        if tried.best() is best:
             break
-        else:
-            reach //= 2
+        best = tried.best()
     return best.found
 
 
@@ -88,6 +86,7 @@ class _Tried:
 
     def at(self, steps: Steps) -> list[_Whole]:
         """Return points (n, V) solved."""
+        steps = np.clip(steps, self.low, self.high)
         new = [row for row in np.unique(steps, axis=0) if row.tobytes() not in self.seen]
         if new:
             space = self.problem.space
@@ -98,20 +97,17 @@ class _Tried:
         return [self.seen[row.tobytes()] for row in steps]
 
     def best_of(self, steps: Steps) -> _Whole:
-        """Return the best of some points (n, V), held to the bounds."""
-        return _best(self.at(np.clip(steps, self.low, self.high)))
+        """Return the best of all that were solved, some points (n, V) among them."""
+        self.at(steps)
+        return self.best()
 
-    def known(self) -> _Whole:
+    def best(self) -> _Whole:
         """Return the best of all that were solved."""
-        return _best(list(self.seen.values()))
 
+        def rank(one: _Whole) -> tuple[float, float]:
+            return one.found.violation, one.found.objective if one.found.solved else np.inf
 
-def _best(found: list[_Whole]) -> _Whole:
-    return min(found, key=lambda one: _rank(one.found))
-
-
-def _rank(one: Found) -> tuple[float, float]:
-    return one.violation, one.objective if one.solved else np.inf
+        return min(self.seen.values(), key=rank)
 
 
 def _ways(space: Space, shares: Array) -> Steps:
@@ -124,30 +120,45 @@ def _ways(space: Space, shares: Array) -> Steps:
     return found.astype(np.int64)
 
 
-def _move(tried: _Tried, at: _Whole, reach: int) -> Steps:
-    """Return the steps (V,) to the best point by the slopes: an integer linear programme."""
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
+def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
+    """Return the steps (V,) to the best points by the slopes, within each reach."""
     ways = np.where(at.steps < tried.high, 1, -1)
-    here, size = at.found, at.steps.size
+    here = at.found
     beside = [one.found for one in tried.at(at.steps + np.diag(ways))]
     near = here.constraints < NEAR
     slopes = np.array([(b.constraints - here.constraints)[near] for b in beside]).T * ways
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
-    done = milp(
-        np.append(gains, MISS_WEIGHT),
-        integrality=np.append(np.ones(size), 0),
-        bounds=Bounds(
-            np.append(np.maximum(tried.low - at.steps, -reach), 0.0),
-            np.append(np.minimum(tried.high - at.steps, reach), np.inf),
-        ),
-        constraints=LinearConstraint(
-            np.column_stack([slopes, tried.problem.give[near]]), RESERVE - here.constraints[near]
+    known = _Slopes(gains, slopes, RESERVE - here.constraints[near], tried.problem.give[near])
+    return [
+        _move(
+            known, np.maximum(tried.low - at.steps, -reach), np.minimum(tried.high - at.steps, reach)
         )
-        if near.any()
-        else None,
-        options={"node_limit": 2000},
+        for reach in REACHES
+    ]
+
+
+class _Slopes(NamedTuple):
+    """Gain (V,) and constraints (m, V) a step, what these are to reach (m,), and their give."""
+
+    gains: Array
+    constraints: Array
+    least: Array
+    give: Array
+
+
+def _move(slopes: _Slopes, low: Steps, high: Steps) -> Steps:
+    """Return the best steps (V,) between two ends: an integer linear programme."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    size = slopes.gains.size
+    kept = np.column_stack([slopes.constraints, slopes.give])
+    done = milp(
+        np.append(slopes.gains, MISS_WEIGHT),
+        integrality=np.append(np.ones(size), 0),
+        bounds=Bounds(np.append(low, 0.0), np.append(high, np.inf)),
+        constraints=LinearConstraint(kept, slopes.least) if kept.size else None,
+        options={"node_limit": MOST_NODES},
     )
     return np.zeros(size, dtype=np.int64) if done.x is None else np.round(done.x[:size]).astype(int)

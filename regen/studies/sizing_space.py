@@ -102,12 +102,24 @@ class Space:
         return np.array([v.high for v in self.variables])
 
     def values(self, shares: Array) -> Array:
-        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds."""
-        return np.asarray(self.low + shares * (self.high - self.low))
+        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds.
+
+        A share of the count is one of the pitch, in which the lands are linear.
+        """
+        low, high = self._turned(self.low), self._turned(self.high)
+        return self._turned(low + shares * (high - low))
 
     def shares(self, values: Array) -> Array:
         """Return the shares of the bounds (n, V) [-] of values (n, V), held to the bounds."""
-        return np.asarray(np.clip((values - self.low) / (self.high - self.low), 0.0, 1.0))
+        low, high = self._turned(self.low), self._turned(self.high)
+        return np.asarray(np.clip((self._turned(values) - low) / (high - low), 0.0, 1.0))
+
+    def _turned(self, values: Array) -> Array:
+        """Return values with one over the count in place of the count, or back."""
+        turned = np.array(values, dtype=float)
+        for n in self.of("count"):
+            turned[..., n] = 1.0 / turned[..., n]
+        return turned
 
     def lot(self, shares: Array) -> Lot:
         """Return points (n, V) as a lot; a count may lie between two whole numbers."""
