@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -29,8 +30,11 @@ MOST_NODES = 1000
 MISS_WEIGHT = 1e3
 """What a miss of a limit costs against the same share of the objective [-]."""
 
-RESERVE = 1e-6
-"""Margin asked of a linear estimate, so that its solver's own tolerance breaks no limit [-]."""
+RESERVES = (1e-6, 3e-4)
+"""Margins asked of a linear estimate, each tried [-].
+
+The first is for its solver's own tolerance, the second for what slopes do not tell.
+"""
 
 NEAR = 0.5
 """Constraints with more margin than this are out of reach of a few steps [-]."""
@@ -130,12 +134,11 @@ def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
-    known = _Slopes(gains, slopes, RESERVE - here.constraints[near], tried.problem.give[near])
+    known = _Slopes(gains, slopes, -here.constraints[near], tried.problem.give[near])
+    low, high = tried.low - at.steps, tried.high - at.steps
     return [
-        _move(
-            known, np.maximum(tried.low - at.steps, -reach), np.minimum(tried.high - at.steps, reach)
-        )
-        for reach in REACHES
+        _move(known, reserve, np.maximum(low, -reach), np.minimum(high, reach))
+        for reach, reserve in product(REACHES, RESERVES)
     ]
 
 
@@ -148,7 +151,7 @@ class _Slopes(NamedTuple):
     give: Array
 
 
-def _move(slopes: _Slopes, low: Steps, high: Steps) -> Steps:
+def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
     """Return the best steps (V,) between two ends: an integer linear programme."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -158,7 +161,7 @@ def _move(slopes: _Slopes, low: Steps, high: Steps) -> Steps:
         np.append(slopes.gains, MISS_WEIGHT),
         integrality=np.append(np.ones(size), 0),
         bounds=Bounds(np.append(low, 0.0), np.append(high, np.inf)),
-        constraints=LinearConstraint(kept, slopes.least) if kept.size else None,
+        constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
         options={"node_limit": MOST_NODES},
     )
     return np.zeros(size, dtype=np.int64) if done.x is None else np.round(done.x[:size]).astype(int)

@@ -62,7 +62,7 @@ PRECISION = 1e-4
 PATIENCE = 5
 """Points in a row without a better one after which the optimiser is stopped."""
 
-GAIN = 1e-3
+GAIN = 3e-4
 """Change of the objective, over itself, that is worth another start [-]."""
 
 FLAGGED = 3.0
