@@ -49,7 +49,7 @@ Where no design keeps every limit, the nearest is to be one that the shop can ne
 ROUNDOFF = 1e-9
 """What a size's own constraint may be missed by [-]: 3.76 over 0.47 is 8, and a bit beyond."""
 
-PIECES = 6
+PIECES = 12
 """Stretches along the slots, each with a constraint of its own for every limit.
 
 One constraint for all would jump from station to station as the search moves.
@@ -119,7 +119,7 @@ class Problem:
         threads = self.threads if len(lot) >= SEVERAL else 1
         rows = self.solve(lot, judged=judged or usual, threads=threads, stationwise=True)
         lanes = self.held if judged is None else ASKED[judged]
-        parts = [self._limits(rows, lanes), *self._slots(lot, rows)]
+        parts = [self._limits(rows, lanes), *self._slots(lot)]
         objective = rows.summary[OBJECTIVES[sizing.minimise]]
         parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
@@ -145,14 +145,16 @@ class Problem:
 
     def names(self) -> tuple[Constraint, ...]:
         """Return what each column of the constraints is."""
-        edges = self._edges()
+        edges = self._edges().tolist()
+        stretches = [*zip(edges, edges[1:], strict=False)]
         found = [
-            Constraint(limit, lane, (float(a), float(b)))
+            Constraint(limit, lane, stretch)
             for limit in self.limits
             for lane in self.held
-            for a, b in zip(edges, edges[1:], strict=False)
+            for stretch in stretches
         ]
-        found += [Constraint("land"), *(Constraint("aspect", x=(x, x)) for x in self._places)]
+        found += [Constraint("land", x=x) for x in stretches]
+        found += [Constraint("aspect", x=(x, x)) for x in self._places]
         x = self.space.base.channels.depth.x
         if "depth" in self.space.base.sizing.free:
             found += [Constraint("depth_slope", x=pair) for pair in zip(x, x[1:], strict=False)]
@@ -171,8 +173,7 @@ class Problem:
 
     def _limits(self, rows: Rows, lanes: tuple[str, ...]) -> Array:
         """Return the least margin of each limit and lane on each stretch (n, ...)."""
-        x, size = self.space.prepared.passage.x, len(rows)
-        piece = np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
+        size, piece = len(rows), self._piece()
         columns = []
         for limit in self.limits:
             known = rows.margins_along.get(limit, {})
@@ -183,16 +184,33 @@ class Problem:
                 columns.append(_by_piece(_flagged(known[lane], known["nominal"]), piece))
         return np.concatenate(columns, axis=1)
 
-    def _slots(self, lot: Lot, rows: Rows) -> list[Array]:
+    def _piece(self) -> NDArray[np.int64]:
+        """Return on which stretch each station lies (S,) [-]."""
+        x = self.space.prepared.passage.x
+        return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
+
+    def _lands(self, lot: Lot, width: Array) -> Array:
+        """Return the lands at the stations (n, S) [m]; the width is (n, S)."""
+        passage = self.space.prepared.passage
+        wall = _at(_points(lot, "liner.wall"), passage.x)
+        paths = [key.path for key in lot.keys]
+        channels = self.space.base.channels
+        count = passage.count if channels.count_changes else channels.count
+        if "channels.count" in paths:
+            count = lot.values[:, paths.index("channels.count"), None]
+        floor = passage.r + wall * np.cos(passage.slope_angle)
+        return np.asarray(2.0 * np.pi * floor / count - width)
+
+    def _slots(self, lot: Lot) -> list[Array]:
         """Return the constraints of what the shop can cut."""
         shop, sizing = self.space.base.shop, self.space.base.sizing
-        land = rows.summary["land_width_min_m"][:, None] / shop.least_land - 1.0
         width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
         places = np.array(self._places)
         # linear in both sizes, and zero where depth over width is the greatest
         aspect = shop.greatest_aspect * _at(width, places) - _at(depth, places)
         aspect /= np.mean(self.space.base.channels.depth.value)
-        found = [np.nan_to_num(land, nan=UNSOLVED), aspect]
+        lands = self._lands(lot, _at(width, self.space.prepared.passage.x))
+        found = [_by_piece(lands / shop.least_land - 1.0, self._piece()), aspect]
         if "depth" in sizing.free and depth[0].size > 1:
             most = sizing.depth_slope * np.diff(depth[0])
             found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)

@@ -162,6 +162,6 @@ def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
         integrality=np.append(np.ones(size), 0),
         bounds=Bounds(np.append(low, 0.0), np.append(high, np.inf)),
         constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
-        options={"node_limit": MOST_NODES},
+        options={"node_limit": MOST_NODES, "presolve": False},  # presolve prints at times
     )
     return np.zeros(size, dtype=np.int64) if done.x is None else np.round(done.x[:size]).astype(int)
