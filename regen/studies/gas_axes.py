@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from regen.design import ContourProfile, Design
 from regen.physics import arrays as A
+from regen.physics.mixing import mix
 from regen.physics.tables import CoolantTable, coolant_h
 from regen.prepare import Prepared, prepare
 from regen.properties.alloys import RangeError
@@ -45,6 +46,10 @@ CHECKED = (A.G_P, A.G_RHO, A.G_U, A.G_H, A.G_MU, A.G_K, A.G_CP, A.G_H_AW)
 
 ROOM = 1.02
 """Margin on the hottest stagnation temperature that the tables must have in common [-]."""
+
+
+class GridError(RangeError):
+    """No gas tables can be laid over a whole study: its range is too wide, or leaves the gas."""
 
 
 @dataclass(frozen=True)
@@ -202,8 +207,9 @@ def _product(a: Array, b: Array) -> Array:
 
 
 def _mixed(weights: Array, nodes: Array) -> Array:
-    flat = weights @ nodes.reshape(nodes.shape[0], -1)
-    return np.ascontiguousarray(flat.reshape(weights.shape[0], *nodes.shape[1:]))
+    mixed = np.empty((weights.shape[0], nodes[0].size))
+    mix(weights, nodes.reshape(nodes.shape[0], -1), mixed)
+    return mixed.reshape(weights.shape[0], *nodes.shape[1:])
 
 
 def _nodes(span: Span, order: int) -> Array:
@@ -244,9 +250,18 @@ def gas_grid(
 
     Raises
     ------
-    RangeError
+    GridError
         If a table cannot be made, or the most nodes are not enough.
     """
+    try:
+        return _grid(design, keys, spans, table)
+    except RangeError as error:
+        raise GridError(str(error)) from error
+
+
+def _grid(
+    design: Design, keys: Sequence[Key], spans: Mapping[str, Span], table: CoolantTable
+) -> GasGrid:
     axes = [key for key in keys if key.path in GAS]
     feed = None
     if design.coolant.returns_to_injector:

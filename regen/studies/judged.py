@@ -34,7 +34,7 @@ from regen.solve import (
     too_much_returned,
 )
 from regen.studies.batch import Batch
-from regen.studies.rows import ALONG, LANES, Array, Judged, Rows, blank
+from regen.studies.rows import ALONG, ASKED, LANES, Array, Judged, Rows, blank
 
 Numbers = NDArray[np.int64]
 
@@ -111,7 +111,7 @@ def solve_batch(
     if designs is not None:
         _judge_ends(rows, batch, designs, at, nominal, lanes)
     _open_edges(rows, at[failed])
-    rows.verdict[at] = _verdicts(rows, informative, judged)[at]
+    rows.verdict[at] = verdicts(rows, informative, judged)[at]
     kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
     return replace(rows, informative=informative, along=kept, x=x)
 
@@ -378,14 +378,28 @@ def _open_edges(rows: Rows, failed: Numbers) -> None:
         edge[failed] = np.where(edge[failed] < 0.0, edge[failed], np.nan)
 
 
-def _verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray[np.object_]:
-    """Return the worst verdict over the limits that decide."""
+def verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray[np.object_]:
+    """Return the worst verdict over the limits that decide, by the lanes that were asked for.
+
+    Parameters
+    ----------
+    rows : Rows
+        With their margins.
+    informative : frozenset of str
+        Limits that do not decide.
+    judged : {"nominal", "worst", "full"}
+        Lanes that were solved beside the nominal.
+
+    Returns
+    -------
+    ndarray of str
+        (L,); of no meaning where nothing was solved.
+    """
     deciding = [m for name, m in rows.margins.items() if name not in informative]
     nominal = np.stack([lanes["nominal"] for lanes in deciding])
-    asked = {"nominal": (), "worst": LANES[2:], "full": LANES[1:]}[judged]
     kept = np.ones(len(rows), dtype=bool)
     for lanes in deciding:
-        for name in asked:
+        for name in ASKED[judged][1:]:
             kept &= lanes[name] >= 0.0
     verdict = np.where(kept, "pass", "marginal").astype(object)
     verdict[np.isnan(nominal).any(axis=0)] = "unknown"

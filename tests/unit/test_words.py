@@ -17,7 +17,8 @@ PLAIN = {
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
     *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
-    *("count_changes", "turn_loss", "share", "recovery"),
+    *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
+    "greatest_aspect",
 }
 """Keys without a dimension."""
 

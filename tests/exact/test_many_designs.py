@@ -1,0 +1,199 @@
+"""What is worked out of many designs at once: peaks, margins, masses and sizes, by hand."""
+
+from __future__ import annotations
+
+from math import cos, inf, nan, pi, radians, sin
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from regen.checks import limits
+from regen.checks.columns import peak
+from regen.checks.mass import cooled_mass
+from regen.design import Profile
+from regen.passage import Passage
+from regen.properties import alloys
+from regen.properties.alloys import RangeError
+from regen.studies.batch import Profiles
+
+# A parabola through three points of a parabola: a few roundings of its height.
+ROUNDING = 1e-12
+
+
+class TestPeak:
+    x = np.array([-0.3, -0.1, 0.0, 0.15, 0.4, 0.5])
+
+    def test_a_parabola_gives_its_top(self):
+        tops = np.array([7.0, 2.0, -3.0])
+        places = np.array([0.04, -0.05, 0.3])  # none of them at a station
+        steep = np.array([1.0, 30.0, 0.2])
+        y = tops[:, None] - steep[:, None] * (self.x - places[:, None]) ** 2
+        found, at = peak(self.x, y)
+        assert found == pytest.approx(tops, rel=ROUNDING)
+        assert at == pytest.approx(places, rel=1e-9)
+
+    def test_an_end_is_returned_as_it_is(self):
+        y = np.stack([self.x, -self.x, np.full(self.x.size, 4.0)])
+        found, at = peak(self.x, y)
+        assert found.tolist() == [0.5, 0.3, 4.0]
+        assert at.tolist() == [0.5, -0.3, -0.3]  # the first of equals
+
+    def test_two_stations_have_no_parabola(self):
+        found, at = peak(np.array([0.0, 1.0]), np.array([[1.0, 2.0], [5.0, 3.0]]))
+        assert found.tolist() == [2.0, 5.0]
+        assert at.tolist() == [1.0, 0.0]
+
+    def test_many_rows_are_each_of_them_alone(self):
+        draws = np.random.default_rng(1)
+        y = draws.normal(size=(4, 50, self.x.size))
+        found, at = peak(self.x, y)
+        for place in np.ndindex(4, 50):
+            assert (found[place], at[place]) == peak(self.x, y[place])
+
+
+def lane_of(**columns: list) -> limits.Lane:
+    stations = {name: np.array(values, dtype=float) for name, values in columns.items()}
+    return limits.Lane({"x_m": np.zeros_like(next(iter(stations.values()))), **stations}, {})
+
+
+class TestMargins:
+    highest = limits.Limit("one", "in words", "K", "common_practice")
+    least = limits.Limit("other", "in words", "Pa", "common_practice", kind="min")
+
+    def along(self, limit, allowed, lane, asked=None):
+        def compare(lane):
+            value = lane.stations["T"]
+            return limits.Compared(value, np.full(value.shape, allowed), asked)
+
+        return limits.along(limit, compare, lane)
+
+    def test_they_are_relative_and_positive_where_the_limit_is_kept(self):
+        lane = lane_of(T=[[400.0, 500.0], [250.0, 1000.0]])
+        assert self.along(self.highest, 500.0, lane).tolist() == [[0.2, 0.0], [0.5, -1.0]]
+        found = self.along(self.least, 500.0, lane)
+        assert found.tolist() == [[-0.2, 0.0], [-0.5, 1.0]]
+        assert limits.least(found).tolist() == [-0.2, -0.5]
+
+    def test_a_place_without_demand_does_not_count(self):
+        lane = lane_of(T=[[400.0, 600.0], [nan, 450.0], [nan, inf]])
+        asked = np.array([[True, False], [False, True], [False, False]])
+        found = self.along(self.highest, 500.0, lane, asked)
+        assert found.tolist() == [[0.2, inf], [inf, 0.1], [inf, inf]]
+        assert limits.least(found).tolist() == [0.2, 0.1, 1.0]
+
+    def test_a_number_that_is_not_there_is_no_margin(self):
+        found = self.along(self.highest, 500.0, lane_of(T=[[400.0, nan], [-inf, 400.0]]))
+        assert np.isnan(found).tolist() == [[False, True], [True, False]]
+        assert np.isnan(limits.least(found)).all()
+
+    def test_an_allowable_without_table_is_no_margin(self):
+        def compare(lane):
+            raise RangeError("no strength at 2000 K")
+
+        found = limits.along(self.highest, compare, lane_of(T=[[400.0, 500.0]]))
+        assert found.shape == (1, 2)
+        assert np.isnan(found).all()
+
+    def test_each_is_what_a_design_alone_is_judged_by(self):
+        draws = np.random.default_rng(2)
+        T, asked = draws.uniform(200.0, 900.0, (40, 6)), draws.uniform(size=(40, 6)) < 0.4
+        found = limits.least(self.along(self.highest, 500.0, lane_of(T=T.tolist()), asked))
+        for n in range(40):
+            alone = [(500.0 - t) / 500.0 for t in T[n][asked[n]]]
+            assert found[n] == (min(alone) if alone else 1.0)
+
+
+COPPER, NICKEL = 0.2e-3, 3e-3
+DESIGN = SimpleNamespace(
+    liner=SimpleNamespace(alloy="Cu-Cr-Zr", condition="solution-annealed-aged"),
+    closeout=SimpleNamespace(copper=COPPER, nickel=NICKEL),
+)
+
+
+def densities() -> tuple[float, float, float]:
+    names = (("Cu-Cr-Zr", "solution-annealed-aged"),)
+    names += (("copper-electroformed", alloys.ANY), ("nickel-electroformed", alloys.ANY))
+    liner, copper, nickel = (alloys.find(*name).alloy.density.value for name in names)
+    return liner, copper, nickel
+
+
+def slots(r, slope, length, wall, width, depth, count):
+    """Return slots of equal size along a straight contour; sizes are numbers or (L, 1)."""
+    wall, width, depth, count = (
+        np.asarray(v) * np.ones(r.size) for v in (wall, width, depth, count)
+    )
+    step = np.full(r.size, length / (r.size - 1))
+    step[0] = 0.0
+    floor = r + wall * cos(slope)
+    passage = Passage(
+        x=np.linspace(0.0, length * cos(slope), r.size),
+        r=r,
+        slope_angle=np.full(r.size, slope),
+        wall=wall,
+        width=width,
+        depth=depth,
+        land=2.0 * pi * floor / count - width,
+        floor_radius=floor,
+        count=count,
+        closeout=np.full(r.size, COPPER + NICKEL),
+        step_gas=step,
+        step_passage=step,
+    )
+    return SimpleNamespace(passage=passage)
+
+
+class TestMass:
+    def test_a_cylinder_with_slots(self):
+        R, L, t, w, d, N = 0.04, 0.3, 0.8e-3, 1e-3, 2e-3, 90
+        found = cooled_mass(DESIGN, (slots(np.full(7, R), 0.0, L, t, w, d, N),))
+        radii = np.cumsum([R, t + d, COPPER, NICKEL])
+        liner, copper, nickel = pi * np.diff(radii**2) * L
+        rho = densities()
+        by_hand = rho[0] * (liner - N * w * d * L) + rho[1] * copper + rho[2] * nickel
+        assert found == pytest.approx(by_hand, rel=ROUNDING)
+
+    def test_a_cone_with_slots(self):
+        # layers cut square at both ends: their section times the way of its centre
+        slope, L, t, w, d, N = radians(25.0), 0.1, 0.9e-3, 0.8e-3, 1.5e-3, 60
+        r = 0.02 + np.linspace(0.0, L * sin(slope), 11)
+        found = cooled_mass(DESIGN, (slots(r, slope, L, t, w, d, N),))
+
+        def layer(inside: float, thickness: float) -> float:
+            middle = r.mean() + (inside + 0.5 * thickness) * cos(slope)
+            return 2.0 * pi * middle * thickness * L
+
+        volumes = (
+            layer(0.0, t + d) - N * w * d * L,
+            layer(t + d, COPPER),
+            layer(t + d + COPPER, NICKEL),
+        )
+        assert found == pytest.approx(np.dot(densities(), volumes), rel=ROUNDING)
+
+    def test_many_designs_and_circuits(self):
+        r = np.full(5, 0.03)
+        walls, counts = np.array([[0.6e-3], [1.2e-3]]), np.array([[50.0], [70.0]])
+        many = cooled_mass(DESIGN, (slots(r, 0.0, 0.1, walls, 1e-3, 2e-3, counts),) * 2)
+        for n in range(2):
+            one = slots(r, 0.0, 0.1, float(walls[n, 0]), 1e-3, 2e-3, float(counts[n, 0]))
+            assert many[n] == pytest.approx(2.0 * float(cooled_mass(DESIGN, (one,))), rel=ROUNDING)
+
+
+class TestSizesAlongX:
+    @pytest.mark.parametrize("nodes", [1, 2, 3, 7])
+    def test_many_profiles_are_each_of_them_alone_bit_for_bit(self, nodes):
+        draws = np.random.default_rng(3 + nodes)
+        x = np.sort(draws.uniform(-0.2, 0.1, nodes))
+        values = draws.uniform(0.5e-3, 3e-3, (20, nodes))
+        places = np.concatenate([draws.uniform(-0.25, 0.15, 300), x, [-1.0, 1.0]])
+        found = Profiles(x, values).at(places)
+        for n in range(20):
+            alone = Profile(tuple(x), tuple(values[n])).at(places)
+            assert np.array_equal(found[n], alone)
+
+    def test_they_are_straight_between_nodes_and_held_beyond(self):
+        profiles = Profiles(np.array([0.0, 2.0]), np.array([[1.0, 3.0], [5.0, 5.0]]))
+        found = profiles.at(np.array([-1.0, 0.0, 0.5, 2.0, 9.0]))
+        assert found.tolist() == [[1.0, 1.0, 1.5, 3.0, 3.0], [5.0] * 5]
+        raised = profiles.raised(np.array([[1.0], [-1.0]])).at(np.array([1.0]))
+        assert raised.tolist() == [[3.0], [4.0]]

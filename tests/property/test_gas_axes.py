@@ -1,0 +1,144 @@
+"""Hot gas between tables: as exact as a chemistry for each design, without one.
+
+Expected values come from ``review`` of each design alone, with a chemistry of its own: only the
+interpolation is tested here, the chemistry elsewhere.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from regen import gas_wall
+from regen.case import load_case
+from regen.checks.judge import review
+from regen.properties import hotgas
+from regen.studies import batch
+from regen.studies.gas_axes import ORDERS
+from regen.studies.keys import numeric_key
+from regen.studies.lot import Lot, solve_lot
+from regen.studies.rows import Rows
+from tests.places import CASES
+
+# What the project promises of a design between gas tables.
+PROMISED = 1e-4
+
+# More values than an axis has nodes, or each would have a table of its own.
+ROWS = 3 * ORDERS[-1]
+CHECKED = 6
+
+NUMBERS = (
+    "T_wall_hot_max_K",
+    "q_max_W_m2",
+    "heat_total_W",
+    "coolant_pressure_drop_Pa",
+    "coolant_temperature_out_K",
+    "coolant_mass_flow_kg_s",
+    "gas_mass_flow_kg_s",
+    "characteristic_velocity_m_s",
+)
+
+# Of what a chamber runs at: some 7 % of mixture ratio, 10 % of pressure, 3 % of efficiency.
+RANGES = {
+    "a-methane": {
+        "propellants.mixture_ratio": (2.8, 3.2),
+        "chamber.pressure": (27e5, 33e5),
+        "chamber.combustion_efficiency": (0.92, 0.98),
+        "coolant.inlet_temperature": (115.0, 130.0),
+        "coolant.inlet_pressure": (80e5, 100e5),
+    },
+    "b-hydrogen": {
+        "propellants.mixture_ratio": (5.5, 6.5),
+        "chamber.pressure": (55e5, 65e5),
+        "chamber.combustion_efficiency": (0.95, 1.0),
+        "coolant.inlet_temperature": (40.0, 50.0),
+    },
+}
+
+
+def lot_between(name: str, rows: int, ranges: dict[str, tuple[float, float]] | None = None) -> Lot:
+    """Return random designs of a case, both ends of every range among them."""
+    design = load_case(CASES / f"{name}.toml").design
+    ranges = ranges or RANGES[name]
+    keys = tuple(numeric_key(path, design) for path in ranges)
+    low, high = np.array(list(ranges.values())).T
+    values = np.random.default_rng(7).uniform(low, high, (rows, len(keys)))
+    values[-2:] = low, high
+    return Lot(design, keys, values)
+
+
+@cache
+def solved(name: str) -> tuple[Lot, Rows]:
+    lot = lot_between(name, ROWS)
+    return lot, solve_lot(lot, judged="nominal")
+
+
+@pytest.mark.parametrize("name", RANGES)
+def test_a_design_between_tables_is_what_its_own_chemistry_gives(name):
+    lot, rows = solved(name)
+    assert rows.solved.all()
+    for n in [*range(CHECKED), ROWS - 2, ROWS - 1]:
+        exact = review(lot.row(n))
+        for number in NUMBERS:
+            assert rows.summary[number][n] == pytest.approx(exact.summary[number], rel=PROMISED)
+        for limit in exact.margins:
+            assert rows.margins[limit.name]["nominal"][n] == pytest.approx(
+                limit.nominal, abs=10 * PROMISED
+            )
+
+
+def test_chemistry_is_asked_for_tables_and_never_for_designs(monkeypatch):
+    asked = []
+    table = hotgas.gas_table
+
+    def counted(*args, **more):
+        asked.append(args)
+        return table(*args, **more)
+
+    monkeypatch.setattr(gas_wall.hotgas, "gas_table", counted)
+    few, many = lot_between("b-hydrogen", ROWS), lot_between("b-hydrogen", 10 * ROWS)
+    counts = []
+    for lot in (few, many):
+        batch._tables.cache_clear()
+        asked.clear()
+        assert solve_lot(lot, judged="nominal").solved.all()
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+    asked.clear()
+    solve_lot(many.part(0, 100), judged="nominal")  # another part of the same study: none at all
+    assert not asked
+
+
+@pytest.mark.parametrize("name", RANGES)
+def test_a_part_of_a_study_has_the_rows_of_the_whole_bit_for_bit(name):
+    lot, whole = solved(name)
+    part = lot.part(3, 9)  # fewer values than an axis has nodes: the spans of the whole decide
+    rows = solve_lot(part, judged="nominal")
+    for number, values in rows.summary.items():
+        assert np.array_equal(values, whole.summary[number][3:9])
+    for limit, lanes in rows.margins.items():
+        assert np.array_equal(lanes["nominal"], whole.margins[limit]["nominal"][3:9])
+
+
+def test_few_values_have_tables_of_their_own():
+    lot = lot_between("b-hydrogen", 2)
+    rows = solve_lot(lot, judged="nominal")
+    for n in range(2):
+        exact = review(lot.row(n)).summary
+        assert all(
+            rows.summary[name][n] == pytest.approx(exact[name], rel=1e-9) for name in NUMBERS
+        )
+
+
+def test_a_range_too_wide_for_one_set_of_tables_is_refused_in_words(monkeypatch):
+    """Too wide, and too many values for a table each."""
+    monkeypatch.setattr("regen.studies.lot.MOST_TABLES", ROWS - 1)
+    wide = {"propellants.mixture_ratio": (1.0, 30.0)}
+    rows = solve_lot(lot_between("b-hydrogen", ROWS, wide), judged="nominal")
+    assert set(rows.status) == {"out of range"}
+    (reason,) = set(rows.reason)
+    assert "propellants.mixture_ratio: 1 to 30 is too wide" in reason
+    assert "narrower range" in reason
+    assert set(rows.verdict) == {""}

@@ -1,0 +1,352 @@
+"""A batch equals single solves: every row of a lot is what ``review`` finds for that design alone.
+
+Nothing here is an expected number: both sides are ours, and only their agreement is tested. What
+a single solve gives is tested against closed forms and publications elsewhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Literal
+
+import numpy as np
+import pytest
+
+from regen.case import load_case
+from regen.checks.judge import review
+from regen.curves import GeometryError
+from regen.design import Design
+from regen.properties.alloys import RangeError
+from regen.result import Margin, Result
+from regen.solve import MarchError
+from regen.studies.keys import numeric_key
+from regen.studies.lot import Lot, solve_lot
+from regen.studies.rows import ALONG, ASKED, LANES, Judged, Rows, joined
+from tests.places import CASES
+
+# The same kernel and tables on both sides: only sums in another order differ, at 1e-15 each.
+ROUNDING = 1e-9
+# Margins are small differences of large numbers.
+MARGIN_ROUNDING = 1e-8
+# Positions of peaks hang on second differences of a column; within this share of the length.
+PLACE_ROUNDING = 1e-7
+
+ROWS = 12
+STATIONS = "models.stations=21"
+
+JUDGED: tuple[Judged, ...] = ("nominal", "worst", "full")
+
+
+@dataclass(frozen=True)
+class Draw:
+    """A key and the range its values are drawn from, in SI or as a factor."""
+
+    path: str
+    low: float
+    high: float
+    form: Literal["value", "relative", "shift"] = "value"
+    point: int | None = None
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A case, what varies in it, and what has to come of it for the draw to be worth anything."""
+
+    case: str
+    draws: tuple[Draw, ...]
+    has: frozenset[str]
+    given: tuple[str, ...] = ()
+    models: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    outlet_pressure: float | None = None
+    rows: int = ROWS
+
+
+GAS_SIDES = ("bartz", "bartz_enthalpy", "pipe_film", "reference_enthalpy")
+FRICTIONS = ("colebrook", "haaland")
+NOT_CUT, CHOKED, REFUSED = "no such geometry", "choked", "out of range"
+GAS = "coolant a gas below its critical pressure"
+
+SETTINGS = {
+    "a, heat returned": Setting(
+        "a-methane",
+        (
+            Draw("channels.width", 0.7, 2.2, "relative"),
+            Draw("channels.width", 0.5e-3, 1.6e-3, point=1),
+            Draw("channels.depth", 1.2e-3, 2.6e-3),
+            Draw("liner.wall", 0.5e-3, 1.4e-3),
+            Draw("channels.count", 50, 110),
+            Draw("coolant.mass_flow", 0.7, 1.0),
+            Draw("channels.roughness_Ra", 0.2e-6, 5e-6),
+            Draw("models.conductivity_factor", 0.7, 1.1),
+            Draw("models.barrel_factor", 0.3, 0.9),
+            Draw("models.throat_factor", 0.4, 1.0),
+        ),
+        frozenset({"solved", NOT_CUT}),
+        models=(("gas_side", GAS_SIDES), ("friction", FRICTIONS)),
+    ),
+    "a, nothing returned": Setting(
+        "a-methane",
+        (
+            Draw("coolant.inlet_temperature", 60.0, 260.0),
+            Draw("coolant.inlet_pressure", 30e5, 250e5),
+            Draw("channels.depth", 0.5, 1.3, "relative"),
+            Draw("liner.wall", -0.3e-3, 0.4e-3, "shift"),
+            Draw("channels.roughness_sand_grain", 1e-6, 20e-6),
+            Draw("coolant.inlet_loss", 0.0, 1.5),
+            Draw("coolant.outlet_loss", 0.0, 1.0),
+        ),
+        frozenset({"solved", GAS, REFUSED}),
+        given=("coolant.returns_to_injector=false",),
+        rows=12,
+    ),
+    "a, outlet given": Setting(
+        "a-methane",
+        (
+            Draw("channels.width", 0.8e-3, 1.1e-3),
+            Draw("coolant.mass_flow", 0.3, 0.52),
+            Draw("models.throat_factor", 0.4, 0.9),
+        ),
+        frozenset({"solved", REFUSED}),
+        given=('coolant.mass_flow="0.45 kg/s"', "coolant.returns_to_injector=true"),
+        outlet_pressure=60e5,
+        rows=8,
+    ),
+    "b": Setting(
+        "b-hydrogen",
+        (
+            Draw("channels.depth", 0.35, 1.2, "relative"),
+            Draw("channels.width", 0.8e-3, 1.8e-3, point=2),
+            Draw("channels.width", -0.1e-3, 0.2e-3, "shift"),
+            Draw("channels.count", 130, 280),
+            Draw("liner.wall", 0.5e-3, 1.0e-3),
+            Draw("coolant.mass_flow", 0.8, 1.0),
+        ),
+        frozenset({"solved", CHOKED, NOT_CUT}),
+        models=(("coolant_side", ("taylor", "mccarthy_wolf")),),
+    ),
+    "c-bare": Setting(
+        "c-ethanol-bare",
+        (
+            Draw("channels.depth", 0.5e-3, 0.9e-3, point=1),
+            Draw("channels.width", 0.8, 1.9, "relative"),
+            Draw("models.barrel_factor", 0.3, 1.0),
+            Draw("models.throat_factor", 0.6, 1.0),
+            Draw("coolant.mass_flow", 0.8, 1.0),
+            Draw("channels.count", 40, 110),
+        ),
+        frozenset({"solved"}),
+        rows=8,
+        models=(("boiling", ("cooper", "thom")), ("coolant_side", ("gnielinski", "sieder_tate"))),
+    ),
+    "c-film": Setting(
+        "c-ethanol-film",
+        (
+            Draw("channels.depth", 0.7, 1.3, "relative"),
+            Draw("liner.wall", 0.6e-3, 1.2e-3),
+            Draw("models.conductivity_factor", 0.8, 1.0),
+        ),
+        frozenset({"solved"}),
+        rows=5,
+    ),
+    "d": Setting(
+        "d-water-calorimeter",
+        (
+            Draw("channels.depth", 0.4e-3, 0.9e-3),
+            Draw("circuits.throat.mass_flow", 0.2, 0.5),
+            Draw("channels.count", 30, 140),
+        ),
+        frozenset({"solved", NOT_CUT}),
+        rows=4,
+    ),
+}
+
+
+def base_of(setting: Setting) -> Design:
+    given = list(setting.given) if setting.case.startswith("d") else [STATIONS, *setting.given]
+    design = load_case(CASES / f"{setting.case}.toml", given).design
+    if setting.outlet_pressure is None:
+        return design
+    feed = replace(design.coolant, inlet_pressure=None, outlet_pressure=setting.outlet_pressure)
+    return replace(design, coolant=feed)
+
+
+@cache
+def lot_of(name: str) -> Lot:
+    """Return the random designs of a setting; the same ones each time."""
+    setting = SETTINGS[name]
+    design = base_of(setting)
+    draws = np.random.default_rng(20_240_611)
+    keys, columns = [], []
+    for draw in setting.draws:
+        key = numeric_key(draw.path, design)
+        more = {} if draw.form == "value" else {draw.form: True}
+        keys.append(replace(key, point=draw.point, **more))
+        values = draws.uniform(draw.low, draw.high, setting.rows)
+        columns.append(np.round(values) if key.whole else values)
+    models = {role: list(draws.choice(of, setting.rows)) for role, of in setting.models}
+    return Lot(design, tuple(keys), np.column_stack(columns), models or None)
+
+
+@cache
+def alone(name: str) -> tuple[Result | Exception, ...]:
+    """Return every design of a setting, solved and judged by itself."""
+    found: list[Result | Exception] = []
+    lot = lot_of(name)
+    for n in range(len(lot)):
+        try:
+            found.append(review(lot.row(n)))
+        except (MarchError, GeometryError, RangeError) as error:
+            found.append(error)
+    return tuple(found)
+
+
+@cache
+def together(name: str, judged: Judged) -> Rows:
+    return solve_lot(lot_of(name), judged=judged, along=True)
+
+
+def close(found: float, wanted: float, by: float = ROUNDING, scale: float = 0.0) -> bool:
+    if np.isnan(wanted):
+        return bool(np.isnan(found))
+    return abs(found - wanted) <= by * max(abs(wanted), scale)
+
+
+def reason_of(error: Exception) -> tuple[str, str, float]:
+    if isinstance(error, MarchError):
+        return error.status, str(error), error.station_x
+    name = "no such geometry" if isinstance(error, GeometryError) else "out of range"
+    return name, str(error).replace("\n\n", "; "), np.nan
+
+
+@pytest.mark.parametrize("judged", JUDGED)
+@pytest.mark.parametrize("name", SETTINGS)
+def test_every_row_has_the_outcome_of_its_single_solve(name, judged):
+    rows = together(name, judged)
+    assert SETTINGS[name].has <= set(rows.status)
+    for n, result in enumerate(alone(name)):
+        if isinstance(result, Result):
+            assert (rows.status[n], rows.reason[n]) == ("solved", "")
+            assert np.isnan(rows.x_stop[n])
+            continue
+        status, reason, x = reason_of(result)
+        assert (rows.status[n], rows.reason[n]) == (status, reason)
+        assert close(rows.x_stop[n], x)
+        assert rows.verdict[n] == ""
+        numbers = [*rows.summary.values(), *rows.along.values()]
+        numbers += [of_lane for lanes in rows.margins.values() for of_lane in lanes.values()]
+        assert all(np.isnan(values[n]).all() for values in numbers)
+
+
+def more_of(result: Result) -> dict[str, float]:
+    """Return what a row has beside the summary of a result."""
+    return {
+        "coolant_mach_max": float(result.stations["mach_coolant"].max()),
+        "land_width_min_m": float(result.stations["land_width_m"].min()),
+        "T_wall_hot_max_worst_K": result.worst_channel.get("T_wall_hot_max_K", np.nan),
+        "T_wall_hot_max_band_K": result.bands["T_wall_hot_max_K"].max,
+        "coolant_pressure_drop_band_Pa": result.bands["coolant_pressure_drop_Pa"].max,
+    }
+
+
+@pytest.mark.parametrize("judged", JUDGED)
+@pytest.mark.parametrize("name", SETTINGS)
+def test_every_number_is_that_of_its_single_solve(name, judged):
+    rows = together(name, judged)
+    for n, result in enumerate(alone(name)):
+        if not isinstance(result, Result):
+            continue
+        wanted = {**result.summary, **more_of(result)}
+        length = float(np.ptp(result.stations["x_m"]))
+        for number, values in rows.summary.items():
+            by, scale = (PLACE_ROUNDING, length) if number.startswith("x_") else (ROUNDING, 0.0)
+            assert close(values[n], wanted[number], by, scale), (number, n)
+        assert rows.x is not None
+        size = result.stations["x_m"].size
+        assert np.array_equal(rows.x[n, :size], result.stations["x_m"])
+        for column in ALONG:
+            wanted_along = result.stations[column]
+            assert np.abs(rows.along[column][n, :size] / wanted_along - 1.0).max() <= ROUNDING
+
+
+def lane_missing(result: Result, lane: str) -> bool:
+    """Return whether a limit that makes no demand still has no margin in a lane."""
+    if lane == "worst_channel":
+        return not result.worst_channel
+    return lane == "band_edge" and result.bands["T_wall_hot_max_K"].open
+
+
+@pytest.mark.parametrize("judged", JUDGED)
+@pytest.mark.parametrize("name", SETTINGS)
+def test_every_margin_is_that_of_its_single_solve(name, judged):
+    rows = together(name, judged)
+    for n, result in enumerate(alone(name)):
+        if not isinstance(result, Result):
+            continue
+        wanted = {margin.name: margin for margin in result.margins}
+        assert set(wanted) <= set(rows.margins)
+        informative = {name for name, margin in wanted.items() if margin.informative}
+        assert informative == rows.informative & set(wanted)
+        for limit, lanes in rows.margins.items():
+            for lane in LANES:
+                value = margin_of(result, wanted.get(limit), lane)
+                value = value if lane in ASKED[judged] else np.nan
+                assert close(lanes[lane][n], value, MARGIN_ROUNDING, 1.0), (limit, lane, n)
+
+
+def margin_of(result: Result, margin: Margin | None, lane: str) -> float:
+    if margin is None:
+        return np.nan if lane_missing(result, lane) else 1.0
+    value = getattr(margin, lane)
+    return np.nan if value is None else float(value)
+
+
+def verdict_of(result: Result, judged: Judged) -> str:
+    """Return the verdict over some lanes, from the margins of a result."""
+    found = set()
+    for margin in result.margins:
+        others = [getattr(margin, lane) for lane in ASKED[judged][1:]]
+        if margin.informative:
+            continue
+        if margin.nominal is None:
+            found.add("unknown")
+        elif margin.nominal < 0.0:
+            found.add("fail")
+        elif any(value is None or value < 0.0 for value in others):
+            found.add("marginal")
+    return next((v for v in ("fail", "unknown", "marginal") if v in found), "pass")
+
+
+@pytest.mark.parametrize("judged", JUDGED)
+@pytest.mark.parametrize("name", SETTINGS)
+def test_every_verdict_is_that_of_its_single_solve(name, judged):
+    rows = together(name, judged)
+    for n, result in enumerate(alone(name)):
+        if isinstance(result, Result):
+            assert rows.verdict[n] == verdict_of(result, judged)
+            if judged == "full":
+                assert rows.verdict[n] == result.verdict
+
+
+def bitwise(found: Rows, wanted: Rows) -> bool:
+    same = [found.status == wanted.status, found.reason == wanted.reason]
+    same += [found.verdict == wanted.verdict]
+    pairs = [(found.x_stop, wanted.x_stop), (found.x, wanted.x)]
+    assert set(found.margins) == set(wanted.margins)
+    pairs += [(values, wanted.summary[n]) for n, values in found.summary.items()]
+    pairs += [(values, wanted.along[n]) for n, values in found.along.items()]
+    for limit, lanes in found.margins.items():
+        pairs += [(values, wanted.margins[limit][lane]) for lane, values in lanes.items()]
+    numbers = [np.array_equal(a, b, equal_nan=True) for a, b in pairs]
+    return all(texts.all() for texts in same) and all(numbers)
+
+
+@pytest.mark.parametrize("judged", JUDGED)
+@pytest.mark.parametrize("name", [name for name in SETTINGS if name != "d"])
+def test_rows_do_not_depend_on_how_a_lot_is_cut(name, judged):
+    lot, whole = lot_of(name), together(name, judged)
+    assert bitwise(solve_lot(lot, judged=judged, along=True, threads=2), whole)
+    cuts = [0, 1, len(lot) // 2, len(lot)]
+    spans = [np.arange(a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    parts = [(at, solve_lot(lot.taken(at), judged=judged, along=True)) for at in spans]
+    assert bitwise(joined(parts, len(lot), judged), whole)
