@@ -19,7 +19,7 @@ from regen.properties.alloys import RangeError
 from regen.result import Result
 from regen.solve import MarchError
 from regen.studies.batch import Template, fast, laid_out, template_of
-from regen.studies.gas_axes import GridError, Span, spans_of
+from regen.studies.gas_axes import GridError, Span, interpolated, spans_of
 from regen.studies.judged import solve_batch, verdicts
 from regen.studies.keys import Key, applied
 from regen.studies.rows import (
@@ -40,6 +40,10 @@ Array = NDArray[np.float64]
 
 ROLES = ("gas_side", "coolant_side", "friction", "boiling")
 """Models that a lot may vary by name."""
+
+MOST_TABLES = 400
+"""Values of the hot gas, in all combinations, that may have a table each where tables between
+them are too coarse: some 60 ms apiece."""
 
 CHUNK: dict[Judged, int] = {"nominal": 256, "worst": 256, "full": 32}
 """Designs a chunk: large enough to hide the calls, small enough for the processor's cache."""
@@ -174,15 +178,36 @@ def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterato
             base = applied(base, lot.keys[k], float(lot.values[at[0], k]))
         try:
             template = template_of(base, keys, lot.values[np.ix_(at, columns)], spans)
-        except GridError as error:  # one by one each row would ask for a chemistry of its own
-            rows = blank(at.size, judged)
-            rows.status[:], rows.reason[:] = "out of range", str(error)
-            parts.append((at, rows))
+        except GridError as error:
+            yield from _by_value(lot, at, parts, judged, along, error)
             continue
         except (GeometryError, RangeError):
             parts.append((at, _one_by_one(lot.taken(at), judged, along)))
             continue
         yield _Group(at, keys, columns, template)
+
+
+def _by_value(
+    lot: Lot,
+    at: NDArray[np.int64],
+    parts: list[Part],
+    judged: Judged,
+    along: bool,
+    error: GridError,
+) -> Iterator[_Group]:
+    """Yield rows whose gas no tables between values serve: a table a value, if these are few."""
+    spans = dict(lot.all_spans)
+    of_gas = [key.name for key in lot.keys if interpolated(key, lot.design, spans)]
+    if np.prod([spans[name].count for name in of_gas]) > MOST_TABLES:
+        rows = blank(at.size, judged)  # each row would ask for a chemistry of its own
+        rows.status[:], rows.reason[:] = "out of range", str(error)
+        parts.append((at, rows))
+        return
+    spans |= {name: replace(spans[name], count=1) for name in of_gas}
+    solved: list[Part] = []
+    for group in _groups(replace(lot.taken(at), spans=spans), solved, judged, along):
+        yield replace(group, at=at[group.at])
+    parts += [(at[some], rows) for some, rows in solved]
 
 
 def _alike(values: Array) -> list[NDArray[np.int64]]:

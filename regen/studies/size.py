@@ -13,13 +13,11 @@ from regen.design import Design
 from regen.prepare import Progress
 from regen.studies.lot import Rows, solve_lot
 from regen.studies.sizing_problem import HELD, UNSOLVED, Constraint, Problem
+from regen.studies.sizing_rounding import nearby
 from regen.studies.sizing_search import (
-    LAST_STEPS,
-    RESERVE,
     Found,
     followed,
     found_at,
-    ranked,
     screened,
     starts,
 )
@@ -31,15 +29,6 @@ Solve = Callable[..., Rows]
 ACTIVE = 0.01
 """A limit with less margin than this holds the design [-]."""
 
-RESERVES = (RESERVE, 3.0 * RESERVE, 10.0 * RESERVE)
-"""Margins tried in turn until the rounded sizes keep every limit [-]."""
-
-ROUNDINGS = 64
-"""Ways of rounding the sizes up and down that are tried."""
-
-ROUNDS = 2
-"""Searches for the least miss, where a search for the best kept no limit."""
-
 TRIED = 16
 """Points that tell which limits there are."""
 
@@ -50,7 +39,9 @@ class Sized:
 
     ``values`` (V,) [SI] are rounded as they are written; ``design`` has them. ``own`` are the
     case's. ``constraints`` (m,) [-] belong to ``names``. ``objective`` [SI], ``own_objective``
-    that of the case, NaN where it was not solved. ``feasible`` says whether every limit is kept.
+    that of the case, NaN where it was not solved. ``violation`` [-] is the largest miss of a
+    constraint, 0 where all are kept; ``unknown`` are the limits, with their lane, that could not
+    be evaluated at these sizes.
     """
 
     space: Space
@@ -61,8 +52,14 @@ class Sized:
     own_objective: float
     names: tuple[Constraint, ...]
     constraints: Array
-    feasible: bool
+    violation: float
+    unknown: frozenset[tuple[str, str]]
     solved: bool
+
+    @property
+    def feasible(self) -> bool:
+        """Whether every limit is kept, and known to be."""
+        return self.solved and self.violation == 0.0 and not self.unknown
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:
@@ -135,9 +132,6 @@ def size(
     say("search from the best of them")
     best = _best(problem, listed)
     problem = replace(problem, space=space)
-    if best.violation > 0.0:
-        at = found_at(best.shares, problem.at(best.shares[None]))
-        return _outcome(problem, at, own, feasible=False)
     say("whole counts, cutters and rounded sizes")
     return _whole(problem, best, own)
 
@@ -155,21 +149,12 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
 
 def _best(problem: Problem, listed: list[Found]) -> Found:
     """Return the best end of searches from the best starts; else that of the least miss."""
-    begun = starts(listed)
-    ends = [followed(problem, start) for start in begun]
-    kept = [end for end in ends if end.violation == 0.0]
-    solved = [end for end in ends if end.solved]
-    for _ in range(ROUNDS if solved and not kept else 0):
-        near = followed(problem, min(solved, key=lambda end: end.violation), slack=True)
-        solved += [near, followed(problem, near)]
-        kept = [end for end in solved if end.violation == 0.0]
-        if kept:
-            break
-    ends += solved
-    kept += [one for one in listed if one.violation == 0.0]
+    ends = [followed(problem, start.shares) for start in starts(listed)]
+    kept = [one for one in (*ends, *listed) if one.violation == 0.0]
     if kept:
         return min(kept, key=lambda end: end.objective)
-    return min([*ends, *listed], key=lambda end: end.violation)
+    near = min([*ends, *listed], key=lambda end: end.violation)
+    return followed(problem, near.shares) if near.solved else near
 
 
 def _whole(problem: Problem, best: Found, own: Array) -> Sized:
@@ -182,7 +167,7 @@ def _whole(problem: Problem, best: Found, own: Array) -> Sized:
     kept = [one for one in outcomes if one.feasible]
     if kept:
         return min(kept, key=lambda one: one.objective)
-    return max(outcomes, key=lambda one: float(one.constraints.min()))
+    return min(outcomes, key=lambda one: one.violation)
 
 
 def _choices(space: Space, shares: Array) -> list[Space]:
@@ -216,63 +201,33 @@ def _carried(old: Space, new: Space, shares: Array) -> Array:
 
 def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:
     """Search again with the chosen counts and cutters, and round what remains."""
-    outcome: Sized | None = None
-    for reserve in RESERVES:
-        end = _end(problem, start, reserve)
-        at = _nearby(problem, end)
-        outcome = _outcome(problem, at, own, feasible=at.violation == 0.0, whole=whole)
-        if outcome.feasible or not problem.space.variables:
-            break
-        start = end.shares
-    if outcome is None:  # there is always a reserve to try
-        message = "no reserve was tried"
-        raise RuntimeError(message)
-    return outcome
+    at = nearby(problem, _end(problem, start).shares)
+    return _outcome(problem, at, own, whole)
 
 
-def _nearby(problem: Problem, end: Found) -> Found:
-    """Return the best of the rounded points next to one: all to the nearest, or up and down."""
-    variables = problem.space.variables
-    values = problem.space.values(end.shares[None])[0]
-    ways = np.random.default_rng(0).choice([-1.0, 1.0], size=(ROUNDINGS, len(variables)))
-    ways[0] = 0.0
-    ways[1] = [-1.0 if v.size == "width" else 0.0 for v in variables]  # leaves the most land
-    points = [
-        [v.rounded(x, way) for v, x, way in zip(variables, values, row, strict=True)]
-        for row in ways
-    ]
-    shares = problem.space.shares(np.array(points))
-    tried = problem.at(shares)
-    best = ranked(tried)[0]
-    return found_at(shares[best], tried, int(best))
-
-
-def _end(problem: Problem, start: Array, reserve: float) -> Found:
+def _end(problem: Problem, start: Array) -> Found:
     """Return the end of a search; where nothing is free any more, the point itself."""
     found = found_at(start, problem.at(start[None]))
     if not problem.space.variables or not found.solved:
         return found
-    return followed(problem, found, reserve=reserve, steps=LAST_STEPS)
+    return followed(problem, start, again=True)
 
 
-def _outcome(
-    problem: Problem, found: Found, own: Array, *, feasible: bool, whole: Space | None = None
-) -> Sized:
-    space = whole or problem.space
+def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
+    """Return a point as an outcome in the whole space."""
     design = problem.space.design(problem.space.values(found.shares[None])[0])
-    values = replace(space, base=design).own()
     at_own = problem.solve(space.lot(space.shares(own[None])), judged="nominal")
-    objective = at_own.summary[_objective(space)][0]
     return Sized(
         space=space,
         design=design,
-        values=values,
+        values=replace(space, base=design).own(),
         own=own,
         objective=found.objective,
-        own_objective=float(objective),
+        own_objective=float(at_own.summary[_objective(space)][0]),
         names=problem.names(),
         constraints=found.constraints,
-        feasible=feasible,
+        violation=found.violation,
+        unknown=problem.unknown(found.shares),
         solved=found.solved,
     )
 
@@ -294,6 +249,7 @@ def _nothing_solved(space: Space, own: Array) -> Sized:
         own_objective=float("nan"),
         names=(Constraint("solved"),),
         constraints=np.array([UNSOLVED]),
-        feasible=False,
+        violation=np.inf,
+        unknown=frozenset(),
         solved=False,
     )

@@ -40,7 +40,16 @@ A flag alone would show a search no way out.
 SEVERAL = 64
 """Points from which threads are worth their start."""
 
-PIECES = 6
+SHOP_GIVES = 0.05
+"""How far lands, aspect and slope of the depth give way beside a limit [-].
+
+Where no design keeps every limit, the nearest is to be one that the shop can nearly cut.
+"""
+
+ROUNDOFF = 1e-9
+"""What a size's own constraint may be missed by [-]: 3.76 over 0.47 is 8, and a bit beyond."""
+
+PIECES = 12
 """Stretches along the slots, each with a constraint of its own for every limit.
 
 One constraint for all would jump from station to station as the search moves.
@@ -58,16 +67,16 @@ class Constraint:
 
 @dataclass(frozen=True)
 class Points:
-    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,)."""
+    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,).
+
+    ``violation`` (n,) [-] is the largest miss, 0 where all are kept and infinite where nothing
+    was solved; what the shop cannot cut weighs more than a limit.
+    """
 
     objective: Array
     constraints: Array
+    violation: Array
     solved: NDArray[np.bool_]
-
-    @property
-    def violation(self) -> Array:
-        """Largest miss of a constraint (n,) [-], 0 where all are kept."""
-        return np.asarray(np.maximum(-self.constraints.min(axis=1), 0.0))
 
 
 @dataclass(frozen=True)
@@ -110,27 +119,53 @@ class Problem:
         threads = self.threads if len(lot) >= SEVERAL else 1
         rows = self.solve(lot, judged=judged or usual, threads=threads, stationwise=True)
         lanes = self.held if judged is None else ASKED[judged]
-        parts = [self._limits(rows, lanes), *self._slots(lot, rows)]
+        parts = [self._limits(rows, lanes), *self._slots(lot)]
         objective = rows.summary[OBJECTIVES[sizing.minimise]]
         parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
         constraints[~rows.solved] = UNSOLVED
-        return Points(objective, constraints, rows.solved)
+        violation = np.maximum(-(constraints / self.give).min(axis=1), 0.0)
+        return Points(objective, constraints, np.where(rows.solved, violation, np.inf), rows.solved)
+
+    @property
+    def give(self) -> Array:
+        """How far each constraint (m,) may be missed where the worst is missed by 1 [-]."""
+        return np.array([1.0 if one.lane else SHOP_GIVES for one in self.names()])
+
+    def unknown(self, shares: Array) -> frozenset[tuple[str, str]]:
+        """Return the limits, with their lane, that are not known at one point (V,) [-]."""
+        judged = HELD[self.space.base.sizing.held_at][0]
+        rows = self.solve(self.space.lot(shares[None]), judged=judged, threads=1, stationwise=True)
+        return frozenset(
+            (limit, lane)
+            for limit in self.limits
+            for lane in self.held
+            if np.isnan(rows.margins.get(limit, {}).get(lane, np.zeros(1))[0])
+        )
 
     def names(self) -> tuple[Constraint, ...]:
         """Return what each column of the constraints is."""
-        edges = self._edges()
+        edges = self._edges().tolist()
+        stretches = [*zip(edges, edges[1:], strict=False)]
         found = [
-            Constraint(limit, lane, (float(a), float(b)))
+            Constraint(limit, lane, stretch)
             for limit in self.limits
             for lane in self.held
-            for a, b in zip(edges, edges[1:], strict=False)
+            for stretch in stretches
         ]
-        found += [Constraint("land"), Constraint("aspect")]
+        found += [Constraint("land", x=x) for x in stretches]
+        found += [Constraint("aspect", x=(x, x)) for x in self._places]
         x = self.space.base.channels.depth.x
         if "depth" in self.space.base.sizing.free:
             found += [Constraint("depth_slope", x=pair) for pair in zip(x, x[1:], strict=False)]
         return tuple(found)
+
+    @property
+    def _places(self) -> list[float]:
+        """Places where width or depth may change its slope [m]."""
+        channels, x = self.space.base.channels, self.space.prepared.passage.x
+        points = np.array([*channels.width.x, *channels.depth.x])
+        return sorted(set(np.clip(points, x[0], x[-1]).tolist()))
 
     def _edges(self) -> Array:
         x = self.space.prepared.passage.x
@@ -138,8 +173,7 @@ class Problem:
 
     def _limits(self, rows: Rows, lanes: tuple[str, ...]) -> Array:
         """Return the least margin of each limit and lane on each stretch (n, ...)."""
-        x, size = self.space.prepared.passage.x, len(rows)
-        piece = np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
+        size, piece = len(rows), self._piece()
         columns = []
         for limit in self.limits:
             known = rows.margins_along.get(limit, {})
@@ -150,18 +184,37 @@ class Problem:
                 columns.append(_by_piece(_flagged(known[lane], known["nominal"]), piece))
         return np.concatenate(columns, axis=1)
 
-    def _slots(self, lot: Lot, rows: Rows) -> list[Array]:
+    def _piece(self) -> NDArray[np.int64]:
+        """Return on which stretch each station lies (S,) [-]."""
+        x = self.space.prepared.passage.x
+        return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
+
+    def _lands(self, lot: Lot, width: Array) -> Array:
+        """Return the lands at the stations (n, S) [m]; the width is (n, S)."""
+        passage = self.space.prepared.passage
+        wall = _at(_points(lot, "liner.wall"), passage.x)
+        paths = [key.path for key in lot.keys]
+        channels = self.space.base.channels
+        count = passage.count if channels.count_changes else channels.count
+        if "channels.count" in paths:
+            count = lot.values[:, paths.index("channels.count"), None]
+        floor = passage.r + wall * np.cos(passage.slope_angle)
+        return np.asarray(2.0 * np.pi * floor / count - width)
+
+    def _slots(self, lot: Lot) -> list[Array]:
         """Return the constraints of what the shop can cut."""
         shop, sizing = self.space.base.shop, self.space.base.sizing
-        land = rows.summary["land_width_min_m"][:, None] / shop.least_land - 1.0
         width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
-        x = np.union1d(width[0], depth[0])
-        aspect = np.max(_at(depth, x) / _at(width, x), axis=1)[:, None]
-        found = [np.nan_to_num(land, nan=UNSOLVED), 1.0 - aspect / shop.greatest_aspect]
+        places = np.array(self._places)
+        # linear in both sizes, and zero where depth over width is the greatest
+        aspect = shop.greatest_aspect * _at(width, places) - _at(depth, places)
+        aspect /= np.mean(self.space.base.channels.depth.value)
+        lands = self._lands(lot, _at(width, self.space.prepared.passage.x))
+        found = [_by_piece(lands / shop.least_land - 1.0, self._piece()), aspect]
         if "depth" in sizing.free and depth[0].size > 1:
             most = sizing.depth_slope * np.diff(depth[0])
             found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
-        return found
+        return [one + ROUNDOFF for one in found]
 
 
 def _flagged(margins: Array, nominal: Array) -> Array:

@@ -1,9 +1,10 @@
-"""The search for the best sizes: a screen of Sobol points, then the gradient from the best."""
+"""The search for the best sizes: a screen of Sobol points, then slopes from the best."""
 
 from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
 from typing import NamedTuple
@@ -19,7 +20,7 @@ SCREEN = 1024
 """Sobol points that are tried first; a power of two."""
 
 STARTS = 2
-"""Of these, the best that lie apart, from which the gradient is followed."""
+"""Of these, the best that lie apart, from which the slopes are followed."""
 
 NEARER = 256
 """Of these, those tried at the band edge too, which costs ten times the rest."""
@@ -36,35 +37,59 @@ RESERVE = 1e-3
 TIGHT = 0.9
 """Share of the reserve that an end may have used up [-]: the optimiser leaves a little."""
 
-MOST_STEPS = 25
-LAST_STEPS = 10
-"""Steps of a search from a start, and of one that goes on where another ended."""
+MOST_STEPS = 12
+"""Steps of the optimiser before it starts anew at the best point met."""
+
+REACH, LAST_REACH = 0.3, 0.1
+"""How far sizes may go before it does, as a share of their bounds [-].
+
+Of the first search, and of one that goes on where another ended. Without a bound the optimiser
+strides into designs whose worst channel is not solved, and finds no way back.
+"""
+
+SHORTEST = 0.02
+"""Reach below which a search ends [-]."""
+
+SHRINK = 0.2
+"""What the reach is multiplied by where it gained nothing [-]."""
+
+MOST_RUNS, LAST_RUNS = 8, 3
+"""Most times that the optimiser starts anew, of either search."""
 
 PRECISION = 1e-4
-"""Change of the objective, over itself, below which the search ends [-]."""
+"""Change of the objective, over itself, below which the optimiser ends [-]."""
 
-FLAGGED = 10.0
-"""Objective of a point that was not solved, over that of the start [-]."""
+PATIENCE = 5
+"""Points in a row without a better one after which the optimiser is stopped."""
+
+GAIN = 3e-4
+"""Change of the objective, over itself, that is worth another start [-]."""
+
+FLAGGED = 3.0
+"""Log of the objective of a point that was not solved, over that of the start [-]."""
+
+MISS_WEIGHT = 30.0
+"""What a miss of a limit costs the search against the same share of the objective [-].
+
+A per cent of margin buys far less than 30 % of any objective. With the limits as the optimiser's
+own, it gives up where their slopes contradict each other, as they do far from the answer.
+"""
 
 
 @dataclass(frozen=True)
 class Found:
-    """One point that a search ended at: shares (V,), objective [SI] and constraints (m,) [-]."""
+    """One point tried: shares (V,), objective [SI], constraints (m,) and their violation [-]."""
 
     shares: Array
     objective: float
     constraints: Array
+    violation: float
     solved: bool
-
-    @property
-    def violation(self) -> float:
-        """Largest miss of a constraint [-]; 0 where all are kept."""
-        return float(max(-self.constraints.min(), 0.0)) if self.solved else np.inf
 
 
 def ranked(points: Points) -> NDArray[np.int64]:
     """Return the points (n,) from best to worst: those that keep all first, others by miss [-]."""
-    miss = np.where(points.solved, points.violation, np.inf)
+    miss = points.violation
     objective = np.where(np.isfinite(points.objective), points.objective, np.inf)
     return np.lexsort((objective, miss))
 
@@ -100,8 +125,13 @@ def screened(problem: Problem, seed: int, extra: Array | None = None) -> list[Fo
 
 def found_at(shares: Array, points: Points, n: int = 0) -> Found:
     """Return point n of some that were tried, at its shares (V,) [-]."""
-    solved = bool(points.solved[n])
-    return Found(shares, float(points.objective[n]), points.constraints[n], solved)
+    return Found(
+        shares,
+        float(points.objective[n]),
+        points.constraints[n],
+        float(points.violation[n]),
+        bool(points.solved[n]),
+    )
 
 
 def starts(found: Sequence[Found]) -> list[Found]:
@@ -131,22 +161,34 @@ def starts(found: Sequence[Found]) -> list[Found]:
 
 
 class _Tried(NamedTuple):
-    """One point (V,): objective and constraints (m,), and their slopes (V,) and (m, V)."""
+    """One point: its value (log of the objective), kept constraints (m,), and their slopes."""
 
-    shares: Array
+    found: Found
     value: float
     kept: Array
+    miss: float
     slope: Array
     slopes: Array
+
+    @property
+    def merit(self) -> float:
+        """What the search makes less: the value, and the miss at its price."""
+        return self.value + MISS_WEIGHT * self.miss
+
+
+class _Enough(Exception):  # noqa: N818 - no error
+    """The optimiser tries points that are no better."""
 
 
 class _Search:
     """Objective and constraints as an optimiser asks for them, each point solved once."""
 
-    def __init__(self, problem: Problem, start: Found, slack: bool, reserve: float) -> None:
-        self.problem, self.slack, self.reserve = problem, slack, reserve
-        self.scale = start.objective
+    def __init__(self, problem: Problem, start: Array) -> None:
+        self.problem, self.start = problem, start
+        self.give = problem.give
+        self.scale: float | None = None
         self.known: dict[bytes, _Tried] = {}
+        self.idle = 0
 
     def at(self, shares: Array) -> _Tried:
         """Return values and slopes at a point: one call, since most points ask for both."""
@@ -156,90 +198,89 @@ class _Search:
             steps = np.where(shares + STEP <= 1.0, STEP, -STEP)
             points = np.concatenate([shares[None], shares + np.diag(steps)])
             found = self.problem.at(points)
-            value = np.where(found.solved, found.objective / self.scale, FLAGGED)
-            kept = found.constraints - self.reserve
-            self.known[key] = _Tried(
-                shares.copy(),
+            self.scale = self.scale or float(found.objective[0])
+            value = np.where(found.solved, np.log(found.objective / self.scale), FLAGGED)
+            kept = found.constraints - RESERVE
+            one = _Tried(
+                found_at(shares.copy(), found),
                 float(value[0]),
                 kept[0],
+                max(-float((kept[0] / self.give).min()), 0.0),
                 (value[1:] - value[0]) / steps,
                 ((kept[1:] - kept[0]) / steps[:, None]).T,
             )
+            better = not self.known or one.merit < self.best().merit
+            self.known[key] = one
+            self.idle = 0 if better else self.idle + 1
+            if self.idle > PATIENCE:
+                raise _Enough
         return self.known[key]
 
-    def run(self, start: Array, steps: int) -> Array:
-        """Return where the optimiser ends; what it says of success is not asked for."""
+    def best(self) -> _Tried:
+        """Return the best of all points met."""
+        solved = [one for one in self.known.values() if one.found.solved]
+        return min(solved, key=lambda one: one.merit)
+
+    def run(self, reach: float, runs: int) -> None:
+        """Start the optimiser anew at the best point met, nearer where it gained nothing."""
+        merit = self.at(self.start).merit
+        for _ in range(runs):
+            self._optimised(self.best().found.shares, reach)
+            if merit - self.best().merit < GAIN:
+                reach *= SHRINK
+                if reach < SHORTEST:
+                    break
+            merit = self.best().merit
+
+    def _optimised(self, start: Array, reach: float) -> None:
+        """Let the optimiser try points; what it says of success is not asked for.
+
+        The last of its variables is a miss that every limit may have, at a price.
+        """
         from scipy.optimize import minimize
 
-        at = np.append(start, self._miss(start)) if self.slack else start
-        size = start.size
-        bounds = [(0.0, 1.0)] * size + ([(0.0, None)] if self.slack else [])
-        with warnings.catch_warnings():
+        size, self.idle = start.size, 0
+        low, high = np.maximum(start - reach, 0.0), np.minimum(start + reach, 1.0)
+        with warnings.catch_warnings(), suppress(_Enough):
             # the optimiser clips a step by rounding to the bounds, and says so
             warnings.simplefilter("ignore", RuntimeWarning)
-            done = minimize(
-                (lambda z: z[size]) if self.slack else (lambda z: self.at(z).value),
-                at,
-                jac=self._slack_slope if self.slack else (lambda z: self.at(z).slope),
-                bounds=bounds,
+            minimize(
+                lambda z: self.at(z[:size]).value + MISS_WEIGHT * z[size],
+                np.append(start, self.at(start).miss),
+                jac=lambda z: np.append(self.at(z[:size]).slope, MISS_WEIGHT),
+                bounds=[*zip(low, high, strict=True), (0.0, None)],
                 constraints={
                     "type": "ineq",
-                    "fun": lambda z: self.at(z[:size]).kept + (z[size] if self.slack else 0.0),
-                    "jac": lambda z: self._constraint_slopes(z, size),
+                    "fun": lambda z: self.at(z[:size]).kept + self.give * z[size],
+                    "jac": lambda z: np.column_stack([self.at(z[:size]).slopes, self.give]),
                 },
                 method="SLSQP",
-                options={"maxiter": steps, "ftol": PRECISION},
+                options={"maxiter": MOST_STEPS, "ftol": PRECISION},
             )
-        return np.asarray(np.clip(done.x[:size], 0.0, 1.0))
-
-    def _miss(self, shares: Array) -> float:
-        return max(-float(self.at(shares).kept.min()), 0.0)
-
-    def _slack_slope(self, z: Array) -> Array:
-        slope = np.zeros_like(z)
-        slope[-1] = 1.0
-        return slope
-
-    def _constraint_slopes(self, z: Array, size: int) -> Array:
-        slopes = self.at(z[:size]).slopes
-        return np.column_stack([slopes, np.ones(slopes.shape[0])]) if self.slack else slopes
 
 
-def followed(
-    problem: Problem,
-    start: Found,
-    *,
-    slack: bool = False,
-    reserve: float = RESERVE,
-    steps: int = MOST_STEPS,
-) -> Found:
-    """Follow the gradient from a start.
+def followed(problem: Problem, start: Array, *, again: bool = False) -> Found:
+    """Follow the slopes from a start to the least objective, or to the least miss of all limits.
 
     Parameters
     ----------
     problem : Problem
         What is searched.
-    start : Found
-        Where from.
-    slack : bool
-        Seek the least miss of all limits in place of the least objective.
-    reserve : float
-        Margin to be kept beyond every limit [-].
-    steps : int
-        Most steps [-].
+    start : ndarray
+        Where from (V,), a point that is solved, as shares of the bounds [-].
+    again : bool
+        Go on from the end of another search: fewer and shorter steps.
 
     Returns
     -------
     Found
         The best point met on the way: the march judges it, not the optimiser.
     """
-    search = _Search(problem, start, slack, reserve)
-    for point in (start.shares, search.run(start.shares, steps)):
-        search.at(point)
-    tried = list(search.known.values())
-    value = np.array([point.value for point in tried])
-    miss = np.array([-float(point.kept.min()) for point in tried])
-    if not slack:
-        miss = np.where(miss <= TIGHT * reserve, 0.0, miss)
-    best = tried[np.lexsort((value, miss))[0]].shares
-    return found_at(best, problem.at(best[None]))
+    search = _Search(problem, start)
+    search.run(*((LAST_REACH, LAST_RUNS) if again else (REACH, MOST_RUNS)))
+    solved = [one for one in search.known.values() if one.found.solved]
+
+    def rank(one: _Tried) -> tuple[float, float]:
+        return 0.0 if one.miss <= TIGHT * RESERVE else one.miss, one.value
+
+    return min(solved, key=rank).found

@@ -60,25 +60,27 @@ class Variable:
             return 1.0
         return STEP if self.size != "flow" else float(10.0 ** np.floor(np.log10(self.low) - 3.0))
 
-    def rounded(self, value: float, way: float = 0.0) -> float:
+    @property
+    def whole(self) -> tuple[int, int]:
+        """Bounds as whole numbers of steps, within the bounds [-]."""
+        low, high = self.low / self.step, self.high / self.step
+        return int(np.ceil(low - 1e-9)), int(np.floor(high + 1e-9))
+
+    def rounded(self, value: float) -> float:
         """Return a value as it is written.
 
         Parameters
         ----------
         value : float
             In SI [any].
-        way : float
-            0 to the nearest, -1 down, 1 up [-].
 
         Returns
         -------
         float
-            Within the bounds [any].
+            The nearest within the bounds [any].
         """
-        steps = value / self.step
-        whole = np.round(steps) if way == 0.0 else np.floor(steps) if way < 0.0 else np.ceil(steps)
-        low, high = np.ceil(self.low / self.step - 1e-9), np.floor(self.high / self.step + 1e-9)
-        return float(f"{min(max(whole, low), high) * self.step:.12g}")
+        low, high = self.whole
+        return float(f"{min(max(round(value / self.step), low), high) * self.step:.12g}")
 
 
 @dataclass(frozen=True)
@@ -100,12 +102,24 @@ class Space:
         return np.array([v.high for v in self.variables])
 
     def values(self, shares: Array) -> Array:
-        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds."""
-        return np.asarray(self.low + shares * (self.high - self.low))
+        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds.
+
+        A share of the count is one of the pitch, in which the lands are linear.
+        """
+        low, high = self._turned(self.low), self._turned(self.high)
+        return self._turned(low + shares * (high - low))
 
     def shares(self, values: Array) -> Array:
         """Return the shares of the bounds (n, V) [-] of values (n, V), held to the bounds."""
-        return np.asarray(np.clip((values - self.low) / (self.high - self.low), 0.0, 1.0))
+        low, high = self._turned(self.low), self._turned(self.high)
+        return np.asarray(np.clip((self._turned(values) - low) / (high - low), 0.0, 1.0))
+
+    def _turned(self, values: Array) -> Array:
+        """Return values with one over the count in place of the count, or back."""
+        turned = np.array(values, dtype=float)
+        for n in self.of("count"):
+            turned[..., n] = 1.0 / turned[..., n]
+        return turned
 
     def lot(self, shares: Array) -> Lot:
         """Return points (n, V) as a lot; a count may lie between two whole numbers."""

@@ -1,8 +1,8 @@
 """What a second worker brings, and what a sweep ships and stores.
 
 ``python -m tests.benchmark.cluster`` prints it as JSON. Everything compared is measured in turn,
-round after round; a ratio is the median of the ratios of each round, so that a machine that is
-busy for a while spoils a round and not the result.
+round after round; a ratio is the median of the ratios of each round. Rounds in which others used
+the machine meanwhile are left out, if there are any without.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from dataclasses import replace
 from pathlib import Path
 from statistics import median
 from typing import Any
+
+import psutil  # comes with Dask
 
 from regen.case import load_case
 from regen.output.sweep_digest import digest_of
@@ -45,6 +47,10 @@ PART_ROWS = 256
 """A quarter to an eighth of what the rule makes of a million: harder for the scheduler."""
 
 PARTS = 16
+
+QUIET = 0.15
+"""Cores that others may keep busy before a round says nothing of this program [-]."""
+
 TASKS = 2000
 
 
@@ -58,11 +64,29 @@ def spread_out(job: Job, number: int) -> list[int]:
     return [n * job.parts // number for n in range(number)]
 
 
-def rate(run: Any, job: Job, parts: list[int]) -> float:
-    """Return rows a second."""
-    start = time.perf_counter()
+class Watch:
+    """Tells how much of the machine others took meanwhile: the benchmark's processes are ours."""
+
+    def __init__(self) -> None:
+        self.at = self._now()
+
+    def others(self) -> float:
+        """Return cores that others kept busy since the start [-]."""
+        (wall, busy, own), (wall_0, busy_0, own_0) = self._now(), self.at
+        return ((busy - busy_0) - (own - own_0)) / (wall - wall_0)
+
+    def _now(self) -> tuple[float, float, float]:
+        every = psutil.cpu_times()
+        ours = [psutil.Process(), *psutil.Process().children(recursive=True)]
+        own = sum(sum(process.cpu_times()[:2]) for process in ours)
+        return time.perf_counter(), sum(every) - every.idle - every.iowait, own
+
+
+def rate(run: Any, job: Job, parts: list[int]) -> tuple[float, float]:
+    """Return rows a second, and the cores that others kept busy meanwhile."""
+    watch, start = Watch(), time.perf_counter()
     rows = sum(len(rows) for _, rows in run(job, parts))
-    return rows / (time.perf_counter() - start)
+    return rows / (time.perf_counter() - start), watch.others()
 
 
 def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
@@ -93,24 +117,30 @@ def efficiency(repeat: int) -> dict[str, Any]:
         runs |= dict(offices(stack, folder))
         for run in runs.values():
             rate(run, job, parts[:4])
-        found: dict[str, list[float]] = {name: [] for name in runs}
+        rounds: list[dict[str, tuple[float, float]]] = []
         for _ in range(repeat):
-            for name, run in runs.items():
-                found[name].append(rate(run, job, parts))
+            rounds.append({name: rate(run, job, parts) for name, run in runs.items()})
+            print(json.dumps(rounds[-1]), file=sys.stderr)
         start = time.perf_counter()
         assert len(list(runs["2 workers"].spread(squared, calls(TASKS)))) == TASKS
         tasks = TASKS / (time.perf_counter() - start)
 
-    def over(one: str, two: str) -> list[float]:
-        return [b / a for a, b in zip(found[one], found[two], strict=True)]
+    def quiet(*names: str) -> list[dict[str, tuple[float, float]]]:
+        """Return rounds that others left alone while these were measured; all if there are none."""
+        return [r for r in rounds if all(r[name][1] < QUIET for name in names)] or rounds
 
-    ratios = over("1 worker", "2 workers")
+    def over(one: str, two: str) -> float:
+        return median(r[two][0] / r[one][0] for r in quiet(one, two))
+
     return {
-        "rows_per_second": {name: median(rates) for name, rates in found.items()},
-        "two_workers_over_one": median(ratios),
-        "two_workers_over_one_by_round": ratios,
-        "two_threads_over_one": median(over("1 thread", "2 threads")),
-        "one_worker_over_one_thread": median(over("1 thread", "1 worker")),
+        "rows_per_second": {name: median(r[name][0] for r in quiet(name)) for name in runs},
+        "two_workers_over_one": over("1 worker", "2 workers"),
+        "two_threads_over_one": over("1 thread", "2 threads"),
+        "one_worker_over_one_thread": over("1 thread", "1 worker"),
+        "rounds": len(rounds),
+        "rounds_of_the_workers_alone": sum(
+            max(r["1 worker"][1], r["2 workers"][1]) < QUIET for r in rounds
+        ),
         "rows_per_part": job.part_rows,
         "parts": len(parts),
         "empty_parts_per_second": tasks,

@@ -27,7 +27,8 @@ class Office:
         card = folder / "scheduler.json"
         self.scheduler = self.start(
             *("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"),
-            *("--scheduler-file", str(card), *more),
+            # should this process be killed: workers follow their scheduler
+            *("--scheduler-file", str(card), "--idle-timeout", "300", *more),
         )
         self.url = _address_in(card)
         self.address = self.url.removeprefix("tcp://")
@@ -45,6 +46,7 @@ class Office:
         """Start a worker that can solve, and that no nanny starts again."""
         more = [word for name in preloads for word in ("--preload", str(HERE / name))]
         alone = ("--no-nanny", "--nthreads", str(threads), "--no-dashboard")
+        alone += ("--death-timeout", "60")
         return self.start("worker", self.url, *alone, *more)
 
     def light(self) -> subprocess.Popen[bytes]:

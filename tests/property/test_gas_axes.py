@@ -133,7 +133,9 @@ def test_few_values_have_tables_of_their_own():
         )
 
 
-def test_a_range_too_wide_for_one_set_of_tables_is_refused_in_words():
+def test_a_range_too_wide_for_one_set_of_tables_is_refused_in_words(monkeypatch):
+    """Too wide, and too many values for a table each."""
+    monkeypatch.setattr("regen.studies.lot.MOST_TABLES", ROWS - 1)
     wide = {"propellants.mixture_ratio": (1.0, 30.0)}
     rows = solve_lot(lot_between("b-hydrogen", ROWS, wide), judged="nominal")
     assert set(rows.status) == {"out of range"}
