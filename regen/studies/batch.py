@@ -84,12 +84,13 @@ class Profiles:
         """Return the sizes at ``x`` (n,) [m]: (L, n), held beyond the ends."""
         x = np.asarray(x, dtype=np.float64)
         if self.x.size == 1:
-            return np.repeat(self.value, x.size, axis=1)
+            return np.broadcast_to(self.value, (self.value.shape[0], x.size))
         i = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, self.x.size - 2)
         slope = np.diff(self.value, axis=1) / np.diff(self.x)
-        inside = slope[:, i] * (x - self.x[i]) + self.value[:, i]
-        ends = np.where(x < self.x[0], self.value[:, :1], self.value[:, -1:])
-        return np.where((x < self.x[0]) | (x >= self.x[-1]), ends, inside)
+        found = slope.take(i, axis=1) * (x - self.x[i]) + self.value.take(i, axis=1)
+        found[:, x < self.x[0]] = self.value[:, :1]
+        found[:, x >= self.x[-1]] = self.value[:, -1:]
+        return found
 
     def raised(self, by: float | Array) -> Profiles:
         """Return the sizes with ``by`` [m] added everywhere."""
@@ -253,11 +254,15 @@ def laid_out(
     sizes = Sizes(wall, width, depth)
     refused = _refused_feeds(prepared, columns, lane)
     ground = template.ground
-    sound = can_be_cut(ground, sizes, counts) & can_be_cut(ground, bad, counts)
+    made, folded = _with_slots(template, sizes, counts, lane, walls, gas)
+    slots = made.paths[0].passage
+    sound = ~folded & can_be_cut(ground, bad, counts)
+    for size in (slots.wall, slots.width, slots.depth, slots.land):
+        sound &= np.all(size > 0.0, axis=-1)
     sound[list(refused)] = False
     return Batch(
-        _with_slots(template, sizes, counts, lane, walls, gas),
-        _with_slots(template, bad, counts, lane, walls, gas) if worst else None,
+        made,
+        _with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None,
         sound,
         refused,
         _model_names(prepared, lane, models),
@@ -349,17 +354,17 @@ def _with_slots(
     lane: NDArray[Any],
     walls: A.Walls,
     gas: A.GasStations,
-) -> Prepared:
-    """Return the designs with these slots, whether they can be cut or not."""
+) -> tuple[Prepared, NDArray[np.bool_]]:
+    """Return the designs with these slots, cut or not, and which mid-lines fold."""
     prepared = template.prepared
     closeout = prepared.design.closeout
-    passage, _ = lay(template.ground, sizes, counts, closeout.copper + closeout.nickel)
+    passage, folded = lay(template.ground, sizes, counts, closeout.copper + closeout.nickel)
     path = replace(prepared.paths[0], passage=passage)
     rows = prepared.rows.index
     by_x: dict[str, Any] = {
         n: _by_x(getattr(passage, n)[..., path.order], rows) for n in _passage_fields(passage)
     }
-    return replace(
+    whole = replace(
         prepared,
         paths=(path,),
         passage=replace(passage, **by_x),
@@ -368,6 +373,7 @@ def _with_slots(
         walls=walls,
         gas=gas,
     )
+    return whole, folded
 
 
 def _passage_fields(passage: Any) -> list[str]:

@@ -157,7 +157,8 @@ def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.
 def _lanes(batch: Batch, prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
     """Return solved lanes with their columns; ``at`` are their rows in the batch."""
     taken = _taken(prepared, at)
-    by_x = np.ascontiguousarray(station[:, prepared.rows.index])
+    # each column by itself in memory: from here on they are taken one by one
+    by_x = np.moveaxis(np.moveaxis(station, -1, 0).take(prepared.rows.index, axis=-1), 0, -1)
     marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
     summary = headlines(taken, marched, taken.paths)
     stations = columns(taken, marched, taken.paths)
