@@ -118,8 +118,8 @@ def test_the_sized_demo_is_no_worse_than_the_best_of_a_sobol_sample(methane):
     problem = Problem(found.space, tuple(dict.fromkeys(n.limit for n in found.names if n.lane)), 2)
     points = qmc.Sobol(len(found.space.variables), seed=7).random(512)[:SAMPLES]
     sample = problem.at(points)
-    kept = sample.solved & (sample.constraints >= 0.0).all(axis=1)
-    best = sample.objective[kept].min() if kept.any() else np.inf
-    assert found.objective <= best
-    # more than every tenth design solves, so the sample is one
-    assert sample.solved.sum() > SAMPLES / 10
+    # the sample need not be cut: random depths are steeper than a cutter follows
+    limits = np.array([bool(name.lane) for name in found.names])
+    kept = sample.solved & (sample.constraints[:, limits] >= 0.0).all(axis=1)
+    assert kept.any()
+    assert found.objective <= sample.objective[kept].min()
