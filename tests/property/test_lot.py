@@ -139,6 +139,17 @@ SETTINGS = {
         rows=8,
         models=(("boiling", ("cooper", "thom")), ("coolant_side", ("gnielinski", "sieder_tate"))),
     ),
+    "c, above and below the critical pressure": Setting(
+        "c-ethanol-bare",
+        (
+            Draw("coolant.inlet_pressure", 40e5, 110e5),
+            Draw("models.barrel_factor", 0.3, 0.6),
+            Draw("models.throat_factor", 0.3, 0.6),
+        ),
+        frozenset({"solved"}),
+        given=("coolant.returns_to_injector=false",),
+        rows=6,
+    ),
     "c-film": Setting(
         "c-ethanol-film",
         (
