@@ -121,7 +121,7 @@ def _ways(space: Space, shares: Array) -> Steps:
     up = np.random.default_rng(0).random((ROUNDINGS, len(variables))) < 0.5
     found = np.where(up, np.ceil(real), np.floor(real))
     found[0] = np.round(real)
-    return found.astype(np.int64)
+    return np.asarray(found.astype(np.int64))
 
 
 def _moves(tried: _Tried, at: _Whole) -> list[Steps]:

@@ -16,8 +16,11 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
+from itertools import repeat
+from multiprocessing import get_context
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -28,7 +31,7 @@ from regen.case import load_case
 from regen.output.sweep_digest import digest_of
 from regen.output.sweep_files import Store
 from regen.studies.cluster import connected
-from regen.studies.lot import Judged
+from regen.studies.lot import Judged, Rows
 from regen.studies.plan import Plan, grid_of
 from regen.studies.sweep import Job, Local, solve_part
 from tests.cluster.conftest import wait_for_workers
@@ -89,6 +92,16 @@ def rate(run: Any, job: Job, parts: list[int]) -> tuple[float, float]:
     return rows / (time.perf_counter() - start), watch.others()
 
 
+class Processes:
+    """Parts over plain processes: what the machine gives without any scheduler."""
+
+    def __init__(self, number: int) -> None:
+        self.pool = ProcessPoolExecutor(number, mp_context=get_context("spawn"))
+
+    def __call__(self, job: Job, parts: list[int]) -> Iterator[tuple[int, Rows]]:
+        yield from zip(parts, self.pool.map(solve_part, repeat(job), parts), strict=True)
+
+
 def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
     """Yield clusters on this machine, idle but while one of them is measured."""
     for name, workers, threads in (
@@ -106,7 +119,7 @@ def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
         yield name, stack.enter_context(connected(office.address))
 
 
-def efficiency(repeat: int) -> dict[str, Any]:
+def efficiency(rounds_wanted: int) -> dict[str, Any]:
     """Rows a second here and on workers, nominal lanes alone: the least work for a part."""
     job = demo()
     solve_part(job, 0)
@@ -114,11 +127,14 @@ def efficiency(repeat: int) -> dict[str, Any]:
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         runs: dict[str, Any] = {"1 thread": Local(1), "2 threads": Local(2)}
+        for number in (1, 2):
+            processes = runs[f"{number} processes"] = Processes(number)
+            stack.callback(processes.pool.shutdown)
         runs |= dict(offices(stack, folder))
         for run in runs.values():
             rate(run, job, parts[:4])
         rounds: list[dict[str, tuple[float, float]]] = []
-        for _ in range(repeat):
+        for _ in range(rounds_wanted):
             rounds.append({name: rate(run, job, parts) for name, run in runs.items()})
             print(json.dumps(rounds[-1]), file=sys.stderr)
         start = time.perf_counter()
@@ -135,6 +151,7 @@ def efficiency(repeat: int) -> dict[str, Any]:
     return {
         "rows_per_second": {name: median(r[name][0] for r in quiet(name)) for name in runs},
         "two_workers_over_one": over("1 worker", "2 workers"),
+        "two_processes_over_one": over("1 processes", "2 processes"),
         "two_threads_over_one": over("1 thread", "2 threads"),
         "one_worker_over_one_thread": over("1 thread", "1 worker"),
         "rounds": len(rounds),
@@ -203,9 +220,9 @@ def sizes() -> dict[str, float]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--repeat", type=int, default=5, help="rounds")
-    repeat = parser.parse_args().repeat
+    wanted = parser.parse_args().repeat
     found = {
-        "efficiency": efficiency(repeat),
+        "efficiency": efficiency(wanted),
         "rows_per_second_of_one_thread": lanes(),
         "bytes_and_rates": sizes(),
     }
