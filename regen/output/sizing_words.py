@@ -93,6 +93,10 @@ def _table(sized: Sized) -> Iterator[str]:
             f"{size_name(sized, variable):<22}{variable.key.say(before):>12}"
             f"{variable.key.say(after):>12}   {low} and {high}"
         )
+    base, names = sized.space.base, {variable.size for variable in sized.space.variables}
+    if "width" in base.sizing.free and "width" not in names:
+        width = f"{base.channels.width.value[0] * 1e3:.6g} mm"
+        yield f"{'width':<22}{'':>12}{width:>12}   of the one cutter that fits"
 
 
 def size_name(sized: Sized, variable: Variable) -> str:
