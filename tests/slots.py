@@ -1,6 +1,7 @@
 """A chamber in closed form, for tests of sizing: constant properties, one friction factor.
 
-Wall temperature T_BULK + q (1/h + wall/k) with h = C v^0.8 Dh^-0.2; pressure drop f (L/Dh) rho v^2/2.
+Wall temperature T_BULK + q (1/h + wall/k) with h = C v^0.8 Dh^-0.2, pressure drop
+f (L/Dh) rho v^2/2.
 """
 
 from __future__ import annotations

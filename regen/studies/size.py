@@ -195,7 +195,7 @@ def _carried(old: Space, new: Space, shares: Array) -> Array:
     """Return a point's shares in a space with fewer variables, held to its bounds."""
     names = [variable.key.name for variable in old.variables]
     kept = [names.index(variable.key.name) for variable in new.variables]
-    return new.shares(old.values(shares[None])[:, kept])[0]
+    return np.asarray(new.shares(old.values(shares[None])[:, kept])[0])
 
 
 def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:

@@ -177,8 +177,7 @@ class Space:
         """Return the space at the width of a cutter [m], no deeper than it cuts."""
         space, reach = self.fixed("width", width), _reach(self.base.shop.cutters, width)
         capped = [
-            replace(v, high=min(v.high, reach)) if v.size == "depth" else v
-            for v in space.variables
+            replace(v, high=min(v.high, reach)) if v.size == "depth" else v for v in space.variables
         ]
         return replace(space, variables=tuple(capped))
 
@@ -236,9 +235,7 @@ def space_of(design: Design) -> Space:
         channels = replace(base.channels, width=Profile.constant(near))
         base = replace(base, channels=channels)
     found = [
-        variable
-        for size in sizing.free
-        for variable in _variables(base, design, size, widths)
+        variable for size in sizing.free for variable in _variables(base, design, size, widths)
     ]
     problems = [problem for v in found if (problem := _no_room(v))]
     if problems:
@@ -309,9 +306,7 @@ def _no_room(variable: Variable) -> str:
     return ""
 
 
-def _variables(
-    base: Design, case: Design, size: str, widths: tuple[float, ...]
-) -> list[Variable]:
+def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...]) -> list[Variable]:
     key, sizing = numeric_key(PATHS[size], base), case.sizing
     low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
     factors = USUAL[size]

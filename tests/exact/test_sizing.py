@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from tests import slots
-from tests.slots import Model, chamber, drop, wall_temperature
 
 from regen.design import Profile
 from regen.studies.size import size
+from tests import slots
+from tests.slots import Model, chamber, drop, wall_temperature
 
 STEP = 1e-5
 """Sizes are written in steps of 0.01 mm [m]."""
@@ -91,9 +91,7 @@ def test_where_lands_are_thin_the_width_is_what_they_leave():
 
 def test_depth_over_width_holds_to_the_last_bit():
     # 0.94 mm are twice 0.47 mm, and a rounding error more
-    design = chamber(
-        free("depth"), ONE_DEPTH, "channels.width=0.47 mm", "shop.greatest_aspect=2"
-    )
+    design = chamber(free("depth"), ONE_DEPTH, "channels.width=0.47 mm", "shop.greatest_aspect=2")
     found = size(design, solve=Model())
     assert found.feasible
     assert found.values == pytest.approx([0.94e-3], abs=1e-12)
@@ -142,9 +140,7 @@ def test_least_mass_is_the_thinnest_wall_and_the_shallowest_slot_the_pump_allows
 def test_the_depth_follows_the_cutter_away_from_the_hot_throat():
     # one hot station asks for a shallow throat; elsewhere deeper is better, as fast as the slope
     limit, slope, points = 500.0, 0.02, 5
-    design = chamber(
-        free("depth"), f"sizing.depth_points={points}", f"sizing.depth_slope={slope}"
-    )
+    design = chamber(free("depth"), f"sizing.depth_points={points}", f"sizing.depth_slope={slope}")
 
     def at_the_throat(x):
         return np.abs(x) == np.abs(x).min()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.slots import Model, chamber, sizes
 
 from regen.case import CaseError, load_case
 from regen.output.sizing_words import lines
@@ -13,7 +12,7 @@ from regen.studies.lot import Lot
 from regen.studies.size import size
 from regen.studies.sizing_problem import Problem
 from regen.studies.sizing_space import Variable, depth_places, space_of
-from tests.slots import WATER
+from tests.slots import WATER, Model, chamber, sizes
 
 SAWS = (
     'shop.cutters=[{kind="saw",width="0.8 mm",diameter="63 mm",depth="1.5 mm"},'
@@ -265,7 +264,10 @@ def test_a_lot_is_read_as_the_model_reads_it():
         (("sizing.width_from=0 mm",), ("sizing.width_from",)),
         (("shop.cutters=[]",), ("it is not a list of cutters",)),
         (
-            ('shop.cutters=[{kind="saw"},{kind="laser",width="1 mm"},{kind="saw",widht="1 mm"},3]',),
+            (
+                'shop.cutters=[{kind="saw"},{kind="laser",width="1 mm"},'
+                '{kind="saw",widht="1 mm"},3]',
+            ),
             (
                 "shop.cutters[1].width",
                 "it is missing",
@@ -293,7 +295,10 @@ def test_a_bad_section_is_refused_all_at_once(overrides, said):
 @pytest.mark.parametrize(
     ("overrides", "said"),
     [
-        (("manifolds.inlet_bore=16 mm", "manifolds.inlet_taps=2"), "sizing takes one circuit.*ring manifolds"),
+        (
+            ("manifolds.inlet_bore=16 mm", "manifolds.inlet_taps=2"),
+            "sizing takes one circuit.*ring manifolds",
+        ),
         (
             ('channels.count=[["-80 mm",36],["-20 mm",30]]',),
             'number of slots changes along x.*take "count" out',
