@@ -188,6 +188,34 @@ def lay(
     return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
+def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
+    """Return which of many designs have slots that can be cut, as ``build_passage`` asks of one.
+
+    Parameters
+    ----------
+    ground : Ground
+        Stations.
+    sizes : Sizes
+        Profiles along x of L designs.
+    counts : ndarray
+        Number of slots at each row, (R,) or (L, R) [-].
+
+    Returns
+    -------
+    ndarray of bool
+        (L,): every size is positive, there is land everywhere, and the mid-line does not fold.
+    """
+    rows = ground.rows
+    wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
+    floor = ground.r[rows] + wall * np.cos(ground.slope_angle[rows])
+    land = 2 * np.pi * floor / counts - width
+    middle = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    sound = ~_folds(_offset(ground, middle)[0]).any(axis=-1)
+    for size in (wall, width, depth, land):
+        sound &= np.all(size > 0.0, axis=-1)
+    return np.asarray(sound)
+
+
 def build_passage(
     contour: Contour,
     channels: Channels,

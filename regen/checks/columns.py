@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,22 +104,45 @@ def hot_gas(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
     -----
     The polynomial through all nodes of total enthalpy, as ``march.gas_at`` has it for one lane.
     """
-    gas, h0 = prepared.gas, np.asarray(lane.total[..., A.T_H0])
-    cores, stagnation = [], np.zeros(A.N_STAGNATION)
+    cores = core_gas(prepared, lane, tuple(range(A.N_CORE)))
+    return np.stack(cores, axis=-1), stagnation_gas(prepared, lane)
+
+
+def core_gas(prepared: Prepared, lane: Marched, fields: tuple[int, ...]) -> tuple[Array, ...]:
+    """Return some fields of the core (..., rows), as ``hot_gas`` has them [SI]."""
+    gas, found = prepared.gas, []
     for n in range(len(prepared.paths)):
-        g = prepared.lane["gas"] if h0.ndim else n
-        nodes = gas.h0[g]
-        core = np.zeros(gas.core.shape[2:])
-        stagnation = np.zeros(A.N_STAGNATION)
-        for i in range(nodes.shape[-1]):
-            weight = np.ones_like(h0)
-            for j in range(nodes.shape[-1]):
-                if j != i:
-                    weight = weight * (h0 - nodes[..., j]) / (nodes[..., i] - nodes[..., j])
-            stagnation = stagnation + weight[..., None] * gas.stagnation[g, i]
-            core = core + weight[..., None, None] * gas.core[g, i]
-        cores.append(core)
-    return prepared.rows.joined(cores, -2), stagnation
+        g, weights = _weights(prepared, lane, n)
+        core = np.zeros(())
+        nodes = np.ascontiguousarray(np.moveaxis(gas.core[..., fields], -1, 0))
+        for i, weight in enumerate(weights):
+            core = core + weight[..., None] * nodes[:, g, i]
+        found.append(core)
+    return tuple(prepared.rows.joined(found, -1))
+
+
+def stagnation_gas(prepared: Prepared, lane: Marched) -> Array:
+    """Return the stagnation row (..., N_STAGNATION), as ``hot_gas`` has it [SI]."""
+    stagnation = np.zeros(A.N_STAGNATION)
+    g, weights = _weights(prepared, lane, len(prepared.paths) - 1)
+    for i, weight in enumerate(weights):
+        stagnation = stagnation + weight[..., None] * prepared.gas.stagnation[g, i]
+    return stagnation
+
+
+def _weights(prepared: Prepared, lane: Marched, n: int) -> tuple[Any, list[Array]]:
+    """Return the gas set of path n, or of each lane, and the weights (...,) of its nodes."""
+    h0 = np.asarray(lane.total[..., A.T_H0])
+    g = prepared.lane["gas"] if h0.ndim else n
+    nodes = prepared.gas.h0[g]
+    found = []
+    for i in range(nodes.shape[-1]):
+        weight = np.ones_like(h0)
+        for j in range(nodes.shape[-1]):
+            if j != i:
+                weight = weight * (h0 - nodes[..., j]) / (nodes[..., i] - nodes[..., j])
+        found.append(weight)
+    return g, found
 
 
 def floor_temperature(s: Array, passage: Passage) -> Array:
@@ -168,16 +192,17 @@ def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[
         Every name of ``result.STATION_COLUMNS`` (..., rows), by rising x.
     """
     s = lane.station
-    passage = joined_passage(paths, prepared.rows)
-    core, _ = hot_gas(prepared, lane)
+    own = paths is prepared.paths
+    passage = prepared.passage if own else joined_passage(paths, prepared.rows)
+    mach, T_gas, p_gas = core_gas(prepared, lane, (A.G_MACH, A.G_T, A.G_P))
     length = prepared.rows.joined([path.length for path in paths], -1)
     sound = looked_up(sound_speeds, prepared, s[..., A.O_ENTHALPY], s[..., A.O_P_COOLANT])
     found = {
         "x_m": passage.x,
         "r_m": passage.r,
         "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
-        "mach": core[..., A.G_MACH],
-        "T_gas_K": core[..., A.G_T],
+        "mach": mach,
+        "T_gas_K": T_gas,
         "T_aw_K": s[..., A.O_T_AW],
         "h_gas_W_m2K": s[..., A.O_H_GAS],
         "q_W_m2": s[..., A.O_Q],
@@ -197,7 +222,7 @@ def columns(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[
         "wall_m": passage.wall,
         "Re_coolant": s[..., A.O_RE],
         "mach_coolant": s[..., A.O_V_COOLANT] / sound,
-        "p_gas_Pa": core[..., A.G_P],
+        "p_gas_Pa": p_gas,
         "circuit": prepared.rows.circuit,
         "pass_number": prepared.rows.pass_number,
     }
@@ -287,7 +312,7 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
     total, station = lane.total, lane.station
     _, x_wall = peak_of(prepared, station[..., A.O_T_WALL_HOT])
     _, x_q = peak_of(prepared, station[..., A.O_Q])
-    _, stagnation = hot_gas(prepared, lane)
+    stagnation = stagnation_gas(prepared, lane)
     return {
         **banded(prepared, station, total),
         "x_T_wall_hot_max_m": x_wall,

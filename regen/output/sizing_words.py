@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
 
 from regen.output.words import spoken
 from regen.result import Result
@@ -32,13 +35,14 @@ REMEDIES = {
     "heat, or a shorter cooled length",
     "ligament_stress": 'a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
     "land_tension": "wider lands, or less pressure",
-    "burnout": "more speed (pressure drop), a colder inlet, or limits.burnout_fraction",
+    "burnout": "more coolant pressure, a colder inlet, more coolant, less heat (a film), or "
+    "limits.burnout_fraction",
     "coolant_mach": "limits.mach, or more inlet pressure",
     "injector_pressure": "more inlet pressure, or limits.injector_drop_fraction",
-    "land": "thinner lands (shop.least_land), or fewer slots (sizing.count_from)",
+    "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
     "aspect": "deeper cuts (shop.greatest_aspect)",
     "depth_slope": "sizing.depth_slope, or fewer depth_points",
-    "solved": "wider bounds in [sizing], or another case: no design within them could be solved",
+    "solved": "wider bounds in [sizing], or another case",
 }
 """What would have to give where a limit cannot be kept."""
 
@@ -65,8 +69,8 @@ def lines(sized: Sized, answer: Answer | None) -> list[str]:
 
 def _aim(sized: Sized) -> str:
     sizing = sized.space.base.sizing
-    more = f", {sizing.margin:.0%} beyond each" if sizing.margin else ""
-    return f"least {sizing.minimise}, every limit held at the {sizing.held_at}{more}"
+    more = f" with {sizing.margin:.0%} to spare" if sizing.margin else ""
+    return f"least {sizing.minimise}, every limit kept at the {sizing.held_at}{more}"
 
 
 def _sizes(sized: Sized) -> Iterator[str]:
@@ -79,6 +83,10 @@ def _sizes(sized: Sized) -> Iterator[str]:
         f"(the case's own sizes: {was})"
     )
     yield ""
+    yield from _table(sized)
+
+
+def _table(sized: Sized) -> Iterator[str]:
     yield f"{'size':<22}{'case':>12}{'sized':>12}   between"
     for variable, before, after in zip(sized.space.variables, sized.own, sized.values, strict=True):
         low, high = variable.key.say(variable.low), variable.key.say(variable.high)
@@ -86,6 +94,10 @@ def _sizes(sized: Sized) -> Iterator[str]:
             f"{size_name(sized, variable):<22}{variable.key.say(before):>12}"
             f"{variable.key.say(after):>12}   {low} and {high}"
         )
+    base, names = sized.space.base, {variable.size for variable in sized.space.variables}
+    if "width" in base.sizing.free and "width" not in names:
+        width = f"{base.channels.width.value[0] * 1e3:.6g} mm"
+        yield f"{'width':<22}{'':>12}{width:>12}   of the one cutter that fits"
 
 
 def size_name(sized: Sized, variable: Variable) -> str:
@@ -121,14 +133,56 @@ def _proof(answer: Answer) -> Iterator[str]:
 
 
 def _holds(sized: Sized) -> Iterator[str]:
-    for constraint, value in sized.active:
-        yield f"  {constraint_name(constraint)}: {value:.2%} left"
-    for name, which, bound in sized.at_bounds:
-        variable = next(v for v in sized.space.variables if v.key.name == name)
-        said = f"  {size_name(sized, variable)}: on its {which} bound, {variable.key.say(bound)}"
-        yield said
+    margin = sized.space.base.sizing.margin
+    for constraint, value in _together(sized.active):
+        more = f" beyond the {margin:.0%} to spare" if margin and constraint.lane else ""
+        yield f"  {constraint_name(constraint)}: {_room(sized, constraint, value)} left{more}"
+    for size, which, bound in _bounds(sized):
+        yield f"  {size}: on the {which} bound, {bound}"
     if not sized.active and not sized.at_bounds:
         yield "  nothing within a per cent: whole counts and cutters leave room"
+
+
+def _room(sized: Sized, constraint: Constraint, value: float) -> str:
+    """Return what is left of a limit, or of what the shop can cut, in words."""
+    base = sized.space.base
+    if constraint.limit == "land":
+        return f"{value * base.shop.least_land * 1e3:.3f} mm"
+    if constraint.limit == "aspect":
+        return f"{max(value, 0.0) * np.mean(base.channels.depth.value) * 1e3:.3f} mm of depth"
+    return f"{value:.2%}"
+
+
+def _together(active: Iterable[tuple[Constraint, float]]) -> list[tuple[Constraint, float]]:
+    """Return constraints with neighbouring stretches of one limit and lane joined, least first."""
+    found: list[tuple[Constraint, float]] = []
+    by_place = sorted(active, key=lambda one: (one[0].limit, one[0].lane, one[0].x or (0.0, 0.0)))
+    for constraint, value in by_place:
+        last = found[-1][0] if found else None
+        if last and constraint.x and _adjoins(last, constraint):
+            joined = replace(last, x=((last.x or constraint.x)[0], constraint.x[1]))
+            found[-1] = (joined, min(found[-1][1], value))
+        else:
+            found.append((constraint, value))
+    return sorted(found, key=lambda one: one[1])
+
+
+def _adjoins(one: Constraint, other: Constraint) -> bool:
+    same = (one.limit, one.lane) == (other.limit, other.lane)
+    return same and one.x is not None and other.x is not None and one.x[1] == other.x[0]
+
+
+def _bounds(sized: Sized) -> Iterator[tuple[str, str, str]]:
+    """Yield sizes on a bound, those of one key together: names, which bound, its value."""
+    named = {variable.key.name: variable for variable in sized.space.variables}
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for name, which, bound in sized.at_bounds:
+        variable = named[name]
+        key = (variable.size, which, variable.key.say(bound))
+        groups.setdefault(key, []).append(size_name(sized, variable))
+    for (size, which, said), names in groups.items():
+        places = ", ".join(name.partition(" at ")[2].removesuffix(" mm") for name in names)
+        yield (f"{size} at {places} mm" if len(names) > 1 else names[0]), which, said
 
 
 def constraint_name(constraint: Constraint) -> str:
@@ -137,45 +191,77 @@ def constraint_name(constraint: Constraint) -> str:
         "land": "thinnest land (shop.least_land)",
         "aspect": "depth over width (shop.greatest_aspect)",
         "depth_slope": "slope of the depth (sizing.depth_slope)",
-        "solved": "no design could be solved",
     }
     name = own.get(constraint.limit, spoken(constraint.limit))
     if constraint.lane:
         name += f", {LANES[constraint.lane]}"
     if constraint.x is not None:
-        name += f", x = {constraint.x[0] * 1e3:.0f} to {constraint.x[1] * 1e3:.0f} mm"
+        start, stop = (f"{x * 1e3:.0f}" for x in constraint.x)
+        name += f", x = {start} mm" if start == stop else f", x = {start} to {stop} mm"
     return name
 
 
 def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
     yield f"no feasible design: no sizes found for {_aim(sized)}"
-    if answer is not None and sized.feasible:
-        broken = [m for m in answer.result.margins if m.verdict in ("fail", "unknown")]
-        yield "the search keeps its limits, but a full solve does not find these kept:"
-        for margin in broken:
-            yield f"  {spoken(margin.name)}: {margin.verdict}. {margin.note}"
+    if answer is not None:
+        yield from _not_proved(answer)
         return
-    nearest = _broken(sized)
-    yield f"nearest limit: {constraint_name(nearest[0][0])}, missed by {-nearest[0][1]:.2%}"
-    yield "at the sizes that miss the least:"
-    for constraint, value in nearest:
-        yield f"  {constraint_name(constraint)}: missed by {-value:.2%}"
+    broken, unknown = _broken(sized), _unknown(sized)
+    if not sized.solved:
+        yield "no design within the bounds was solved"
+    elif broken:
+        nearest, miss = broken[0]
+        yield f"nearest limit: {constraint_name(nearest)}, missed by {_miss(sized, nearest, miss)}"
+        yield "at the sizes that miss the least:"
+        for constraint, value in broken:
+            yield f"  {constraint_name(constraint)}: missed by {_miss(sized, constraint, value)}"
+    for lane, names in unknown.items():
+        yield f"  {lane}, not evaluated at these sizes: {', '.join(names)}"
+    if sized.solved:
+        yield from ("", *_table(sized), "")
+    yield from _remedies(sized, [constraint.limit for constraint, _ in broken], [*unknown])
+
+
+def _not_proved(answer: Answer) -> Iterator[str]:
+    yield "the search keeps its limits, but a full solve does not find these kept:"
+    for margin in answer.result.margins:
+        if margin.verdict in ("fail", "unknown"):
+            yield f"  {spoken(margin.name)}: {margin.verdict}. {margin.note}".rstrip()
+
+
+def _remedies(sized: Sized, limits: list[str], unknown: list[str]) -> Iterator[str]:
     yield "what would have to give, any of:"
-    for name in dict.fromkeys(constraint.limit for constraint, _ in nearest):
+    limits = limits or [name for name, _ in sorted(sized.unknown)] or ["solved"]
+    for name in dict.fromkeys(limits):
         yield f"  {spoken(name)}: {REMEDIES.get(name, 'the limit, or the bounds of [sizing]')}"
-    for name, which, bound in sized.at_bounds:
-        variable = next(v for v in sized.space.variables if v.key.name == name)
-        end = "from" if which == "lower" else "to"
-        yield (
-            f"  sizing.{variable.size}_{end}: {size_name(sized, variable)} lies on its {which} "
-            f"bound, {variable.key.say(bound)}"
-        )
+    for lane in unknown:
+        if lane != LANES["nominal"]:
+            yield f"  {lane}: sizing.held_at, or what [shop] says of the worst slot"
+    for size, which, bound in _bounds(sized):
+        yield f"  [sizing]: {size} lies on the {which} bound, {bound}"
+
+
+def _miss(sized: Sized, constraint: Constraint, value: float) -> str:
+    margin = sized.space.base.sizing.margin
+    more = (
+        f" of the {margin:.0%} to spare" if margin and constraint.lane and -value < margin else ""
+    )
+    return _room(sized, constraint, -value) + more
 
 
 def _broken(sized: Sized) -> list[tuple[Constraint, float]]:
-    """Return the worst miss of each limit and lane, the worst first."""
+    """Return the worst miss of each limit and lane that is known, the worst first."""
     found: dict[tuple[str, str], tuple[Constraint, float]] = {}
-    for constraint, value in sized.active:
-        if value < 0.0:
-            found.setdefault((constraint.limit, constraint.lane), (constraint, value))
+    for constraint, value in sized.active if sized.solved else ():
+        key = (constraint.limit, constraint.lane)
+        if value < 0.0 and key not in sized.unknown:
+            found.setdefault(key, (constraint, value))
     return list(found.values())
+
+
+def _unknown(sized: Sized) -> dict[str, list[str]]:
+    """Return the limits that could not be evaluated, in words, by lane."""
+    found: dict[str, list[str]] = {}
+    for limit, lane in sorted(sized.unknown):
+        found.setdefault(LANES[lane], []).append(spoken(limit))
+    return found

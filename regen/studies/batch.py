@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from regen.case_checks import SAND_GRAIN_PER_RA
 from regen.checks.judge import injector_pressure
 from regen.design import Design, Profile
-from regen.passage import Ground, Sizes, ground_of, lay
+from regen.passage import Ground, Sizes, can_be_cut, ground_of, lay
 from regen.paths import geometry_of
 from regen.physics import arrays as A
 from regen.prepare import Prepared, check_feed, prepare
@@ -84,12 +84,13 @@ class Profiles:
         """Return the sizes at ``x`` (n,) [m]: (L, n), held beyond the ends."""
         x = np.asarray(x, dtype=np.float64)
         if self.x.size == 1:
-            return np.repeat(self.value, x.size, axis=1)
+            return np.broadcast_to(self.value, (self.value.shape[0], x.size))
         i = np.clip(np.searchsorted(self.x, x, side="right") - 1, 0, self.x.size - 2)
         slope = np.diff(self.value, axis=1) / np.diff(self.x)
-        inside = slope[:, i] * (x - self.x[i]) + self.value[:, i]
-        ends = np.where(x < self.x[0], self.value[:, :1], self.value[:, -1:])
-        return np.where((x < self.x[0]) | (x >= self.x[-1]), ends, inside)
+        found = slope.take(i, axis=1) * (x - self.x[i]) + self.value.take(i, axis=1)
+        found[:, x < self.x[0]] = self.value[:, :1]
+        found[:, x >= self.x[-1]] = self.value[:, -1:]
+        return found
 
     def raised(self, by: float | Array) -> Profiles:
         """Return the sizes with ``by`` [m] added everywhere."""
@@ -100,14 +101,15 @@ class Profiles:
 class Batch:
     """L designs as arrays: ``prepared`` holds all of them, a lane and a geometry row each.
 
-    ``worst`` is the same with one bad slot each; ``sound`` (L,) is False where a slot, or its bad
-    one, cannot be cut, or its feed is refused; ``refused`` says why by row, where it is the feed.
+    ``worst`` is the same with one bad slot each, if they were asked for; ``sound`` (L,) is False
+    where a slot, or its bad one, cannot be cut, or its feed is refused; ``refused`` says why by
+    row, where it is the feed.
     ``names`` are the models of each row by role, ``mixture_ratio`` [-] and ``injector_pressure``
     [Pa] (L,) those of its chamber.
     """
 
     prepared: Prepared
-    worst: Prepared
+    worst: Prepared | None
     sound: NDArray[np.bool_]
     refused: Mapping[int, str]
     names: tuple[Mapping[str, str], ...]
@@ -200,6 +202,8 @@ def laid_out(
     keys: Sequence[Key],
     values: Array,
     models: Mapping[str, Sequence[str]] | None = None,
+    *,
+    worst: bool,
 ) -> Batch:
     """Lay designs out as arrays.
 
@@ -213,6 +217,8 @@ def laid_out(
         Their values (L, K) [SI or factors].
     models : mapping, optional
         Names of models by role, one a row.
+    worst : bool
+        Lay the bad slots out too; whether they can be cut is asked anyway.
 
     Returns
     -------
@@ -246,12 +252,23 @@ def laid_out(
         depth.raised(-shop.depth_tolerance),
     )
     sizes = Sizes(wall, width, depth)
-    made = [_with_slots(template, s, counts, lane, walls, gas) for s in (sizes, bad)]
-    names = _model_names(prepared, lane, models)
     refused = _refused_feeds(prepared, columns, lane)
-    sound = made[0][1] & made[1][1]
+    ground = template.ground
+    made, folded = _with_slots(template, sizes, counts, lane, walls, gas)
+    slots = made.paths[0].passage
+    sound = ~folded & can_be_cut(ground, bad, counts)
+    for size in (slots.wall, slots.width, slots.depth, slots.land):
+        sound &= np.all(size > 0.0, axis=-1)
     sound[list(refused)] = False
-    return Batch(made[0][0], made[1][0], sound, refused, names, mixture_ratio, pressure)
+    return Batch(
+        made,
+        _with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None,
+        sound,
+        refused,
+        _model_names(prepared, lane, models),
+        mixture_ratio,
+        pressure,
+    )
 
 
 def _gas(
@@ -338,13 +355,10 @@ def _with_slots(
     walls: A.Walls,
     gas: A.GasStations,
 ) -> tuple[Prepared, NDArray[np.bool_]]:
-    """Return the designs with these slots, and which of them can be cut."""
+    """Return the designs with these slots, cut or not, and which mid-lines fold."""
     prepared = template.prepared
     closeout = prepared.design.closeout
     passage, folded = lay(template.ground, sizes, counts, closeout.copper + closeout.nickel)
-    sound = ~folded & np.all(passage.land > 0.0, axis=-1)
-    for size in (passage.wall, passage.width, passage.depth):
-        sound &= np.all(size > 0.0, axis=-1)
     path = replace(prepared.paths[0], passage=passage)
     rows = prepared.rows.index
     by_x: dict[str, Any] = {
@@ -359,7 +373,7 @@ def _with_slots(
         walls=walls,
         gas=gas,
     )
-    return whole, sound
+    return whole, folded
 
 
 def _passage_fields(passage: Any) -> list[str]:
@@ -373,15 +387,21 @@ def _by_x(flowing: Array, rows: NDArray[np.int64]) -> Array:
 def _model_names(
     prepared: Prepared, lane: NDArray[Any], models: Mapping[str, Sequence[str]] | None
 ) -> tuple[Mapping[str, str], ...]:
-    """Return the models of each row by role: named, or by the rule for its feed."""
-    usual = chosen_models(prepared)
-    rows: list[Mapping[str, str]] = []
+    """Return the models of each row by role: named, or by the rule for its feed.
+
+    Rows of the same models share one mapping.
+    """
+    usual = chosen_models(replace(prepared, lane=lane))
     by_rule = prepared.design.models.coolant_side is None
     fixed = np.ptp(lane["inlet_temperature"]) == 0.0 and np.ptp(lane["pressure"]) == 0.0
+    if models is None and (fixed or not by_rule):
+        return (usual,) * lane.size
+    known: dict[tuple[str, ...], Mapping[str, str]] = {}
+    rows = []
     for n in range(lane.size):
         own = dict(usual)
         if by_rule and not fixed:
             own["coolant_side"] = coolant_choice(prepared, lane[n]).members[0]
         own |= {role: names[n] for role, names in (models or {}).items()}
-        rows.append(own)
+        rows.append(known.setdefault(tuple(own.values()), own))
     return tuple(rows)

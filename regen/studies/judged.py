@@ -85,7 +85,7 @@ def solve_batch(
     sound = np.flatnonzero(batch.sound)
     if not sound.size:
         return rows
-    models = np.concatenate([ids(names) for names in batch.names])
+    models = _models(batch.names)
     out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
     good = status[:, 0] == st.OK
     _explain(rows, batch, sound, out, status)
@@ -98,8 +98,8 @@ def solve_batch(
     nominal = _lanes(batch, batch.prepared, at, out.station[good], out.total[good])
     _keep(rows, at, nominal)
     lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
-    if judged != "nominal":
-        lanes["worst_channel"] = _worst(rows, batch, at, nominal, models)
+    if batch.worst is not None:
+        lanes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
     failed = np.zeros(at.size, dtype=bool)
     if judged == "full":
         edges, failed = _band(batch, at, nominal)
@@ -114,6 +114,14 @@ def solve_batch(
     rows.verdict[at] = verdicts(rows, informative, judged)[at]
     kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
     return replace(rows, informative=informative, along=kept, x=x)
+
+
+def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:
+    """Return the ids (L,) [-] of models by row; rows of the same models share one mapping."""
+    own = {id(of_row): of_row for of_row in names}
+    place = {key: n for n, key in enumerate(own)}
+    known = np.concatenate([ids(of_row) for of_row in own.values()])
+    return known[[place[id(of_row)] for of_row in names]]
 
 
 def _tables(
@@ -149,7 +157,8 @@ def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.
 def _lanes(batch: Batch, prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
     """Return solved lanes with their columns; ``at`` are their rows in the batch."""
     taken = _taken(prepared, at)
-    by_x = np.ascontiguousarray(station[:, prepared.rows.index])
+    # each column by itself in memory: from here on they are taken one by one
+    by_x = np.moveaxis(np.moveaxis(station, -1, 0).take(prepared.rows.index, axis=-1), 0, -1)
     marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
     summary = headlines(taken, marched, taken.paths)
     stations = columns(taken, marched, taken.paths)
@@ -188,10 +197,15 @@ def _slot_lanes(lanes: NDArray[Any], total: Array) -> NDArray[Any]:
 
 
 def _worst(
-    rows: Rows, batch: Batch, at: Numbers, nominal: _Lanes, models: NDArray[Any]
+    rows: Rows,
+    batch: Batch,
+    prepared: Prepared,
+    at: Numbers,
+    nominal: _Lanes,
+    models: NDArray[Any],
 ) -> tuple[Numbers, limits.Lane]:
     """Solve the worst channel of each design; return which were solved, and their lane."""
-    prepared, shop = batch.worst, batch.prepared.design.shop
+    shop = prepared.design.shop
     total = nominal.marched.total
     lanes = _slot_lanes(prepared.lane[at], total)
     drop = total[:, A.T_P_IN] - total[:, A.T_P_OUT]

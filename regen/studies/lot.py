@@ -223,7 +223,13 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
 def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: bool) -> Part:
     """Solve some rows that share tables."""
     at, part = group.at, lot.taken(group.at)
-    batch = laid_out(group.template, group.keys, part.values[:, group.columns], part.models)
+    batch = laid_out(
+        group.template,
+        group.keys,
+        part.values[:, group.columns],
+        part.models,
+        worst=judged != "nominal",
+    )
     designs = None
     if _has_ends(group.template.prepared) and not stationwise:
         designs = {n: part.row(n) for n in range(at.size)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
@@ -101,10 +100,7 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     ------
     MarchError
         If the full solve stops, which the search has ruled out.
-    RangeError
-        If a file of the case lies outside its folder, so that a copy would not find it.
     """
-    _check_files(case.files)
     text = with_values(case.text, written(sized))
     made = case_from(text, case.path)
     result = review(made.design, case_hash=made.hash)
@@ -120,8 +116,20 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     return Answer(sized, made, result, kept)
 
 
-def _check_files(files: Mapping[str, bytes]) -> None:
-    for name in files:
+def check_files(case: Case) -> None:
+    """Refuse a case of which a copy in another folder would not find its files.
+
+    Parameters
+    ----------
+    case : Case
+        What is to be sized.
+
+    Raises
+    ------
+    RangeError
+        If a file lies outside its folder.
+    """
+    for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:
             message = (

@@ -31,10 +31,10 @@ HELD: dict[str, tuple[Judged, tuple[str, ...]]] = {
 UNSOLVED = -2.0
 """Constraint of a point that was not solved [-]."""
 
-NOT_EVALUATED = -1.0
+NOT_EVALUATED = -1.01
 """What is taken off the nominal's margin where that of another lane is not known [-].
 
-A flag alone would show a search no way out.
+A flag alone would show a search no way out; a margin is at most 1 here, so none is kept.
 """
 
 SEVERAL = 64

@@ -34,10 +34,11 @@ class TestPeak:
         assert at == pytest.approx(places, rel=1e-9)
 
     def test_an_end_is_returned_as_it_is(self):
-        y = np.stack([self.x, -self.x, np.full(self.x.size, 4.0)])
+        beyond = -((self.x - 2.0) ** 2)  # a parabola whose top is not among the stations
+        y = np.stack([self.x, -self.x, np.full(self.x.size, 4.0), beyond])
         found, at = peak(self.x, y)
-        assert found.tolist() == [0.5, 0.3, 4.0]
-        assert at.tolist() == [0.5, -0.3, -0.3]  # the first of equals
+        assert found.tolist() == [0.5, 0.3, 4.0, -2.25]
+        assert at.tolist() == [0.5, -0.3, -0.3, 0.5]  # the first of equals
 
     def test_two_stations_have_no_parabola(self):
         found, at = peak(np.array([0.0, 1.0]), np.array([[1.0, 2.0], [5.0, 3.0]]))

@@ -139,6 +139,17 @@ SETTINGS = {
         rows=8,
         models=(("boiling", ("cooper", "thom")), ("coolant_side", ("gnielinski", "sieder_tate"))),
     ),
+    "c, above and below the critical pressure": Setting(
+        "c-ethanol-bare",
+        (
+            Draw("coolant.inlet_pressure", 40e5, 110e5),
+            Draw("models.barrel_factor", 0.3, 0.6),
+            Draw("models.throat_factor", 0.3, 0.6),
+        ),
+        frozenset({"solved"}),
+        given=("coolant.returns_to_injector=false",),
+        rows=6,
+    ),
     "c-film": Setting(
         "c-ethanol-film",
         (
@@ -350,3 +361,14 @@ def test_rows_do_not_depend_on_how_a_lot_is_cut(name, judged):
     spans = [np.arange(a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
     parts = [(at, solve_lot(lot.taken(at), judged=judged, along=True)) for at in spans]
     assert bitwise(joined(parts, len(lot), judged), whole)
+
+
+def test_a_chunk_of_one_feed_has_the_correlation_of_its_own_feed():
+    # the first half is fed as a liquid, the second above the critical pressure: a chunk each
+    design = base_of(SETTINGS["c, above and below the critical pressure"])
+    key = numeric_key("coolant.inlet_pressure", design)
+    lot = Lot(design, (key,), np.repeat([45e5, 95e5], 2)[:, None])
+    whole = solve_lot(lot, judged="nominal", threads=2)
+    for n in range(len(lot)):
+        alone = review(lot.row(n)).summary["T_wall_hot_max_K"]
+        assert close(whole.summary["T_wall_hot_max_K"][n], alone)
