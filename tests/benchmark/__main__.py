@@ -13,50 +13,29 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
-from statistics import median
 from typing import Any
 
 import numpy as np
 
-from regen.case import load_case
 from regen.checks.columns import energy_residual, peak_of
-from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import run
 from regen.prepare import Prepared, prepare
 from regen.properties import hotgas
 from regen.solve import model_row, solve_nominal
-from tests.benchmark import reference
+from tests.benchmark import lots, reference
+from tests.benchmark.timing import CASES, DEMO, design_of, interleaved
 
-CASES = Path(__file__).parents[2] / "cases"
-DEMO = "a-methane"
 LANES = 2048
 KERNEL_CALLS = 100
 SPREAD = np.linspace(0.9, 1.1, LANES)
 """Factor on the gas side that makes every lane of a batch another design."""
 
 
-def interleaved(repeat: int, jobs: dict[str, Callable[[], Any]]) -> dict[str, float]:
-    """Return the median time of each job [s], run in turn."""
-    times: dict[str, list[float]] = {name: [] for name in jobs}
-    for _ in range(repeat):
-        for name, job in jobs.items():
-            start = time.perf_counter()
-            job()
-            times[name].append(time.perf_counter() - start)
-    return {name: median(values) for name, values in times.items()}
-
-
 ONE_CIRCUIT = ('coolant.inlet_pressure="60 bar"', 'channels.depth="1.2 mm"')
 """So that the calorimeter's water gets through all its slots in one go."""
-
-
-def design_of(name: str, *overrides: str) -> Design:
-    return load_case(CASES / f"{name}.toml", list(overrides)).design
 
 
 def arguments(prepared: Prepared, lanes: int = 1, **fields: float) -> tuple[Any, ...]:
@@ -217,7 +196,12 @@ def first_run() -> float:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--repeat", type=int, default=7, help="runs of which the median counts")
-    repeat = parser.parse_args().repeat
+    parser.add_argument(
+        "--long", action="store_true", help="up to a million designs: half an hour more"
+    )
+    given = parser.parse_args()
+    repeat = given.repeat
+    counts, threads = ((10_000, 100_000, 1_000_000), 2) if given.long else ((1000, 3000, 10_000), 1)
     cache = os.environ.get("REGEN_CACHE")
     found = {
         "kernel_against_reference": against_reference(repeat),
@@ -226,6 +210,11 @@ def main() -> None:
         "gas_table": gas_table(repeat),
         "processes": processes(repeat, cache),
         "first_run_s": first_run(),
+        "kernel_against_minimal": lots.kernel_against_minimal(repeat),
+        "lots": lots.lots(repeat),
+        "sizing": lots.sizing(min(repeat, 3)),
+        "time_against_designs": lots.linear(counts, min(repeat, 5), threads),
+        "memory": lots.memory(lots.SIDE if given.long else lots.QUICK_SIDE),
     }
     print(json.dumps(found, indent=1))
 

@@ -1,0 +1,180 @@
+"""Many designs: the full kernel against the least one, whole lots, a million of them, sizing."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+from regen.case import load_case
+from regen.physics import arrays as A
+from regen.physics import status as st
+from regen.physics.batch import run
+from regen.solve import ids
+from regen.studies.batch import Batch, laid_out, template_of
+from regen.studies.lot import Judged, Lot, solve_lot
+from regen.studies.plan import Plan, grid_of
+from regen.studies.size import size
+from regen.studies.sweep import Local, job_of
+from tests.benchmark import minimal
+from tests.benchmark.timing import CASES, DEMO, INLET_GIVEN, Jobs, design_of, interleaved, rounds
+
+STATIONS = "models.stations=51"
+LANES = 2048
+ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
+"""Designs of a lot by the lanes judged: a part of a sweep."""
+
+SIDE = 100
+QUICK_SIDE = 22
+
+
+def varied(side: int) -> tuple[str, ...]:
+    """Return side^3 designs around the demo, nearly all of which are solved."""
+    return (
+        f"channels.width=0.7:0.85:{side}:mm",
+        f"channels.depth=95%:120%:{side}",
+        f"liner.wall=0.7:0.9:{side}:mm",
+    )
+
+
+def plan_of(rows: int, *given: str) -> tuple[Any, Plan]:
+    """Return the demo and random designs among those varied; the first ones of the largest plan."""
+    case = load_case(CASES / f"{DEMO}.toml", [STATIONS, *given])
+    whole = grid_of(varied(SIDE), case)
+    low, high = np.array([(span.low, span.high) for span in whole.spans.values()]).T
+    values = np.random.default_rng(1).uniform(low, high, (rows, low.size))
+    return case.design, Plan(whole.keys, table=values, whole=whole.spans)
+
+
+def _batch(*given: str) -> Batch:
+    design, plan = plan_of(LANES, *given)
+    lot = plan.lot(design, 0, LANES)
+    template = template_of(lot.design, lot.keys, lot.values, lot.all_spans)
+    return laid_out(template, lot.keys, lot.values, worst=False)
+
+
+def kernel_against_minimal(repeat: int) -> dict[str, Any]:
+    """Kernel with all its physics against the least one: same designs, inlet given, 51 stations."""
+    batch = _batch(*INLET_GIVEN)
+    prepared = batch.prepared
+    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+    models = np.concatenate([ids(names) for names in batch.names])
+    jobs: Jobs = {}
+    for threads in (1, 2):
+        jobs[f"full, {threads}"] = lambda threads=threads: run(
+            *tables, prepared.lane, models, threads=threads
+        )
+        jobs[f"minimal, {threads}"] = lambda threads=threads: minimal.run(
+            prepared, prepared.lane, threads=threads
+        )
+    solved = int(np.sum(run(*tables, prepared.lane, models)[1][:, 0] == st.OK))
+    minimal.run(prepared, prepared.lane)
+    times = rounds(repeat, jobs)
+    found: dict[str, Any] = {"solved": solved / LANES}
+    for threads in (1, 2):
+        full, least = f"full, {threads}", f"minimal, {threads}"
+        found[f"{threads} thread{'s' * (threads - 1)}"] = {
+            "full_designs_per_second": LANES / median(one[full] for one in times),
+            "minimal_designs_per_second": LANES / median(one[least] for one in times),
+            "full_over_minimal": median(one[least] / one[full] for one in times),
+        }
+    return found | _without_bends()
+
+
+def _without_bends() -> dict[str, float]:
+    """Return how far the two kernels are apart where they solve the same."""
+    batch = _batch(*INLET_GIVEN, 'models.curvature="off"')
+    prepared = batch.prepared
+    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+    models = np.concatenate([ids(names) for names in batch.names])
+    out, status = run(*tables, prepared.lane, models)
+    rows, totals, _ = minimal.run(prepared, prepared.lane)
+    good = status[:, 0] == st.OK
+    walls = rows[good, :, minimal.T_HOT] / out.station[good, :, A.O_T_WALL_HOT]
+    drops = totals[:, minimal.DROP] / (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT])
+    return {
+        "T_wall_hot_differs": float(np.abs(walls - 1.0).max()),
+        "drop_differs": float(np.abs(drops[good] - 1.0).max()),
+    }
+
+
+def lots(repeat: int) -> dict[str, Any]:
+    """Designs per second of whole lots, solved and judged, by the lanes judged."""
+    jobs: Jobs = {}
+    for mode, given in (("inlet given", INLET_GIVEN), ("as it is", ())):
+        for judged, count in ROWS.items():
+            design, plan = plan_of(count, *given)
+            lot = plan.lot(design, 0, count)
+            for threads in (1, 2):
+                jobs[f"{mode}, {judged}, {threads}"] = lambda lot=lot, judged=judged, t=threads: (
+                    solve_lot(lot, judged=judged, threads=t)
+                )
+            solve_lot(Lot(lot.design, lot.keys, lot.values[:2], spans=lot.all_spans), judged=judged)
+    times = interleaved(repeat, jobs)
+    found: dict[str, Any] = {}
+    for name, seconds in times.items():
+        mode, judged, threads = name.split(", ")
+        rate = ROWS[judged] / seconds  # type: ignore[index]
+        found.setdefault(mode, {}).setdefault(judged, {})[f"{threads}_per_second"] = rate
+    return found
+
+
+def linear(counts: tuple[int, ...], repeat: int, threads: int) -> dict[str, Any]:
+    """Time of a sweep against its designs, part by part as a sweep goes, nothing written."""
+    jobs: Jobs = {}
+    for count in counts:
+        design, plan = plan_of(count, *INLET_GIVEN)
+        job = job_of(design, plan, "nominal")
+
+        def consumed(job: Any = job) -> int:
+            return sum(len(rows) for _, rows in Local(threads)(job, range(job.parts)))
+
+        jobs[str(count)] = consumed
+    jobs[str(counts[0])]()
+    times = interleaved(repeat, jobs)
+    each = {count: times[count] / int(count) for count in times}
+    middle = median(each.values())
+    return {
+        "seconds": times,
+        "designs_per_second": {count: 1.0 / t for count, t in each.items()},
+        "largest_deviation": max(abs(t / middle - 1.0) for t in each.values()),
+        "threads": threads,
+    }
+
+
+def memory(side: int) -> dict[str, float]:
+    """A whole ``regen sweep`` of side^3 designs in a process of its own: memory and time."""
+    command = [sys.executable, "-m", "regen_cli", "sweep", str(CASES / f"{DEMO}.toml")]
+    for key in varied(side):
+        command += ["--vary", key]
+    for given in (STATIONS, *INLET_GIVEN):
+        command += ["--set", given]
+    with tempfile.TemporaryDirectory() as folder:
+        start = time.perf_counter()
+        silent = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+        child = subprocess.Popen([*command, "--judge", "nominal", "-o", folder], **silent)
+        _, status, used = os.wait4(child.pid, 0)
+        child.returncode = os.waitstatus_to_exitcode(status)
+        seconds = time.perf_counter() - start
+    return {
+        "designs": side**3,
+        "exit_code": child.returncode,
+        "largest_resident_MB": used.ru_maxrss / 1024.0,  # the system counts in kB
+        "designs_per_second": side**3 / seconds,
+    }
+
+
+def sizing(repeat: int) -> dict[str, Any]:
+    """Sizing of the demo, its tables at hand [s]."""
+    design = design_of(DEMO)
+    start = time.perf_counter()
+    sized = size(design, threads=2)
+    first = time.perf_counter() - start
+    times = interleaved(repeat, {"sizing": lambda: size(design, threads=2)})
+    return {"first_s": first, "next_s": times["sizing"], "feasible": sized.feasible}
