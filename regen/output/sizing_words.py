@@ -224,9 +224,11 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
 
 def _not_proved(answer: Answer) -> Iterator[str]:
     yield "the search keeps its limits, but a full solve does not find these kept:"
-    for margin in answer.result.margins:
-        if margin.verdict in ("fail", "unknown"):
-            yield f"  {spoken(margin.name)}: {margin.verdict}. {margin.note}".rstrip()
+    margins = {margin.name: margin for margin in answer.result.margins}
+    for name, lane in answer.broken:
+        value = getattr(margins[name], lane)
+        said = "not evaluated" if value is None else f"missed by {-value:.2%}"
+        yield f"  {spoken(name)}, {LANES[lane]}: {said}. {margins[name].note}".rstrip()
 
 
 def _remedies(sized: Sized, limits: list[str], unknown: list[str]) -> Iterator[str]:

@@ -14,6 +14,7 @@ from regen.result import Result
 from regen.studies.distributions import applicable, inputs_of
 from regen.studies.lot import Lot, Rows, solve_lot
 from regen.studies.size import Sized
+from regen.studies.sizing_problem import HELD
 from regen.studies.sizing_space import PATHS
 from regen.studies.uncertainty import Kept, chance
 from regen.units import show
@@ -37,9 +38,25 @@ class Answer:
     kept: Kept | None
 
     @property
+    def broken(self) -> tuple[tuple[str, str], ...]:
+        """Limits that a full solve does not find kept where they are held, each with its lane."""
+        held = HELD[self.case.design.sizing.held_at][1]
+        return tuple(
+            (margin.name, lane)
+            for margin in self.result.margins
+            if not margin.informative
+            for lane in held
+            if not _kept(getattr(margin, lane))
+        )
+
+    @property
     def good(self) -> bool:
-        """True if a full solve finds every limit kept in the nominal channel."""
-        return self.sized.feasible and self.result.verdict in GOOD
+        """True if a full solve finds every limit kept where the case holds them."""
+        return self.sized.feasible and self.result.verdict in GOOD and not self.broken
+
+
+def _kept(margin: float | None) -> bool:
+    return margin is not None and margin >= 0.0
 
 
 def written(sized: Sized) -> dict[str, Any]:
