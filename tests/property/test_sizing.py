@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.stats import qmc
-from tests.places import CASES
 
 from regen.case import load_case
 from regen.checks.judge import review
@@ -16,6 +15,7 @@ from regen.studies.lot import solve_lot
 from regen.studies.size import Sized, size
 from regen.studies.sized_case import answer
 from regen.studies.sizing_problem import Points, Problem
+from tests.places import CASES
 
 STATIONS = "models.stations=40"
 LUCK = 0.01
