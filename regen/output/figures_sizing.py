@@ -15,7 +15,7 @@ from regen.studies.sized_case import Answer
 SIZES = (
     ("depth", "slot depth", BLUE),
     ("width", "slot width", ORANGE),
-    ("wall", "hot wall", RED),
+    ("wall", "hot-wall thickness", RED),
 )
 
 
@@ -59,7 +59,7 @@ def figure_of(answer: Answer, own: Result | None, before: Design) -> Figure:
     with mpl.rc_context(RC):
         figure = Figure(figsize=(WIDTH, 7.6), layout="constrained")
         wall, slots = figure.subplots(2, 1, sharex=True)
-        _temperatures(wall, answer.result, own)
+        _temperatures(wall, answer, own)
         _sizes(slots, answer, before)
         for ax in (wall, slots):
             ax.axvline(0.0, **THROAT)
@@ -67,12 +67,19 @@ def figure_of(answer: Answer, own: Result | None, before: Design) -> Figure:
         if own is not None:
             drops.insert(0, f"{own.summary['coolant_pressure_drop_Pa'] / 1e5:.3g} bar before")
         counts = f"{before.channels.count} slots before, {answer.case.design.channels.count} now"
-        slots.set_xlabel(f"x [mm]; dotted: throat.  {counts}; pressure drop {', '.join(drops)} now")
-        figure.suptitle(f"{answer.case.design.title}: sized", fontsize=11)
+        slots.set_xlabel(f"x [mm], throat at 0.  {counts}; pressure drop {', '.join(drops)} now")
+        figure.suptitle(f"{answer.case.design.title}: {_aim(answer)}", fontsize=11)
     return figure
 
 
-def _temperatures(ax: Axes, result: Result, own: Result | None) -> None:
+def _aim(answer: Answer) -> str:
+    sizing = answer.case.design.sizing
+    more = f" with {sizing.margin:.0%} to spare" if sizing.margin else ""
+    return f"sized for least {sizing.minimise}\nevery limit kept at the {sizing.held_at}{more}"
+
+
+def _temperatures(ax: Axes, answer: Answer, own: Result | None) -> None:
+    result, spare = answer.result, answer.case.design.sizing.margin
     s = result.stations
     x = s["x_m"] * 1e3
     if own is not None:
@@ -94,6 +101,10 @@ def _temperatures(ax: Axes, result: Result, own: Result | None) -> None:
     limit = next((m.limit for m in result.margins if m.name == "hot_wall_temperature"), None)
     if limit:
         ax.axhline(limit, color="black", ls="-.", lw=1.1, label=f"limit {limit:.0f} K")
+        if spare:
+            kept = (1.0 - spare) * limit
+            label = f"{kept:.0f} K: {spare:.0%} to spare"
+            ax.axhline(kept, color=GREY, ls="-.", lw=0.8, label=label)
     ax.set_ylabel("hot-wall temperature [K]")
     ax.legend(loc="best", fontsize=8)
 
@@ -110,9 +121,9 @@ def _sizes(ax: Axes, answer: Answer, before: Design) -> None:
         color=GREY,
         label="land now",
     )
-    ax.set_ylim(bottom=0.0)
+    ax.set_ylim(0.0, 1.4 * ax.get_ylim()[1])  # the legend hides no line
     ax.set_ylabel("width, depth, thickness [mm]")
-    ax.legend(loc="best", fontsize=8, ncols=2)
+    ax.legend(loc="upper center", fontsize=8, ncols=4)
 
 
 def _along(design: Design, name: str, x: Array) -> Array:

@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from regen.design import Design
 from regen.prepare import Progress
-from regen.studies.lot import Rows, solve_lot
-from regen.studies.sizing_problem import HELD, UNSOLVED, Constraint, Problem
+from regen.studies.lot import Lot, Rows, solve_lot
+from regen.studies.sizing_problem import HELD, OBJECTIVES, UNSOLVED, Constraint, Problem
 from regen.studies.sizing_rounding import nearby
 from regen.studies.sizing_search import (
+    SCREEN,
     Found,
     followed,
     found_at,
@@ -133,18 +134,22 @@ def size(
     best = _best(problem, listed)
     problem = replace(problem, space=space)
     say("whole counts, cutters and rounded sizes")
-    return _whole(problem, best, own)
+    return replace(_whole(problem, best, own), own_objective=_own_objective(design, solve))
 
 
 def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
     """Return the names of the limits that decide, over points of the whole space."""
     from scipy.stats import qmc
 
-    points = qmc.Sobol(len(space.variables), seed=1).random(TRIED)
-    points = np.concatenate([space.shares(space.own()[None]), points])
-    judged = HELD[space.base.sizing.held_at][0]
-    rows = solve(space.lot(points), judged=judged, threads=threads, stationwise=True)
-    return tuple(name for name in rows.margins if name not in rows.informative)
+    for count in (TRIED, SCREEN):  # many where few can be solved
+        points = qmc.Sobol(len(space.variables), seed=1).random(count)
+        points = np.concatenate([space.shares(space.own()[None]), points])
+        judged = HELD[space.base.sizing.held_at][0]
+        rows = solve(space.lot(points), judged=judged, threads=threads, stationwise=True)
+        found = tuple(name for name in rows.margins if name not in rows.informative)
+        if rows.solved.any():
+            break
+    return found if rows.solved.any() else ()
 
 
 def _best(problem: Problem, listed: list[Found]) -> Found:
@@ -215,14 +220,13 @@ def _end(problem: Problem, start: Array) -> Found:
 def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
     """Return a point as an outcome in the whole space."""
     design = problem.space.design(problem.space.values(found.shares[None])[0])
-    at_own = problem.solve(space.lot(space.shares(own[None])), judged="nominal")
     return Sized(
         space=space,
         design=design,
         values=replace(space, base=design).own(),
         own=own,
         objective=found.objective,
-        own_objective=float(at_own.summary[_objective(space)][0]),
+        own_objective=float("nan"),
         names=problem.names(),
         constraints=found.constraints,
         violation=found.violation,
@@ -231,10 +235,10 @@ def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
     )
 
 
-def _objective(space: Space) -> str:
-    from regen.studies.sizing_problem import OBJECTIVES
-
-    return OBJECTIVES[space.base.sizing.minimise]
+def _own_objective(design: Design, solve: Solve) -> float:
+    """Return the objective of the case as it is [SI], NaN where it is not solved."""
+    rows = solve(Lot(design, (), np.zeros((1, 0))), judged="nominal")
+    return float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
 
 
 def _nothing_solved(space: Space, own: Array) -> Sized:

@@ -324,3 +324,22 @@ def test_circuits_are_refused_in_words():
 
     with pytest.raises(RangeError, match="one circuit.*the case has circuits"):
         space_of(load_case(CASES / "d-water-calorimeter.toml").design)
+
+
+def test_a_small_island_far_from_the_case_is_found():
+    # a fortieth of the space is solved, and the case's own sizes are not
+    model = Model(unsolved=lambda count, width, depth, wall: (count < 70) | (depth > 0.6e-3))
+    design = chamber(free("count", "depth"), "sizing.depth_points=1", "channels.width=0.5 mm")
+    found = size(design, solve=model)
+    assert found.feasible
+    assert found.values[0] >= 70
+    assert 0.0 <= 0.6e-3 - found.values[1] < 2.1e-5  # two steps from where solving ends
+    assert np.isnan(found.own_objective)
+
+
+def test_the_case_before_is_as_it_was_given():
+    # not as it lies on the points of the depth: those are rounded to 0.1 mm
+    design = chamber(free("depth"), 'channels.depth=[["-31.23 mm","1 mm"],["-31.1 mm","1.6 mm"]]')
+    found = size(design, solve=Model())
+    own = Model()(Lot(design, (), np.zeros((1, 0)))).summary["coolant_pressure_drop_Pa"][0]
+    assert found.own_objective == own
