@@ -60,7 +60,8 @@ class Model:
 
     Every slot size is constant along x but the depth, which is taken station by station.
     ``T_limit`` [K] holds where ``hot`` says, by x; ``drop_limit`` [Pa] everywhere. ``unsolved``
-    tells from (count, least width, least depth, wall) which rows are reported as not solved.
+    tells from (count, least width, least depth, wall) which rows are reported as not solved; they
+    keep their numbers, which only their status forbids to use.
     ``worst`` [K] is what the worst channel's wall is hotter by, NaN for one not evaluated.
     """
 
@@ -99,9 +100,7 @@ class Model:
         rows.status[:] = "solved"
         if self.unsolved is not None:
             bad = self.unsolved(count[:, 0], width.min(axis=1), depth.min(axis=1), wall[:, 0])
-            rows.status[bad] = "choked"
-            for column in rows.summary.values():
-                column[bad] = np.nan
+            rows.status[bad] = "choked"  # with numbers that tempt all the same
         return rows
 
 

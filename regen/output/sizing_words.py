@@ -20,6 +20,8 @@ UNITS = {
     "mass": ("kg", 1.0),
 }
 
+NAMES = {"wall temperature": "hottest wall", "mass": "mass of the cooled length"}
+
 LANES = {
     "nominal": "nominal channel",
     "worst_channel": "worst channel",
@@ -74,12 +76,13 @@ def _aim(sized: Sized) -> str:
 
 
 def _sizes(sized: Sized) -> Iterator[str]:
-    unit, factor = UNITS[sized.space.base.sizing.minimise]
+    sizing = sized.space.base.sizing
+    unit, factor = UNITS[sizing.minimise]
     yield f"sized for {_aim(sized)}"
     own = f"{sized.own_objective * factor:.4g} {unit}"
     was = own if sized.own_objective == sized.own_objective else "not solved"
     yield (
-        f"{sized.space.base.sizing.minimise}: {sized.objective * factor:.4g} {unit} "
+        f"{NAMES.get(sizing.minimise, sizing.minimise)}: {sized.objective * factor:.4g} {unit} "
         f"(the case's own sizes: {was})"
     )
     yield ""
@@ -87,17 +90,17 @@ def _sizes(sized: Sized) -> Iterator[str]:
 
 
 def _table(sized: Sized) -> Iterator[str]:
-    yield f"{'size':<22}{'case':>12}{'sized':>12}   between"
+    yield f"{'size':<22}{'case':>15}{'sized':>20}   between"
     for variable, before, after in zip(sized.space.variables, sized.own, sized.values, strict=True):
         low, high = variable.key.say(variable.low), variable.key.say(variable.high)
         yield (
-            f"{size_name(sized, variable):<22}{variable.key.say(before):>12}"
-            f"{variable.key.say(after):>12}   {low} and {high}"
+            f"{size_name(sized, variable):<22}{variable.key.say(before):>15}"
+            f"{variable.key.say(after):>20}   {low} and {high}"
         )
     base, names = sized.space.base, {variable.size for variable in sized.space.variables}
     if "width" in base.sizing.free and "width" not in names:
         width = f"{base.channels.width.value[0] * 1e3:.6g} mm"
-        yield f"{'width':<22}{'':>12}{width:>12}   of the one cutter that fits"
+        yield f"{'width':<22}{'':>15}{width:>20}   of the one cutter that fits"
 
 
 def size_name(sized: Sized, variable: Variable) -> str:

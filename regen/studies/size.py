@@ -238,7 +238,8 @@ def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
 def _own_objective(design: Design, solve: Solve) -> float:
     """Return the objective of the case as it is [SI], NaN where it is not solved."""
     rows = solve(Lot(design, (), np.zeros((1, 0))), judged="nominal")
-    return float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
+    value = float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
+    return value if rows.solved[0] else float("nan")
 
 
 def _nothing_solved(space: Space, own: Array) -> Sized:

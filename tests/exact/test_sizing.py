@@ -106,6 +106,17 @@ def test_a_count_is_its_root_rounded_down_where_more_slots_run_hotter():
     assert found.values.tolist() == [np.floor(root)]
 
 
+def test_a_count_is_as_great_as_the_lands_allow():
+    most = 2.0 * np.pi * RADIUS / (WIDTH + 0.5e-3)
+    assert 0.2 < most % 1.0 < 0.8
+    found = size(chamber(free("count", "depth")), solve=Model())
+    assert found.values[0] == np.floor(most)
+    land = min(v for c, v in zip(found.names, found.constraints, strict=True) if c.limit == "land")
+    pitch = 2.0 * np.pi * RADIUS / np.floor(most)
+    # a station lies within 4 mm of the throat, where the radius is up to 2 % larger
+    assert land == pytest.approx((pitch - WIDTH) / 0.5e-3 - 1.0, abs=0.02 * pitch / 0.5e-3)
+
+
 def test_a_count_is_its_root_rounded_up_where_fewer_slots_choke():
     # the coolest wall has the fewest slots that the pressure drop allows
     most = 2.5e5
