@@ -53,11 +53,12 @@ def size(
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
-        from regen.output.sizing_files import write_size
+        from regen.output.sizing_files import CASE, write_size
         from regen.output.sizing_words import lines
         from regen.studies.size import size as search
-        from regen.studies.sized_case import answer
+        from regen.studies.sized_case import answer, check_files
 
+        check_files(loaded)
         check_writable(out)
         cores = threads or _cores()
         say("the first run compiles the physics and builds tables")
@@ -78,6 +79,8 @@ def size(
                 typer.echo(line)
             typer.echo(f"written: {out}")
         if proved is None or not proved.good:
+            if (out / CASE).exists():
+                typer.echo(f"{out / CASE} is older than this, and not of it", err=True)
             raise typer.Exit(BROKEN_LIMIT)
 
 

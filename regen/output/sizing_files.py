@@ -74,7 +74,9 @@ def size_object(
         "active": [
             {"constraint": constraint_name(c), **asdict(c), "left": value}
             for c, value in sized.active
+            if (c.limit, c.lane) not in sized.unknown
         ],
+        "not_evaluated": [{"limit": limit, "lane": lane} for limit, lane in sorted(sized.unknown)],
         "at_bounds": [
             {"key": name, "bound": which, "value": bound} for name, which, bound in sized.at_bounds
         ],
@@ -138,7 +140,8 @@ def write_size(
     contents = dict(figures)
     if answer is not None and answer.good:
         contents[CASE] = answer.case.text.encode()
-        contents |= {n: data for n, data in case.files.items() if not PurePath(n).is_absolute()}
+        files = answer.case.files  # a depth from a table has become pairs
+        contents |= {name: data for name, data in files.items() if not PurePath(name).is_absolute()}
     return publish(
         folder, contents, INDEX, lambda files: size_object(sized, answer, case, seed, files)
     )

@@ -35,7 +35,8 @@ REMEDIES = {
     "heat, or a shorter cooled length",
     "ligament_stress": 'a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
     "land_tension": "wider lands, or less pressure",
-    "burnout": "more speed (pressure drop), a colder inlet, or limits.burnout_fraction",
+    "burnout": "more coolant pressure, a colder inlet, more coolant, less heat (a film), or "
+    "limits.burnout_fraction",
     "coolant_mach": "limits.mach, or more inlet pressure",
     "injector_pressure": "more inlet pressure, or limits.injector_drop_fraction",
     "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
@@ -93,6 +94,10 @@ def _table(sized: Sized) -> Iterator[str]:
             f"{size_name(sized, variable):<22}{variable.key.say(before):>12}"
             f"{variable.key.say(after):>12}   {low} and {high}"
         )
+    base, names = sized.space.base, {variable.size for variable in sized.space.variables}
+    if "width" in base.sizing.free and "width" not in names:
+        width = f"{base.channels.width.value[0] * 1e3:.6g} mm"
+        yield f"{'width':<22}{'':>12}{width:>12}   of the one cutter that fits"
 
 
 def size_name(sized: Sized, variable: Variable) -> str:
@@ -170,15 +175,14 @@ def _adjoins(one: Constraint, other: Constraint) -> bool:
 def _bounds(sized: Sized) -> Iterator[tuple[str, str, str]]:
     """Yield sizes on a bound, those of one key together: names, which bound, its value."""
     named = {variable.key.name: variable for variable in sized.space.variables}
-    groups: dict[tuple[str, str, str], list[Variable]] = {}
+    groups: dict[tuple[str, str, str], list[str]] = {}
     for name, which, bound in sized.at_bounds:
         variable = named[name]
         key = (variable.size, which, variable.key.say(bound))
-        groups.setdefault(key, []).append(variable)
-    for (size, which, bound), variables in groups.items():
-        names = [size_name(sized, variable) for variable in variables]
+        groups.setdefault(key, []).append(size_name(sized, variable))
+    for (size, which, said), names in groups.items():
         places = ", ".join(name.partition(" at ")[2].removesuffix(" mm") for name in names)
-        yield (f"{size} at {places} mm" if len(names) > 1 else names[0]), which, bound
+        yield (f"{size} at {places} mm" if len(names) > 1 else names[0]), which, said
 
 
 def constraint_name(constraint: Constraint) -> str:
@@ -199,18 +203,15 @@ def constraint_name(constraint: Constraint) -> str:
 
 def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
     yield f"no feasible design: no sizes found for {_aim(sized)}"
-    if answer is not None and sized.feasible:
-        broken = [m for m in answer.result.margins if m.verdict in ("fail", "unknown")]
-        yield "the search keeps its limits, but a full solve does not find these kept:"
-        for margin in broken:
-            yield f"  {spoken(margin.name)}: {margin.verdict}. {margin.note}"
+    if answer is not None:
+        yield from _not_proved(answer)
         return
-    broken, unknown = _broken(sized)
+    broken, unknown = _broken(sized), _unknown(sized)
     if not sized.solved:
         yield "no design within the bounds was solved"
     elif broken:
-        worst, miss = broken[0]
-        yield f"nearest limit: {constraint_name(worst)}, missed by {_miss(sized, worst, miss)}"
+        nearest, miss = broken[0]
+        yield f"nearest limit: {constraint_name(nearest)}, missed by {_miss(sized, nearest, miss)}"
         yield "at the sizes that miss the least:"
         for constraint, value in broken:
             yield f"  {constraint_name(constraint)}: missed by {_miss(sized, constraint, value)}"
@@ -218,8 +219,20 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
         yield f"  {lane}, not evaluated at these sizes: {', '.join(names)}"
     if sized.solved:
         yield from ("", *_table(sized), "")
+    yield from _remedies(sized, [constraint.limit for constraint, _ in broken], [*unknown])
+
+
+def _not_proved(answer: Answer) -> Iterator[str]:
+    yield "the search keeps its limits, but a full solve does not find these kept:"
+    margins = {margin.name: margin for margin in answer.result.margins}
+    for name, lane in answer.broken:
+        value = getattr(margins[name], lane)
+        said = "not evaluated" if value is None else f"missed by {-value:.2%}"
+        yield f"  {spoken(name)}, {LANES[lane]}: {said}. {margins[name].note}".rstrip()
+
+
+def _remedies(sized: Sized, limits: list[str], unknown: list[str]) -> Iterator[str]:
     yield "what would have to give, any of:"
-    limits = [constraint.limit for constraint, _ in broken]
     limits = limits or [name for name, _ in sorted(sized.unknown)] or ["solved"]
     for name in dict.fromkeys(limits):
         yield f"  {spoken(name)}: {REMEDIES.get(name, 'the limit, or the bounds of [sizing]')}"
@@ -232,17 +245,25 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
 
 def _miss(sized: Sized, constraint: Constraint, value: float) -> str:
     margin = sized.space.base.sizing.margin
-    more = f" of the {margin:.0%} to spare" if margin and constraint.lane and -value < margin else ""
+    more = (
+        f" of the {margin:.0%} to spare" if margin and constraint.lane and -value < margin else ""
+    )
     return _room(sized, constraint, -value) + more
 
 
-def _broken(sized: Sized) -> tuple[list[tuple[Constraint, float]], dict[str, list[str]]]:
-    """Return the worst miss of each limit and lane, the worst first, and what is not known."""
+def _broken(sized: Sized) -> list[tuple[Constraint, float]]:
+    """Return the worst miss of each limit and lane that is known, the worst first."""
     found: dict[tuple[str, str], tuple[Constraint, float]] = {}
-    for constraint, value in sized.active:
-        if value < 0.0 and (constraint.limit, constraint.lane) not in sized.unknown and sized.solved:
-            found.setdefault((constraint.limit, constraint.lane), (constraint, value))
-    unknown: dict[str, list[str]] = {}
+    for constraint, value in sized.active if sized.solved else ():
+        key = (constraint.limit, constraint.lane)
+        if value < 0.0 and key not in sized.unknown:
+            found.setdefault(key, (constraint, value))
+    return list(found.values())
+
+
+def _unknown(sized: Sized) -> dict[str, list[str]]:
+    """Return the limits that could not be evaluated, in words, by lane."""
+    found: dict[str, list[str]] = {}
     for limit, lane in sorted(sized.unknown):
-        unknown.setdefault(LANES[lane], []).append(spoken(limit))
-    return list(found.values()), unknown
+        found.setdefault(LANES[lane], []).append(spoken(limit))
+    return found

@@ -23,6 +23,7 @@ from typing import Any, Literal
 import regen
 from regen.output.files import OutputError, publish
 from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, part_text
+from regen.studies.fingerprint import SOURCES, fingerprint
 from regen.studies.lot import Rows
 from regen.studies.sweep import Job
 
@@ -40,6 +41,7 @@ IDENTITY = {
     "format": "another format",
     "part_rows": "parts of another size",
     "regen": "another version of regen",
+    "sources_sha256": "other sources or data of regen, of the same version",
 }
 """What must be the same for a sweep to go on, and what is said where it is not."""
 
@@ -73,6 +75,7 @@ class Store:
             "format": form,
             "part_rows": job.part_rows,
             "regen": regen.__version__,
+            "sources_sha256": fingerprint()[SOURCES],
         }
         self.done: dict[int, dict[str, Any]] = {}
         self.complete = False

@@ -76,9 +76,9 @@ class Sized:
         """Sizes that lie on a bound: name, which bound, and its value [SI]."""
         found = []
         for variable, value in zip(self.space.variables, self.values, strict=True):
-            reach = 2e-3 * (variable.high - variable.low)
+            reach = 0.999 * variable.step  # the last step before the bound
             for which, bound in (("lower", variable.low), ("upper", variable.high)):
-                if abs(value - bound) <= reach:
+                if abs(value - bound) < reach:
                     found.append((variable.key.name, which, bound))
         return tuple(found)
 
@@ -178,25 +178,24 @@ def _choices(space: Space, shares: Array) -> list[Space]:
         variable = space.variables[n]
         near = {np.floor(values[n]), np.ceil(values[n])}
         choices.append([("count", c) for c in sorted(near) if variable.low <= c <= variable.high])
-    cutters = space.base.shop.cutters
-    for n in space.of("width") if cutters else []:
-        widths = [c.width for c in cutters]
-        below = [w for w in widths if w <= values[n] * (1.0 + 1e-9)]
-        above = [w for w in widths if w >= values[n] * (1.0 - 1e-9)]
+    for n in space.of("width") if space.widths else []:
+        below = [w for w in space.widths if w <= values[n] * (1.0 + 1e-9)]
+        above = [w for w in space.widths if w >= values[n] * (1.0 - 1e-9)]
         choices.append([("width", w) for w in sorted({*below[-1:], *above[:1]})])
     found = []
     for picked in product(*choices):
         fixed = space
         for name, value in picked:
-            fixed = fixed.fixed(name, value)
+            fixed = fixed.cut(value) if name == "width" else fixed.fixed(name, value)
         found.append(fixed)
     return found
 
 
 def _carried(old: Space, new: Space, shares: Array) -> Array:
-    """Return a point's shares in a space with fewer variables."""
-    kept = [n for n, variable in enumerate(old.variables) if variable in new.variables]
-    return shares[kept]
+    """Return a point's shares in a space with fewer variables, held to its bounds."""
+    names = [variable.key.name for variable in old.variables]
+    kept = [names.index(variable.key.name) for variable in new.variables]
+    return np.asarray(new.shares(old.values(shares[None])[:, kept])[0])
 
 
 def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:

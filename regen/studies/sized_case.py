@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
@@ -15,6 +14,7 @@ from regen.result import Result
 from regen.studies.distributions import applicable, inputs_of
 from regen.studies.lot import Lot, Rows, solve_lot
 from regen.studies.size import Sized
+from regen.studies.sizing_problem import HELD
 from regen.studies.sizing_space import PATHS
 from regen.studies.uncertainty import Kept, chance
 from regen.units import show
@@ -38,9 +38,25 @@ class Answer:
     kept: Kept | None
 
     @property
+    def broken(self) -> tuple[tuple[str, str], ...]:
+        """Limits that a full solve does not find kept where they are held, each with its lane."""
+        held = HELD[self.case.design.sizing.held_at][1]
+        return tuple(
+            (margin.name, lane)
+            for margin in self.result.margins
+            if not margin.informative
+            for lane in held
+            if not _kept(getattr(margin, lane))
+        )
+
+    @property
     def good(self) -> bool:
-        """True if a full solve finds every limit kept in the nominal channel."""
-        return self.sized.feasible and self.result.verdict in GOOD
+        """True if a full solve finds every limit kept where the case holds them."""
+        return self.sized.feasible and self.result.verdict in GOOD and not self.broken
+
+
+def _kept(margin: float | None) -> bool:
+    return margin is not None and margin >= 0.0
 
 
 def written(sized: Sized) -> dict[str, Any]:
@@ -101,10 +117,7 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     ------
     MarchError
         If the full solve stops, which the search has ruled out.
-    RangeError
-        If a file of the case lies outside its folder, so that a copy would not find it.
     """
-    _check_files(case.files)
     text = with_values(case.text, written(sized))
     made = case_from(text, case.path)
     result = review(made.design, case_hash=made.hash)
@@ -120,8 +133,20 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     return Answer(sized, made, result, kept)
 
 
-def _check_files(files: Mapping[str, bytes]) -> None:
-    for name in files:
+def check_files(case: Case) -> None:
+    """Refuse a case of which a copy in another folder would not find its files.
+
+    Parameters
+    ----------
+    case : Case
+        What is to be sized.
+
+    Raises
+    ------
+    RangeError
+        If a file lies outside its folder.
+    """
+    for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:
             message = (

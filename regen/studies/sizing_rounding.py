@@ -121,7 +121,7 @@ def _ways(space: Space, shares: Array) -> Steps:
     up = np.random.default_rng(0).random((ROUNDINGS, len(variables))) < 0.5
     found = np.where(up, np.ceil(real), np.floor(real))
     found[0] = np.round(real)
-    return np.asarray(found.astype(np.int64))
+    return np.asarray(found, dtype=np.int64)
 
 
 def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
@@ -164,4 +164,5 @@ def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
         constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
         options={"node_limit": MOST_NODES, "presolve": False},  # presolve prints at times
     )
-    return np.zeros(size, dtype=np.int64) if done.x is None else np.round(done.x[:size]).astype(int)
+    found: Array = np.zeros(size) if done.x is None else np.round(done.x[:size])
+    return np.asarray(found, dtype=np.int64)

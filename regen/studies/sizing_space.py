@@ -85,11 +85,15 @@ class Variable:
 
 @dataclass(frozen=True)
 class Space:
-    """V variables and the base they change; points in it are shares (n, V) of the bounds."""
+    """V variables and the base they change; points in it are shares (n, V) of the bounds.
+
+    ``widths`` are those of the shop's cutters, rising [m]; none where any width can be cut.
+    """
 
     base: Design
     variables: tuple[Variable, ...]
     prepared: Prepared
+    widths: tuple[float, ...] = ()
 
     @property
     def low(self) -> Array:
@@ -122,7 +126,7 @@ class Space:
         return turned
 
     def lot(self, shares: Array) -> Lot:
-        """Return points (n, V) as a lot; a count may lie between two whole numbers."""
+        """Return points (n, V) [-] as a lot; a count may lie between two whole numbers."""
         keys = tuple(v.key for v in self.variables)
         corners = np.stack([self.low, self.high])
         spans = Lot(self.base, keys, corners).all_spans
@@ -168,6 +172,14 @@ class Space:
             else:
                 kept.append(variable)
         return replace(self, base=base, variables=tuple(kept))
+
+    def cut(self, width: float) -> Space:
+        """Return the space at the width of a cutter [m], no deeper than it cuts."""
+        space, reach = self.fixed("width", width), _reach(self.base.shop.cutters, width)
+        capped = [
+            replace(v, high=min(v.high, reach)) if v.size == "depth" else v for v in space.variables
+        ]
+        return replace(space, variables=tuple(capped))
 
     def of(self, size: str) -> list[int]:
         """Return the numbers of the variables of one size."""
@@ -216,21 +228,19 @@ def space_of(design: Design) -> Space:
         x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
         channels = replace(design.channels, depth=_on(design.channels.depth, x))
         base = replace(base, channels=channels)
-    if "width" in sizing.free and design.shop.cutters:
-        widths = [c.width for c in design.shop.cutters]
+    widths = _cutter_widths(design) if "width" in sizing.free else ()
+    if widths:
         own = float(np.mean(design.channels.width.value))
         near = min(widths, key=lambda width: abs(width - own))
         channels = replace(base.channels, width=Profile.constant(near))
         base = replace(base, channels=channels)
-    found = [variable for size in sizing.free for variable in _variables(base, design, size)]
-    problems = [
-        f"sizing.{v.size}_to: {v.key.say(v.high)} is not above {v.key.say(v.low)}, the lower bound"
-        for v in found
-        if not v.low < v.high
+    found = [
+        variable for size in sizing.free for variable in _variables(base, design, size, widths)
     ]
+    problems = [problem for v in found if (problem := _no_room(v))]
     if problems:
         raise RangeError("; ".join(dict.fromkeys(problems)))
-    return Space(base, tuple(found), prepare(base))
+    return Space(base, tuple(found), prepare(base), widths)
 
 
 def _check(design: Design) -> None:
@@ -282,7 +292,21 @@ def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
     return np.asarray(np.round(np.round(x / PLACE) * PLACE, 9))
 
 
-def _variables(base: Design, case: Design, size: str) -> list[Variable]:
+def _no_room(variable: Variable) -> str:
+    """Return what is wrong with bounds that leave nothing to search, "" for nothing."""
+    size, say = variable.size, variable.key.say
+    low, high = say(variable.low), say(variable.high)
+    if not variable.low < variable.high:
+        return f"sizing.{size}_to: {high} is not above {low}, the lower bound"
+    if variable.whole[0] > variable.whole[1]:
+        return (
+            f"sizing.{size}_from and {size}_to: no multiple of {say(variable.step)} lies between "
+            f"{low} and {high}; widen them, sizes are given in such steps"
+        )
+    return ""
+
+
+def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...]) -> list[Variable]:
     key, sizing = numeric_key(PATHS[size], base), case.sizing
     low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
     factors = USUAL[size]
@@ -292,33 +316,63 @@ def _variables(base: Design, case: Design, size: str) -> list[Variable]:
         return [Variable(key, size, float(low), float(high or np.floor(factors[1] * own)))]
     if size == "flow":
         return [_flow(key, base, low, high)]
+    if size == "width" and widths:
+        # one cutter, one width
+        return [Variable(key, size, widths[0], widths[-1])] if len(widths) > 1 else []
     section, _, name = PATHS[size].partition(".")
-    profile: Profile = getattr(getattr(case, section), name)
-    low = low or factors[0] * min(profile.value)
-    high = high or factors[1] * max(profile.value)
-    if size == "width" and case.shop.cutters:
-        low, high = _by_cutters(case.shop.cutters, low, high)
-        if low == high:
-            return []  # one cutter, one width
+    low, high = _bounds(case, size)
     if size == "depth" and case.shop.cutters:
-        deepest = max(c.depth or np.inf for c in case.shop.cutters)
-        high = min(high, deepest)
+        cutters = case.shop.cutters
+        high = min(high, max(_reach(cutters, w) for w in widths or {c.width for c in cutters}))
     points = len(getattr(getattr(base, section), name).x)
     if points == 1:
         return [Variable(key, size, low, high)]
     return [Variable(replace(key, point=n), size, low, high) for n in range(points)]
 
 
-def _by_cutters(cutters: tuple[Cutter, ...], low: float, high: float) -> tuple[float, float]:
-    """Return the bounds of the width, within what the shop's cutters are."""
-    widths = [c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)]
-    if not widths:
+def _bounds(case: Design, size: str) -> tuple[float, float]:
+    """Return the bounds of a size along x [m]: the case's, or usual ones."""
+    section, _, name = PATHS[size].partition(".")
+    profile: Profile = getattr(getattr(case, section), name)
+    low, high = getattr(case.sizing, f"{size}_from"), getattr(case.sizing, f"{size}_to")
+    factors = USUAL[size]
+    return low or factors[0] * min(profile.value), high or factors[1] * max(profile.value)
+
+
+def _reach(cutters: tuple[Cutter, ...], width: float) -> float:
+    """Return how deep the cutters of one width cut [m]."""
+    return max((c.depth or np.inf for c in cutters if c.width == width), default=np.inf)
+
+
+def _cutter_widths(case: Design) -> tuple[float, ...]:
+    """Return the widths that the shop's cutters can make, rising [m]; none without cutters.
+
+    A cutter is left out that does not reach the least depth that is asked for.
+    """
+    cutters = case.shop.cutters
+    if not cutters:
+        return ()
+    low, high = _bounds(case, "width")
+    depth = case.channels.depth
+    least = _bounds(case, "depth")[0] if "depth" in case.sizing.free else max(depth.value)
+    wide = {c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)}
+    if not wide:
         message = (
             f"shop.cutters: none is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide; add one, "
             "or widen sizing.width_from and width_to"
         )
         raise RangeError(message)
-    return min(widths), max(widths)
+    by_search = "depth" in case.sizing.free
+    more = STEP if by_search else 0.0  # room to search
+    deep = sorted(width for width in wide if _reach(cutters, width) > least + more - 1e-9)
+    if not deep:
+        message = (
+            f"shop.cutters: none that is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide cuts "
+            f"{'deeper than' if by_search else 'as deep as'} {least * 1e3:.4g} mm; change its "
+            f"depth, or {'sizing.depth_from' if by_search else 'channels.depth'}"
+        )
+        raise RangeError(message)
+    return tuple(deep)
 
 
 def _flow(key: Key, base: Design, low: float | None, high: float | None) -> Variable:

@@ -1,125 +1,207 @@
-"""``regen size`` as its user runs it."""
+"""``regen size``: what it writes, prints and returns, and what it refuses."""
 
 from __future__ import annotations
 
+import hashlib
 import json
-import shutil
+import os
 from pathlib import Path
 
-import numpy as np
 import pytest
+from regen_cli import size as command
 
-from regen.case import load_case
-from regen.studies.size import size
-from regen.studies.sizing_problem import Problem
+from regen.case import with_values
+from regen.output.sizing_files import write_size
+from regen.studies import size as studies
+from regen.studies import sized_case
+from tests.slots import Model
 
-QUICK = ("--set", "models.stations=31", "--set", 'sizing.held_at="nominal channel"')
-WATER_SIZED = (*QUICK, "--set", 'sizing.free=["depth"]', "--set", "sizing.depth_points=1")
-WATER_SIZED += ("--set", 'coolant.inlet_pressure="60 bar"', "--set", 'channels.depth="1.2 mm"')
+SAME = 1e-9
+"""What a file with the sizes as text may change of a number solved from them as they are [-]."""
 
-
-def test_a_sized_case_solves_to_the_same_numbers(regen, water):
-    done = regen("size", water, *WATER_SIZED)
-    assert done.exit_code == 0, done.stderr
-    assert "pressure drop" in done.stdout
-    assert "probability that every limit is kept" in done.stdout
-    found = json.loads(Path("sized/size.json").read_text())
-    assert found["feasible"]
-    solved = regen("solve", "sized/sized.toml", "-o", "again")
-    assert solved.exit_code == 0
-    result = json.loads(Path("again/result.json").read_text())
-    drop = result["summary"]["coolant_pressure_drop_Pa"]
-    assert drop == pytest.approx(found["objective"], rel=1e-9)
-    assert drop == pytest.approx(found["summary"]["coolant_pressure_drop_Pa"], rel=1e-9)
-    assert result["provenance"]["case_sha256"] == found["provenance"]["sized_case_sha256"]
-    assert Path("sized/figures/sizing.svg").exists()
+SMALL = (
+    "models.stations=21",
+    'sizing.free=["count","depth"]',
+    "sizing.depth_points=2",
+    "sizing.held_at=nominal channel",
+)
 
 
-def test_comments_and_files_of_the_case_come_along(regen, water):
-    shutil.copy(water, "own.toml")
-    text = Path("own.toml").read_text().replace('wall = "1.0 mm"', 'wall = {file = "wall.csv"}')
-    Path("own.toml").write_text("# kept as it is\n" + text)
-    Path("wall.csv").write_text("x [mm], wall [mm]\n-100, 1.0\n0, 0.9\n")
-    done = regen("size", "own.toml", *WATER_SIZED)
-    assert done.exit_code == 0, done.stderr
-    assert Path("sized/sized.toml").read_text().startswith("# kept as it is")
-    assert Path("sized/wall.csv").read_text() == Path("wall.csv").read_text()
+def sets(*more: str) -> list[str]:
+    return [word for one in (*SMALL, *more) for word in ("--set", one)]
 
 
-def test_a_file_outside_the_folder_is_refused(regen, water):
-    Path("cases").mkdir()
-    shutil.copy(water, "cases/own.toml")
-    text = Path("cases/own.toml").read_text()
-    text = text.replace('wall = "1.0 mm"', 'wall = {file = "../wall.csv"}')
-    Path("cases/own.toml").write_text(text)
-    Path("wall.csv").write_text("x [mm], wall [mm]\n-100, 1.0\n0, 0.9\n")
-    done = regen("size", "cases/own.toml", *WATER_SIZED)
-    assert done.exit_code == 2
-    assert "../wall.csv" in done.stderr
-    assert "beside the case" in done.stderr
+@pytest.fixture
+def cheap(monkeypatch):
+    """Search with a model in closed form: the answer is proved by the physics all the same."""
+    model, search = Model(), studies.size
+    monkeypatch.setattr(sized_case, "SAMPLES", 8)
+    monkeypatch.setattr(studies, "size", lambda design, **more: search(design, **more, solve=model))
+    return model
 
 
-def test_no_feasible_design(regen, water):
-    regen("size", water, *WATER_SIZED)  # what it wrote must not stay beside a failure
-    done = regen("size", water, *WATER_SIZED, "--set", 'limits.T_wall_hot="400 K"')
-    assert done.exit_code == 3
-    assert "no feasible design" in done.stdout
-    assert "nearest limit: hot wall temperature" in done.stdout
-    assert "limits.T_wall_hot" in done.stdout
-    assert not json.loads(Path("sized/size.json").read_text())["feasible"]
-    assert not Path("sized/sized.toml").exists()
+def test_the_sized_case_solves_to_the_same_numbers(regen, water):
+    done = regen("size", water, "-o", "out", *sets())
+    assert done.exit_code == 0, done.output
+    told = json.loads(Path("out/size.json").read_text())
+    assert told["feasible"]
+    assert told["words"] == done.stdout.splitlines()[:-1]
+    assert set(told["files"]) == {"sized.toml", "figures/sizing.svg"}
+    for name, digest in told["files"].items():
+        assert hashlib.sha256(Path("out", name).read_bytes()).hexdigest() == digest
+
+    solved = regen("solve", "out/sized.toml", "-o", "solved")
+    assert solved.exit_code == 0, solved.output
+    found = json.loads(Path("solved/result.json").read_text())
+    assert found["summary"] == pytest.approx(told["summary"], rel=SAME)
+    assert found["summary"]["coolant_pressure_drop_Pa"] == pytest.approx(
+        told["objective"], rel=SAME
+    )
+    assert found["verdict"] == told["verdict"]
+    assert found["provenance"]["case_sha256"] == told["provenance"]["sized_case_sha256"]
+    # a search that changed nothing would pass all of the above
+    assert told["objective"] < 0.9 * told["objective_of_the_case"]
+
+
+def test_comments_and_other_keys_of_the_case_stay(regen, water, cheap):
+    done = regen("size", water, "-o", "out", *sets())
+    assert done.exit_code == 0, done.output
+    sized = Path("out/sized.toml").read_text().splitlines()
+    first = water.read_text().splitlines()[0]
+    assert first.startswith("# ")
+    assert sized[0] == first
+    own = [line for line in water.read_text().splitlines() if not line.startswith(("count", "dep"))]
+    assert [line for line in own if line not in sized] == []
+
+
+def test_a_table_of_the_case_goes_with_it(regen, water, cheap):
+    Path("width.csv").write_text("x [mm], width [mm]\n-80, 1.2\n0, 1.0\n40, 1.2\n")
+    Path("depth.csv").write_text("x [mm], depth [mm]\n-80, 1.2\n40, 1.0\n")
+    tables = {"channels.width": {"file": "width.csv"}, "channels.depth": {"file": "depth.csv"}}
+    Path("case.toml").write_text(with_values(water, tables))
+    done = regen("size", "case.toml", "-o", "out", *sets())
+    assert done.exit_code == 0, done.output
+    assert Path("out/width.csv").read_bytes() == Path("width.csv").read_bytes()
+    assert not Path("out/depth.csv").exists()  # the sized depth is in the case
+    assert regen("solve", "out/sized.toml", "-o", "solved").exit_code == 0
+
+
+def test_a_table_outside_the_folder_is_refused_before_the_search(regen, water, cheap):
+    Path("width.csv").write_text("x [mm], width [mm]\n-80, 1.2\n40, 1.2\n")
+    Path("inner").mkdir()
+    Path("inner/case.toml").write_text(
+        with_values(water, {"channels.width": {"file": "../width.csv"}})
+    )
+    refused = regen("size", "inner/case.toml", "-o", "out", *sets())
+    assert refused.exit_code == 2
+    assert '"../width.csv", outside its folder' in refused.stderr
+    assert cheap.calls == 0
+    assert not Path("out").exists()
+
+
+def test_without_a_feasible_design_it_says_what_would_have_to_give(regen, water, cheap):
+    good = regen("size", water, "-o", "out", *sets())
+    assert good.exit_code == 0, good.output
+    cheap.T_limit = 320.0
+    failed = regen("size", water, "-o", "out", *sets())
+    assert failed.exit_code == 3, failed.output
+    assert "no feasible design" in failed.stdout
+    assert "nearest limit: hot wall temperature" in failed.stdout
+    assert "limits.T_wall_hot" in failed.stdout
+    told = json.loads(Path("out/size.json").read_text())
+    assert told["feasible"] is False
+    assert told["files"] == {}
+    assert told["verdict"] is None
+    assert not Path("out/sized.toml").exists()  # nor the picture of another answer
+    assert not Path("out/figures/sizing.svg").exists()
+
+
+def test_a_sized_case_changed_by_hand_stays_and_is_named(regen, water, cheap):
+    assert regen("size", water, "-o", "out", *sets()).exit_code == 0
+    case = Path("out/sized.toml")
+    case.write_text(case.read_text() + "# mine\n")
+    cheap.T_limit = 320.0
+    failed = regen("size", water, "-o", "out", *sets())
+    assert failed.exit_code == 3
+    assert case.read_text().endswith("# mine\n")
+    assert "out/sized.toml is older than this" in failed.stderr
+
+
+def test_an_answer_that_a_full_solve_does_not_bear_out_is_no_answer(regen, water, cheap):
+    # the model knows no limit; the physics finds the wall of the shallow, slow slots too hot
+    failed = regen("size", water, "-o", "out", *sets("limits.T_wall_hot=330 K"))
+    assert failed.exit_code == 3, failed.output
+    assert "a full solve does not find these kept" in failed.stdout
+    assert "hot wall temperature, nominal channel: missed by" in failed.stdout
+    assert not Path("out/sized.toml").exists()
+
+
+def test_nothing_that_solves_is_exit_three_in_words(regen, water, cheap):
+    cheap.unsolved = lambda count, *_: count > 0
+    failed = regen("size", water, "-o", "out", *sets())
+    assert failed.exit_code == 3, failed.output
+    assert "no design within the bounds was solved" in failed.stdout
+    assert json.loads(Path("out/size.json").read_text())["objective"] is None
+
+
+def test_json_is_alone_on_standard_output(regen, water, cheap):
+    done = regen("size", water, "-o", "out", "--json", *sets())
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout) == json.loads(Path("out/size.json").read_text())
+
+
+def test_the_number_of_threads_changes_nothing(regen, water):
+    few = sets(
+        'sizing.free=["depth"]', "sizing.held_at=worst channel", "limits.burnout_fraction=0.9"
+    )
+    for threads in ("1", "2"):
+        done = regen("size", water, "-o", threads, "--threads", threads, *few)
+        assert done.exit_code == 0, done.output
+    names = ("size.json", "sized.toml", "figures/sizing.svg")
+    assert [n for n in names if Path("1", n).read_bytes() != Path("2", n).read_bytes()] == []
+
+
+def test_a_folder_in_whose_way_a_file_is_is_found_first(regen, water, cheap):
+    Path("out").write_text("mine")
+    refused = regen("size", water, "-o", "out", *sets())
+    assert refused.exit_code == 2
+    assert "out is a file" in refused.stderr
+    assert cheap.calls == 0
 
 
 @pytest.mark.parametrize(
-    ("override", "said"),
+    ("arguments", "said"),
     [
-        ('sizing.free=["depths"]', ('"depths" is not a size', 'did you mean "depth"')),
-        ('sizing.wall_from="0.5 mm"', ("the wall is not free", "sizing.free")),
-        ('sizing.minimise="cost"', ("sizing.minimise", "pressure drop")),
-        ('shop.cutters=[{kind="saw"}]', ("shop.cutters[1].width", "missing")),
-        ('shop.cutters=[{kind="saw", width="9 mm"}]', ("shop.cutters", "width_from")),
+        (("--set", "sizing.width_from=3 mm", "--set", "sizing.width_to=2 mm"), "not above"),
+        (("--set", 'sizing.free=["count","wal"]'), 'did you mean "wall"'),
+        (("--set", "sizing.depth_from=9 mm"), "not above 9 mm, the lower bound"),
+        (("--seed", "-1"), "--seed"),
+        (("--threads", "0"), "--threads"),
     ],
 )
-def test_what_cannot_be_sized(regen, water, override, said):
-    free = () if "free" in override else ("--set", 'sizing.free=["width", "depth"]')
-    done = regen("size", water, *free, "--set", override)
-    assert done.exit_code == 2, done.stdout
-    for words in said:
-        assert words in done.stderr
+def test_bad_input_is_exit_code_two_and_writes_nothing(regen, water, arguments, said):
+    refused = regen("size", water, "-o", "out", *arguments)
+    assert refused.exit_code == 2, refused.output
+    assert said in " ".join(refused.stderr.split())
+    assert not Path("out").exists()
 
 
-def test_bounds_the_wrong_way_round(regen, water):
-    sets = ("--set", 'sizing.depth_from="2 mm"', "--set", 'sizing.depth_to="1 mm"')
-    done = regen("size", water, *sets)
-    assert done.exit_code == 2
-    assert "sizing.depth_to" in done.stderr
+def test_a_disk_that_fills_up_is_told_in_words(regen, water, cheap, monkeypatch):
+    from regen.output import files
+
+    def full(*_):
+        raise OSError(28, os.strerror(28))
+
+    monkeypatch.setattr(files, "_replace_all", full)
+    refused = regen("size", water, "-o", "out", *sets())
+    assert refused.exit_code == 2
+    assert "cannot write out: No space left on device" in refused.stderr
 
 
-def test_circuits_are_not_sized(regen, calorimeter):
-    done = regen("size", calorimeter)
-    assert done.exit_code == 2
-    assert "circuits" in done.stderr
-
-
-def test_json(regen, water):
-    done = regen("size", water, *WATER_SIZED, "--json")
-    assert json.loads(done.stdout)["feasible"]
-
-
-SAMPLES = 500
-
-
-def test_the_sized_demo_is_no_worse_than_the_best_of_a_sobol_sample(methane):
-    from scipy.stats import qmc
-
-    design = load_case(methane, ["models.stations=41"]).design
-    found = size(design, threads=2)
-    assert found.feasible
-    problem = Problem(found.space, tuple(dict.fromkeys(n.limit for n in found.names if n.lane)), 2)
-    points = qmc.Sobol(len(found.space.variables), seed=7).random(512)[:SAMPLES]
-    sample = problem.at(points)
-    # the sample need not be cut: random depths are steeper than a cutter follows
-    limits = np.array([bool(name.lane) for name in found.names])
-    kept = sample.solved & (sample.constraints[:, limits] >= 0.0).all(axis=1)
-    assert kept.any()
-    assert found.objective <= sample.objective[kept].min()
+def test_help_says_what_it_does(regen):
+    done = regen("size", "--help")
+    assert done.exit_code == 0
+    for words in ("--seed", "--threads", "sized.toml is proved by a full solve"):
+        assert words in " ".join(done.stdout.split())
+    assert command.size.__doc__
+    assert write_size.__doc__
