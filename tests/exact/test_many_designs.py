@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from dataclasses import replace
 from math import cos, inf, nan, pi, radians, sin
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from regen.case import load_case
 from regen.checks import limits
 from regen.checks.columns import peak
 from regen.checks.mass import cooled_mass
+from regen.curves import GeometryError
 from regen.design import Profile
-from regen.passage import Passage
+from regen.passage import Passage, Sizes, build_passage, can_be_cut, ground_of
+from regen.prepare import prepare
 from regen.properties import alloys
 from regen.properties.alloys import RangeError
 from regen.studies.batch import Profiles
+from tests.places import CASES
 
 # A parabola through three points of a parabola: a few roundings of its height.
 ROUNDING = 1e-12
@@ -198,3 +204,34 @@ class TestSizesAlongX:
         assert found.tolist() == [[1.0, 1.0, 1.5, 3.0, 3.0], [5.0] * 5]
         raised = profiles.raised(np.array([[1.0], [-1.0]])).at(np.array([1.0]))
         assert raised.tolist() == [[3.0], [4.0]]
+
+
+class TestSlots:
+    # count, wall, width, depth [mm] and whether the shop can cut them round the demo's contour:
+    # its throat of 19 mm has a pitch of 2 pi 19.8/80 = 1.55 mm, and 28.5 mm of curvature ahead
+    CUT = (
+        ((80, 0.8, 0.8, 2.0), True),
+        ((80, 0.8, 1.6, 2.0), False),
+        ((75, 0.8, 1.6, 2.0), True),
+        ((80, 0.8, -0.1, 2.0), False),
+        ((80, 0.8, 0.8, 0.0), False),
+        ((80, -0.1, 0.8, 2.0), False),
+        ((60, 0.8, 0.8, 70.0), False),
+    )
+
+    def test_those_that_can_be_cut(self):
+        design = load_case(CASES / "a-methane.toml").design
+        prepared = prepare(design)
+        x, channels = prepared.paths[0].x, design.channels
+        ground = ground_of(prepared.contour, channels, x)
+        given = np.array([sizes for sizes, _ in self.CUT])
+        wall, width, depth = (Profiles(np.zeros(1), 1e-3 * given[:, [k]]) for k in (1, 2, 3))
+        counts = np.repeat(given[:, :1], ground.counts.size, axis=1)
+        found = can_be_cut(ground, Sizes(wall, width, depth), counts)
+        assert found.tolist() == [wanted for _, wanted in self.CUT]
+        for sizes, wanted in self.CUT:
+            t, w, d = (Profile.constant(1e-3 * size) for size in sizes[1:])
+            own = replace(channels, count=int(sizes[0]), width=w, depth=d)
+            liner = replace(design.liner, wall=t)
+            with nullcontext() if wanted else pytest.raises(GeometryError):
+                build_passage(prepared.contour, own, liner, 3e-3, x)
