@@ -109,7 +109,10 @@ class _Tried:
         """Return the best of all that were solved."""
 
         def rank(one: _Whole) -> tuple[float, float]:
-            return one.found.violation, one.found.objective if one.found.solved else np.inf
+            # here a miss of the shop's counts as any: weighed, it would let every limit go as far
+            found = one.found
+            miss = max(-float(found.constraints.min()), 0.0) if found.solved else np.inf
+            return miss, found.objective if found.solved else np.inf
 
         return min(self.seen.values(), key=rank)
 
@@ -134,7 +137,7 @@ def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
-    known = _Slopes(gains, slopes, -here.constraints[near], tried.problem.give[near])
+    known = _Slopes(gains, slopes, -here.constraints[near])
     low, high = tried.low - at.steps, tried.high - at.steps
     return [
         _move(known, reserve, np.maximum(low, -reach), np.minimum(high, reach))
@@ -143,12 +146,11 @@ def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
 
 
 class _Slopes(NamedTuple):
-    """Gain (V,) and constraints (m, V) a step, what these are to reach (m,), and their give."""
+    """Gain (V,) and constraints (m, V) a step, and what these are to reach (m,)."""
 
     gains: Array
     constraints: Array
     least: Array
-    give: Array
 
 
 def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
@@ -156,7 +158,7 @@ def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     size = slopes.gains.size
-    kept = np.column_stack([slopes.constraints, slopes.give])
+    kept = np.column_stack([slopes.constraints, np.ones(slopes.least.size)])
     done = milp(
         np.append(slopes.gains, MISS_WEIGHT),
         integrality=np.append(np.ones(size), 0),
