@@ -313,16 +313,32 @@ def failure(prepared: Prepared, lane: Marched) -> MarchError:
     return MarchError(lane.code, float(x), "; ".join(detail))
 
 
-def _slot_lanes(prepared: Prepared, nominal: Marched) -> NDArray[Any]:
-    """Return the lanes of one slot a circuit, whose flow changes neither chamber nor manifolds."""
-    lanes = prepared.lane.copy()
-    lanes["fuel_share"] = 0.0
-    lanes["h0"] = nominal.total[A.T_H0]
-    lanes["returns"] = 0.0
-    lanes["outlet_given"] = 0
-    lanes["mass_flow"] = [part.total[A.T_MASS_FLOW] for part in nominal.circuits]
-    lanes["pressure"] = [part.total[A.T_P_IN] for part in nominal.circuits]
-    return lanes
+def slot_lanes(lanes: NDArray[Any], total: Array) -> NDArray[Any]:
+    """Return lanes of one slot each, whose flow changes neither chamber nor manifolds.
+
+    Parameters
+    ----------
+    lanes : structured ndarray (L,)
+        ``arrays.LANE`` of whole circuits.
+    total : ndarray
+        What they came to (L, N_TOTAL) [SI].
+
+    Returns
+    -------
+    structured ndarray (L,)
+        At the flow, inlet pressure and hot gas found.
+    """
+    slots = lanes.copy()
+    slots["fuel_share"] = slots["returns"] = 0.0
+    slots["outlet_given"] = 0
+    slots["h0"] = total[:, A.T_H0]
+    slots["mass_flow"], slots["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
+    return slots
+
+
+def _totals(lane: Marched) -> Array:
+    """Return the totals (C, N_TOTAL) of the circuits of a lane."""
+    return np.stack([part.total for part in lane.circuits])
 
 
 def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
@@ -358,7 +374,7 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
 
     2 where the march stops at a little less flow.
     """
-    lane = _slot_lanes(prepared, nominal)
+    lane = slot_lanes(prepared.lane, _totals(nominal))
     lane["flow_factor"] = LESS_FLOW
     tables = prepared.gas, prepared.coolant, prepared.walls
     out, status = run(prepared.geometry, *tables, lane, model_row(prepared))
@@ -371,23 +387,10 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
 def _worst_channel(
     prepared: Prepared, nominal: Marched, paths: tuple[Path, ...], shortfall: float
 ) -> Marched:
-    """Return the worst slot of every circuit.
-
-    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
-    which it loses what its neighbours lose; the shortfall of the manifold and the streak of hot
-    gas come on top.
-    """
-    geometry = geometry_of(prepared.design, paths)
-    lanes = _slot_lanes(prepared, nominal)
-    drop = np.array([part.total[A.T_P_IN] - part.total[A.T_P_OUT] for part in nominal.circuits])
-    models = np.repeat(model_row(prepared), lanes.size)
-    share = shares_at_drop(prepared, geometry, lanes, models, drop)
-    if not np.isfinite(share).all():
-        return replace(nominal, name="worst channel", code=st.NOT_CONVERGED)
-    lanes["flow_factor"] = share * (1.0 - shortfall)
-    lanes["gas_factor"] = 1.0 + prepared.design.shop.streak
-    tables = prepared.gas, prepared.coolant, prepared.walls
-    out, status = run(geometry, *tables, lanes, models)
+    """Return the worst slot of every circuit."""
+    slots = replace(prepared, geometry=geometry_of(prepared.design, paths))
+    models = np.repeat(model_row(prepared), len(paths))
+    out, status = bad_slots(slots, prepared.lane, models, _totals(nominal), shortfall)
     ok = bool(np.all(status[:, 0] == st.OK))
     solved = Solved(
         out.station[None],
@@ -400,21 +403,58 @@ def _worst_channel(
     return _marched(prepared, "worst channel", solved, 0)
 
 
-def shares_at_drop(
+def bad_slots(
     prepared: Prepared,
-    geometry: A.Geometry,
     lanes: NDArray[Any],
     models: NDArray[Any],
-    drop: Array,
+    total: Array,
+    shortfall: float,
+) -> tuple[A.Out, NDArray[np.int64]]:
+    """March one bad slot of each lane.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables, and the geometry of the bad slots.
+    lanes, models : structured ndarray (L,)
+        ``arrays.LANE`` of the circuits they are in, and ``arrays.MODEL``.
+    total : ndarray
+        What the circuits came to (L, N_TOTAL) [SI].
+    shortfall : float
+        Share of its flow that a slot lacks by its manifold or by the shop's rule [-].
+
+    Returns
+    -------
+    out : Out
+        Stations and totals, as ``batch.run`` has them.
+    status : ndarray of int64 (L, 2)
+        Codes and stations, as there; not converged where no flow was found [-].
+
+    Notes
+    -----
+    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
+    which it loses what its neighbours lose; the shortfall and the streak of hot gas come on top.
+    """
+    slots = slot_lanes(lanes, total)
+    share = shares_at_drop(prepared, slots, models, total[:, A.T_P_IN] - total[:, A.T_P_OUT])
+    lost = ~np.isfinite(share)
+    slots["flow_factor"] = np.where(lost, 1.0, share) * (1.0 - shortfall)
+    slots["gas_factor"] = 1.0 + prepared.design.shop.streak
+    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+    out, status = run(*tables, slots, models)
+    status[lost, 0] = st.NOT_CONVERGED
+    return out, status
+
+
+def shares_at_drop(
+    prepared: Prepared, lanes: NDArray[Any], models: NDArray[Any], drop: Array
 ) -> Array:
     """Return the flow of bad slots over their neighbours' at the neighbours' pressure drop.
 
     Parameters
     ----------
     prepared : Prepared
-        Tables.
-    geometry : Geometry
-        Of the bad slots, each array (n, S) [m].
+        Tables, and the geometry of the bad slots.
     lanes, models : structured ndarray (L,)
         ``arrays.LANE``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
     drop : ndarray
@@ -425,7 +465,7 @@ def shares_at_drop(
     ndarray
         Share (L,) [-], by secant; NaN where none was found in ``MAX_SHARE_STEPS`` marches.
     """
-    tables = prepared.gas, prepared.coolant, prepared.walls
+    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
     found = np.full(lanes.size, np.nan)
     share, share_before = np.full(lanes.size, 0.9), np.ones(lanes.size)
     miss_before = np.zeros(lanes.size)
@@ -433,7 +473,7 @@ def shares_at_drop(
     for _ in range(MAX_SHARE_STEPS):
         trial = lanes[active]
         trial["flow_factor"] = now = share[active]
-        out, status = run(geometry, *tables, trial, models[active])
+        out, status = run(*tables, trial, models[active])
         ok = status[:, 0] == st.OK
         miss = (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT]) / drop[active] - 1.0
         done = ok & (np.abs(miss) < SHARE_TOLERANCE)

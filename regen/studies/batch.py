@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from regen import bands
 from regen.case_checks import SAND_GRAIN_PER_RA
 from regen.checks.judge import injector_pressure
 from regen.design import Design, Profile
@@ -392,16 +393,34 @@ def _model_names(
     Rows of the same models share one mapping.
     """
     usual = chosen_models(replace(prepared, lane=lane))
-    by_rule = prepared.design.models.coolant_side is None
-    fixed = np.ptp(lane["inlet_temperature"]) == 0.0 and np.ptp(lane["pressure"]) == 0.0
-    if models is None and (fixed or not by_rule):
-        return (usual,) * lane.size
+    choices = feed_choices(prepared, lane)
     known: dict[tuple[str, ...], Mapping[str, str]] = {}
     rows = []
-    for n in range(lane.size):
+    for n, choice in enumerate(choices):
         own = dict(usual)
-        if by_rule and not fixed:
-            own["coolant_side"] = coolant_choice(prepared, lane[n]).members[0]
+        if prepared.design.models.coolant_side is None:
+            own["coolant_side"] = choice.members[0]
         own |= {role: names[n] for role, names in (models or {}).items()}
         rows.append(known.setdefault(tuple(own.values()), own))
     return tuple(rows)
+
+
+def feed_choices(prepared: Prepared, lane: NDArray[Any]) -> list[bands.Choice]:
+    """Return the coolant-side members by the rule for each lane's own feed.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Coolant and its table.
+    lane : structured ndarray
+        ``arrays.LANE`` (L,) [-].
+
+    Returns
+    -------
+    list of Choice
+        One a lane; the rule is asked once a feed.
+    """
+    feeds = list(zip(lane["inlet_temperature"].tolist(), lane["pressure"].tolist(), strict=True))
+    first = {feed: n for n, feed in reversed(list(enumerate(feeds)))}
+    known = {feed: coolant_choice(prepared, lane[n]) for feed, n in first.items()}
+    return [known[feed] for feed in feeds]

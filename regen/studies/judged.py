@@ -26,14 +26,13 @@ from regen.properties.alloys import RangeError
 from regen.solve import (
     Marched,
     Passed,
-    coolant_choice,
+    bad_slots,
     failure,
     ids,
     member_names,
-    shares_at_drop,
     too_much_returned,
 )
-from regen.studies.batch import Batch
+from regen.studies.batch import Batch, feed_choices
 from regen.studies.rows import ALONG, ASKED, LANES, Array, Judged, Rows, blank
 
 Numbers = NDArray[np.int64]
@@ -186,16 +185,6 @@ def _keep(rows: Rows, at: Numbers, nominal: _Lanes) -> None:
             values[at] = nominal.summary[name]
 
 
-def _slot_lanes(lanes: NDArray[Any], total: Array) -> NDArray[Any]:
-    """Return lanes of one slot each, whose flow changes neither chamber nor manifolds."""
-    lanes = lanes.copy()
-    lanes["fuel_share"] = lanes["returns"] = 0.0
-    lanes["outlet_given"] = 0
-    lanes["h0"] = total[:, A.T_H0]
-    lanes["mass_flow"], lanes["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
-    return lanes
-
-
 def _worst(
     rows: Rows,
     batch: Batch,
@@ -205,17 +194,10 @@ def _worst(
     models: NDArray[Any],
 ) -> tuple[Numbers, limits.Lane]:
     """Solve the worst channel of each design; return which were solved, and their lane."""
-    shop = prepared.design.shop
-    total = nominal.marched.total
-    lanes = _slot_lanes(prepared.lane[at], total)
-    drop = total[:, A.T_P_IN] - total[:, A.T_P_OUT]
-    share = shares_at_drop(prepared, prepared.geometry, lanes, models[at], drop)
-    found = np.flatnonzero(np.isfinite(share))
-    lanes["flow_factor"] = share * (1.0 - shop.flow_shortfall)
-    lanes["gas_factor"] = 1.0 + shop.streak
-    out, status = run(*_tables(prepared), lanes[found], models[at[found]])
+    shortfall, total = prepared.design.shop.flow_shortfall, nominal.marched.total
+    out, status = bad_slots(prepared, prepared.lane[at], models[at], total, shortfall)
     good = status[:, 0] == st.OK
-    found = found[good]
+    found = np.flatnonzero(good)
     worst = _lanes(batch, prepared, at[found], out.station[good], out.total[good])
     rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
     # what the manifolds give it are its neighbours' pressures
@@ -247,12 +229,8 @@ def _by_members(
     """Return the designs by the members of their band."""
     found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
     known: dict[tuple[tuple[str, ...], ...], tuple[tuple[tuple[str, str], ...], ...]] = {}
-    lane = batch.prepared.lane
-    fixed = np.ptp(lane["inlet_temperature"]) == 0.0 and np.ptp(lane["pressure"]) == 0.0
-    choice = coolant_choice(batch.prepared)
-    for n, row in enumerate(at):
-        if not fixed:
-            choice = coolant_choice(batch.prepared, lane[row])
+    choices = feed_choices(batch.prepared, batch.prepared.lane[at])
+    for n, (row, choice) in enumerate(zip(at, choices, strict=True)):
         names = batch.names[row]
         key = (tuple(names.values()), choice.members)
         if key not in known:
