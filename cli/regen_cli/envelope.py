@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -10,9 +9,7 @@ from typing import Annotated
 import typer
 
 from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
-
-STEP = 2.0
-"""Least time between two lines of progress [s]."""
+from regen_cli.progress import Clock
 
 
 class Rule(StrEnum):
@@ -104,7 +101,8 @@ def envelope(
 
         check_writable(out)
         following = Following(feed_pressure.value, coolant_flow.value)
-        solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=_Clock())
+        clock = Clock("operating points")
+        solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=clock)
         say("figures")
         from regen.output.envelope_files import write_envelope
         from regen.output.envelope_words import lines
@@ -117,22 +115,3 @@ def envelope(
         for line in lines(solved):
             typer.echo(line)
         typer.echo(f"written: {out}")
-
-
-class _Clock:
-    """Says how many points are done, and about how long the rest takes."""
-
-    def __init__(self) -> None:
-        self.started = self.told = 0.0
-
-    def __call__(self, done: int, total: int) -> None:
-        now = time.monotonic()
-        if done == 0:
-            say(f"{total} operating points (the first run compiles the physics and builds tables)")
-        elif done == 1:
-            # the first point may have compiled: it says nothing of the rest
-            self.started = self.told = now
-        elif now - self.told >= STEP and done < total:
-            left = (now - self.started) / (done - 1) * (total - done)
-            say(f"{done} of {total} points, about {left:.0f} s left")
-            self.told = now

@@ -15,6 +15,7 @@ from regen_cli.options import (
     exit_codes,
     say,
 )
+from regen_cli.progress import cores
 
 if TYPE_CHECKING:
     from regen.design import Design
@@ -60,13 +61,13 @@ def size(
 
         check_files(loaded)
         check_writable(out)
-        cores = threads or _cores()
+        workers = threads or cores()
         say("the first run compiles the physics and builds tables")
-        found = search(loaded.design, threads=cores, seed=seed, progress=say)
+        found = search(loaded.design, threads=workers, seed=seed, progress=say)
         proved, figures = None, {}
         if found.feasible:
             say("full solve of the sized case")
-            proved = answer(found, loaded, threads=cores)
+            proved = answer(found, loaded, threads=workers)
         if proved is not None and proved.good:
             from regen.output.figures_sizing import drawn
 
@@ -82,12 +83,6 @@ def size(
             if (out / CASE).exists():
                 typer.echo(f"{out / CASE} is older than this, and not of it", err=True)
             raise typer.Exit(BROKEN_LIMIT)
-
-
-def _cores() -> int:
-    import os
-
-    return os.cpu_count() or 1
 
 
 def _own(design: Design) -> Result | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from contextlib import AbstractContextManager, nullcontext
 from enum import StrEnum
 from pathlib import Path
@@ -11,15 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.progress import Clock
 
 if TYPE_CHECKING:
     from regen.case import Case
     from regen.output.sweep_files import Store
     from regen.studies.plan import Plan
     from regen.studies.sweep import Runner
-
-STEP = 2.0
-"""Least time between two lines of progress [s]."""
 
 
 class JudgedLanes(StrEnum):
@@ -170,13 +167,15 @@ def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[
 
 def _solve(store: Store, run: Runner) -> None:
     """Solve what is missing, keeping each part as it is done."""
-    clock, missing = _Clock(len(store.job.plan), store.rows_done), store.missing
+    clock, missing = Clock("rows", store.rows_done), store.missing
+    total = len(store.job.plan)
+    clock(store.rows_done, total)
     try:
         for n, rows in run(store.job, missing):
             store.keep(n, rows)
-            clock(store.rows_done)
+            clock(store.rows_done, total)
     except KeyboardInterrupt:
-        kept = f"stopped: {store.rows_done} of {len(store.job.plan)} rows are finished and kept"
+        kept = f"stopped: {store.rows_done} of {total} rows are finished and kept"
         typer.echo(f"{kept}; the same command goes on", err=True)
         raise
 
@@ -194,25 +193,3 @@ def _finish(store: Store) -> list[str]:
     )
     store.finish(told(digest), drawn(digest, store.job.design.title))
     return lines(digest)
-
-
-class _Clock:
-    """Says how many rows are done, and about how long the rest takes."""
-
-    def __init__(self, total: int, done: int) -> None:
-        self.total, self.first = total, None if done < total else done
-        self.started = self.told = 0.0
-        if done:
-            say(f"{done} of {total} rows were finished before")
-        if done < total:
-            say(f"{total - done} rows (the first run compiles the physics and builds tables)")
-
-    def __call__(self, done: int) -> None:
-        now = time.monotonic()
-        if self.first is None:
-            # the first part may have compiled: it says nothing of the rest
-            self.first, self.started, self.told = done, now, now
-        elif now - self.told >= STEP and done < self.total:
-            left = (now - self.started) / (done - self.first) * (self.total - done)
-            say(f"{done} of {self.total} rows, about {left:.0f} s left")
-            self.told = now

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,13 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.progress import Clock, cores
 
 if TYPE_CHECKING:
     from regen.design import Design
     from regen.result import Result
 
-STEP = 2.0
-"""Least time between two lines of progress [s]."""
 
 Out = Annotated[
     Path,
@@ -81,10 +79,10 @@ def uncertainty(
         check_samples(samples, len(chosen))
         check_writable(out)
         say("the case itself (the first run compiles the physics and builds tables)")
-        cores = threads or _cores()
+        workers = threads or cores()
 
         def model(lot: Lot, along: bool) -> Rows:
-            return solve_lot(lot, judged="nominal", threads=cores, along=along)
+            return solve_lot(lot, judged="nominal", threads=workers, along=along)
 
         found = study(
             design,
@@ -95,7 +93,7 @@ def uncertainty(
             left_out=left_out,
             nominal=_nominal(design),
             case_hash=loaded.hash,
-            progress=_Clock(),
+            progress=Clock("designs"),
         )
         say("figures")
         from regen.output.figures_uncertainty import drawn
@@ -111,12 +109,6 @@ def uncertainty(
         typer.echo(f"written: {out}")
 
 
-def _cores() -> int:
-    import os
-
-    return os.cpu_count() or 1
-
-
 def _nominal(design: Design) -> Result | None:
     """Return the case itself, judged; None, and why, where it is not solved."""
     from regen.checks.judge import review
@@ -127,19 +119,3 @@ def _nominal(design: Design) -> Result | None:
     except MarchError as error:
         typer.echo(f"the case itself is {error}", err=True)
         return None
-
-
-class _Clock:
-    """Says how many designs are done, and about how long the rest takes."""
-
-    def __init__(self) -> None:
-        self.started = self.told = time.monotonic()
-
-    def __call__(self, done: int, total: int) -> None:
-        now = time.monotonic()
-        if done == 0:
-            say(f"{total} designs")
-        elif now - self.told >= STEP and done < total:
-            left = (now - self.started) / done * (total - done)
-            say(f"{done} of {total} designs, about {left:.0f} s left")
-            self.told = now

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import platform
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-import regen
 from regen.checks import flags, limits, lip
 from regen.checks.circuits import (
     circuit_notes,
@@ -29,7 +27,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Prepared, Progress
 from regen.properties import alloys
-from regen.properties.store import library
+from regen.properties.store import made_with
 from regen.result import Band, Margin, Note, Result
 from regen.solve import (
     MIN_BAND,
@@ -319,9 +317,7 @@ def _notes(
 def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...]) -> dict[str, Any]:
     models = solution.prepared.design.models
     return {
-        "regen": regen.__version__,
-        "python": platform.python_version(),
-        "packages": {name: library(name) for name in PACKAGES},
+        **made_with(*PACKAGES),
         "case_sha256": case_hash,
         "basis": None if models.gas_side else models.basis,
         "models": models_in_use(solution.prepared),

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import math
-import platform
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import Any
 
-import regen
 from regen.case import Case
 from regen.checks.judge import PACKAGES
 from regen.output.files import publish
 from regen.output.sizing_words import constraint_name, lines, size_name
-from regen.properties.store import library
+from regen.properties.store import made_with
 from regen.studies.size import Sized
 from regen.studies.sized_case import Answer
 
@@ -87,9 +85,7 @@ def size_object(
         else None,
         "words": lines(sized, answer),
         "provenance": {
-            "regen": regen.__version__,
-            "python": platform.python_version(),
-            "packages": {name: library(name) for name in (*PACKAGES, "scipy")},
+            **made_with(*PACKAGES, "scipy"),
             "case_sha256": case.hash,
             "sized_case_sha256": answer.case.hash if good and answer else None,
             "seed": seed,

@@ -12,7 +12,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import platform
 import shutil
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -21,8 +20,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 import regen
+from regen.checks.judge import PACKAGES
 from regen.output.files import OutputError, publish
 from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, part_text
+from regen.properties.store import made_with
 from regen.studies.fingerprint import SOURCES, fingerprint
 from regen.studies.lot import Rows
 from regen.studies.sweep import Job
@@ -238,8 +239,7 @@ class Store:
             "plan": self.job.plan.described,
             "sweep": self.identity,
             "provenance": {
-                "regen": regen.__version__,
-                "python": platform.python_version(),
+                **made_with(*PACKAGES),
                 "case_sha256": self.identity["case_sha256"],
             },
         }

@@ -6,6 +6,7 @@ import hashlib
 import json
 import logging
 import os
+import platform
 import tempfile
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -17,6 +18,8 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 from platformdirs import user_cache_path
+
+import regen
 
 log = logging.getLogger(__name__)
 
@@ -33,6 +36,15 @@ def cache_folder() -> Path:
 def library(name: str) -> str:
     """Return the version of an installed package: asked once, since asking takes 2 ms."""
     return version(name)
+
+
+def made_with(*packages: str) -> dict[str, Any]:
+    """Return the versions that a result was made with: regen, Python and some packages."""
+    return {
+        "regen": regen.__version__,
+        "python": platform.python_version(),
+        "packages": {name: library(name) for name in packages},
+    }
 
 
 def digest(key: Mapping[str, Any]) -> str:

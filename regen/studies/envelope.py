@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import platform
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 
-import regen
 from regen.checks.judge import PACKAGES, review
 from regen.design import Design
 from regen.prepare import prepare
 from regen.properties.alloys import RangeError
 from regen.properties.coolant import coolant_table
-from regen.properties.store import library
+from regen.properties.store import made_with
 from regen.result import Margin, Result
 from regen.solve import MarchError, chosen_models
 from regen.studies.axes import Axis
@@ -145,9 +143,7 @@ def envelope(
         rows=tuple(rows),
         p_critical=p_critical,
         provenance={
-            "regen": regen.__version__,
-            "python": platform.python_version(),
-            "packages": {name: library(name) for name in PACKAGES},
+            **made_with(*PACKAGES),
             "case_sha256": case_hash,
             "sources": sorted(sources),
         },

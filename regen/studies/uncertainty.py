@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import platform
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -10,11 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-import regen
 from regen.case import CaseError, Problem
 from regen.checks.judge import PACKAGES
 from regen.design import Design
-from regen.properties.store import library
+from regen.properties.store import made_with
 from regen.result import Result
 from regen.studies.distributions import Input
 from regen.studies.indices import SOURCES, Indices, base_points, indices, mixed, wilson
@@ -262,9 +260,7 @@ def study(
         along=along(x, T_wall, nominal),
         nominal=nominal,
         provenance={
-            "regen": regen.__version__,
-            "python": platform.python_version(),
-            "packages": {name: library(name) for name in (*PACKAGES, "scipy")},
+            **made_with(*PACKAGES, "scipy"),
             "case_sha256": case_hash,
             "sources": sorted({*SOURCES, *(nominal.provenance["sources"] if nominal else ())}),
         },
