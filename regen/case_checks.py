@@ -7,6 +7,7 @@ from typing import Any
 
 from regen import design
 from regen.case_circuits import build_circuits, check_circuits
+from regen.case_closeout import build_closeout, check_closeout
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_manifolds import check_manifolds
@@ -77,6 +78,7 @@ def check_keys(raw: Raw) -> list[Refusal]:
             wrong.append(Refusal(what, "at most one of the two", "remove one", section))
     wrong += _contour_keys(raw["contour"]) if "contour" in raw else []
     wrong += _coating_keys(raw["liner"]) if "liner" in raw else []
+    wrong += check_closeout(raw["closeout"]) if "closeout" in raw else []
     return wrong + (film_keys(raw["film"]) if "film" in raw else [])
 
 
@@ -146,7 +148,9 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     if "liner" in good:
-        wrong += _check_alloy(good["liner"].alloy, good["liner"].condition)
+        wrong += _check_alloy("liner", good["liner"].alloy, good["liner"].condition)
+    if "closeout" in good:
+        wrong += _check_jacket(good["closeout"])
     if "coolant" in good and "propellants" in good:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
     wrong += check_circuits(good.get("circuits", {}), good.get("channels"), good.get("coolant"))
@@ -239,11 +243,20 @@ def _idle_contour_keys(contour: Any) -> list[str]:
     ]
 
 
-def _check_alloy(alloy: str, condition: str) -> list[Refusal]:
+def _check_jacket(closeout: Any) -> list[Refusal]:
+    if closeout.jacket_alloy is None and closeout.jacket_condition is None:
+        return []
+    alloy = closeout.jacket_alloy or design.NICKEL
+    condition = closeout.jacket_condition
+    return _check_alloy("closeout", alloy, condition, "jacket_") if condition else []
+
+
+def _check_alloy(section: str, alloy: str, condition: str, part: str = "") -> list[Refusal]:
     from regen.properties import alloys  # reads its tables: only where a case is checked
 
     known = conditions(alloy)
-    key, given = ("liner.condition", condition) if known else ("liner.alloy", alloy)
+    name, given = ("condition", condition) if known else ("alloy", alloy)
+    key = f"{section}.{part}{name}"
     if condition == alloys.ANY and known:
         what = "strength depends on the condition"
         return [Refusal(what, known, "name the one you will make", key, shown(given))]
@@ -405,7 +418,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         channels=slots,
         coolant=feed,
         manifolds=design.Manifolds(**manifolds) if manifolds else None,
-        closeout=design.Closeout(**_given(good["closeout"])),
+        closeout=build_closeout(_given(good["closeout"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         shop=design.Shop(**_given(good["shop"])),

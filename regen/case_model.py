@@ -54,6 +54,7 @@ COUNT = CountAlong(Number(4, 2000, whole=True))
 SLOT = Along("0.1 mm", "50 mm")
 SIZE = Quantity("length", "0.1 mm", "50 mm")
 WALL = Quantity("length", "0.05 mm", "20 mm")
+JACKET = Quantity("length", "0.05 mm", "50 mm")
 SLOTS = Number(4, 2000, whole=True)
 LOSS = Number(0.0, 100.0)
 MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
@@ -332,8 +333,24 @@ class Closeout(Section):
     copper: Annotated[float, Quantity("length", "0 mm", "10 mm")] = _about(
         "Thickness of the electroformed copper over the filled slots."
     )
-    nickel: Annotated[float, Quantity("length", "0.05 mm", "50 mm")] = _about(
+    nickel: Annotated[float, JACKET] = _about(
         "Thickness of the electroformed nickel jacket on the copper."
+    )
+    route: Annotated[str, Choice(options(design.Closeout, "route"))] = _about(
+        "How the jacket is made: electroformed, or of another metal HIP-bonded, brazed or printed."
+    )
+    jacket: Annotated[float, JACKET] = _about(
+        "Thickness of a jacket of another metal, in place of nickel."
+    )
+    jacket_alloy: Annotated[str, Text("the name of an alloy")] = _about(
+        "Metal of the jacket, if it is no electroformed nickel."
+    )
+    jacket_condition: Annotated[str, Text("the condition of the alloy")] = _about(
+        "Condition that the jacket's strength holds for; of nickel, its bath."
+    )
+    bond_strength: Annotated[float, Quantity("stress", "1 MPa", "1000 MPa")] = _about(
+        "Strength of the bond between lands and closeout in tension, from the shop's coupons; "
+        "without it 70 MPa (common practice)."
     )
 
 

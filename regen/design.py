@@ -14,6 +14,8 @@ End = Literal["nozzle", "injector"]
 Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
 Free = Literal["count", "width", "depth", "wall", "flow"]
+Route = Literal["electroformed", "HIP-bonded", "brazed", "printed"]
+NICKEL = "nickel-electroformed"
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
 
@@ -208,10 +210,24 @@ class Circuit:
 
 @dataclass(frozen=True, slots=True)
 class Closeout:
-    """Closeout layers [m]: thin electroformed copper, then thick electroformed nickel."""
+    """Closeout layers [m]: thin electroformed copper, then a thick jacket.
+
+    ``route`` says how the jacket is made; the jacket is electroformed nickel unless another metal
+    is named. ``bond_strength`` is that of the lands' bond in tension [Pa].
+    """
 
     copper: float = 0.2e-3
-    nickel: float = 3.0e-3
+    jacket: float = 3.0e-3
+    jacket_alloy: str = NICKEL
+    jacket_condition: str = "sulfamate"
+    route: Route = "electroformed"
+    bond_strength: float = 70e6
+    """Common practice, until the shop's own coupons say more."""
+
+    @property
+    def thickness(self) -> float:
+        """All layers together [m]."""
+        return self.copper + self.jacket
 
 
 @dataclass(frozen=True, slots=True)

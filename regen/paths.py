@@ -358,7 +358,7 @@ def _bend(path: Path) -> Array:
 
 
 def _passage(design: Design, contour: Contour, circuit: Circuit, x: Array) -> Passage:
-    closeout = design.closeout.copper + design.closeout.nickel
+    closeout = design.closeout.thickness
     return build_passage(contour, circuit.channels, design.liner, closeout, x)
 
 

@@ -17,7 +17,7 @@ from regen.passage import Passage
 from regen.paths import Path, Rows, geometry_of, joined_passage, lay_paths, rows_of
 from regen.physics import arrays as A
 from regen.physics.tables import CoolantTable, isobar, on_isobar, saturation_temperature
-from regen.properties import alloys, coolant, hotgas
+from regen.properties import coolant, hotgas, metals
 from regen.properties.alloys import RangeError
 from regen.result import Note
 
@@ -55,11 +55,11 @@ class Prepared:
 
 
 def _walls(design: Design) -> A.Walls:
-    liner = alloys.find(design.liner.alloy, design.liner.condition)
-    copper = alloys.find("copper-electroformed", "any").conductivity_grid(WALL_NODES)
-    nickel = alloys.find("nickel-electroformed", "any").conductivity_grid(WALL_NODES)
+    liner = metals.liner(design)
+    copper = metals.plated_copper(design).conductivity_grid(WALL_NODES)
+    jacket = metals.jacket(design).conductivity_grid(WALL_NODES)
     layers = design.closeout
-    both = (layers.copper * copper + layers.nickel * nickel) / (layers.copper + layers.nickel)
+    both = (layers.copper * copper + layers.jacket * jacket) / layers.thickness
     return A.Walls(
         T=np.array([WALL_NODES[0], WALL_NODES[1] - WALL_NODES[0]]),
         liner=design.models.conductivity_factor

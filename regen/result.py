@@ -172,6 +172,26 @@ class SectionCheck:
         return self.q_W_m2 / self.q_fe_W_m2 - 1.0
 
 
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One number that the checks found beside the margins, for the tables of a report.
+
+    ``value`` is None where it could not be assessed, and ``note`` says why.
+    """
+
+    section: str
+    """Table it belongs to, such as "proof" or "life"."""
+    name: str
+    """Short name with words and underscores, one per section."""
+    text: str
+    value: float | None
+    unit: str
+    source: str
+    """Key in data/sources.toml."""
+    x_m: float | None = None
+    note: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SectionField:
     """Temperatures of half a pitch of wall.
@@ -215,6 +235,10 @@ class Result:
     """Columns of the worst channel, as ``stations``; empty if it was not solved."""
     excluded: Mapping[str, str] = field(default_factory=dict)
     """Band members left out and why; failed members and their reason."""
+    findings: tuple[Finding, ...] = ()
+    """What strength, life and start checks found beside margins, in the order of the report."""
+    checked: Mapping[str, Array] = field(default_factory=dict)
+    """Columns of these checks by rising x, rows as in ``stations``; with their units."""
     section_checks: tuple[SectionCheck, ...] = ()
     """The hottest stations by finite elements, hottest first; empty unless asked for."""
     section_field: SectionField | None = None

@@ -30,8 +30,10 @@ kg = [mass]
 s = [time]
 K = [temperature]; offset: 0
 rad = [angle]
+A = [current]
 mm = 1e-3 * m
 cm = 1e-2 * m
+dm = 1e-1 * m
 um = 1e-6 * m
 in = 0.0254 * m
 mil = 2.54e-5 * m
@@ -60,6 +62,10 @@ J = N * m
 W = J / s
 kW = 1e3 * W
 MW = 1e6 * W
+kJ = 1e3 * J
+GPa = 1e9 * Pa
+d = 86400 * s
+mA = 1e-3 * A
 """
 
 HINTS = {
@@ -120,6 +126,11 @@ KINDS = {
         Kind("force", "N", ("5 kN", "1100 lbf"), "kN"),
         Kind("conductivity", "W/m/K", ("1.2 W/(m K)", "0.012 W/(cm K)"), "W/(m K)"),
         Kind("thermal resistance", "m^2*K/W", ("2e-5 m2 K/W", "20 mm2 K/W"), "m2 K/W"),
+        Kind("stress", "Pa", ("70 MPa", "10 ksi"), "MPa"),
+        Kind("time", "s", ("60 s", "15 min", "8 h"), "s"),
+        Kind("current density", "A/m^2", ("2 A/dm2", "20 A/ft2", "25 mA/cm2"), "A/dm^2"),
+        Kind("rate of growth", "m/s", ("25 um/h", "1 mil/h"), "um/h"),
+        Kind("toughness", "J/m^2", ("250 J/m2",), "J/m^2"),
     )
 }
 
@@ -142,6 +153,8 @@ _DIMENSION_NAMES = {
     "force": "N",
     "conductivity": "W/m/K",
     "thermal resistance": "m^2*K/W",
+    "current density": "A/m^2",
+    "toughness": "J/m^2",
 }
 
 
@@ -260,10 +273,10 @@ def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
 
 
 def _products(text: str) -> str:
-    """Return "W/m/K" for "W/(m K)" and "m^2*K/W" for "m2 K/W"; other units as they are."""
+    """Return "W/m/K" for "W/(m K)", "m^2*K/W" for "m2 K/W" and "A/dm^2" for "A/dm2"."""
+    text = re.sub(r"\b([A-Za-z]+)([1-9])\b", r"\1^\2", text)
     if "K" not in text or not re.search(r"[ (]", text):
         return text
-    text = re.sub(r"\b([A-Za-z]+)([1-9])\b", r"\1^\2", text)
     text = re.sub(r"/\s*\(\s*([A-Za-z]+)\s*[* ]\s*([A-Za-z]+)\s*\)", r"/\1/\2", text)
     return re.sub(r"(?<=[A-Za-z0-9])\s+(?=[A-Za-z])", "*", text)
 

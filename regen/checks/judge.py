@@ -26,7 +26,7 @@ from regen.design import Design
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Prepared, Progress
-from regen.properties import alloys
+from regen.properties import metals
 from regen.properties.store import made_with
 from regen.result import Band, Margin, Note, Result
 from regen.solve import (
@@ -203,7 +203,7 @@ def _margins(
     injector = injector_pressure(prepared)
     solved = limits.Solved(
         design=design,
-        alloy=alloys.find(design.liner.alloy, design.liner.condition),
+        alloy=metals.liner(design),
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
         injector_pressure=injector,
         nominal=limits.Lane(stations, summary),

@@ -19,7 +19,7 @@ from regen.physics import arrays as A
 from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
 from regen.prepare import WALL_NODES, Prepared
-from regen.properties import alloys, hotgas
+from regen.properties import alloys, hotgas, metals
 from regen.result import Array, Margin, Note
 
 NODES = 81
@@ -175,11 +175,10 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
     x = np.linspace(start, stop, NODES)
     r, cosine = contour.radius(x), np.cos(contour.slope_angle(x))
     solid = design.liner.wall.at(x) + design.channels.depth.at(x)
-    liner = alloys.find(design.liner.alloy, design.liner.condition)
     parts = (
-        (liner, solid, design.models.conductivity_factor),
-        (alloys.find("copper-electroformed", alloys.ANY), design.closeout.copper + 0.0 * x, 1.0),
-        (alloys.find("nickel-electroformed", alloys.ANY), design.closeout.nickel + 0.0 * x, 1.0),
+        (metals.liner(design), solid, design.models.conductivity_factor),
+        (metals.plated_copper(design), design.closeout.copper + 0.0 * x, 1.0),
+        (metals.jacket(design), design.closeout.jacket + 0.0 * x, 1.0),
     )
     layers, inside = [], np.zeros_like(x)
     for metal, thickness, factor in parts:
@@ -275,7 +274,7 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
         f"the wall at {where} has no slots: it peaks at {round(found.T.max(), -1):.0f} K at "
         f"x = {hottest * 1e3:.0f} mm and conducts {found.heat / 1e3:.1f} kW ({share:.1%} of the "
         "coolant's heat) into the slots' end, which the march does not count. Taken as a solid "
-        f"wall of liner, copper and nickel, {lip.thickness * 1e3:.1f} mm thick, adiabatic outside "
+        f"wall of liner, copper and jacket, {lip.thickness * 1e3:.1f} mm thick, adiabatic outside "
         "and at its end, uniform through its thickness and at the hot wall's temperature where "
         "the slots end; film coefficient from there on by area, Mach number and wall temperature"
     )

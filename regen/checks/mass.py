@@ -6,7 +6,7 @@ import numpy as np
 
 from regen.design import Design
 from regen.paths import Path
-from regen.properties import alloys
+from regen.properties import metals
 from regen.result import Array
 
 
@@ -30,12 +30,11 @@ def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
     Layers normal to the contour on their mean radius, by trapezoids along the contour: exact for
     a cylinder, and on a cone up to the change of slope across a layer.
     """
-    liner = alloys.find(design.liner.alloy, design.liner.condition).alloy.density.value
-    copper, nickel = (
-        alloys.find(f"{name}-electroformed", alloys.ANY).alloy.density.value
-        for name in ("copper", "nickel")
+    liner, copper, jacket = (
+        metal(design).alloy.density.value
+        for metal in (metals.liner, metals.plated_copper, metals.jacket)
     )
-    layers = ((design.closeout.copper, copper), (design.closeout.nickel, nickel))
+    layers = ((design.closeout.copper, copper), (design.closeout.jacket, jacket))
     whole = np.zeros(())
     for path in paths:
         slots = path.passage

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from regen.checks.limits import sulfur_limits
 from regen.design import Design
 from regen.physics.registry import CORRELATIONS
-from regen.properties import alloys
+from regen.properties import alloys, metals
 from regen.properties.feed import SPECIES, species_of
 from regen.result import Margin
 from regen.solve import Solution, models_in_use
@@ -96,13 +96,13 @@ def _beside_wall(solution: Solution) -> Iterator[str]:
 
 
 def _wall_sources(design: Design) -> Iterator[str]:
-    liner = alloys.find(design.liner.alloy, design.liner.condition)
+    liner = metals.liner(design)
     for name in WALL_PROPERTIES:
         try:
             yield from liner.table(name).sources
         except alloys.MissingProperty:
             continue
     yield liner.alloy.density.source
-    for layer in ("copper-electroformed", "nickel-electroformed"):
-        yield alloys.find(layer, alloys.ANY).alloy.density.source
-        yield from alloys.find(layer, alloys.ANY).table("thermal_conductivity").sources
+    for layer in (metals.plated_copper(design), metals.jacket(design)):
+        yield layer.alloy.density.source
+        yield from layer.table("thermal_conductivity").sources

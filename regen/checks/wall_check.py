@@ -26,7 +26,8 @@ from regen.checks.section import (
 from regen.physics import arrays as A
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import isobar, saturation_temperature
-from regen.properties import alloys
+from regen.properties import metals
+from regen.properties.alloys import AlloyCondition
 from regen.result import Array, Note, Result, SectionCheck, SectionField
 from regen.solve import Solution, chosen_models
 
@@ -37,16 +38,16 @@ AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
 
 
-def _metal(metal: alloys.AlloyCondition, factor: float = 1.0) -> OfTemperature:
+def _metal(metal: AlloyCondition, factor: float = 1.0) -> OfTemperature:
     return lambda T: factor * metal.value("thermal_conductivity", T).value
 
 
-def _metals(solution: Solution) -> dict[str, alloys.AlloyCondition]:
-    liner = solution.prepared.design.liner
+def _metals(solution: Solution) -> dict[str, AlloyCondition]:
+    design = solution.prepared.design
     return {
-        "liner": alloys.find(liner.alloy, liner.condition),
-        "copper": alloys.find("copper-electroformed", alloys.ANY),
-        "nickel": alloys.find("nickel-electroformed", alloys.ANY),
+        "liner": metals.liner(design),
+        "copper": metals.plated_copper(design),
+        "jacket": metals.jacket(design),
     }
 
 
@@ -96,13 +97,13 @@ def cut_at(result: Result, solution: Solution, station: int) -> Cut:
         Section normal to the contour.
     """
     s = {name: float(column[station]) for name, column in result.stations.items()}
-    design, metals = solution.prepared.design, _metals(solution)
+    design, own = solution.prepared.design, _metals(solution)
     slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
     layers = (
-        Layer(design.closeout.copper, _metal(metals["copper"])),
-        Layer(design.closeout.nickel, _metal(metals["nickel"])),
+        Layer(design.closeout.copper, _metal(own["copper"])),
+        Layer(design.closeout.jacket, _metal(own["jacket"])),
     )
     return Cut(
         w=s["channel_width_m"],
@@ -110,7 +111,7 @@ def cut_at(result: Result, solution: Solution, station: int) -> Cut:
         d=s["channel_depth_m"],
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
-        liner=_metal(metals["liner"], design.models.conductivity_factor),
+        liner=_metal(own["liner"], design.models.conductivity_factor),
         closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
         gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
         coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),
@@ -121,7 +122,7 @@ def _held(solution: Solution, field: SectionField, depth: float) -> Iterator[str
     """Yield where a metal is hotter or colder than its table, whose end is held there."""
     y = field.points[:, 1]
     top = depth + solution.prepared.design.closeout.copper
-    places = {"liner": y <= depth, "copper": (y >= depth) & (y <= top), "nickel": y >= top}
+    places = {"liner": y <= depth, "copper": (y >= depth) & (y <= top), "jacket": y >= top}
     for name, metal in _metals(solution).items():
         T = field.T[places[name]]
         if T.size and (note := metal.value("thermal_conductivity", T).note):

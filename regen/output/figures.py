@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from numpy.typing import NDArray
 
+from regen.design import NICKEL as NICKEL_JACKET
 from regen.design import Design
 from regen.output import words
 from regen.output.figure_style import (
@@ -119,12 +120,18 @@ def chamber(result: Result, design: Design) -> Figure:
     return figure
 
 
+def _jacket(design: Design) -> str:
+    """Return the jacket as a legend names it."""
+    alloy = design.closeout.jacket_alloy
+    return "electroformed nickel" if alloy == NICKEL_JACKET else f"jacket of {alloy}"
+
+
 def _layers(ax: Axes, result: Result, design: Design) -> float:
     """Draw gas, wall, slot and closeout in a plane through a slot; return the largest radius."""
     s = result.stations
     wall, depth = s["wall_m"], s["wall_m"] + s["channel_depth_m"]
     plated = depth + design.closeout.copper
-    outside = plated + design.closeout.nickel
+    outside = plated + design.closeout.jacket
     x, r = result.contour_x * 1e3, result.contour_r * 1e3
     ax.fill_between(x, 0, r, color=GAS, lw=0, label="hot gas")
     ax.plot(x, r, color="black", lw=0.5)
@@ -132,7 +139,7 @@ def _layers(ax: Axes, result: Result, design: Design) -> float:
         (np.zeros_like(wall), wall, COPPER, "hot wall"),
         (wall, depth, COOLANT, "slot"),
         (depth, plated, PLATED, "electroformed copper"),
-        (plated, outside, NICKEL, "electroformed nickel"),
+        (plated, outside, NICKEL, _jacket(design)),
     )
     top = float(np.max(r))
     stretches = [rows for rows in pieces_of(s) if s["pass_number"][rows[0]] == 1]
@@ -159,7 +166,7 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     ax.annotate("", (start, 0.3 * bore), (stop, 0.3 * bore), arrowprops=measure)
     text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
     ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
-    depth = s["wall_m"] + s["channel_depth_m"] + design.closeout.copper + design.closeout.nickel
+    depth = s["wall_m"] + s["channel_depth_m"] + design.closeout.thickness
     outer = s["r_m"] * 1e3 + depth * 1e3
     alone = len(result.circuits) <= 1
     for number in numbers(result):
@@ -203,7 +210,7 @@ def _throat(ax: Axes, result: Result, design: Design) -> None:
     i = int(np.argmin(s["r_m"]))
     centre = float(s["x_m"][i]) * 1e3
     bore = float(s["r_m"][i]) * 1e3
-    closeout = design.closeout.copper + design.closeout.nickel
+    closeout = design.closeout.thickness
     thick = float(s["wall_m"][i] + s["channel_depth_m"][i] + closeout) * 1e3
     ax.axvline(0.0, **THROAT)
     where = "the throat" if abs(centre) < 1.0 else f"x = {centre:.0f} mm"
@@ -220,8 +227,8 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
         float(s[name][i]) * 1e3
         for name in ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
     )
-    copper, nickel = design.closeout.copper * 1e3, design.closeout.nickel * 1e3
-    pitch, shown = w + t, min(nickel, 1.5 * (wall + d))
+    copper, jacket = design.closeout.copper * 1e3, design.closeout.jacket * 1e3
+    pitch, shown = w + t, min(jacket, 1.5 * (wall + d))
     width, top = 2 * pitch + t, wall + d + copper + shown
     layers = (
         (0.0, wall + d, COPPER),
@@ -247,12 +254,12 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     measure((t + w, level), (t + pitch, level), (t + pitch, level), f"  land {t:.2f}", "left")
     measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
     measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
-    cut = ",\n  not drawn in full" if shown < nickel else ""
+    cut = ",\n  not drawn in full" if shown < jacket else ""
     beside = (
         (0.5 * wall, "hot wall"),
         (wall + 0.5 * d, "slots and lands"),
         (wall + d + 0.5 * copper, f"copper {copper:.2f}"),
-        (top - 0.5 * shown, f"nickel {nickel:.2f}{cut}"),
+        (top - 0.5 * shown, f"{_jacket(design).split()[-1]} {jacket:.2f}{cut}"),
     )
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)

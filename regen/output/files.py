@@ -62,6 +62,7 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
         "excluded": dict(result.excluded),
         "worst_channel": dict(result.worst_channel),
         "margins": [asdict(margin) for margin in result.margins],
+        "findings": [asdict(finding) for finding in result.findings],
         "notes": [asdict(note) for note in result.notes],
         "section_checks": [_section(check) for check in result.section_checks],
         "provenance": dict(result.provenance),

@@ -14,7 +14,7 @@ MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K
 UNITS: dict[str, tuple[str, float]] = {
     **dict.fromkeys(("throat_diameter", "barrel_length", "x", "r"), MM),
     **dict.fromkeys(("wall", "width", "depth", "cooled_from", "cooled_to"), MM),
-    **dict.fromkeys(("copper", "nickel", "coating", "slot_height", "injected_at"), MM),
+    **dict.fromkeys(("copper", "jacket", "coating", "slot_height", "injected_at"), MM),
     **dict.fromkeys(("inlet_bore", "outlet_bore"), MM),
     **dict.fromkeys(("width_tolerance", "depth_tolerance", "wall_tolerance", "least_land"), MM),
     "characteristic_length": ("m", 1.0),
@@ -28,6 +28,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "deposit_resistance": ("m2 K/W", 1.0),
     "mass_flow": ("kg/s", 1.0),
     "thrust": ("kN", 1e-3),
+    "bond_strength": ("MPa", 1e-6),
 }
 """Unit and factor from SI of every key that has a dimension."""
 

@@ -15,7 +15,7 @@ from regen.design import Design
 from regen.output import figures, figures_section, listed, words
 from regen.output.figure_style import svg
 from regen.output.files import write
-from regen.result import Result
+from regen.result import Finding, Margin, Result
 
 STATION_TABLE = (
     ("x_m", "x", "mm", 1e3, 1),
@@ -146,8 +146,9 @@ def _headings(result: Result) -> tuple[tuple[str, str, str, float, int], ...]:
 
 
 def _used(result: Result) -> list[str]:
-    """Return the keys of all sources that the result or one of its margins names."""
-    return sorted({*result.provenance["sources"], *(m.source for m in result.margins)})
+    """Return the keys of all sources that the result, its margins and findings name."""
+    said: list[Margin | Finding] = [*result.margins, *result.findings]
+    return sorted({*result.provenance["sources"], *(part.source for part in said)})
 
 
 def _stations(result: Result) -> Iterator[list[str]]:

@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from regen.output import words
-from regen.result import Result
+from regen.result import Finding, Result
 
 STYLES = {"pass": "green", "marginal": "yellow", "fail": "bold red", "unknown": "magenta"}
 
@@ -38,6 +38,10 @@ def print_summary(result: Result, console: Console) -> None:
     if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
         console.print("-: not evaluated; result.json says why")
     console.print()
+    for name, rows in words.finding_tables(result):
+        console.print(name)
+        console.print(_findings(rows))
+        console.print()
     if result.section_checks:
         console.print("hot wall by the closed form, and by finite elements on the true section")
         console.print(_sections(result))
@@ -80,6 +84,15 @@ def _margins(result: Result) -> Table:
         verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]"
         limit = words.limit(margin).replace("at most ", "<= ").replace("at least ", ">= ")
         table.add_row(name, limit, *said, verdict)
+    return table
+
+
+def _findings(rows: list[Finding]) -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("")
+    table.add_column("", justify="right", no_wrap=True)
+    for row in rows:
+        table.add_row(row.text, words.finding(row))
     return table
 
 

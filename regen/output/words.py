@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from regen.design import Design
-from regen.result import CircuitResult, Margin, Note, Result, SectionCheck
+from regen.result import CircuitResult, Finding, Margin, Note, Result, SectionCheck
 
 NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
@@ -163,6 +163,39 @@ def value(margin: Margin) -> str:
     sign = -1.0 if margin.kind == "max" else 1.0
     found = margin.limit * (1.0 + sign * margin.nominal)
     return f"{rounded(found * factor, 10.0 if unit == 'K' else step)} {unit}".rstrip()
+
+
+FINDING_UNITS = {
+    "Pa": ("MPa", 1e-6),
+    "m": ("mm", 1e3),
+    "s": ("s", 1.0),
+    "K": ("K", 1.0),
+    "kg": ("kg", 1.0),
+    "N": ("kN", 1e-3),
+}
+"""Unit an engineer reads and factor from SI, of findings."""
+
+
+def finding_tables(result: Result) -> list[tuple[str, list[Finding]]]:
+    """Return the findings by section, in their order."""
+    tables: dict[str, list[Finding]] = {}
+    for found in result.findings:
+        tables.setdefault(found.section, []).append(found)
+    return list(tables.items())
+
+
+def finding(found: Finding) -> str:
+    """Return the value of a finding with its unit, to three figures."""
+    if found.value is None:
+        return "not assessed"
+    if found.unit == "Pa" and "pressure" in found.name:
+        unit, factor = "bar", 1e-5
+    else:
+        unit, factor = FINDING_UNITS.get(found.unit, (found.unit, 1.0))
+    value = found.value * factor
+    size = math.floor(math.log10(abs(value))) if value and math.isfinite(value) else 0
+    text = f"{round(value, 2 - size):.{max(2 - size, 0)}f}" if math.isfinite(value) else "no end"
+    return f"{text} {unit}".removesuffix(" -").rstrip()
 
 
 def slots(design: Design) -> str:

@@ -359,7 +359,7 @@ def _with_slots(
     """Return the designs with these slots, cut or not, and which mid-lines fold."""
     prepared = template.prepared
     closeout = prepared.design.closeout
-    passage, folded = lay(template.ground, sizes, counts, closeout.copper + closeout.nickel)
+    passage, folded = lay(template.ground, sizes, counts, closeout.thickness)
     path = replace(prepared.paths[0], passage=passage)
     rows = prepared.rows.index
     by_x: dict[str, Any] = {

@@ -21,7 +21,7 @@ from regen.physics import status as st
 from regen.physics.batch import run
 from regen.physics.tables import CoolantTable
 from regen.prepare import Prepared
-from regen.properties import alloys
+from regen.properties import metals
 from regen.properties.alloys import RangeError
 from regen.solve import (
     Marched,
@@ -277,7 +277,7 @@ def _one(parts: list[tuple[Numbers, Edges]], size: int) -> Edges:
 
 def _solved(prepared: Prepared, lanes: Mapping[str, limits.Lane]) -> limits.Solved:
     design = prepared.design
-    liner = alloys.find(design.liner.alloy, design.liner.condition)
+    liner = metals.liner(design)
     return limits.Solved(
         design=design,
         alloy=replace(liner, beyond="nan"),

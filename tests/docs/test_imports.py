@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[2]
 FILES = sorted((ROOT / "regen").rglob("*.py"))
 
 ORDER = (
-    *("output", "studies", "checks", "solve", "case", "contour", "properties", "manifold"),
+    *("output", "studies", "shop", "checks", "solve", "case", "contour", "properties", "manifold"),
     *("physics", "result", "design", "sources"),
 )
 """From the top: each room imports from itself and from those after it."""
@@ -39,6 +39,7 @@ SAME_ROOM = {
     "case_counts": "case",
     "case_cutters": "case",
     "case_sizing": "case",
+    "case_closeout": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",

@@ -120,7 +120,7 @@ def test_the_wall_is_drawn_to_scale(drawn_result, drawn_design):
 
 
 def test_a_thick_jacket_is_cut_and_says_so(drawn_result, drawn_design):
-    closeout = dataclasses.replace(drawn_design.closeout, nickel=20e-3)
+    closeout = dataclasses.replace(drawn_design.closeout, jacket=20e-3)
     design = dataclasses.replace(drawn_design, closeout=closeout)
     text = said(figures.draw("chamber", drawn_result, design))
     assert "nickel 20.00,\n  not drawn in full" in text

@@ -60,7 +60,7 @@ def test_the_wall_is_solid_where_there_are_no_slots():
     d = given.design
     r = float(given.contour.radius(given.contour.x_injector))
     solid = float(d.liner.wall.at(found.x[-1]) + d.channels.depth.at(found.x[-1]))
-    parts = (solid, d.closeout.copper, d.closeout.nickel)
+    parts = (solid, d.closeout.copper, d.closeout.jacket)
     assert found.thickness == pytest.approx(sum(parts))
     inside = r
     for (area, _), thickness in zip(found.layers, parts, strict=True):

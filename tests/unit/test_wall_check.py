@@ -64,7 +64,7 @@ def test_the_section_is_that_of_the_station(solved):
     expected = np.pi / passage.count[steep] * cosine
     assert cut_at(result, solution, steep).taper == pytest.approx(expected, rel=1e-12)
     layers = [layer.thickness for layer in cut.closeout]
-    assert layers == [design.closeout.copper, design.closeout.nickel]
+    assert layers == [design.closeout.copper, design.closeout.jacket]
     boils = any(check.boiling for check in with_wall_check(result, solution).section_checks)
     T = np.array([cut.coolant.T + 1.0, result.stations["T_wall_cold_K"][at]])
     cold, root = cut.coolant.h(T)
