@@ -17,9 +17,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from regen.case_checks import build_design, check_keys, check_values, conditions
+from regen.case_checks import build_design, check_keys, check_values
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
+from regen.case_metals import conditions
 from regen.case_model import (
     DEFAULTS,
     NAMED_OTHERWISE,
