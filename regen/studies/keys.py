@@ -31,6 +31,8 @@ SUFFIX = {
     "force": "N",
     "conductivity": "W_mK",
     "thermal resistance": "m2K_W",
+    "stress": "Pa",
+    "time": "s",
 }
 """How a column names the SI unit of a kind."""
 
