@@ -507,9 +507,7 @@ class Life(Section):
     fatigue_ductility_exponent: Annotated[float, Number(-1.2, -0.3)] = _about(
         "Its fatigue ductility exponent, usually -0.5 to -0.7."
     )
-    fatigue_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
-        "Temperature of its tests."
-    )
+    fatigue_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about("Temperature of its tests.")
     start_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
         "Temperature of the metal before ignition."
     )

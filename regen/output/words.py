@@ -172,6 +172,8 @@ FINDING_UNITS = {
     "K": ("K", 1.0),
     "kg": ("kg", 1.0),
     "N": ("kN", 1e-3),
+    "J": ("kJ", 1e-3),
+    "W/m2": ("MW/m2", 1e-6),
 }
 """Unit an engineer reads and factor from SI, of findings."""
 
