@@ -120,10 +120,49 @@ def as_fact(entry: Mapping[str, Any], prefix: str = "") -> Fact:
     return Fact(float(entry["value"]), entry["unit"], prefix + entry["source"], entry["mark"])
 
 
+def cells(text: str) -> Iterator[tuple[int, str, list[str]]]:
+    """Yield the lines of a table that are not blank: number, text, and cells without blanks.
+
+    Parameters
+    ----------
+    text : str
+        Text of the file [-].
+
+    Yields
+    ------
+    tuple
+        A cell with a comma stands in double quotes, on one line.
+    """
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip():
+            yield number, line.strip(), [cell.strip() for cell in next(csv.reader([line]))]
+
+
+def rows_of(text: str) -> Iterator[dict[str, str]]:
+    """Yield the rows of a checked table by the names of its header.
+
+    Parameters
+    ----------
+    text : str
+        Text of the file [-].
+
+    Yields
+    ------
+    dict
+        Cells by column.
+    """
+    header: list[str] = []
+    for _, _, row in cells(text):
+        if header:
+            yield dict(zip(header, row, strict=True))
+        else:
+            header = row
+
+
 def _rows(text: str, prefix: str) -> Iterator[tuple[dict[str, str], str, str]]:
     """Yield rows with their source and mark; a user's own source is free text after ``prefix``."""
     name = "source" if prefix else "source_key"
-    for row in csv.DictReader(line for line in text.splitlines() if line.strip()):
+    for row in rows_of(text):
         yield row, prefix + row[name], row["mark"]
 
 

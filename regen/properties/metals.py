@@ -214,8 +214,11 @@ def _heating_note(part: str, metal: AlloyCondition, process: Sequence[Heating]) 
     if not metal.lost:
         said = covered(metal.alloy, metal.condition)
         return f"{part}, {metal}: {planned} planned, and {said}; {stays}"
-    given = [metal.keys[name] for name in metal.given]
-    strength = "its strength, fatigue and creep are not known after it"
+    given = " and ".join(metal.keys[name] for name in metal.given)
+    strength = (
+        "its strength, fatigue and creep are not known after it; give "
+        + " and ".join(metal.keys.values())
+    )
     if given:
-        strength = f"only what {' and '.join(given)} give is known of its strength after it"
+        strength = f"of its strength after it only what the case gives is known, {given}"
     return f"{part}, {metal}: {metal.lost}: {strength}; {stays}"
