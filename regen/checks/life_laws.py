@@ -347,3 +347,33 @@ def creep_fatigue_cycles(cycles: ArrayLike, hold: ArrayLike, rupture: ArrayLike)
     damage = 1.0 / np.asarray(cycles, dtype=np.float64) + np.asarray(hold) / np.asarray(rupture)
     with np.errstate(divide="ignore"):
         return np.asarray(1.0 / damage)
+
+
+def floor_bulge(
+    dp: ArrayLike, w: ArrayLike, t: ArrayLike, plastic: ArrayLike, strength: ArrayLike
+) -> Array:
+    """Return how far a channel floor bulges in half a cycle while it flows plastically.
+
+    Parameters
+    ----------
+    dp : array_like
+        Pressure difference across the floor [Pa].
+    w, t : array_like
+        Channel width and floor thickness [m].
+    plastic : array_like
+        Plastic strain range along the floor [-].
+    strength : array_like
+        Yield at the half cycle's temperature [Pa].
+
+    Returns
+    -------
+    ndarray
+        dp w^4 plastic/(32 strength t^3) at the middle, broadcast shape [m].
+
+    Notes
+    -----
+    Viscous analogy: the floor resists bending by (strength/plastic) times its section modulus
+    while it is strained. Order of magnitude only. Source: viscous_bulge.
+    """
+    load = np.asarray(dp) * np.asarray(w) ** 4 * np.asarray(plastic)
+    return np.asarray(load / (32.0 * np.asarray(strength) * np.asarray(t) ** 3))
