@@ -183,6 +183,9 @@ def rule(solved: Solved) -> Rule | None:
         # at most so long: enough to fail, never to pass
         value = np.where(found.short & (found.conservative >= need), np.nan, found.conservative)
         asked = np.asarray(found.strain.T_hot > REST)
+        # where one station fails, one that is not known changes nothing
+        fails = np.any(asked & (value < need), axis=-1, keepdims=True)
+        asked &= ~(fails & np.isnan(value))
         if value.ndim == 1 and np.any(asked & np.isnan(value)):
             raise RangeError(_unknown(found, asked & np.isnan(value)))
         return Compared(value, need, asked, _said(found, value) if value.ndim == 1 else "")
@@ -191,12 +194,21 @@ def rule(solved: Solved) -> Rule | None:
 
 
 def _unknown(found: Lives, where: Mask) -> str:
+    """Return why there is no life at some stations."""
     if found.missing:
         return found.missing
-    if np.all(found.short[where]):
-        return f"life is at most {np.nanmin(found.conservative):.0f} firings: {found.strain.note}"
-    note = found.strain.note or "a table of the liner ends below the wall's temperature"
-    return f"at {np.count_nonzero(where)} stations: {note}"
+    known = found.conservative[where & np.isfinite(found.conservative)]
+    if known.size == np.count_nonzero(where):
+        return f"life is at most {known.min():.0f} firings, and may be shorter: {found.strain.note}"
+    blank = where & np.isnan(found.conservative)
+    return f"at {np.count_nonzero(blank)} stations: {_ends(found, blank)}"
+
+
+def _ends(found: Lives, where: Mask) -> str:
+    """Return which table ends where no life was found."""
+    ends = found.law.ends(found.strain.T_hot[where]) if isinstance(found.law, Generic) else ""
+    notes = [note for note in (ends, found.strain.note) if note]
+    return "; ".join(notes) or "a table of the liner ends before the wall's temperature"
 
 
 def _said(found: Lives, value: Array) -> str:
@@ -272,13 +284,13 @@ def _found(
         )
     else:
         at = int(np.nanargmin(found.optimistic)) if np.isfinite(found.optimistic).any() else 0
-        value, note = None, found.missing or strain.note
+        value, note = None, found.missing or _ends(found, np.isfinite(strain.T_hot))
     place = float(x[at])
     yield Finding(
         SECTION, "life_conservative", text, value, "firings", found.law.source, place, note
     )
     yield from _optimistic(x, found)
-    if isinstance(found.law, Generic):
+    if isinstance(found.law, Generic) and np.isfinite(found.optimistic[at]):
         modified = found.law.modified(strain.T_hot, strain.total_low)
         yield Finding(
             SECTION,
@@ -339,8 +351,8 @@ def _thinning(design: Design, liner: AlloyCondition, lane: Lane, strain: StrainR
     asked = design.life.firings or 0
     total = f"; {1e3 * asked * thinner[at]:.2g} mm in {asked} firings" if asked else ""
     note = (
-        f"estimate, order of magnitude, not the published beam model; {1e6 * thinner[at]:.2g} um of"
-        f" {1e3 * t[at]:.2g} mm{total}. Information only: no limit, no size is held to it"
+        f"estimate, order of magnitude, not the published beam model: calibrate it by a chamber"
+        f" test. Of {1e3 * t[at]:.2g} mm{total}; information only, no limit or size is held to it"
     )
     return Finding(
         SECTION, name, text, float(thinner[at]), "m", "viscous_bulge", float(s["x_m"][at]), note

@@ -113,6 +113,17 @@ class Generic:
             return uts, E, laws.true_ductility(self.ductility)
         return uts, E, laws.true_ductility(self.liner.value("reduction_of_area", T).value)
 
+    def ends(self, T: Array) -> str:
+        """Return which table ends before temperatures [K] (..., S), "" if none does."""
+        view = replace(self.liner, beyond="raise")
+        wanted = [name for name in TENSILE if name[:3] != "red" or self.ductility is None]
+        for name in wanted:
+            try:
+                view.value(name, T)
+            except RangeError as error:
+                return str(error)
+        return ""
+
     def beyond(self, T: Array, strain_range: Array) -> Mask:
         """Return where the strength is held beyond its table (..., S); T in [K]."""
         held = self.liner.value("uts", T).held
@@ -169,21 +180,39 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
         return _tests(view)
     except RangeError as error:
         without = str(error)
-    missing = [without]
-    wanted = ["uts", "youngs_modulus"]
-    wanted += ["reduction_of_area"] if life.ductility is None else []
-    for name in wanted:
-        try:
-            liner.table(name)
-        except MissingProperty as error:
-            missing.append(str(error))
-    if len(missing) == 1:
+    wanted = dict(TENSILE)
+    if life.ductility is not None:
+        del wanted["reduction_of_area"]
+    missing = [text for name, text in wanted.items() if not _has(liner, name)]
+    if not missing:
         return Generic(view, life.ductility)
-    do = "give the fatigue law of life.fatigue_strength and its four companions"
-    if any("reduction_of_area" in text for text in missing):
-        do += ", or life.ductility for a generic law"
-    message = f"{'; '.join(missing)}; or {do}"
+    if liner.lost:
+        raise MissingProperty(without)
+    plural = "are" if len(missing) > 1 else "is"
+    message = (
+        f"no fatigue tests of {liner} are tabulated, and for a generic law its"
+        f" {' and '.join(missing)} {plural} missing. Give the strain-life law of its tests"
+        " (life.fatigue_strength and its four companions), or fatigue points in an alloy of your"
+        " own; or, for a generic law, liner.ultimate_strength up to the wall's temperature and"
+        " life.ductility"
+    )
     raise MissingProperty(message)
+
+
+TENSILE = {
+    "uts": "ultimate strength",
+    "youngs_modulus": "Young's modulus",
+    "reduction_of_area": "reduction of area",
+}
+"""Properties that a generic life law needs at temperature."""
+
+
+def _has(liner: AlloyCondition, name: str) -> bool:
+    try:
+        liner.table(name)
+    except MissingProperty:
+        return False
+    return True
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
