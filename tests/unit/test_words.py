@@ -15,7 +15,7 @@ PLAIN = {
     *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
     *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
-    *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
+    *("yield_factor", "ultimate_factor", "proof_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
     *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
     "greatest_aspect",
