@@ -496,6 +496,13 @@ class Limits(Section):
     yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
         "Factor of safety on yield under pressure."
     )
+    ultimate_factor: Annotated[float, Number(1.0, 10.0)] = _about(
+        "Factor of safety on tensile strength, and on the bond of the lands."
+    )
+    proof_factor: Annotated[float, Number(1.0, 5.0)] = _about(
+        "Pressure of the proof test over the highest in operation, before the strength lost by "
+        "heat is added."
+    )
     burnout_fraction: Annotated[float, Number(0.05, 1.0)] = _about(
         "Highest wetted flux over burnout flux."
     )

@@ -345,6 +345,8 @@ class Limits:
     T_wall_hot: float | None = None
     T_wall_cold: float | None = None
     yield_factor: float = 1.25
+    ultimate_factor: float = 1.4
+    proof_factor: float = 1.2
     burnout_fraction: float = 0.5
     mach: float = 0.3
     injector_drop_fraction: float = 0.2
