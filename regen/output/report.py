@@ -12,7 +12,7 @@ import jinja2
 
 from regen import sources
 from regen.design import Design
-from regen.output import figures, figures_section, listed, words
+from regen.output import figures, figures_life, figures_section, listed, words
 from regen.output.figure_style import svg
 from regen.output.files import write
 from regen.result import Finding, Margin, Result
@@ -79,6 +79,7 @@ def write_review(
         If the folder cannot be written; what it held is untouched.
     """
     drawn = {name: svg(figures.draw(name, result, design)) for name in figures.FIGURES}
+    drawn |= {n: svg(p.draw(result, design)) for n, p in figures_life.plates(result).items()}
     if result.section_field is not None:
         section = figures_section.draw(result.section_field, result.section_checks[0])
         drawn[figures_section.NAME] = svg(section)
@@ -116,7 +117,7 @@ def html(
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
     pictures = [
         Picture(name, plate.caption, base64.b64encode(drawn[name]).decode())
-        for name, plate in figures.FIGURES.items()
+        for name, plate in _plates(result).items()
     ]
     section = None
     if result.section_field is not None:
@@ -137,6 +138,10 @@ def html(
         cite=sources.cite,
         GIVEN=sources.GIVEN,
     )
+
+
+def _plates(result: Result) -> dict[str, figures.Plate]:
+    return {**figures.FIGURES, **figures_life.plates(result)}
 
 
 def _headings(result: Result) -> tuple[tuple[str, str, str, float, int], ...]:

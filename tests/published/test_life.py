@@ -21,7 +21,7 @@ def rupture_checks():
 
 
 def fatigue_checks():
-    """The power law through the tests of Cu-3Ag-0.5Zr; a separate least squares gave its numbers."""
+    """The power law through the tests of Cu-3Ag-0.5Zr; its numbers are of another least squares."""
     tests = find("Cu-Ag-Zr", "solution-annealed-aged").fatigue(811.15)
     whole = laws.fit_power_law(tests.strain_range, tests.cycles)
     at_one_percent = float(whole.cycles(0.01))
