@@ -612,3 +612,6 @@ DEFAULTS: dict[str, type] = {
     "sizing": design.Sizing,
 }
 """Where the value of a key that is left out comes from."""
+
+NAMED_OTHERWISE = {("closeout", "nickel"): "jacket", ("closeout", "jacket"): ""}
+"""Keys whose value is another one's in the design; a jacket of another metal has no default."""
