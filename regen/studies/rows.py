@@ -67,10 +67,11 @@ class Rows:
     no number: not solved, not asked for, or not evaluated. A limit that makes no demand on a
     solved row has a margin of 1. ``verdict`` is that of the lanes that were asked
     for, "" where nothing was solved. ``informative`` are the limits that do not decide: for
-    information alone, or not evaluated in any row and no reason to call one unknown. ``along`` holds columns of the nominal lane (L, S) and
-    ``x`` their stations (L, S) [m], if they were asked for; NaN where nothing was solved.
-    ``margins_along`` has the margins by limit and lane at each station (L, S) [-], infinite where
-    there is no demand, if they were asked for.
+    information alone, or not evaluated in any row and no reason to call one unknown.
+
+    ``along`` holds columns of the nominal lane (L, S) and ``x`` their stations (L, S) [m], if they
+    were asked for; NaN where nothing was solved. ``margins_along`` has the margins by limit and
+    lane at each station (L, S) [-], infinite where there is no demand, if they were asked for.
     """
 
     status: Texts

@@ -19,6 +19,7 @@ from regen.checks.limits import (
 from regen.design import (
     Chamber,
     Channels,
+    Closeout,
     ContourShape,
     Coolant,
     CoolantFluid,
@@ -32,6 +33,8 @@ from regen.properties.alloys import find
 from regen.result import Margin
 
 BAR = 1e5
+STEEL = Closeout(0.0, 6e-3, "316L", "annealed-minimum", "HIP-bonded")
+"""A jacket whose strength is tabulated hot and cold."""
 # A made-up coolant: critical at 46 bar, boiling at 180 K, properties to 600 K.
 SATURATION = Saturation(180.0, 2e5, 5e5, 300.0, 60.0, 2e-3)
 
@@ -50,6 +53,8 @@ def stations(**columns):
     """Three quiet stations; the first is the coolant's outlet."""
     base = {
         "x_m": [-0.10, 0.0, 0.05],
+        "r_m": [0.046, 0.019, 0.032],
+        "h_coolant_W_m2K": [20e3, 60e3, 40e3],
         "T_wall_hot_K": [600.0, 700.0, 500.0],
         "T_wall_cold_K": [450.0, 500.0, 400.0],
         "T_wall_floor_K": [440.0, 490.0, 398.0],
@@ -89,6 +94,7 @@ def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane"
         liner=Liner(alloy, condition, Profile.constant(0.8e-3)),
         channels=Channels(80, Profile.constant(0.8e-3), Profile.constant(1.6e-3), 3e-6),
         coolant=Coolant("methane", 120.0, returns_to_injector=parts.pop("returns", True)),
+        closeout=parts.pop("closeout", STEEL),
         limits=Limits(**parts.pop("limits", {})),
     )
     return Solved(
@@ -118,8 +124,17 @@ def test_quiet_design_passes_everything():
         "melting",
         "coolant_wall_temperature",
         "ligament_stress",
+        "ligament_proof",
         "land_tension",
+        "land_proof",
+        "bond_stress",
+        "jacket_stress",
+        "roof_bending",
+        "jacket_proof",
         "thermal_stress",
+        "ratchet",
+        "wall_buckling",
+        "jacket_reaction",
         "coolant_temperature",
         "coolant_mach",
         "injector_pressure",
