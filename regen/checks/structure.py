@@ -81,9 +81,10 @@ def mean_land(lane: Lane) -> Array:
 def cosine(lane: Lane) -> Array:
     """Return the cosine of the contour's slope at the stations (..., S) [-], from their radii."""
     x, r = lane.stations["x_m"], lane.stations["r_m"]
-    along, first, back = np.unique(x.reshape(-1, x.shape[-1])[0], True, True)
-    if along.size < 2:
+    if not x.size:
         return np.ones(r.shape)
+    # many designs share their stations; circuits and passes repeat some
+    along, first, back = np.unique(x.reshape(-1, x.shape[-1])[0], True, True)
     slope = np.gradient(r[..., first], along, axis=-1)[..., back]
     return np.asarray(1.0 / np.sqrt(1.0 + slope * slope))
 

@@ -125,7 +125,7 @@ def _ligament_proof(solved: Solved, of: ShellOf) -> Rule:
 def _pressures(made: Shell) -> str:
     """Say the pressures of both tests, of one design."""
     tested = made.proof
-    if tested.channels.ndim:
+    if tested.channels.ndim or np.isnan(tested.channels):
         return ""
     part, ratio = tested.governs("channels")
     return (
