@@ -267,7 +267,7 @@ def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane
     Told
         Section "life"; one finding without value, and why, where nothing can be assessed.
     """
-    text = "conservative life: held both ways, a tenth of the law in the creep range, creep added"
+    text = "conservative life: held both ways, a tenth of the law where creep counts"
     try:
         found = lives(design, liner, jacket, lane)
     except RangeError as error:

@@ -124,10 +124,7 @@ def growth(strain: Array, x: Array) -> tuple[float, int]:
     Returns
     -------
     tuple of float and int
-        Integral of the strain over x between neighbours that both have one [m]; stations
-        without [-].
+        Integral of the strain over x [m], NaN if it is not known somewhere; stations without [-].
     """
-    known = np.isfinite(strain)
-    pairs = known[1:] & known[:-1]
-    mean = np.where(pairs, 0.5 * (strain[1:] + strain[:-1]), 0.0)
-    return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(~known))
+    mean = 0.5 * (strain[1:] + strain[:-1])
+    return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(np.isnan(strain)))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -10,12 +12,13 @@ from regen.checks import strength
 from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
 from regen.checks.mismatch import mismatch
 from regen.checks.strain import REST, thermal_strain
-from regen.checks.structure import jacket_temperature
 from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
 from regen.result import Array
 
 
-def secondary(solved: Solved, jacket: AlloyCondition) -> tuple[Rule, ...]:
+def secondary(
+    solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]
+) -> tuple[Rule, ...]:
     """Return the limits that only inform.
 
     Parameters
@@ -24,17 +27,24 @@ def secondary(solved: Solved, jacket: AlloyCondition) -> tuple[Rule, ...]:
         Solved lanes with design and liner.
     jacket : AlloyCondition
         Metal of the jacket.
+    T_jacket : callable
+        Gives its temperature in a lane (..., S) [K].
 
     Returns
     -------
     tuple of Rule
         Shakedown, ratcheting, buckling of the hot wall, and what the liner does to the jacket.
     """
+
+    @cache
+    def apart(lane: Lane) -> Array:
+        return _apart(solved.alloy, jacket, _wall_mean(lane), T_jacket(lane))
+
     return (
         _thermal(solved),
-        _ratchet(solved, jacket),
-        _buckling(solved, jacket),
-        _reaction(solved, jacket),
+        _ratchet(solved, apart),
+        _buckling(solved, apart),
+        _reaction(solved, jacket, T_jacket),
     )
 
 
@@ -50,16 +60,14 @@ def _thermal(solved: Solved) -> Rule:
     return Rule(limit, compare)
 
 
-def _apart(solved: Solved, jacket: AlloyCondition, lane: Lane) -> tuple[Array, Array]:
-    """Return the wall's mean temperature and the strain of liner less jacket since rest.
+def _wall_mean(lane: Lane) -> Array:
+    return 0.5 * (lane.stations["T_wall_hot_K"] + lane.stations["T_wall_cold_K"])
 
-    Temperatures in K; strains are NaN where expansion is not tabulated.
-    """
-    s = lane.stations
-    T = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
-    T_jacket = jacket_temperature(solved.design, solved.alloy, lane)
-    liner, jacket = (replace(metal, beyond="nan") for metal in (solved.alloy, jacket))
-    return T, thermal_strain(liner, T, REST) - thermal_strain(jacket, T_jacket, REST)
+
+def _apart(liner: AlloyCondition, jacket: AlloyCondition, T: Array, T_jacket: Array) -> Array:
+    """Return liner less jacket since rest (..., S) [-], NaN where it is not tabulated."""
+    liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
+    return thermal_strain(liner, T, REST) - thermal_strain(jacket, T_jacket, REST)
 
 
 def _properties(solved: Solved, T: Array, names: tuple[str, ...]) -> list[Array]:
@@ -82,14 +90,14 @@ def _where_known(value: Array, limit: Array) -> Compared:
     return Compared(value, np.where(known, limit, 1.0), known | none, note)
 
 
-def _ratchet(solved: Solved, jacket: AlloyCondition) -> Rule:
+def _ratchet(solved: Solved, apart: Callable[[Lane], Array]) -> Rule:
     text = "thermal stress range, wall and mismatch, against that which ratchets under pressure"
     note = "Bree's bounds with the hot wall's pressure stress as the steady one"
     limit = Limit("ratchet", text, "Pa", "bree1967", note=note, informative=True)
 
     def compare(lane: Lane) -> Compared:
         s = lane.stations
-        T, e = _apart(solved, jacket, lane)
+        T, e = _wall_mean(lane), apart(lane)
         names = ("youngs_modulus", "poisson_ratio", "yield")
         E, nu, s_y = _properties(solved, T, names)
         through = thermal_strain(
@@ -104,7 +112,7 @@ def _ratchet(solved: Solved, jacket: AlloyCondition) -> Rule:
     return Rule(limit, compare)
 
 
-def _buckling(solved: Solved, jacket: AlloyCondition) -> Rule:
+def _buckling(solved: Solved, apart: Callable[[Lane], Array]) -> Rule:
     text = "hot wall pressed along the axis by its own heat, against wrinkling"
     tangent = _tangent(solved.alloy)
     note = (
@@ -117,7 +125,7 @@ def _buckling(solved: Solved, jacket: AlloyCondition) -> Rule:
 
     def compare(lane: Lane) -> Compared:
         s = lane.stations
-        T, e = _apart(solved, jacket, lane)
+        T, e = _wall_mean(lane), apart(lane)
         E, nu = _properties(solved, T, ("youngs_modulus", "poisson_ratio"))
         by = E
         if tangent:
@@ -136,17 +144,15 @@ def _tangent(liner: AlloyCondition) -> bool:
     return True
 
 
-def _reaction(solved: Solved, jacket: AlloyCondition) -> Rule:
+def _reaction(solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]) -> Rule:
     text = "jacket as it runs: what the liner's growth, capped at its yield, pulls it with"
     note = f"secondary, against the yield of {jacket}"
     limit = Limit("jacket_reaction", text, "Pa", "layer_mismatch", note=note, informative=True)
 
     def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        T = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
-        T_jacket = jacket_temperature(solved.design, solved.alloy, lane)
-        found = mismatch(solved.design, (solved.alloy, jacket), lane, T, T_jacket)
-        allowed = replace(jacket, beyond="nan").value("yield", T_jacket).value
+        both, T = (solved.alloy, jacket), T_jacket(lane)
+        found = mismatch(solved.design, both, lane, _wall_mean(lane), T)
+        allowed = replace(jacket, beyond="nan").value("yield", T).value
         compared = _where_known(np.abs(found.jacket), allowed)
         note = "; ".join(part for part in (compared.note, found.note) if part)
         return compared._replace(note=note)

@@ -25,9 +25,9 @@ def jacket_temperature(design: Design, liner: AlloyCondition, lane: Lane) -> Arr
     Parameters
     ----------
     design : Design
-        Factor on the liner's conductivity.
+        Layers of the closeout.
     liner : AlloyCondition
-        Metal of the lands.
+        Metal of the lands; they conduct by its table.
     lane : Lane
         Solved lane, or many.
 
@@ -38,20 +38,36 @@ def jacket_temperature(design: Design, liner: AlloyCondition, lane: Lane) -> Arr
 
     Notes
     -----
-    A land as a fin from the channel root, of its mean width, wetted on both sides, that feeds the
-    roof over half a channel: T_c + (T_root - T_c)/(cosh md + h w/(k m b) sinh md). The roof spans
-    less than its own fin length, and no heat leaves the outside, so the jacket has the tip's
-    temperature. Between bulk and tip it would be colder: for strength this is the safe side.
+    A land as a fin from the channel root, of its mean width, wetted on both sides: T_c +
+    (T_root - T_c)/(cosh md + c sinh md). Its tip feeds the roof on both sides, fins of half a
+    channel each: c = 2 K n tanh(n w/2)/(k m b), K = the layers' conductivity times thickness,
+    n^2 = h_roof/K, as the march's own wall form has it. The roof spans less than its own fin
+    length, and no heat leaves the outside, so the jacket has about the tip's temperature. Over
+    the channel it is colder: for strength this is the safe side.
     """
     s = lane.stations
-    bulk, depth, w = s["T_coolant_K"], s["channel_depth_m"], s["channel_width_m"]
-    rise = s["T_wall_cold_K"] - bulk
+    bulk, w, h = s["T_coolant_K"], s["channel_width_m"], s["h_coolant_W_m2K"]
+    rise, land = s["T_wall_cold_K"] - bulk, mean_land(lane)
     k = liner.value("thermal_conductivity", bulk + 0.5 * rise).value
-    k = k * design.models.conductivity_factor
-    h, land = s["h_coolant_W_m2K"], mean_land(lane)
     m = np.sqrt(2.0 * h / (k * land))
-    md = m * depth
-    return np.asarray(bulk + rise / (np.cosh(md) + h * w / (k * m * land) * np.sinh(md)))
+    along, through = _roof(design, bulk)
+    h_roof = 1.0 / (1.0 / h + through)
+    n = np.sqrt(h_roof / along)
+    tip = 2.0 * along * n * np.tanh(0.5 * n * w) / (k * m * land)
+    md = m * s["channel_depth_m"]
+    return np.asarray(bulk + rise / (np.cosh(md) + tip * np.sinh(md)))
+
+
+def _roof(design: Design, T: Array) -> tuple[Array, Array]:
+    """Return what the closeout conducts along itself [W/K] and resists across [m2 K/W], at T."""
+    layers = (
+        (metals.plated_copper(design), design.closeout.copper),
+        (metals.jacket(design), design.closeout.jacket),
+    )
+    along = np.zeros(T.shape)
+    for metal, thickness in layers:
+        along = along + thickness * metal.value("thermal_conductivity", T).value
+    return along, np.asarray(design.closeout.thickness**2 / (3.0 * along))
 
 
 def mean_land(lane: Lane) -> Array:
@@ -65,9 +81,10 @@ def mean_land(lane: Lane) -> Array:
 def cosine(lane: Lane) -> Array:
     """Return the cosine of the contour's slope at the stations (..., S) [-], from their radii."""
     x, r = lane.stations["x_m"], lane.stations["r_m"]
-    along, first, back = np.unique(x.reshape(-1, x.shape[-1])[0], True, True)
-    if along.size < 2:
+    if not x.size:
         return np.ones(r.shape)
+    # many designs share their stations; circuits and passes repeat some
+    along, first, back = np.unique(x.reshape(-1, x.shape[-1])[0], True, True)
     slope = np.gradient(r[..., first], along, axis=-1)[..., back]
     return np.asarray(1.0 / np.sqrt(1.0 + slope * slope))
 
@@ -131,7 +148,9 @@ class Shell:
         return np.asarray(np.maximum(self.hoop(self.proof.channels[..., None], t), both))
 
 
-def shell(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Shell:
+def shell(
+    design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane, T: Array
+) -> Shell:
     """Return the jacket of a lane as a shell.
 
     Parameters
@@ -142,6 +161,8 @@ def shell(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: L
         Metals.
     lane : Lane
         Solved lane, or many.
+    T : ndarray
+        From ``jacket_temperature`` (..., S) [K].
 
     Returns
     -------
@@ -153,7 +174,7 @@ def shell(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: L
     RangeError
         If the liner's yield is not tabulated, unless its ``beyond`` is "nan".
     """
-    s, T = lane.stations, jacket_temperature(design, liner, lane)
+    s = lane.stations
     tested = proof(design.limits, liner, jacket, lane, T)
     cos = cosine(lane)
     return Shell(
@@ -200,7 +221,8 @@ def jacket_needed(design: Design, jacket: AlloyCondition, lane: Lane) -> Needed:
     """
     metal = replace(jacket, beyond="nan")
     try:
-        made = shell(design, replace(metals.liner(design), beyond="nan"), metal, lane)
+        liner = replace(metals.liner(design), beyond="nan")
+        made = shell(design, liner, metal, lane, jacket_temperature(design, liner, lane))
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(lane.stations["r_m"].shape, np.nan), f"not known: {error}")

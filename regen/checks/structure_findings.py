@@ -14,7 +14,7 @@ from regen.checks.mass import MassParts, mass_parts
 from regen.checks.mismatch import growth, joined_at, mismatch
 from regen.checks.proof import T_PROOF
 from regen.checks.strain import REST, STATES, StrainRange, strain_range, thermal_strain
-from regen.checks.structure import Shell, jacket_needed, shell
+from regen.checks.structure import Shell, jacket_needed, jacket_temperature, shell
 from regen.paths import Path
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError
@@ -139,7 +139,7 @@ def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
 def _whole(solved: Solved) -> _Whole:
     design, lane = solved.design, solved.nominal
     liner, jacket = (replace(m, beyond="nan") for m in (solved.alloy, metals.jacket(design)))
-    made = shell(design, liner, jacket, lane)
+    made = shell(design, liner, jacket, lane, jacket_temperature(design, liner, lane))
     joined = joined_at(design)
     T0 = REST if joined is None else joined
     t = np.full(made.T.shape, design.closeout.jacket)
@@ -340,8 +340,8 @@ def _growth(whole: _Whole) -> Iterator[Finding]:
         value, left_out = growth(strain, whole.x)
         note = "the liner's pull on it is not counted" if part == "jacket" else ""
         if left_out:
-            note = f"{left_out} of {whole.x.size} stations left out: expansion is not tabulated"
-        known = None if left_out == whole.x.size else value
+            note = f"expansion is not tabulated at {left_out} of {whole.x.size} stations"
+        known = None if left_out else value
         yield Finding("growth", part, text, known, "m", source, None, note)
     T_in = whole.solved.design.coolant.inlet_temperature
     text = f"jacket along x, chilled down to {T_in:.0f} K, against {since}"

@@ -12,7 +12,7 @@ from regen.checks import strength
 from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
 from regen.checks.proof import T_PROOF, untabulated
 from regen.checks.secondary_rules import secondary
-from regen.checks.structure import Shell, shell
+from regen.checks.structure import Shell, jacket_temperature, shell
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array
@@ -35,9 +35,14 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     """
     jacket = jacket_of(solved)
 
+    # several limits ask for the same of a lane
+    @cache
+    def temperature(lane: Lane) -> Array:
+        return jacket_temperature(solved.design, solved.alloy, lane)
+
     @cache
     def of(lane: Lane) -> Shell:
-        return shell(solved.design, solved.alloy, jacket, lane)
+        return shell(solved.design, solved.alloy, jacket, lane, temperature(lane))
 
     return (
         _ligament(solved),
@@ -48,7 +53,7 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
         _jacket(solved, jacket, of),
         _roof(solved, jacket, of),
         _jacket_proof(solved, jacket, of),
-        *secondary(solved, jacket),
+        *secondary(solved, jacket, temperature),
     )
 
 
@@ -120,7 +125,7 @@ def _ligament_proof(solved: Solved, of: ShellOf) -> Rule:
 def _pressures(made: Shell) -> str:
     """Say the pressures of both tests, of one design."""
     tested = made.proof
-    if tested.channels.ndim:
+    if tested.channels.ndim or np.isnan(tested.channels):
         return ""
     part, ratio = tested.governs("channels")
     return (

@@ -23,6 +23,8 @@ PLAIN = {
         "mach",
         "injector_drop_fraction",
     ),
+    *("life_factor", "ductility", "fatigue_strength_exponent"),
+    *("fatigue_ductility", "fatigue_ductility_exponent"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
     *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
     "greatest_aspect",
@@ -107,7 +109,7 @@ def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
         *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
-        d.Manifolds,
+        *(d.Manifolds, d.Life),
     ]
     named = {
         field.name
