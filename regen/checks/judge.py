@@ -132,7 +132,7 @@ def review(
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, bands, (*uncooled, *found)),
+        notes=_notes(solution, bands, (*uncooled, *found, *life.notes(lives))),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=edges.along,
@@ -295,7 +295,7 @@ def _notes(
         )
         notes.append(Note("conductivity factor", text))
     notes += [*prepared.notes, *radiation_notes(solution)]
-    notes += [Note("not assessed", NOT_ASSESSED), Note("life", life.CAUTION)]
+    notes.append(Note("not assessed", NOT_ASSESSED))
     notes += prepared.passage.notes
     notes += circuit_notes(solution)
     if solution.split is not None:

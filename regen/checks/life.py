@@ -15,7 +15,7 @@ from regen.checks.strain import REST, StrainRange, expansion_range, strain_range
 from regen.design import Design
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
-from regen.result import Array, Finding
+from regen.result import Array, Finding, Note
 
 SECTION = "life"
 FEW_KELVIN = 10.0
@@ -241,6 +241,25 @@ class Told:
 
     findings: tuple[Finding, ...]
     columns: Mapping[str, Array]
+
+
+def notes(told: Told) -> tuple[Note, ...]:
+    """Return what every reader must know of the life.
+
+    Parameters
+    ----------
+    told : Told
+        From ``findings``.
+
+    Returns
+    -------
+    tuple of Note
+        The caution; and why nothing was assessed, where nothing was.
+    """
+    caution = Note("life", CAUTION)
+    if told.columns:
+        return (caution,)
+    return (caution, Note("life not assessed", told.findings[0].note))
 
 
 COLUMNS: dict[str, str] = {

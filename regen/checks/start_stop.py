@@ -296,7 +296,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
         yield Finding(
             SECTION,
             "soak_back_ratio",
-            "stop: the one over the other; above 1 coolant that stands still boils in the slots",
+            "stop: ratio of the two; above 1, coolant that stands still boils in the slots",
             share,
             "-",
             "lumped_wall",
