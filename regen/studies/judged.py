@@ -112,7 +112,7 @@ def solve_batch(
     _open_edges(rows, at[failed])
     rows.verdict[at] = verdicts(rows, informative, gaps, judged)[at]
     kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
-    return replace(rows, informative=informative, along=kept, x=x)
+    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
 
 
 def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:

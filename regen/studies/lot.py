@@ -295,7 +295,7 @@ def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
     rows.verdict[:] = verdicts(rows, informative, gaps, judged)
     kept = {name: result.stations[name][None] for name in ALONG} if along else {}
     x = result.stations["x_m"][None] if along else None
-    return replace(rows, informative=informative, along=kept, x=x)
+    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
 
 
 def _failed(error: Exception) -> tuple[str, str, float]:
