@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array
 from regen.shop import deposit_stress as ds
 from regen.shop.baths import Bath, facts
-from regen.shop.outcome import Check, judged
+from regen.shop.outcome import Check, Verdict, judged
 
 ROOM = 294.15
 """Room temperature [K]: 21 degC, from which the expansion of nickel is tabulated."""
@@ -41,7 +41,6 @@ class Laid:
     T_bath: float
     T_jacket: Array
     pressure: Array
-    heating: Sequence[tuple[str, float]] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,7 +200,10 @@ def _debond(laid: Laid, elastic: Elastic, stresses: tuple[Array, Array, Array]) 
             note += "; stations beyond the liner's tables are left out"
         if elastic.note:
             note += f"; {elastic.note}"
-        verdict = "not checked" if given is None else judged(energy, given, "max")
+        verdict: Verdict = "not checked" if given is None else judged(energy, given, "max")
+        if verdict == "broken" and n == len(STATES):
+            verdict = "watch"
+            note += "; an upper bound, with the liner at its yield"
         text = f"stored energy of the nickel, {state}"
         yield Check(
             f"stored_energy_{n}",
@@ -434,9 +436,10 @@ def _heat(laid: Laid) -> Iterator[Check]:
             note,
         )
     limit = alloy.T_max.get("long")
-    for words, T in laid.heating:
+    for heating in laid.design.closeout.jacket_process:
         if limit is None:
             break
+        T = heating.temperature
         verdict = judged(T, limit.value, "max")
         note = ""
         if verdict == "broken":
@@ -446,7 +449,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
             )
         yield Check(
             "heating_after_nickel",
-            f"heating after plating: {words}",
+            f"heating after plating: {heating}",
             verdict,
             limit.source,
             T,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,7 +90,6 @@ def plan(
     result: Result,
     *,
     need: Array | None = None,
-    heating: Sequence[tuple[str, float]] = (),
 ) -> Plan:
     """Return the plating plan of a solved design.
 
@@ -102,8 +101,6 @@ def plan(
         The design solved and judged.
     need : ndarray, optional
         Thickness of jacket that the strength checks ask for, at the rows of the result [m].
-    heating : sequence of (str, float)
-        Heatings planned after plating: words and temperature [K].
 
     Returns
     -------
@@ -141,7 +138,7 @@ def plan(
             *(_leaves(layer, surface) for layer in layers),
             _enough(wanted, nickel, surface, values.turn_tolerance),
             *bath_checks.checks(values.metals, design.plating.wax_melts),
-            *bond_checks.checks(_laid(design, result, values, surface, layers, heating)),
+            *bond_checks.checks(_laid(design, result, values, surface, layers)),
             *_hydrogen(design, copper, surface, values.turn_tolerance),
         ),
         notes=tuple(note for layer in layers for note in _notes(layer, surface)),
@@ -250,7 +247,6 @@ def _laid(
     values: Values,
     surface: Surface,
     layers: tuple[Layer, ...],
-    heating: Sequence[tuple[str, float]],
 ) -> bond_checks.Laid:
     """Return the layers at the rows of the result, for the checks of stress."""
     s = result.stations
@@ -271,7 +267,6 @@ def _laid(
         T_bath=values.nickel.temperature,
         T_jacket=bond_checks.jacket_temperature(design, s),
         pressure=np.maximum(s["p_coolant_Pa"], result.summary["coolant_pressure_out_Pa"]),
-        heating=heating,
     )
 
 
