@@ -28,7 +28,7 @@ class Laid:
 
     ``as_plated`` is the nickel before its last turning, ``nickel`` and ``copper`` what is left;
     ``stress`` the nickel's own [Pa], ``T_bath`` its bath's temperature, ``T_jacket`` the solved
-    one under the slots' roof [K], ``pressure`` that of the coolant [Pa].
+    one under the slots' roof [K], ``pressure`` that of the coolant where nothing flows [Pa].
     """
 
     design: Design
@@ -190,7 +190,7 @@ def _debond(laid: Laid, elastic: Elastic, stresses: tuple[Array, Array, Array]) 
         if given is not None and s != 0.0:
             most = float(ds.critical_thickness(s, given, elastic.nickel, elastic.nu))
             note += f"; the bond holds {most * 1e3:.3g} mm at this stress"
-        if given is None:
+        if given is None and n == 1:
             note += (
                 "; no toughness is given: make a coupon in the same load and give "
                 f"plating.toughness. Nickel on steel had {steel}; smut, passive nickel or wax "
@@ -339,7 +339,7 @@ def _lands(laid: Laid) -> Check:
     tension = land_tension(laid.pressure, s["channel_width_m"], s["land_width_m"])
     i = int(np.argmax(tension))
     size, limit = float(tension[i]), laid.design.closeout.bond_strength
-    note = "at coolant pressure with no gas pressure; the proof pressure asks for more"
+    note = "at the coolant's inlet pressure with no gas pressure; proof asks for more"
     return Check(
         "land_bond",
         "tension of the bond on the lands",
@@ -359,7 +359,7 @@ def _unbond(laid: Laid) -> Iterator[Check]:
     factor = laid.design.limits.yield_factor
     strength = np.broadcast_to(_yield(jacket, laid.T_jacket), laid.T_jacket.shape)
     cold = _yield(jacket, 293.15)
-    text = "widest unbonded strip that the nickel bends over at coolant pressure"
+    text = "widest unbonded strip that the nickel bends over at the inlet pressure"
     if np.isnan(cold):
         note = f"yield of {jacket} is not tabulated: give it for your bath, from a coupon"
         yield Check("roof_bending", text, "not checked", "clamped_strip", note=note)

@@ -30,8 +30,8 @@ class Plan:
     ----------
     title : str
         Of the case.
-    x, r : ndarray
-        Stations, and the outside of the liner there [m].
+    x, r, r_finished : ndarray
+        Stations; radius of the liner's outside and of the finished jacket on their normals [m].
     need : ndarray or None
         Nickel that the strength checks ask for [m]; None where they were not made.
     values : Values
@@ -53,6 +53,7 @@ class Plan:
     title: str
     x: Array
     r: Array
+    r_finished: Array
     need: Array | None
     values: Values
     copper: Layer | None
@@ -127,6 +128,7 @@ def plan(
         title=design.title,
         x=surface.x,
         r=surface.outside(0.0)[1],
+        r_finished=surface.outside(design.closeout.copper + nickel.left)[1],
         need=wanted,
         values=values,
         copper=copper,
@@ -266,7 +268,7 @@ def _laid(
         stress=values.nickel.stress or 0.0,
         T_bath=values.nickel.temperature,
         T_jacket=bond_checks.jacket_temperature(design, s),
-        pressure=np.maximum(s["p_coolant_Pa"], result.summary["coolant_pressure_out_Pa"]),
+        pressure=np.full_like(s["x_m"], result.summary["coolant_pressure_in_Pa"]),
     )
 
 
