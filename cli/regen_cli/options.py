@@ -32,6 +32,10 @@ SIZED = (
     "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
     "1 a bug."
 )
+PLANNED = (
+    "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "
+    "4 the design is not solved; 1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[
