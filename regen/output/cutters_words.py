@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from regen.curves import mm
 from regen.output.words import HEADLINE, Quantity, percent, short
+from regen.result import Margin
 from regen.shop.cutters import CircuitCut, CutPlan, said
 from regen.shop.runs import Cut, Ramp
 from regen.studies.cut import Recut, Snapped
@@ -49,7 +50,9 @@ class Table:
         return [f"{self.title}:", *(line.rstrip() for line in laid)]
 
 
-def lines(found: Recut, spread: Tolerances | None = None, snaps: Sequence[Snapped] = ()) -> list[str]:
+def lines(
+    found: Recut, spread: Tolerances | None = None, snaps: Sequence[Snapped] = ()
+) -> list[str]:
     """Return what cutters and tolerances do to a design.
 
     Parameters
@@ -81,6 +84,10 @@ def lines(found: Recut, spread: Tolerances | None = None, snaps: Sequence[Snappe
         told += [RELATED, ""]
     for heading, texts in (
         ("cannot be made", found.plan.problems),
+        (
+            "widths that cannot be cut",
+            [f"{mm(one.width)}: {text}" for one in snaps for text in one.problems],
+        ),
         ("would do", [remedy.text for remedy in found.remedies]),
         ("notes", found.plan.notes),
     ):
@@ -101,10 +108,10 @@ def verdict(found: Recut) -> str:
         return "shop.cutters names no cutter: the slot floor is taken as the design wants it"
     left, x = found.plan.bridge
     if found.stopped:
-        return f"cut with these cutters the design is not solved: {found.stopped}"
+        return f"as these cutters leave it: {found.stopped}"
     floor = "the cutters follow the wanted floor"
     if left > 1e-6:
-        floor = f"the cutters leave up to {mm(left)} of copper on the floor, at x = {mm(x)}"
+        floor = f"the cutters leave up to {mm(round(left, 6))} of copper on the floor, at x = {mm(round(x, 4))}"
     if found.wanted is None or found.cut is None:
         return floor
     T = found.change(ANSWERS[0])
@@ -117,8 +124,17 @@ def verdict(found: Recut) -> str:
 
 def cuts(plan: CutPlan) -> Table:
     """Return which cutter cuts what, and what it leaves."""
-    headings = ("slots", "cutter", "x from", "to [mm]", "passes", "depth of cut [mm]")
-    headings += ("copper left [mm]", "at x [mm]", "ramps and run-out [mm]")
+    headings = (
+        "slots",
+        "cutter",
+        "x from",
+        "to [mm]",
+        "passes",
+        "depth of cut [mm]",
+        "copper left [mm]",
+        "at x [mm]",
+        "ramps and run-out [mm]",
+    )
     rows = [_cut_row(circuit, cut) for circuit in plan.circuits for cut in circuit.cuts]
     return Table("what cuts the slots", headings, tuple(rows))
 
@@ -165,7 +181,7 @@ def changes(found: Recut) -> Table:
         return Table("solved as cut", headings, ())
     rows = [_change(found, quantity) for quantity in HEADLINE]
     rows += [
-        (f"margin: {short(one)}", percent(one.nominal), percent(other.nominal), "")
+        (f"margin: {short(one)}", percent(one.nominal), percent(other.nominal), _points(one, other))
         for one, other in found.margins
     ]
     return Table("solved as cut, nominal", headings, tuple(rows))
@@ -181,10 +197,22 @@ def _change(found: Recut, quantity: Quantity) -> tuple[str, ...]:
     return label, quantity.say(wanted), quantity.say(cut), f"{change:+.{decimals}f}"
 
 
+def _points(one: Margin, other: Margin) -> str:
+    if one.nominal is None or other.nominal is None:
+        return "-"
+    return f"{100.0 * (other.nominal - one.nominal):+.1f}"
+
+
 def effects(spread: Tolerances) -> Table:
     """Return what each tolerance does by itself."""
-    headings = ("size", "tolerance [mm]", "peak hot wall [K]", "K per 0.01 mm")
-    headings += ("pressure drop [bar]", "bar per 0.01 mm")
+    headings = (
+        "size",
+        "tolerance [mm]",
+        "peak hot wall [K]",
+        "K per 0.01 mm",
+        "pressure drop [bar]",
+        "bar per 0.01 mm",
+    )
     rows = tuple(_effect_row(size) for size in spread.sizes)
     return Table("tolerances of all slots, one at a time (larger / smaller)", headings, rows)
 
@@ -234,8 +262,15 @@ def together(spread: Tolerances) -> Table:
 
 def widths(snaps: Sequence[Snapped]) -> Table:
     """Return the design at each width of the shop's cutters."""
-    headings = ("width [mm]", "peak hot wall [K]", "pressure drop [bar]", "least margin")
-    headings += ("verdict", "copper left [mm]", "can it be cut")
+    headings = (
+        "width [mm]",
+        "peak hot wall [K]",
+        "pressure drop [bar]",
+        "least margin",
+        "verdict",
+        "copper left [mm]",
+        "can it be cut",
+    )
     rows = tuple(
         (
             f"{one.width * 1e3:.6g}",
@@ -244,9 +279,8 @@ def widths(snaps: Sequence[Snapped]) -> Table:
             percent(one.margin) if math.isfinite(one.margin) else "not evaluated",
             one.verdict or "-",
             f"{one.bridge * 1e3:.3f}" if math.isfinite(one.bridge) else "-",
-            "; ".join(one.problems) or "yes",
+            "no" if one.problems else "yes",
         )
         for one in snaps
     )
     return Table("one width all along, of the shop's cutters (floor as wanted)", headings, rows)
-

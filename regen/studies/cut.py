@@ -16,6 +16,7 @@ from regen.result import Array, Margin, Result
 from regen.shop.cutters import CircuitCut, CutPlan, plan
 from regen.shop.envelope import reduced
 from regen.shop.remedies import Remedy, remedies
+from regen.shop.runs import Place
 from regen.solve import MarchError
 from regen.studies.keys import applied, numeric_key
 from regen.studies.lot import Lot, solve_lot
@@ -23,10 +24,6 @@ from regen.studies.lot import Lot, solve_lot
 POINTS_WITHIN = 5e-6
 """The cut floor is solved as straight lines that leave it nowhere by more [m]: a tenth of the
 usual tolerance of depth."""
-
-RAMP_SHARE = 0.5
-"""A ramp counts as slot from this share of the wanted depth on: the manifold opens above it [-].
-What lies beyond is judged as an uncooled end."""
 
 STATIONS_A_POINT = 2
 """Stations for each point of the profiles, at least, so that steps stay even [-]."""
@@ -133,8 +130,9 @@ def as_cut(design: Design, found: CutPlan) -> Design:
     Returns
     -------
     Design
-        With as many stations as its profiles ask for. Where a disc may not run out, the slots
-        begin and end where their ramps have half of the wanted depth.
+        With as many stations as its profiles ask for. Where a disc may not run out the manifold
+        is taken to open above the ramp: the slots begin and end where the ramp does, and the wall
+        under it is judged as an uncooled end.
 
     Raises
     ------
@@ -197,24 +195,32 @@ def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -
 
 
 def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
-    """Return the slots of one circuit as they are cut."""
+    """Return the slots of one circuit as they are cut, without their ramps."""
+    start, stop = float(circuit.x[0]), float(circuit.x[-1])
+    first, last = start + _ramp(circuit, "injector end"), stop - _ramp(circuit, "nozzle end")
+    slot = (circuit.x >= first) & (circuit.x <= last)
+    at = at[slot[at]]
     x = tuple(map(float, circuit.x[at]))
     made = replace(
         own,
         width=Profile(x, tuple(map(float, circuit.made_width[at]))),
         depth=Profile(x, tuple(map(float, circuit.depth[at]))),
     )
-    shallow = circuit.depth < RAMP_SHARE * circuit.wanted_depth
-    if not shallow.any():
-        return made
-    deep = np.flatnonzero(~shallow)
-    first, last = int(deep[0]), int(deep[-1])
-    if shallow[0]:
-        made = replace(made, cooled_from=float(circuit.x[first]))
-    if shallow[-1]:
-        stop = float(circuit.x[last])
-        made = replace(made, cooled_to=stop, cooled_to_area_ratio=None)
+    if first > start:
+        made = replace(made, cooled_from=first)
+    if last < stop:
+        made = replace(made, cooled_to=last, cooled_to_area_ratio=None)
     return made
+
+
+def _ramp(circuit: CircuitCut, end: Place) -> float:
+    """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
+    x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
+    there = [cut for cut in circuit.cuts if x in (cut.start, cut.stop)]
+    lengths = [
+        sum(ramp.length for ramp in cut.ramps if ramp.place == end and ramp.inside) for cut in there
+    ]
+    return min(lengths, default=0.0)
 
 
 @dataclass(frozen=True)
@@ -267,9 +273,7 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
         )
         raise GeometryError([message])
     key = numeric_key("channels.width", design)
-    rows = solve_lot(
-        Lot(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads
-    )
+    rows = solve_lot(Lot(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads)
     contour, found = prepare(design).contour, []
     least = rows.least_margin()
     for n, width in enumerate(tried):
