@@ -11,7 +11,7 @@ import numpy as np
 from regen.curves import Array, mm
 from regen.design import Cutter
 from regen.shop.envelope import STEP, Meridian, disc_floor, flat_floor, wall_left
-from regen.shop.slots import FIT, Slot, Stretch
+from regen.shop.slots import FIT, Slot, Stretch, fine
 
 TOUCH = 1e-9
 """Two heights are one if they differ by no more [m]."""
@@ -153,9 +153,7 @@ def weigh(slot: Slot, cutter: Cutter, stretch: Stretch) -> Weighed:
     left = np.where(here, _wall(slot, run) - slot.wall, 0.0)
     at, reach = int(np.argmax(left)), _reach(slot, cutter, run)
     if cutter.depth is not None and reach > cutter.depth + FIT:
-        reasons.append(
-            f"it cuts at most {mm(cutter.depth)} deep, and {mm(round(reach, 5))} is needed"
-        )
+        reasons.append(f"it cuts at most {mm(cutter.depth)} deep, and {fine(reach)} is needed")
     if np.any(left[here] > slot.depth[here] - NO_SLOT):
         reasons.append(f"its disc leaves no slot at all at x = {mm(slot.x[at])}")
     bridge, where = float(left[at]), float(slot.x[at])
