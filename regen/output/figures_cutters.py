@@ -27,7 +27,7 @@ from regen.shop.runs import Cut
 THROAT_WINDOW, END_WINDOW = 22.0, 14.0
 """Length along the axis that the panels show, either side of the throat and from an end [mm]."""
 
-SEEN = 1e-6
+SEEN = 1e-5
 """Copper less than this is not pointed at [m]."""
 
 

@@ -120,7 +120,7 @@ def bridge(
         Along the normal, from the height times the cosine of the slope [m].
     """
     m = meridian(contour, wall, depth, span, diameter, COARSE)
-    _, cut = disc_floor(m.floor, m.step, diameter / 2)
+    *_, cut = disc_floor(m.x, m.floor, diameter / 2)
     within = slice(m.first, m.last + 1)
     cosine = 1.0 / np.hypot(1.0, np.gradient(m.floor[within], m.step))
     return float(((cut - m.floor)[within] * cosine).max())
