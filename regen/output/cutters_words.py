@@ -23,9 +23,9 @@ ASSUMED = (
 
 RELATED = (
     "Here all slots are off together and take the whole flow: narrow or shallow slots then run "
-    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow among good "
-    "ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of it besides, "
-    "and lies under shop.streak. Both are needed; neither contains the other."
+    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow "
+    "among good ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of "
+    "it besides, and lies under shop.streak. Both are needed; neither contains the other."
 )
 
 UNITS = {"T_wall_hot_max_K": ("K", 1.0, 0), "coolant_pressure_drop_Pa": ("bar", 1e-5, 2)}
