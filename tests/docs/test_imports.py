@@ -40,6 +40,7 @@ SAME_ROOM = {
     "case_cutters": "case",
     "case_sizing": "case",
     "case_closeout": "case",
+    "case_measured": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",
