@@ -32,6 +32,11 @@ SIZED = (
     "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
     "1 a bug."
 )
+BUILT = (
+    "Exit codes: 0 every measured slot can be used; 2 wrong usage, a bad case or a bad measured "
+    "file; 3 a slot is to be reworked, sleeved or scrapped, or is unknown; 4 the slots as drawn "
+    "are not solved; 1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

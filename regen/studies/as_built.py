@@ -251,10 +251,10 @@ class _Row:
         return shares_at_drop(self.made, self.lanes(drop), self.models, drops, start=1.0)
 
     def common_drop(self) -> tuple[float, Array, float]:
-        """Return the drop [Pa] at which all slots pass the flow, their shares [-] there, and the
-        flow over the design's [-] at the drop as drawn.
+        """Return the drop [Pa] at which all slots pass the flow, and shares [-] there.
 
-        The first slot is that as drawn, and stands for those that were not measured.
+        Last comes the flow over the design's [-] at the drop as drawn. The first slot is that as
+        drawn, and stands for those that were not measured.
         """
         whole, measured = float(self.parts.sum()), self.part[1:]
         drop, at_drawn = self.drop_drawn, 1.0

@@ -116,5 +116,7 @@ def after_recut(verdict: SlotVerdict, recut: SlotVerdict) -> SlotVerdict:
         Rework where the cut cures it.
     """
     if verdict.word != "use" and recut.word == "use":
-        return SlotVerdict("rework", f"{verdict.why}; a cut to the drawing cures it", verdict.limits)
+        return SlotVerdict(
+            "rework", f"{verdict.why}; a cut to the drawing cures it", verdict.limits
+        )
     return verdict

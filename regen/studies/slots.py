@@ -18,6 +18,9 @@ from regen.studies.batch import Template, with_slots
 
 Array = NDArray[np.float64]
 
+SLOTS = "measured slots"
+"""What a refusal of the design's kind is about."""
+
 OFF_LENGTH = 1e-6
 """How far a measured place may lie beyond the slots' ends [m]: the rounding of a drawing."""
 
@@ -97,7 +100,7 @@ def check_kind(design: Design) -> None:
         if wrong
     ]
     if problems:
-        raise CaseError("measured slots", problems)
+        raise CaseError(SLOTS, problems)
 
 
 def built(design: Design, rows: Sequence[Row]) -> tuple[Built, ...]:
