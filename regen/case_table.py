@@ -116,8 +116,8 @@ def read_lines(path: Path, wanted: str) -> Lines:
     Refusal
         If the file cannot be read, has no header with units, or ends in the middle of a number.
     """
-    data = _bytes(path)
-    text = _decoded(data, path.name)
+    data = file_bytes(path)
+    text = decoded(data, path.name)
     lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
     header, rows = _header_and_rows(lines, path.name, wanted)
     open_end = lines[-1].text and not text.endswith("\n")
@@ -125,7 +125,26 @@ def read_lines(path: Path, wanted: str) -> Lines:
     return Lines(header, tuple(rows), data, notes)
 
 
-def _decoded(data: bytes, file: str) -> str:
+def decoded(data: bytes, file: str) -> str:
+    """Return the text of a file.
+
+    Parameters
+    ----------
+    data : bytes
+        Its content.
+    file : str
+        Its name, for the refusal [-].
+
+    Returns
+    -------
+    str
+        Without a byte-order mark.
+
+    Raises
+    ------
+    Refusal
+        If it is not UTF-8; names the line.
+    """
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -153,7 +172,24 @@ def _unfinished(row: Line, file: str) -> str:
     )
 
 
-def _bytes(path: Path) -> bytes:
+def file_bytes(path: Path) -> bytes:
+    """Return the content of a file that a case refers to.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bytes
+        As it is on disk.
+
+    Raises
+    ------
+    Refusal
+        If there is no such file, or it is too large or cannot be read.
+    """
     try:
         if path.is_dir():
             raise Refusal(f"{path} is a folder", "a file of text")
