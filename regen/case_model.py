@@ -613,6 +613,11 @@ class CaseFile(BaseModel):
         'path in quotes, such as "channels.width" = "uniform 0.03 mm", "coolant.mass_flow" = '
         '"normal 3 %", "models.gas_side" = "any" or a list of names.',
     )
+    alternatives: dict[str, dict[str, Any]] = Field(
+        default={},
+        description="The same chamber by other routes, for regen alternatives: each a table with "
+        'its route and the keys that differ, by their path in quotes, such as "liner.condition".',
+    )
 
 
 SECTIONS: dict[str, type[Section]] = {

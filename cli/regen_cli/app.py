@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from regen_cli.alternatives import alternatives
 from regen_cli.as_built import as_built
 from regen_cli.envelope import envelope
 from regen_cli.listing import listing
@@ -36,6 +37,7 @@ app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
 app.command(epilog=SIZED)(size)
 app.command("as-built", epilog=BUILT)(as_built)
+app.command(epilog=MAPPED)(alternatives)
 app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)
 app.command("list", epilog=TOLD)(listing)

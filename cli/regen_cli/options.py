@@ -20,8 +20,8 @@ JUDGED = (
     "with place and remedy on standard error; 1 a bug."
 )
 MAPPED = (
-    "Exit codes: 0 all rows written, also of points that break a limit or are not solved; 2 wrong "
-    "usage or a bad case; 1 a bug."
+    "Exit codes: 0 all rows written, also of points or routes that break a limit or are not "
+    "solved; 2 wrong usage or a bad case; 1 a bug."
 )
 SWEPT = (
     "Exit codes: 0 all rows written, also of designs that break a limit or are not solved; 2 wrong "

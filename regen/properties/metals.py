@@ -215,9 +215,8 @@ def _heating_note(part: str, metal: AlloyCondition, process: Sequence[Heating]) 
         said = covered(metal.alloy, metal.condition)
         return f"{part}, {metal}: {planned} planned, and {said}; {stays}"
     given = " and ".join(metal.keys[name] for name in metal.given)
-    strength = (
-        "its strength, fatigue and creep are not known after it; give "
-        + " and ".join(metal.keys.values())
+    strength = "its strength, fatigue and creep are not known after it; give " + " and ".join(
+        metal.keys.values()
     )
     if given:
         strength = f"of its strength after it only what the case gives is known, {given}"

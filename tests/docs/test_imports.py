@@ -41,6 +41,7 @@ SAME_ROOM = {
     "case_sizing": "case",
     "case_closeout": "case",
     "case_measured": "case",
+    "case_alternatives": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",
