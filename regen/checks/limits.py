@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import strength
-from regen.checks.coolant import CoolantFacts, burnout_flux
-from regen.design import Design
+from regen.checks.coolant import burnout_flux
+from regen.checks.lane import INJECTOR as INJECTOR
+from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
+from regen.checks.lane import Compare, Compared
+from regen.checks.lane import Lane as Lane
+from regen.checks.lane import Limit as Limit
+from regen.checks.lane import Outcome as Outcome
+from regen.checks.lane import Rule as Rule
+from regen.checks.lane import Solved as Solved
 from regen.properties import metals
-from regen.properties.alloys import AlloyCondition, Fact, RangeError
+from regen.properties.alloys import Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
 from regen.sources import MARKS
 
@@ -24,59 +31,8 @@ DATA = Path(__file__).parent.parent / "data"
 COKING_FILE = DATA / "coking.toml"
 SULFUR_FILE = DATA / "copper_sulfur.toml"
 
-LOWEST_PRESSURE = "p_coolant_lowest_Pa"
-"""Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
-
-INJECTOR = "injector_pressure_Pa"
-"""Total of a lane: the chamber pressure at its injector face [Pa], if it differs by design."""
-
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Lane:
-    """One solved lane, or one of each of L designs.
-
-    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,) or (L, S); the band's edge
-    may have ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
-    ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
-    ``coolant_pressure_out_Pa``, numbers or (L,).
-    """
-
-    stations: Mapping[str, Array]
-    totals: Mapping[str, float | Array]
-
-
-Outcome = Lane | str | None
-"""A lane; or why it was not solved; or None if it was not asked for."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Solved:
-    """A solved design as the checks need it.
-
-    ``band`` holds the unfavourable edge of each station column and total: hottest walls,
-    highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa].
-    """
-
-    design: Design
-    alloy: AlloyCondition
-    coolant: CoolantFacts
-    injector_pressure: float
-    nominal: Lane
-    band: Outcome = None
-    worst: Outcome = None
-
-
-class Compared(NamedTuple):
-    """Values and limits (..., S), stations where there is a demand (None: all), and a note."""
-
-    value: Array
-    limit: Array
-    asked: NDArray[np.bool_] | None = None
-    note: str = ""
 
 
 class Hot(NamedTuple):
@@ -85,23 +41,6 @@ class Hot(NamedTuple):
     T: Array
     asked: NDArray[np.bool_] | None = None
     note: str = ""
-
-
-class _Compare(Protocol):
-    def __call__(self, lane: Lane, /) -> Compared: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """What a margin is about: name, text, unit, sense and source of the limit."""
-
-    name: str
-    text: str
-    unit: str
-    source: str
-    kind: Literal["max", "min"] = "max"
-    note: str = ""
-    informative: bool = False
 
 
 class _Judged(NamedTuple):
@@ -156,7 +95,7 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-def along(limit: Limit, compare: _Compare, lane: Lane) -> Array:
+def along(limit: Limit, compare: Compare, lane: Lane) -> Array:
     """Return the margins of one limit along x, of each of many designs.
 
     Parameters
@@ -199,7 +138,7 @@ def least(margins: Array) -> Array:
     return np.where(np.isposinf(found), 1.0, found)
 
 
-def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:
+def _judge_lane(lane: Outcome, compare: Compare, kind: Literal["max", "min"]) -> _Judged:
     if lane is None:
         return _Judged(None, None, None, "")
     if isinstance(lane, str):
@@ -218,7 +157,7 @@ def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -
     return _Judged(float(margins[worst]), float(compared.limit[worst]), worst, compared.note)
 
 
-def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
+def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
     """Return the margin of one limit over nominal, band edge and worst channel.
 
     Parameters
@@ -293,13 +232,6 @@ def overall(margins: Iterable[Margin]) -> Verdict:
     verdicts = {margin.verdict for margin in margins if not margin.informative}
     order: tuple[Verdict, ...] = ("fail", "unknown", "marginal", "pass")
     return next((verdict for verdict in order if verdict in verdicts), "unknown")
-
-
-class Rule(NamedTuple):
-    """A limit and how lanes compare with it."""
-
-    limit: Limit
-    compare: _Compare
 
 
 def rules(solved: Solved) -> tuple[Rule, ...]:

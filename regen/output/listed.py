@@ -28,7 +28,9 @@ UNITS: dict[str, tuple[str, float]] = {
     "deposit_resistance": ("m2 K/W", 1.0),
     "mass_flow": ("kg/s", 1.0),
     "thrust": ("kN", 1e-3),
-    "bond_strength": ("MPa", 1e-6),
+    **dict.fromkeys(("bond_strength", "fatigue_strength"), ("MPa", 1e-6)),
+    **dict.fromkeys(("fatigue_temperature", "start_temperature"), KELVIN),
+    "firing_duration": ("s", 1.0),
 }
 """Unit and factor from SI of every key that has a dimension."""
 
