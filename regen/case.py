@@ -29,8 +29,8 @@ from regen.case_model import (
     SECTIONS,
     CaseFile,
     Circuit,
-    Section,
 )
+from regen.case_section import Section
 from regen.case_uncertainty import SECTION, distributions, model_names
 from regen.design import Design
 from regen.units import Refusal, show

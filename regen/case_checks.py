@@ -13,7 +13,7 @@ from regen.case_film import build_film, film_keys, film_values
 from regen.case_life import check_life
 from regen.case_manifolds import check_manifolds
 from regen.case_metals import check_metals
-from regen.case_model import Section
+from regen.case_section import Section
 from regen.case_sizing import build_sizing, check_sizing
 from regen.units import Refusal
 
@@ -376,6 +376,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         coolant=feed,
         manifolds=design.Manifolds(**manifolds) if manifolds else None,
         closeout=build_closeout(_given(good["closeout"])),
+        plating=design.Plating(**_given(good["plating"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         life=design.Life(**_given(good["life"])),

@@ -31,6 +31,7 @@ SUFFIX = {
     "force": "N",
     "conductivity": "W_mK",
     "thermal resistance": "m2K_W",
+    "area": "m2",
     "stress": "Pa",
     "time": "s",
     "current density": "A_m2",

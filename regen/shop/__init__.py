@@ -1,0 +1,1 @@
+"""From a solved design to the shop: cutters, plating, drawings."""
