@@ -16,7 +16,7 @@ from regen.output.alternatives_words import HEAD, UNITS, cells, lines, remarks
 from regen.output.files import publish
 from regen.properties.store import made_with
 from regen.sources import MARKS, cite, find
-from regen.studies.alternatives import Alternatives, Row
+from regen.studies.alternatives import LIVES, Alternatives, Row
 from regen.studies.routes import TUBES, RouteFact, routes
 
 SCHEMA = 1
@@ -45,6 +45,7 @@ def row_object(row: Row) -> dict[str, Any]:
     summary = dict(result.summary) if result else {}
     worst = result.worst_channel if result else {}
     known = routes()[row.route].hours
+    lives = {found.name: found.value for found in row.life}
     return {
         "name": row.name,
         "route": row.route,
@@ -53,6 +54,9 @@ def row_object(row: Row) -> dict[str, Any]:
         "verdict": result.verdict if result else None,
         **{name: summary.get(name) for name in SUMMARY},
         "T_wall_hot_max_worst_K": worst.get("T_wall_hot_max_K"),
+        **{f"{name}_firings": lives.get(name) for name in LIVES},
+        "plating_hours": row.plan.on_time / 3600.0 if row.plan else None,
+        "plating_calendar_hours": row.plan.calendar_time / 3600.0 if row.plan else None,
         "hours_from": known.low if known else None,
         "hours_to": known.high if known else None,
         "not_made_so": list(row.beyond),
@@ -109,7 +113,7 @@ def page(found: Alternatives, case: Case, drawing: bytes) -> str:
             "liner, roughness, jacket and roof; a starting point is a guess at a first try, to be "
             "made a table [alternatives.name] of the case and filled in from coupons."
         ),
-        pages.table(head, [cells(row) for row in found.rows], texts=(0, 1, 5, 8)),
+        pages.table(head, [cells(row) for row in found.rows], texts=(0, 1, 5, 9)),
         pages.figure(drawing, CAPTION),
     ]
     for row in found.rows:

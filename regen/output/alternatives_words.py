@@ -6,14 +6,14 @@ from regen.output.sheet import aligned
 from regen.output.words import percent, rounded, spoken
 from regen.result import Result
 from regen.sources import MARKS
-from regen.studies.alternatives import OWN, Alternatives, Row
+from regen.studies.alternatives import Alternatives, Row
 from regen.studies.routes import TUBES, routes
 
 HEAD = (
     *("", "route", "hot wall", "worst", "pressure drop", "least margin"),
-    *("mass", "hours", "verdict"),
+    *("life", "mass", "hours", "verdict"),
 )
-UNITS = ("", "", "K", "K", "bar", "nominal", "kg", "of the route", "")
+UNITS = ("", "", "K", "K", "bar", "nominal", "firings", "kg", "", "")
 
 
 def lines(found: Alternatives) -> list[str]:
@@ -43,7 +43,7 @@ def cells(row: Row) -> tuple[str, ...]:
     result = row.result
     route = row.route if row.origin != "starting point" else f"{row.route}, starting point"
     if result is None:
-        return (row.name, route, "-", "-", "-", "-", "-", hours(row), "not solved")
+        return (row.name, route, "-", "-", "-", "-", "-", "-", hours(row), "not solved")
     worst = result.worst_channel.get("T_wall_hot_max_K")
     return (
         row.name,
@@ -52,6 +52,7 @@ def cells(row: Row) -> tuple[str, ...]:
         "-" if worst is None else rounded(worst, 1.0),
         rounded(result.summary["coolant_pressure_drop_Pa"] * 1e-5, 0.1),
         least(result),
+        lived(row),
         rounded(result.summary["mass_cooled_kg"], 0.01),
         hours(row),
         result.verdict,
@@ -66,8 +67,16 @@ def least(result: Result) -> str:
     return f"{spoken(name)} {percent(margin)}"
 
 
+def lived(row: Row) -> str:
+    """Return the firings of a row, conservative to optimistic; a dash if none are known."""
+    known = [found.value for found in row.life if found.value is not None]
+    return "-".join(f"{value:.2g}" if value < 10 else f"{value:.0f}" for value in known) or "-"
+
+
 def hours(row: Row) -> str:
-    """Return the hours of a route's own step, a dash where they are not known."""
+    """Return the hours in the bath, or of the route's own step; a dash where none are known."""
+    if row.plan is not None:
+        return f"{row.plan.on_time / 3600.0:.0f}"
     known = routes()[row.route].hours
     return "-" if known is None else f"{known.low:g}-{known.high:g}"
 
@@ -79,23 +88,35 @@ def remarks(row: Row) -> list[str]:
         said.append(f"differs: {changed(row)}")
     if row.reason:
         said.append(row.reason)
-    said += [f"not made so: {text}" for text in row.beyond]
+    said += [f"beyond the route: {text}" for text in row.beyond]
     if row.bond:
         said.append(row.bond)
-    known = routes()[row.route].hours
-    if known is not None and row.origin != OWN:
-        mark = MARKS[known.mark]
-        said.append(
-            f"{known.low:g} to {known.high:g} h {known.text}"
-            + (f" ({mark})" if mark else "")
-            + "; preparation, machining and tests are not in it"
-        )
+    said += [f"life: {found.note}" for found in row.life[:1] if found.value is not None]
+    said += _time(row)
     return said + [f"not assessed: {text}" for text in row.not_assessed]
+
+
+def _time(row: Row) -> list[str]:
+    """Return what the hours of a row are."""
+    if row.plan is not None:
+        on, whole = row.plan.on_time / 3600.0, row.plan.calendar_time / 3600.0
+        low, high = (time / 86400.0 for time in row.plan.calendar_range)
+        text = (
+            f"{on:.0f} h with current, {whole:.0f} h with all turnings; a calendar of {low:.0f} to "
+            f"{high:.0f} days is usual"
+        )
+        return [text]
+    known = routes()[row.route].hours
+    if known is None:
+        return []
+    mark = MARKS[known.mark]
+    text = f"{known.low:g} to {known.high:g} h {known.text}" + (f" ({mark})" if mark else "")
+    return [f"{text}; preparation, machining and tests are not in it"]
 
 
 def changed(row: Row) -> str:
     """Return what a row changes in the case, in words; keys that were taken out are left out."""
-    given = {key: value for key, value in row.values.items() if value is not None}
+    given = {key: value for key, value in row.values.items() if value not in (None, [])}
     return ", ".join(f"{key} = {_value(value)}" for key, value in given.items())
 
 

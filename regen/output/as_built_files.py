@@ -49,6 +49,9 @@ def slot_object(slot: SlotResult) -> dict[str, Any]:
         "x_T_wall_hot_max_m": _known(slot.x_T_wall),
         "T_wall_hot_max_streak_K": _known(slot.T_streak),
         "coolant_temperature_out_K": _known(slot.T_out),
+        "life_conservative_firings": _known(slot.lives[0]),
+        "life_optimistic_firings": _known(slot.lives[1]),
+        "life_at_most": slot.at_most,
     }
     for name, margins in slot.margins.items():
         found[f"margin_{name}"] = _known(margins.own)
@@ -104,7 +107,7 @@ def page(found: AsBuilt, drawing: bytes) -> str:
         pages.paragraph(chamber(found) + "."),
         pages.figure(drawing, CAPTION),
         pages.heading("Slots, those to be looked at first on top"),
-        pages.table(head, [row(slot) for slot in shown], texts=(0, 1, 8, 9, 10), marked=marked),
+        pages.table(head, [row(slot) for slot in shown], texts=(0, 1, 9, 10, 11), marked=marked),
         pages.heading("Rule and notes"),
         pages.points(notes(found)),
     ]
@@ -149,6 +152,7 @@ def as_built_object(
         "pressure_drop_as_drawn_Pa": found.drop_drawn,
         "flow_at_drop_as_drawn_kg_s": found.flow_at_drop_drawn,
         "T_wall_hot_limit_K": _known(found.T_limit),
+        "life_not_assessed": found.no_life or None,
         "rule": RULE,
         "as_drawn": slot_object(found.drawn),
         "slots": [slot_object(slot) for slot in found.worst_first],

@@ -11,9 +11,15 @@ from regen.studies.slot_verdict import ORDER, RULE
 
 HEAD = (
     *("slot", "verdict", "width", "depth", "wall", "flow", "wall T", "streak"),
-    *("least margin", "under streak", "why"),
+    *("life", "least margin", "under streak", "why"),
 )
-UNITS = ("", "", "mm off", "mm off", "mm off", "of mean", "K", "K", "", "", "")
+UNITS = ("", "", "mm off", "mm off", "mm off", "of mean", "K", "K", "firings", "", "", "")
+
+LIFE = (
+    "life is from conservative to optimistic terms, as in the report; <= where a state of the "
+    "firing is beyond an expansion table. Take no computed life for better than a factor of two "
+    "to three"
+)
 
 USABLE_SHOWN = 10
 """Slots to be used that a terminal lists; the rest stand in as_built.csv."""
@@ -87,10 +93,20 @@ def row(slot: SlotResult) -> tuple[str, ...]:
         _number(slot.flow, 3),
         _number(slot.T_wall, 0),
         _number(slot.T_streak, 0),
+        firings(*slot.lives, at_most=slot.at_most),
         _least(*slot.least),
         _least(*slot.least_under_streak),
         "" if drawn else why(slot),
     )
+
+
+def firings(conservative: float, optimistic: float, *, at_most: bool) -> str:
+    """Return a life [firings] from conservative to optimistic terms, a dash if there is none."""
+    known = [life for life in (conservative, optimistic) if math.isfinite(life)]
+    if not known:
+        return "-"
+    said = "-".join(dict.fromkeys(f"{life:.2g}" if life < 10 else f"{life:.0f}" for life in known))
+    return f"<= {said}" if at_most else said
 
 
 def why(slot: SlotResult) -> str:
@@ -115,6 +131,10 @@ def notes(found: AsBuilt) -> list[str]:
         "neighbours are as drawn, and no heat is taken to go across the lands to them: in truth "
         "a hot slot is a little cooler, a cold one a little warmer",
     ]
+    if found.no_life:
+        said.append(f"life is not assessed: {found.no_life}")
+    else:
+        said.append(LIFE)
     if found.design.verdict == "fail":
         said.append("the design itself breaks a limit: settle it first, by regen solve")
     if any(slot.built.inferred for slot in found.slots):

@@ -9,12 +9,17 @@ from typing import Any
 from regen.case import Case, CaseError, Problem, case_from, with_values
 from regen.case_alternatives import ALTERNATIVES, Alternative
 from regen.case_checks import AT_MOST_ONE, EITHER_OR
+from regen.checks import life
 from regen.checks.judge import review
+from regen.checks.lane import Lane
 from regen.curves import GeometryError
 from regen.design import Design
 from regen.prepare import Progress, prepare
+from regen.properties import metals
 from regen.properties.alloys import RangeError
-from regen.result import Result
+from regen.result import Finding, Result
+from regen.shop.layers import PlanError
+from regen.shop.plating import Plan, plan
 from regen.solve import MarchError
 from regen.studies import routes
 from regen.units import show
@@ -23,9 +28,17 @@ OWN = "as the case"
 BLIND = "not evaluated: "
 """What stands before the reason in the note of a margin that is not known."""
 
+LIVES = ("life_conservative", "life_optimistic")
 STRENGTHS = ("yield_strength", "ultimate_strength")
 STATE = ("alloy", "condition", "process")
-"""Keys of a metal's state: strengths that were given hold for the state they were given with."""
+"""Keys of a metal's state: what was measured holds for the state it was measured in."""
+
+OF_LINER = (
+    *("liner.yield_strength", "liner.ultimate_strength", "models.conductivity_factor"),
+    *("life.ductility", "life.fatigue_strength", "life.fatigue_strength_exponent"),
+    *("life.fatigue_ductility", "life.fatigue_ductility_exponent", "life.fatigue_temperature"),
+)
+"""What a case says of its liner as measured."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +48,8 @@ class Row:
     ``origin`` is "as the case", "table of the case" or "starting point"; ``values`` what differs
     from the case, None for a key that was taken out. ``result`` is None where it was not solved,
     and ``reason`` says why. ``beyond`` are sizes that the route does not make, ``bond`` where a
-    land breaks, ``not_assessed`` what is missing.
+    land breaks, ``life`` what is known of its firings, ``plan`` its plating where it is plated,
+    ``not_assessed`` what is missing.
     """
 
     name: str
@@ -47,6 +61,8 @@ class Row:
     reason: str
     beyond: tuple[str, ...] = ()
     bond: str = ""
+    life: tuple[Finding, ...] = ()
+    plan: Plan | None = None
     not_assessed: tuple[str, ...] = ()
 
 
@@ -160,8 +176,8 @@ def changes(design: Design, route: str, given: Mapping[str, Any]) -> dict[str, A
     Notes
     -----
     A key takes the place of the one that excludes it. Another route starts its closeout anew: of
-    the case's it keeps the thickness of the jacket alone. Strengths that were given go with the
-    state of the metal that they were given for.
+    the case's it keeps the thickness of the jacket alone. What the case gives as measured of a
+    metal goes with the state that it was measured in.
     """
     out: dict[str, Any] = {}
     for section, one, other in (*EITHER_OR, *AT_MOST_ONE):
@@ -169,7 +185,7 @@ def changes(design: Design, route: str, given: Mapping[str, Any]) -> dict[str, A
             if f"{section}.{key}" in given:
                 out[f"{section}.{rival}"] = None
     if any(f"liner.{name}" in given for name in STATE):
-        out |= {f"liner.{name}": None for name in STRENGTHS}
+        out |= dict.fromkeys(OF_LINER)
     if any(f"closeout.jacket_{name}" in given for name in STATE):
         out |= {f"closeout.jacket_{name}": None for name in STRENGTHS}
     if route != design.closeout.route:
@@ -188,7 +204,7 @@ _CLOSEOUT = (
 
 def _started(case: Case, route: str, progress: Progress | None) -> Row:
     """Return the row of a starting point; one that makes no case says so."""
-    values = changes(case.design, route, routes.start(route))
+    values = changes(case.design, route, routes.routes()[route].values)
     try:
         made = case_of(case, values)
     except CaseError as error:
@@ -206,10 +222,18 @@ def _solved(
     progress: Progress | None,
 ) -> Row:
     (progress or (lambda text: None))(f"{name} ({route})" if name != route else name)
-    result, reason, sizes = None, "", []
+    result, reason, sizes, plated = None, "", list[str](), None
+    missing: list[str] = []
+    firings: tuple[Finding, ...] = ()
     try:
         sizes = routes.beyond(route, prepare(made.design).passage)
         result = review(made.design, case_hash=made.hash)
+        firings = _life(made.design, result)
+        missing = _missing(result, firings)
+        if route == "electroformed":
+            plated = plan(made.design, result)
+    except PlanError as error:
+        missing.append(f"plating: {error}")
     except (MarchError, GeometryError, RangeError) as error:
         reason = str(error).replace("\n\n", "; ")
     return Row(
@@ -222,11 +246,20 @@ def _solved(
         reason=reason,
         beyond=tuple(sizes),
         bond=routes.bond_words(route, made.design),
-        not_assessed=tuple(_missing(result)) if result else (),
+        life=firings,
+        plan=plated,
+        not_assessed=tuple(missing),
     )
 
 
-def _missing(result: Result) -> list[str]:
+def _life(design: Design, result: Result) -> tuple[Finding, ...]:
+    """Return what is known of the firings that a design lives."""
+    lane = Lane(result.stations, result.summary)
+    found, _ = life.findings(design, metals.liner(design), metals.jacket(design), lane)
+    return tuple(finding for finding in found if finding.name in LIVES)
+
+
+def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:
     """Return what a result could not assess, in words; what has one reason stands together."""
     about: dict[str, list[str]] = {}
     for margin in result.margins:
@@ -235,7 +268,7 @@ def _missing(result: Result) -> list[str]:
             for other in ("band edge", "worst channel"):
                 why = why.partition(f"; {other} {BLIND}")[0]
             about.setdefault(why, []).append(margin.name.replace("_", " "))
-    for finding in result.findings:
+    for finding in firings:
         if finding.value is None:
-            about.setdefault(finding.note, []).append(finding.text)
+            about.setdefault(finding.note, []).append("life")
     return [": ".join(filter(None, (", ".join(names), why))) for why, names in about.items()]

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.case_measured import Sheet, refuse
-from regen.checks import limits
+from regen.checks import life, limits
 from regen.checks.coolant import facts_of
 from regen.checks.judge import injector_pressure, review
 from regen.design import Design
@@ -19,6 +19,7 @@ from regen.physics import status as st
 from regen.physics.batch import run
 from regen.prepare import Progress
 from regen.properties import metals
+from regen.properties.alloys import RangeError
 from regen.result import Result
 from regen.solve import Solution, model_row, shares_at_drop, slot_lanes, solve
 from regen.studies.judged import Lanes, lanes_of
@@ -49,9 +50,10 @@ class SlotResult:
     """One slot, solved: its flow over the mean of all [-], peak hot wall [K] and where [m].
 
     ``T_streak`` is the peak under the streak and the flow shortfall [K], ``T_out`` the coolant's
-    temperature behind the slot [K]. NaN where it was not solved. ``margins`` are those of the
-    limits that decide, ``places`` where along x they are least [m]; ``outside`` names the sizes
-    beyond the shop's tolerances.
+    temperature behind the slot [K]. ``lives`` are firings on conservative and on optimistic terms
+    [-], at most so many if ``at_most``. NaN where it was not solved or assessed. ``margins`` are
+    those of the limits that decide, ``places`` where along x they are least [m]; ``outside`` names
+    the sizes beyond the shop's tolerances.
     """
 
     built: Built
@@ -64,6 +66,8 @@ class SlotResult:
     T_out: float
     margins: Mapping[str, Margins]
     places: Mapping[str, float]
+    lives: tuple[float, float]
+    at_most: bool
 
     @property
     def least(self) -> tuple[str, float]:
@@ -100,6 +104,8 @@ class AsBuilt:
     drop_drawn: float
     flow_at_drop_drawn: float
     T_limit: float
+    no_life: str
+    """Why no slot has a life, "" if one has."""
     notes: tuple[str, ...]
 
     @property
@@ -185,6 +191,7 @@ def as_built(
         drop_drawn=row.drop_drawn,
         flow_at_drop_drawn=float(total[A.T_MASS_FLOW]) * at_drawn,
         T_limit=float(T_limit),
+        no_life=row.no_life,
         notes=(*sheet.notes, *said(solution.prepared, slots)),
     )
 
@@ -235,6 +242,7 @@ class _Row:
         self.parts = split.share if split is not None else np.ones(count)
         numbers = np.array([slot.number for slot in slots])
         self.part = np.where(numbers > 0, self.parts[numbers - 1], 1.0)
+        self.no_life = ""
 
     def lanes(self, drop: float) -> NDArray[Any]:
         """Return a lane a slot, at the mean flow, from the inlet at a drop [Pa]."""
@@ -281,6 +289,7 @@ class _Row:
             hot["flow_factor"] *= 1.0 - shop.flow_shortfall
         measured, streak = self._march(lanes, lost, drop), self._march(hot, lost, drop)
         margins, places = self._margins(measured, streak)
+        lives, at_most = self._lives(measured)
         names = ("T_wall_hot_max_K", "x_T_wall_hot_max_m", "coolant_temperature_out_K")
         T, x, T_out = (measured.whole(name, count) for name in names)
         T_streak = streak.whole(names[0], count)
@@ -305,6 +314,8 @@ class _Row:
                     T_out=float(T_out[n]),
                     margins=mine,
                     places={name: float(at[n]) for name, at in places.items()},
+                    lives=(float(lives[0, n]), float(lives[1, n])),
+                    at_most=bool(at_most[n]),
                 )
             )
         return found
@@ -360,3 +371,26 @@ class _Row:
                     x = marched.lanes.stations["x_m"][0]
                     places[rule.limit.name][marched.at] = x[np.argmin(along, axis=-1)]
         return margins, places
+
+    def _lives(self, measured: _Marched) -> tuple[Array, NDArray[np.bool_]]:
+        """Return conservative and optimistic lives (2, slots) [firings], and where at most so.
+
+        As the report has the life of the nominal slot: the least along x of what is known.
+        """
+        count, design = len(self.slots), self.made.design
+        found, at_most = np.full((2, count), np.nan), np.zeros(count, dtype=bool)
+        if measured.lanes is None:
+            return found, at_most
+        liner, jacket = (
+            replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
+        )
+        try:
+            lives = life.lives(design, liner, jacket, measured.lanes.lane)
+        except RangeError as error:
+            self.no_life = str(error)
+            return found, at_most
+        for n, along in enumerate((lives.conservative, lives.optimistic)):
+            least = np.min(np.where(np.isfinite(along), along, np.inf), axis=-1)
+            found[n, measured.at] = np.where(np.isinf(least), np.nan, least)
+        at_most[measured.at] = lives.short.any(axis=-1)
+        return found, at_most

@@ -74,7 +74,6 @@ class RouteData:
 
     about: str
     values: Mapping[str, Any]
-    without: tuple[str, ...]
     features: tuple[Feature, ...]
     facts: tuple[RouteFact, ...]
     hours: Hours | None
@@ -92,17 +91,10 @@ def _route(entry: Mapping[str, Any]) -> RouteData:
     return RouteData(
         about=entry["about"],
         values=MappingProxyType(dict(entry["values"])),
-        without=tuple(entry.get("without", ())),
         features=tuple(Feature(**feature) for feature in entry["features"]),
         facts=tuple(RouteFact(**fact) for fact in entry["facts"]),
         hours=Hours(**entry["hours"]) if "hours" in entry else None,
     )
-
-
-def start(route: str) -> dict[str, Any]:
-    """Return the keys that make a case one of a route, to start from; None takes a key out [-]."""
-    data = routes()[route]
-    return {**dict.fromkeys(data.without), **data.values}
 
 
 def beyond(route: str, passage: Passage) -> list[str]:
