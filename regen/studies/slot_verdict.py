@@ -19,11 +19,11 @@ SAME = 1e-6
 RULE: dict[Word, str] = {
     "use": "as measured it keeps every limit; under the streak and the flow shortfall it is no "
     "worse than the worst channel that the design was judged by",
-    "rework": "it does not, but would if metal that was left on were cut away, as wide and deep "
-    "as drawn: before the slots are filled",
-    "sleeve": "as measured it keeps every limit, but not under the streak, and metal is missing: "
-    "line its floor back to the drawn depth, or have the shortfall accepted",
-    "scrap": "as measured it breaks a limit, and metal is missing",
+    "rework": "it does not, but would after a cut to the drawing, as wide as drawn and down to the "
+    "drawn depth and wall: before the slots are filled",
+    "sleeve": "as measured it keeps every limit, but not under the streak, and no cut cures it: "
+    "line the slot back to the drawing, or have the shortfall accepted",
+    "scrap": "as measured it breaks a limit, and no cut cures it",
     "unknown": "it was not solved, or a limit could not be evaluated, or the design itself "
     "breaks that limit",
 }

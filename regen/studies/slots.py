@@ -159,8 +159,8 @@ def sizes_of(design: Design, slots: Sequence[Built], *, recut: bool = False) -> 
     slots : sequence of Built
         M slots.
     recut : bool
-        As they would be after a cut that takes what was left on: as wide and deep as drawn
-        wherever they are narrower or shallower, and the wall thinner by the depth taken.
+        As they would be after a cut to the drawing: as wide as drawn wherever they are narrower,
+        the floor down to the drawn depth and to the drawn wall, whichever takes more off.
 
     Returns
     -------
@@ -175,10 +175,11 @@ def sizes_of(design: Design, slots: Sequence[Built], *, recut: bool = False) -> 
     def size(name: str) -> Along:
         def at(x: ArrayLike) -> Array:
             by = off(name, x)
-            if recut and name == "wall":
-                by = by + np.minimum(off("depth", x), 0.0)
-            elif recut:
+            if recut and name == "width":
                 by = np.maximum(by, 0.0)
+            elif recut:
+                taken = np.maximum(np.maximum(-off("depth", x), off("wall", x)), 0.0)
+                by = by + taken if name == "depth" else by - taken
             return drawn[name].at(x) + by
 
         return Along(at)
