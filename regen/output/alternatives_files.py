@@ -113,13 +113,13 @@ def page(found: Alternatives, case: Case, drawing: bytes) -> str:
             "liner, roughness, jacket and roof; a starting point is a guess at a first try, to be "
             "made a table [alternatives.name] of the case and filled in from coupons."
         ),
-        pages.table(head, [cells(row) for row in found.rows], texts=(0, 1, 5, 9)),
+        pages.table(head, [cells(row) for row in found.rows], texts=(0, 1, 5, 9), whole=True),
         pages.figure(drawing, CAPTION),
     ]
     for row in found.rows:
         parts += [pages.heading(row.name), pages.paragraph(routes()[row.route].about)]
         parts.append(pages.points(remarks(row)))
-    parts += [pages.heading("Brazed tubes"), pages.paragraph(TUBES + ".")]
+    parts += [pages.heading("Brazed tubes"), pages.paragraph(f"{TUBES[0].upper()}{TUBES[1:]}.")]
     shown = dict.fromkeys(row.route for row in found.rows)
     facts = [(route, fact) for route in shown for fact in routes()[route].facts]
     parts += [

@@ -107,7 +107,13 @@ def page(found: AsBuilt, drawing: bytes) -> str:
         pages.paragraph(chamber(found) + "."),
         pages.figure(drawing, CAPTION),
         pages.heading("Slots, those to be looked at first on top"),
-        pages.table(head, [row(slot) for slot in shown], texts=(0, 1, 9, 10, 11), marked=marked),
+        pages.table(
+            head,
+            [row(slot) for slot in shown],
+            texts=(0, 1, 9, 10, 11),
+            marked=marked,
+            whole=True,
+        ),
         pages.heading("Rule and notes"),
         pages.points(notes(found)),
     ]

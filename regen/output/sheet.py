@@ -18,6 +18,7 @@ th, td { padding: .18rem .5rem; border-bottom: 1px solid #ddd; text-align: right
   vertical-align: top; }
 th { border-bottom: 1px solid #555; }
 th.text, td.text { text-align: left; }
+table.whole td:not(:last-child) { white-space: nowrap; }
 tr.marked td { font-weight: 700; background: #eee; }
 figure { margin: 1rem 0; }
 figure img { width: 100%; height: auto; }
@@ -28,7 +29,9 @@ figcaption, .small { font-size: .88em; color: #333; }
   body { max-width: none; padding: 0; font-size: 9.5pt; }
   h2 { break-after: avoid; }
   figure, tr, li, .cautions { break-inside: avoid; }
-  figure img { width: auto; max-width: 100%; max-height: 150mm; }
+  figure img { width: auto; max-width: 100%; max-height: 118mm; }
+  table { font-size: 7.5pt; }
+  th, td { padding: .6mm 1.5mm; }
   thead { display: table-header-group; }
 }
 """
@@ -82,6 +85,8 @@ def table(
     rows: Sequence[Sequence[str]],
     texts: Sequence[int] = (0,),
     marked: Sequence[int] = (),
+    *,
+    whole: bool = False,
 ) -> str:
     """Return a table of a page.
 
@@ -95,6 +100,8 @@ def table(
         Columns that are texts and stand at the left [-].
     marked : sequence of int
         Rows that stand out [-].
+    whole : bool
+        Break the lines of the last column alone.
 
     Returns
     -------
@@ -112,7 +119,10 @@ def table(
         f"<tr{' class=marked' if n in marked else ''}>{cells(row, 'td')}</tr>\n"
         for n, row in enumerate(rows)
     )
-    return f"<table><thead><tr>{cells(head, 'th')}</tr></thead>\n<tbody>\n{body}</tbody></table>"
+    kind = ' class="whole"' if whole else ""
+    return (
+        f"<table{kind}><thead><tr>{cells(head, 'th')}</tr></thead>\n<tbody>\n{body}</tbody></table>"
+    )
 
 
 def figure(svg: bytes, caption: str) -> str:

@@ -112,10 +112,11 @@ class AsBuilt:
     def worst_first(self) -> tuple[SlotResult, ...]:
         """The measured slots, those to be looked at first."""
 
-        def key(slot: SlotResult) -> tuple[int, float, int]:
+        def key(slot: SlotResult) -> tuple[int, bool, float, int]:
             margin = slot.least_under_streak[1]
             rank = ORDER.index(slot.verdict.word)
-            return rank, margin if np.isfinite(margin) else -np.inf, slot.built.number
+            known = margin if np.isfinite(margin) else -np.inf
+            return rank, not slot.outside, known, slot.built.number
 
         return tuple(sorted(self.slots, key=key))
 
