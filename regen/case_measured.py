@@ -72,6 +72,9 @@ def read_measured(path: Path, count: int) -> Sheet:
     CaseError
         If the file cannot be read as such a table at all.
     """
+    if not path.exists():
+        problem = Problem(str(path), "there is no such file", do="check the path")
+        raise CaseError(path.name, [problem])
     try:
         lines = read_lines(path, HEADER)
         columns = _columns(lines.header)

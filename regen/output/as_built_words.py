@@ -130,6 +130,8 @@ def notes(found: AsBuilt) -> list[str]:
         "shop's streak and flow shortfall; deviations are the largest along x",
         "neighbours are as drawn, and no heat is taken to go across the lands to them: in truth "
         "a hot slot is a little cooler, a cold one a little warmer",
+        "correlations are the nominal ones: the band is that of the design, and so are the walls "
+        "beyond the ends of the slots",
     ]
     if found.no_life:
         said.append(f"life is not assessed: {found.no_life}")

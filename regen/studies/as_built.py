@@ -41,6 +41,8 @@ FLOW_TOLERANCE = 1e-5
 
 MAX_DROPS = 12
 
+NOT_JUDGED = SlotVerdict("unknown", "")
+
 DROP_EXPONENT = 1.9
 """Pressure drop goes about with this power of the flow [-]; only how fast the drop is found."""
 
@@ -53,7 +55,8 @@ class SlotResult:
     temperature behind the slot [K]. ``lives`` are firings on conservative and on optimistic terms
     [-], at most so many if ``at_most``. NaN where it was not solved or assessed. ``margins`` are
     those of the limits that decide, ``places`` where along x they are least [m]; ``outside`` names
-    the sizes beyond the shop's tolerances.
+    the sizes beyond the shop's tolerances; ``stopped`` is why it was not solved as measured, and
+    under the streak, "" where it was.
     """
 
     built: Built
@@ -68,6 +71,7 @@ class SlotResult:
     places: Mapping[str, float]
     lives: tuple[float, float]
     at_most: bool
+    stopped: tuple[str, str]
 
     @property
     def least(self) -> tuple[str, float]:
@@ -175,8 +179,13 @@ def as_built(
     own = own_limits(result)
     row = _Row(solution, (AS_DRAWN, *slots))
     drop, share, at_drawn = row.common_drop()
-    found = row.solved(drop, share, own)
-    for n, recut in _recut(solution, row, found, drop, own).items():
+    found = row.solved(drop, share)
+    asked = _asked(row, found, drop, share, own)
+    found = [
+        replace(slot, verdict=_judged(slot, of_slot))
+        for slot, of_slot in zip(found, asked, strict=True)
+    ]
+    for n, recut in _recut(solution, row, found, drop, asked).items():
         found[n] = replace(found[n], verdict=after_recut(found[n].verdict, recut))
     total = solution.nominal.total
     limit = metals.liner(design).limit(design.limits.service)
@@ -197,20 +206,57 @@ def as_built(
     )
 
 
+def _asked(
+    row: _Row,
+    found: Sequence[SlotResult],
+    drop: float,
+    share: Array,
+    own: Mapping[str, Margins],
+) -> list[dict[str, Margins]]:
+    """Return what each slot is held against: the design, and a slot as drawn in its place.
+
+    A slot that its manifold feeds richly may be worse in its own way, under the streak, than the
+    worst channel, which is fed poorly.
+    """
+    drawn = [found[0]] * len(found)
+    if row.solution.split is not None:
+        twins = [replace(AS_DRAWN, number=slot.number) for slot in row.slots]
+        drawn = _Row(row.solution, twins).solved(drop, np.full(len(twins), share[0]))
+    return [
+        {
+            name: Margins(margin.own, float(np.fmin(margin.streak, twin.margins[name].streak)))
+            for name, margin in own.items()
+            if name in twin.margins
+        }
+        for twin in drawn
+    ]
+
+
 def _recut(
     solution: Solution,
     row: _Row,
     found: Sequence[SlotResult],
     drop: float,
-    own: Mapping[str, Margins],
+    asked: Sequence[Mapping[str, Margins]],
 ) -> dict[int, SlotVerdict]:
     """Return the verdicts of doubtful slots after a cut to the drawing, by their place."""
     doubtful = [n for n, s in enumerate(found) if s.verdict.word in ("sleeve", "scrap", "unknown")]
     if not doubtful:
         return {}
     cut = _Row(solution, [row.slots[n] for n in doubtful], recut=True)
-    judged = cut.solved(drop, cut.shares(drop), own)
-    return {n: slot.verdict for n, slot in zip(doubtful, judged, strict=True)}
+    solved = cut.solved(drop, cut.shares(drop))
+    return {n: _judged(slot, asked[n]) for n, slot in zip(doubtful, solved, strict=True)}
+
+
+def _judged(slot: SlotResult, asked: Mapping[str, Margins]) -> SlotVerdict:
+    """Return the verdict of a slot, before it is asked what a cut would cure."""
+    verdict = judge_slot(slot.margins, asked)
+    own, streak = slot.stopped
+    if own:
+        return SlotVerdict("unknown", f"not solved: {own}")
+    if verdict.word == "unknown" and streak:
+        return replace(verdict, why=f"under the streak not solved: {streak}")
+    return verdict
 
 
 @dataclass(frozen=True)
@@ -278,8 +324,8 @@ class _Row:
             drop *= passed**-DROP_EXPONENT
         return drop, share, at_drawn
 
-    def solved(self, drop: float, share: Array, own: Mapping[str, Margins]) -> list[SlotResult]:
-        """Return every slot solved and judged, before it is asked what a cut would cure."""
+    def solved(self, drop: float, share: Array) -> list[SlotResult]:
+        """Return every slot solved, not yet judged."""
         shop, count = self.made.design.shop, len(self.slots)
         lost = ~np.isfinite(share)
         lanes = self.lanes(drop)
@@ -298,15 +344,10 @@ class _Row:
         found = []
         for n, slot in enumerate(self.slots):
             mine = {name: Margins(*map(float, values[:, n])) for name, values in margins.items()}
-            verdict = judge_slot(mine, own)
-            if why := measured.why.get(n):
-                verdict = SlotVerdict("unknown", f"not solved: {why}")
-            elif verdict.word == "unknown" and n in streak.why:
-                verdict = replace(verdict, why=f"under the streak not solved: {streak.why[n]}")
             found.append(
                 SlotResult(
                     built=slot,
-                    verdict=verdict,
+                    verdict=NOT_JUDGED,
                     outside=outside(slot, self.made.design),
                     flow=float(flow[n]),
                     T_wall=float(T[n]),
@@ -317,6 +358,7 @@ class _Row:
                     places={name: float(at[n]) for name, at in places.items()},
                     lives=(float(lives[0, n]), float(lives[1, n])),
                     at_most=bool(at_most[n]),
+                    stopped=(measured.why.get(n, ""), streak.why.get(n, "")),
                 )
             )
         return found

@@ -18,7 +18,8 @@ SAME = 1e-6
 
 RULE: dict[Word, str] = {
     "use": "as measured it keeps every limit; under the streak and the flow shortfall it is no "
-    "worse than the worst channel that the design was judged by",
+    "worse than the worst channel that the design was judged by, or than a slot as drawn in "
+    "its place",
     "rework": "it does not, but would after a cut to the drawing, as wide as drawn and down to the "
     "drawn depth and wall: before the slots are filled",
     "sleeve": "as measured it keeps every limit, but not under the streak, and no cut cures it: "

@@ -15,7 +15,7 @@ from regen.case_measured import Row, Sheet
 from regen.checks.columns import headline
 from regen.physics import arrays as A
 from regen.prepare import prepare
-from regen.solve import solve_nominal
+from regen.solve import solve, solve_nominal
 from regen.studies.as_built import as_built
 
 WATER = Path(__file__).parents[1] / "water.toml"
@@ -226,6 +226,30 @@ def test_slots_that_are_not_followed_one_by_one_are_refused(change, words):
     other = load_case(WATER, (*FEW, change)).design
     with pytest.raises(CaseError, match=words):
         as_built(other, sheet_of(rows_of(other, [1])))
+
+
+def test_each_slot_has_its_part_of_the_flow_by_the_manifolds():
+    given = ("manifolds.inlet_bore=12 mm", "manifolds.inlet_taps=1")
+    ringed = load_case(WATER, (*FEW, *given)).design
+    share = solve(ringed).split.share
+    assert np.ptp(share) > 1e-3
+    found = as_built(ringed, sheet_of(rows_of(ringed, (1, 18), wall=0.0)))
+    for slot, number in zip(found.slots, (1, 18), strict=True):
+        assert slot.flow == pytest.approx(share[number - 1], rel=SAME)
+        assert slot.verdict.word == "use"  # a rich slot as drawn is not worse than itself
+    assert found.drop == pytest.approx(found.drop_drawn, rel=SAME)
+
+
+def test_a_given_outlet_pressure_stays_what_it_is(design):
+    coolant = replace(design.coolant, inlet_pressure=None, outlet_pressure=15e5)
+    fed = replace(design, coolant=coolant)
+    rows = rows_of(fed, range(1, COUNT + 1), depth=0.1e-3, wall=-0.1e-3)
+    found = as_built(fed, sheet_of(rows))
+    total, head = marched(with_depth(fed, 0.1e-3, -0.1e-3), 0.6)
+    assert found.drop == pytest.approx(drop_of(total), rel=SECANT)
+    assert found.slots[0].T_wall - 290.0 == pytest.approx(
+        head["T_wall_hot_max_K"] - 290.0, rel=SECANT
+    )
 
 
 def test_a_place_between_stations_is_told(design):
