@@ -17,6 +17,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from regen.case_alternatives import ALTERNATIVES, Alternative, alternatives
 from regen.case_checks import build_design, check_keys, check_values
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
@@ -36,6 +37,9 @@ from regen.units import Refusal, show
 
 VERSION = 1
 MAX_BYTES = 1_000_000
+_BESIDE = ("case", "title", "circuits", SECTION, ALTERNATIVES)
+"""What stands in the file beside its sections."""
+
 _NOT_YET = {"instruments": "this build does not read it"}
 
 
@@ -89,7 +93,8 @@ class Case:
 
     ``text`` is the file's text with overrides written into it; ``hash`` changes with any value
     and with the content of any file the case refers to, not with comments or layout. ``files``
-    are those, by the name the case has for them.
+    are those, by the name the case has for them; ``alternatives`` the same chamber by other
+    routes, their tables checked as tables.
     """
 
     design: Design
@@ -98,6 +103,7 @@ class Case:
     path: Path
     notes: tuple[str, ...]
     files: Mapping[str, bytes]
+    alternatives: tuple[Alternative, ...] = ()
 
 
 def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
@@ -161,7 +167,8 @@ def _case(text: str, raw: dict[str, Any], path: Path, problems: list[Problem]) -
         raise CaseError(path.name, problems)
     design = build_design(title, good, reading.notes)
     digest = _hash(raw, reading.files)
-    return Case(design, text, digest, path, tuple(reading.notes), dict(reading.files))
+    others = good.get(ALTERNATIVES, ())
+    return Case(design, text, digest, path, tuple(reading.notes), dict(reading.files), others)
 
 
 def problems_of(text: str, folder: Path) -> tuple[Problem, ...]:
@@ -227,7 +234,7 @@ def _check(
         return "", {}
     title = _title(raw, problems)
     for key in raw:
-        if key not in SECTIONS and key not in ("case", "title", "circuits", SECTION):
+        if key not in SECTIONS and key not in _BESIDE:
             problems.append(_unknown_section(key, raw[key]))
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
@@ -251,6 +258,9 @@ def _check(
         good["circuits"] = _circuits(raw["circuits"], reading, problems)
     if SECTION in raw:
         good[SECTION], refused = distributions(raw[SECTION], raw.get("circuits"), _strange)
+        wrong += refused
+    if ALTERNATIVES in raw:
+        good[ALTERNATIVES], refused = alternatives(raw[ALTERNATIVES], _strange)
         wrong += refused
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
@@ -284,8 +294,9 @@ def _strange(path: str) -> Refusal | None:
 def _place(problem: Problem) -> int:
     """Return where a problem's section stands among all; what is in none comes first."""
     section = problem.key.partition(".")[0]
-    if section in ("circuits", SECTION):
-        return 1 + len(SECTIONS) + (section == SECTION)
+    beside = ("circuits", SECTION, ALTERNATIVES)
+    if section in beside:
+        return 1 + len(SECTIONS) + beside.index(section)
     return 1 + list(SECTIONS).index(section) if section in SECTIONS else 0
 
 
@@ -470,6 +481,8 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
                 problems.append(problem)
                 continue
             *sections, key = path.split(".")
+            if value is None and sections and sections[0] not in document:
+                continue
             if sections and sections[0] not in document:
                 document[sections[0]] = tomlkit.table()
             target: Any = document
@@ -477,6 +490,9 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
                 target = target[section]
             if not isinstance(target, dict):
                 continue  # refused where the sections are checked
+            if value is None:
+                target.pop(key, None)
+                continue
             if isinstance(value, dict):
                 table = tomlkit.inline_table()
                 table.update(value)
@@ -496,7 +512,8 @@ def with_values(source: Path | str, values: Mapping[str, Any]) -> str:
     source : Path or str
         Case file, or the text of one.
     values : mapping
-        Values by "section.key", each as the file would have it: "0.7 mm", 96, pairs [-].
+        Values by "section.key", each as the file would have it: "0.7 mm", 96, pairs; None takes
+        the key out [-].
 
     Returns
     -------
@@ -549,7 +566,7 @@ def json_schema() -> dict[str, Any]:
             default = _default(name, key)
             if default is not None:
                 entry["default"] = default
-    for name in (*SECTIONS, "circuits"):
+    for name in (*SECTIONS, "circuits", ALTERNATIVES):
         schema["properties"][name].pop("default", None)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 

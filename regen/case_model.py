@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -650,6 +650,11 @@ class CaseFile(BaseModel):
         description="How keys are spread about their own values, for regen uncertainty: by key "
         'path in quotes, such as "channels.width" = "uniform 0.03 mm", "coolant.mass_flow" = '
         '"normal 3 %", "models.gas_side" = "any" or a list of names.',
+    )
+    alternatives: dict[str, dict[str, Any]] = Field(
+        default={},
+        description="The same chamber by other routes, for regen alternatives: each a table with "
+        'its route and the keys that differ, by their path in quotes, such as "liner.condition".',
     )
 
 

@@ -1,4 +1,4 @@
-"""Two columns from a text table with units in its header: values along the axis."""
+"""Text tables with units in their header; of two columns, values along the axis."""
 
 # ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
 
@@ -30,10 +30,22 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class Line:
+    """One line of a table: its number from 1, its text, and what stands behind "#"."""
+
     number: int
     text: str
     comment: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """A table as lines: header, rows of values, the file's bytes, and what should be told."""
+
+    header: Line
+    rows: tuple[Line, ...]
+    data: bytes
+    notes: tuple[str, ...]
 
 
 def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
@@ -58,11 +70,9 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
     Refusal
         If the file cannot be read or is not such a table; names the line.
     """
-    data = file_bytes(path)
-    text = decoded(data, path.name)
-    lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
     unit = KINDS[kind].shown if kind else "-"
-    header, rows = _header_and_rows(lines, path.name, _HEADER.format(name=name, unit=unit))
+    read = read_lines(path, _HEADER.format(name=name, unit=unit))
+    header, rows = read.header, list(read.rows)
     named = _COLUMN.findall(header.text)
     units = dict(named)
     if len(units) < len(named):
@@ -83,9 +93,36 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
         found = f"line {rows[0].number} only" if rows else "none"
         raise Refusal(f"{path.name} has fewer than two rows of values ({found})", "two or more")
     _check_rising(columns[0], rows, path.name)
+    return Column(tuple(columns[0]), tuple(columns[1]), read.data, read.notes)
+
+
+def read_lines(path: Path, wanted: str) -> Lines:
+    """Read a text table as lines: a header with units, then rows of values.
+
+    Parameters
+    ----------
+    path : Path
+        File of text in UTF-8.
+    wanted : str
+        The header that is asked for, in words for a refusal [-].
+
+    Returns
+    -------
+    Lines
+        Comments taken off, empty lines left out.
+
+    Raises
+    ------
+    Refusal
+        If the file cannot be read, has no header with units, or ends in the middle of a number.
+    """
+    data = file_bytes(path)
+    text = decoded(data, path.name)
+    lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
+    header, rows = _header_and_rows(lines, path.name, wanted)
     open_end = lines[-1].text and not text.endswith("\n")
-    notes = (_unfinished(rows[-1], path.name),) if open_end else ()
-    return Column(tuple(columns[0]), tuple(columns[1]), data, notes)
+    notes = (_unfinished(rows[-1], path.name),) if open_end and rows else ()
+    return Lines(header, tuple(rows), data, notes)
 
 
 def decoded(data: bytes, file: str) -> str:
@@ -116,7 +153,7 @@ def decoded(data: bytes, file: str) -> str:
         raise Refusal(what, "", "save it as plain text, UTF-8") from error
 
 
-def _at(line: _Line, file: str) -> str:
+def _at(line: Line, file: str) -> str:
     return f'{file}, line {line.number} ("{_shown(line.text)}")'
 
 
@@ -125,7 +162,7 @@ def _shown(text: str) -> str:
     return plain if len(text) <= 50 else plain[:46] + " ..."
 
 
-def _unfinished(row: _Line, file: str) -> str:
+def _unfinished(row: Line, file: str) -> str:
     if row.text.endswith("."):
         what = f"{_at(row, file)}: the file ends in the middle of a number"
         raise Refusal(what, "whole rows, each with a line break", "write the file again")
@@ -171,12 +208,12 @@ def file_bytes(path: Path) -> bytes:
         raise Refusal(f"the file cannot be read ({error})") from error
 
 
-def _split_comment(number: int, line: str) -> _Line:
+def _split_comment(number: int, line: str) -> Line:
     text, _, comment = line.partition("#")
-    return _Line(number, text.strip(), comment.strip())
+    return Line(number, text.strip(), comment.strip())
 
 
-def _header_and_rows(lines: list[_Line], file: str, wanted: str) -> tuple[_Line, list[_Line]]:
+def _header_and_rows(lines: list[Line], file: str, wanted: str) -> tuple[Line, list[Line]]:
     """Return the header, which may stand in a comment, and the lines with values."""
     rows = [line for line in lines if line.text]
     if not rows:
@@ -185,7 +222,7 @@ def _header_and_rows(lines: list[_Line], file: str, wanted: str) -> tuple[_Line,
         return rows[0], rows[1:]
     before = [line for line in lines if line.number < rows[0].number and "[" in line.comment]
     if before and _COLUMN.findall(before[-1].comment):
-        return _Line(before[-1].number, before[-1].comment, ""), rows
+        return Line(before[-1].number, before[-1].comment, ""), rows
     what = f"{_at(rows[0], file)}: no header with units comes before the values"
     raise Refusal(what, wanted, "put the header in the first line")
 
@@ -195,7 +232,7 @@ def _separator(header: str) -> str | None:
     return next((mark for mark in (";", ",") if mark in outside), None)
 
 
-def _index(order: list[str], column: str, header: _Line, file: str, wanted: str, unit: str) -> int:
+def _index(order: list[str], column: str, header: Line, file: str, wanted: str, unit: str) -> int:
     if column in order:
         return order.index(column)
     near = difflib.get_close_matches(column, order, 1)
@@ -204,7 +241,7 @@ def _index(order: list[str], column: str, header: _Line, file: str, wanted: str,
     raise Refusal(what, wanted, do)
 
 
-def _row(row: _Line, separator: str | None, width: int, file: str) -> list[str]:
+def _row(row: Line, separator: str | None, width: int, file: str) -> list[str]:
     cells = [cell.strip() for cell in row.text.split(separator)]
     if len(cells) == width:
         return cells
@@ -212,7 +249,7 @@ def _row(row: _Line, separator: str | None, width: int, file: str) -> list[str]:
     raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off")
 
 
-def _factor(unit: str, kind: str | None, header: _Line, file: str) -> float:
+def _factor(unit: str, kind: str | None, header: Line, file: str) -> float:
     """Return one unit of the header in SI."""
     if kind is None:
         if unit.strip() == "-":
@@ -228,7 +265,7 @@ def _factor(unit: str, kind: str | None, header: _Line, file: str) -> float:
         raise Refusal(what, accepted, error.do) from error
 
 
-def _number(cell: str, row: _Line, file: str) -> float:
+def _number(cell: str, row: Line, file: str) -> float:
     if _NUMBER.fullmatch(cell) and math.isfinite(float(cell)):
         return float(cell)
     what = f'{_at(row, file)}: "{_shown(cell)}" is not a finite number'
@@ -236,7 +273,7 @@ def _number(cell: str, row: _Line, file: str) -> float:
     raise Refusal(what, "plain numbers, as 1.5", do)
 
 
-def _check_rising(x: list[float], rows: list[_Line], file: str) -> None:
+def _check_rising(x: list[float], rows: list[Line], file: str) -> None:
     for before, after, row in zip(x, x[1:], rows[1:], strict=False):
         if after <= before:
             trouble = "repeats the x of the row before" if after == before else "x falls"

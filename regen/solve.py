@@ -447,7 +447,11 @@ def bad_slots(
 
 
 def shares_at_drop(
-    prepared: Prepared, lanes: NDArray[Any], models: NDArray[Any], drop: Array
+    prepared: Prepared,
+    lanes: NDArray[Any],
+    models: NDArray[Any],
+    drop: Array,
+    start: float = 0.9,
 ) -> Array:
     """Return the flow of bad slots over their neighbours' at the neighbours' pressure drop.
 
@@ -459,6 +463,8 @@ def shares_at_drop(
         ``arrays.LANE``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
     drop : ndarray
         What the neighbours lose (L,) [Pa].
+    start : float
+        Share that is tried first [-].
 
     Returns
     -------
@@ -467,7 +473,7 @@ def shares_at_drop(
     """
     tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
     found = np.full(lanes.size, np.nan)
-    share, share_before = np.full(lanes.size, 0.9), np.ones(lanes.size)
+    share, share_before = np.full(lanes.size, start), np.ones(lanes.size)
     miss_before = np.zeros(lanes.size)
     active = np.arange(lanes.size)
     for _ in range(MAX_SHARE_STEPS):
@@ -482,7 +488,9 @@ def shares_at_drop(
         known = (before != 0.0) & (moved != 0.0)
         secant = np.divide(miss - before, moved, out=np.zeros_like(moved), where=known)
         slope = np.where(known, np.maximum(secant, 0.5), slope)
-        share[active] = np.where(ok, np.maximum(now - miss / slope, 0.5 * now), 0.9 * now)
+        # where the march stops: back halfway to a flow at which it did not, or else to less
+        back = np.where(before != 0.0, 0.5 * (now + share_before[active]), 0.9 * now)
+        share[active] = np.where(ok, np.maximum(now - miss / slope, 0.5 * now), back)
         found[active[done]] = share[active[done]]  # the last step needs no look: miss squared
         share_before[active[ok]], miss_before[active[ok]] = now[ok], miss[ok]
         active = active[~done]

@@ -8,11 +8,13 @@ from typing import Annotated
 
 import typer
 
+from regen_cli.alternatives import alternatives
+from regen_cli.as_built import as_built
 from regen_cli.closeout import closeout
 from regen_cli.envelope import envelope
 from regen_cli.listing import listing
 from regen_cli.new import new
-from regen_cli.options import JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
+from regen_cli.options import BUILT, JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.size import size
@@ -35,6 +37,8 @@ app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
 app.command(epilog=SIZED)(size)
+app.command("as-built", epilog=BUILT)(as_built)
+app.command(epilog=MAPPED)(alternatives)
 app.command(epilog=PLANNED)(closeout)
 app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)

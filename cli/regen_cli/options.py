@@ -20,8 +20,8 @@ JUDGED = (
     "with place and remedy on standard error; 1 a bug."
 )
 MAPPED = (
-    "Exit codes: 0 all rows written, also of points that break a limit or are not solved; 2 wrong "
-    "usage or a bad case; 1 a bug."
+    "Exit codes: 0 all rows written, also of points or routes that break a limit or are not "
+    "solved; 2 wrong usage or a bad case; 1 a bug."
 )
 SWEPT = (
     "Exit codes: 0 all rows written, also of designs that break a limit or are not solved; 2 wrong "
@@ -31,6 +31,11 @@ SWEPT = (
 SIZED = (
     "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
     "1 a bug."
+)
+BUILT = (
+    "Exit codes: 0 every measured slot can be used; 2 wrong usage, a bad case or a bad measured "
+    "file; 3 a slot is to be reworked, sleeved or scrapped, or is unknown; 4 the slots as drawn "
+    "are not solved; 1 a bug."
 )
 PLANNED = (
     "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "

@@ -255,7 +255,7 @@ def laid_out(
     sizes = Sizes(wall, width, depth)
     refused = _refused_feeds(prepared, columns, lane)
     ground = template.ground
-    made, folded = _with_slots(template, sizes, counts, lane, walls, gas)
+    made, folded = with_slots(template, sizes, counts, lane, walls, gas)
     slots = made.paths[0].passage
     sound = ~folded & can_be_cut(ground, bad, counts)
     for size in (slots.wall, slots.width, slots.depth, slots.land):
@@ -263,7 +263,7 @@ def laid_out(
     sound[list(refused)] = False
     return Batch(
         made,
-        _with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None,
+        with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None,
         sound,
         refused,
         _model_names(prepared, lane, models),
@@ -348,7 +348,7 @@ def _flow(
     lane["mass_flow"], lane["fuel_share"] = 0.0, share / (1.0 + ratio)
 
 
-def _with_slots(
+def with_slots(
     template: Template,
     sizes: Sizes,
     counts: Array,
@@ -356,7 +356,28 @@ def _with_slots(
     walls: A.Walls,
     gas: A.GasStations,
 ) -> tuple[Prepared, NDArray[np.bool_]]:
-    """Return the designs with these slots, cut or not, and which mid-lines fold."""
+    """Return designs with these slots, cut or not, and which mid-lines fold.
+
+    Parameters
+    ----------
+    template : Template
+        What they share.
+    sizes : Sizes
+        Profiles of L designs.
+    counts : ndarray
+        Number of slots at each row, (R,) or (L, R) [-].
+    lane : structured ndarray
+        ``arrays.LANE`` (L,) [-].
+    walls, gas : Walls, GasStations
+        What the lanes point into.
+
+    Returns
+    -------
+    Prepared
+        All designs, a geometry row each.
+    ndarray of bool
+        (L,): True where a slot's mid-line folds.
+    """
     prepared = template.prepared
     closeout = prepared.design.closeout
     passage, folded = lay(template.ground, sizes, counts, closeout.thickness)

@@ -39,7 +39,7 @@ Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class _Lanes:
+class Lanes:
     """Solved lanes of some designs: tables, rows by rising x, station columns, summary."""
 
     prepared: Prepared
@@ -94,7 +94,9 @@ def solve_batch(
     if not at.size:
         return rows
     rows.status[at] = "solved"
-    nominal = _lanes(batch, batch.prepared, at, out.station[good], out.total[good])
+    nominal = lanes_of(
+        batch.prepared, at, out.station[good], out.total[good], batch.injector_pressure
+    )
     _keep(rows, at, nominal)
     lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
     if batch.worst is not None:
@@ -153,18 +155,37 @@ def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.
     return refused
 
 
-def _lanes(batch: Batch, prepared: Prepared, at: Numbers, station: Array, total: Array) -> _Lanes:
-    """Return solved lanes with their columns; ``at`` are their rows in the batch."""
+def lanes_of(
+    prepared: Prepared, at: Numbers, station: Array, total: Array, injector_pressure: Array
+) -> Lanes:
+    """Return solved lanes with their columns.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        L designs that were laid out as arrays.
+    at : ndarray of int
+        Rows of those that were solved (n,) [-].
+    station, total : ndarray
+        What they came to: (n, S, fields) in flow order, (n, fields) [SI].
+    injector_pressure : ndarray
+        Of each of the L designs (L,) [Pa].
+
+    Returns
+    -------
+    Lanes
+        (n,) of each quantity.
+    """
     taken = _taken(prepared, at)
     # each column by itself in memory: from here on they are taken one by one
     by_x = np.moveaxis(np.moveaxis(station, -1, 0).take(prepared.rows.index, axis=-1), 0, -1)
     marched = Marched("lanes", by_x, total, (Passed(station, total, st.OK, 0),), st.OK)
     summary = headlines(taken, marched, taken.paths)
     stations = columns(taken, marched, taken.paths)
-    summary[limits.INJECTOR] = batch.injector_pressure[at]
+    summary[limits.INJECTOR] = injector_pressure[at]
     summary["coolant_mach_max"] = stations["mach_coolant"].max(axis=-1)
     summary["land_width_min_m"] = stations["land_width_m"].min(axis=-1)
-    return _Lanes(taken, marched, stations, summary)
+    return Lanes(taken, marched, stations, summary)
 
 
 def _taken(prepared: Prepared, at: Numbers) -> Prepared:
@@ -179,7 +200,7 @@ def _slots(passage: Passage, at: Numbers) -> Passage:
     return replace(passage, **{name: getattr(passage, name)[at] for name in names})
 
 
-def _keep(rows: Rows, at: Numbers, nominal: _Lanes) -> None:
+def _keep(rows: Rows, at: Numbers, nominal: Lanes) -> None:
     for name, values in rows.summary.items():
         if name in nominal.summary:
             values[at] = nominal.summary[name]
@@ -190,7 +211,7 @@ def _worst(
     batch: Batch,
     prepared: Prepared,
     at: Numbers,
-    nominal: _Lanes,
+    nominal: Lanes,
     models: NDArray[Any],
 ) -> tuple[Numbers, limits.Lane]:
     """Solve the worst channel of each design; return which were solved, and their lane."""
@@ -198,7 +219,8 @@ def _worst(
     out, status = bad_slots(prepared, prepared.lane[at], models[at], total, shortfall)
     good = status[:, 0] == st.OK
     found = np.flatnonzero(good)
-    worst = _lanes(batch, prepared, at[found], out.station[good], out.total[good])
+    pressure = batch.injector_pressure
+    worst = lanes_of(prepared, at[found], out.station[good], out.total[good], pressure)
     rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
@@ -206,7 +228,7 @@ def _worst(
     return found, limits.Lane(worst.stations, {**worst.summary, **of_all})
 
 
-def _band(batch: Batch, at: Numbers, nominal: _Lanes) -> tuple[Edges, NDArray[np.bool_]]:
+def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, NDArray[np.bool_]]:
     """Solve every member of the band; return its edges, and where a member was not solved."""
     parts: list[tuple[Numbers, Edges]] = []
     failed = np.zeros(at.size, dtype=bool)
@@ -326,7 +348,7 @@ def _judge_ends(
     batch: Batch,
     designs: Mapping[int, Design],
     at: Numbers,
-    nominal: _Lanes,
+    nominal: Lanes,
     lanes: Mapping[str, tuple[Numbers, limits.Lane]],
 ) -> None:
     """Judge uncooled ends, one design at a time."""
@@ -411,7 +433,7 @@ def verdicts(
     return verdict
 
 
-def _along(nominal: _Lanes, at: Numbers, size: int) -> tuple[dict[str, Array], Array]:
+def _along(nominal: Lanes, at: Numbers, size: int) -> tuple[dict[str, Array], Array]:
     shape = size, nominal.stations["x_m"].shape[1]
     kept = {name: np.full(shape, np.nan) for name in ("x_m", *ALONG)}
     for name, values in kept.items():

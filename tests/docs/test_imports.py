@@ -40,6 +40,8 @@ SAME_ROOM = {
     "case_cutters": "case",
     "case_sizing": "case",
     "case_closeout": "case",
+    "case_measured": "case",
+    "case_alternatives": "case",
     "case_plating": "case",
     "case_section": "case",
     "case_fields_strength": "case",

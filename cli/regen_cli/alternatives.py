@@ -1,0 +1,70 @@
+"""``regen alternatives``."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+
+
+class Route(StrEnum):
+    """How a liner is closed."""
+
+    electroformed = "electroformed"
+    hip = "HIP-bonded"
+    brazed = "brazed"
+    printed = "printed"
+
+
+Out = Annotated[
+    Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for table, page and figure.")
+]
+RouteOption = Annotated[
+    list[Route] | None,
+    typer.Option(
+        "--route", help="Compare with this route alone; may be repeated. All four without it."
+    ),
+]
+
+
+def alternatives(
+    case: CasePath,
+    out: Out = Path("alternatives"),
+    route: RouteOption = None,
+    overrides: SetOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Solve the same chamber by other routes: electroformed, HIP-bonded, brazed, printed.
+
+    Reads CASE and the tables it names; solves it, each of its [alternatives.name], and a starting
+    point of every route that has none, each anew with its own liner, roughness, jacket and roof.
+    Prints the rows and what is not assessed; writes alternatives.csv, a printable page, a figure
+    and alternatives.json to DIR. A row that is not solved says why. Progress goes to standard
+    error.
+    """
+    with exit_codes():
+        from regen.case import load_case
+
+        loaded = load_case(case, overrides or ())
+        from regen.output.files import check_writable
+        from regen.studies.alternatives import compare
+
+        check_writable(out)
+        say("the first run compiles the physics and builds tables")
+        found = compare(loaded, [each.value for each in route or ()], progress=say)
+        say("page and figure")
+        from regen.output.alternatives_files import write_alternatives
+        from regen.output.alternatives_words import lines
+        from regen.output.figures_alternatives import drawn
+
+        written = write_alternatives(found, loaded, out, drawn(found))
+        if as_json:
+            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
+            return
+        for line in lines(found):
+            typer.echo(line)
+        typer.echo(f"written: {out}")
