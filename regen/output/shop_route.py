@@ -1,0 +1,334 @@
+"""Operations of the traveller, from blank to marked part, by how the jacket is made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from regen.output.shop_table import MM
+from regen.output.shop_words import tool_words
+from regen.shop.sheets import ShopSet
+
+OXYGEN = "oxygen"
+
+
+@dataclass(frozen=True, slots=True)
+class Bath:
+    """What the plating plan says of one layer, in words for the traveller."""
+
+    growth: tuple[str, ...]
+    """One entry a cycle of plating, without the turning that ends it."""
+    turning: tuple[str, ...]
+    """The turning after each cycle."""
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One operation: what is done, its numbers, and what must be so before work goes on."""
+
+    title: str
+    lines: tuple[str, ...]
+    hold: str = ""
+
+
+def operations(
+    shop: ShopSet, copper: Bath | None, nickel: Bath | None, barrier: str, proof: Sequence[str]
+) -> list[tuple[int, Operation]]:
+    """Return the operations of a design in order, numbered in tens.
+
+    Parameters
+    ----------
+    shop : ShopSet
+        All that goes to the shop.
+    copper, nickel : Bath or None
+        Cycles of the plating plan; None where the layer is not plated.
+    barrier : str
+        What the copper must still be after turning, at its thinnest place.
+    proof : sequence of str
+        Proof pressures in words.
+
+    Returns
+    -------
+    list of tuple
+        Number and operation.
+    """
+    route = shop.design.closeout.route
+    if route == "printed":
+        found = [*_printed(shop), *_to_the_end(shop, proof, waxed=False)]
+    else:
+        found = [*_slotted(shop)]
+        if route == "electroformed":
+            found += [*_waxed(shop), *_plated(shop, copper, nickel, barrier), *_dewaxed(shop)]
+        else:
+            found += _joined(shop, route)
+        found += _to_the_end(shop, proof, waxed=route == "electroformed")
+    return [(10 * n, operation) for n, operation in enumerate(found, start=1)]
+
+
+def _slotted(shop: ShopSet) -> Iterator[Operation]:
+    design, tolerance = shop.design, shop.design.shop
+    liner = design.liner
+    yield Operation(
+        "Blank",
+        (
+            f"{liner.alloy}, {liner.condition}. Certificate, heat number and hardness with this "
+            "traveller.",
+            "Ultrasonic inspection of the bar or forging before any turning.",
+        ),
+        "Material and condition are those of the case, on paper and by hardness.",
+    )
+    yield Operation(
+        "Turn",
+        (
+            "Outside to LINER_BLANK_OUTSIDE of lathe_profile.dxf; bore with stock left (last cut "
+            "after the jacket is on). Both datum faces, run-out to the bore on record.",
+            "Mark slot 1 on the injector face, outside the sealing surface.",
+        ),
+        "Outside measured at the rows of the cutting table; it is what depth is taken from.",
+    )
+    lines = [
+        f"{sheet.stretch.circuit}: {sheet.stretch.count} slots, index "
+        f"{sheet.stretch.index_angle:.6f} deg, x = {sheet.stretch.start * MM:.3f} to "
+        f"{sheet.stretch.stop * MM:.3f}, width {_span(sheet.rows.width)}, depth "
+        f"{_span(sheet.rows.depth)} (normal), wall left {_span(sheet.rows.wall)}."
+        for sheet in shop.sheets
+    ]
+    lines += [tool_words(tool) for tool in shop.tools]
+    lines.append(
+        "Cut on a scrap ring of the same metal first: width, depth and burr. Then slot 1 alone."
+    )
+    yield Operation(
+        "Slot, by cutting_table and cutter_path",
+        tuple(lines),
+        "Slot 1 measured at every gauge place before slot 2 is cut: width +/- "
+        f"{tolerance.width_tolerance * MM:g}, depth +/- {tolerance.depth_tolerance * MM:g}, wall "
+        f"+/- {tolerance.wall_tolerance * MM:g} mm.",
+    )
+    yield Operation(
+        "Deburr",
+        ("Under magnification, edges broken no more than 0.05 mm; no abrasive into the slots.",),
+        "No burr on lands or in slots, no chip left.",
+    )
+    counts = ", ".join(str(sheet.stretch.count) for sheet in shop.sheets)
+    yield Operation(
+        "Count and measure every slot",
+        (
+            f"Count: {counts}. Every slot at every place of inspection.html, into "
+            "measured_slots.csv.",
+            "One slot off: before it is sleeved or scrapped, ask 'regen as-built' with the file.",
+        ),
+        "All slots within limits, or each deviation decided in writing.",
+    )
+
+
+def _waxed(shop: ShopSet) -> Iterator[Operation]:
+    volume = sum(sheet.volume for sheet in shop.sheets) * 1e6
+    melts = "at least 10 K above the warmest bath of this traveller"
+    yield Operation(
+        "Clean before wax",
+        ("Degrease, rinse, water-break test, dry. Gloves from here on.",),
+        "Water film unbroken over all lands.",
+    )
+    yield Operation(
+        "Weigh, fill with wax, weigh",
+        (
+            f"Wax that melts {melts}. Slots hold {volume:.1f} cm3 in all. Fill proud of the lands, "
+            "scrape flush; never smear wax on a land.",
+            "Mass before and after on record: the wax must come out again by weight.",
+        ),
+        "Lands bright and bare over their whole length under magnification; no sunk wax.",
+    )
+    yield Operation(
+        "Conductive skin",
+        (
+            f"{shop.design.plating.skin.capitalize()} on the wax alone, burnished, lands wiped "
+            "clean. Resistance over each filled slot on record.",
+        ),
+        "Skin closed on every slot, none on the lands.",
+    )
+    yield Operation(
+        "Adhesion coupon",
+        (
+            "Coupon of the same metal and condition, same cleaning and activation, in the same "
+            "load, wired like the part, for tension or peel; a strip or spiral for the stress.",
+        ),
+        "Coupons hang in the same load as the part.",
+    )
+
+
+def _plated(
+    shop: ShopSet, copper: Bath | None, nickel: Bath | None, barrier: str
+) -> Iterator[Operation]:
+    closeout = shop.design.closeout
+    yield Operation(
+        "Activate and enter live",
+        ("Anodic or acid activation of the lands, rinse, into the bath under current, no pause.",),
+    )
+    if copper is not None:
+        for n, (growth, turning) in enumerate(zip(copper.growth, copper.turning, strict=True)):
+            name = "Copper" if len(copper.growth) == 1 else f"Copper, cycle {n + 1}"
+            yield Operation(name, (growth,))
+            last = n == len(copper.growth) - 1
+            yield Operation(
+                f"{name}: turn",
+                (turning,),
+                barrier if last else "",
+            )
+    if nickel is None:
+        return
+    for n, (growth, turning) in enumerate(zip(nickel.growth, nickel.turning, strict=True)):
+        of = f"Nickel, cycle {n + 1} of {len(nickel.growth)}"
+        yield Operation(of, ("Activate as nickel on nickel, enter live. " + growth if n else growth,))
+        hold = ""
+        if n == 0:
+            hold = (
+                "Adhesion coupon of this load pulled: at least "
+                f"{closeout.bond_strength / 1e6:g} MPa in tension, or in the copper; stress of the "
+                "strip within the plating sheet. Not good: strip, do not plate on."
+            )
+        if n == len(nickel.growth) - 1:
+            hold = (
+                f"{hold} Outside to JACKET_FINISHED_OUTSIDE: nickel at least "
+                f"{closeout.jacket * MM:g} mm by drawing at every x; no nodule, pit or crack."
+            ).strip()
+        yield Operation(f"{of}: turn", (turning,), hold)
+
+
+def _dewaxed(shop: ShopSet) -> Iterator[Operation]:
+    count = sum(sheet.stretch.count for sheet in shop.sheets)
+    yield Operation(
+        "Dewax",
+        (
+            "Hot, slots upright, until nothing runs; then solvent through every slot, warm, until "
+            "it comes out clear; dry. Weigh before and after.",
+        ),
+        "Mass lost is the mass of wax filled in, within 0.1 g a slot or what the balance can "
+        "tell; borescope through every slot: clear, no wax, no skin loose.",
+    )
+    yield Operation(
+        "Flow and blow every slot",
+        (
+            f"All {count} slots one by one, same pressure, flow on record; then the whole part "
+            "with water.",
+        ),
+        "No slot is more than 10 % from the mean of its circuit.",
+    )
+
+
+def _joined(shop: ShopSet, route: str) -> Iterator[Operation]:
+    closeout = shop.design.closeout
+    jacket = f"{closeout.jacket_alloy}, {closeout.jacket_condition}, {closeout.jacket * MM:g} mm"
+    yield Operation(
+        "Fit the jacket",
+        (
+            f"Jacket: {jacket} finished; bore to the turned lands, gap by the joining procedure. "
+            "Lands and bore cleaned, joined the same day.",
+            "Ends sealed so that nothing runs into the slots.",
+        ),
+        "Gap at every land, by feeler or by measured diameters.",
+    )
+    if route == "HIP-bonded":
+        yield Operation(
+            "Can, evacuate, leak-check, HIP",
+            (
+                "Weld the can, evacuate hot, pinch off. Slots: open to the gas, or filled, as the "
+                "qualified procedure says; a closed empty slot collapses.",
+                "Temperature, pressure and time by the qualified procedure; chart with the part.",
+            ),
+            "Can leak-tight before HIP; chart within the procedure.",
+        )
+    else:
+        yield Operation(
+            "Braze",
+            (
+                "Filler on the lands by weight, stop-off in the slots. Vacuum or dry hydrogen, "
+                "cycle by the qualified procedure; thermocouple on the part.",
+            ),
+            "Chart within the procedure; fillet at every land that can be seen.",
+        )
+    yield Operation(
+        "Heat treatment",
+        (
+            "The liner's strength is that after this cycle: the case must name the condition "
+            "that the part now has. Witness pieces of the liner in the same load.",
+        ),
+        "Hardness and tension of the witness piece are those of the condition in the case "
+        f"({shop.design.liner.condition}).",
+    )
+    yield Operation(
+        "Inspect the joint",
+        (
+            "Ultrasonic, every land over its length; joint coupon of the same load pulled. "
+            "Borescope and flow of every slot.",
+        ),
+        f"Coupon at least {closeout.bond_strength / 1e6:g} MPa; no slot blocked.",
+    )
+    yield Operation("Turn the outside", ("To JACKET_FINISHED_OUTSIDE of lathe_profile.dxf.",))
+
+
+def _printed(shop: ShopSet) -> Iterator[Operation]:
+    liner = shop.design.liner
+    yield Operation(
+        "Print",
+        (
+            f"{liner.alloy}, {liner.condition}; hot wall, channels and roof in one, sizes by "
+            "slot_section.dxf. Nothing of the cutting table is cut: it is the table to measure by.",
+            "Powder lot, machine, build plate and tensile bars of the same build with the part.",
+        ),
+        "Build log without stops; powder lot within limits.",
+    )
+    yield Operation(
+        "Powder out",
+        ("Vibrate and blow every channel both ways before any heat: hot powder sinters.",),
+        "Every channel clear by borescope or X-ray; mass against that of the model.",
+    )
+    yield Operation(
+        "Heat treatment",
+        ("Stress relief, HIP where asked for, ageing: the condition that the case names.",),
+        f"Tensile bars of the build are those of {liner.condition}.",
+    )
+    yield Operation(
+        "Measure channels",
+        (
+            "X-ray tomography, or sections of a witness of the same build: width, depth, wall at "
+            "the places of inspection.html. Flow of every channel.",
+        ),
+        "Every channel within limits, or each deviation decided in writing.",
+    )
+
+
+def _to_the_end(shop: ShopSet, proof: Sequence[str], *, waxed: bool) -> Iterator[Operation]:
+    design = shop.design
+    yield Operation(
+        "Finish the bore",
+        (
+            "To HOT_GAS_CONTOUR of lathe_profile.dxf, from the datum that the slots were cut from. "
+            "Light cuts: the wall is thin.",
+        ),
+        "Wall by ultrasonic gauge over slots at every gauge place, "
+        f"+/- {design.shop.wall_tolerance * MM:g} mm.",
+    )
+    yield Operation(
+        "Proof, by inspection.html", tuple(proof), "No leak, no permanent growth; pressure chart."
+    )
+    last = "solvent clean, rinse, dry warm, both ends capped"
+    if OXYGEN in (design.coolant.fluid,):
+        last = "for oxygen by the written procedure, ultraviolet inspection, dry, bagged"
+    elif design.propellants.oxidizer == OXYGEN:
+        last += "; injector end and what oxygen can reach: cleaned for oxygen"
+    residue = "No residue of wax or solvent" if waxed else "No residue of oil or solvent"
+    yield Operation("Clean and dry", (f"{last[0].upper()}{last[1:]}.",), f"{residue}; dew point.")
+    yield Operation(
+        "Mark",
+        (
+            "Serial number, case hash, proof pressure and date on the flange, by etching; nothing "
+            "stamped over slots.",
+        ),
+        "Traveller, measured_slots.csv, charts and coupons complete.",
+    )
+
+
+def _span(values) -> str:  # type: ignore[no-untyped-def]
+    low, high = float(values.min()) * MM, float(values.max()) * MM
+    same = f"{low:.3f}" == f"{high:.3f}"
+    return f"{low:.3f} mm" if same else f"{low:.3f} to {high:.3f} mm"

@@ -1,0 +1,141 @@
+"""What is said on the shop's pages: datum, cautions, what the cutters leave."""
+
+from __future__ import annotations
+
+from regen.output.shop_table import MM
+from regen.result import Result
+from regen.shop.sheets import ShopSet, Tool
+
+FIRST = (
+    "Local rules and licensed practice come first: where they differ from this sheet, they hold. "
+    "Common practice is meant as a reminder, not as an instruction."
+)
+
+SAFETY = {
+    "cutting": (
+        "Small saws burst: guard the disc, use the maker's speed, coolant and collars; nobody in "
+        "its plane.",
+        "Chromium, beryllium or cadmium in an alloy make its dust and fume a health matter: read "
+        "its data sheet, cut wet, never blow chips off with air.",
+        "Take work and cutter to a stop before measuring; slot edges cut skin.",
+    ),
+    "baths": (
+        "Nickel salts are sensitisers and their mist a carcinogen; acid copper baths burn skin and "
+        "eyes: extraction, goggles, gloves, apron, eyewash and shower within reach.",
+        "Never mix acids with cyanides, chlorine bleach or each other untested; always acid into "
+        "water. Hydrogen comes off at the cathode: no flame, no sparks, air moving.",
+        "Rectifiers: low voltage, hundreds of amperes. No hands in the bath under current.",
+        "Rinse water, spent bath and filters are hazardous waste: collect, never to the drain.",
+    ),
+    "solvents": (
+        "Hot wax burns and ignites: water or oil bath with a thermostat, never a flame.",
+        "Solvent vapour is toxic, and most of it burns: below its flash point, in extraction, away "
+        "from heat; no trapped liquid in a part that is heated afterwards.",
+    ),
+    "proof": (
+        "Proof with water, all air vented, behind a barrier, everybody out of the room while it is "
+        "pressurised; gauge and relief valve in calibration. Gas stores enough energy to kill: "
+        "never the first pressure a part sees.",
+        "Raise in steps, hold, look by camera; approach only at zero pressure. Dry the part before "
+        "it meets a cryogen: ice bursts slots.",
+    ),
+    "oxygen": (
+        "Oxygen passages: clean for oxygen by a written procedure, inspected under ultraviolet "
+        "light, no wax, oil or solvent left: residues ignite.",
+    ),
+}
+"""Common practice."""
+
+DRAWN = (
+    "x runs along the axis: 0 in the throat plane, positive towards the nozzle. r is from the axis.",
+    "Hot-gas contour: as finished. Its last cut comes after plating: leave stock on the bore until "
+    "then.",
+    "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
+    "their ends are no faces to cut.",
+)
+
+
+def datum(shop: ShopSet) -> tuple[str, ...]:
+    """Return how the numbers of the tables are meant.
+
+    Parameters
+    ----------
+    shop : ShopSet
+        All that goes to the shop.
+
+    Returns
+    -------
+    tuple of str
+        Sentences.
+    """
+    face = -shop.contour.x_injector * MM
+    return (
+        "Lengths in mm, angles in degrees. x is measured along the axis, positive towards the "
+        f"nozzle: from the throat plane, and from the injector face, which stands {face:.4f} "
+        "before the throat. r is measured from the axis.",
+        "The floor is the copper that must be left, at this x: radius r floor. This radius is what "
+        "counts. The wall is that to the finished bore, normal to the hot-gas contour: while the "
+        "bore has stock, the metal under the slot is thicker by it.",
+        "Depth is given twice. Normal: square to the hot-gas contour, from the turned outside of "
+        "the blank, as a depth gauge across the land reads it. Radial: straight towards the axis "
+        "from the blank at this x, as a machine plunges. They differ where the chamber slopes; a "
+        "dash: the drawn blank ends before this x, set r floor.",
+        "Width is at the floor, sides parallel. Lands are arcs round the axis: at the floor, and "
+        "at the blank's outside.",
+        "Slot 1 stands at the mark on the injector face, at 0 degrees. Slots count clockwise, seen "
+        "from the injector towards the nozzle. Set each angle from slot 1: never add up rounded "
+        "steps.",
+    )
+
+
+def release(result: Result) -> str:
+    """Return what a page says of the design's verdict.
+
+    Parameters
+    ----------
+    result : Result
+        The design with the floor that its cutters leave.
+
+    Returns
+    -------
+    str
+        Words; they begin with NOT FOR CUTTING where a limit is broken or unknown.
+    """
+    said = {
+        "pass": "Every limit of the calculation is kept.",
+        "marginal": "Marginal: the nominal channel keeps every limit, a band edge or the worst "
+        "channel does not, or could not be evaluated. Release is the engineer's decision.",
+        "fail": "NOT FOR CUTTING: the nominal channel breaks a limit of the calculation.",
+        "unknown": "NOT FOR CUTTING: a limit of the calculation could not be evaluated.",
+    }
+    return said[result.verdict]
+
+
+def tool_words(tool: Tool) -> str:
+    """Return a cutter in words.
+
+    Parameters
+    ----------
+    tool : Tool
+        Cutter on its way.
+
+    Returns
+    -------
+    str
+        Kind, sizes, passes, run-outs.
+    """
+    cutter = tool.cutter
+    said = f"{tool.label}: {cutter.kind}, {cutter.width * MM:g} mm wide"
+    if cutter.diameter:
+        said += f", disc {cutter.diameter * MM:g} mm in diameter as measured"
+    if tool.passes > 1:
+        said += f", up to {tool.passes} passes side by side to the width listed"
+    said += f"; from x = {tool.x[0] * MM:.3f} to {tool.x[-1] * MM:.3f}"
+    for ramp in tool.ramps:
+        how = (
+            f"the slot is shallower over {ramp.length * MM:.1f} mm"
+            if ramp.inside
+            else f"it needs {ramp.length * MM:.1f} mm free beyond, and marks the blank there"
+        )
+        said += f"; at its {ramp.place} (x = {ramp.x * MM:.1f}) {how}"
+    return said + "."

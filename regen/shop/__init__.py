@@ -1,0 +1,1 @@
+"""From a solved design to the shop: closing the slots, cutting them, drawings."""

@@ -1,0 +1,259 @@
+"""All that goes from one design to the shop: rows of the mill, ways of its cutters, drawings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from regen.contour import Contour
+from regen.curves import MERGE, Array
+from regen.design import Cutter, Design, Profile
+from regen.paths import Path
+from regen.result import Result
+from regen.shop import drawings
+from regen.shop.cutters import CircuitCut, Cut, CutPlan, Ramp
+from regen.shop.drawings import Layer, Ring, Rows, Stretch, off_wall, ring, rows_of, stretches
+from regen.shop.outlines import Curve, hot_wall
+
+SAME = 1e-6
+"""Two places on the contour are one if they are no farther apart [m]."""
+
+BARREL = 0.999
+"""The barrel is where the contour has this share of its radius at the injector face [-]."""
+
+END = 3e-3
+"""The last places that are measured are this far inside the slots' ends [m]."""
+
+APART = 50e-3
+"""Between places that are measured lie at most about this much [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """One cutter on its way along a circuit's slots.
+
+    ``x``, ``r`` (n,) are where the centre of a disc goes, or the middle of a mill's flat end [m];
+    straight from one to the next.
+    """
+
+    label: str
+    circuit: str
+    cutter: Cutter
+    passes: int
+    x: Array
+    r: Array
+    ramps: tuple[Ramp, ...]
+
+    @property
+    def radius(self) -> float:
+        """From the listed point to the lowest of the cutter [m]."""
+        return (self.cutter.diameter or 0.0) / 2 if self.cutter.kind == "saw" else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One stretch of slots: its rows, which tool leaves the floor there, what is said of a row."""
+
+    number: int
+    stretch: Stretch
+    rows: Rows
+    tools: tuple[str, ...]
+    remarks: tuple[str, ...]
+    gauged: tuple[tuple[str, Rows], ...]
+    """Places where every slot is measured, by name, a row each."""
+    volume: float
+    """Of all its slots: what is filled with wax [m3]."""
+
+
+@dataclass(frozen=True)
+class ShopSet:
+    """Drawings and tables of one design, lengths [m].
+
+    ``curves`` are those of the meridional drawing by their layer, ``rings`` the cross-sections.
+    """
+
+    design: Design
+    result: Result
+    contour: Contour
+    plan: CutPlan
+    sheets: tuple[Sheet, ...]
+    tools: tuple[Tool, ...]
+    curves: tuple[tuple[str, Curve], ...]
+    rings: tuple[Ring, ...]
+
+
+def shop_set(
+    design: Design,
+    paths: Sequence[Path],
+    contour: Contour,
+    plan: CutPlan,
+    result: Result,
+    plated: Profile | None = None,
+) -> ShopSet:
+    """Return all that a shop is given to cut and close the slots of a design.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design as the case gives it.
+    paths : sequence of Path
+        Its circuits.
+    contour : Contour
+        Its contour.
+    plan : CutPlan
+        Its cutters, able to make it.
+    result : Result
+        Solved with the floor that they leave.
+    plated : Profile, optional
+        Thickness of copper and jacket together before the last turning, along the contour [m].
+
+    Returns
+    -------
+    ShopSet
+        Sheets by rising x.
+    """
+    hottest = float(result.summary["x_T_wall_hot_max_m"])
+    laid = stretches(design, paths, plan)
+    tools = tuple(
+        _tool(f"C{n}", circuit, cut)
+        for n, (circuit, cut) in enumerate(
+            ((circuit, cut) for circuit in plan.circuits for cut in circuit.cuts), start=1
+        )
+    )
+    by_name = {circuit.name: circuit for circuit in plan.circuits}
+    sheets = tuple(
+        _sheet(number, stretch, contour, by_name[stretch.circuit], tools, hottest)
+        for number, stretch in enumerate(laid, start=1)
+    )
+    curves = [("HOT_GAS_CONTOUR", hot_wall(contour))]
+    for stretch in laid:
+        named = [("SLOT_FLOOR", stretch.wall.at), ("LINER_BLANK_OUTSIDE", stretch.to_top)]
+        named += [(layer.drawn, layer.distance) for layer in layers(design, stretch, plated)]
+        for name, distance in named:
+            curves.append((name, Curve.through(*drawings.surface(contour, stretch, distance))))
+    curves += [(f"PATH_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools]
+    rings = _rings(design, laid, contour, hottest)
+    return ShopSet(design, result, contour, plan, sheets, tools, tuple(curves), rings)
+
+
+def layers(design: Design, stretch: Stretch, plated: Profile | None = None) -> list[Layer]:
+    """Return the layers on the blank: copper if there is one, jacket, jacket as plated.
+
+    Parameters
+    ----------
+    design : Design
+        Gives the finished thicknesses.
+    stretch : Stretch
+        Slots under them.
+    plated : Profile, optional
+        Thickness of all layers before the last turning, along the contour [m].
+
+    Returns
+    -------
+    list of Layer
+        From inside to outside.
+    """
+    closeout = design.closeout
+    found = []
+    if closeout.copper > 0:
+        copper = lambda s: stretch.to_top(s) + closeout.copper  # noqa: E731
+        found.append(Layer("copper", "COPPER_OUTSIDE", copper))
+    jacket = lambda s: stretch.to_top(s) + closeout.thickness  # noqa: E731
+    found.append(Layer("jacket", "JACKET_FINISHED_OUTSIDE", jacket))
+    if plated is not None:
+        stock = lambda s: stretch.to_top(s) + plated.at(s)  # noqa: E731
+        found.append(Layer("jacket as plated", "JACKET_AS_PLATED_OUTSIDE", stock))
+    return found
+
+
+def _tool(label: str, circuit: CircuitCut, cut: Cut) -> Tool:
+    at = drawings.places(cut.x, cut.r, cut.x[[0, -1]])
+    return Tool(
+        label, circuit.name, cut.cutter, cut.passes, at, np.interp(at, cut.x, cut.r), cut.ramps
+    )
+
+
+def _sheet(
+    number: int,
+    stretch: Stretch,
+    contour: Contour,
+    circuit: CircuitCut,
+    tools: Sequence[Tool],
+    hottest: float,
+) -> Sheet:
+    named = {0.0: "throat", hottest: "hottest wall"}
+    rows = rows_of(contour, stretch, tuple(named))
+    mine = [tool.label for tool in tools if tool.circuit == circuit.name]
+    if mine:
+        walls = np.stack([np.interp(rows.x, circuit.x, cut.wall) for cut in circuit.cuts])
+        labels = tuple(mine[n] for n in np.argmin(walls, axis=0))
+    else:
+        labels = ("-",) * rows.x.size
+    s = drawings.follow(contour, stretch)
+    along = np.hypot(*(np.gradient(c) for c in off_wall(contour, _middle(stretch), s)))
+    area = stretch.width.at(s) * stretch.depth.at(s)
+    return Sheet(
+        number=number,
+        stretch=stretch,
+        rows=rows,
+        tools=labels,
+        remarks=tuple(_remark(x, stretch, contour, named) for x in rows.x),
+        gauged=_gauged(stretch, contour, named),
+        volume=float(stretch.count * np.sum(area * along)),
+    )
+
+
+def _middle(stretch: Stretch):  # type: ignore[no-untyped-def]
+    return lambda s: stretch.wall.at(s) + stretch.depth.at(s) / 2
+
+
+def _remark(x: float, stretch: Stretch, contour: Contour, named: dict[float, str]) -> str:
+    said = []
+    if abs(x - stretch.start) < SAME:
+        said.append("slots begin")
+    if abs(x - stretch.stop) < SAME:
+        said.append("slots end")
+    said += [name for place, name in named.items() if abs(x - place) < SAME]
+    if any(abs(x - at) < SAME for at in contour.breakpoints[1:-1] if at != 0.0):
+        said.append("joint of the contour")
+    if any(abs(x - at) < SAME for at in stretch.breaks):
+        said.append("break of a profile")
+    return ", ".join(said)
+
+
+def _gauged(
+    stretch: Stretch, contour: Contour, named: dict[float, str]
+) -> tuple[tuple[str, Rows], ...]:
+    """Return where every slot is measured: near both ends, at throat and hottest wall, between."""
+    inset = min(END, (stretch.stop - stretch.start) / 4)
+    first, last = stretch.start + inset, stretch.stop - inset
+    found = {first: "injector end", last: "nozzle end"}
+    found |= {x: name for x, name in named.items() if first + MERGE < x < last - MERGE}
+    for a, b in zip(sorted(found)[:-1], sorted(found)[1:], strict=True):
+        parts = int(np.ceil((b - a) / APART - 0.2))
+        found |= {float(x): "between" for x in np.linspace(a, b, parts + 1)[1:-1]} if parts > 1 else {}
+    places = sorted(found)
+    rows = drawings.rows_at(contour, stretch, np.array(places))
+    return tuple((found[x], rows.row(n)) for n, x in enumerate(places))
+
+
+def _rings(
+    design: Design, laid: Sequence[Stretch], contour: Contour, hottest: float
+) -> tuple[Ring, ...]:
+    """Return the sections at throat, hottest station and in the barrel, where there are slots."""
+    x = np.linspace(contour.x_injector, 0.0, 2000)
+    barrel = x[contour.radius(x) >= BARREL * contour.radius(contour.x_injector)]
+    wanted = [("throat", 0.0), ("hottest wall", hottest), ("barrel", float(barrel.mean()))]
+    found: list[Ring] = []
+    for name, place in wanted:
+        for stretch in laid:
+            if not stretch.start <= place <= stretch.stop:
+                continue
+            at = float(off_wall(contour, stretch.wall.at, np.array([place]))[0][0])
+            section = ring(contour, stretch, layers(design, stretch), name, at)
+            if section is not None and all(abs(at - other.x) > SAME for other in found):
+                found.append(section)
+                break
+    return tuple(found)
