@@ -497,7 +497,11 @@ class Shop(Section):
     )
     cutters: Annotated[tuple[design.Cutter, ...], Cutters()] = _about(
         "Saws and end mills of the shop: kind, width, largest depth of cut, diameter of a saw's "
-        "disc. Sizing takes one of their widths."
+        "disc. Sizing takes one of their widths; the cut floor is that of the cutters."
+    )
+    run_out: Annotated[str, Choice(options(design.Shop, "run_out"))] = _about(
+        "Ends of the slots through which a cutter may leave: both ends, nozzle, injector, neither. "
+        "At the others a saw's disc leaves a ramp."
     )
 
 

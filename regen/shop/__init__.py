@@ -1,1 +1,1 @@
-"""From a solved design to the shop: closing the slots, cutting them, drawings."""
+"""From a solved design to the shop: cutters, plating, drawings."""
