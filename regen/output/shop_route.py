@@ -7,19 +7,12 @@ from dataclasses import dataclass
 
 from regen.output.shop_table import MM
 from regen.output.shop_words import tool_words
+from regen.result import Array
+from regen.shop.layers import Layer, Step
+from regen.shop.plating import Plan
 from regen.shop.sheets import ShopSet
 
 OXYGEN = "oxygen"
-
-
-@dataclass(frozen=True, slots=True)
-class Bath:
-    """What the plating plan says of one layer, in words for the traveller."""
-
-    growth: tuple[str, ...]
-    """One entry a cycle of plating, without the turning that ends it."""
-    turning: tuple[str, ...]
-    """The turning after each cycle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +25,7 @@ class Operation:
 
 
 def operations(
-    shop: ShopSet, copper: Bath | None, nickel: Bath | None, barrier: str, proof: Sequence[str]
+    shop: ShopSet, plated: Plan | None, proof: Sequence[str]
 ) -> list[tuple[int, Operation]]:
     """Return the operations of a design in order, numbered in tens.
 
@@ -40,10 +33,8 @@ def operations(
     ----------
     shop : ShopSet
         All that goes to the shop.
-    copper, nickel : Bath or None
-        Cycles of the plating plan; None where the layer is not plated.
-    barrier : str
-        What the copper must still be after turning, at its thinnest place.
+    plated : Plan or None
+        Plating plan; None where the jacket is not plated.
     proof : sequence of str
         Proof pressures in words.
 
@@ -57,8 +48,8 @@ def operations(
         found = [*_printed(shop), *_to_the_end(shop, proof, waxed=False)]
     else:
         found = [*_slotted(shop)]
-        if route == "electroformed":
-            found += [*_waxed(shop), *_plated(shop, copper, nickel, barrier), *_dewaxed(shop)]
+        if plated is not None:
+            found += [*_waxed(shop), *_plated(shop, plated), *_dewaxed(shop)]
         else:
             found += _joined(shop, route)
         found += _to_the_end(shop, proof, waxed=route == "electroformed")
@@ -156,42 +147,66 @@ def _waxed(shop: ShopSet) -> Iterator[Operation]:
     )
 
 
-def _plated(
-    shop: ShopSet, copper: Bath | None, nickel: Bath | None, barrier: str
-) -> Iterator[Operation]:
-    closeout = shop.design.closeout
+def _plated(shop: ShopSet, plated: Plan) -> Iterator[Operation]:
     yield Operation(
         "Activate and enter live",
         ("Anodic or acid activation of the lands, rinse, into the bath under current, no pause.",),
     )
-    if copper is not None:
-        for n, (growth, turning) in enumerate(zip(copper.growth, copper.turning, strict=True)):
-            name = "Copper" if len(copper.growth) == 1 else f"Copper, cycle {n + 1}"
-            yield Operation(name, (growth,))
-            last = n == len(copper.growth) - 1
-            yield Operation(
-                f"{name}: turn",
-                (turning,),
-                barrier if last else "",
-            )
-    if nickel is None:
-        return
-    for n, (growth, turning) in enumerate(zip(nickel.growth, nickel.turning, strict=True)):
-        of = f"Nickel, cycle {n + 1} of {len(nickel.growth)}"
-        yield Operation(of, ("Activate as nickel on nickel, enter live. " + growth if n else growth,))
-        hold = ""
-        if n == 0:
-            hold = (
-                "Adhesion coupon of this load pulled: at least "
-                f"{closeout.bond_strength / 1e6:g} MPa in tension, or in the copper; stress of the "
-                "strip within the plating sheet. Not good: strip, do not plate on."
-            )
-        if n == len(nickel.growth) - 1:
-            hold = (
-                f"{hold} Outside to JACKET_FINISHED_OUTSIDE: nickel at least "
-                f"{closeout.jacket * MM:g} mm by drawing at every x; no nodule, pit or crack."
-            ).strip()
-        yield Operation(f"{of}: turn", (turning,), hold)
+    for layer in plated.layers:
+        for step in layer.steps:
+            last = step.number == len(layer.steps)
+            name = f"{layer.metal.capitalize()}, cycle {step.number} of {len(layer.steps)}"
+            fresh = step.number == 1
+            yield Operation(name, tuple(_growth(step, fresh)))
+            yield Operation(f"{name}: turn", (_turning(shop, layer, step, last),), _after(shop, layer, step))
+
+
+def _growth(step: Step, fresh: bool) -> Iterator[str]:
+    if not fresh or step.layer == "nickel":
+        yield "Clean, activate, enter live."
+    yield (
+        f"{step.growth * MM:.3f} mm on the mean, at the thinnest place from "
+        f"{step.least_from * MM:.3f} to {step.least_plated * MM:.3f} mm, at the thickest to "
+        f"{step.most_plated * MM:.3f} mm: {step.current_from:.1f} A, rising to "
+        f"{step.current_to:.1f} A, {step.time / 3600.0:.1f} h with current."
+    )
+
+
+def _turning(shop: ShopSet, layer: Layer, step: Step, last: bool) -> str:
+    if not last:
+        return (
+            "Turn off nodules and edges, down to the thinnest place less the cut: "
+            f"{step.least_to * MM:.3f} mm left there."
+        )
+    if layer.metal == "copper":
+        return f"To COPPER_OUTSIDE of lathe_profile.dxf: {layer.wanted.finished * MM:g} mm."
+    return (
+        "From JACKET_AS_PLATED_OUTSIDE to JACKET_FINISHED_OUTSIDE of lathe_profile.dxf: "
+        f"{layer.wanted.finished * MM:g} mm on the copper."
+    )
+
+
+def _after(shop: ShopSet, layer: Layer, step: Step) -> str:
+    last, closeout = step.number == len(layer.steps), shop.design.closeout
+    said = []
+    if layer.metal == "copper" and last:
+        said.append(
+            f"Copper at least {layer.left.min() * MM:.3f} mm everywhere, by eddy current or by "
+            "diameters before and after, thinnest place first; no pinhole: it keeps the coolant "
+            "from the jacket."
+        )
+    if layer.metal == "nickel" and step.number == 1:
+        said.append(
+            "Adhesion coupon of this load pulled: at least "
+            f"{closeout.bond_strength / 1e6:g} MPa in tension, or in the copper; stress of the "
+            "strip within the plating sheet. Not good: strip, do not plate on."
+        )
+    if layer.metal == "nickel" and last:
+        said.append(
+            f"Nickel at least {layer.left.min() * MM:.3f} mm everywhere by diameters; no nodule, "
+            "pit or crack."
+        )
+    return " ".join(said)
 
 
 def _dewaxed(shop: ShopSet) -> Iterator[Operation]:
@@ -328,7 +343,7 @@ def _to_the_end(shop: ShopSet, proof: Sequence[str], *, waxed: bool) -> Iterator
     )
 
 
-def _span(values) -> str:  # type: ignore[no-untyped-def]
+def _span(values: Array) -> str:
     low, high = float(values.min()) * MM, float(values.max()) * MM
     same = f"{low:.3f}" == f"{high:.3f}"
     return f"{low:.3f} mm" if same else f"{low:.3f} to {high:.3f} mm"

@@ -111,6 +111,24 @@ def release(result: Result) -> str:
     return said[result.verdict]
 
 
+def notes(shop: ShopSet) -> list[str]:
+    """Return what a reader of the tables must know of these slots.
+
+    Parameters
+    ----------
+    shop : ShopSet
+        All that goes to the shop.
+
+    Returns
+    -------
+    list of str
+        What the cutters leave, and what was noted where the slots were laid.
+    """
+    codes = ("thin land", "folding roof")
+    said = [note.text for note in shop.result.notes if note.code in codes]
+    return [*shop.plan.notes, *said]
+
+
 def tool_words(tool: Tool) -> str:
     """Return a cutter in words.
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from regen.contour import Contour
 from regen.curves import MERGE, Array
-from regen.design import Channels, Design, Profile
+from regen.design import Channels, Design
 from regen.paths import Path
 from regen.shop.cutters import CutPlan
 from regen.shop.outlines import FINE, NEAR, outermost, steps
@@ -32,8 +32,23 @@ that a wall is claimed to."""
 HALVINGS = 5
 """How often a step is halved where the floor is bent."""
 
+BISECTIONS = 28
+"""Of the spacing of the points that a curve is followed by: far below a nanometre."""
+
 CLOSE = 0.03e-3
 """A row on a whole step is left out where another is nearer than this [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A size along the contour, straight between close places: ``x``, ``value`` (n,) [m]."""
+
+    x: Array
+    value: Array
+
+    def at(self, x: Array) -> Array:
+        """Return the size at ``x`` (n,) [m]."""
+        return np.interp(x, self.x, self.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +63,10 @@ class Stretch:
         Number of slots [-].
     start, stop : float
         Positions on the hot-gas contour between which the slots are [m].
-    wall, width, depth : Profile
+    wall, width, depth : Course
         As they come from the cutter, along the hot-gas contour; wall and depth normal to it [m].
+    width_top : Course
+        Width at the blank's outside: wider where a wider cutter has its ramp over a narrower [m].
     breaks : tuple of float
         Positions on the contour where one of them changes its course [m].
     back : bool
@@ -60,9 +77,10 @@ class Stretch:
     count: int
     start: float
     stop: float
-    wall: Profile
-    width: Profile
-    depth: Profile
+    wall: Course
+    width: Course
+    depth: Course
+    width_top: Course
     breaks: tuple[float, ...]
     back: bool = False
 
@@ -144,18 +162,15 @@ def stretches(design: Design, paths: Sequence[Path], plan: CutPlan) -> tuple[Str
                     count=_count_at(channels, (start + stop) / 2),
                     start=start,
                     stop=stop,
-                    wall=_profile(cut.x, cut.wall),
-                    width=_profile(cut.x, cut.made_width),
-                    depth=_profile(cut.x, cut.depth),
+                    wall=Course(cut.x, cut.wall),
+                    width=Course(cut.x, cut.made_width),
+                    depth=Course(cut.x, cut.depth),
+                    width_top=Course(cut.x, cut.width),
                     breaks=tuple(sorted({x for x in breaks if start < x < stop})),
                     back=channels.passes == "down and back",
                 )
             )
     return tuple(sorted(found, key=lambda stretch: stretch.start))
-
-
-def _profile(x: Array, value: Array) -> Profile:
-    return Profile(tuple(x.tolist()), tuple(value.tolist()))
 
 
 def _count_at(channels: Channels, x: float) -> int:
@@ -187,33 +202,35 @@ def off_wall(
 
 
 def below(
-    contour: Contour, distance: Callable[[Array], Array], place: Array, span: tuple[float, float]
+    contour: Contour, stretch: Stretch, distance: Callable[[Array], Array], place: Array
 ) -> Array:
-    """Return where on the contour the normals start that meet a curve outside it at given x.
+    """Return where on the contour the normals start that meet a surface outside it at given x.
 
     Parameters
     ----------
     contour : Contour
         Hot-gas contour.
+    stretch : Stretch
+        Slots over which the surface goes; it does not fold there.
     distance : callable
-        Distance of the curve along the normal [m] by position on the contour (n,) [m].
+        Distance of the surface along the normal [m] by position on the contour (n,) [m].
     place : ndarray
-        Axial positions of points of the curve (n,) [m].
-    span : tuple of float
-        Part of the contour that the curve stands on [m].
+        Axial positions of points of the surface (n,) [m].
 
     Returns
     -------
     ndarray
-        Positions on the contour (n,) [m]; NaN where the curve has ended before.
+        Positions on the contour (n,) [m]; NaN where the surface has ended before.
     """
-    low, high = np.full(place.shape, span[0]), np.full(place.shape, span[1])
-    ends = off_wall(contour, distance, np.array(span))[0]
-    for _ in range(60):
+    s = follow(contour, stretch)
+    x = off_wall(contour, distance, s)[0]
+    at = np.clip(np.searchsorted(x, place), 1, x.size - 1)
+    low, high = s[at - 1], s[at]
+    for _ in range(BISECTIONS):
         middle = (low + high) / 2
         short = off_wall(contour, distance, middle)[0] < place
         low, high = np.where(short, middle, low), np.where(short, high, middle)
-    inside = (place >= ends[0] - MERGE) & (place <= ends[1] + MERGE)
+    inside = (place >= x[0] - MERGE) & (place <= x[-1] + MERGE)
     return np.where(inside, (low + high) / 2, np.nan)
 
 
@@ -280,11 +297,11 @@ def rows_of(contour: Contour, stretch: Stretch, places: Sequence[float] = ()) ->
     joints = [*contour.breakpoints, *stretch.breaks, *places]
     inside = np.array([stretch.start, *(at for at in joints if stretch.start < at < stretch.stop)])
     fixed = np.append(off_wall(contour, stretch.wall.at, inside)[0], x[-1])
-    at = places(x, r, fixed)
-    return rows_at(contour, stretch, below(contour, stretch.wall.at, at, (s[0], s[-1])))
+    at = table_places(x, r, fixed)
+    return rows_at(contour, stretch, below(contour, stretch, stretch.wall.at, at))
 
 
-def places(x: Array, r: Array, fixed: Array) -> Array:
+def table_places(x: Array, r: Array, fixed: Array) -> Array:
     """Return the positions of a table's rows: close enough to go straight from one to the next.
 
     Parameters
@@ -361,7 +378,7 @@ def rows_at(contour: Contour, stretch: Stretch, s: Array) -> Rows:
         top_r=top_r,
         blank_r=np.interp(floor_x, blank_x, blank_r, left=np.nan, right=np.nan),
         land_floor=2 * np.pi * floor_r / stretch.count - width,
-        land_top=2 * np.pi * top_r / stretch.count - width,
+        land_top=2 * np.pi * top_r / stretch.count - stretch.width_top.at(s),
     )
 
 
@@ -432,7 +449,7 @@ def ring(
         radii[key] = _radius_at(contour, stretch, distance, x)
     if not np.all(np.isfinite(list(radii.values()))):
         return None
-    s = below(contour, stretch.wall.at, np.array([x]), (stretch.start, stretch.stop))
+    s = below(contour, stretch, stretch.wall.at, np.array([x]))
     return Ring(name, x, stretch, float(stretch.width.at(s)[0]), radii)
 
 
@@ -440,9 +457,8 @@ def _radius_at(
     contour: Contour, stretch: Stretch, distance: Callable[[Array], Array], x: float
 ) -> float:
     """Return the radius of a surface at a place on the axis [m], NaN where it has ended before."""
-    span = (stretch.start, stretch.stop)
     if np.all(np.diff(off_wall(contour, distance, follow(contour, stretch))[0]) > 0):
-        s = below(contour, distance, np.array([x]), span)
+        s = below(contour, stretch, distance, np.array([x]))
         return float(off_wall(contour, distance, s)[1][0]) if np.isfinite(s[0]) else np.nan
     points = surface(contour, stretch, distance)  # grown together: no one normal leads to it
     return float(np.interp(x, *points, left=np.nan, right=np.nan))

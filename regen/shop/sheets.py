@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from regen.contour import Contour
 from regen.curves import MERGE, Array
-from regen.design import Cutter, Design, Profile
+from regen.design import Cutter, Design
 from regen.paths import Path
 from regen.result import Result
 from regen.shop import drawings
 from regen.shop.cutters import CircuitCut, Cut, CutPlan, Ramp
-from regen.shop.drawings import Layer, Ring, Rows, Stretch, off_wall, ring, rows_of, stretches
+from regen.shop.drawings import Course, Layer, Ring, Rows, Stretch, off_wall, ring, rows_of, stretches
 from regen.shop.outlines import Curve, hot_wall
 
 SAME = 1e-6
@@ -90,7 +90,7 @@ def shop_set(
     contour: Contour,
     plan: CutPlan,
     result: Result,
-    plated: Profile | None = None,
+    plated: Course | None = None,
 ) -> ShopSet:
     """Return all that a shop is given to cut and close the slots of a design.
 
@@ -106,7 +106,7 @@ def shop_set(
         Its cutters, able to make it.
     result : Result
         Solved with the floor that they leave.
-    plated : Profile, optional
+    plated : Course, optional
         Thickness of copper and jacket together before the last turning, along the contour [m].
 
     Returns
@@ -138,7 +138,7 @@ def shop_set(
     return ShopSet(design, result, contour, plan, sheets, tools, tuple(curves), rings)
 
 
-def layers(design: Design, stretch: Stretch, plated: Profile | None = None) -> list[Layer]:
+def layers(design: Design, stretch: Stretch, plated: Course | None = None) -> list[Layer]:
     """Return the layers on the blank: copper if there is one, jacket, jacket as plated.
 
     Parameters
@@ -147,7 +147,7 @@ def layers(design: Design, stretch: Stretch, plated: Profile | None = None) -> l
         Gives the finished thicknesses.
     stretch : Stretch
         Slots under them.
-    plated : Profile, optional
+    plated : Course, optional
         Thickness of all layers before the last turning, along the contour [m].
 
     Returns
@@ -156,20 +156,25 @@ def layers(design: Design, stretch: Stretch, plated: Profile | None = None) -> l
         From inside to outside.
     """
     closeout = design.closeout
-    found = []
-    if closeout.copper > 0:
-        copper = lambda s: stretch.to_top(s) + closeout.copper  # noqa: E731
-        found.append(Layer("copper", "COPPER_OUTSIDE", copper))
-    jacket = lambda s: stretch.to_top(s) + closeout.thickness  # noqa: E731
-    found.append(Layer("jacket", "JACKET_FINISHED_OUTSIDE", jacket))
+    copper, whole = (_even(t) for t in (closeout.copper, closeout.thickness))
+    named = [("copper", "COPPER_OUTSIDE", copper)] if closeout.copper > 0 else []
+    named.append(("jacket", "JACKET_FINISHED_OUTSIDE", whole))
     if plated is not None:
-        stock = lambda s: stretch.to_top(s) + plated.at(s)  # noqa: E731
-        found.append(Layer("jacket as plated", "JACKET_AS_PLATED_OUTSIDE", stock))
-    return found
+        named.append(("jacket as plated", "JACKET_AS_PLATED_OUTSIDE", plated))
+    return [Layer(name, drawn, _above(stretch, thick)) for name, drawn, thick in named]
+
+
+def _even(thickness: float) -> Course:
+    return Course(np.zeros(1), np.array([thickness]))
+
+
+def _above(stretch: Stretch, thickness: Course) -> Callable[[Array], Array]:
+    """Return the distance from the contour of the outside of a layer on the blank."""
+    return lambda s: stretch.to_top(s) + thickness.at(s)
 
 
 def _tool(label: str, circuit: CircuitCut, cut: Cut) -> Tool:
-    at = drawings.places(cut.x, cut.r, cut.x[[0, -1]])
+    at = drawings.table_places(cut.x, cut.r, cut.x[[0, -1]])
     return Tool(
         label, circuit.name, cut.cutter, cut.passes, at, np.interp(at, cut.x, cut.r), cut.ramps
     )
@@ -191,9 +196,6 @@ def _sheet(
         labels = tuple(mine[n] for n in np.argmin(walls, axis=0))
     else:
         labels = ("-",) * rows.x.size
-    s = drawings.follow(contour, stretch)
-    along = np.hypot(*(np.gradient(c) for c in off_wall(contour, _middle(stretch), s)))
-    area = stretch.width.at(s) * stretch.depth.at(s)
     return Sheet(
         number=number,
         stretch=stretch,
@@ -201,12 +203,16 @@ def _sheet(
         tools=labels,
         remarks=tuple(_remark(x, stretch, contour, named) for x in rows.x),
         gauged=_gauged(stretch, contour, named),
-        volume=float(stretch.count * np.sum(area * along)),
+        volume=_volume(stretch, contour),
     )
 
 
-def _middle(stretch: Stretch):  # type: ignore[no-untyped-def]
-    return lambda s: stretch.wall.at(s) + stretch.depth.at(s) / 2
+def _volume(stretch: Stretch, contour: Contour) -> float:
+    """Return what all slots of a stretch hold [m3]."""
+    s = drawings.follow(contour, stretch)
+    x, r = off_wall(contour, lambda at: stretch.wall.at(at) + stretch.depth.at(at) / 2, s)
+    area = stretch.width.at(s) * stretch.depth.at(s)
+    return float(stretch.count * np.sum((area[1:] + area[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r))))
 
 
 def _remark(x: float, stretch: Stretch, contour: Contour, named: dict[float, str]) -> str:
