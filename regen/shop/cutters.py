@@ -16,6 +16,7 @@ from regen.shop.slots import Slot, Stretch
 
 __all__ = ["CircuitCut", "Cut", "CutPlan", "Ramp", "Weighed", "plan", "said"]
 
+
 @dataclass(frozen=True)
 class CircuitCut:
     """One circuit's slots as they come from the cutters, at the places (F,) by rising x, SI.
@@ -157,9 +158,9 @@ def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
         if not any(w.stretch == stretch for w in chosen):
             mine = [w for w in weighed if w.stretch == stretch]
             problems.append(_none_can(slot, stretch, mine))
-    cuts = cuts_of(slot, chosen)
+    cuts = () if problems else cuts_of(slot, chosen)
     wall, width = slot.wall.copy(), slot.width.copy()
-    if cuts and not problems:
+    if cuts:
         walls = np.stack([cut.wall for cut in cuts])
         deepest = np.argmin(walls, axis=0)
         wall = np.maximum(walls.min(axis=0), slot.wall)
@@ -301,18 +302,18 @@ def _of_the_cut(slot: Slot, found: CircuitCut) -> list[str]:
         if cut.bridge > tolerance:
             way = "bridges the arc" if cut.cutter.kind == "saw" else "does not follow the floor"
             notes.append(
-                f"{found.key}: the {name} {way} and leaves {mm(cut.bridge)} of copper on the floor "
-                f"at x = {mm(cut.x_bridge)}, more than shop.depth_tolerance {mm(tolerance)}"
+                f"{found.key}: the {name} {way} and leaves {mm(round(cut.bridge, 6))} of copper on the floor "
+                f"at x = {mm(round(cut.x_bridge, 4))}, more than shop.depth_tolerance {mm(tolerance)}"
             )
         if cut.cutter.depth is None:
             notes.append(
                 f"{found.key}: the depth of cut of the {name} is not given; it needs "
-                f"{mm(cut.reach)}"
+                f"{mm(round(cut.reach, 5))}"
             )
         for ramp in cut.ramps:
             notes.append(f"{found.key}: {_ramp_words(name, ramp)}")
     narrow = found.made_width < found.width - 1e-6
-    if np.any(narrow) and not found.problems:
+    if np.any(narrow):
         x = found.x[narrow]
         notes.append(
             f"{found.key}: between x = {mm(float(x[0]))} and {mm(float(x[-1]))} a wider cutter has "
@@ -326,9 +327,9 @@ def _ramp_words(name: str, ramp: Ramp) -> str:
     if ramp.inside:
         return (
             f"the {name} may not run out at x = {mm(ramp.x)} ({ramp.place}): over the last "
-            f"{mm(ramp.length)} the slot is a ramp"
+            f"{mm(round(ramp.length, 4))} the slot is a ramp"
         )
     return (
-        f"the {name} runs out {mm(ramp.length)} beyond x = {mm(ramp.x)} ({ramp.place}): keep "
+        f"the {name} runs out {mm(round(ramp.length, 4))} beyond x = {mm(ramp.x)} ({ramp.place}): keep "
         "that length free, or see shop.run_out"
     )

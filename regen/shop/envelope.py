@@ -179,7 +179,7 @@ def _closed(floor: Array, shape: Array) -> tuple[Array, Array]:
 
 
 def _raised(floor: Array, shape: Array) -> Array:
-    found = floor + shape[0]
+    found: Array = floor + shape[0]
     for k, height in enumerate(shape[1 : floor.size], start=1):
         np.maximum(found[k:], floor[:-k] + height, out=found[k:])
         np.maximum(found[:-k], floor[k:] + height, out=found[:-k])

@@ -1,9 +1,10 @@
-"""What would make slots that the shop's cutters do not: a smaller saw, an end mill, a larger arc."""
+"""What would make slots that a saw does not: a smaller disc, an end mill, a larger arc."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -165,7 +166,7 @@ def _smaller(slot: _Bridged) -> Remedy:
 def _mill(slot: _Bridged) -> Remedy:
     cutter: Cutter = slot.cut.cutter
     text = (
-        f"an end mill of at most {mm(cutter.width)} that reaches {mm(slot.cut.reach)} follows the "
+        f"an end mill of at most {mm(cutter.width)} that reaches {mm(round(slot.cut.reach, 5))} follows the "
         "floor"
     )
     return Remedy("shop.cutters", cutter.width, text)
@@ -184,7 +185,7 @@ def _arcs(slot: _Bridged) -> list[Remedy]:
     own = {arc: float(getattr(shape, arc)) for arc in ARCS}
     sure = np.ceil(needed / slot.contour.throat_radius / RATIO_STEP) * RATIO_STEP
 
-    def changed(ratio: float) -> dict[str, float]:
+    def changed(ratio: float) -> dict[str, Any]:
         return {arc: max(value, ratio) for arc, value in own.items()}
 
     def keeps(ratio: float) -> bool:

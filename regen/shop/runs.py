@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.curves import Array, mm
 from regen.design import Cutter
@@ -154,7 +153,9 @@ def weigh(slot: Slot, cutter: Cutter, stretch: Stretch) -> Weighed:
     left = np.where(here, _wall(slot, run) - slot.wall, 0.0)
     at, reach = int(np.argmax(left)), _reach(slot, cutter, run)
     if cutter.depth is not None and reach > cutter.depth + FIT:
-        reasons.append(f"it cuts at most {mm(cutter.depth)} deep, and {mm(reach)} is needed")
+        reasons.append(
+            f"it cuts at most {mm(cutter.depth)} deep, and {mm(round(reach, 5))} is needed"
+        )
     if np.any(left[here] > slot.depth[here] - NO_SLOT):
         reasons.append(f"its disc leaves no slot at all at x = {mm(slot.x[at])}")
     bridge, where = float(left[at]), float(slot.x[at])
@@ -230,9 +231,7 @@ def _cut(slot: Slot, key: tuple[Cutter, float, float], weighed: list[Weighed]) -
     )
 
 
-def _run(
-    slot: Slot, cutter: Cutter, start: float, stop: float, closed: tuple[bool, bool]
-) -> _Run:
+def _run(slot: Slot, cutter: Cutter, start: float, stop: float, closed: tuple[bool, bool]) -> _Run:
     """Let a cutter go along a slot, kept from what lies beyond a closed end."""
     if cutter.diameter is None:
         m = slot.meridian(4 * cutter.width, min(STEP, cutter.width / 2 / MILL_PARTS))
@@ -257,9 +256,7 @@ def _run(
     return _Run(m, centre, cut, slice(min(low, high), max(low, high) + 1), (at[0], at[1]))
 
 
-def _last_touch(
-    m: Meridian, centre: Array, cut: Array, radius: float, at: int, inward: int
-) -> int:
+def _last_touch(m: Meridian, centre: Array, cut: Array, radius: float, at: int, inward: int) -> int:
     """Return the grid point of the disc that makes the floor at one of its ends.
 
     Of all that touch the corner of a closed end it is the innermost: the lowest.
@@ -296,12 +293,10 @@ def _reach(slot: Slot, cutter: Cutter, run: _Run) -> float:
     return float(cutter.diameter / 2 - np.sqrt((dx**2 + dr**2).min()))
 
 
-def _ramp(
-    slot: Slot, cutter: Cutter, run: _Run, side: int, place: Place, closed: bool
-) -> Ramp:
+def _ramp(slot: Slot, cutter: Cutter, run: _Run, side: int, place: Place, closed: bool) -> Ramp:
     """Return where a disc runs out at one end."""
     radius, m = (cutter.diameter or 0.0) / 2, run.m
-    x_end = (slot.span[side] if place != "narrower slot" else _station(slot, m.x[run.ends[side]]))
+    x_end = slot.span[side] if place != "narrower slot" else _station(slot, m.x[run.ends[side]])
     if not closed:
         depth = float(slot.depth_profile.at(x_end))
         return Ramp(place, x_end, float(np.sqrt(depth * (2 * radius - depth))), False)
