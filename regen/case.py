@@ -20,7 +20,8 @@ from pydantic import ValidationError
 from regen.case_checks import build_design, check_keys, check_values, conditions
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
-from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Circuit, Section
+from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Circuit
+from regen.case_section import Section
 from regen.case_uncertainty import SECTION, distributions, model_names
 from regen.design import Design
 from regen.units import Refusal, show

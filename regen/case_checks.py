@@ -11,7 +11,7 @@ from regen.case_closeout import build_closeout, check_closeout
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_manifolds import check_manifolds
-from regen.case_model import Section
+from regen.case_section import Section
 from regen.case_sizing import build_sizing, check_sizing
 from regen.units import Refusal
 
@@ -419,6 +419,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         coolant=feed,
         manifolds=design.Manifolds(**manifolds) if manifolds else None,
         closeout=build_closeout(_given(good["closeout"])),
+        plating=design.Plating(**_given(good["plating"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
         shop=design.Shop(**_given(good["shop"])),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -20,6 +20,10 @@ from regen.case_fields import (
     options,
 )
 from regen.case_fields_along import POSITION, Along, AlongNumber, ContourFile
+from regen.case_plating import Plating
+from regen.case_section import Section
+from regen.case_section import about as _about
+from regen.case_section import needed as _needed
 from regen.case_sizing import FreeSizes
 
 HOT_COPPER = (
@@ -58,21 +62,6 @@ JACKET = Quantity("length", "0.05 mm", "50 mm")
 SLOTS = Number(4, 2000, whole=True)
 LOSS = Number(0.0, 100.0)
 MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
-
-
-def _about(text: str) -> Any:
-    """Return an optional key; what it is without being given stands in the design."""
-    return Field(default=None, description=text)
-
-
-def _needed(text: str) -> Any:
-    return Field(description=text)
-
-
-class Section(BaseModel):
-    """A section of the file: unknown keys are refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
 
 
 class Propellants(Section):
@@ -571,6 +560,7 @@ class CaseFile(BaseModel):
     coolant: Coolant
     manifolds: Manifolds = Manifolds()
     closeout: Closeout = Closeout()
+    plating: Plating = Plating()
     models: Models = Models()
     film: Film = Film()
     limits: Limits = Limits()
@@ -602,6 +592,7 @@ DEFAULTS: dict[str, type] = {
     "coolant": design.Coolant,
     "manifolds": design.Manifolds,
     "closeout": design.Closeout,
+    "plating": design.Plating,
     "models": design.Models,
     "film": design.Film,
     "limits": design.Limits,

@@ -16,6 +16,7 @@ CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n
 Free = Literal["count", "width", "depth", "wall", "flow"]
 RunOut = Literal["both ends", "nozzle", "injector", "neither"]
 Route = Literal["electroformed", "HIP-bonded", "brazed", "printed"]
+NickelBath = Literal["sulfamate", "watts"]
 NICKEL = "nickel-electroformed"
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
@@ -232,6 +233,60 @@ class Closeout:
 
 
 @dataclass(frozen=True, slots=True)
+class Plating:
+    """How copper and nickel are plated, and what the shop's coupons gave.
+
+    None means the built-in value of the bath (``data/plating.toml``), or what the text of a field
+    says. ``*_current_density`` [A/m2]; ``*_efficiency`` of the cathode [-]; ``*_rate`` is a
+    measured growth of the mean thickness that overrides both [m/s]; ``*_profile`` local over mean
+    thickness along x [-]; ``*_deposit`` the mean thickness that is plated in all [m].
+
+    The nickel is turned back after each ``turn_each`` of mean growth [m], by ``turn_cut`` at its
+    thinnest place [m], and a turned surface may lie ``turn_tolerance`` too deep [m]. ``turn_time``
+    is what one turning takes with taking down, activating and hanging up again [s].
+
+    ``*_stress`` is the deposit's own stress, tension positive [Pa]; ``toughness`` that of the bond
+    [J/m2]; ``unbond`` the diameter of an unbonded patch that inspection may leave [m]; ``barrier``
+    the copper that must keep hydrogen from the jacket [m].
+    """
+
+    nickel_bath: NickelBath | None = None
+    """None for what ``closeout.jacket_condition`` names."""
+    skin: Literal["silver powder", "graphite"] = "silver powder"
+    nickel_current_density: float | None = None
+    copper_current_density: float | None = None
+    nickel_efficiency: float | None = None
+    copper_efficiency: float | None = None
+    nickel_rate: float | None = None
+    copper_rate: float | None = None
+    nickel_profile: Profile | None = None
+    """None for 1.3 at both ends over 1 at the throat."""
+    copper_profile: Profile | None = None
+    nickel_stock: float | None = None
+    """None for 1 mm, or 0.3 of the finished thickness where that is more."""
+    copper_stock: float | None = None
+    nickel_deposit: float | None = None
+    """None for what the thinnest place needs."""
+    copper_deposit: float | None = None
+    turn_each: float | None = None
+    turn_cut: float | None = None
+    turn_tolerance: float | None = None
+    turn_time: float | None = None
+    ends: Literal["plated", "masked"] = "plated"
+    """Faces of the part at both ends of the slots."""
+    extra_area: float = 0.0
+    """Plated beside the part: racks, shields, thieves [m2]."""
+    nickel_bath_temperature: float | None = None
+    copper_bath_temperature: float | None = None
+    wax_melts: float | None = None
+    nickel_stress: float | None = None
+    copper_stress: float | None = None
+    toughness: float | None = None
+    unbond: float | None = None
+    barrier: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Models:
     """Choice of models. None means the default rule for the fluid and regime.
 
@@ -397,6 +452,7 @@ class Design:
     coolant: Coolant
     manifolds: Manifolds | None = None
     closeout: Closeout = field(default_factory=Closeout)
+    plating: Plating = field(default_factory=Plating)
     models: Models = field(default_factory=Models)
     limits: Limits = field(default_factory=Limits)
     shop: Shop = field(default_factory=Shop)

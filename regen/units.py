@@ -126,6 +126,7 @@ KINDS = {
         Kind("force", "N", ("5 kN", "1100 lbf"), "kN"),
         Kind("conductivity", "W/m/K", ("1.2 W/(m K)", "0.012 W/(cm K)"), "W/(m K)"),
         Kind("thermal resistance", "m^2*K/W", ("2e-5 m2 K/W", "20 mm2 K/W"), "m2 K/W"),
+        Kind("area", "m^2", ("2 dm2", "150 cm2", "1.5 ft2"), "dm^2"),
         Kind("stress", "Pa", ("70 MPa", "10 ksi"), "MPa"),
         Kind("time", "s", ("60 s", "15 min", "8 h"), "s"),
         Kind("current density", "A/m^2", ("2 A/dm2", "20 A/ft2", "25 mA/cm2"), "A/dm^2"),

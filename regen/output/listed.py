@@ -29,6 +29,15 @@ UNITS: dict[str, tuple[str, float]] = {
     "mass_flow": ("kg/s", 1.0),
     "thrust": ("kN", 1e-3),
     "bond_strength": ("MPa", 1e-6),
+    **dict.fromkeys(("nickel_current_density", "copper_current_density"), ("A/dm2", 0.01)),
+    **dict.fromkeys(("nickel_rate", "copper_rate"), ("um/h", 3.6e9)),
+    **dict.fromkeys(("nickel_stock", "copper_stock", "nickel_deposit", "copper_deposit"), MM),
+    **dict.fromkeys(("turn_each", "turn_cut", "turn_tolerance", "unbond", "barrier"), MM),
+    "turn_time": ("h", 1.0 / 3600.0),
+    "extra_area": ("dm2", 100.0),
+    **dict.fromkeys(("nickel_bath_temperature", "copper_bath_temperature", "wax_melts"), KELVIN),
+    **dict.fromkeys(("nickel_stress", "copper_stress"), ("MPa", 1e-6)),
+    "toughness": ("J/m2", 1.0),
 }
 """Unit and factor from SI of every key that has a dimension."""
 

@@ -31,6 +31,12 @@ SUFFIX = {
     "force": "N",
     "conductivity": "W_mK",
     "thermal resistance": "m2K_W",
+    "area": "m2",
+    "stress": "Pa",
+    "time": "s",
+    "current density": "A_m2",
+    "rate of growth": "m_s",
+    "toughness": "J_m2",
 }
 """How a column names the SI unit of a kind."""
 
