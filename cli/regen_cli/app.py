@@ -11,9 +11,10 @@ import typer
 from regen_cli.envelope import envelope
 from regen_cli.listing import listing
 from regen_cli.new import new
-from regen_cli.options import JUDGED, MAPPED, SIZED, SWEPT, TOLD
+from regen_cli.options import CUT, JUDGED, MAPPED, SIZED, SWEPT, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
+from regen_cli.shop import shop
 from regen_cli.size import size
 from regen_cli.solve import solve
 from regen_cli.sweep import sweep
@@ -34,6 +35,7 @@ app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
 app.command(epilog=SIZED)(size)
+app.command(epilog=CUT)(shop)
 app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)
 app.command("list", epilog=TOLD)(listing)

@@ -32,6 +32,11 @@ SIZED = (
     "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
     "1 a bug."
 )
+CUT = (
+    "Exit codes: 0 written; 2 wrong usage or a bad case; 3 the cutters cannot make the slots, and "
+    "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
+    "1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

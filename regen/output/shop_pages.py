@@ -7,7 +7,6 @@ from importlib.resources import files as resources
 from typing import Any
 
 import jinja2
-import numpy as np
 from markupsafe import Markup
 
 from regen.output import shop_route, shop_table, shop_words
@@ -19,8 +18,14 @@ from regen.shop.plating import Plan
 from regen.shop.sheets import Sheet, ShopSet
 
 TEMPLATES = "templates"
+PAGES = {
+    "cutting_table": "Cutting table for the mill",
+    "traveller": "Process traveller",
+    "inspection": "Inspection and proof sheet",
+}
+
 CAUTIONS = {
-    "cutting": ("cutting",),
+    "cutting_table": ("cutting",),
     "traveller": ("cutting", "baths", "solvents", "proof", "oxygen"),
     "inspection": ("proof", "solvents", "oxygen"),
 }
@@ -48,28 +53,31 @@ def pages(shop: ShopSet, plated: Plan | None) -> dict[str, bytes]:
     dict of str to bytes
         HTML; the same for the same arguments.
     """
-    found = {"traveller.html": _traveller(shop, plated), "inspection.html": _inspection(shop)}
+    release = shop_words.release(shop.result, plated)
+    made = {"traveller": _traveller(shop, plated), "inspection": _inspection(shop)}
     if shop.design.closeout.route != "printed":
-        found = {"cutting_table.html": _cutting(shop), **found}
-    return {name: text.encode() for name, text in found.items()}
+        made["cutting_table"] = _cutting(shop)
+    return {
+        f"{name}.html": _rendered(shop, name, release, values).encode()
+        for name, values in made.items()
+    }
 
 
-def _page(shop: ShopSet, name: str, title: str, sideways: bool, **more: Any) -> str:
+def _rendered(shop: ShopSet, name: str, release: str, values: Mapping[str, Any]) -> str:
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, loader=jinja2.FunctionLoader(_template)
     )
-    provenance: Mapping[str, Any] = shop.result.provenance
     cautions = [text for key in CAUTIONS[name] for text in shop_words.SAFETY[key]]
     return environment.get_template(f"shop_{name}.html").render(
         title=shop.design.title,
-        page=title,
-        sideways=sideways,
-        regen=provenance["regen"],
-        case_hash=provenance["case_sha256"],
-        release=shop_words.release(shop.result),
+        page=PAGES[name],
+        sideways=name == "inspection",
+        regen=shop.result.provenance["regen"],
+        case_hash=shop.case_hash,
+        release=release,
         first=shop_words.FIRST,
         cautions=cautions,
-        **more,
+        **values,
     )
 
 
@@ -80,7 +88,7 @@ def _template(name: str) -> str:
 # cutting table
 
 
-def _cutting(shop: ShopSet) -> str:
+def _cutting(shop: ShopSet) -> dict[str, Any]:
     face, tolerance = shop.contour.x_injector, shop.design.shop
     paged = [column for column in COLUMNS if column.page]
     angled: dict[int, str] = {}
@@ -119,11 +127,7 @@ def _cutting(shop: ShopSet) -> str:
         }
         for tool in shop.tools
     ]
-    return _page(
-        shop,
-        "cutting",
-        "Cutting table for the mill",
-        False,
+    return dict(
         datum=shop_words.datum(shop),
         sheets=sheets,
         headings=[column.page for column in paged],
@@ -151,7 +155,7 @@ def _named(sheet: Sheet) -> dict[str, Any]:
 # traveller
 
 
-def _traveller(shop: ShopSet, plated: Plan | None) -> str:
+def _traveller(shop: ShopSet, plated: Plan | None) -> dict[str, Any]:
     route = shop.design.closeout.route
     said = {
         "electroformed": "Slots milled, filled with wax, closed by plating",
@@ -164,16 +168,12 @@ def _traveller(shop: ShopSet, plated: Plan | None) -> str:
         hours = plated.on_time / 3600.0
         days = [t / 86400.0 for t in plated.calendar_range]
         plan = (
-            f"Plating: {hours:.0f} h with current, {plated.turnings} turnings; in the calendar "
+            f"Plating: {hours:.0f} h with current, {len(plated.steps)} turnings; in the calendar "
             f"{min(days):.0f} to {max(days):.0f} days (hours with current are 5 to 20 % of it, "
             "common practice). Bath, current and checks: plating sheet."
         )
     tests = [f"{test['name']}: {test['pressure']}." for test in _proofs(shop)]
-    return _page(
-        shop,
-        "traveller",
-        "Process traveller",
-        False,
+    return dict(
         route=said[route],
         plan=plan,
         operations=shop_route.operations(shop, plated, tests),
@@ -183,7 +183,7 @@ def _traveller(shop: ShopSet, plated: Plan | None) -> str:
 # inspection
 
 
-def _inspection(shop: ShopSet) -> str:
+def _inspection(shop: ShopSet) -> dict[str, Any]:
     sheets = []
     for sheet in shop.sheets:
         places = [
@@ -191,11 +191,7 @@ def _inspection(shop: ShopSet) -> str:
             for n, (name, rows) in enumerate(sheet.gauged)
         ]
         sheets.append({**_named(sheet), "places": places})
-    return _page(
-        shop,
-        "inspection",
-        "Inspection and proof sheet",
-        True,
+    return dict(
         sheets=sheets,
         proofs=_proofs(shop),
         proof_notes=_proof_notes(shop),
@@ -259,25 +255,3 @@ def _proof_notes(shop: ShopSet) -> list[str]:
         "practice, the code that holds for the place goes before them."
     )
     return said
-
-
-def check_numbers(shop: ShopSet) -> None:
-    """Refuse a set with a number that is none.
-
-    Parameters
-    ----------
-    shop : ShopSet
-        All that goes to the shop.
-
-    Raises
-    ------
-    ValueError
-        Naming the stretch: nobody cuts by a table with holes.
-    """
-    for sheet in shop.sheets:
-        rows = sheet.rows
-        for name in ("floor_x", "floor_r", "wall", "width", "depth", "land_floor"):
-            value = getattr(rows, name)
-            if not np.all(np.isfinite(value)) or (name != "floor_x" and np.any(value <= 0.0)):
-                message = f"stretch {sheet.number}: {name} is not positive everywhere"
-                raise ValueError(message)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from regen.design import Design
 from regen.output.shop_table import MM
 from regen.result import Result
+from regen.shop.plating import Plan
 from regen.shop.sheets import ShopSet, Tool
 
 FIRST = (
@@ -88,13 +90,48 @@ def datum(shop: ShopSet) -> tuple[str, ...]:
     )
 
 
-def release(result: Result) -> str:
+SECTIONS = (
+    "Planes normal to the axis, seen from the injector towards the nozzle, full size.",
+    "Radii stand in the middle of a slot; floors are flat across the slot, sides parallel.",
+    "On a slope the wall in this plane is not the wall normal to the contour: for sizes see the "
+    "cutting table.",
+)
+
+
+def title_block(design: Design, case_hash: str, said: str) -> list[str]:
+    """Return the first lines of a drawing.
+
+    Parameters
+    ----------
+    design : Design
+        What is drawn.
+    case_hash : str
+        Hash of its case file.
+    said : str
+        Whether it is released.
+
+    Returns
+    -------
+    list of str
+        Lines.
+    """
+    return [
+        design.title,
+        f"Units mm. Liner {design.liner.alloy}, {design.liner.condition}.",
+        f"Case SHA-256 {case_hash[:16] or 'not given'}.",
+        said,
+    ]
+
+
+def release(result: Result, plated: Plan | None) -> str:
     """Return what a page says of the design's verdict.
 
     Parameters
     ----------
     result : Result
         The design with the floor that its cutters leave.
+    plated : Plan or None
+        Plating plan; None where the jacket is not plated.
 
     Returns
     -------
@@ -108,7 +145,12 @@ def release(result: Result) -> str:
         "fail": "NOT FOR CUTTING: the nominal channel breaks a limit of the calculation.",
         "unknown": "NOT FOR CUTTING: a limit of the calculation could not be evaluated.",
     }
-    return said[result.verdict]
+    words = said[result.verdict]
+    broken = plated.broken if plated is not None else ()
+    if not broken:
+        return words
+    listed = "; ".join(check.text for check in broken)
+    return f"NOT FOR PLATING: the plating plan breaks: {listed}. {words}"
 
 
 def notes(shop: ShopSet) -> list[str]:
@@ -157,3 +199,32 @@ def tool_words(tool: Tool) -> str:
         )
         said += f"; at its {ramp.place} (x = {ramp.x * MM:.1f}) {how}"
     return said + "."
+
+
+def lines(shop: ShopSet, plated: Plan | None) -> list[str]:
+    """Return what the command prints.
+
+    Parameters
+    ----------
+    shop : ShopSet
+        All that goes to the shop.
+    plated : Plan or None
+        Plating plan.
+
+    Returns
+    -------
+    list of str
+        Lines: release, slots, cutters, plating, notes.
+    """
+    found = [f"{shop.design.title}: {release(shop.result, plated)}"]
+    for sheet in shop.sheets:
+        rows = sheet.rows
+        wall = f"{rows.wall.min() * MM:.3f} to {rows.wall.max() * MM:.3f} mm"
+        found.append(
+            f"{sheet.stretch.circuit}: {sheet.stretch.count} slots each "
+            f"{sheet.stretch.index_angle:.6g} deg, {rows.x.size} rows, wall left {wall}"
+        )
+    found += [tool_words(tool) for tool in shop.tools]
+    if plated is not None:
+        found.append(f"plating: {plated.on_time / 3600.0:.0f} h with current")
+    return found + [f"note: {text}" for text in notes(shop)]

@@ -78,6 +78,7 @@ class ShopSet:
     result: Result
     contour: Contour
     plan: CutPlan
+    case_hash: str
     sheets: tuple[Sheet, ...]
     tools: tuple[Tool, ...]
     curves: tuple[tuple[str, Curve], ...]
@@ -91,6 +92,7 @@ def shop_set(
     plan: CutPlan,
     result: Result,
     plated: Course | None = None,
+    case_hash: str = "",
 ) -> ShopSet:
     """Return all that a shop is given to cut and close the slots of a design.
 
@@ -108,6 +110,8 @@ def shop_set(
         Solved with the floor that they leave.
     plated : Course, optional
         Thickness of copper and jacket together before the last turning, along the contour [m].
+    case_hash : str
+        Hash of the case file.
 
     Returns
     -------
@@ -135,7 +139,7 @@ def shop_set(
             curves.append((name, Curve.through(*drawings.surface(contour, stretch, distance))))
     curves += [(f"PATH_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools]
     rings = _rings(design, laid, contour, hottest)
-    return ShopSet(design, result, contour, plan, sheets, tools, tuple(curves), rings)
+    return ShopSet(design, result, contour, plan, case_hash, sheets, tools, tuple(curves), rings)
 
 
 def layers(design: Design, stretch: Stretch, plated: Course | None = None) -> list[Layer]:
