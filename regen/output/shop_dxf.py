@@ -10,6 +10,14 @@ import numpy as np
 
 from regen.shop.drawings import BLANK, FLOOR, HOT_WALL, Ring
 from regen.shop.outlines import Curve
+from regen.shop.sheets import (
+    BLANK_OUTSIDE,
+    CONTOUR,
+    COPPER_OUTSIDE,
+    JACKET_OUTSIDE,
+    PLATED_OUTSIDE,
+    SLOT_FLOOR,
+)
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -20,57 +28,74 @@ VERSION = "R2000"
 MILLIMETRES = 4
 """Of $INSUNITS."""
 
-TEXT, DIMENSIONS, AXIS = "TEXT", "DIMENSIONS", "CENTRE_LINE"
+TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
+OTHER = 8
 LAYERS = {
-    "HOT_GAS_CONTOUR": 1,
-    "SLOT_FLOOR": 3,
-    "LINER_BLANK_OUTSIDE": 5,
-    "DISC_CENTRE_PATH": 8,
-    "LINER": 5,
-    "SLOTS": 3,
-    "COPPER": 30,
-    "JACKET": 6,
-    "COPPER_OUTSIDE": 30,
-    "JACKET_FINISHED_OUTSIDE": 6,
-    "JACKET_AS_PLATED_OUTSIDE": 9,
-    AXIS: 8,
-    DIMENSIONS: 2,
-    TEXT: 7,
+    CONTOUR: (1, "hot-gas side, finished"),
+    SLOT_FLOOR: (3, "slot floor: copper below must stay"),
+    BLANK_OUTSIDE: (5, "outside of the blank, turned before slots are cut; tops of the lands"),
+    COPPER_OUTSIDE: (30, "copper, turned"),
+    JACKET_OUTSIDE: (6, "jacket, finished"),
+    PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
+    DISCS: (OTHER, "discs at both ends of their way"),
+    "LINER": (5, "hot-gas side and outside of the blank"),
+    "SLOTS": (3, "slots"),
+    "COPPER": (30, "outside of the copper"),
+    "JACKET": (6, "outside of the jacket, finished"),
+    AXIS: (OTHER, ""),
+    DIMENSIONS: (2, ""),
+    TEXT: (7, ""),
 }
-"""Layers and their colour indices."""
+"""Layers: colour index, and what is on them."""
 
 
-def lathe_profile(curves: Sequence[tuple[str, Curve]], words: Sequence[str]) -> bytes:
-    """Return the meridional half-section: x along the axis, throat at 0, y is the radius.
+def profile(
+    curves: Sequence[tuple[str, Curve]],
+    words: Sequence[str],
+    discs: Sequence[tuple[float, float, float]] = (),
+) -> bytes:
+    """Return a meridional half-section: x along the axis, throat at 0, y is the radius.
 
     Parameters
     ----------
     curves : sequence of tuple
-        Layer and curve [m].
+        Layer and curve [m], the hot-gas contour among them.
     words : sequence of str
         Lines of the title.
+    discs : sequence of tuple
+        x, r of the centre and radius of discs [m].
 
     Returns
     -------
     bytes
         DXF, units mm; the same for the same arguments.
     """
-    drawing, space = _new({name for name, _ in curves})
+    named = {name for name, _ in curves} | ({DISCS} if discs else set())
+    drawing, space = _new(named)
     for name, curve in curves:
         _polyline(space, name, curve)
-    xs = np.concatenate([curve.x for _, curve in curves]) * MM
+    for x, r, radius in discs:
+        space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
+    hot = next(curve for name, curve in curves if name == CONTOUR)
+    low, high = (float(x) for x in hot.x[[0, -1]] * MM)
+    over, size = 0.04 * (high - low), 0.012 * (high - low)
+    ends = (low - over, 0), (high + over, 0)
+    space.add_line(*ends, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    face, exit_ = (low, hot.r[0] * MM), (high, hot.r[-1] * MM)
+    throat = (0.0, float(np.interp(0.0, hot.x, hot.r)) * MM)
+    _dimension(space, face, throat, (0.0, -4 * size), 0.0, size)
+    _dimension(space, face, exit_, (0.0, -8 * size), 0.0, size)
+    _dimension(space, (0.0, 0.0), throat, (0.0, 0.0), 90.0, size, "R <>")
+    _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
-    low, high = float(xs.min()), float(xs.max())
-    over = 0.04 * (high - low)
-    space.add_line((low - over, 0), (high + over, 0), dxfattribs={"layer": AXIS, "linetype": "CENTER"})
-    hot = next(curve for name, curve in curves if name == "HOT_GAS_CONTOUR")
-    ends, throat = hot.x[[0, -1]] * MM, float(np.interp(0.0, hot.x, hot.r)) * MM
-    size = 0.012 * (high - low)
-    _dimension(space, (ends[0], hot.r[0] * MM), (0.0, throat), (0.0, -4 * size), 0.0, size)
-    _dimension(space, (ends[0], hot.r[0] * MM), (ends[1], hot.r[-1] * MM), (0, -8 * size), 0.0, size)
-    _dimension(space, (0.0, 0.0), (0.0, throat), (0.0, 0.0), 90.0, size)
-    _title(space, words, (low, top + 3 * size * (len(words) + 2)), size)
+    top = max([top, *((r + radius) * MM for _, r, radius in discs)])
+    lines = [*words, *_legend(named)]
+    _title(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
+
+
+def _legend(named: set[str]) -> list[str]:
+    return [f"Layer {name}: {LAYERS[name][1]}." for name in LAYERS if name in named]
 
 
 def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
@@ -93,8 +118,8 @@ def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
     size = 0.018 * apart
     for number, ring in enumerate(rings):
         _ring(space, ring, number * apart, size)
-    height = apart / 2 + size * 2 * (len(words) + 3)
-    _title(space, words, (-apart / 2, height), size)
+    lines = [*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})]
+    _title(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
 
 
@@ -146,7 +171,7 @@ def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
         points = [(centre + x, y) for x, y in (a, b)]
         space.add_line(*points, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
     lines = [
-        f"{ring.name.upper()}, x = {ring.x * MM:.3f} from throat",
+        f"{ring.name.upper()}, x = {ring.x * MM:.4f} from throat",
         f"{count} slots, index {360 / count:.6f} deg, slot 1 at top, clockwise",
         f"width {ring.width * MM:.3f}, floor R {radii[FLOOR]:.4f}, blank R {radii[BLANK]:.4f}",
         f"hot wall R {radii[HOT_WALL]:.4f}",
@@ -169,9 +194,8 @@ def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
     drawing.header["$INSUNITS"] = MILLIMETRES
     drawing.header["$MEASUREMENT"] = 1
     drawing.header["$LUNITS"] = 2
-    for name, colour in LAYERS.items():
-        if name in names or name in (TEXT, DIMENSIONS, AXIS):
-            drawing.layers.add(name, color=colour)
+    for name in sorted({*names, TEXT, DIMENSIONS, AXIS}):
+        drawing.layers.add(name, color=LAYERS.get(name, (OTHER, ""))[0])
     return drawing, drawing.modelspace()
 
 
@@ -183,12 +207,25 @@ def _polyline(space: Modelspace, layer: str, curve: Curve) -> None:
 
 
 def _dimension(
-    space: Modelspace, one: Any, two: Any, base: tuple[float, float], angle: float, size: float
+    space: Modelspace,
+    one: Any,
+    two: Any,
+    base: tuple[float, float],
+    angle: float,
+    size: float,
+    text: str = "<>",
 ) -> None:
     style: dict[str, Any] = {"dimtxt": size, "dimasz": size * 0.7, "dimdec": 3, "dimexe": size / 2}
     style |= {"dimexo": size / 2, "dimgap": size / 3, "dimtad": 1, "dimscale": 1.0, "dimzin": 0}
+    style |= {"dimdsep": ord("."), "dimlfac": 1.0}
     shown = space.add_linear_dim(
-        base=base, p1=one, p2=two, angle=angle, override=style, dxfattribs={"layer": DIMENSIONS}
+        base=base,
+        p1=one,
+        p2=two,
+        angle=angle,
+        text=text,
+        override=style,
+        dxfattribs={"layer": DIMENSIONS},
     )
     shown.render()
 

@@ -46,16 +46,28 @@ def write_shop(found: ToShop, folder: Path) -> list[Path]:
     said = shop_words.release(shop.result, found.plated)
     title = shop_words.title_block(shop.design, shop.case_hash, said)
     contents = {
-        "lathe_profile.dxf": shop_dxf.lathe_profile(shop.curves, [*title, *shop_words.DRAWN]),
+        "lathe_profile.dxf": shop_dxf.profile(shop.turned, [*title, *shop_words.TURNED]),
         "slot_section.dxf": shop_dxf.slot_section(shop.rings, [*title, *shop_words.SECTIONS]),
         "measured_slots.csv": shop_table.measured_csv(shop).encode(),
         **pages(shop, found.plated),
     }
     if shop.design.closeout.route != "printed":
         contents["cutting_table.csv"] = shop_table.cutting_csv(shop).encode()
+        words = [*title, *shop_words.CUT, *map(shop_words.tool_words, shop.tools)]
+        contents["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
     if shop.tools:
         contents["cutter_path.csv"] = shop_table.path_csv(shop).encode()
     return publish(folder, contents, INDEX, lambda files: _index(found, shop, files))
+
+
+def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
+    """Return centre and radius of each disc at both ends of its way [m]."""
+    return [
+        (float(tool.x[end]), float(tool.r[end]), tool.radius)
+        for tool in shop.tools
+        if tool.radius > 0.0
+        for end in (0, -1)
+    ]
 
 
 def _index(found: ToShop, shop: ShopSet, files: dict[str, str]) -> dict[str, Any]:

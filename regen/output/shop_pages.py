@@ -75,6 +75,7 @@ def _rendered(shop: ShopSet, name: str, release: str, values: Mapping[str, Any])
         regen=shop.result.provenance["regen"],
         case_hash=shop.case_hash,
         release=release,
+        released="NOT FOR" not in release,
         first=shop_words.FIRST,
         cautions=cautions,
         **values,

@@ -16,7 +16,7 @@ FILLS = {"liner": "#e3c9a8", "copper": "#c98f5a", "jacket": "#bfc4c9", "slot": "
 
 
 def sketches(rings: Sequence[Ring], jacket: str) -> str:
-    """Return a sketch of one pitch of each section, side by side, each enlarged by its own factor.
+    """Return a sketch of one pitch of each section, side by side, each to a scale of its own.
 
     Parameters
     ----------
@@ -66,13 +66,12 @@ def _figure(ring: Ring, jacket: str) -> str:
     else:
         said.append(f"jacket to {radii['jacket']:.3f} finished")
     caption = (
-        f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}, {scale / 3.78:.0f} times "
-        f"enlarged; {'; '.join(said)}. Inside: liner; outside: {jacket}."
+        f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}; "
+        f"{'; '.join(said)}. Inside: liner; outside: {jacket}."
     )
     box = f"0 0 {SIZE:.0f} {height:.0f}"
     return (
-        f'<figure style="display:inline-block;width:19rem;vertical-align:top"><svg '
-        f'viewBox="{box}" width="{SIZE:.0f}" role="img">{"".join(parts)}</svg>'
+        f'<figure><svg viewBox="{box}" role="img">{"".join(parts)}</svg>'
         f"<figcaption>{caption}</figcaption></figure>"
     )
 

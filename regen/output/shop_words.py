@@ -48,14 +48,26 @@ SAFETY = {
 }
 """Common practice."""
 
-DRAWN = (
-    "x runs along the axis: 0 in the throat plane, positive towards the nozzle. r is from the axis.",
-    "Hot-gas contour: as finished. Its last cut comes after plating: leave stock on the bore until "
-    "then.",
-    "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
-    "their ends are no faces to cut.",
+AXES = (
+    "x runs along the axis: 0 in the throat plane, positive towards the nozzle. y is the radius."
 )
-
+ENDS = (
+    "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
+    "their ends are no faces to cut."
+)
+TURNED = (
+    AXES,
+    "Half-section for the lathe. The bore is drawn as finished; its last cut comes after the jacket "
+    "is on: leave stock on it until then.",
+    ENDS,
+)
+CUT = (
+    AXES,
+    "Half-section for the mill. Paths are those of the disc's centre, or of the middle of the "
+    "mill's flat end.",
+    "Nothing is to be turned to SLOT_FLOOR.",
+    ENDS,
+)
 
 def datum(shop: ShopSet) -> tuple[str, ...]:
     """Return how the numbers of the tables are meant.

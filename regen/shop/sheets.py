@@ -17,6 +17,11 @@ from regen.shop.cutters import CircuitCut, Cut, CutPlan, Ramp
 from regen.shop.drawings import Course, Layer, Ring, Rows, Stretch, off_wall, ring, rows_of, stretches
 from regen.shop.outlines import Curve, hot_wall
 
+CONTOUR, SLOT_FLOOR, BLANK_OUTSIDE = "HOT_GAS_CONTOUR", "SLOT_FLOOR", "LINER_BLANK_OUTSIDE"
+COPPER_OUTSIDE, JACKET_OUTSIDE = "COPPER_OUTSIDE", "JACKET_FINISHED_OUTSIDE"
+PLATED_OUTSIDE, WAY = "JACKET_AS_PLATED_OUTSIDE", "CUTTER_PATH"
+"""Layers of the meridional drawings."""
+
 SAME = 1e-6
 """Two places on the contour are one if they are no farther apart [m]."""
 
@@ -71,7 +76,8 @@ class Sheet:
 class ShopSet:
     """Drawings and tables of one design, lengths [m].
 
-    ``curves`` are those of the meridional drawing by their layer, ``rings`` the cross-sections.
+    ``turned`` and ``cut`` are the curves of the meridional drawings for lathe and mill by their
+    layer, ``rings`` the cross-sections.
     """
 
     design: Design
@@ -81,7 +87,8 @@ class ShopSet:
     case_hash: str
     sheets: tuple[Sheet, ...]
     tools: tuple[Tool, ...]
-    curves: tuple[tuple[str, Curve], ...]
+    turned: tuple[tuple[str, Curve], ...]
+    cut: tuple[tuple[str, Curve], ...]
     rings: tuple[Ring, ...]
 
 
@@ -131,15 +138,24 @@ def shop_set(
         _sheet(number, stretch, contour, by_name[stretch.circuit], tools, hottest)
         for number, stretch in enumerate(laid, start=1)
     )
-    curves = [("HOT_GAS_CONTOUR", hot_wall(contour))]
+    turned, cut = [(CONTOUR, hot_wall(contour))], [(CONTOUR, hot_wall(contour))]
     for stretch in laid:
-        named = [("SLOT_FLOOR", stretch.wall.at), ("LINER_BLANK_OUTSIDE", stretch.to_top)]
-        named += [(layer.drawn, layer.distance) for layer in layers(design, stretch, plated)]
-        for name, distance in named:
-            curves.append((name, Curve.through(*drawings.surface(contour, stretch, distance))))
-    curves += [(f"PATH_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools]
+        blank = _curve(contour, stretch, stretch.to_top)
+        turned.append((BLANK_OUTSIDE, blank))
+        turned += [
+            (layer.drawn, _curve(contour, stretch, layer.distance))
+            for layer in layers(design, stretch, plated)
+        ]
+        cut += [(BLANK_OUTSIDE, blank), (SLOT_FLOOR, _curve(contour, stretch, stretch.wall.at))]
+    cut += [
+        (f"{WAY}_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools
+    ]
     rings = _rings(design, laid, contour, hottest)
-    return ShopSet(design, result, contour, plan, case_hash, sheets, tools, tuple(curves), rings)
+    return ShopSet(design, result, contour, plan, case_hash, sheets, tools, tuple(turned), tuple(cut), rings)
+
+
+def _curve(contour: Contour, stretch: Stretch, distance: Callable[[Array], Array]) -> Curve:
+    return Curve.through(*drawings.surface(contour, stretch, distance))
 
 
 def layers(design: Design, stretch: Stretch, plated: Course | None = None) -> list[Layer]:
@@ -161,10 +177,10 @@ def layers(design: Design, stretch: Stretch, plated: Course | None = None) -> li
     """
     closeout = design.closeout
     copper, whole = (_even(t) for t in (closeout.copper, closeout.thickness))
-    named = [("copper", "COPPER_OUTSIDE", copper)] if closeout.copper > 0 else []
-    named.append(("jacket", "JACKET_FINISHED_OUTSIDE", whole))
+    named = [("copper", COPPER_OUTSIDE, copper)] if closeout.copper > 0 else []
+    named.append(("jacket", JACKET_OUTSIDE, whole))
     if plated is not None:
-        named.append(("jacket as plated", "JACKET_AS_PLATED_OUTSIDE", plated))
+        named.append(("jacket as plated", PLATED_OUTSIDE, plated))
     return [Layer(name, drawn, _above(stretch, thick)) for name, drawn, thick in named]
 
 
