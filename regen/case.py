@@ -17,10 +17,18 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from regen.case_checks import build_design, check_keys, check_values, conditions
+from regen.case_checks import build_design, check_keys, check_values
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
-from regen.case_model import DEFAULTS, REQUIRED_SECTIONS, SECTIONS, CaseFile, Circuit
+from regen.case_metals import conditions
+from regen.case_model import (
+    DEFAULTS,
+    NAMED_OTHERWISE,
+    REQUIRED_SECTIONS,
+    SECTIONS,
+    CaseFile,
+    Circuit,
+)
 from regen.case_section import Section
 from regen.case_uncertainty import SECTION, distributions, model_names
 from regen.design import Design
@@ -549,7 +557,7 @@ def json_schema() -> dict[str, Any]:
 def _default(section: str, key: str) -> Any:
     """Return the value of a key that is left out, as a case file would have it, or None."""
     known = {f.name: f.default for f in fields(DEFAULTS[section])} if section in DEFAULTS else {}
-    value = known.get(key, MISSING)
+    value = known.get(NAMED_OTHERWISE.get((section, key), key), MISSING)
     if value is MISSING or value is None or key == "returns_to_injector":
         return None
     kind = SECTIONS[section].model_fields[key].metadata[0]

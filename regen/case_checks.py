@@ -11,6 +11,7 @@ from regen.case_closeout import build_closeout, check_closeout
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_manifolds import check_manifolds
+from regen.case_metals import check_metals
 from regen.case_section import Section
 from regen.case_sizing import build_sizing, check_sizing
 from regen.units import Refusal
@@ -147,10 +148,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += check_manifolds(good["manifolds"], *parts)
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
-    if "liner" in good:
-        wrong += _check_alloy("liner", good["liner"].alloy, good["liner"].condition)
-    if "closeout" in good:
-        wrong += _check_jacket(good["closeout"])
+    wrong += check_metals(good, notes)
     if "coolant" in good and "propellants" in good:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
     wrong += check_circuits(good.get("circuits", {}), good.get("channels"), good.get("coolant"))
@@ -241,50 +239,6 @@ def _idle_contour_keys(contour: Any) -> list[str]:
         "contour.ambient_pressure has no effect: it sizes the throat for contour.thrust, and "
         "contour.throat_diameter is given"
     ]
-
-
-def _check_jacket(closeout: Any) -> list[Refusal]:
-    if closeout.jacket_alloy is None and closeout.jacket_condition is None:
-        return []
-    alloy = closeout.jacket_alloy or design.NICKEL
-    condition = closeout.jacket_condition
-    return _check_alloy("closeout", alloy, condition, "jacket_") if condition else []
-
-
-def _check_alloy(section: str, alloy: str, condition: str, part: str = "") -> list[Refusal]:
-    from regen.properties import alloys  # reads its tables: only where a case is checked
-
-    known = conditions(alloy)
-    name, given = ("condition", condition) if known else ("alloy", alloy)
-    key = f"{section}.{part}{name}"
-    if condition == alloys.ANY and known:
-        what = "strength depends on the condition"
-        return [Refusal(what, known, "name the one you will make", key, shown(given))]
-    try:
-        alloys.find(alloy, condition)
-    except ValueError as error:
-        return [Refusal(str(error), known, "", key, shown(given))]
-    return []
-
-
-def conditions(alloy: object) -> str:
-    """Return the conditions of an alloy as accepted values, or "" for an unknown alloy.
-
-    Parameters
-    ----------
-    alloy : object
-        What the file has for ``liner.alloy`` [-].
-
-    Returns
-    -------
-    str
-        Names in quotes.
-    """
-    from regen.properties import alloys  # reads its tables: only where a case is checked
-
-    found = alloys.alloys().get(alloy) if isinstance(alloy, str) else None
-    names = found.conditions if found else ()
-    return ", ".join(f'"{name}"' for name in names)
 
 
 def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
@@ -414,6 +368,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         propellants=design.Propellants(**_given(good["propellants"])),
         chamber=design.Chamber(**_given(good["chamber"])),
         contour=contour.get("profile") or design.ContourShape(**contour),
+        materials=good["materials"].files or (),
         liner=design.Liner(**_given(good["liner"])),
         channels=slots,
         coolant=feed,

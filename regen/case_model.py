@@ -20,6 +20,8 @@ from regen.case_fields import (
     options,
 )
 from regen.case_fields_along import POSITION, Along, AlongNumber, ContourFile
+from regen.case_fields_strength import Heatings, Strengths
+from regen.case_materials import MaterialFiles
 from regen.case_plating import Plating
 from regen.case_section import Section
 from regen.case_section import about as _about
@@ -187,6 +189,17 @@ class Liner(Section):
     coating_conductivity: Annotated[
         float, Quantity("conductivity", "0.05 W/(m K)", "500 W/(m K)")
     ] = _about("Conductivity of the coating.")
+    process: Annotated[tuple[design.Heating, ...], Heatings()] = _about(
+        "Heatings the liner still sees after it came into its condition. Where the condition does "
+        "not cover one of them, its strength is unknown until it is given."
+    )
+    yield_strength: Annotated[design.Allowables, Strengths()] = _about(
+        "Yield of the user's own at temperatures, in place of the tabulated one: held below the "
+        "first temperature, never extended above the last."
+    )
+    ultimate_strength: Annotated[design.Allowables, Strengths()] = _about(
+        "Tensile strength of the user's own, the same."
+    )
 
 
 class Channels(Section):
@@ -340,6 +353,24 @@ class Closeout(Section):
     bond_strength: Annotated[float, Quantity("stress", "1 MPa", "1000 MPa")] = _about(
         "Strength of the bond between lands and closeout in tension, from the shop's coupons; "
         "without it 70 MPa (common practice)."
+    )
+    jacket_process: Annotated[tuple[design.Heating, ...], Heatings()] = _about(
+        "Heatings the jacket still sees after it came into its condition."
+    )
+    jacket_yield_strength: Annotated[design.Allowables, Strengths()] = _about(
+        "Yield of the jacket at temperatures, in place of the tabulated one."
+    )
+    jacket_ultimate_strength: Annotated[design.Allowables, Strengths()] = _about(
+        "Tensile strength of the jacket, the same."
+    )
+
+
+class Materials(Section):
+    """Alloys of the user's own."""
+
+    files: Annotated[tuple[design.MaterialFile, ...], MaterialFiles()] = _about(
+        "Files with stanzas of alloys, in the form of docs/alloys.md; the rows of each alloy stand "
+        "beside its file."
     )
 
 
@@ -555,6 +586,7 @@ class CaseFile(BaseModel):
     propellants: Propellants
     chamber: Chamber
     contour: Contour
+    materials: Materials = Materials()
     liner: Liner
     channels: Channels
     coolant: Coolant
@@ -600,3 +632,6 @@ DEFAULTS: dict[str, type] = {
     "sizing": design.Sizing,
 }
 """Where the value of a key that is left out comes from."""
+
+NAMED_OTHERWISE = {("closeout", "nickel"): "jacket", ("closeout", "jacket"): ""}
+"""Keys whose value is another one's in the design; a jacket of another metal has no default."""

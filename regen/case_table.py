@@ -58,8 +58,8 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
     Refusal
         If the file cannot be read or is not such a table; names the line.
     """
-    data = _bytes(path)
-    text = _decoded(data, path.name)
+    data = file_bytes(path)
+    text = decoded(data, path.name)
     lines = [_split_comment(i + 1, line) for i, line in enumerate(text.splitlines())]
     unit = KINDS[kind].shown if kind else "-"
     header, rows = _header_and_rows(lines, path.name, _HEADER.format(name=name, unit=unit))
@@ -88,7 +88,26 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
     return Column(tuple(columns[0]), tuple(columns[1]), data, notes)
 
 
-def _decoded(data: bytes, file: str) -> str:
+def decoded(data: bytes, file: str) -> str:
+    """Return the text of a file.
+
+    Parameters
+    ----------
+    data : bytes
+        Its content.
+    file : str
+        Its name, for the refusal [-].
+
+    Returns
+    -------
+    str
+        Without a byte-order mark.
+
+    Raises
+    ------
+    Refusal
+        If it is not UTF-8; names the line.
+    """
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -116,7 +135,24 @@ def _unfinished(row: _Line, file: str) -> str:
     )
 
 
-def _bytes(path: Path) -> bytes:
+def file_bytes(path: Path) -> bytes:
+    """Return the content of a file that a case refers to.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bytes
+        As it is on disk.
+
+    Raises
+    ------
+    Refusal
+        If there is no such file, or it is too large or cannot be read.
+    """
     try:
         if path.is_dir():
             raise Refusal(f"{path} is a folder", "a file of text")

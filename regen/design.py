@@ -119,11 +119,49 @@ class ContourProfile:
 
 
 @dataclass(frozen=True, slots=True)
+class Heating:
+    """A planned heating of a metal: what it is, its temperature [K] and time [s], None if not said.
+
+    ``word`` is braze, HIP, bake, age, anneal or stress relief.
+    """
+
+    word: str
+    temperature: float
+    time: float | None = None
+
+    def __str__(self) -> str:
+        """Return the heating as a case has it."""
+        at = f"{self.word} at {self.temperature - 273.15:.6g} degC"
+        if self.time is None:
+            return at
+        hours = self.time / 3600.0
+        return f"{at} for {hours:.6g} h" if hours >= 1.0 else f"{at} for {60.0 * hours:.6g} min"
+
+
+@dataclass(frozen=True, slots=True)
+class Allowables:
+    """A strength of the user's own [Pa] at rising temperatures [K], straight in between."""
+
+    T: tuple[float, ...]
+    value: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialFile:
+    """A file with stanzas of a user's own alloys, and the tables beside it by name, as texts."""
+
+    name: str
+    stanzas: str
+    tables: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Liner:
     """Liner alloy, its condition and the hot wall's thickness [m], normal to the contour.
 
     ``coating`` is the thickness of what covers the hot wall [m] and ``coating_conductivity`` its
-    conductivity [W/(m K)]; both are given or neither.
+    conductivity [W/(m K)]; both are given or neither. ``process`` are the heatings it still sees;
+    ``yield_strength`` and ``ultimate_strength`` replace those of its table.
     """
 
     alloy: str
@@ -131,6 +169,9 @@ class Liner:
     wall: Profile
     coating: Profile | None = None
     coating_conductivity: float | None = None
+    process: tuple[Heating, ...] = ()
+    yield_strength: Allowables | None = None
+    ultimate_strength: Allowables | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +256,9 @@ class Closeout:
     """Closeout layers [m]: thin electroformed copper, then a thick jacket.
 
     ``route`` says how the jacket is made; the jacket is electroformed nickel unless another metal
-    is named. ``bond_strength`` is that of the lands' bond in tension [Pa].
+    is named. ``bond_strength`` is that of the lands' bond in tension [Pa]. ``jacket_process`` are
+    the heatings the jacket still sees; ``jacket_yield_strength`` and
+    ``jacket_ultimate_strength`` replace those of its table.
     """
 
     copper: float = 0.2e-3
@@ -225,6 +268,9 @@ class Closeout:
     route: Route = "electroformed"
     bond_strength: float = 70e6
     """Common practice, until the shop's own coupons say more."""
+    jacket_process: tuple[Heating, ...] = ()
+    jacket_yield_strength: Allowables | None = None
+    jacket_ultimate_strength: Allowables | None = None
 
     @property
     def thickness(self) -> float:
@@ -464,3 +510,5 @@ class Design:
     """Warnings found while the case was checked."""
     uncertainty: tuple[Distribution, ...] = ()
     """In the order of the case; empty where it gives none."""
+    materials: tuple[MaterialFile, ...] = ()
+    """Alloys of the user's own, as texts: they go wherever the design goes."""

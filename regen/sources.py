@@ -22,6 +22,10 @@ MARKS = {
 """Words for each mark, as a reader of a report should see it."""
 
 
+GIVEN = "given by the user: "
+"""Begins the key of a source that stands, as free text, in a user's own alloy."""
+
+
 class UnknownSource(KeyError):
     """A key that data/sources.toml does not have."""
 
@@ -72,18 +76,20 @@ def find(key: str) -> Source:
     Parameters
     ----------
     key : str
-        Key in data/sources.toml.
+        Key in data/sources.toml, or the text of a user's own source after ``GIVEN``.
 
     Returns
     -------
     Source
-        Its entry.
+        Its entry; a user's own text as it is.
 
     Raises
     ------
     UnknownSource
         If there is no such key; the message names the nearest one.
     """
+    if key.startswith(GIVEN):
+        return Source(key, key.removeprefix(GIVEN), "given by the user with the alloy", "seen")
     known = sources()
     if key not in known:
         near = difflib.get_close_matches(key, known, n=1)

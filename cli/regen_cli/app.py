@@ -8,10 +8,11 @@ from typing import Annotated
 
 import typer
 
+from regen_cli.closeout import closeout
 from regen_cli.envelope import envelope
 from regen_cli.listing import listing
 from regen_cli.new import new
-from regen_cli.options import CUT, JUDGED, MAPPED, SIZED, SWEPT, TOLD
+from regen_cli.options import CUT, JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
 from regen_cli.shop import shop
@@ -35,6 +36,7 @@ app.command(epilog=MAPPED)(envelope)
 app.command(epilog=JUDGED)(review)
 app.command(epilog=JUDGED)(solve)
 app.command(epilog=SIZED)(size)
+app.command(epilog=PLANNED)(closeout)
 app.command(epilog=CUT)(shop)
 app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)

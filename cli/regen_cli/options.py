@@ -37,6 +37,10 @@ CUT = (
     "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
     "1 a bug."
 )
+PLANNED = (
+    "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "
+    "4 the design is not solved; 1 a bug."
+)
 TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[

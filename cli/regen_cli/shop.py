@@ -39,14 +39,18 @@ def shop(
     to standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case import CaseError, Problem, load_case
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
+        from regen.shop.layers import PlanError
         from regen.studies.to_shop import to_shop
 
         check_writable(out)
-        found = to_shop(loaded.design, case_hash=loaded.hash, progress=say)
+        try:
+            found = to_shop(loaded.design, case_hash=loaded.hash, progress=say)
+        except PlanError as error:
+            raise CaseError(str(case), [Problem(error.key, str(error))]) from None
         if found.drawn is None:
             _refuse(found.plan.problems or (found.stopped,), found.remedies, out)
             raise typer.Exit(BROKEN_LIMIT if found.plan.problems else NOT_SOLVED)

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from regen.checks import strength
 from regen.checks.coolant import CoolantFacts, burnout_flux
 from regen.design import Design
-from regen.properties.alloys import ANY, AlloyCondition, Fact, RangeError
+from regen.properties import metals
+from regen.properties.alloys import AlloyCondition, Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
 from regen.sources import MARKS
 
@@ -483,7 +484,8 @@ def _coolant_wall(solved: Solved) -> Rule | None:
 
 def _strength_note(solved: Solved) -> str:
     factor = solved.design.limits.yield_factor
-    return f"against the yield of {solved.alloy} at temperature over {factor:g}"
+    given = ", as the case gives it," if "yield" in solved.alloy.given else ""
+    return f"against the yield of {solved.alloy}{given} at temperature over {factor:g}"
 
 
 def _ligament(solved: Solved) -> Rule:
@@ -648,7 +650,7 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     if alloy.solidus is None:
         found.append(Note("melting not assessed", f"no solidus of {alloy.key} is tabulated"))
     wall = np.concatenate([s["T_wall_hot_K"], s["T_wall_cold_K"]])
-    held = AlloyCondition(alloy, ANY).value("thermal_conductivity", wall).note
+    held = solved.alloy.value("thermal_conductivity", wall).note
     if held:
         found.append(Note("conductivity held", held))
     if solved.coolant.fluid != "water" and _burnout(solved) is not None:
@@ -661,5 +663,6 @@ def notes(solved: Solved) -> tuple[Note, ...]:
             " (wall_flux_record); check the case"
         )
         found.append(Note("flux beyond experience", text, float(s["x_m"][np.argmax(s["q_W_m2"])])))
+    found += [Note("planned heating", text) for text in metals.heating_notes(solved.design)]
     found += [Note("liner", f"{alloy.key}: {text}") for text in alloy.notes]
     return tuple(found)

@@ -19,7 +19,7 @@ from regen.physics import arrays as A
 from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
 from regen.prepare import WALL_NODES, Prepared
-from regen.properties import alloys, hotgas, metals
+from regen.properties import hotgas, metals
 from regen.result import Array, Margin, Note
 
 NODES = 81
@@ -256,12 +256,11 @@ def _span(a: float, b: float) -> str:
 
 def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
     where = _span(lip.x[0], lip.x[-1])
-    conducts = alloys.AlloyCondition(solved.alloy.alloy, alloys.ANY)
 
     def peak(lane: limits.Lane) -> limits.Hot:
         T = lip.solve(lane).T
         asked = np.arange(lane.stations["x_m"].size) == lip.hottest(lane)
-        held = conducts.value("thermal_conductivity", T).note
+        held = solved.alloy.value("thermal_conductivity", T).note
         return limits.Hot(np.full(asked.shape, T.max()), asked, held)
 
     text = f"uncooled wall at the {lip.name} end, {where}"

@@ -103,6 +103,10 @@ def _wall_sources(design: Design) -> Iterator[str]:
         except alloys.MissingProperty:
             continue
     yield liner.alloy.density.source
-    for layer in (metals.plated_copper(design), metals.jacket(design)):
+    jacket = metals.jacket(design)
+    for layer in (metals.plated_copper(design), jacket):
         yield layer.alloy.density.source
         yield from layer.table("thermal_conductivity").sources
+    for metal, process in ((liner, design.liner.process), (jacket, design.closeout.jacket_process)):
+        if process and metal.condition in metal.alloy.holds_to:
+            yield metal.alloy.holds_to[metal.condition].source

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from regen.design import Channels, Circuit, Cutter, Design, Profile
+from regen.design import Allowables, Channels, Circuit, Cutter, Design, Heating, Profile
 
 MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K", 1.0)
 
@@ -75,6 +75,12 @@ def sections(design: Design) -> Iterator[Section]:
             yield Section(field.name, rows, tuple(k for k, v in given.items() if v is None))
     for circuit in design.circuits:
         yield _circuit(circuit)
+    if design.materials:
+        rows = tuple(
+            (file.name, f"with {', '.join(name for name, _ in file.tables)}")
+            for file in design.materials
+        )
+        yield Section("materials", rows, ())
 
 
 def _circuit(circuit: Circuit) -> Section:
@@ -102,6 +108,11 @@ def _said(key: str, value: Any) -> str:
             return f"{len(value.x)} points from {ends}, between {low} and {high}"
         points = zip(value.x, value.value, strict=True)
         return "; ".join(f"{number(v)} at x = {x * 1e3:.6g} mm" for x, v in points)
+    if isinstance(value, Allowables):
+        pairs = zip(value.T, value.value, strict=True)
+        return "; ".join(f"{stress * 1e-6:.6g} MPa at {T:.6g} K" for T, stress in pairs)
+    if key in ("process", "jacket_process"):
+        return "; ".join(_heating(one) for one in value) or "none"
     if key == "cutters":
         return "; ".join(_cutter(cutter) for cutter in value) or "none given"
     if key == "count_changes":
@@ -111,6 +122,10 @@ def _said(key: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return number(value) if isinstance(value, float) else str(value)
+
+
+def _heating(planned: Heating) -> str:
+    return f"{planned} ({planned.temperature:.6g} K)"
 
 
 def _cutter(cutter: Cutter) -> str:

@@ -135,6 +135,7 @@ def html(
         stations=list(_stations(result)),
         references=[sources.find(key) for key in _used(result)],
         cite=sources.cite,
+        GIVEN=sources.GIVEN,
     )
 
 

@@ -7,6 +7,10 @@ from typing import Any
 
 from regen.checks.judge import PACKAGES
 from regen.output import shop_dxf, shop_table, shop_words
+from regen.output.closeout_files import SHEET
+from regen.output.closeout_sheet import html
+from regen.output.figure_style import svg
+from regen.output.figures_closeout import draw
 from regen.output.files import publish
 from regen.output.shop_pages import pages
 from regen.properties.store import made_with
@@ -55,6 +59,9 @@ def write_shop(found: ToShop, folder: Path) -> list[Path]:
         contents["cutting_table.csv"] = shop_table.cutting_csv(shop).encode()
         words = [*title, *shop_words.CUT, *map(shop_words.tool_words, shop.tools)]
         contents["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
+    if found.plated is not None:
+        layers = svg(draw(found.plated))
+        contents[SHEET] = html(found.plated, shop.design, layers).encode()
     if shop.tools:
         contents["cutter_path.csv"] = shop_table.path_csv(shop).encode()
     return publish(folder, contents, INDEX, lambda files: _index(found, shop, files))

@@ -7,84 +7,91 @@ outside a table is an error that says what is known.
 
 from __future__ import annotations
 
-import csv
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, field, replace
+from functools import cache, cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from regen.design import Heating
+from regen.properties import heating
+from regen.properties.alloy_rows import (
+    ANY,
+    PROPERTIES,
+    STRENGTH,
+    Array,
+    Compared,
+    Creep,
+    Fact,
+    Fatigue,
+    Mask,
+    MissingProperty,
+    RangeError,
+    Table,
+    as_fact,
+    read_compared,
+    read_creep,
+    read_fatigue,
+    read_tables,
+)
+from regen.sources import GIVEN
+
+__all__ = [
+    "ANY",
+    "PROPERTIES",
+    "STRENGTH",
+    "Alloy",
+    "AlloyCondition",
+    "Array",
+    "Compared",
+    "Creep",
+    "Fact",
+    "Fatigue",
+    "Looked",
+    "Mask",
+    "MissingProperty",
+    "RangeError",
+    "Table",
+    "alloy_of",
+    "alloys",
+    "find",
+]
+
+Points = TypeVar("Points")
+
 Service = Literal["short", "long"]
 
 FOLDER = Path(__file__).parent.parent / "data" / "alloys"
-ANY = "any"
-"""Condition of the rows that hold for every condition of an alloy."""
-
-PROPERTIES: dict[str, tuple[str, dict[str, float]]] = {
-    "thermal_conductivity": ("W/(m K)", {"W/m/K": 1.0}),
-    "specific_heat": ("J/(kg K)", {"J/kg/K": 1.0}),
-    "youngs_modulus": ("Pa", {"GPa": 1e9}),
-    "poisson_ratio": ("-", {"-": 1.0}),
-    "thermal_expansion_mean": ("1/K", {"1e-6/K": 1e-6}),
-    "thermal_expansion_instantaneous": ("1/K", {"1e-6/K": 1e-6}),
-    "yield": ("Pa", {"MPa": 1e6}),
-    "uts": ("Pa", {"MPa": 1e6}),
-}
-"""SI unit of each property, and the factor to SI of each unit its rows may have."""
 
 # Conductivity changes little beyond a table's end. Strength is held below its coldest point only:
 # every metal here is face-centred cubic and gains strength as it cools.
-_HELD_BELOW = frozenset({"thermal_conductivity", "yield", "uts"})
+_HELD_BELOW = frozenset({"thermal_conductivity", "yield", "compressive_yield", "uts"})
 _HELD_ABOVE = frozenset({"thermal_conductivity"})
-
-
-class RangeError(ValueError):
-    """A value was asked for where the table has none."""
-
-
-class MissingProperty(RangeError):  # noqa: N818 - reads as what happened
-    """The alloy has no table of this property in this condition."""
-
-
-class Fact(NamedTuple):
-    """One number with its unit, key in data/sources.toml and mark."""
-
-    value: float
-    unit: str
-    source: str
-    mark: str
 
 
 class Looked(NamedTuple):
     """Values looked up, shape of T, in SI; where the table's end was held; and a note of it."""
 
     value: Array
-    held: NDArray[np.bool_]
+    held: Mask
     note: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Table:
-    """Points of one property in SI, rising in temperature, each with its source and mark."""
-
-    T: Array
-    value: Array
-    sources: tuple[str, ...]
-    marks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Alloy:
     """One alloy as its stanza describes it; ``conditions`` maps each name to its treatment.
 
     ``T_max`` holds the working limit of a hot wall [K] for short and long service, where one is
     known. ``expansion_reference`` is the temperature from which mean expansion counts [K].
+    ``holds_to`` is, by condition, the temperature of a heating that its strength stands [K];
+    ``already_soft`` the conditions that no heating below the solidus softens; ``after`` the
+    heatings that conditions have had. ``own`` has the texts of the tables of a user's own alloy
+    by the name of their file; ours are read from the package on first use.
     """
 
     key: str
@@ -98,11 +105,48 @@ class Alloy:
     expansion_reference: Fact | None
     conditions: Mapping[str, str]
     notes: tuple[str, ...]
+    holds_to: Mapping[str, Fact]
+    already_soft: tuple[str, ...]
+    after: Mapping[str, tuple[Heating, ...]]
+    creep_constant: Fact | None
+    own: Mapping[str, str] | None = None
 
     @property
+    def file(self) -> str:
+        """The file its rows stand in, as its user would look for it."""
+        return f"{self.key}.csv" if self.own is not None else f"data/alloys/{self.key}.csv"
+
+    def _text(self, part: str = "") -> str:
+        name = f"{self.key}{part}.csv"
+        if self.own is not None:
+            return self.own.get(name, "")
+        path = FOLDER / name
+        return path.read_text(encoding="utf-8") if not part or path.exists() else ""
+
+    @property
+    def _prefix(self) -> str:
+        return GIVEN if self.own is not None else ""
+
+    @cached_property
     def tables(self) -> Mapping[tuple[str, str], Table]:
         """Tables by (condition, property); read on first use."""
-        return _tables(self.key)
+        return read_tables(self._text(), self._prefix)
+
+    @cached_property
+    def fatigue(self) -> Mapping[str, tuple[Fatigue, ...]]:
+        """Fatigue tests by condition, one a temperature; read on first use."""
+        return read_fatigue(self._text(".fatigue"), self._prefix)
+
+    @cached_property
+    def creep(self) -> Mapping[str, Creep]:
+        """Creep-rupture points by condition; read on first use."""
+        read = read_creep(self._text(".creep"), self._prefix)
+        return {c: replace(points, constant=self.creep_constant) for c, points in read.items()}
+
+    @cached_property
+    def compared(self) -> tuple[Compared, ...]:
+        """Values of other sources, shown and not used; read on first use."""
+        return read_compared(self._text(".compared"), self._prefix)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,11 +154,17 @@ class AlloyCondition:
     """An alloy in one condition, or in "any": what holds for all its conditions.
 
     ``beyond`` says what ``value`` does where a table may not be left: raise, or give NaN there.
+    ``lost`` says why no strength is known after the heating that a design plans, "" if it is;
+    ``given`` holds the strengths the case gives, in place of the tabulated ones, and ``keys`` the
+    keys of the case they stand, or would stand, under.
     """
 
     alloy: Alloy
     condition: str
     beyond: Literal["raise", "nan"] = "raise"
+    lost: str = ""
+    given: Mapping[str, Table] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict)
 
     def __str__(self) -> str:
         return f"{self.alloy.key}, {self.condition}"
@@ -137,10 +187,14 @@ class AlloyCondition:
         ValueError
             If there is no such property at all.
         MissingProperty
-            If this alloy has no rows of it in this condition.
+            If this alloy has no rows of it in this condition, or a planned heating changes it.
         """
         if name not in PROPERTIES:
             raise ValueError(_unknown("property", name, PROPERTIES))
+        if name in self.given:
+            return self.given[name]
+        if self.lost and name in STRENGTH:
+            raise MissingProperty(self._lost(name))
         tables = self.alloy.tables
         for condition in (self.condition, ANY):
             if (condition, name) in tables:
@@ -149,7 +203,82 @@ class AlloyCondition:
         known = f"known in condition {', '.join(elsewhere)}" if elsewhere else "not known at all"
         message = (
             f"{name} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
-            f" ({known}); add measured rows to data/alloys/{self.alloy.key}.csv"
+            f" ({known}); {self._remedy(name)}"
+        )
+        raise MissingProperty(message)
+
+    def _lost(self, name: str) -> str:
+        do = f"; give {self.keys[name]}, measured after it" if name in self.keys else ""
+        return f"{name} of {self} is not known: {self.lost}{do}"
+
+    def _remedy(self, name: str) -> str:
+        if name in self.given:
+            return f"add a pair to {self.keys[name]}"
+        own = f", or give {self.keys[name]}" if name in self.keys else ""
+        return f"add measured rows to {self.alloy.file}{own}"
+
+    def fatigue(self, T: float) -> Fatigue:
+        """Return the low-cycle fatigue tests that serve for a temperature.
+
+        Parameters
+        ----------
+        T : float
+            Temperature of the metal [K].
+
+        Returns
+        -------
+        Fatigue
+            Those of the lowest tested temperature that is not below T, else of the highest: its
+            ``T`` says which, and life at another temperature is an extrapolation to be flagged.
+
+        Raises
+        ------
+        MissingProperty
+            If there are none of this condition, or a planned heating changes it.
+        """
+        tests = self.fatigue_tests()
+        return next((test for test in tests if test.T >= T), tests[-1])
+
+    def fatigue_tests(self) -> tuple[Fatigue, ...]:
+        """Return all low-cycle fatigue tests of this condition, by rising temperature.
+
+        Returns
+        -------
+        tuple of Fatigue
+            At least one.
+
+        Raises
+        ------
+        MissingProperty
+            If there are none of this condition, or a planned heating changes it.
+        """
+        return self._points("low-cycle fatigue", self.alloy.fatigue, ".fatigue")
+
+    def creep(self) -> Creep:
+        """Return the creep-rupture points of this condition.
+
+        Returns
+        -------
+        Creep
+            Points in SI, and the constant of a Larson-Miller parameter if one is known.
+
+        Raises
+        ------
+        MissingProperty
+            If there are none of this condition, or a planned heating changes it.
+        """
+        return self._points("creep rupture", self.alloy.creep, ".creep")
+
+    def _points(self, what: str, found: Mapping[str, Points], part: str) -> Points:
+        if self.lost:
+            raise MissingProperty(self._lost(what))
+        if self.condition in found:
+            return found[self.condition]
+        known = f"known in condition {', '.join(found)}" if found else "not known at all"
+        file = f"{self.alloy.file.removesuffix('.csv')}{part}.csv"
+        message = (
+            f"{what} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
+            f" ({known}); add measured rows to {file}"
         )
         raise MissingProperty(message)
 
@@ -194,7 +323,7 @@ class AlloyCondition:
             message = (
                 f"{name} of {self} asked for at {_span(at[bad])}: its table covers"
                 f" {_span(table.T)} ({', '.join(dict.fromkeys(table.sources))}); bring the"
-                f" temperature inside, or add measured rows to data/alloys/{self.alloy.key}.csv"
+                f" temperature inside, or {self._remedy(name)}"
             )
             raise RangeError(message)
         held = below | above
@@ -204,8 +333,9 @@ class AlloyCondition:
     def _held_note(self, name: str, table: Table, outside: Array) -> str:
         if not outside.size:
             return ""
+        known = "given" if name in self.given else "tabulated"
         return (
-            f"{name} of {self} is tabulated for {_span(table.T)}; the value at the nearer end is"
+            f"{name} of {self} is {known} for {_span(table.T)}; the value at the nearer end is"
             f" held at {_span(outside)}"
         )
 
@@ -260,55 +390,58 @@ def _unknown(
     return f'no {kind} "{given}"{hint} known: {", ".join(names)}'
 
 
-def _fact(stanza: Mapping[str, Any], name: str) -> Fact | None:
-    return _as_fact(stanza[name]) if name in stanza else None
+def _fact(stanza: Mapping[str, Any], name: str, prefix: str) -> Fact | None:
+    return as_fact(stanza[name], prefix) if name in stanza else None
 
 
-def _as_fact(entry: Mapping[str, Any]) -> Fact:
-    return Fact(float(entry["value"]), entry["unit"], entry["source"], entry["mark"])
+def _facts(stanza: Mapping[str, Any], name: str, prefix: str) -> Mapping[str, Fact]:
+    return MappingProxyType({k: as_fact(v, prefix) for k, v in stanza.get(name, {}).items()})
 
 
-def _alloy(key: str, stanza: Mapping[str, Any]) -> Alloy:
+def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None = None) -> Alloy:
+    """Return the alloy of a checked stanza.
+
+    Parameters
+    ----------
+    key : str
+        Its name in a case [-].
+    stanza : mapping
+        As the file has it.
+    own : mapping, optional
+        Texts of the tables of a user's own alloy, by name of their file [-].
+
+    Returns
+    -------
+    Alloy
+        Its tables are read on first use.
+    """
+    prefix = GIVEN if own is not None else ""
+    after = stanza.get("after", {})
     return Alloy(
         key=key,
         name=stanza["name"],
         composition=stanza["composition"],
-        also=tuple(stanza["also"]),
+        also=tuple(stanza.get("also", ())),
         form=stanza["form"],
-        density=_as_fact(stanza["density"]),
-        solidus=_fact(stanza, "solidus"),
-        T_max=MappingProxyType({k: _as_fact(v) for k, v in stanza.get("T_max", {}).items()}),
-        expansion_reference=_fact(stanza, "expansion_reference"),
+        density=as_fact(stanza["density"], prefix),
+        solidus=_fact(stanza, "solidus", prefix),
+        T_max=_facts(stanza, "T_max", prefix),
+        expansion_reference=_fact(stanza, "expansion_reference", prefix),
         conditions=MappingProxyType(dict(stanza["conditions"])),
-        notes=tuple(stanza["notes"]),
+        notes=tuple(stanza.get("notes", ())),
+        holds_to=_facts(stanza, "holds_to", prefix),
+        already_soft=tuple(stanza.get("already_soft", ())),
+        after=MappingProxyType({c: tuple(map(heating.read, texts)) for c, texts in after.items()}),
+        creep_constant=_fact(stanza, "creep_constant", prefix),
+        own=own,
     )
-
-
-@cache
-def _tables(key: str) -> Mapping[tuple[str, str], Table]:
-    points: dict[tuple[str, str], list[tuple[float, float, str, str]]] = {}
-    with (FOLDER / f"{key}.csv").open(newline="", encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            factor = PROPERTIES[row["property"]][1][row["unit"]]
-            points.setdefault((row["condition"], row["property"]), []).append(
-                (float(row["T_K"]), float(row["value"]) * factor, row["source_key"], row["mark"])
-            )
-    return MappingProxyType({name: _table(rows) for name, rows in points.items()})
-
-
-def _table(rows: list[tuple[float, float, str, str]]) -> Table:
-    T, value, sources, marks = zip(*rows, strict=True)
-    arrays = np.array(T), np.array(value)
-    for array in arrays:
-        array.flags.writeable = False
-    return Table(*arrays, sources, marks)
 
 
 @cache
 def _all() -> Mapping[str, Alloy]:
     with (FOLDER / "alloys.toml").open("rb") as file:
         stanzas = tomllib.load(file)
-    return MappingProxyType({key: _alloy(key, stanza) for key, stanza in stanzas.items()})
+    return MappingProxyType({key: alloy_of(key, stanza) for key, stanza in stanzas.items()})
 
 
 def alloys() -> dict[str, Alloy]:
@@ -322,7 +455,9 @@ def alloys() -> dict[str, Alloy]:
     return dict(_all())
 
 
-def find(alloy: str, condition: str | None = None) -> AlloyCondition:
+def find(
+    alloy: str, condition: str | None = None, own: Mapping[str, Alloy] | None = None
+) -> AlloyCondition:
     """Return an alloy in a condition.
 
     Parameters
@@ -332,6 +467,8 @@ def find(alloy: str, condition: str | None = None) -> AlloyCondition:
     condition : str, optional
         One of the alloy's conditions, or "any" for what holds in all of them (no strength).
         There is no default: strength depends on it more than on the alloy.
+    own : mapping, optional
+        A user's own alloys by name.
 
     Returns
     -------
@@ -343,7 +480,7 @@ def find(alloy: str, condition: str | None = None) -> AlloyCondition:
     ValueError
         If alloy or condition is unknown, or no condition is given; the text lists the known.
     """
-    known = _all()
+    known = {**_all(), **(own or {})}
     if alloy not in known:
         also = {name.lower(): key for key, entry in known.items() for name in entry.also}
         raise ValueError(_unknown("alloy", alloy, known, also))

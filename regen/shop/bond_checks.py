@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array
 from regen.shop import deposit_stress as ds
 from regen.shop.baths import Bath, facts
-from regen.shop.outcome import Check, judged
+from regen.shop.outcome import Check, Verdict, judged
 
 ROOM = 294.15
 """Room temperature [K]: 21 degC, from which the expansion of nickel is tabulated."""
@@ -28,7 +28,7 @@ class Laid:
 
     ``as_plated`` is the nickel before its last turning, ``nickel`` and ``copper`` what is left;
     ``stress`` the nickel's own [Pa], ``T_bath`` its bath's temperature, ``T_jacket`` the solved
-    one under the slots' roof [K], ``pressure`` that of the coolant [Pa].
+    one under the slots' roof [K], ``pressure`` that of the coolant where nothing flows [Pa].
     """
 
     design: Design
@@ -41,7 +41,6 @@ class Laid:
     T_bath: float
     T_jacket: Array
     pressure: Array
-    heating: Sequence[tuple[str, float]] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -191,7 +190,7 @@ def _debond(laid: Laid, elastic: Elastic, stresses: tuple[Array, Array, Array]) 
         if given is not None and s != 0.0:
             most = float(ds.critical_thickness(s, given, elastic.nickel, elastic.nu))
             note += f"; the bond holds {most * 1e3:.3g} mm at this stress"
-        if given is None:
+        if given is None and n == 1:
             note += (
                 "; no toughness is given: make a coupon in the same load and give "
                 f"plating.toughness. Nickel on steel had {steel}; smut, passive nickel or wax "
@@ -201,7 +200,10 @@ def _debond(laid: Laid, elastic: Elastic, stresses: tuple[Array, Array, Array]) 
             note += "; stations beyond the liner's tables are left out"
         if elastic.note:
             note += f"; {elastic.note}"
-        verdict = "not checked" if given is None else judged(energy, given, "max")
+        verdict: Verdict = "not checked" if given is None else judged(energy, given, "max")
+        if verdict == "broken" and n == len(STATES):
+            verdict = "watch"
+            note += "; an upper bound, with the liner at its yield"
         text = f"stored energy of the nickel, {state}"
         yield Check(
             f"stored_energy_{n}",
@@ -337,7 +339,7 @@ def _lands(laid: Laid) -> Check:
     tension = land_tension(laid.pressure, s["channel_width_m"], s["land_width_m"])
     i = int(np.argmax(tension))
     size, limit = float(tension[i]), laid.design.closeout.bond_strength
-    note = "at coolant pressure with no gas pressure; the proof pressure asks for more"
+    note = "at the coolant's inlet pressure with no gas pressure; proof asks for more"
     return Check(
         "land_bond",
         "tension of the bond on the lands",
@@ -357,7 +359,7 @@ def _unbond(laid: Laid) -> Iterator[Check]:
     factor = laid.design.limits.yield_factor
     strength = np.broadcast_to(_yield(jacket, laid.T_jacket), laid.T_jacket.shape)
     cold = _yield(jacket, 293.15)
-    text = "widest unbonded strip that the nickel bends over at coolant pressure"
+    text = "widest unbonded strip that the nickel bends over at the inlet pressure"
     if np.isnan(cold):
         note = f"yield of {jacket} is not tabulated: give it for your bath, from a coupon"
         yield Check("roof_bending", text, "not checked", "clamped_strip", note=note)
@@ -434,9 +436,10 @@ def _heat(laid: Laid) -> Iterator[Check]:
             note,
         )
     limit = alloy.T_max.get("long")
-    for words, T in laid.heating:
+    for heating in laid.design.closeout.jacket_process:
         if limit is None:
             break
+        T = heating.temperature
         verdict = judged(T, limit.value, "max")
         note = ""
         if verdict == "broken":
@@ -446,7 +449,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
             )
         yield Check(
             "heating_after_nickel",
-            f"heating after plating: {words}",
+            f"heating after plating: {heating}",
             verdict,
             limit.source,
             T,

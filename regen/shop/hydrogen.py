@@ -73,8 +73,8 @@ def checks(design: Design, thinnest: float, x: float) -> Iterator[Check]:
             "inlet and outlet manifolds, their welds to the jacket and the heat beside them, the "
             "slots' ends where the copper stops, and every port drilled through it: keep nickel "
             "covered there, and choose a metal of class slight or negligible. N07718 keeps "
-            f"{of['base_threshold'].value:.0%} of its toughness in air, its welds "
-            f"{of['weld_threshold'].value:.0%}"
+            f"{100 * of['base_threshold'].value:.0f} % of its toughness in air, its welds "
+            f"{100 * of['weld_threshold'].value:.0f} %"
         ),
     )
 

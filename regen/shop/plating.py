@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,8 +30,8 @@ class Plan:
     ----------
     title : str
         Of the case.
-    x, r : ndarray
-        Stations, and the outside of the liner there [m].
+    x, r, r_finished : ndarray
+        Stations; radius of the liner's outside and of the finished jacket on their normals [m].
     need : ndarray or None
         Nickel that the strength checks ask for [m]; None where they were not made.
     values : Values
@@ -53,6 +53,7 @@ class Plan:
     title: str
     x: Array
     r: Array
+    r_finished: Array
     need: Array | None
     values: Values
     copper: Layer | None
@@ -90,7 +91,6 @@ def plan(
     result: Result,
     *,
     need: Array | None = None,
-    heating: Sequence[tuple[str, float]] = (),
 ) -> Plan:
     """Return the plating plan of a solved design.
 
@@ -102,8 +102,6 @@ def plan(
         The design solved and judged.
     need : ndarray, optional
         Thickness of jacket that the strength checks ask for, at the rows of the result [m].
-    heating : sequence of (str, float)
-        Heatings planned after plating: words and temperature [K].
 
     Returns
     -------
@@ -130,6 +128,7 @@ def plan(
         title=design.title,
         x=surface.x,
         r=surface.outside(0.0)[1],
+        r_finished=surface.outside(design.closeout.copper + nickel.left)[1],
         need=wanted,
         values=values,
         copper=copper,
@@ -141,7 +140,7 @@ def plan(
             *(_leaves(layer, surface) for layer in layers),
             _enough(wanted, nickel, surface, values.turn_tolerance),
             *bath_checks.checks(values.metals, design.plating.wax_melts),
-            *bond_checks.checks(_laid(design, result, values, surface, layers, heating)),
+            *bond_checks.checks(_laid(design, result, values, surface, layers)),
             *_hydrogen(design, copper, surface, values.turn_tolerance),
         ),
         notes=tuple(note for layer in layers for note in _notes(layer, surface)),
@@ -250,7 +249,6 @@ def _laid(
     values: Values,
     surface: Surface,
     layers: tuple[Layer, ...],
-    heating: Sequence[tuple[str, float]],
 ) -> bond_checks.Laid:
     """Return the layers at the rows of the result, for the checks of stress."""
     s = result.stations
@@ -270,8 +268,7 @@ def _laid(
         stress=values.nickel.stress or 0.0,
         T_bath=values.nickel.temperature,
         T_jacket=bond_checks.jacket_temperature(design, s),
-        pressure=np.maximum(s["p_coolant_Pa"], result.summary["coolant_pressure_out_Pa"]),
-        heating=heating,
+        pressure=np.full_like(s["x_m"], result.summary["coolant_pressure_in_Pa"]),
     )
 
 

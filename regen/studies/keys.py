@@ -254,6 +254,8 @@ def numeric_key(path: str, design: Design) -> Key:
             raise Refusal("the case has no such circuit", accepted, "", path)
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number", "", path)
+    if path in _JACKET and path != _jacket_key(design):
+        raise Refusal(f"the case gives {_jacket_key(design)}", "", "vary that", path)
     model = Circuit if section == "circuits" else SECTIONS[section]
     field = model.model_fields[name].metadata[0]
     if isinstance(field, CoolantFlow):
@@ -377,7 +379,7 @@ def _owner(design: Design, path: str) -> tuple[Any, str]:
     """Return the part of a design that holds a key, and the key's name."""
     section, _, rest = path.partition(".")
     if section != "circuits":
-        return getattr(design, section), rest
+        return getattr(design, section), _JACKET.get(path, rest)
     circuit, _, name = rest.partition(".")
     found = next(c for c in design.circuits if c.name == circuit)
     return (found if name in ("mass_flow", "share") else found.channels), name
@@ -411,8 +413,8 @@ def applied(design: Design, key: Key, value: float) -> Design:
         design = _inherited(design, key, value)
     if section == "manifolds" and design.manifolds is None:
         design = replace(design, manifolds=d.Manifolds())
-    part = getattr(design, section)
-    return replace(design, **{section: _changed(part, rest, key, value)})
+    part, name = _owner(design, key.path)
+    return replace(design, **{section: _changed(part, name, key, value)})
 
 
 def _circuit(circuit: d.Circuit, name: str, key: Key, value: float) -> d.Circuit:
@@ -464,6 +466,13 @@ def _profile(own: Profile | None, key: Key, value: float) -> Profile:
     return Profile(own.x, tuple(v * value for v in own.value))
 
 
+def _jacket_key(design: Design) -> str:
+    """Return the key that has the jacket's thickness: that of nickel, or of another metal."""
+    nickel = design.closeout.jacket_alloy == d.NICKEL
+    return "closeout.nickel" if nickel else "closeout.jacket"
+
+
+_JACKET = {"closeout.nickel": "jacket", "closeout.jacket": "jacket"}
 _ROUGHNESS = {"roughness_Ra": SAND_GRAIN_PER_RA, "roughness_sand_grain": 1.0}
 
 _SPECIAL: dict[str, Callable[[float], dict[str, float | None]]] = {

@@ -14,6 +14,7 @@ from regen.shop.cutters import CutPlan
 from regen.shop.drawings import Course
 from regen.shop.plating import Plan
 from regen.shop.plating import plan as plan_plating
+from regen.shop.plating_values import values_of
 from regen.shop.remedies import Remedy
 from regen.shop.sheets import ShopSet, shop_set
 from regen.studies.cut import recut
@@ -79,6 +80,8 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     """
     if design.closeout.route == "printed":  # nothing is cut
         design = replace(design, shop=replace(design.shop, cutters=()))
+    if design.closeout.route == "electroformed":
+        values_of(design)  # refused before anything is solved
     found = recut(design, progress)
     if found.plan.problems or found.stopped:
         return ToShop(found.plan, found.remedies, stopped=found.stopped)

@@ -32,7 +32,15 @@ SI = {
     "force": "N",
     "conductivity": "W/(m K)",
     "thermal resistance": "m2 K/W",
+    "stress": "Pa",
+    "time": "s",
+    "current density": "A/m^2",
+    "rate of growth": "m/s",
+    "toughness": "J/m^2",
 }
+
+FIELDS = {"closeout.nickel": "jacket"}
+"""Fields of the design that have not the name of their key."""
 
 # Where the demo case leaves a key out, or it shuts another out: keys to give, "-" to leave out,
 # and the values that are then tried. Together with the demo's own they must be all there are.
@@ -267,7 +275,7 @@ def own_numbers(design: Design) -> dict[str, float]:
         if section in ("manifolds", "film", "circuits"):
             continue
         key = numeric_key(path, design)
-        value = getattr(getattr(design, section), name, None)
+        value = getattr(getattr(design, section), FIELDS.get(path, name), None)
         if isinstance(value, float | int) and not isinstance(value, bool):
             found[path] = value + 1 if key.whole or value == 0 else 0.98 * value
         elif hasattr(value, "value"):

@@ -36,6 +36,8 @@ NAMES = {  # texts that stand for something that must exist
     "boiling": [n for n, c in CORRELATIONS.items() if c.role == "boiling"],
     "alloy": ["Cu-OFHC", "Cu-Cr-Zr", "N07718", "6061-T6"],
     "condition": ["annealed", "hard-drawn", "solution-annealed-aged"],
+    "jacket_alloy": ["nickel-electroformed", "N07718", "316L"],
+    "jacket_condition": ["sulfamate", "watts", "plate-aged"],
 }
 
 

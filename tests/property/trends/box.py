@@ -297,7 +297,7 @@ def design(index: int) -> Design:
             inlet_pressure=inlet * 1e5,
             returns_to_injector=share is not None,
         ),
-        closeout=Closeout(nickel=draw["nickel"]),
+        closeout=Closeout(jacket=draw["nickel"]),
         models=Models(
             gas_side=draw.one_of("gas_side"),
             coolant_side=form,

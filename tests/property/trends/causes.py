@@ -151,7 +151,7 @@ def _temperature(i: int, section: Lane, coolant: Lane, film: Lane, gas: Lane) ->
     any_of = alloys.ANY
     layers = (
         Layer(design.closeout.copper, _metal("copper-electroformed", any_of)),
-        Layer(design.closeout.nickel, _metal("nickel-electroformed", any_of)),
+        Layer(design.closeout.jacket, _metal("nickel-electroformed", any_of)),
     )
     cut = Cut(
         w=float(passage.width[i]),
