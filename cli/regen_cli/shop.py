@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,6 +16,9 @@ from regen_cli.options import (
     exit_codes,
     say,
 )
+
+if TYPE_CHECKING:
+    from regen.studies.to_shop import ToShop
 
 Out = Annotated[
     Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for tables, drawings and pages.")
@@ -52,8 +55,7 @@ def shop(
         except PlanError as error:
             raise CaseError(str(case), [Problem(error.key, str(error))]) from None
         if found.drawn is None:
-            _refuse(found.plan.problems or (found.stopped,), found.remedies, out)
-            raise typer.Exit(BROKEN_LIMIT if found.plan.problems else NOT_SOLVED)
+            raise typer.Exit(_refuse(found, out))
         say("tables, drawings and pages")
         from regen.output.shop_files import write_shop
         from regen.output.shop_words import lines
@@ -69,11 +71,15 @@ def shop(
             raise typer.Exit(BROKEN_LIMIT)
 
 
-def _refuse(reasons, remedies, out: Path) -> None:  # type: ignore[no-untyped-def]
-    typer.echo("nothing is written: these slots cannot be cut as the case has them", err=True)
-    for text in reasons:
+def _refuse(found: ToShop, out: Path) -> int:
+    """Say why nothing is written, and return the exit code."""
+    problems = found.plan.problems
+    what = "the cutters cannot make these slots" if problems else "not solved as it is cut"
+    typer.echo(f"nothing is written: {what}", err=True)
+    for text in problems or (found.stopped,):
         typer.echo(f"- {text}", err=True)
-    for remedy in remedies:
+    for remedy in found.remedies:
         typer.echo(f"would do: {remedy.text}", err=True)
     if (out / "shop.json").exists():
-        typer.echo(f"{out} still holds earlier files: they are not of this case", err=True)
+        typer.echo(f"{out} still holds the files of an earlier case: do not cut by them", err=True)
+    return BROKEN_LIMIT if problems else NOT_SOLVED

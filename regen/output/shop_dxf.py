@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from io import StringIO
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
     from ezdxf.layouts import Modelspace
 
 MM = 1e3
+WRAP = 100
+"""Letters of a line of the title."""
+
 VERSION = "R2000"
 MILLIMETRES = 4
 """Of $INSUNITS."""
@@ -39,7 +43,7 @@ LAYERS = {
     PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
     DISCS: (OTHER, "discs at both ends of their way"),
     "LINER": (5, "hot-gas side and outside of the blank"),
-    "SLOTS": (3, "slots"),
+    "SLOTS": (3, "slots, one closed outline each"),
     "COPPER": (30, "outside of the copper"),
     "JACKET": (6, "outside of the jacket, finished"),
     AXIS: (OTHER, ""),
@@ -80,7 +84,7 @@ def profile(
     low, high = (float(x) for x in hot.x[[0, -1]] * MM)
     over, size = 0.04 * (high - low), 0.012 * (high - low)
     ends = (low - over, 0), (high + over, 0)
-    space.add_line(*ends, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
     face, exit_ = (low, hot.r[0] * MM), (high, hot.r[-1] * MM)
     throat = (0.0, float(np.interp(0.0, hot.x, hot.r)) * MM)
     _dimension(space, face, throat, (0.0, -4 * size), 0.0, size)
@@ -89,9 +93,13 @@ def profile(
     _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
     top = max([top, *((r + radius) * MM for _, r, radius in discs)])
-    lines = [*words, *_legend(named)]
+    lines = _wrapped([*words, *_legend(named)])
     _title(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
+
+
+def _wrapped(words: Sequence[str]) -> list[str]:
+    return [line for text in words for line in wrap(text, WRAP, subsequent_indent="    ")]
 
 
 def _legend(named: set[str]) -> list[str]:
@@ -118,7 +126,7 @@ def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
     size = 0.018 * apart
     for number, ring in enumerate(rings):
         _ring(space, ring, number * apart, size)
-    lines = [*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})]
+    lines = _wrapped([*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
     _title(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
 
@@ -167,13 +175,13 @@ def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
         corners = [(x + centre, y, b) for (x, y), b in zip(points, bulge, strict=True)]
         space.add_lwpolyline(corners, "xyb", close=True, dxfattribs={"layer": "SLOTS"})
     reach = max(radii.values()) + 2 * size
-    for a, b in (((-reach, 0), (reach, 0)), ((0, -reach), (0, reach))):
-        points = [(centre + x, y) for x, y in (a, b)]
-        space.add_line(*points, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    for along, across in ((reach, 0.0), (0.0, reach)):
+        ends = (centre - along, -across), (centre + along, across)
+        space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
     lines = [
         f"{ring.name.upper()}, x = {ring.x * MM:.4f} from throat",
         f"{count} slots, index {360 / count:.6f} deg, slot 1 at top, clockwise",
-        f"width {ring.width * MM:.3f}, floor R {radii[FLOOR]:.4f}, blank R {radii[BLANK]:.4f}",
+        f"width {ring.width * MM:.3f}, floor R {radii[FLOOR]:.4f}, top R {radii[BLANK]:.4f}",
         f"hot wall R {radii[HOT_WALL]:.4f}",
     ]
     for n, line in enumerate(lines):

@@ -104,5 +104,3 @@ def _index(found: ToShop, shop: ShopSet, files: dict[str, str]) -> dict[str, Any
         "provenance": {**made_with(*PACKAGES, "ezdxf"), "case_sha256": shop.case_hash},
         "files": files,
     }
-
-

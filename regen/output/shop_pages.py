@@ -7,7 +7,6 @@ from importlib.resources import files as resources
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
 
 from regen.output import shop_route, shop_table, shop_words
 from regen.output.shop_sketch import sketches
@@ -24,12 +23,13 @@ PAGES = {
     "inspection": "Inspection and proof sheet",
 }
 
-CAUTIONS = {
-    "cutting_table": ("cutting",),
-    "traveller": ("cutting", "baths", "solvents", "proof", "oxygen"),
-    "inspection": ("proof", "solvents", "oxygen"),
+MAKING = {
+    "electroformed": ("cutting", "baths", "solvents"),
+    "HIP-bonded": ("cutting", "joining", "solvents"),
+    "brazed": ("cutting", "joining", "solvents"),
+    "printed": ("powder", "joining", "cutting", "solvents"),
 }
-"""Which cautions a page carries."""
+"""Cautions of a traveller, by route."""
 
 PROOF = "proof"
 """Section of the findings."""
@@ -67,7 +67,12 @@ def _rendered(shop: ShopSet, name: str, release: str, values: Mapping[str, Any])
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, loader=jinja2.FunctionLoader(_template)
     )
-    cautions = [text for key in CAUTIONS[name] for text in shop_words.SAFETY[key]]
+    keys = {
+        "cutting_table": ("cutting",),
+        "traveller": (*MAKING[shop.design.closeout.route], "proof", "oxygen"),
+        "inspection": ("proof", "solvents", "oxygen"),
+    }
+    cautions = [text for key in keys[name] for text in shop_words.SAFETY[key]]
     return environment.get_template(f"shop_{name}.html").render(
         title=shop.design.title,
         page=PAGES[name],
@@ -139,7 +144,7 @@ def _cutting(shop: ShopSet) -> dict[str, Any]:
             "wall": f"{tolerance.wall_tolerance * MM:g}",
         },
         notes=shop_words.notes(shop),
-        sketches=Markup(sketches(shop.rings, shop.design.closeout.jacket_alloy)),  # noqa: S704
+        sketches=sketches(shop.rings, shop.design.closeout.jacket_alloy),
     )
 
 
@@ -223,7 +228,7 @@ def _proofs(shop: ShopSet) -> list[dict[str, str]]:
     found = []
     for key, name in wanted.items():
         finding = _finding(shop, key)
-        pressure = "not found: see 'regen review'"
+        pressure = "not worked out: see the strength checks of 'regen review'"
         if finding is not None and finding.value is not None:
             pressure = f"{finding.value / 1e5:.0f} bar gauge"
         found.append(

@@ -13,6 +13,8 @@ from regen.shop.plating import Plan
 from regen.shop.sheets import ShopSet
 
 OXYGEN = "oxygen"
+ZERO_CELSIUS = 273.15
+"""[K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ def operations(
     else:
         found = [*_slotted(shop)]
         if plated is not None:
-            found += [*_waxed(shop), *_plated(shop, plated), *_dewaxed(shop)]
+            found += [*_waxed(shop, plated), *_plated(shop, plated), *_dewaxed(shop)]
         else:
             found += _joined(shop, route)
         found += _to_the_end(shop, proof, waxed=route == "electroformed")
@@ -85,15 +87,17 @@ def _slotted(shop: ShopSet) -> Iterator[Operation]:
         for sheet in shop.sheets
     ]
     lines += [tool_words(tool) for tool in shop.tools]
+    if not shop.tools:
+        lines.append("The case lists no cutters: that one leaves this floor is still to be shown.")
     lines.append(
         "Cut on a scrap ring of the same metal first: width, depth and burr. Then slot 1 alone."
     )
     yield Operation(
-        "Slot, by cutting_table and cutter_path",
+        "Slot, by the cutting table and the way of the cutter",
         tuple(lines),
         "Slot 1 measured at every gauge place before slot 2 is cut: width +/- "
         f"{tolerance.width_tolerance * MM:g}, depth +/- {tolerance.depth_tolerance * MM:g}, wall "
-        f"+/- {tolerance.wall_tolerance * MM:g} mm.",
+        f"+/- {tolerance.wall_tolerance * MM:g} mm, stock of the bore taken off.",
     )
     yield Operation(
         "Deburr",
@@ -112,9 +116,10 @@ def _slotted(shop: ShopSet) -> Iterator[Operation]:
     )
 
 
-def _waxed(shop: ShopSet) -> Iterator[Operation]:
+def _waxed(shop: ShopSet, plated: Plan) -> Iterator[Operation]:
     volume = sum(sheet.volume for sheet in shop.sheets) * 1e6
-    melts = "at least 10 K above the warmest bath of this traveller"
+    warmest = max(of.temperature for of in plated.values.metals) - ZERO_CELSIUS
+    melts = f"at least 10 K above the warmest bath ({warmest:.0f} degC)"
     yield Operation(
         "Clean before wax",
         ("Degrease, rinse, water-break test, dry. Gloves from here on.",),
@@ -158,7 +163,9 @@ def _plated(shop: ShopSet, plated: Plan) -> Iterator[Operation]:
             name = f"{layer.metal.capitalize()}, cycle {step.number} of {len(layer.steps)}"
             fresh = step.number == 1
             yield Operation(name, tuple(_growth(step, fresh)))
-            yield Operation(f"{name}: turn", (_turning(shop, layer, step, last),), _after(shop, layer, step))
+            yield Operation(
+                f"{name}: turn", (_turning(layer, step, last),), _after(shop, plated, layer, step)
+            )
 
 
 def _growth(step: Step, fresh: bool) -> Iterator[str]:
@@ -172,7 +179,7 @@ def _growth(step: Step, fresh: bool) -> Iterator[str]:
     )
 
 
-def _turning(shop: ShopSet, layer: Layer, step: Step, last: bool) -> str:
+def _turning(layer: Layer, step: Step, last: bool) -> str:
     if not last:
         return (
             "Turn off nodules and edges, down to the thinnest place less the cut: "
@@ -186,14 +193,18 @@ def _turning(shop: ShopSet, layer: Layer, step: Step, last: bool) -> str:
     )
 
 
-def _after(shop: ShopSet, layer: Layer, step: Step) -> str:
+def _after(shop: ShopSet, plated: Plan, layer: Layer, step: Step) -> str:
     last, closeout = step.number == len(layer.steps), shop.design.closeout
+    off = plated.values.turn_tolerance
+    least = (
+        f"at least {(layer.left.min() - off) * MM:.3f} mm everywhere "
+        f"({layer.left.min() * MM:.3f} mm less {off * MM:g} mm that turning may take)"
+    )
     said = []
     if layer.metal == "copper" and last:
         said.append(
-            f"Copper at least {layer.left.min() * MM:.3f} mm everywhere, by eddy current or by "
-            "diameters before and after, thinnest place first; no pinhole: it keeps the coolant "
-            "from the jacket."
+            f"Copper {least}, by eddy current or by diameters before and after, thinnest place "
+            "first; no pinhole: it keeps the coolant from the jacket."
         )
     if layer.metal == "nickel" and step.number == 1:
         said.append(
@@ -202,10 +213,7 @@ def _after(shop: ShopSet, layer: Layer, step: Step) -> str:
             "strip within the plating sheet. Not good: strip, do not plate on."
         )
     if layer.metal == "nickel" and last:
-        said.append(
-            f"Nickel at least {layer.left.min() * MM:.3f} mm everywhere by diameters; no nodule, "
-            "pit or crack."
-        )
+        said.append(f"Nickel {least}, by diameters; no nodule, pit or crack.")
     return " ".join(said)
 
 
@@ -286,8 +294,8 @@ def _printed(shop: ShopSet) -> Iterator[Operation]:
     yield Operation(
         "Print",
         (
-            f"{liner.alloy}, {liner.condition}; hot wall, channels and roof in one, sizes by "
-            "slot_section.dxf. Nothing of the cutting table is cut: it is the table to measure by.",
+            f"{liner.alloy}, {liner.condition}; hot wall and channels in one, sizes by "
+            "slot_section.dxf and inspection.html; stock on bore and sealing faces.",
             "Powder lot, machine, build plate and tensile bars of the same build with the part.",
         ),
         "Build log without stops; powder lot within limits.",
@@ -327,7 +335,7 @@ def _to_the_end(shop: ShopSet, proof: Sequence[str], *, waxed: bool) -> Iterator
         "Proof, by inspection.html", tuple(proof), "No leak, no permanent growth; pressure chart."
     )
     last = "solvent clean, rinse, dry warm, both ends capped"
-    if OXYGEN in (design.coolant.fluid,):
+    if design.coolant.fluid == OXYGEN:
         last = "for oxygen by the written procedure, ultraviolet inspection, dry, bagged"
     elif design.propellants.oxidizer == OXYGEN:
         last += "; injector end and what oxygen can reach: cleaned for oxygen"

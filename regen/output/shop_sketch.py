@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 import numpy as np
 
@@ -67,7 +68,7 @@ def _figure(ring: Ring, jacket: str) -> str:
         said.append(f"jacket to {radii['jacket']:.3f} finished")
     caption = (
         f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}; "
-        f"{'; '.join(said)}. Inside: liner; outside: {jacket}."
+        f"{'; '.join(said)}. Inside: liner; outside: {escape(jacket)}."
     )
     box = f"0 0 {SIZE:.0f} {height:.0f}"
     return (
@@ -80,9 +81,7 @@ def _point(x: float, r: float, scale: float, outside: float) -> str:
     return f"{SIZE / 2 + x * scale:.1f},{10 + (outside - r) * scale:.1f}"
 
 
-def _sector(
-    low: float, high: float, half: float, scale: float, outside: float, fill: str
-) -> str:
+def _sector(low: float, high: float, half: float, scale: float, outside: float, fill: str) -> str:
     """Return one layer of a pitch, its arcs as short lines."""
     turn = np.linspace(-half, half, 25)
     ends = [(high * np.sin(a), high * np.cos(a)) for a in turn]

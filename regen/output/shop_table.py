@@ -112,8 +112,7 @@ def floor_rows(sheet: Sheet, face: float) -> Iterable[list[str]]:
     columns = [column.value(sheet.rows, face) for column in COLUMNS]
     for values in zip(*columns, strict=True):
         yield [
-            number(value, column.decimals[0])
-            for value, column in zip(values, COLUMNS, strict=True)
+            number(value, column.decimals[0]) for value, column in zip(values, COLUMNS, strict=True)
         ]
 
 
@@ -159,7 +158,13 @@ def path_csv(shop: ShopSet) -> str:
         the middle of its flat end.
     """
     head = ["cutter", "circuit", "kind", "cutter width [mm]", "disc diameter [mm]"]
-    head += ["passes side by side", "x [mm]", "x from injector face [mm]", "r [mm]", "r lowest [mm]"]
+    head += [
+        "passes side by side",
+        "x [mm]",
+        "x from injector face [mm]",
+        "r [mm]",
+        "r lowest [mm]",
+    ]
     lines = [",".join(head)]
     for tool in shop.tools:
         cutter = tool.cutter

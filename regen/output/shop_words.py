@@ -29,6 +29,14 @@ SAFETY = {
         "Rectifiers: low voltage, hundreds of amperes. No hands in the bath under current.",
         "Rinse water, spent bath and filters are hazardous waste: collect, never to the drain.",
     ),
+    "joining": (
+        "Furnaces and HIP: argon and nitrogen suffocate without warning, hydrogen explodes in air; "
+        "pressure vessel and furnace are run by those trained on them, interlocks untouched.",
+    ),
+    "powder": (
+        "Metal powder burns and harms lungs: inert gas, grounding, respirator, no sweeping; argon "
+        "suffocates without warning.",
+    ),
     "solvents": (
         "Hot wax burns and ignites: water or oil bath with a thermostat, never a flame.",
         "Solvent vapour is toxic, and most of it burns: below its flash point, in extraction, away "
@@ -48,9 +56,7 @@ SAFETY = {
 }
 """Common practice."""
 
-AXES = (
-    "x runs along the axis: 0 in the throat plane, positive towards the nozzle. y is the radius."
-)
+AXES = "x runs along the axis: 0 in the throat plane, positive to the nozzle. y is the radius."
 ENDS = (
     "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
     "their ends are no faces to cut."
@@ -68,6 +74,7 @@ CUT = (
     "Nothing is to be turned to SLOT_FLOOR.",
     ENDS,
 )
+
 
 def datum(shop: ShopSet) -> tuple[str, ...]:
     """Return how the numbers of the tables are meant.
@@ -180,7 +187,8 @@ def notes(shop: ShopSet) -> list[str]:
     """
     codes = ("thin land", "folding roof")
     said = [note.text for note in shop.result.notes if note.code in codes]
-    return [*shop.plan.notes, *said]
+    cut = shop.design.closeout.route != "printed"
+    return [*shop.plan.notes, *said] if cut else said
 
 
 def tool_words(tool: Tool) -> str:
@@ -199,9 +207,12 @@ def tool_words(tool: Tool) -> str:
     cutter = tool.cutter
     said = f"{tool.label}: {cutter.kind}, {cutter.width * MM:g} mm wide"
     if cutter.diameter:
-        said += f", disc {cutter.diameter * MM:g} mm in diameter as measured"
+        said += f", disc {cutter.diameter * MM:g} mm in diameter; a reground disc has another path"
     if tool.passes > 1:
-        said += f", up to {tool.passes} passes side by side to the width listed"
+        said += (
+            f", up to {tool.passes} passes side by side: outermost each (width listed - "
+            f"{cutter.width * MM:g})/2 off the middle"
+        )
     said += f"; from x = {tool.x[0] * MM:.3f} to {tool.x[-1] * MM:.3f}"
     for ramp in tool.ramps:
         how = (

@@ -178,9 +178,7 @@ def _count_at(channels: Channels, x: float) -> int:
     return counts[-1] if counts else channels.count
 
 
-def off_wall(
-    contour: Contour, distance: Callable[[Array], Array], x: Array
-) -> tuple[Array, Array]:
+def off_wall(contour: Contour, distance: Callable[[Array], Array], x: Array) -> tuple[Array, Array]:
     """Return the points at a distance outside the hot wall.
 
     Parameters
@@ -326,7 +324,7 @@ def table_places(x: Array, r: Array, fixed: Array) -> Array:
         new = middle[_bent(at, x, r) & _free(middle, fixed)]
         at = np.append(at, new)
     at = np.unique(at)
-    return at[np.concatenate([[True], np.diff(at) > NEAR])]
+    return np.asarray(at[np.concatenate([[True], np.diff(at) > NEAR])])
 
 
 def _free(at: Array, fixed: Array) -> NDArray[np.bool_]:
@@ -442,6 +440,7 @@ def ring(
     Ring or None
         None where one of its surfaces has ended before the place.
     """
+    curves: dict[str, Callable[[Array], Array]]
     curves = {FLOOR: stretch.wall.at, BLANK: stretch.to_top}
     curves |= {layer.name: layer.distance for layer in layers}
     radii = {HOT_WALL: float(contour.radius(x))}

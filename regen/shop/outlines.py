@@ -70,7 +70,7 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
         r, slope, _ = segment.at(ends)
         turned = np.diff(np.arctan(slope))  # rising x: a bulge to the axis turns counterclockwise
         return ends[:1], r[:1], np.tan(turned / 4)
-    x = np.linspace(*ends, 2 + int((ends[1] - ends[0]) / FINE))
+    x = np.linspace(ends[0], ends[1], 2 + int((ends[1] - ends[0]) / FINE))
     r = segment.at(x)[0]
     kept = thinned(x, r, DRAWN)[:-1]
     return x[kept], r[kept], np.zeros(kept.size)
@@ -161,4 +161,4 @@ def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
     inside = [place for place in extra if start < place < stop]
     found = np.unique(np.concatenate([even, inside]))
     apart = np.concatenate([[True], np.diff(found) > NEAR])
-    return found[apart]
+    return np.asarray(found[apart])

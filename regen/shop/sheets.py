@@ -14,7 +14,17 @@ from regen.paths import Path
 from regen.result import Result
 from regen.shop import drawings
 from regen.shop.cutters import CircuitCut, Cut, CutPlan, Ramp
-from regen.shop.drawings import Course, Layer, Ring, Rows, Stretch, off_wall, ring, rows_of, stretches
+from regen.shop.drawings import (
+    Course,
+    Layer,
+    Ring,
+    Rows,
+    Stretch,
+    off_wall,
+    ring,
+    rows_of,
+    stretches,
+)
 from regen.shop.outlines import Curve, hot_wall
 
 CONTOUR, SLOT_FLOOR, BLANK_OUTSIDE = "HOT_GAS_CONTOUR", "SLOT_FLOOR", "LINER_BLANK_OUTSIDE"
@@ -31,8 +41,8 @@ BARREL = 0.999
 END = 3e-3
 """The last places that are measured are this far inside the slots' ends [m]."""
 
-APART = 50e-3
-"""Between places that are measured lie at most about this much [m]."""
+APART = (50e-3, 0.22)
+"""Between places that are measured lie about so much [m], or this share of the slots' length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,17 +151,18 @@ def shop_set(
     turned, cut = [(CONTOUR, hot_wall(contour))], [(CONTOUR, hot_wall(contour))]
     for stretch in laid:
         blank = _curve(contour, stretch, stretch.to_top)
-        turned.append((BLANK_OUTSIDE, blank))
+        if design.closeout.route != "printed":
+            turned.append((BLANK_OUTSIDE, blank))
         turned += [
             (layer.drawn, _curve(contour, stretch, layer.distance))
             for layer in layers(design, stretch, plated)
         ]
         cut += [(BLANK_OUTSIDE, blank), (SLOT_FLOOR, _curve(contour, stretch, stretch.wall.at))]
-    cut += [
-        (f"{WAY}_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools
-    ]
+    cut += [(f"{WAY}_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))) for tool in tools]
     rings = _rings(design, laid, contour, hottest)
-    return ShopSet(design, result, contour, plan, case_hash, sheets, tools, tuple(turned), tuple(cut), rings)
+    return ShopSet(
+        design, result, contour, plan, case_hash, sheets, tools, tuple(turned), tuple(cut), rings
+    )
 
 
 def _curve(contour: Contour, stretch: Stretch, distance: Callable[[Array], Array]) -> Curve:
@@ -232,7 +243,9 @@ def _volume(stretch: Stretch, contour: Contour) -> float:
     s = drawings.follow(contour, stretch)
     x, r = off_wall(contour, lambda at: stretch.wall.at(at) + stretch.depth.at(at) / 2, s)
     area = stretch.width.at(s) * stretch.depth.at(s)
-    return float(stretch.count * np.sum((area[1:] + area[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r))))
+    return float(
+        stretch.count * np.sum((area[1:] + area[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r)))
+    )
 
 
 def _remark(x: float, stretch: Stretch, contour: Contour, named: dict[float, str]) -> str:
@@ -257,9 +270,12 @@ def _gauged(
     first, last = stretch.start + inset, stretch.stop - inset
     found = {first: "injector end", last: "nozzle end"}
     found |= {x: name for x, name in named.items() if first + MERGE < x < last - MERGE}
+    apart = max(APART[0], APART[1] * (stretch.stop - stretch.start))
     for a, b in zip(sorted(found)[:-1], sorted(found)[1:], strict=True):
-        parts = int(np.ceil((b - a) / APART - 0.2))
-        found |= {float(x): "between" for x in np.linspace(a, b, parts + 1)[1:-1]} if parts > 1 else {}
+        parts = int(np.ceil((b - a) / apart - 0.2))
+        found |= (
+            {float(x): "between" for x in np.linspace(a, b, parts + 1)[1:-1]} if parts > 1 else {}
+        )
     places = sorted(found)
     rows = drawings.rows_at(contour, stretch, np.array(places))
     return tuple((found[x], rows.row(n)) for n, x in enumerate(places))

@@ -111,5 +111,3 @@ def _drawn(
     if plated is not None:
         layers = Course(plated.x, design.closeout.copper + plated.nickel.as_plated)
     return shop_set(design, lay_paths(design, contour), contour, cut, result, layers, case_hash)
-
-
