@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from regen.curves import mm
-from regen.output.words import HEADLINE, Quantity, percent, short
+from regen.output.words import HEADLINE, Quantity, percent, reasons, short
 from regen.result import Margin
 from regen.shop.cutters import CircuitCut, CutPlan, said
 from regen.shop.runs import Cut, Ramp
+from regen.shop.slots import fine, place
 from regen.studies.cut import Recut, Snapped
 from regen.studies.tolerances import ANSWERS, Size, Tolerances
 
@@ -29,6 +30,9 @@ RELATED = (
 
 UNITS = {"T_wall_hot_max_K": ("K", 1.0, 0), "coolant_pressure_drop_Pa": ("bar", 1e-5, 2)}
 """Unit, factor from SI and decimals of what tolerances move."""
+
+REASONS = 4
+"""Most reasons of a verdict that are told."""
 
 A_STEP = 0.01e-3
 """Slopes are told per this [m]."""
@@ -76,7 +80,11 @@ def lines(
         *(() if spread is None else (effects(spread), together(spread))),
         widths(snaps),
     ]
-    told = [verdict(found), ""]
+    told = [verdict(found)]
+    if found.cut is not None and found.wanted is not None:
+        old = set(reasons(found.wanted))
+        told += [f"  new: {text}" for text in reasons(found.cut)[:REASONS] if text not in old]
+    told.append("")
     for table in tables:
         if table.rows:
             told += [*table.lines(), ""]
@@ -111,7 +119,7 @@ def verdict(found: Recut) -> str:
         return f"as these cutters leave it: {found.stopped}"
     floor = "the cutters follow the wanted floor"
     if left > 1e-6:
-        floor = f"the cutters leave up to {mm(round(left, 6))} of copper on the floor, at x = {mm(round(x, 4))}"
+        floor = f"the cutters leave up to {fine(left)} of copper on the floor, at x = {place(x)}"
     if found.wanted is None or found.cut is None:
         return floor
     T = found.change(ANSWERS[0])
@@ -180,11 +188,17 @@ def changes(found: Recut) -> Table:
     if found.wanted is None or found.cut is None:
         return Table("solved as cut", headings, ())
     rows = [_change(found, quantity) for quantity in HEADLINE]
-    rows += [
-        (f"margin: {short(one)}", percent(one.nominal), percent(other.nominal), _points(one, other))
-        for one, other in found.margins
-    ]
+    rows += [_margin(*both) for both in found.margins]
     return Table("solved as cut, nominal", headings, tuple(rows))
+
+
+def _margin(one: Margin | None, other: Margin | None) -> tuple[str, ...]:
+    known = [margin for margin in (one, other) if margin is not None]
+    change = "-"
+    said_of = [percent(margin.nominal) if margin else "no such limit" for margin in (one, other)]
+    if one and other and one.nominal is not None and other.nominal is not None:
+        change = f"{100.0 * (other.nominal - one.nominal):+.1f}"
+    return f"margin: {short(known[0])}", *said_of, change
 
 
 def _change(found: Recut, quantity: Quantity) -> tuple[str, ...]:
@@ -195,12 +209,6 @@ def _change(found: Recut, quantity: Quantity) -> tuple[str, ...]:
     decimals = 0 if quantity.step >= 1.0 else 2
     label = f"{quantity.label} [{quantity.unit}]"
     return label, quantity.say(wanted), quantity.say(cut), f"{change:+.{decimals}f}"
-
-
-def _points(one: Margin, other: Margin) -> str:
-    if one.nominal is None or other.nominal is None:
-        return "-"
-    return f"{100.0 * (other.nominal - one.nominal):+.1f}"
 
 
 def effects(spread: Tolerances) -> Table:

@@ -12,7 +12,7 @@ from regen.curves import Array, mm
 from regen.design import Cutter, Design
 from regen.paths import Path
 from regen.shop.runs import Cut, Ramp, Weighed, cuts_of, weigh
-from regen.shop.slots import Slot, Stretch
+from regen.shop.slots import Slot, Stretch, fine, place
 
 __all__ = ["CircuitCut", "Cut", "CutPlan", "Ramp", "Weighed", "plan", "said"]
 
@@ -302,13 +302,14 @@ def _of_the_cut(slot: Slot, found: CircuitCut) -> list[str]:
         if cut.bridge > tolerance:
             way = "bridges the arc" if cut.cutter.kind == "saw" else "does not follow the floor"
             notes.append(
-                f"{found.key}: the {name} {way} and leaves {mm(round(cut.bridge, 6))} of copper on the floor "
-                f"at x = {mm(round(cut.x_bridge, 4))}, more than shop.depth_tolerance {mm(tolerance)}"
+                f"{found.key}: the {name} {way} and leaves {fine(cut.bridge)} of copper on the "
+                f"floor at x = {place(cut.x_bridge)}, more than shop.depth_tolerance "
+                f"{mm(tolerance)}"
             )
         if cut.cutter.depth is None:
             notes.append(
                 f"{found.key}: the depth of cut of the {name} is not given; it needs "
-                f"{mm(round(cut.reach, 5))}"
+                f"{fine(cut.reach)}"
             )
         for ramp in cut.ramps:
             notes.append(f"{found.key}: {_ramp_words(name, ramp)}")
@@ -327,9 +328,9 @@ def _ramp_words(name: str, ramp: Ramp) -> str:
     if ramp.inside:
         return (
             f"the {name} may not run out at x = {mm(ramp.x)} ({ramp.place}): over the last "
-            f"{mm(round(ramp.length, 4))} the slot is a ramp"
+            f"{place(ramp.length)} the slot is a ramp"
         )
     return (
-        f"the {name} runs out {mm(round(ramp.length, 4))} beyond x = {mm(ramp.x)} ({ramp.place}): keep "
+        f"the {name} runs out {place(ramp.length)} beyond x = {mm(ramp.x)} ({ramp.place}): keep "
         "that length free, or see shop.run_out"
     )

@@ -15,6 +15,7 @@ from regen.paths import Path
 from regen.shop.cutters import CutPlan, said
 from regen.shop.envelope import disc_floor, meridian
 from regen.shop.runs import Cut
+from regen.shop.slots import fine
 
 SHANK = 4e-3
 """Least radius of collar or shank that holds a disc (common practice) [m]."""
@@ -119,7 +120,7 @@ def bridge(
         Along the normal, from the height times the cosine of the slope [m].
     """
     m = meridian(contour, wall, depth, span, diameter, COARSE)
-    _, cut = disc_floor(m.floor, m.step, diameter / 2)
+    *_, cut = disc_floor(m.x, m.floor, diameter / 2)
     within = slice(m.first, m.last + 1)
     cosine = 1.0 / np.hypot(1.0, np.gradient(m.floor[within], m.step))
     return float(((cut - m.floor)[within] * cosine).max())
@@ -166,8 +167,8 @@ def _smaller(slot: _Bridged) -> Remedy:
 def _mill(slot: _Bridged) -> Remedy:
     cutter: Cutter = slot.cut.cutter
     text = (
-        f"an end mill of at most {mm(cutter.width)} that reaches {mm(round(slot.cut.reach, 5))} follows the "
-        "floor"
+        f"an end mill of at most {mm(cutter.width)} that reaches {fine(slot.cut.reach)} follows "
+        "the floor"
     )
     return Remedy("shop.cutters", cutter.width, text)
 

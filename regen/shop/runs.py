@@ -11,10 +11,10 @@ import numpy as np
 from regen.curves import Array, mm
 from regen.design import Cutter
 from regen.shop.envelope import STEP, Meridian, disc_floor, flat_floor, wall_left
-from regen.shop.slots import FIT, Slot, Stretch
+from regen.shop.slots import FIT, Slot, Stretch, fine
 
-TOUCH = 1e-9
-"""Two heights are one if they differ by no more [m]."""
+TOUCH = 0.5e-6
+"""A disc touches a corner if it is no further from it [m]."""
 
 MILL_PARTS = 8
 """Grid points within the radius of an end mill: its flat end is then a whole number of them."""
@@ -100,12 +100,15 @@ class Weighed:
 
 @dataclass(frozen=True)
 class _Run:
-    """A cutter's floor on its grid: height of centre or tip, floor that is left, its path."""
+    """A cutter's way, centre of the disc or tip of the mill (P,), and the floor it leaves (G,).
+
+    ``ends`` are the grid points of its ends.
+    """
 
     m: Meridian
-    centre: Array
+    x: Array
+    r: Array
     cut: Array
-    path: slice
     ends: tuple[int, int]
 
 
@@ -153,9 +156,7 @@ def weigh(slot: Slot, cutter: Cutter, stretch: Stretch) -> Weighed:
     left = np.where(here, _wall(slot, run) - slot.wall, 0.0)
     at, reach = int(np.argmax(left)), _reach(slot, cutter, run)
     if cutter.depth is not None and reach > cutter.depth + FIT:
-        reasons.append(
-            f"it cuts at most {mm(cutter.depth)} deep, and {mm(round(reach, 5))} is needed"
-        )
+        reasons.append(f"it cuts at most {mm(cutter.depth)} deep, and {fine(reach)} is needed")
     if np.any(left[here] > slot.depth[here] - NO_SLOT):
         reasons.append(f"its disc leaves no slot at all at x = {mm(slot.x[at])}")
     bridge, where = float(left[at]), float(slot.x[at])
@@ -221,8 +222,8 @@ def _cut(slot: Slot, key: tuple[Cutter, float, float], weighed: list[Weighed]) -
         start=start,
         stop=stop,
         passes=max(w.passes for w in weighed),
-        x=run.m.x[run.path],
-        r=run.centre[run.path],
+        x=run.x,
+        r=run.r,
         wall=wall,
         reach=max(_reach(slot, cutter, run), *(w.reach or 0.0 for w in weighed)),
         bridge=worst.bridge or 0.0,
@@ -237,36 +238,41 @@ def _run(slot: Slot, cutter: Cutter, start: float, stop: float, closed: tuple[bo
         m = slot.meridian(4 * cutter.width, min(STEP, cutter.width / 2 / MILL_PARTS))
     else:
         m = slot.meridian(cutter.diameter)
-    ends = slot.floor_at(start), slot.floor_at(stop)
-    walls = (
-        ends[0] if closed[0] else -np.inf,
-        ends[1] if closed[1] else np.inf,
+    low, high = (round((slot.floor_at(x) - m.x[0]) / m.step) for x in (start, stop))
+    # a disc rests on the corner of a closed end, the side of a mill stands at it
+    beyond = int(cutter.diameter is None)
+    floor = m.walled(
+        low - beyond if closed[0] else -1,
+        high + beyond if closed[1] else m.x.size,
     )
-    at = tuple(int(round((x - m.x[0]) / m.step)) for x in ends)
-    floor = m.walled(*walls)
     if cutter.diameter is None:
-        centre, cut = flat_floor(floor, m.step, cutter.width)
-        inset = int(cutter.width / 2 / m.step * (1 + 1e-9)) + 1
-        path = slice(at[0] + inset * closed[0], at[1] + 1 - inset * closed[1])
-        return _Run(m, centre, cut, path, (at[0], at[1]))
+        tip, cut = flat_floor(floor, m.step, cutter.width)
+        inset = int(cutter.width / 2 / m.step * (1 + 1e-9))
+        way = slice(low + inset * closed[0], high + 1 - inset * closed[1])
+        return _Run(m, m.x[way], tip[way], cut, (low, high))
     radius = cutter.diameter / 2
-    centre, cut = disc_floor(floor, m.step, radius)
-    low = _last_touch(m, centre, cut, radius, at[0], 1 if closed[0] else 0)
-    high = _last_touch(m, centre, cut, radius, at[1], -1 if closed[1] else 0)
-    return _Run(m, centre, cut, slice(min(low, high), max(low, high) + 1), (at[0], at[1]))
+    x, centre, cut = disc_floor(m.x, floor, radius)
+    ends = (
+        _last(m, (x, centre), cut, radius, low, 1 if closed[0] else 0),
+        _last(m, (x, centre), cut, radius, high, -1 if closed[1] else 0),
+    )
+    way = slice(min(ends), max(ends) + 1)
+    return _Run(m, x[way], centre[way], cut, (low, high))
 
 
-def _last_touch(m: Meridian, centre: Array, cut: Array, radius: float, at: int, inward: int) -> int:
-    """Return the grid point of the disc that makes the floor at one of its ends.
+def _last(
+    m: Meridian, way: tuple[Array, Array], cut: Array, radius: float, at: int, inward: int
+) -> int:
+    """Return the point of a disc's way from which it makes the floor at one of its ends.
 
     Of all that touch the corner of a closed end it is the innermost: the lowest.
     """
-    away = int(radius / m.step)
-    some = np.arange(max(at - away, 0), min(at + away + 1, m.x.size))
-    rim = centre[some] - np.sqrt(np.maximum(radius**2 - (m.x[some] - m.x[at]) ** 2, 0.0))
-    touching = some[rim <= cut[at] + TOUCH]
+    x, centre = way
+    off = radius**2 - (x - m.x[at]) ** 2
+    rim = np.where(off >= 0.0, centre - np.sqrt(np.maximum(off, 0.0)), np.inf)
     if inward == 0:
-        return int(some[np.argmin(rim)])
+        return int(np.argmin(rim))
+    touching = np.flatnonzero(rim <= cut[at] + TOUCH)
     return int(touching.max() if inward > 0 else touching.min())
 
 
@@ -285,10 +291,10 @@ def _reach(slot: Slot, cutter: Cutter, run: _Run) -> float:
     m = run.m
     lands = slice(m.first, m.last + 1)
     if cutter.diameter is None:
-        low, high = max(run.path.start, m.first), min(run.path.stop, m.last + 1)
-        return float((m.blank[low:high] - run.cut[low:high]).max())
+        there = slice(run.ends[0], run.ends[1] + 1)
+        return float((m.blank[there] - run.cut[there]).max())
     every = max(int(COLLAR_EVERY / m.step), 1)
-    x, r = m.x[run.path][::every], run.centre[run.path][::every]
+    x, r = run.x[::every], run.r[::every]
     dx, dr = x[:, None] - m.x[None, lands], r[:, None] - m.blank[None, lands]
     return float(cutter.diameter / 2 - np.sqrt((dx**2 + dr**2).min()))
 
@@ -300,11 +306,17 @@ def _ramp(slot: Slot, cutter: Cutter, run: _Run, side: int, place: Place, closed
     if not closed:
         depth = float(slot.depth_profile.at(x_end))
         return Ramp(place, x_end, float(np.sqrt(depth * (2 * radius - depth))), False)
-    centre = run.path.start if side == 0 else run.path.stop - 1
+    at = float(run.x[0 if side == 0 else -1])
     inner = np.arange(run.ends[0] + 1, run.ends[1])
-    off = np.maximum(radius**2 - (m.x[inner] - m.x[centre]) ** 2, 0.0)
-    touch = inner[np.argmax(m.floor[inner] + np.sqrt(off))]
-    return Ramp(place, x_end, float(abs(m.x[touch] - m.x[run.ends[side]])), True)
+    off = np.maximum(radius**2 - (m.x[inner] - at) ** 2, 0.0)
+    height = m.floor[inner] + np.sqrt(off)
+    k = min(max(int(np.argmax(height)), 1), inner.size - 2)
+    # the top of a parabola through three points: the contact lies between grid points
+    before, top, after = height[k - 1 : k + 2]
+    bent = before - 2 * top + after
+    shift = 0.5 * (before - after) / bent if bent < 0.0 else 0.0
+    touch = float(m.x[inner[k]]) + m.step * float(np.clip(shift, -1.0, 1.0))
+    return Ramp(place, x_end, abs(touch - float(m.x[run.ends[side]])), True)
 
 
 def _station(slot: Slot, x_floor: float) -> float:

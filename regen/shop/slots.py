@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.contour import Contour
-from regen.curves import Array
+from regen.curves import Array, mm
 from regen.design import Design, Profile
 from regen.paths import Path
 from regen.shop.envelope import STEP, Meridian, meridian
@@ -173,3 +173,13 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
         else:
             joined.append(new)
     return tuple(joined)
+
+
+def fine(length: float) -> str:
+    """Return a length [m] in words, to the micrometre."""
+    return mm(round(length, 6))
+
+
+def place(x: float) -> str:
+    """Return a position along the axis [m] in words, to a tenth of a millimetre."""
+    return mm(round(x, 4))

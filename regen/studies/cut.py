@@ -63,13 +63,13 @@ class Recut:
     stopped: str = ""
 
     @property
-    def margins(self) -> tuple[tuple[Margin, Margin], ...]:
-        """Margins of both, as wanted and as cut, by limit; empty where it was not solved."""
+    def margins(self) -> tuple[tuple[Margin | None, Margin | None], ...]:
+        """Margins of both by limit, as wanted and as cut, None where one has no such limit."""
         if self.wanted is None or self.cut is None:
             return ()
+        before = {margin.name: margin for margin in self.wanted.margins}
         after = {margin.name: margin for margin in self.cut.margins}
-        both = ((margin, after.get(margin.name)) for margin in self.wanted.margins)
-        return tuple((one, other) for one, other in both if other is not None)
+        return tuple((before.get(name), after.get(name)) for name in {**before, **after})
 
     def change(self, name: str) -> float:
         """Return as cut less as wanted of one number of the summary [SI], NaN if not solved."""
