@@ -436,7 +436,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
             note,
         )
     limit = alloy.T_max.get("long")
-    for heating in laid.design.closeout.jacket_process:
+    for n, heating in enumerate(laid.design.closeout.jacket_process, start=1):
         if limit is None:
             break
         T = heating.temperature
@@ -448,7 +448,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
                 "after it: the nickel softens and sulfur embrittles it"
             )
         yield Check(
-            "heating_after_nickel",
+            f"heating_after_nickel_{n}",
             f"heating after plating: {heating}",
             verdict,
             limit.source,

@@ -48,7 +48,9 @@ def test_help_of_the_judging_commands_says_what_goes_where(regen, name):
 
 def test_commands_are_those_of_the_contract():
     studies = ["envelope", "size", "sweep", "uncertainty"]
-    assert sorted(COMMANDS) == sorted(["list", "new", "review", "schema", "solve", *studies])
+    assert sorted(COMMANDS) == sorted(
+        ["closeout", "list", "new", "review", "schema", "solve", *studies]
+    )
 
 
 def test_version(regen):

@@ -42,6 +42,9 @@ SAME_ROOM = {
     "case_closeout": "case",
     "case_plating": "case",
     "case_section": "case",
+    "case_fields_strength": "case",
+    "case_materials": "case",
+    "case_metals": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",
@@ -60,7 +63,7 @@ ROOMS_OF_PACKAGES = {
     "jinja2": ("output/report.py", "output/closeout_sheet.py"),
     "distributed": ("studies/scheduler.py",),
     "pyarrow": ("output/sweep_parquet.py",),
-    "rich": ("output/terminal.py",),
+    "rich": ("output/terminal.py", "output/closeout_terminal.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),
 }

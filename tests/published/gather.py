@@ -233,3 +233,4 @@ def wall_materials() -> Iterator[Record]:
     yield from materials.two_fits_checks()
     yield from materials.expansion_checks()
     yield from materials.stainless_checks()
+    yield from materials.fatigue_checks()
