@@ -41,30 +41,55 @@ def write_shop(found: ToShop, folder: Path) -> list[Path]:
     OutputError
         If the folder cannot be written; what it held is untouched.
     ValueError
-        If nothing can be drawn.
+        If nothing is drawn.
     """
-    shop = found.drawn
-    if shop is None:
-        message = "the cutters cannot make these slots: nothing is written"
-        raise ValueError(message)
+    shop = _drawn(found)
+    return publish(folder, contents(found), INDEX, lambda files: _index(found, shop, files))
+
+
+def contents(found: ToShop) -> dict[str, bytes]:
+    """Return all files for the shop but their index.
+
+    Parameters
+    ----------
+    found : ToShop
+        What goes to the shop; its cutters can make it.
+
+    Returns
+    -------
+    dict of str to bytes
+        By name; the same for the same arguments.
+
+    Raises
+    ------
+    ValueError
+        If nothing is drawn.
+    """
+    shop = _drawn(found)
     said = shop_words.release(shop.result, found.plated)
     title = shop_words.title_block(shop.design, shop.case_hash, said)
-    contents = {
+    files = {
         "lathe_profile.dxf": shop_dxf.profile(shop.turned, [*title, *shop_words.TURNED]),
         "slot_section.dxf": shop_dxf.slot_section(shop.rings, [*title, *shop_words.SECTIONS]),
         "measured_slots.csv": shop_table.measured_csv(shop).encode(),
         **pages(shop, found.plated),
     }
     if shop.design.closeout.route != "printed":
-        contents["cutting_table.csv"] = shop_table.cutting_csv(shop).encode()
+        files["cutting_table.csv"] = shop_table.cutting_csv(shop).encode()
         words = [*title, *shop_words.CUT, *map(shop_words.tool_words, shop.tools)]
-        contents["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
+        files["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
     if found.plated is not None:
-        layers = svg(draw(found.plated))
-        contents[SHEET] = html(found.plated, shop.design, layers).encode()
+        files[SHEET] = html(found.plated, shop.design, svg(draw(found.plated))).encode()
     if shop.tools:
-        contents["cutter_path.csv"] = shop_table.path_csv(shop).encode()
-    return publish(folder, contents, INDEX, lambda files: _index(found, shop, files))
+        files["cutter_path.csv"] = shop_table.path_csv(shop).encode()
+    return files
+
+
+def _drawn(found: ToShop) -> ShopSet:
+    if found.drawn is None:
+        message = "the cutters cannot make these slots: there is nothing to write"
+        raise ValueError(message)
+    return found.drawn
 
 
 def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,9 +37,12 @@ class Curve:
     bulge: Array
 
     @classmethod
-    def through(cls, x: Array, r: Array) -> Curve:
-        """Return the polyline through as few of the points (n,) [m] as ``DRAWN`` allows."""
-        kept = thinned(x, r, DRAWN)
+    def through(cls, x: Array, r: Array, corners: Sequence[int] = ()) -> Curve:
+        """Return the polyline through as few of the points (n,) [m] as ``DRAWN`` allows.
+
+        ``corners`` are numbers of points that are kept whatever they miss.
+        """
+        kept = thinned(x, r, DRAWN, corners)
         return cls(x[kept], r[kept], np.zeros(kept.size))
 
 
@@ -76,7 +80,9 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
     return x[kept], r[kept], np.zeros(kept.size)
 
 
-def thinned(x: Array, r: Array, off: float) -> NDArray[np.int64]:
+def thinned(
+    x: Array, r: Array, off: float, corners: Sequence[int] = ()
+) -> NDArray[np.int64]:
     """Return which points leave a polyline that misses none by more than ``off``.
 
     Parameters
@@ -85,6 +91,8 @@ def thinned(x: Array, r: Array, off: float) -> NDArray[np.int64]:
         Points along a curve (n,) [m].
     off : float
         Greatest distance [m].
+    corners : sequence of int
+        Numbers of points that are kept [-].
 
     Returns
     -------
@@ -95,7 +103,8 @@ def thinned(x: Array, r: Array, off: float) -> NDArray[np.int64]:
     -----
     Each stretch is split at its farthest point until all are near enough.
     """
-    kept, waiting = {0, x.size - 1}, [(0, x.size - 1)]
+    kept = {0, x.size - 1, *corners}
+    waiting = list(pairwise(sorted(kept)))
     while waiting:
         a, b = waiting.pop()
         if b - a < 2:

@@ -166,7 +166,13 @@ def shop_set(
 
 
 def _curve(contour: Contour, stretch: Stretch, distance: Callable[[Array], Array]) -> Curve:
-    return Curve.through(*drawings.surface(contour, stretch, distance))
+    s = drawings.follow(contour, stretch)
+    x, r = drawings.surface(contour, stretch, distance)
+    if x.size != s.size:  # grown together in a groove
+        return Curve.through(x, r)
+    joints = np.array([*contour.breakpoints, *stretch.breaks])
+    at = np.searchsorted(s, joints[(joints > s[0]) & (joints < s[-1])])
+    return Curve.through(x, r, at.tolist())
 
 
 def layers(design: Design, stretch: Stretch, plated: Course | None = None) -> list[Layer]:
