@@ -256,7 +256,8 @@ def said(check: Check) -> Said:
     limit = ""
     if check.limit is not None:
         sign = "<=" if check.kind == "max" else ">="
-        limit = f"{sign} {amount(check.limit, check.unit, check.name)}"
+        said_limit = amount(check.limit, check.unit, check.name)
+        limit = said_limit if said_limit.startswith(">") else f"{sign} {said_limit}"
     unit = check.unit
     if unit.startswith("notched"):
         unit = "-"
