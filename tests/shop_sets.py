@@ -38,9 +38,12 @@ def result(*findings: Finding, verdict: str = "marginal") -> SimpleNamespace:
     )
 
 
-def to_shop(*overrides: str, case: str = "a-methane", of: SimpleNamespace | None = None) -> ToShop:
+def to_shop(
+    *overrides: str, case: str | Path = "a-methane", of: SimpleNamespace | None = None
+) -> ToShop:
     """Return a case on its way to the shop."""
-    design = load_case(CASES / f"{case}.toml", overrides).design
+    path = case if isinstance(case, Path) else CASES / f"{case}.toml"
+    design = load_case(path, overrides).design
     contour = build_contour(design.contour)
     paths = lay_paths(design, contour)
     cut = plan(design, contour, paths)

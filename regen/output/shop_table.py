@@ -61,7 +61,7 @@ def number(value: float, decimals: int) -> str:
     value : float
         Number [any].
     decimals : int
-        Digits behind the point.
+        Digits behind the point [-].
 
     Returns
     -------
@@ -185,7 +185,7 @@ def path_rows(tool: Tool, face: float, decimals: int) -> Iterable[list[str]]:
     face : float
         Axial position of the injector face [m].
     decimals : int
-        Digits behind the point.
+        Digits behind the point [-].
 
     Returns
     -------

@@ -63,8 +63,8 @@ ENDS = (
 )
 TURNED = (
     AXES,
-    "Half-section for the lathe. The bore is drawn as finished; its last cut comes after the jacket "
-    "is on: leave stock on it until then.",
+    "Half-section for the lathe. The bore is drawn as finished; its last cut comes after the "
+    "jacket is on: leave stock on it until then.",
     ENDS,
 )
 CUT = (

@@ -80,9 +80,7 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
     return x[kept], r[kept], np.zeros(kept.size)
 
 
-def thinned(
-    x: Array, r: Array, off: float, corners: Sequence[int] = ()
-) -> NDArray[np.int64]:
+def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
     """Return which points leave a polyline that misses none by more than ``off``.
 
     Parameters
@@ -130,7 +128,7 @@ def outermost(x: Array, r: Array) -> tuple[Array, Array]:
     Returns
     -------
     x, r : ndarray
-        Points by rising x; all of them where nothing folds.
+        Points by rising x; all of them where nothing folds [m].
 
     Notes
     -----

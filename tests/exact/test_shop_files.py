@@ -23,7 +23,7 @@ CLAIM = 0.02
 
 PIXEL = 0.005
 POLYLINE = 1.2e-3
-"""Chord error of a drawn polyline, 0.5 um, and as much for that of the cut floor's own points [mm]."""
+"""Chord error of a drawn polyline, 0.5 um, and as much of the cut floor's own points [mm]."""
 
 # the demo chamber by hand [mm]: throat 38, contraction 6, arcs 1.5 and 0.382 of the throat's radius
 RT, UP, DOWN, BLEND = 19.0, 28.5, 0.382 * 19.0, 19.0
@@ -101,7 +101,9 @@ def test_the_floor_stands_on_the_contours_normals(rows):
     np.testing.assert_allclose(rows["r hot wall [mm]"], radius_by_hand(x), atol=near)
     np.testing.assert_allclose(wall, 0.8, atol=FILE)
     np.testing.assert_allclose(rows["x [mm]"], x - 0.8 * np.sin(slope), atol=near)
-    np.testing.assert_allclose(rows["r floor [mm]"], radius_by_hand(x) + 0.8 * np.cos(slope), atol=near)
+    np.testing.assert_allclose(
+        rows["r floor [mm]"], radius_by_hand(x) + 0.8 * np.cos(slope), atol=near
+    )
     np.testing.assert_allclose(
         np.deg2rad(rows["slope of floor [deg]"]), slope, atol=2e-3
     )  # at joints the floor's slope is the mean over 0.02 mm beside
@@ -109,7 +111,6 @@ def test_the_floor_stands_on_the_contours_normals(rows):
 
 def test_depths_are_counted_from_the_blank(rows):
     x = rows["x hot wall [mm]"]
-    slope = slope_by_hand(x)
     depth = np.interp(x, (-150.0, 0.0), (1.6, 2.0))
     np.testing.assert_allclose(rows["depth normal [mm]"], depth, atol=FILE)
     radial = rows["depth radial [mm]"]
@@ -193,8 +194,10 @@ def test_drawn_curves_stand_off_the_contour_by_hand(plain):
 
 
 def test_the_contour_is_drawn_in_lines_and_arcs(plain):
-    (line,) = drawing(plain["lathe_profile.dxf"]).modelspace().query(
-        'LWPOLYLINE[layer=="HOT_GAS_CONTOUR"]'
+    (line,) = (
+        drawing(plain["lathe_profile.dxf"])
+        .modelspace()
+        .query('LWPOLYLINE[layer=="HOT_GAS_CONTOUR"]')
     )
     parts = list(line.virtual_entities())
     arcs = [part for part in parts if part.dxftype() == "ARC"]
