@@ -8,6 +8,7 @@ import ezdxf
 import numpy as np
 import pytest
 
+from regen.shop.outlines import outermost
 from tests.raster import cut_pixels
 from tests.shop_sets import HOTTEST, SAW, files, table, to_shop
 
@@ -258,3 +259,29 @@ def test_sections_have_every_slot_at_its_angle(plain):
 
 def test_the_same_design_makes_the_same_files(chamber, plain):
     assert files(chamber) == plain
+
+
+def test_a_layer_in_a_narrow_groove_grows_together():
+    """Off a round groove of radius 3, 5 outside: both flanks meet in a corner by hand."""
+    angle = np.linspace(-0.6, 0.6, 2001)
+    # from the groove's ends on, straight flanks at 0.6 rad
+    flank = np.linspace(0.0, 20.0, 2001)[1:]
+    x = np.concatenate(
+        [
+            -3 * np.sin(0.6) - flank[::-1] * np.cos(0.6),
+            3 * np.sin(angle),
+            3 * np.sin(0.6) + flank * np.cos(0.6),
+        ]
+    )
+    r = np.concatenate(
+        [
+            3 - 3 * np.cos(0.6) + flank[::-1] * np.sin(0.6),
+            3 - 3 * np.cos(angle),
+            3 - 3 * np.cos(0.6) + flank * np.sin(0.6),
+        ]
+    )
+    slope = np.concatenate([np.full(2000, -0.6), angle, np.full(2000, 0.6)])
+    outside = outermost(x - 5 * np.sin(slope), r + 5 * np.cos(slope))
+    assert np.all(np.diff(outside[0]) > 0)
+    # flank lines moved out by 5 cross on the middle plane at 3 + (5 - 3)/cos(0.6)
+    assert abs(np.interp(0.0, *outside) - (3 + 2 / np.cos(0.6))) < 0.01 * np.tan(0.6)
