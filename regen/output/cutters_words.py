@@ -23,9 +23,9 @@ ASSUMED = (
 
 RELATED = (
     "Here all slots are off together and take the whole flow: narrow or shallow slots then run "
-    "faster and cool better. The worst channel is one slot that is narrow and shallow among good "
-    "ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of it besides, "
-    "and lies under shop.streak. Both are needed; neither contains the other."
+    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow "
+    "among good ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of "
+    "it besides, and lies under shop.streak. Both are needed; neither contains the other."
 )
 
 UNITS = {"T_wall_hot_max_K": ("K", 1.0, 0), "coolant_pressure_drop_Pa": ("bar", 1e-5, 2)}
@@ -81,9 +81,7 @@ def lines(
         widths(snaps),
     ]
     told = [verdict(found)]
-    if found.cut is not None and found.wanted is not None:
-        old = set(reasons(found.wanted))
-        told += [f"  new: {text}" for text in reasons(found.cut)[:REASONS] if text not in old]
+    told += [f"  new: {text}" for text in _worse(found)[:REASONS]]
     told.append("")
     for table in tables:
         if table.rows:
@@ -106,6 +104,17 @@ def lines(
 def _listed(heading: str, texts: Iterable[str]) -> list[str]:
     found = [f"- {text}" for text in texts]
     return [f"{heading}:", *found, ""] if found else []
+
+
+def _worse(found: Recut) -> list[str]:
+    """Return the reasons of the verdict as cut that are none of the one as wanted."""
+    new = [
+        f"{other.verdict}: {short(other)},"
+        for one, other in found.margins
+        if other is not None and (one is None or one.verdict != other.verdict)
+    ]
+    told = reasons(found.cut) if found.cut is not None else []
+    return [text for text in told if text.startswith(tuple(new))]
 
 
 def verdict(found: Recut) -> str:

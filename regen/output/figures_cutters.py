@@ -22,10 +22,14 @@ from regen.output.figure_style import (
 )
 from regen.result import Array
 from regen.shop.cutters import CircuitCut, CutPlan, said
+from regen.shop.envelope import reduced
 from regen.shop.runs import Cut
 
 THROAT_WINDOW, END_WINDOW = 22.0, 14.0
 """Length along the axis that the panels show, either side of the throat and from an end [mm]."""
+
+BESIDE_IT = 5e-3
+"""What is drawn on both sides of a panel, since floors do not lie where the contour does [m]."""
 
 SEEN = 1e-5
 """Copper less than this is not pointed at [m]."""
@@ -85,24 +89,28 @@ def figure_of(plan: CutPlan, tolerance: float, title: str) -> Figure:
     return figure
 
 
-def _section(ax: Axes, circuit: CircuitCut) -> None:
-    """Draw the section through one slot: copper below its floor, the slot, the blank's outside."""
+def _section(ax: Axes, circuit: CircuitCut, low: float, high: float) -> None:
+    """Draw one slot in section between two positions [mm]: copper, slot, outside of the blank."""
+    near = (circuit.x > low / 1e3 - BESIDE_IT) & (circuit.x < high / 1e3 + BESIDE_IT)
+    here = np.flatnonzero(near)
+    here = np.unique(np.append(here[::2], here[-1:]))
     cos, sin = np.cos(circuit.slope), np.sin(circuit.slope)
 
     def at(distance: Array) -> tuple[Array, Array]:
-        return (circuit.x - distance * sin) * 1e3, (circuit.r + distance * cos) * 1e3
+        x, r = circuit.x - distance * sin, circuit.r + distance * cos
+        return x[here] * 1e3, r[here] * 1e3
 
     zero = np.zeros_like(circuit.x)
     gas, wanted, cut = at(zero), at(circuit.wanted_wall), at(circuit.wall)
     blank = at(circuit.wanted_wall + circuit.wanted_depth)
-    for (inner, outer), colour, hatch in (
-        ((gas, wanted), COPPER, None),
-        ((cut, blank), COOLANT, None),
-        ((wanted, cut), RED, None),
+    for (inner, outer), colour in (
+        ((gas, wanted), COPPER),
+        ((cut, blank), COOLANT),
+        ((wanted, cut), RED),
     ):
         x = np.concatenate([inner[0], outer[0][::-1]])
         y = np.concatenate([inner[1], outer[1][::-1]])
-        ax.fill(x, y, color=colour, lw=0, hatch=hatch, alpha=0.75)
+        ax.fill(x, y, color=colour, lw=0, alpha=0.75)
     ax.plot(*gas, color="black", lw=1.0)
     ax.plot(*wanted, color=BLUE, ls=(0, (4, 2)), lw=1.1, label="wanted floor")
     ax.plot(*cut, color=RED, lw=1.2, label="cut floor")
@@ -120,7 +128,7 @@ def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> No
     if heights:
         ax.set_ylim(min(heights) - 0.5, max(heights) + 0.5)
     ax.set_aspect("equal")
-    ax.locator_params(axis="x", nbins=6)
+    ax.locator_params(axis="x", nbins=5)
     ax.set_ylabel("radius [mm]")
 
 
@@ -130,7 +138,7 @@ def _waist(ax: Axes, circuits: list[CircuitCut]) -> None:
     low = max(middle - THROAT_WINDOW, float(circuits[0].x[0]) * 1e3)
     high = min(middle + THROAT_WINDOW, float(circuits[-1].x[-1]) * 1e3)
     for circuit in circuits:
-        _section(ax, circuit)
+        _section(ax, circuit, low, high)
         for cut in circuit.cuts:
             if cut.cutter.diameter and cut.bridge == at[0]:
                 _rim(ax, cut, at[1])
@@ -160,7 +168,7 @@ def _rim(ax: Axes, cut: Cut, x: float) -> None:
     """Draw the rim of the disc that makes the floor at a place [m]."""
     radius = (cut.cutter.diameter or 0.0) / 2
     k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
-    turn = np.linspace(-np.pi, 0.0, 721)
+    turn = np.linspace(-np.pi, 0.0, 361)
     ax.plot(
         (cut.x[k] + radius * np.cos(turn)) * 1e3,
         (cut.r[k] + radius * np.sin(turn)) * 1e3,
@@ -175,7 +183,7 @@ def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
     """Draw one end of the slots."""
     x = float(circuit.x[side]) * 1e3
     low, high = (x - 1.0, x + END_WINDOW) if side == 0 else (x - END_WINDOW, x + 1.0)
-    _section(ax, circuit)
+    _section(ax, circuit, low, high)
     _window(ax, low, high, [circuit])
     name = "injector" if side == 0 else "nozzle"
     ends = {ramp.length: ramp for cut in circuit.cuts for ramp in cut.ramps}
@@ -193,7 +201,8 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
     """Draw the copper left on the wanted floor along x, away from ramps to be read."""
     highest = max(c.bridge[0] for c in circuits) * 1e3
     for circuit in circuits:
-        x, extra = circuit.x * 1e3, circuit.extra * 1e3
+        kept = reduced(circuit.x, circuit.extra, 0.2e-6)
+        x, extra = circuit.x[kept] * 1e3, circuit.extra[kept] * 1e3
         ax.fill_between(x, extra, color=RED, alpha=0.35, lw=0)
         ax.plot(x, extra, color=RED, lw=1.2)
         left, where = circuit.bridge

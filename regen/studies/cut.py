@@ -25,9 +25,6 @@ POINTS_WITHIN = 5e-6
 """The cut floor is solved as straight lines that leave it nowhere by more [m]: a tenth of the
 usual tolerance of depth."""
 
-STATIONS_A_POINT = 2
-"""Stations for each point of the profiles, at least, so that steps stay even [-]."""
-
 BESIDE = 1e-6
 """Where two circuits meet, the second's first point stands this far from the first's last [m]."""
 
@@ -152,8 +149,8 @@ def as_cut(design: Design, found: CutPlan) -> Design:
         _channels(own.channels if own else design.channels, circuit, at)
         for own, circuit, at in zip(_circuits(design, found), found.circuits, kept, strict=True)
     ]
-    most = max(at.size for at in kept) + sum(at.size for at in kept) // len(kept)
-    stations = max(design.models.stations, STATIONS_A_POINT * most)
+    # as many more stations as there are new points that each ask for one
+    stations = design.models.stations + max(at.size for at in kept)
     made = replace(
         design,
         liner=replace(design.liner, wall=wall),
