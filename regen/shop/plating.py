@@ -270,9 +270,17 @@ def _laid(
         as_plated=at_rows(nickel.as_plated),
         stress=values.nickel.stress or 0.0,
         T_bath=values.nickel.temperature,
-        T_jacket=bond_checks.jacket_temperature(design, s),
+        T_jacket=_jacket_temperature(design, result),
         pressure=np.full_like(s["x_m"], result.summary["coolant_pressure_in_Pa"]),
     )
+
+
+def _jacket_temperature(design: Design, result: Result) -> Array:
+    """Return that of the strength checks, or of a plain fin where they were not made [K]."""
+    known = result.checked.get("T_jacket_K")
+    if known is None:
+        return bond_checks.jacket_temperature(design, result.stations)
+    return known
 
 
 def _hydrogen(

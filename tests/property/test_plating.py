@@ -94,7 +94,7 @@ def ring_volume(x, r, x_out, r_out):
     return total
 
 
-@settled
+@settings(settled, max_examples=20)
 @given(profiles, millimetres)
 def test_metal_is_faradays_and_that_of_the_layer(ratio, finished):
     surface = chamber(ends=True, extra=0.01)

@@ -342,3 +342,19 @@ def test_words_of_units():
     assert words.amount(673.15, "K", "jacket_softening") == "673 K"
     assert words.amount(200.0, "A/m2") == "2 A/dm2"
     assert words.amount(7e-6 / 3600, "m/s") == "7 um/h"
+
+
+def test_stress_beyond_the_quality_limit_is_watched(made):
+    assert check(made(), "nickel_stress").verdict == "kept"
+    assert check(made(nickel_stress=-60e6), "nickel_stress").verdict == "watch"
+    assert "measure it each shift" in check(made(), "nickel_stress").note
+
+
+def test_the_jacket_is_as_hot_as_the_strength_checks_found(made, drawn_result):
+    cold = dataclasses.replace(drawn_result, checked={"T_jacket_K": np.full(9, 400.0)})
+    assert check(made(result=cold), "jacket_softening").value == 400.0
+    assert check(made(result=cold), "jacket_softening").verdict == "kept"
+    # without them a plain fin, between bulk and channel root
+    s = drawn_result.stations
+    hot = check(made(), "jacket_softening").value
+    assert s["T_coolant_K"].max() < hot < s["T_wall_cold_K"].max()
