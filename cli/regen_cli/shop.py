@@ -66,6 +66,8 @@ def shop(
         else:
             for line in lines(found.drawn, found.plated):
                 typer.echo(line)
+            for remedy in found.remedies:
+                typer.echo(f"would leave less copper: {remedy.text}")
             typer.echo(f"written: {', '.join(path.name for path in written)} in {out}")
         if not found.released:
             raise typer.Exit(BROKEN_LIMIT)

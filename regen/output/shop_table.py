@@ -157,7 +157,15 @@ def path_csv(shop: ShopSet) -> str:
         One header row with units; the way of a disc is that of its centre, of an end mill that of
         the middle of its flat end.
     """
-    head = ["cutter", "circuit", "kind", "cutter width [mm]", "disc diameter [mm]"]
+    head = [
+        "cutter",
+        "stretch",
+        "circuit",
+        "slots",
+        "kind",
+        "cutter width [mm]",
+        "disc diameter [mm]",
+    ]
     head += [
         "passes side by side",
         "x [mm]",
@@ -169,7 +177,8 @@ def path_csv(shop: ShopSet) -> str:
     for tool in shop.tools:
         cutter = tool.cutter
         disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
-        first = [tool.label, quoted(tool.circuit), cutter.kind, f"{cutter.width * MM:g}", disc]
+        first = [tool.label, str(tool.stretch), quoted(tool.circuit), str(tool.count)]
+        first += [cutter.kind, f"{cutter.width * MM:g}", disc]
         for cells in path_rows(tool, shop.contour.x_injector, 4):
             lines.append(",".join([*first, str(tool.passes), *cells]))
     return "\n".join(lines) + "\n"

@@ -205,7 +205,8 @@ def tool_words(tool: Tool) -> str:
         Kind, sizes, passes, run-outs.
     """
     cutter = tool.cutter
-    said = f"{tool.label}: {cutter.kind}, {cutter.width * MM:g} mm wide"
+    said = f"{tool.label}: {cutter.kind}, {cutter.width * MM:g} mm wide, for the {tool.count} slots"
+    said += f" of {tool.circuit} (stretch {tool.stretch})"
     if cutter.diameter:
         said += f", disc {cutter.diameter * MM:g} mm in diameter; a reground disc has another path"
     if tool.passes > 1:

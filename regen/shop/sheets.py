@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from regen.design import Cutter, Design
 from regen.paths import Path
 from regen.result import Result
 from regen.shop import drawings
-from regen.shop.cutters import CircuitCut, Cut, CutPlan, Ramp
+from regen.shop.cutters import CircuitCut, CutPlan, Ramp
 from regen.shop.drawings import (
     Course,
     Layer,
@@ -47,14 +47,18 @@ APART = (50e-3, 0.22)
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """One cutter on its way along a circuit's slots.
+    """One cutter on its way along the slots of one stretch.
 
-    ``x``, ``r`` (n,) are where the centre of a disc goes, or the middle of a mill's flat end [m];
-    straight from one to the next.
+    ``stretch`` is its number, ``cut`` the place among the circuit's cuts [-]. ``x``, ``r`` (n,)
+    are where the centre of a disc goes, or the middle of a mill's flat end [m]; straight from one
+    to the next.
     """
 
     label: str
+    stretch: int
     circuit: str
+    count: int
+    cut: int
     cutter: Cutter
     passes: int
     x: Array
@@ -137,13 +141,8 @@ def shop_set(
     """
     hottest = float(result.summary["x_T_wall_hot_max_m"])
     laid = stretches(design, paths, plan)
-    tools = tuple(
-        _tool(f"C{n}", circuit, cut)
-        for n, (circuit, cut) in enumerate(
-            ((circuit, cut) for circuit in plan.circuits for cut in circuit.cuts), start=1
-        )
-    )
     by_name = {circuit.name: circuit for circuit in plan.circuits}
+    tools = _tools(laid, contour, by_name)
     sheets = tuple(
         _sheet(number, stretch, contour, by_name[stretch.circuit], tools, hottest)
         for number, stretch in enumerate(laid, start=1)
@@ -210,11 +209,50 @@ def _above(stretch: Stretch, thickness: Course) -> Callable[[Array], Array]:
     return lambda s: stretch.to_top(s) + thickness.at(s)
 
 
-def _tool(label: str, circuit: CircuitCut, cut: Cut) -> Tool:
-    at = drawings.table_places(cut.x, cut.r, cut.x[[0, -1]])
-    return Tool(
-        label, circuit.name, cut.cutter, cut.passes, at, np.interp(at, cut.x, cut.r), cut.ramps
-    )
+def _tools(
+    laid: Sequence[Stretch], contour: Contour, by_name: Mapping[str, CircuitCut]
+) -> tuple[Tool, ...]:
+    """Return the way of every cutter along every stretch that it cuts in.
+
+    Where the number of slots changes, those of one stretch end: a way that went on would cut the
+    lands of the next.
+    """
+    found: list[Tool] = []
+    for number, stretch in enumerate(laid, start=1):
+        for n, cut in enumerate(by_name[stretch.circuit].cuts):
+            if cut.stop < stretch.start + SAME or cut.start > stretch.stop - SAME:
+                continue
+            radius = (cut.cutter.diameter or 0.0) / 2 if cut.cutter.kind == "saw" else 0.0
+            low, high = cut.x[[0, -1]]
+            if stretch.start > cut.start + SAME:
+                low = max(low, _touching(contour, stretch, stretch.start, radius))
+            if stretch.stop < cut.stop - SAME:
+                high = min(high, _touching(contour, stretch, stretch.stop, radius))
+            own = np.concatenate([[low], cut.x[(cut.x > low) & (cut.x < high)], [high]])
+            r = np.interp(own, cut.x, cut.r)
+            at = drawings.table_places(own, r, own[[0, -1]])
+            ramps = [ramp for ramp in cut.ramps if stretch.start <= ramp.x <= stretch.stop]
+            found.append(
+                Tool(
+                    label=f"C{len(found) + 1}",
+                    stretch=number,
+                    circuit=stretch.circuit,
+                    count=stretch.count,
+                    cut=n,
+                    cutter=cut.cutter,
+                    passes=cut.passes,
+                    x=at,
+                    r=np.interp(at, own, r),
+                    ramps=tuple(ramps),
+                )
+            )
+    return tuple(found)
+
+
+def _touching(contour: Contour, stretch: Stretch, s: float, radius: float) -> float:
+    """Return where a disc's centre stands when it touches the floor over a place [m]."""
+    rows = drawings.rows_at(contour, stretch, np.array([s]))
+    return float(rows.floor_x[0] - radius * np.sin(rows.floor_slope[0]))
 
 
 def _sheet(
@@ -227,10 +265,11 @@ def _sheet(
 ) -> Sheet:
     named = {0.0: "throat", hottest: "hottest wall"}
     rows = rows_of(contour, stretch, tuple(named))
-    mine = [tool.label for tool in tools if tool.circuit == circuit.name]
+    mine = [tool for tool in tools if tool.stretch == number]
     if mine:
-        walls = np.stack([np.interp(rows.x, circuit.x, cut.wall) for cut in circuit.cuts])
-        labels = tuple(mine[n] for n in np.argmin(walls, axis=0))
+        cuts = [circuit.cuts[tool.cut] for tool in mine]
+        walls = np.stack([np.interp(rows.x, circuit.x, cut.wall) for cut in cuts])
+        labels = tuple(mine[n].label for n in np.argmin(walls, axis=0))
     else:
         labels = ("-",) * rows.x.size
     return Sheet(

@@ -285,3 +285,17 @@ def test_a_layer_in_a_narrow_groove_grows_together():
     assert np.all(np.diff(outside[0]) > 0)
     # flank lines moved out by 5 cross on the middle plane at 3 + (5 - 3)/cos(0.6)
     assert abs(np.interp(0.0, *outside) - (3 + 2 / np.cos(0.6))) < 0.01 * np.tan(0.6)
+
+
+def test_a_saw_stays_in_the_slots_whose_number_it_cuts():
+    """On the barrel the disc's lowest point stands over the end of the slots of each number."""
+    saw = 'shop.cutters=[{kind="saw",width="0.8 mm",diameter="30 mm",depth="5 mm"}]'
+    changed = 'channels.count=[["-160 mm", 60], ["-100 mm", 80]]'
+    made = to_shop("channels.width=0.8 mm", changed, saw).drawn
+    first, second = made.tools
+    assert (first.count, second.count) == (60, 80)
+    assert abs(first.x[-1] + 0.100) < 1e-9
+    assert abs(second.x[0] + 0.100) < 1e-9
+    assert {tool for tool in made.sheets[0].tools} == {first.label}
+    assert {tool for tool in made.sheets[1].tools} == {second.label}
+    assert made.sheets[0].rows.floor_x[-1] == pytest.approx(-0.100, abs=1e-9)
