@@ -10,6 +10,7 @@ from regen.case_circuits import build_circuits, check_circuits
 from regen.case_closeout import build_closeout, check_closeout
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
+from regen.case_life import check_life
 from regen.case_manifolds import check_manifolds
 from regen.case_metals import check_metals
 from regen.case_section import Section
@@ -80,6 +81,7 @@ def check_keys(raw: Raw) -> list[Refusal]:
     wrong += _contour_keys(raw["contour"]) if "contour" in raw else []
     wrong += _coating_keys(raw["liner"]) if "liner" in raw else []
     wrong += check_closeout(raw["closeout"]) if "closeout" in raw else []
+    wrong += check_life(raw["life"]) if "life" in raw else []
     return wrong + (film_keys(raw["film"]) if "film" in raw else [])
 
 
@@ -377,6 +379,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
         plating=design.Plating(**_given(good["plating"])),
         models=design.Models(**_given(good["models"])),
         limits=design.Limits(**_given(good["limits"])),
+        life=design.Life(**_given(good["life"])),
         shop=design.Shop(**_given(good["shop"])),
         sizing=build_sizing(_given(good["sizing"])),
         film=build_film(_given(good["film"]), good["propellants"]),

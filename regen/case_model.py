@@ -485,6 +485,13 @@ class Limits(Section):
     yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
         "Factor of safety on yield under pressure."
     )
+    ultimate_factor: Annotated[float, Number(1.0, 10.0)] = _about(
+        "Factor of safety on tensile strength, and on the bond of the lands."
+    )
+    proof_factor: Annotated[float, Number(1.0, 5.0)] = _about(
+        "Pressure of the proof test over the highest in operation, before the strength lost by "
+        "heat is added."
+    )
     burnout_fraction: Annotated[float, Number(0.05, 1.0)] = _about(
         "Highest wetted flux over burnout flux."
     )
@@ -494,6 +501,42 @@ class Limits(Section):
     )
     service: Annotated[str, Choice(options(design.Limits, "service"))] = _about(
         "Length of service at temperature: short (minutes in all) or long."
+    )
+    life_factor: Annotated[float, Number(1.0, 100.0)] = _about(
+        "Conservative life over the firings asked for, at least; 4 without it (from memory, medium "
+        "confidence)."
+    )
+
+
+class Life(Section):
+    """Firings that the liner must live, and what its life is judged by."""
+
+    firings: Annotated[int, Number(1, 1_000_000, whole=True)] = _about(
+        "Firings that the liner must live; without it life is reported and not judged."
+    )
+    firing_duration: Annotated[float, Quantity("time", "0.01 s", "1000 h")] = _about(
+        "Time at temperature of each firing, for damage by creep."
+    )
+    ductility: Annotated[float, Number(0.01, 0.99)] = _about(
+        "Reduction of area of the liner in a tensile test at temperature, in place of that of its "
+        "table: a generic life law needs it, and its ultimate strength."
+    )
+    fatigue_strength: Annotated[float, Quantity("stress", "10 MPa", "5000 MPa")] = _about(
+        "Strain-life law of the liner, from its own tests: fatigue strength coefficient. The law "
+        "needs all five keys."
+    )
+    fatigue_strength_exponent: Annotated[float, Number(-0.3, -0.01)] = _about(
+        "Its fatigue strength exponent, usually -0.05 to -0.12."
+    )
+    fatigue_ductility: Annotated[float, Number(0.001, 10.0)] = _about(
+        "Its fatigue ductility coefficient."
+    )
+    fatigue_ductility_exponent: Annotated[float, Number(-1.2, -0.3)] = _about(
+        "Its fatigue ductility exponent, usually -0.5 to -0.7."
+    )
+    fatigue_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about("Temperature of its tests.")
+    start_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = _about(
+        "Temperature of the metal before ignition."
     )
 
 
@@ -596,6 +639,7 @@ class CaseFile(BaseModel):
     models: Models = Models()
     film: Film = Film()
     limits: Limits = Limits()
+    life: Life = Life()
     shop: Shop = Shop()
     sizing: Sizing = Sizing()
     circuits: dict[str, Circuit] = Field(
@@ -628,6 +672,7 @@ DEFAULTS: dict[str, type] = {
     "models": design.Models,
     "film": design.Film,
     "limits": design.Limits,
+    "life": design.Life,
     "shop": design.Shop,
     "sizing": design.Sizing,
 }

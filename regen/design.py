@@ -401,10 +401,37 @@ class Limits:
     T_wall_hot: float | None = None
     T_wall_cold: float | None = None
     yield_factor: float = 1.25
+    ultimate_factor: float = 1.4
+    proof_factor: float = 1.2
     burnout_fraction: float = 0.5
     mach: float = 0.3
     injector_drop_fraction: float = 0.2
     service: Literal["short", "long"] = "short"
+    life_factor: float = 4.0
+    """As nasa_std_5012 is recalled."""
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """Firings the liner must live, and what its life is judged by.
+
+    Without ``firings`` life is reported and never judged. ``firing_duration`` [s] is the time at
+    temperature of each. ``ductility`` is the liner's reduction of area in a tensile test at
+    temperature [-], in place of that of its table. The four ``fatigue_*`` constants, strength
+    [Pa] and the others [-], measured at ``fatigue_temperature`` [K], are the liner's own
+    strain-life law; all of them are given or none. ``start_temperature`` is that of the metal
+    before ignition [K].
+    """
+
+    firings: int | None = None
+    firing_duration: float | None = None
+    ductility: float | None = None
+    fatigue_strength: float | None = None
+    fatigue_strength_exponent: float | None = None
+    fatigue_ductility: float | None = None
+    fatigue_ductility_exponent: float | None = None
+    fatigue_temperature: float | None = None
+    start_temperature: float = 293.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -501,6 +528,7 @@ class Design:
     plating: Plating = field(default_factory=Plating)
     models: Models = field(default_factory=Models)
     limits: Limits = field(default_factory=Limits)
+    life: Life = field(default_factory=Life)
     shop: Shop = field(default_factory=Shop)
     film: Film | None = None
     sizing: Sizing = field(default_factory=Sizing)

@@ -35,6 +35,10 @@ PRESSURES = (
 Say = Callable[[str], None]
 
 
+FACTORS = dict.fromkeys(("ultimate_factor", "proof_factor"), "nasa_std_5012")
+"""Source of the factors that are not common practice."""
+
+
 def _citations(keys: Iterable[str]) -> list[str]:
     return [f"{key}: {cite(find(key))}" for key in sorted(set(keys))]
 
@@ -260,10 +264,20 @@ def _defaults(section: str) -> list[Row]:
             "name": f"{section}.{field.name}",
             "text": keys[field.name].description,
             "value": _value(field.default, kinds[field.name]),
-            "mark": "" if field.default in (None, ()) else find("common_practice").mark,
+            **_origin(field.name, field.default),
         }
         for field in fields(owner)
     ]
+
+
+def _origin(name: str, default: object) -> Row:
+    """Return mark and source of a default; without one its origin is common practice."""
+    if default in (None, ()):
+        return {"mark": ""}
+    key = FACTORS.get(name)
+    if key is None:
+        return {"mark": find("common_practice").mark}
+    return {"mark": find(key).mark, "sources": _citations([key])}
 
 
 def _value(default: object, kind: str | None) -> str:

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import strength
-from regen.checks.coolant import CoolantFacts, burnout_flux
-from regen.design import Design
+from regen.checks import life, structure_rules
+from regen.checks.coolant import burnout_flux
+from regen.checks.lane import INJECTOR as INJECTOR
+from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
+from regen.checks.lane import Compare, Compared
+from regen.checks.lane import Lane as Lane
+from regen.checks.lane import Limit as Limit
+from regen.checks.lane import Outcome as Outcome
+from regen.checks.lane import Rule as Rule
+from regen.checks.lane import Solved as Solved
 from regen.properties import metals
-from regen.properties.alloys import AlloyCondition, Fact, RangeError
+from regen.properties.alloys import Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
 from regen.sources import MARKS
 
@@ -24,59 +31,8 @@ DATA = Path(__file__).parent.parent / "data"
 COKING_FILE = DATA / "coking.toml"
 SULFUR_FILE = DATA / "copper_sulfur.toml"
 
-LOWEST_PRESSURE = "p_coolant_lowest_Pa"
-"""Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
-
-INJECTOR = "injector_pressure_Pa"
-"""Total of a lane: the chamber pressure at its injector face [Pa], if it differs by design."""
-
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Lane:
-    """One solved lane, or one of each of L designs.
-
-    ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,) or (L, S); the band's edge
-    may have ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
-    ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
-    ``coolant_pressure_out_Pa``, numbers or (L,).
-    """
-
-    stations: Mapping[str, Array]
-    totals: Mapping[str, float | Array]
-
-
-Outcome = Lane | str | None
-"""A lane; or why it was not solved; or None if it was not asked for."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Solved:
-    """A solved design as the checks need it.
-
-    ``band`` holds the unfavourable edge of each station column and total: hottest walls,
-    highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa].
-    """
-
-    design: Design
-    alloy: AlloyCondition
-    coolant: CoolantFacts
-    injector_pressure: float
-    nominal: Lane
-    band: Outcome = None
-    worst: Outcome = None
-
-
-class Compared(NamedTuple):
-    """Values and limits (..., S), stations where there is a demand (None: all), and a note."""
-
-    value: Array
-    limit: Array
-    asked: NDArray[np.bool_] | None = None
-    note: str = ""
 
 
 class Hot(NamedTuple):
@@ -85,23 +41,6 @@ class Hot(NamedTuple):
     T: Array
     asked: NDArray[np.bool_] | None = None
     note: str = ""
-
-
-class _Compare(Protocol):
-    def __call__(self, lane: Lane, /) -> Compared: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """What a margin is about: name, text, unit, sense and source of the limit."""
-
-    name: str
-    text: str
-    unit: str
-    source: str
-    kind: Literal["max", "min"] = "max"
-    note: str = ""
-    informative: bool = False
 
 
 class _Judged(NamedTuple):
@@ -156,7 +95,7 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-def along(limit: Limit, compare: _Compare, lane: Lane) -> Array:
+def along(limit: Limit, compare: Compare, lane: Lane) -> Array:
     """Return the margins of one limit along x, of each of many designs.
 
     Parameters
@@ -199,7 +138,7 @@ def least(margins: Array) -> Array:
     return np.where(np.isposinf(found), 1.0, found)
 
 
-def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -> _Judged:
+def _judge_lane(lane: Outcome, compare: Compare, kind: Literal["max", "min"]) -> _Judged:
     if lane is None:
         return _Judged(None, None, None, "")
     if isinstance(lane, str):
@@ -218,7 +157,7 @@ def _judge_lane(lane: Outcome, compare: _Compare, kind: Literal["max", "min"]) -
     return _Judged(float(margins[worst]), float(compared.limit[worst]), worst, compared.note)
 
 
-def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
+def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
     """Return the margin of one limit over nominal, band edge and worst channel.
 
     Parameters
@@ -238,8 +177,9 @@ def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
 
     Notes
     -----
-    Unknown: the nominal cannot be evaluated. Fail: it misses the limit. Marginal: it keeps
-    the limit, but the band edge or the worst channel does not, or is not shown to.
+    Unknown, or what the limit says of itself: the nominal cannot be evaluated. Fail: it misses
+    the limit. Marginal: it keeps the limit, but the band edge or the worst channel does not, or
+    is not shown to.
     """
     nominal = _judge_lane(solved.nominal, compare, limit.kind)
     others = {"band edge": solved.band, "worst channel": solved.worst}
@@ -260,16 +200,14 @@ def judge(limit: Limit, solved: Solved, compare: _Compare) -> Margin:
         band_edge=judged["band edge"].margin,
         worst_channel=judged["worst channel"].margin,
         x_m=x,
-        verdict=_verdict(nominal.margin, asked),
+        verdict=limit.missing if nominal.margin is None else _verdict(nominal.margin, asked),
         source=limit.source,
         note="; ".join(note for note in notes if note),
         informative=limit.informative,
     )
 
 
-def _verdict(nominal: float | None, others: Iterable[float | None]) -> Verdict:
-    if nominal is None:
-        return "unknown"
+def _verdict(nominal: float, others: Iterable[float | None]) -> Verdict:
     if nominal < 0.0:
         return "fail"
     if any(margin is None or margin < 0.0 for margin in others):
@@ -295,13 +233,6 @@ def overall(margins: Iterable[Margin]) -> Verdict:
     return next((verdict for verdict in order if verdict in verdicts), "unknown")
 
 
-class Rule(NamedTuple):
-    """A limit and how lanes compare with it."""
-
-    limit: Limit
-    compare: _Compare
-
-
 def rules(solved: Solved) -> tuple[Rule, ...]:
     """Return every limit that applies to a design.
 
@@ -315,19 +246,11 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     tuple of Rule
         Ordered from hot wall to injector.
     """
-    made: tuple[Callable[[Solved], Rule | None], ...] = (
-        _hot_wall,
-        _melting,
-        _coolant_wall,
-        _ligament,
-        _lands,
-        _thermal,
-        _coolant_bulk,
-        _burnout,
-        _mach,
-        _injector,
-    )
-    return tuple(rule for make in made if (rule := make(solved)) is not None)
+    wall: tuple[Callable[[Solved], Rule | None], ...] = (_hot_wall, _melting, _coolant_wall)
+    coolant = (_coolant_bulk, _burnout, _mach, _injector)
+    before, after = ([r for make in part if (r := make(solved))] for part in (wall, coolant))
+    lives = life.rule(solved)
+    return (*before, *structure_rules.rules(solved), *((lives,) if lives else ()), *after)
 
 
 def margins(solved: Solved) -> tuple[Margin, ...]:
@@ -480,64 +403,6 @@ def _coolant_wall(solved: Solved) -> Rule | None:
         note=_said(fact),
     )
     return Rule(limit, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value))
-
-
-def _strength_note(solved: Solved) -> str:
-    factor = solved.design.limits.yield_factor
-    given = ", as the case gives it," if "yield" in solved.alloy.given else ""
-    return f"against the yield of {solved.alloy}{given} at temperature over {factor:g}"
-
-
-def _ligament(solved: Solved) -> Rule:
-    text = "hot wall over the channel: pressure bending or shear against yield"
-    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_strength_note(solved))
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(
-            *strength.ligament(
-                solved.alloy,
-                solved.design.limits.yield_factor,
-                s["p_coolant_Pa"] - s["p_gas_Pa"],
-                s["channel_width_m"],
-                s["wall_m"],
-                0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"]),
-            )
-        )
-
-    return Rule(limit, compare)
-
-
-def _lands(solved: Solved) -> Rule:
-    text = "lands and bond: tension from the coolant pressure, no gas pressure, against yield"
-    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=_strength_note(solved))
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(
-            *strength.lands(
-                solved.alloy,
-                solved.design.limits.yield_factor,
-                s["p_coolant_Pa"],
-                s["channel_width_m"],
-                s["land_width_m"],
-                s["T_wall_cold_K"],
-            )
-        )
-
-    return Rule(limit, compare)
-
-
-def _thermal(solved: Solved) -> Rule:
-    text = "thermal stress of the hot wall as a range, against twice the yield"
-    note = "secondary: beyond it the wall yields each firing, and life decides"
-    limit = Limit("thermal_stress", text, "Pa", "huzel_huang1967", note=note, informative=True)
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(*strength.thermal(solved.alloy, s["T_wall_hot_K"], s["T_wall_cold_K"]))
-
-    return Rule(limit, compare)
 
 
 def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:

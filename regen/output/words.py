@@ -13,8 +13,8 @@ NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
 VERDICTS = {
     "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",
-    "marginal": "the nominal channel keeps every limit; a band edge or the worst channel does not, "
-    "or could not be evaluated",
+    "marginal": "the nominal channel breaks no limit; a band edge or the worst channel does, or "
+    "could not be evaluated, or the jacket's hot strength is not known",
     "fail": "the nominal channel breaks a limit",
     "unknown": "a limit could not be evaluated for the nominal channel",
 }
@@ -141,6 +141,7 @@ def _unit(margin: Margin) -> tuple[str, float, float]:
         "K": ("K", 1.0, 1.0),
         "Pa": ("bar", 1e-5, 0.1) if "pressure" in margin.name else ("MPa", 1e-6, 0.1),
         "W/m2": ("MW/m2", 1e-6, 0.01),
+        "firings": ("firings", 1.0, 1.0),
         "-": ("", 1.0, 0.01),
     }.get(margin.unit, (margin.unit, 1.0, 0.01))
     return found
@@ -172,8 +173,13 @@ FINDING_UNITS = {
     "K": ("K", 1.0),
     "kg": ("kg", 1.0),
     "N": ("kN", 1e-3),
+    "J": ("kJ", 1e-3),
+    "W/m2": ("MW/m2", 1e-6),
 }
 """Unit an engineer reads and factor from SI, of findings."""
+
+FINE = 1e-5
+"""Lengths below are said in micrometres [m]."""
 
 
 def finding_tables(result: Result) -> list[tuple[str, list[Finding]]]:
@@ -192,6 +198,8 @@ def finding(found: Finding) -> str:
         unit, factor = "bar", 1e-5
     else:
         unit, factor = FINDING_UNITS.get(found.unit, (found.unit, 1.0))
+    if found.unit == "m" and abs(found.value) < FINE:
+        unit, factor = "um", 1e6
     value = found.value * factor
     size = math.floor(math.log10(abs(value))) if value and math.isfinite(value) else 0
     text = f"{round(value, 2 - size):.{max(2 - size, 0)}f}" if math.isfinite(value) else "no end"

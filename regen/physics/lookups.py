@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 from regen.physics._jit import jit
-from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
+from regen.physics.tables import (
+    coolant_h,
+    coolant_hp,
+    pseudo_critical_T,
+    saturation,
+    sound_speed,
+)
 
 
 @jit
@@ -39,3 +45,23 @@ def liquid_states(table, T, p, out):
     for i in range(T.size):
         out[i, 0] = coolant_h(table, T[i], p[i])[0]
         out[i, 1] = coolant_hp(table, out[i, 0], p[i])[1]
+
+
+@jit
+def boiling_points(table, T, p, out):
+    """Fill ``out`` (n, 4) for coolant at T [K] and p [Pa] that is warmed at this pressure.
+
+    Temperature at which it boils, or above the critical pressure passes its heat-capacity peak
+    [K]; enthalpy there as liquid, enthalpy now [J/kg] and density now [kg/m3].
+    """
+    for i in range(T.size):
+        h = coolant_h(table, T[i], p[i])[0]
+        out[i, 2] = h
+        out[i, 3] = coolant_hp(table, h, p[i])[1]
+        if p[i] < table.p_critical:
+            line = saturation(table, p[i])
+            out[i, 0] = line[0]
+            out[i, 1] = line[1]
+        else:
+            out[i, 0] = pseudo_critical_T(table, p[i])
+            out[i, 1] = coolant_h(table, out[i, 0], p[i])[0]

@@ -52,7 +52,7 @@ def plain(name: str) -> str:
 
 
 def unit_of(name: str) -> tuple[str, float]:
-    """Return the unit in which the rows of a property stand, and its factor to SI."""
+    """Return the unit in which the rows of a property stand, and its factor to SI [-]."""
     return next(iter(PROPERTIES[name][1].items()))
 
 

@@ -134,7 +134,7 @@ def plan(design: Design, result: Result) -> Plan:
         calendar_range=(on_time / shop["share_high"].value, on_time / shop["share_low"].value),
         checks=(
             *(_leaves(layer, surface) for layer in layers),
-            _enough(wanted, nickel, surface, values.turn_tolerance),
+            _enough(wanted, nickel, surface, values.turn_tolerance, _need_note(result)),
             *bath_checks.checks(values.metals, design.plating.wax_melts),
             *bond_checks.checks(_laid(design, result, values, surface, layers)),
             *_hydrogen(design, copper, surface, values.turn_tolerance),
@@ -219,7 +219,15 @@ def _leaves(layer: Layer, surface: Surface) -> Check:
     )
 
 
-def _enough(need: Array | None, nickel: Layer, surface: Surface, tolerance: float) -> Check:
+def _need_note(result: Result) -> str:
+    """Return what the strength checks say that the need rests on."""
+    found = (one.note for one in result.findings if one.name == "jacket_needed")
+    return next(found, "")
+
+
+def _enough(
+    need: Array | None, nickel: Layer, surface: Surface, tolerance: float, rests_on: str
+) -> Check:
     text = "nickel after turning, tolerance taken off, against what strength needs"
     if need is None:
         note = "the thickness that pressure and thrust need was not worked out"
@@ -228,6 +236,8 @@ def _enough(need: Array | None, nickel: Layer, surface: Surface, tolerance: floa
     i = int(np.nanargmin(left - need))
     verdict = judged(float(left[i]), float(need[i]), "min")
     note = f"greatest need anywhere {np.nanmax(need) * 1e3:.3g} mm"
+    if rests_on:
+        note += f", {rests_on}"
     if np.isnan(need).any():
         note += f"; not known at {np.count_nonzero(np.isnan(need))} stations"
     if verdict == "broken":

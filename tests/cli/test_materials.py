@@ -31,7 +31,8 @@ def margins(found: dict) -> dict[str, dict]:
 def own_case(water, tmp_path) -> Path:
     """A case of a liner of its own alloy, brazed, in a folder with its files."""
     Path(tmp_path, "own-alloy.toml").write_text(EXAMPLE_STANZA)
-    Path(tmp_path, f"{EXAMPLE_NAME}.csv").write_text(EXAMPLE_ROWS)
+    rows = EXAMPLE_ROWS.replace("any,", "brazed,")  # a condition may conduct in its own way
+    Path(tmp_path, f"{EXAMPLE_NAME}.csv").write_text(rows)
     keys = {
         "materials.files": ["own-alloy.toml"],
         "liner.alloy": EXAMPLE_NAME,

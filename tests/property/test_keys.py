@@ -155,6 +155,26 @@ MORE: dict[str, tuple[dict[str, Any], dict[str, float]]] = {
         {"film.layer_mixture_ratio": 1.8},
     ),
     "limits": ({}, {"limits.T_wall_hot": 780.0, "limits.T_wall_cold": 650.0}),
+    "a life": (
+        {
+            "life.firings": 20,
+            "life.fatigue_strength": "400 MPa",
+            "life.fatigue_strength_exponent": -0.1,
+            "life.fatigue_ductility": 0.4,
+            "life.fatigue_ductility_exponent": -0.6,
+            "life.fatigue_temperature": "811 K",
+        },
+        {
+            "life.firings": 30,
+            "life.firing_duration": 40.0,
+            "life.ductility": 0.6,
+            "life.fatigue_strength": 350e6,
+            "life.fatigue_strength_exponent": -0.09,
+            "life.fatigue_ductility": 0.5,
+            "life.fatigue_ductility_exponent": -0.55,
+            "life.fatigue_temperature": 700.0,
+        },
+    ),
     "plating": (
         {},
         {

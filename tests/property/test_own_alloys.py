@@ -61,7 +61,7 @@ def rows(condition: str, written: dict) -> str:
     return "\n".join(lines) + "\n"
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(NAMES, NAMES.filter(lambda name: name != "any"), tables())
 def test_a_written_alloy_reads_back(name, condition, written):
     name = f"own {name}"

@@ -23,6 +23,7 @@ from tests.published import test_correlations as correlations
 from tests.published import test_fin as fin
 from tests.published import test_gas_radiation as gas_radiation
 from tests.published import test_internal_convection as convection
+from tests.published import test_life as life
 from tests.published import test_materials as materials
 from tests.published import test_section as section
 from tests.published import test_square_chamber as square
@@ -225,6 +226,11 @@ def section_examples() -> Iterator[Record]:
 def fins() -> Iterator[Record]:
     yield from fin.array_checks()
     yield from each(lambda row: fin.efficiency_checks(*row), fin.EFFICIENCIES)
+
+
+def life_examples() -> Iterator[Record]:
+    yield from life.rupture_checks()
+    yield from life.fatigue_checks()
 
 
 def wall_materials() -> Iterator[Record]:

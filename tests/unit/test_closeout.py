@@ -17,6 +17,7 @@ from regen.output.closeout_files import columns, plan_object, table_text, write_
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
 from regen.output.figures_closeout import draw
+from regen.result import Finding
 from regen.shop.layers import PlanError
 from regen.shop.plating import plan
 
@@ -358,3 +359,9 @@ def test_the_jacket_is_as_hot_as_the_strength_checks_found(made, drawn_result):
     s = drawn_result.stations
     hot = check(made(), "jacket_softening").value
     assert s["T_coolant_K"].max() < hot < s["T_wall_cold_K"].max()
+
+
+def test_what_the_need_rests_on_is_told(made, drawn_result):
+    rests = Finding("structure", "jacket_needed", "", 1e-3, "m", "common_practice", 0.0, "at proof")
+    solved = dataclasses.replace(drawn_result, findings=(rests,))
+    assert "at proof" in check(made(need=1e-3, result=solved), "nickel_need").note

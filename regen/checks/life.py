@@ -1,0 +1,386 @@
+"""Life of the hot wall: firings to a crack, on optimistic and on conservative terms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks import life_laws as laws
+from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
+from regen.checks.life_data import CreepCurve, Generic, Law, creep_curve, fatigue_law
+from regen.checks.strain import REST, StrainRange, expansion_range, strain_range, temperatures
+from regen.design import Design
+from regen.properties import metals
+from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
+from regen.result import Array, Finding, Note
+
+SECTION = "life"
+FEW_KELVIN = 10.0
+"""A state that leaves an expansion table by less changes the strain range by nothing [K]."""
+
+Mask = NDArray[np.bool_]
+
+CAUTION = (
+    "the bare universal-slopes life is unsafe for hot copper liners: creep and the thinning of the "
+    "channel floor cut it strongly, so the tenth of it stands beside it. Published life models "
+    "foresaw damage of a laser-heated panel from cycle 43, or 69 with crack closure, and it failed "
+    "in cycle 93 (thiede2017): take no computed life for better than a factor of two to three"
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lives:
+    """Firings that the hot wall lives, arrays (..., S) [-].
+
+    ``conservative`` is the sum of ``fatigue``, a tenth of the law where ``tenth`` is true, and
+    ``creep``, the damage of each firing [-]. ``short`` is true where a state of the firing was
+    left out for want of expansion data, so that lives are at most what they say.
+    """
+
+    strain: StrainRange
+    law: Law
+    optimistic: Array
+    fatigue: Array
+    conservative: Array
+    tenth: Mask
+    creep: Array
+    creep_beyond: Mask
+    short: Mask
+    creep_source: str
+    creep_words: str
+    missing: str
+    """Why there is no conservative life, "" if there is."""
+
+
+def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Lives:
+    """Return the life of the hot wall at every station.
+
+    Parameters
+    ----------
+    design : Design
+        Duration of a firing, and what it says of the liner's fatigue.
+    liner, jacket : AlloyCondition
+        Metals of wall and jacket.
+    lane : Lane
+        Solved lane, or many.
+
+    Returns
+    -------
+    Lives
+        NaN where a table ends.
+
+    Raises
+    ------
+    RangeError
+        If nothing can be assessed; the text says what is missing and how to give it.
+
+    Notes
+    -----
+    Optimistic: the wall is held across the channels alone (plane strain), and the law as it is.
+    Conservative: held both ways, a tenth of the law above half the solidus, and creep under the
+    yield at temperature through the whole firing, summed.
+    """
+    law = fatigue_law(design, liner)
+    strain = strain_range(design, liner, jacket, lane)
+    if not strain.asked.any():
+        raise MissingProperty(strain.note.removeprefix("not assessed: ") or "no strain range")
+    T = strain.T_hot
+    at_law = law.cycles(T, strain.total)
+    solidus = liner.alloy.solidus
+    tenth: Mask = np.zeros(T.shape, dtype=bool)
+    missing = ""
+    if solidus is None:
+        missing = (
+            f"no solidus of {liner.alloy.key} is known, so the ten-percent rule of the creep range"
+            " cannot be placed; give it in the stanza of an alloy of your own"
+        )
+        fatigue = np.full(T.shape, np.nan)
+    else:
+        tenth = laws.in_creep_range(T, solidus.value)
+        fatigue = np.where(tenth, laws.TEN_PERCENT * at_law, at_law)
+    creep, beyond, source, words = _creep(design, liner, T, tenth)
+    with np.errstate(divide="ignore"):
+        conservative = 1.0 / (1.0 / fatigue + creep)
+    return Lives(
+        strain=strain,
+        law=law,
+        optimistic=law.cycles(T, strain.total_low),
+        fatigue=fatigue,
+        conservative=conservative,
+        tenth=tenth,
+        creep=creep,
+        creep_beyond=beyond,
+        short=_short(design, liner, jacket, lane),
+        creep_source=source,
+        creep_words=words,
+        missing=missing,
+    )
+
+
+def _creep(
+    design: Design, liner: AlloyCondition, T: Array, hot: Mask
+) -> tuple[Array, Mask, str, str]:
+    """Return creep damage a firing, where its stress is beyond the tests, source and words.
+
+    Where it cannot be assessed it is zero and the words say so: the ten-percent rule is what
+    stands for creep then.
+    """
+    nothing, nowhere = np.zeros(T.shape), np.zeros(T.shape, dtype=bool)
+    alone = "the ten-percent rule alone stands for creep"
+    if not hot.any():
+        return nothing, nowhere, "manson_halford1967", "no station is in the creep range"
+    try:
+        curve: CreepCurve = creep_curve(liner)
+        stress = replace(liner, beyond="nan").value("yield", T).value
+    except RangeError as error:
+        return nothing, nowhere, "larson_miller1952", f"{error}; {alone}"
+    if design.life.firing_duration is None:
+        words = f"give life.firing_duration to add creep; until then {alone}"
+        return nothing, nowhere, "larson_miller1952", words
+    rupture = curve.rupture(stress, T)
+    damage = np.where(hot, design.life.firing_duration / rupture.time, 0.0)
+    words = f"{curve.words}, under the yield at temperature, unrelaxed, through each firing"
+    return damage, np.asarray(rupture.beyond & hot), curve.source, words
+
+
+def _short(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Mask:
+    """Return where a state of the firing is beyond an expansion table by more than a few kelvin."""
+    states = temperatures(design, replace(liner, beyond="nan"), lane)
+    found = np.zeros(lane.stations["x_m"].shape, dtype=bool)
+    for metal, T in zip((liner, jacket), states, strict=True):
+        low, high = expansion_range(metal)
+        found |= np.any((low - FEW_KELVIN > T) | (high + FEW_KELVIN < T), axis=0)
+    return found
+
+
+def rule(solved: Solved) -> Rule | None:
+    """Return the limit on life, None if the case asks for no number of firings.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design and liner.
+
+    Returns
+    -------
+    Rule or None
+        Conservative life against the firings times the factor: a plain ratio, less 1.
+    """
+    design = solved.design
+    if design.life.firings is None:
+        return None
+    factor, firings = design.limits.life_factor, design.life.firings
+    text = f"conservative life against {firings} firings, {factor:g} times over"
+    limit = Limit("life", text, "firings", "nasa_std_5012", kind="min")
+    jacket = replace(metals.jacket(design), beyond=solved.alloy.beyond)
+
+    def compare(lane: Lane) -> Compared:
+        found = lives(design, solved.alloy, jacket, lane)
+        need = np.full(found.conservative.shape, factor * firings)
+        # at most so long: enough to fail, never to pass
+        value = np.where(found.short & (found.conservative >= need), np.nan, found.conservative)
+        asked = np.asarray(found.strain.T_hot > REST)
+        # where one station fails, one that is not known changes nothing
+        fails = np.any(asked & (value < need), axis=-1, keepdims=True)
+        asked &= ~(fails & np.isnan(value))
+        if value.ndim == 1 and np.any(asked & np.isnan(value)):
+            raise RangeError(_unknown(found, asked & np.isnan(value)))
+        return Compared(value, need, asked, _said(found, value) if value.ndim == 1 else "")
+
+    return Rule(limit, compare)
+
+
+def _unknown(found: Lives, where: Mask) -> str:
+    """Return why there is no life at some stations."""
+    if found.missing:
+        return found.missing
+    known = found.conservative[where & np.isfinite(found.conservative)]
+    if known.size == np.count_nonzero(where):
+        return f"life is at most {known.min():.0f} firings, and may be shorter: {found.strain.note}"
+    blank = where & np.isnan(found.conservative)
+    return f"at {np.count_nonzero(blank)} stations: {_ends(found, blank)}"
+
+
+def _ends(found: Lives, where: Mask) -> str:
+    """Return which table ends where no life was found."""
+    ends = found.law.ends(found.strain.T_hot[where]) if isinstance(found.law, Generic) else ""
+    notes = [note for note in (ends, found.strain.note) if note]
+    return "; ".join(notes) or "a table of the liner ends before the wall's temperature"
+
+
+def _said(found: Lives, value: Array) -> str:
+    """Return what the life at the governing station rests on."""
+    at = int(np.nanargmin(value))
+    return f"{_mode(found, at)}; {_basis(found, at)}"
+
+
+def _mode(found: Lives, at: int) -> str:
+    """Return the mode that governs at a station."""
+    share = float(found.creep[at] * found.conservative[at])
+    if share > 0.5:
+        return f"creep governs, {share:.0%} of the damage"
+    rest = f", {share:.0%} of the damage creep" if share else ""
+    by = "fatigue in the creep range (a tenth of the law)" if found.tenth[at] else "fatigue"
+    return f"{by} governs{rest}"
+
+
+def _basis(found: Lives, at: int) -> str:
+    T, de = float(found.strain.T_hot[at]), float(found.strain.total[at])
+    words = found.law.words(T, de)
+    if found.creep_beyond[at]:
+        words += "; creep extrapolated beyond its tests' stress"
+    return words
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Told:
+    """Findings on life, and columns (S,) by the names of ``COLUMNS``; none if not assessed."""
+
+    findings: tuple[Finding, ...]
+    columns: Mapping[str, Array]
+
+
+def notes(told: Told) -> tuple[Note, ...]:
+    """Return what every reader must know of the life.
+
+    Parameters
+    ----------
+    told : Told
+        From ``findings``.
+
+    Returns
+    -------
+    tuple of Note
+        The caution; and why nothing was assessed, where nothing was.
+    """
+    caution = Note("life", CAUTION)
+    if told.columns:
+        return (caution,)
+    return (caution, Note("life not assessed", told.findings[0].note))
+
+
+COLUMNS: dict[str, str] = {
+    "life_conservative_firings": "life of the hot wall, conservative; NaN where not known",
+    "life_optimistic_firings": "the same, optimistic",
+}
+"""Columns of the life along x."""
+
+
+def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Told:
+    """Return what can be said of the life of one channel.
+
+    Parameters
+    ----------
+    design : Design
+        Firings asked for.
+    liner, jacket : AlloyCondition
+        Metals of wall and jacket.
+    lane : Lane
+        The nominal channel.
+
+    Returns
+    -------
+    Told
+        Section "life"; one finding without value, and why, where nothing can be assessed.
+    """
+    text = "conservative life: held both ways, a tenth of the law where creep counts"
+    try:
+        found = lives(design, liner, jacket, lane)
+    except RangeError as error:
+        none = Finding(SECTION, "life_conservative", text, None, "firings", "common_practice")
+        return Told((replace(none, note=str(error)),), {})
+    told = tuple(_found(design, liner, lane, found, text))
+    return Told(told, dict(zip(COLUMNS, (found.conservative, found.optimistic), strict=True)))
+
+
+def _found(
+    design: Design, liner: AlloyCondition, lane: Lane, found: Lives, text: str
+) -> Iterator[Finding]:
+    x, strain = lane.stations["x_m"], found.strain
+    known = np.isfinite(found.conservative)
+    at = int(np.nanargmin(np.where(known, found.conservative, np.inf)))
+    at_most = f" Life is at most this: {strain.note}." if found.short.any() else ""
+    if known.any():
+        value: float | None = float(found.conservative[at])
+        note = (
+            f"{_mode(found, at)}; strain range {100 * strain.total[at]:.2f} %, wall at"
+            f" {strain.T_hot[at]:.0f} K; {_basis(found, at)}; {liner}.{at_most}"
+        )
+    else:
+        at = int(np.nanargmin(found.optimistic)) if np.isfinite(found.optimistic).any() else 0
+        value, note = None, found.missing or _ends(found, np.isfinite(strain.T_hot))
+    place = float(x[at])
+    yield Finding(
+        SECTION, "life_conservative", text, value, "firings", found.law.source, place, note
+    )
+    yield from _optimistic(x, found)
+    if isinstance(found.law, Generic) and np.isfinite(found.optimistic[at]):
+        modified = found.law.modified(strain.T_hot, strain.total_low)
+        yield Finding(
+            SECTION,
+            "life_optimistic_modified",
+            "the same by the modified universal slopes, for comparison",
+            float(modified[at]),
+            "firings",
+            "muralidharan_manson1988",
+            place,
+        )
+    yield Finding(
+        SECTION,
+        "creep_damage",
+        "share of life that creep takes in each firing, beside fatigue",
+        float(np.nanmax(found.creep)) if np.any(found.creep > 0.0) else None,
+        "-",
+        found.creep_source,
+        None,
+        found.creep_words,
+    )
+    if np.isfinite(strain.plastic).any():
+        yield _thinning(design, liner, lane, strain)
+
+
+def _optimistic(x: Array, found: Lives) -> Iterator[Finding]:
+    if not np.isfinite(found.optimistic).any():
+        return
+    at = int(np.nanargmin(found.optimistic))
+    T, de = float(found.strain.T_hot[at]), float(found.strain.total_low[at])
+    warning = " Unsafe alone for a hot copper liner." if isinstance(found.law, Generic) else ""
+    yield Finding(
+        SECTION,
+        "life_optimistic",
+        "optimistic life: held across the channels alone, the law as it is, no creep",
+        float(found.optimistic[at]),
+        "firings",
+        found.law.source,
+        float(x[at]),
+        f"strain range {100 * de:.2f} %, wall at {T:.0f} K; {found.law.words(T, de)}.{warning}",
+    )
+
+
+def _thinning(design: Design, liner: AlloyCondition, lane: Lane, strain: StrainRange) -> Finding:
+    """Return how much thinner the channel floor gets each firing: an estimate, no limit."""
+    s, view = lane.stations, replace(liner, beyond="nan")
+    w, t = s["channel_width_m"], s["wall_m"]
+    hot = np.abs(s["p_coolant_Pa"] - s["p_gas_Pa"])
+    bulge = np.zeros(())
+    for dp, T in ((hot, strain.T_hot), (s["p_coolant_Pa"], s["T_coolant_K"])):
+        strength = view.value("yield", T).value
+        bulge = bulge + laws.floor_bulge(dp, w, t, strain.plastic, strength)
+    thinner = bulge * w / (w + s["land_width_m"])
+    name, text = "floor_thinning", "channel floor gets thinner each firing by about"
+    if not np.isfinite(thinner).any():
+        note = "yield is not tabulated over the range"
+        return Finding(SECTION, name, text, None, "m", "viscous_bulge", None, note)
+    at = int(np.nanargmax(thinner))
+    asked = design.life.firings or 0
+    total = f"; {1e3 * asked * thinner[at]:.2g} mm in {asked} firings" if asked else ""
+    note = (
+        f"estimate, order of magnitude, not the published beam model: calibrate it by a chamber"
+        f" test. Of {1e3 * t[at]:.2g} mm{total}; information only, no limit or size is held to it"
+    )
+    return Finding(
+        SECTION, name, text, float(thinner[at]), "m", "viscous_bulge", float(s["x_m"][at]), note
+    )

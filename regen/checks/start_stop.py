@@ -1,0 +1,347 @@
+"""Start and stop of a firing: a dry hot wall, time constants, heat soaked back, purge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import numpy as np
+
+from regen.checks.columns import peak_of
+from regen.checks.lane import Lane
+from regen.checks.structure import jacket_temperature, mean_land
+from regen.checks.transient import (
+    dry_time,
+    half_space_time,
+    heat_capacity,
+    held_capacity,
+    lumped_time,
+)
+from regen.design import Design
+from regen.physics import lookups
+from regen.prepare import Prepared
+from regen.properties import metals
+from regen.properties.alloys import AlloyCondition, RangeError
+from regen.result import Array, Finding
+
+SECTION = "start and stop"
+
+
+class _Slot(NamedTuple):
+    """Metal round one slot, per length of contour, in its layers (layers, rows) [SI]."""
+
+    capacity: Array
+    T: Array
+    note: str
+
+    def above(self, T: Array | float) -> Array:
+        """Return the heat stored above a temperature [K], per length of contour (rows,) [J/m]."""
+        return np.asarray((self.capacity * np.maximum(self.T - T, 0.0)).sum(axis=0))
+
+
+def _metal_round_a_slot(prepared: Prepared, lane: Lane) -> _Slot:
+    """Return hot wall, land, copper and jacket of one slot with their mean temperatures.
+
+    The land is the fin of ``jacket_temperature``, from its foot to the roof that it feeds; copper
+    and jacket have the temperature of its outer end.
+    """
+    design, slots, s = prepared.design, prepared.passage, lane.stations
+    liner, closeout = metals.liner(design), prepared.design.closeout
+    cosine = np.cos(slots.slope_angle)
+    T_wall = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
+    T_land, T_end = _land_temperature(design, liner, lane), jacket_temperature(design, liner, lane)
+    roof = slots.floor_radius + slots.depth * cosine
+    nothing = np.zeros(1)
+    every: tuple[tuple[AlloyCondition, Array, Array, Array, Array], ...] = (
+        (liner, slots.r, slots.wall, nothing, T_wall),
+        (liner, slots.floor_radius, slots.depth, slots.width * slots.depth, T_land),
+        (metals.plated_copper(design), roof, np.asarray(closeout.copper), nothing, T_end),
+        (
+            metals.jacket(design),
+            roof + closeout.copper * cosine,
+            np.asarray(closeout.jacket),
+            nothing,
+            T_end,
+        ),
+    )
+    layers = [layer for layer in every if np.any(layer[2])]
+    capacity = []
+    for metal, inner, thickness, cut, T in layers:
+        ring = 2.0 * np.pi * (inner + 0.5 * thickness * cosine) * thickness / slots.count
+        capacity.append(heat_capacity(metal, T) * (ring - cut))
+    said = {
+        str(metal): held_capacity(metal, np.stack([T for m, _, _, _, T in layers if m is metal]))
+        for metal, *_ in layers
+    }
+    notes = "; ".join(note for note in said.values() if note)
+    return _Slot(np.stack(capacity), np.stack([T for *_, T in layers]), notes)
+
+
+def _land_temperature(design: Design, liner: AlloyCondition, lane: Lane) -> Array:
+    """Return the mean over the height of a land, as ``jacket_temperature`` has it (rows,) [K]."""
+    s = lane.stations
+    bulk, land = s["T_coolant_K"], mean_land(lane)
+    rise = s["T_wall_cold_K"] - bulk
+    k = liner.value("thermal_conductivity", bulk + 0.5 * rise).value
+    k = k * design.models.conductivity_factor
+    h = s["h_coolant_W_m2K"]
+    m = np.sqrt(2.0 * h / (k * land))
+    md, roof = m * s["channel_depth_m"], h * s["channel_width_m"] / (k * m * land)
+    whole = np.sinh(md) + roof * (np.cosh(md) - 1.0)
+    return np.asarray(bulk + rise * whole / (md * (np.cosh(md) + roof * np.sinh(md))))
+
+
+def findings(prepared: Prepared, lane: Lane) -> tuple[Finding, ...]:
+    """Return what can be said of start and stop of the nominal channel.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design, slots and coolant.
+    lane : Lane
+        The nominal channel.
+
+    Returns
+    -------
+    tuple of Finding
+        Section "start and stop"; one without value where a property is missing.
+    """
+    found: list[Finding] = []
+    for part in (_dry_wall, _time_constants, _stop):
+        try:
+            found += part(prepared, lane)
+        except RangeError as error:
+            name, text = _UNASSESSED[part.__name__]
+            found.append(
+                Finding(SECTION, name, text, None, "s", "common_practice", None, str(error))
+            )
+    return tuple(found)
+
+
+_UNASSESSED = {
+    "_dry_wall": ("dry_wall_time_to_limit", "start: dry hot wall, time to its limit"),
+    "_time_constants": ("wall_time_constant", "time constants of the wall"),
+    "_stop": ("purge_time", "stop: heat soaked back, and purge"),
+}
+
+
+class _Place(NamedTuple):
+    """Least or greatest of a column and where it is [m]."""
+
+    value: float
+    x: float
+
+
+def _least(stations: Mapping[str, Array], values: Array) -> _Place:
+    at = int(np.argmin(values))
+    return _Place(float(values[at]), float(stations["x_m"][at]))
+
+
+def _limit(design: Design, liner: AlloyCondition) -> float | None:
+    if design.limits.T_wall_hot is not None:
+        return design.limits.T_wall_hot
+    fact = liner.limit(design.limits.service)
+    return fact.value if fact else None
+
+
+def _dry_wall(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+    """Yield how long a hot wall lasts that the gas meets without coolant."""
+    s = lane.stations
+    design, liner = prepared.design, metals.liner(prepared.design)
+    start = design.life.start_temperature
+    q = s["h_gas_W_m2K"] * (s["T_aw_K"] - start)
+    top, x_top = peak_of(prepared, q)
+    said = (
+        f"from {start:.0f} K; full chamber pressure at once, flux held at its value on a wall of"
+        " that temperature, back insulated, nothing given to lands or closeout: the safe side"
+    )
+    yield Finding(
+        SECTION,
+        "ignition_flux",
+        "start: heat flux on a wall that is still cold, highest",
+        float(top),
+        "W/m2",
+        "common_practice",
+        float(x_top),
+        "gas-side coefficient of the running chamber, wall at its start temperature",
+    )
+    solidus = liner.alloy.solidus
+    aims = (
+        ("limit", "its working limit", _limit(design, liner), "give limits.T_wall_hot"),
+        ("solidus", "its solidus", solidus.value if solidus else None, "no solidus is tabulated"),
+    )
+    for name, of, T, missing in aims:
+        text = f"start: dry hot wall, time to {of}"
+        key = f"dry_wall_time_to_{name}"
+        if T is None:
+            note = f"{of} of {liner.alloy.key} is not known: {missing}"
+            yield Finding(SECTION, key, text, None, "s", "carslaw_jaeger1959", None, note)
+            continue
+        middle = np.full(q.shape, 0.5 * (start + T))
+        rho_cp = heat_capacity(liner, middle)
+        k = liner.value("thermal_conductivity", middle).value
+        k = k * design.models.conductivity_factor
+        least = _least(s, dry_time(q, k, rho_cp, s["wall_m"], T - start))
+        at = int(np.argmin(np.abs(s["x_m"] - least.x)))
+        half = float(half_space_time(q[at], k[at], rho_cp[at], T - start))
+        lump = float(lumped_time(q[at], rho_cp[at], s["wall_m"][at], T - start))
+        note = (
+            f"to {T:.0f} K {said}. Bounds from above there: {_said(half)} as a half-space,"
+            f" {_said(lump)} as one lump"
+        )
+        note = _joined(note, held_capacity(liner, middle))
+        yield Finding(SECTION, key, text, least.value, "s", "carslaw_jaeger1959", least.x, note)
+
+
+def _joined(*notes: str) -> str:
+    return ". ".join(note for note in notes if note)
+
+
+def _said(time: float) -> str:
+    return f"{1e3 * time:.3g} ms" if time < 1.0 else f"{time:.3g} s"
+
+
+def _time_constants(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+    """Yield how fast the wall follows its fluxes."""
+    s = lane.stations
+    liner = metals.liner(prepared.design)
+    T = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
+    rho_cp = heat_capacity(liner, T)
+    k = liner.value("thermal_conductivity", T).value * prepared.design.models.conductivity_factor
+    across = _least(s, -rho_cp * s["wall_m"] ** 2 / k)
+    yield Finding(
+        SECTION,
+        "wall_crossing_time",
+        "time for heat to cross the hot wall, longest",
+        -across.value,
+        "s",
+        "carslaw_jaeger1959",
+        across.x,
+        _joined("thickness squared over diffusivity", held_capacity(liner, T)),
+    )
+    film = s["q_W_m2"] / (s["T_wall_hot_mean_K"] - s["T_coolant_K"])
+    lumped = _least(s, -rho_cp * s["wall_m"] / (film + s["h_gas_W_m2K"]))
+    yield Finding(
+        SECTION,
+        "wall_time_constant",
+        "time constant of the hot wall alone between both films, longest",
+        -lumped.value,
+        "s",
+        "lumped_wall",
+        lumped.x,
+        "running coefficients; it is steady after three to five of these",
+    )
+    slot = _metal_round_a_slot(prepared, lane)
+    flow = s["q_W_m2"] * 2.0 * np.pi * s["r_m"] / prepared.passage.count
+    whole = _least(s, -slot.above(s["T_coolant_K"]) / flow)
+    yield Finding(
+        SECTION,
+        "structure_time_constant",
+        "time constant of wall, lands and closeout together, longest",
+        -whole.value,
+        "s",
+        "lumped_wall",
+        whole.x,
+        "heat stored above the coolant over the running heat flow",
+    )
+
+
+def _lengths(prepared: Prepared) -> Array:
+    """Return the length of contour (rows,) that each row stands for, of its pass [m]."""
+    found = []
+    for path in prepared.paths:
+        step = path.passage.step_gas
+        after = np.concatenate([step[1:], [0.0]])
+        found.append((0.5 * (step + after) * path.share)[path.order])
+    return prepared.rows.joined(found)
+
+
+def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+    """Yield what happens when flame and coolant stop together, and the least purge."""
+    s, slots, length = lane.stations, prepared.passage, _lengths(prepared)
+    states = np.empty((length.size, 4))
+    lookups.boiling_points(prepared.coolant, s["T_coolant_K"], s["p_coolant_Pa"], states)
+    T_boil, h_boil, h, rho = states.T
+    metal = _metal_round_a_slot(prepared, lane)
+    content = rho * slots.width * slots.depth
+    each = length * slots.count
+    stored = float(np.sum(metal.above(T_boil) * each))
+    taken = float(np.sum(content * np.maximum(h_boil - h, 0.0) * each))
+    mass = float(np.sum(content * each))
+    what = _boiling(prepared, s)
+    yield Finding(
+        SECTION,
+        "stored_heat",
+        f"stop: heat in the metal above where the coolant {what}",
+        stored,
+        "J",
+        "lumped_wall",
+        None,
+        _joined("as it runs; lands as fins, the closeout as warm as their outer end", metal.note),
+    )
+    yield Finding(
+        SECTION,
+        "heat_to_boil",
+        f"stop: heat that the coolant in the slots takes until it {what}",
+        taken,
+        "J",
+        "coolprop",
+        None,
+        "at the running pressure, as it falls it takes less; gas-like: beyond the peak of the heat"
+        " capacity",
+    )
+    if taken > 0.0:
+        share = stored / taken
+        outcome = "all of it does" if share > 1.0 else "not all of it does"
+        yield Finding(
+            SECTION,
+            "soak_back_ratio",
+            "stop: ratio of the two; above 1, coolant that stands still boils in the slots",
+            share,
+            "-",
+            "lumped_wall",
+            None,
+            f"no heat leaves by other ways: {outcome} where coolant is not followed by a purge",
+        )
+    sweep = mass / float(lane.totals["coolant_mass_flow_kg_s"])
+    yield Finding(
+        SECTION,
+        "sweep_time",
+        "stop: time in which the running flow sweeps the slots once",
+        sweep,
+        "s",
+        "lumped_wall",
+        None,
+        f"{mass * 1e3:.3g} g of coolant in the slots",
+    )
+    yield _purge(prepared, s, metal, sweep)
+
+
+def _boiling(prepared: Prepared, s: Mapping[str, Array]) -> str:
+    low = bool(np.any(s["p_coolant_Pa"] < prepared.coolant.p_critical))
+    high = bool(np.any(s["p_coolant_Pa"] >= prepared.coolant.p_critical))
+    words = ["boils"] * low + ["turns gas-like"] * high
+    return " or ".join(words)
+
+
+def _purge(prepared: Prepared, s: Mapping[str, Array], metal: _Slot, sweep: float) -> Finding:
+    """Return how long coolant must run on after the flame: once through, and metal cooled."""
+    T_in = prepared.design.coolant.inlet_temperature
+    inlet = np.full(s["x_m"].shape, T_in)
+    states = np.empty((inlet.size, 4))
+    lookups.boiling_points(prepared.coolant, inlet, s["p_coolant_Pa"], states)
+    T_boil = states[:, 0]
+    name, text = "purge_time", "stop: coolant must run on after the flame for at least"
+    if np.any(T_boil <= T_in):
+        note = "the coolant enters warmer than it boils or turns gas-like: nothing to wait for"
+        return Finding(SECTION, name, text, None, "s", "lumped_wall", None, note)
+    flow = s["q_W_m2"] * 2.0 * np.pi * s["r_m"] / prepared.passage.count
+    constant = metal.above(s["T_coolant_K"]) / flow
+    ratio = np.maximum((s["T_wall_hot_K"] - T_in) / (T_boil - T_in), 1.0)
+    wait = _least(s, -constant * np.log(ratio))
+    note = (
+        f"one sweep, {_said(sweep)}, and {_said(-wait.value)} until the hottest metal is below"
+        " where the coolant boils or turns gas-like, at the running flow with coolant as it enters."
+        " A gas purge cools less and needs longer; an estimate: confirm it on the stand"
+    )
+    return Finding(SECTION, name, text, sweep - wait.value, "s", "lumped_wall", wait.x, note)
