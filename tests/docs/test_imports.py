@@ -40,6 +40,7 @@ SAME_ROOM = {
     "case_cutters": "case",
     "case_sizing": "case",
     "case_closeout": "case",
+    "case_life": "case",
     "case_fields_strength": "case",
     "case_materials": "case",
     "case_metals": "case",
