@@ -32,17 +32,31 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     -------
     tuple of Rule
         From the hot wall outward, primary ones first; secondary ones only inform.
+
+    Raises
+    ------
+    RangeError
+        Never to the caller: the rules raise it where a strength is not tabulated.
     """
     jacket = jacket_of(solved)
 
-    # several limits ask for the same of a lane
+    # several limits ask for the same of a lane, and get the same answer or error
     @cache
     def temperature(lane: Lane) -> Array:
         return jacket_temperature(solved.design, solved.alloy, lane)
 
     @cache
+    def tried(lane: Lane) -> Shell | RangeError:
+        try:
+            return shell(solved.design, solved.alloy, jacket, lane, temperature(lane))
+        except RangeError as error:
+            return error
+
     def of(lane: Lane) -> Shell:
-        return shell(solved.design, solved.alloy, jacket, lane, temperature(lane))
+        found = tried(lane)
+        if isinstance(found, RangeError):
+            raise found
+        return found
 
     return (
         _ligament(solved),
