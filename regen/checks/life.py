@@ -168,6 +168,11 @@ def rule(solved: Solved) -> Rule | None:
     -------
     Rule or None
         Conservative life against the firings times the factor: a plain ratio, less 1.
+
+    Raises
+    ------
+    RangeError
+        Never to the caller: the margin is unknown and says why.
     """
     design = solved.design
     if design.life.firings is None:

@@ -255,8 +255,8 @@ def _solved(
 def _life(design: Design, result: Result) -> tuple[Finding, ...]:
     """Return what is known of the firings that a design lives."""
     lane = Lane(result.stations, result.summary)
-    found, _ = life.findings(design, metals.liner(design), metals.jacket(design), lane)
-    return tuple(finding for finding in found if finding.name in LIVES)
+    told = life.findings(design, metals.liner(design), metals.jacket(design), lane)
+    return tuple(finding for finding in told.findings if finding.name in LIVES)
 
 
 def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:

@@ -44,6 +44,7 @@ SAME_ROOM = {
     "case_alternatives": "case",
     "case_plating": "case",
     "case_section": "case",
+    "case_life": "case",
     "case_fields_strength": "case",
     "case_materials": "case",
     "case_metals": "case",
