@@ -157,3 +157,14 @@ def test_critical_thickness_stores_just_the_toughness():
     # the two forms differ by (1 + nu)/2 for the same layer
     share = ds.edge_release(120e6, h, 180e9, 0.31) / ds.stored_energy(120e6, h, 180e9, 0.31)
     assert share == pytest.approx(1.31 / 2, rel=SAME)
+
+
+def test_ratios_are_scaled_to_a_mean_of_one_over_the_area():
+    # a cone of radii 20 and 60 mm, 30 along each of two steps: areas go as 30 and 50
+    x = np.array([0.0, 0.03, 0.06])
+    r = np.array([0.02, 0.04, 0.06])
+    flat = np.zeros(3)
+    cone = Surface(x, r, flat, flat + 1.0, flat)
+    even = cone.even(np.array([3.0, 1.0, 1.0]))
+    # means of the steps 2 and 1: (2 x 30 + 1 x 50)/80 = 1.375
+    assert even == pytest.approx(np.array([3.0, 1.0, 1.0]) / 1.375, rel=SAME)
