@@ -16,4 +16,4 @@ review: $(VENV)/done
 	$(RUN)/regen review $(CASE) -o $(OUT)
 
 test: $(VENV)/done
-	$(RUN)/pytest -m 'not slow'
+	$(RUN)/pytest -m 'not slow' -n 2 --dist loadfile

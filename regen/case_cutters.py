@@ -87,4 +87,9 @@ class Cutters(FieldKind):
         if entry.get("kind") == "end mill" and "diameter" in entry:
             what = "an end mill cuts as wide as it is: its width is its diameter"
             wrong.append(Refusal(what, "", "remove it", f"{where}.diameter"))
+        depth, diameter = values.get("depth"), values.get("diameter")
+        if entry.get("kind") == "saw" and depth and diameter and 2 * depth >= diameter:
+            what = "a saw cuts less deep than half its diameter: its collar takes the rest"
+            accepted = f"below {diameter * 500:.4g} mm, from the collar to the rim"
+            wrong.append(Refusal(what, accepted, "", f"{where}.depth", shown(entry["depth"])))
         return design.Cutter(**values) if set(NEEDED) <= set(values) else None

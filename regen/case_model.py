@@ -485,6 +485,13 @@ class Limits(Section):
     yield_factor: Annotated[float, Number(1.0, 10.0)] = _about(
         "Factor of safety on yield under pressure."
     )
+    ultimate_factor: Annotated[float, Number(1.0, 10.0)] = _about(
+        "Factor of safety on tensile strength, and on the bond of the lands."
+    )
+    proof_factor: Annotated[float, Number(1.0, 5.0)] = _about(
+        "Pressure of the proof test over the highest in operation, before the strength lost by "
+        "heat is added."
+    )
     burnout_fraction: Annotated[float, Number(0.05, 1.0)] = _about(
         "Highest wetted flux over burnout flux."
     )
@@ -553,7 +560,11 @@ class Shop(Section):
     )
     cutters: Annotated[tuple[design.Cutter, ...], Cutters()] = _about(
         "Saws and end mills of the shop: kind, width, largest depth of cut, diameter of a saw's "
-        "disc. Sizing takes one of their widths."
+        "disc. Sizing takes one of their widths; the cut floor is that of the cutters."
+    )
+    run_out: Annotated[str, Choice(options(design.Shop, "run_out"))] = _about(
+        "Ends of the slots through which a cutter may leave: both ends, nozzle, injector, neither. "
+        "At the others a saw's disc leaves a ramp."
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, get_args
 
 from regen import design
 from regen.case_fields import Choice, Number, Quantity, options
@@ -24,7 +24,7 @@ TOLERANCE = Quantity("length", "0 mm", "1 mm")
 class Plating(Section):
     """How copper and nickel are plated; what is left out is the bath's usual value."""
 
-    nickel_bath: Annotated[str, Choice(options(design.Plating, "nickel_bath"))] = _about(
+    nickel_bath: Annotated[str, Choice(get_args(design.NickelBath))] = _about(
         "Bath of the nickel; without it what closeout.jacket_condition names."
     )
     skin: Annotated[str, Choice(options(design.Plating, "skin"))] = _about(

@@ -14,6 +14,7 @@ End = Literal["nozzle", "injector"]
 Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
 Free = Literal["count", "width", "depth", "wall", "flow"]
+RunOut = Literal["both ends", "nozzle", "injector", "neither"]
 Route = Literal["electroformed", "HIP-bonded", "brazed", "printed"]
 NickelBath = Literal["sulfamate", "watts"]
 NICKEL = "nickel-electroformed"
@@ -400,6 +401,8 @@ class Limits:
     T_wall_hot: float | None = None
     T_wall_cold: float | None = None
     yield_factor: float = 1.25
+    ultimate_factor: float = 1.4
+    proof_factor: float = 1.2
     burnout_fraction: float = 0.5
     mach: float = 0.3
     injector_drop_fraction: float = 0.2
@@ -435,7 +438,8 @@ class Life:
 class Cutter:
     """A cutter of the shop: a disc saw of a diameter, or an end mill; lengths [m].
 
-    It cuts slots of its width, at most ``depth`` deep; None where that is not given.
+    It cuts slots of its width, at most ``depth`` deep, a saw's from its collar to its rim; None
+    where that is not given.
     """
 
     kind: Literal["saw", "end mill"]
@@ -449,7 +453,8 @@ class Shop:
     """What one slot and one streak may differ from nominal by, and what the shop can cut.
 
     ``least_land`` [m], ``greatest_aspect`` (depth over width) [-] and ``cutters``, by rising
-    width, bound what sizing may ask for.
+    width, bound what sizing may ask for and are what the slots are cut with. ``run_out``: through
+    which ends of the slots a cutter may leave; at others a disc leaves a ramp.
     """
 
     width_tolerance: float = 0.03e-3
@@ -460,6 +465,7 @@ class Shop:
     least_land: float = 0.5e-3
     greatest_aspect: float = 8.0
     cutters: tuple[Cutter, ...] = ()
+    run_out: RunOut = "both ends"
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,6 +89,12 @@ class Margin:
     informative: bool = False
     """Reported, but never decides the design's verdict (secondary stress)."""
 
+    @property
+    def decides(self) -> bool:
+        """False if it informs only, or if its limit is not known and no more than marginal."""
+        gap = self.nominal is None and self.verdict == "marginal"
+        return not (self.informative or gap)
+
 
 @dataclass(frozen=True, slots=True)
 class Band:

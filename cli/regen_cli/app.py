@@ -14,9 +14,10 @@ from regen_cli.closeout import closeout
 from regen_cli.envelope import envelope
 from regen_cli.listing import listing
 from regen_cli.new import new
-from regen_cli.options import BUILT, JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
+from regen_cli.options import BUILT, CUT, JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
 from regen_cli.review import review
 from regen_cli.schema import schema
+from regen_cli.shop import shop
 from regen_cli.size import size
 from regen_cli.solve import solve
 from regen_cli.sweep import sweep
@@ -40,6 +41,7 @@ app.command(epilog=SIZED)(size)
 app.command("as-built", epilog=BUILT)(as_built)
 app.command(epilog=MAPPED)(alternatives)
 app.command(epilog=PLANNED)(closeout)
+app.command(epilog=CUT)(shop)
 app.command(epilog=MAPPED)(uncertainty)
 app.command(epilog=SWEPT)(sweep)
 app.command("list", epilog=TOLD)(listing)

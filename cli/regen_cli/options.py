@@ -37,6 +37,11 @@ BUILT = (
     "file; 3 a slot is to be reworked, sleeved or scrapped, or is unknown; 4 the slots as drawn "
     "are not solved; 1 a bug."
 )
+CUT = (
+    "Exit codes: 0 written; 2 wrong usage or a bad case; 3 the cutters cannot make the slots, and "
+    "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
+    "1 a bug."
+)
 PLANNED = (
     "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "
     "4 the design is not solved; 1 a bug."

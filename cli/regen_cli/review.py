@@ -26,8 +26,8 @@ def review(
 
     Reads CASE and the tables it names, solves it, checks its limits, and checks the hottest
     stations of its wall by finite elements. Prints a summary, and writes report.html, figures,
-    stations.csv and result.json to DIR when all is solved. report.html is one page that needs
-    nothing beside it and prints well. Progress goes to standard error.
+    stations.csv, strength.csv and result.json to DIR when all is solved. report.html is one page
+    that needs nothing beside it and prints well. Progress goes to standard error.
     """
     with exit_codes(out):
         from regen.case import load_case

@@ -12,7 +12,8 @@ from regen.case_model import REFUSED_COOLANTS, SECTIONS
 from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
-from regen.properties.alloys import Fact, Table
+from regen.properties import alloy_words
+from regen.properties.alloys import Alloy, Fact, Table
 from regen.properties.alloys import alloys as all_alloys
 from regen.properties.coolant import coolant_table
 from regen.properties.feed import SPECIES, liquid_range
@@ -34,6 +35,10 @@ PRESSURES = (
 Say = Callable[[str], None]
 
 
+FACTORS = dict.fromkeys(("ultimate_factor", "proof_factor"), "nasa_std_5012")
+"""Source of the factors that are not common practice."""
+
+
 def _citations(keys: Iterable[str]) -> list[str]:
     return [f"{key}: {cite(find(key))}" for key in sorted(set(keys))]
 
@@ -43,17 +48,17 @@ def _fact(fact: Fact) -> str:
 
 
 def _table(name: str, condition: str, table: Table) -> str:
-    low, high = table.T[0], table.T[-1]
-    span = f"{low:.0f} K" if low == high else f"{low:.0f} to {high:.0f} K"
     given = "" if condition == "any" else f" ({condition})"
     sources = ", ".join(dict.fromkeys(table.sources))
+    marks = ", ".join(sorted(set(table.marks)))
+    said = alloy_words.values(name, table)
     return (
-        f"{name.replace('_', ' ')}{given}: {span}; {sources}; {', '.join(sorted(set(table.marks)))}"
+        f"{alloy_words.plain(name)}{given}: {alloy_words.span(table.T)}, {said}; {sources}; {marks}"
     )
 
 
 def alloys(say: Say) -> list[Row]:
-    """Return the alloys: conditions, ranges of temperature, limits, sources.
+    """Return the alloys: what is known and what is not by condition, heating, sources.
 
     Parameters
     ----------
@@ -65,23 +70,39 @@ def alloys(say: Say) -> list[Row]:
     list of dict
         Texts by heading.
     """
-    return [
-        {
-            "name": alloy.key,
-            "composition": alloy.composition,
-            "form": alloy.form,
-            "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
-            "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
-            "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
-            "tables": [_table(name, c, table) for (c, name), table in alloy.tables.items()],
-            "cautions": list(alloy.notes),
-            "sources": _citations(
-                [key for table in alloy.tables.values() for key in table.sources]
-                + [fact.source for fact in (*alloy.T_max.values(), alloy.solidus) if fact]
-            ),
-        }
-        for alloy in all_alloys().values()
-    ]
+    return [_alloy(alloy) for alloy in all_alloys().values()]
+
+
+def _alloy(alloy: Alloy) -> Row:
+    points = [(c, *entry) for c in alloy.conditions for entry in alloy_words.points(alloy, c)]
+    keys = [key for table in alloy.tables.values() for key in table.sources]
+    keys += [fact.source for fact in (*alloy.T_max.values(), alloy.solidus) if fact]
+    keys += [fact.source for fact in alloy.holds_to.values()]
+    reference = alloy.expansion_reference
+    keys += [reference.source] if reference else []
+    keys += [other.source for other in alloy.compared]
+    keys += [key for tests in alloy.fatigue.values() for test in tests for key in test.sources]
+    keys += [key for creep in alloy.creep.values() for key in creep.sources]
+    return {
+        "name": alloy.key,
+        "composition": alloy.composition,
+        "form": alloy.form,
+        "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
+        "heating": [f"{name}: {alloy_words.heating(alloy, name)}" for name in alloy.conditions],
+        "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
+        "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
+        "mean_expansion_from": _fact(reference) if reference else "",
+        "tables": [_table(name, c, table) for (c, name), table in alloy.tables.items()]
+        + [f"{what} ({c}): {text}; {key}; {mark}" for c, what, text, key, mark in points],
+        "not_known": [
+            f"{name}: {', '.join(alloy_words.missing(alloy, name))}" for name in alloy.conditions
+        ],
+        "other_sources_not_used": [
+            alloy_words.disagreement(alloy, other) for other in alloy.compared
+        ],
+        "cautions": list(alloy.notes),
+        "sources": _citations(keys),
+    }
 
 
 def coolants(say: Say) -> list[Row]:
@@ -243,10 +264,20 @@ def _defaults(section: str) -> list[Row]:
             "name": f"{section}.{field.name}",
             "text": keys[field.name].description,
             "value": _value(field.default, kinds[field.name]),
-            "mark": "" if field.default in (None, ()) else find("common_practice").mark,
+            **_origin(field.name, field.default),
         }
         for field in fields(owner)
     ]
+
+
+def _origin(name: str, default: object) -> Row:
+    """Return mark and source of a default; without one its origin is common practice."""
+    if default in (None, ()):
+        return {"mark": ""}
+    key = FACTORS.get(name)
+    if key is None:
+        return {"mark": find("common_practice").mark}
+    return {"mark": find(key).mark, "sources": _citations([key])}
 
 
 def _value(default: object, kind: str | None) -> str:

@@ -11,7 +11,7 @@ from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
 from regen_cli.results import finish
 
 Out = Annotated[
-    Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for stations.csv, result.json.")
+    Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for tables and result.json.")
 ]
 
 
@@ -23,8 +23,8 @@ def solve(
 ) -> None:
     """Solve a case and check its limits.
 
-    Reads CASE and the tables it names, prints a summary, and writes result.json and stations.csv
-    to DIR when all is solved. Progress goes to standard error.
+    Reads CASE and the tables it names, prints a summary, and writes result.json, stations.csv and
+    strength.csv to DIR when all is solved. Progress goes to standard error.
     """
     with exit_codes(out):
         from regen.case import load_case

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.checks import flags, limits, lip
+from regen.checks import flags, life, limits, lip, start_stop
 from regen.checks.circuits import (
     circuit_notes,
     circuit_results,
@@ -21,6 +21,7 @@ from regen.checks.coolant import facts_of
 from regen.checks.edges import Edges, Members, edges_of
 from regen.checks.gas_notes import radiation_notes
 from regen.checks.references import used
+from regen.checks.structure_findings import assess
 from regen.checks.wall_check import with_wall_check
 from regen.design import Design
 from regen.physics import arrays as A
@@ -55,8 +56,8 @@ SAME = 1e-9
 """Relative difference below which a member's value is that of the nominal."""
 
 NOT_ASSESSED = (
-    "closeout strength, liner collapse, life, start and stop are not assessed: thin closeouts "
-    "must be checked by other means"
+    "start and stop are closed forms, no march in time; what flanges, manifolds and their welds "
+    "put on the chamber is not assessed: that must be checked by other means"
 )
 
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
@@ -100,7 +101,8 @@ def review(
     summary = headline(prepared, nominal, prepared.paths)
     if solution.split is not None:
         summary["maldistribution"] = solution.split.shortfall
-    edges = edges_of(prepared, prepared.passage, stations, summary, _members(solution))
+    totals = {**summary, limits.INJECTOR: injector_pressure(prepared)}
+    edges = edges_of(prepared, prepared.passage, stations, totals, _members(solution))
     bands = _bands(summary, edges, solution.members)
     worst_stations: Mapping[str, Array] | None = None
     worst_head: dict[str, float] = {}
@@ -108,15 +110,11 @@ def review(
         worst_stations = columns(prepared, solution.worst, solution.worst_paths)
         worst_head = worst_slot(solution)
     beyond, uncooled = _between_circuits(solution)
-    margins, found = _margins(
-        solution,
-        stations,
-        summary,
-        edges,
-        worst_stations,
-        worst_head,
-    )
+    solved = _solved(solution, limits.Lane(stations, totals), edges, worst_stations, worst_head)
+    margins, found = _margins(solution, solved)
     margins = (*margins, *beyond)
+    assessed = assess(solved, prepared.paths)
+    lives = life.findings(design, solved.alloy, metals.jacket(design), solved.nominal)
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
@@ -134,7 +132,7 @@ def review(
         bands=bands,
         worst_channel=worst_head,
         margins=margins,
-        notes=_notes(solution, bands, (*uncooled, *found)),
+        notes=_notes(solution, bands, (*uncooled, *found, *life.notes(lives))),
         provenance=_provenance(solution, case_hash, margins),
         stations=stations,
         station_bands=edges.along,
@@ -143,6 +141,12 @@ def review(
         circuits=circuit_results(prepared, nominal),
         worst_stations=worst_stations or {},
         excluded=excluded,
+        findings=(
+            *assessed.findings,
+            *lives.findings,
+            *start_stop.findings(prepared, solved.nominal),
+        ),
+        checked={**assessed.columns, **lives.columns},
     )
     if check_wall:
         (progress or (lambda text: None))("finite elements at the hottest stations")
@@ -186,30 +190,35 @@ def _opened(band: Band, count: int) -> Band:
     return replace(band, rule=rule, open=True)
 
 
-def _margins(
+def _solved(
     solution: Solution,
-    stations: Mapping[str, Array],
-    summary: Mapping[str, float],
+    nominal: limits.Lane,
     edges: Edges,
     worst_stations: Mapping[str, Array] | None,
     worst_head: Mapping[str, float],
-) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
-    """Judge nominal, unfavourable band edge and worst channel."""
+) -> limits.Solved:
+    """Return the lanes as the limits are judged by them."""
     prepared = solution.prepared
     design = prepared.design
     worst: limits.Outcome = st.TEXTS[solution.worst.code].what
     if worst_stations is not None:
-        worst = limits.Lane(worst_stations, {**summary, **worst_head})
-    injector = injector_pressure(prepared)
-    solved = limits.Solved(
+        worst = limits.Lane(worst_stations, {**nominal.totals, **worst_head})
+    return limits.Solved(
         design=design,
         alloy=metals.liner(design),
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
-        injector_pressure=injector,
-        nominal=limits.Lane(stations, summary),
+        injector_pressure=float(nominal.totals[limits.INJECTOR]),
+        nominal=nominal,
         band=edges.lane,
         worst=worst,
     )
+
+
+def _margins(
+    solution: Solution, solved: limits.Solved
+) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
+    """Judge nominal, unfavourable band edge and worst channel."""
+    prepared = solution.prepared
     ends, said = lip.judge_ends(prepared, float(solution.nominal.total[A.T_H0]), solved)
     return (*limits.margins(solved), *ends), (*said, *limits.notes(solved))
 

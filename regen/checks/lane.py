@@ -76,7 +76,12 @@ class Compare(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """What a margin is about: name, text, unit, sense and source of the limit."""
+    """What a margin is about: name, text, unit, sense and source of the limit.
+
+    ``missing`` is the verdict where the nominal could not be evaluated. It is "marginal" for the
+    hot strength of a part whose strength at the proof test, cold, is a limit of its own: a gap in
+    the tables then takes the pass away, but makes nothing unknown that a test will show.
+    """
 
     name: str
     text: str
@@ -85,6 +90,7 @@ class Limit:
     kind: Literal["max", "min"] = "max"
     note: str = ""
     informative: bool = False
+    missing: Literal["unknown", "marginal"] = "unknown"
 
 
 class Rule(NamedTuple):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -168,6 +168,11 @@ def rule(solved: Solved) -> Rule | None:
     -------
     Rule or None
         Conservative life against the firings times the factor: a plain ratio, less 1.
+
+    Raises
+    ------
+    RangeError
+        Never to the caller: the margin is unknown and says why.
     """
     design = solved.design
     if design.life.firings is None:
@@ -235,9 +240,41 @@ def _basis(found: Lives, at: int) -> str:
     return words
 
 
-def findings(
-    design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane
-) -> tuple[tuple[Finding, ...], dict[str, Array]]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Told:
+    """Findings on life, and columns (S,) by the names of ``COLUMNS``; none if not assessed."""
+
+    findings: tuple[Finding, ...]
+    columns: Mapping[str, Array]
+
+
+def notes(told: Told) -> tuple[Note, ...]:
+    """Return what every reader must know of the life.
+
+    Parameters
+    ----------
+    told : Told
+        From ``findings``.
+
+    Returns
+    -------
+    tuple of Note
+        The caution; and why nothing was assessed, where nothing was.
+    """
+    caution = Note("life", CAUTION)
+    if told.columns:
+        return (caution,)
+    return (caution, Note("life not assessed", told.findings[0].note))
+
+
+COLUMNS: dict[str, str] = {
+    "life_conservative_firings": "life of the hot wall, conservative; NaN where not known",
+    "life_optimistic_firings": "the same, optimistic",
+}
+"""Columns of the life along x."""
+
+
+def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Told:
     """Return what can be said of the life of one channel.
 
     Parameters
@@ -251,22 +288,17 @@ def findings(
 
     Returns
     -------
-    tuple of Finding
-        Section "life".
-    dict of str to ndarray
-        Columns along x (S,): lives [-]; empty if nothing could be assessed.
+    Told
+        Section "life"; one finding without value, and why, where nothing can be assessed.
     """
-    text = "conservative life: held both ways, a tenth of the law in the creep range, creep added"
+    text = "conservative life: held both ways, a tenth of the law where creep counts"
     try:
         found = lives(design, liner, jacket, lane)
     except RangeError as error:
         none = Finding(SECTION, "life_conservative", text, None, "firings", "common_practice")
-        return (replace(none, note=f"{liner}: {error}"),), {}
-    columns = {
-        "life_conservative_firings": found.conservative,
-        "life_optimistic_firings": found.optimistic,
-    }
-    return tuple(_found(design, liner, lane, found, text)), columns
+        return Told((replace(none, note=str(error)),), {})
+    told = tuple(_found(design, liner, lane, found, text))
+    return Told(told, dict(zip(COLUMNS, (found.conservative, found.optimistic), strict=True)))
 
 
 def _found(
@@ -357,8 +389,3 @@ def _thinning(design: Design, liner: AlloyCondition, lane: Lane, strain: StrainR
     return Finding(
         SECTION, name, text, float(thinner[at]), "m", "viscous_bulge", float(s["x_m"][at]), note
     )
-
-
-def notes() -> tuple[Note, ...]:
-    """Return what every reader of a life must know."""
-    return (Note("life", CAUTION),)

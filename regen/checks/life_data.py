@@ -104,7 +104,7 @@ class Generic:
         return laws.universal_slopes(*self._tensile(T)).cycles(strain_range)
 
     def modified(self, T: Array, strain_range: Array) -> Array:
-        """Return the same by the modified method of universal slopes."""
+        """Return the same by the modified method of universal slopes (..., S) [-]; T in [K]."""
         return laws.modified_universal_slopes(*self._tensile(T)).cycles(strain_range)
 
     def _tensile(self, T: Array) -> tuple[Array, Array, Array]:

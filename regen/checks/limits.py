@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import strength
+from regen.checks import life, structure_rules
 from regen.checks.coolant import burnout_flux
 from regen.checks.lane import INJECTOR as INJECTOR
 from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
@@ -177,8 +177,9 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
 
     Notes
     -----
-    Unknown: the nominal cannot be evaluated. Fail: it misses the limit. Marginal: it keeps
-    the limit, but the band edge or the worst channel does not, or is not shown to.
+    Unknown, or what the limit says of itself: the nominal cannot be evaluated. Fail: it misses
+    the limit. Marginal: it keeps the limit, but the band edge or the worst channel does not, or
+    is not shown to.
     """
     nominal = _judge_lane(solved.nominal, compare, limit.kind)
     others = {"band edge": solved.band, "worst channel": solved.worst}
@@ -199,16 +200,14 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
         band_edge=judged["band edge"].margin,
         worst_channel=judged["worst channel"].margin,
         x_m=x,
-        verdict=_verdict(nominal.margin, asked),
+        verdict=limit.missing if nominal.margin is None else _verdict(nominal.margin, asked),
         source=limit.source,
         note="; ".join(note for note in notes if note),
         informative=limit.informative,
     )
 
 
-def _verdict(nominal: float | None, others: Iterable[float | None]) -> Verdict:
-    if nominal is None:
-        return "unknown"
+def _verdict(nominal: float, others: Iterable[float | None]) -> Verdict:
     if nominal < 0.0:
         return "fail"
     if any(margin is None or margin < 0.0 for margin in others):
@@ -247,19 +246,11 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     tuple of Rule
         Ordered from hot wall to injector.
     """
-    made: tuple[Callable[[Solved], Rule | None], ...] = (
-        _hot_wall,
-        _melting,
-        _coolant_wall,
-        _ligament,
-        _lands,
-        _thermal,
-        _coolant_bulk,
-        _burnout,
-        _mach,
-        _injector,
-    )
-    return tuple(rule for make in made if (rule := make(solved)) is not None)
+    wall: tuple[Callable[[Solved], Rule | None], ...] = (_hot_wall, _melting, _coolant_wall)
+    coolant = (_coolant_bulk, _burnout, _mach, _injector)
+    before, after = ([r for make in part if (r := make(solved))] for part in (wall, coolant))
+    lives = life.rule(solved)
+    return (*before, *structure_rules.rules(solved), *((lives,) if lives else ()), *after)
 
 
 def margins(solved: Solved) -> tuple[Margin, ...]:
@@ -412,64 +403,6 @@ def _coolant_wall(solved: Solved) -> Rule | None:
         note=_said(fact),
     )
     return Rule(limit, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value))
-
-
-def _strength_note(solved: Solved) -> str:
-    factor = solved.design.limits.yield_factor
-    given = ", as the case gives it," if "yield" in solved.alloy.given else ""
-    return f"against the yield of {solved.alloy}{given} at temperature over {factor:g}"
-
-
-def _ligament(solved: Solved) -> Rule:
-    text = "hot wall over the channel: pressure bending or shear against yield"
-    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_strength_note(solved))
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(
-            *strength.ligament(
-                solved.alloy,
-                solved.design.limits.yield_factor,
-                s["p_coolant_Pa"] - s["p_gas_Pa"],
-                s["channel_width_m"],
-                s["wall_m"],
-                0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"]),
-            )
-        )
-
-    return Rule(limit, compare)
-
-
-def _lands(solved: Solved) -> Rule:
-    text = "lands and bond: tension from the coolant pressure, no gas pressure, against yield"
-    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=_strength_note(solved))
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(
-            *strength.lands(
-                solved.alloy,
-                solved.design.limits.yield_factor,
-                s["p_coolant_Pa"],
-                s["channel_width_m"],
-                s["land_width_m"],
-                s["T_wall_cold_K"],
-            )
-        )
-
-    return Rule(limit, compare)
-
-
-def _thermal(solved: Solved) -> Rule:
-    text = "thermal stress of the hot wall as a range, against twice the yield"
-    note = "secondary: beyond it the wall yields each firing, and life decides"
-    limit = Limit("thermal_stress", text, "Pa", "huzel_huang1967", note=note, informative=True)
-
-    def compare(lane: Lane) -> Compared:
-        s = lane.stations
-        return Compared(*strength.thermal(solved.alloy, s["T_wall_hot_K"], s["T_wall_cold_K"]))
-
-    return Rule(limit, compare)
 
 
 def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:

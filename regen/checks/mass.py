@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from regen.design import Design
 from regen.paths import Path
 from regen.properties import metals
 from regen.result import Array
+
+
+class MassParts(NamedTuple):
+    """Masses along the slots, () or (L,) [kg]: wall and lands; copper layer; jacket."""
+
+    liner: Array
+    copper: Array
+    jacket: Array
 
 
 def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
@@ -24,6 +34,25 @@ def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
     -------
     ndarray
         Mass, () or (L,) [kg]; without coolant, manifolds and ends.
+    """
+    liner, copper, jacket = mass_parts(design, paths)
+    return np.asarray(liner + copper + jacket)
+
+
+def mass_parts(design: Design, paths: tuple[Path, ...]) -> MassParts:
+    """Return the masses of the metals along the slots.
+
+    Parameters
+    ----------
+    design : Design
+        Says metals and layers.
+    paths : tuple of Path
+        All circuits, of one design or of L.
+
+    Returns
+    -------
+    MassParts
+        Without coolant, manifolds and ends.
 
     Notes
     -----
@@ -35,19 +64,20 @@ def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
         for metal in (metals.liner, metals.plated_copper, metals.jacket)
     )
     layers = ((design.closeout.copper, copper), (design.closeout.jacket, jacket))
-    whole = np.zeros(())
+    whole = [np.zeros(()), np.zeros(()), np.zeros(())]
     for path in paths:
         slots = path.passage
         cosine = np.cos(slots.slope_angle)
         roof = slots.floor_radius + slots.depth * cosine
         solid = _ring(slots.r, slots.wall + slots.depth, cosine)
-        line = liner * (solid - slots.count * slots.width * slots.depth)
+        lines = [liner * (solid - slots.count * slots.width * slots.depth)]
         for thickness, density in layers:
-            line = line + density * _ring(roof, thickness, cosine)
+            lines.append(density * _ring(roof, thickness, cosine))
             roof = roof + thickness * cosine
         step = slots.step_gas[..., 1:]
-        whole = whole + np.sum(0.5 * (line[..., 1:] + line[..., :-1]) * step, axis=-1)
-    return np.asarray(whole)
+        for n, line in enumerate(lines):
+            whole[n] = whole[n] + np.sum(0.5 * (line[..., 1:] + line[..., :-1]) * step, axis=-1)
+    return MassParts(*whole)
 
 
 def _ring(inner: Array, thickness: Array | float, cosine: Array) -> Array:

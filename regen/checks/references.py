@@ -28,11 +28,18 @@ MANIFOLDS = "manifold_headers"
 
 WALL_PROPERTIES = (
     "thermal_conductivity",
+    "specific_heat",
     "yield",
+    "uts",
+    "reduction_of_area",
     "youngs_modulus",
+    "tangent_modulus",
     "poisson_ratio",
     "thermal_expansion_instantaneous",
+    "thermal_expansion_mean",
 )
+
+FACTORS = "nasa_std_5012"
 
 
 def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
@@ -55,7 +62,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     names = {name for member in solution.members for name in member.name.split(" + ")}
     names |= set(models_in_use(solution.prepared).values())
     keys |= {CORRELATIONS[name].source for name in names}
-    keys |= {margin.source for margin in margins}
+    keys |= {margin.source for margin in margins} | {FACTORS}
     if any(margin.name == "burnout" for margin in margins):
         keys.add(CORRELATIONS["hall_mudawar_inlet"].source)
     if INTEGRAL[0] in names:
@@ -96,17 +103,20 @@ def _beside_wall(solution: Solution) -> Iterator[str]:
 
 
 def _wall_sources(design: Design) -> Iterator[str]:
-    liner = metals.liner(design)
-    for name in WALL_PROPERTIES:
-        try:
-            yield from liner.table(name).sources
-        except alloys.MissingProperty:
-            continue
-    yield liner.alloy.density.source
-    jacket = metals.jacket(design)
-    for layer in (metals.plated_copper(design), jacket):
-        yield layer.alloy.density.source
-        yield from layer.table("thermal_conductivity").sources
-    for metal, process in ((liner, design.liner.process), (jacket, design.closeout.jacket_process)):
+    copper = metals.plated_copper(design)
+    for metal in (metals.liner(design), metals.jacket(design)):
+        for name in WALL_PROPERTIES:
+            try:
+                yield from metal.table(name).sources
+            except alloys.MissingProperty:
+                continue
+        yield metal.alloy.density.source
+    yield copper.alloy.density.source
+    yield from copper.table("thermal_conductivity").sources
+    pairs = (
+        (metals.liner(design), design.liner.process),
+        (metals.jacket(design), design.closeout.jacket_process),
+    )
+    for metal, process in pairs:
         if process and metal.condition in metal.alloy.holds_to:
             yield metal.alloy.holds_to[metal.condition].source

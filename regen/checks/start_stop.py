@@ -212,12 +212,12 @@ def _time_constants(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     yield Finding(
         SECTION,
         "wall_crossing_time",
-        "time for heat to cross the hot wall, longest: thickness squared over diffusivity",
+        "time for heat to cross the hot wall, longest",
         -across.value,
         "s",
         "carslaw_jaeger1959",
         across.x,
-        held_capacity(liner, T),
+        _joined("thickness squared over diffusivity", held_capacity(liner, T)),
     )
     film = s["q_W_m2"] / (s["T_wall_hot_mean_K"] - s["T_coolant_K"])
     lumped = _least(s, -rho_cp * s["wall_m"] / (film + s["h_gas_W_m2K"]))
@@ -272,7 +272,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     yield Finding(
         SECTION,
         "stored_heat",
-        f"stop: heat in liner, lands and closeout above the temperature where the coolant {what}",
+        f"stop: heat in the metal above where the coolant {what}",
         stored,
         "J",
         "lumped_wall",
@@ -282,12 +282,13 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     yield Finding(
         SECTION,
         "heat_to_boil",
-        f"stop: heat that stagnant coolant in the slots takes until it {what}",
+        f"stop: heat that the coolant in the slots takes until it {what}",
         taken,
         "J",
         "coolprop",
         None,
-        "at the running pressure; as the pressure falls it takes less",
+        "at the running pressure, as it falls it takes less; gas-like: beyond the peak of the heat"
+        " capacity",
     )
     if taken > 0.0:
         share = stored / taken
@@ -295,7 +296,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
         yield Finding(
             SECTION,
             "soak_back_ratio",
-            "stop: stored heat over the heat to boil; above 1 stagnant coolant boils in the slots",
+            "stop: ratio of the two; above 1, coolant that stands still boils in the slots",
             share,
             "-",
             "lumped_wall",
@@ -319,7 +320,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
 def _boiling(prepared: Prepared, s: Mapping[str, Array]) -> str:
     low = bool(np.any(s["p_coolant_Pa"] < prepared.coolant.p_critical))
     high = bool(np.any(s["p_coolant_Pa"] >= prepared.coolant.p_critical))
-    words = ["boils"] * low + ["turns from liquid-like to gas-like (heat-capacity peak)"] * high
+    words = ["boils"] * low + ["turns gas-like"] * high
     return " or ".join(words)
 
 

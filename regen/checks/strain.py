@@ -169,7 +169,7 @@ def temperatures(design: Design, liner: AlloyCondition, lane: Lane) -> Temperatu
     Parameters
     ----------
     design : Design
-        Coolant's inlet temperature.
+        Its closeout, for the temperature of the jacket.
     liner : AlloyCondition
         Metal of wall and lands.
     lane : Lane
@@ -178,14 +178,16 @@ def temperatures(design: Design, liner: AlloyCondition, lane: Lane) -> Temperatu
     Returns
     -------
     Temperatures
-        Start: both at the coolant's inlet temperature. Run: the hot wall's surface, and the
+        Start: both as cold as the coolant enters. Run: the hot wall's surface, and the
         jacket as ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is
         quenched within a fraction of a second, and the jacket still as it ran.
     """
     s = lane.stations
     hot, bulk = s["T_wall_hot_K"], s["T_coolant_K"]
     jacket = jacket_temperature(design, liner, lane)
-    rest, inlet = (np.full(hot.shape, T) for T in (REST, design.coolant.inlet_temperature))
+    first = np.argmin(s["passage_length_m"], axis=-1)[..., None]
+    inlet = np.broadcast_to(np.take_along_axis(bulk, first, axis=-1), hot.shape)
+    rest = np.full(hot.shape, REST)
     return Temperatures(np.stack([rest, inlet, hot, bulk]), np.stack([rest, inlet, jacket, jacket]))
 
 
@@ -197,7 +199,7 @@ def strain_range(
     Parameters
     ----------
     design : Design
-        Coolant's inlet temperature.
+        Its closeout, for the temperature of the jacket.
     liner, jacket : AlloyCondition
         Metals of wall and jacket.
     lane : Lane

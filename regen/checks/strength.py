@@ -1,13 +1,15 @@
-"""Pressure and thermal stress of hot wall and lands, and what the liner allows at temperature."""
+"""Closed forms of stress in wall, lands and jacket, and what a metal allows at temperature."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from regen.properties.alloys import AlloyCondition
+from regen.design import Limits
+from regen.properties.alloys import AlloyCondition, MissingProperty
 from regen.result import Array
 
 
@@ -68,6 +70,34 @@ def shear_stress(dp: ArrayLike, w: ArrayLike, t: ArrayLike) -> Array:
     return _array(np.asarray(dp) * np.asarray(w) / (2.0 * np.asarray(t)))
 
 
+def ligament_stress(dp: ArrayLike, w: ArrayLike, t: ArrayLike) -> Array:
+    """Return the primary stress of a hot wall over the channel, from pressure either way.
+
+    Parameters
+    ----------
+    dp : array_like
+        Pressure difference across the wall, either way [Pa].
+    w : array_like
+        Channel width at the slot floor [m].
+    t : array_like
+        Hot-wall thickness [m].
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape [Pa].
+
+    Notes
+    -----
+    The larger of edge bending and sqrt(3) times the average shear. They do not meet in one
+    point (shear vanishes at the surface), and shear governs where the wall is thicker than
+    w/1.73, which milled walls often are.
+    """
+    size = np.abs(np.asarray(dp))
+    shear = np.sqrt(3.0) * shear_stress(size, w, t)
+    return _array(np.maximum(bending_stress(size, w, t), shear))
+
+
 def land_tension(p: ArrayLike, w: ArrayLike, b: ArrayLike) -> Array:
     """Return the tension of the lands, and of their bond to the closeout, with no gas pressure.
 
@@ -112,86 +142,176 @@ def thermal_stress(E: ArrayLike, alpha: ArrayLike, dT: ArrayLike, nu: ArrayLike)
     )
 
 
+def membrane_stress(p: ArrayLike, r: ArrayLike, t: ArrayLike) -> Array:
+    """Return the hoop stress p r/t of a thin ring under inner pressure.
+
+    Parameters
+    ----------
+    p : array_like
+        Pressure difference [Pa].
+    r : array_like
+        Mean radius; of a cone that along its normal [m].
+    t : array_like
+        Thickness [m].
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape [Pa]. Source: ring_equilibrium.
+    """
+    return _array(np.asarray(p) * np.asarray(r) / np.asarray(t))
+
+
+def von_mises(first: ArrayLike, second: ArrayLike) -> Array:
+    """Return the equivalent of two principal stresses, broadcast shape [Pa]."""
+    a, b = np.asarray(first), np.asarray(second)
+    return _array(np.sqrt(a * a - a * b + b * b))
+
+
+def reduced_modulus(E: ArrayLike, E_tangent: ArrayLike) -> Array:
+    """Return the modulus a wall buckles by when one face yields on and the other unloads.
+
+    Parameters
+    ----------
+    E, E_tangent : array_like
+        Young's modulus and the slope of the stress-strain curve beyond yield [Pa].
+
+    Returns
+    -------
+    ndarray
+        4 E_t E/(sqrt E_t + sqrt E)^2, broadcast shape [Pa]. Source: inelastic_buckling.
+    """
+    E, E_t = np.asarray(E), np.asarray(E_tangent)
+    return _array(4.0 * E_t * E / (np.sqrt(E_t) + np.sqrt(E)) ** 2)
+
+
+def buckling_stress(E: ArrayLike, t: ArrayLike, r: ArrayLike, nu: ArrayLike) -> Array:
+    """Return the stress at which a thin wall buckles along its axis.
+
+    Parameters
+    ----------
+    E : array_like
+        Young's modulus, or the reduced one [Pa].
+    t, r : array_like
+        Thickness and radius [m].
+    nu : array_like
+        Poisson ratio [-].
+
+    Returns
+    -------
+    ndarray
+        E t/(r sqrt(3 (1 - nu^2))), broadcast shape [Pa]. Source: inelastic_buckling.
+    """
+    root = np.sqrt(3.0 * (1.0 - np.asarray(nu) ** 2))
+    return _array(np.asarray(E) * np.asarray(t) / (np.asarray(r) * root))
+
+
+def collapse_pressure(E: ArrayLike, t: ArrayLike, r: ArrayLike, nu: ArrayLike) -> Array:
+    """Return the outer pressure at which a long ring collapses into an oval.
+
+    Parameters
+    ----------
+    E : array_like
+        Young's modulus, or the reduced one [Pa].
+    t, r : array_like
+        Thickness and radius [m].
+    nu : array_like
+        Poisson ratio [-].
+
+    Returns
+    -------
+    ndarray
+        E t^3/(4 (1 - nu^2) r^3), broadcast shape [Pa]. Source: ring_collapse.
+    """
+    slender = (np.asarray(t) / np.asarray(r)) ** 3
+    return _array(np.asarray(E) * slender / (4.0 * (1.0 - np.asarray(nu) ** 2)))
+
+
+def mismatch_stress(
+    E: ArrayLike, e: ArrayLike, nu: ArrayLike, stiffness: ArrayLike, cap: ArrayLike
+) -> Array:
+    """Return the stress of a liner that would grow more than its jacket by e, at most its yield.
+
+    Parameters
+    ----------
+    E : array_like
+        Young's modulus of the liner [Pa].
+    e : array_like
+        Free strain of the liner less that of the jacket, both ways alike [-].
+    nu : array_like
+        Poisson ratio [-].
+    stiffness : array_like
+        E_l t_l over E_j t_j [-]; 0 for a rigid jacket.
+    cap : array_like
+        Yield of the liner [Pa].
+
+    Returns
+    -------
+    ndarray
+        -E e/((1 - nu) (1 + stiffness)) within the cap, broadcast shape, tension positive [Pa].
+        Source: layer_mismatch.
+    """
+    elastic = -np.asarray(E) * np.asarray(e)
+    elastic = elastic / ((1.0 - np.asarray(nu)) * (1.0 + np.asarray(stiffness)))
+    return _array(np.clip(elastic, -np.asarray(cap), np.asarray(cap)))
+
+
+def ratchet_limit(primary: ArrayLike, s_yield: ArrayLike) -> Array:
+    """Return the thermal stress range above which a wall grows a little with every cycle.
+
+    Parameters
+    ----------
+    primary : array_like
+        Steady stress from pressure [Pa].
+    s_yield : array_like
+        Yield [Pa].
+
+    Returns
+    -------
+    ndarray
+        s_y^2/P, or 4 s_y (1 - P/s_y) where P is above half of yield; broadcast shape [Pa]. No
+        end without primary stress, nothing beyond yield. Source: bree1967.
+    """
+    P, s_y = (np.asarray(one, dtype=np.float64) for one in (primary, s_yield))
+    with np.errstate(divide="ignore"):
+        small = s_y * s_y / P
+    return _array(np.where(P > 0.5 * s_y, np.maximum(4.0 * (s_y - P), 0.0), small))
+
+
+def allowed(metal: AlloyCondition, T: ArrayLike, limits: Limits) -> tuple[Array, str]:
+    """Return what a metal allows under primary load.
+
+    Parameters
+    ----------
+    metal : AlloyCondition
+        Alloy in its condition.
+    T : array_like
+        Temperature [K].
+    limits : Limits
+        Factors on yield and on ultimate strength.
+
+    Returns
+    -------
+    tuple of ndarray and str
+        Yield over its factor, or tensile strength over its own where that is less and tabulated,
+        shape of T [Pa]; and where the yield's table was held.
+
+    Raises
+    ------
+    RangeError
+        If the yield is not tabulated there, unless ``metal.beyond`` is "nan".
+    """
+    by_yield, note = _yield(metal, _array(T), 1.0 / limits.yield_factor)
+    try:
+        uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
+    except MissingProperty:
+        return by_yield, note
+    return np.where(by_yield > uts, uts, by_yield), note
+
+
 def _yield(alloy: AlloyCondition, T: Array, factor: float) -> tuple[Array, str]:
     looked = alloy.value("yield", T)
     return looked.value * factor, looked.note
-
-
-def ligament(
-    alloy: AlloyCondition,
-    yield_factor: float,
-    dp: Array,
-    w: Array,
-    t: Array,
-    T_mean: Array,
-) -> Allowed:
-    """Return the hot wall's primary stress against its yield at the wall's mean temperature.
-
-    Parameters
-    ----------
-    alloy : AlloyCondition
-        Liner.
-    yield_factor : float
-        Factor of safety on yield [-].
-    dp : ndarray
-        Pressure difference across the wall, either way (..., S) [Pa].
-    w, t : ndarray
-        Channel width and wall thickness (..., S) [m].
-    T_mean : ndarray
-        Mean temperature of the wall (..., S) [K].
-
-    Returns
-    -------
-    Allowed
-        Stress and yield over the factor, all stations (..., S).
-
-    Raises
-    ------
-    RangeError
-        If the liner's yield is not tabulated there.
-
-    Notes
-    -----
-    The larger of edge bending and sqrt(3) times the average shear. They do not meet in one
-    point (shear vanishes at the surface), and shear governs where the wall is thicker than
-    w/1.73, which milled walls often are.
-    """
-    size = np.abs(dp)
-    shear = np.sqrt(3.0) * shear_stress(size, w, t)
-    allowed, note = _yield(alloy, T_mean, 1.0 / yield_factor)
-    return Allowed(np.maximum(bending_stress(size, w, t), shear), allowed, None, note)
-
-
-def lands(
-    alloy: AlloyCondition, yield_factor: float, p: Array, w: Array, b: Array, T_root: Array
-) -> Allowed:
-    """Return the tension of the lands against their yield at the root's temperature.
-
-    Parameters
-    ----------
-    alloy : AlloyCondition
-        Liner.
-    yield_factor : float
-        Factor of safety on yield [-].
-    p : ndarray
-        Coolant pressure (..., S) [Pa].
-    w, b : ndarray
-        Channel and land width (..., S) [m].
-    T_root : ndarray
-        Wall temperature at the channel root (..., S) [K].
-
-    Returns
-    -------
-    Allowed
-        Stress and yield over the factor, all stations (..., S).
-
-    Raises
-    ------
-    RangeError
-        If the liner's yield is not tabulated there.
-    """
-    allowed, note = _yield(alloy, T_root, 1.0 / yield_factor)
-    return Allowed(land_tension(p, w, b), allowed, None, note)
 
 
 def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
@@ -222,8 +342,8 @@ def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
     asked = np.asarray(np.minimum(coldest, hottest) <= T)
     T = np.where(asked, T, hottest)
     E, alpha, nu = (alloy.value(name, T).value for name in names)
-    allowed, note = _yield(alloy, T, 2.0)
+    twice, note = _yield(alloy, T, 2.0)
     left_out = T.size - np.count_nonzero(asked)
     if left_out:
         note = f"{left_out} stations below {coldest:.0f} K left out. {note}".rstrip()
-    return Allowed(thermal_stress(E, alpha, T_hot - T_cold, nu), allowed, asked, note)
+    return Allowed(thermal_stress(E, alpha, T_hot - T_cold, nu), twice, asked, note)

@@ -72,14 +72,15 @@ BEFORE = (
     "wax made conductive with {skin}; continuity of the skin measured",
     "lands degreased, abraded, activated; part goes in live",
     "adhesion coupon of the liner's alloy in the same load, from skin to last nickel",
-    "stress of the nickel measured on strip or spiral at the start of each shift",
+    "stress of the nickel measured on strip or spiral at the start of each shift; a strip's bow "
+    "gives it by Stoney's formula while the deposit is thin, never for the jacket itself",
 )
 """What must be done and signed before the current is switched on."""
 
 CAUTIONS = (
     "Plating baths, acids and their mists are toxic and corrosive; nickel salts cause cancer and "
     "allergy. Ventilation, protection and waste by the rules of the place.",
-    "Cyanide or chlorine may come from the wrong mix of baths and acids: label, separate, rinse.",
+    "Never mix baths, acids and cleaners: poisonous gas may come off. Label, separate, rinse.",
     "Hot wax and solvents burn: no open flame when the wax is melted out; weigh what comes out.",
     "Rectifiers of high current: lock out before hands touch racks or bars.",
     "The closed part is a pressure vessel that nobody has proved: hydrostatic proof behind a "
@@ -256,7 +257,8 @@ def said(check: Check) -> Said:
     limit = ""
     if check.limit is not None:
         sign = "<=" if check.kind == "max" else ">="
-        limit = f"{sign} {amount(check.limit, check.unit, check.name)}"
+        said_limit = amount(check.limit, check.unit, check.name)
+        limit = said_limit if said_limit.startswith(">") else f"{sign} {said_limit}"
     unit = check.unit
     if unit.startswith("notched"):
         unit = "-"

@@ -71,8 +71,8 @@ def _count(rows: list[Row]) -> str:
 
 
 def judged(row: Row) -> list[Margin]:
-    """Return the margins that decide at a point: those that are not for information alone."""
-    return [margin for margin in row.margins if not margin.informative]
+    """Return the margins that decide at a point, whose limit is known or makes it unknown."""
+    return [margin for margin in row.margins if margin.decides]
 
 
 def _verdicts(envelope: Envelope, solved: list[Row]) -> str:

@@ -67,14 +67,38 @@ class Plate:
     caption: str
 
 
-def _figure(rows: int, height: float) -> tuple[Figure, list[Axes]]:
+def panels(rows: int, height: float) -> tuple[Figure, list[Axes]]:
+    """Return a figure with axes one above the other that share x.
+
+    Parameters
+    ----------
+    rows : int
+        Number of axes [-].
+    height : float
+        Height of the figure [in].
+
+    Returns
+    -------
+    figure : Figure
+        Empty.
+    axes : list of Axes
+        From the top.
+    """
     figure = Figure(figsize=(WIDTH, height), layout="constrained")
     axes = figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0]
     return figure, list(axes)
 
 
-def _along_x(axes: list[Axes], result: Result, design: Design) -> None:
-    """Mark the throat, name the axis and its ends, and show which way the coolant flows."""
+def along_x(axes: list[Axes], result: Result, design: Design) -> None:
+    """Mark the throat, name the axis and its ends, and show which way the coolant flows.
+
+    Parameters
+    ----------
+    axes : list of Axes
+        One above the other, x in [mm].
+    result, design : Result, Design
+        What is drawn.
+    """
     x = result.stations["x_m"] * 1e3
     for ax in axes:
         ax.axvline(0.0, **THROAT)
@@ -96,8 +120,8 @@ def _along_x(axes: list[Axes], result: Result, design: Design) -> None:
     )
 
 
-def _below(ax: Axes, columns: int) -> None:
-    """Put the legend under the axes, where it covers no curve."""
+def below(ax: Axes, columns: int) -> None:
+    """Put the legend under the axes, where it covers no curve, in so many columns [-]."""
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=columns, fontsize=8)
 
 
@@ -319,7 +343,7 @@ def _least_span(ax: Axes, span: float) -> None:
 
 def temperatures(result: Result, design: Design) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
-    figure, (gas, wall) = _figure(2, 6.4)
+    figure, (gas, wall) = panels(2, 6.4)
     s = result.stations
     gas.plot(*curve(s, "T_aw_K"), color=RED, lw=1.6, label="adiabatic wall")
     gas.plot(*curve(s, "T_gas_K"), color=ORANGE, lw=1.6, ls="--", label="gas, static")
@@ -332,14 +356,14 @@ def temperatures(result: Result, design: Design) -> Figure:
     wall.plot(*bulk, color=BLUE, lw=1.6, ls=":", label="coolant bulk, nominal")
     _limit(wall, result, "coolant_wall_temperature", "channel-root limit {:.0f} K", (0, (1, 1)))
     wall.set_ylabel("wall and coolant temperature [K]")
-    _below(wall, 3)
-    _along_x([gas, wall], result, design)
+    below(wall, 3)
+    along_x([gas, wall], result, design)
     return figure
 
 
 def heat_flux(result: Result, design: Design) -> Figure:
     """Draw heat flux and hot-wall temperature with their bands."""
-    figure, (flux, wall) = _figure(2, 6.4)
+    figure, (flux, wall) = panels(2, 6.4)
     s = result.stations
     _band(flux, result, "q_W_m2", 1e-6, GREEN)
     flux.plot(*curve(s, "q_W_m2", 1e-6), color=GREEN, lw=1.8, label="hot-gas surface, nominal")
@@ -356,14 +380,14 @@ def heat_flux(result: Result, design: Design) -> Figure:
     flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-wall temperature [K]")
-    _below(wall, 4)
-    _along_x([flux, wall], result, design)
+    below(wall, 4)
+    along_x([flux, wall], result, design)
     return figure
 
 
 def coolant(result: Result, design: Design) -> Figure:
     """Draw coolant pressure, velocity and Mach number."""
-    figure, axes = _figure(3, 7.0)
+    figure, axes = panels(3, 7.0)
     s = result.stations
     curves = (
         ("p_coolant_Pa", 1e-5, "static pressure [bar]"),
@@ -389,13 +413,13 @@ def coolant(result: Result, design: Design) -> Figure:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:
         ax.legend(loc="best", fontsize=8)
-    _along_x(axes, result, design)
+    along_x(axes, result, design)
     return figure
 
 
 def film_coefficients(result: Result, design: Design) -> Figure:
     """Draw the film coefficients of gas and coolant."""
-    figure, (gas, cold) = _figure(2, 5.6)
+    figure, (gas, cold) = panels(2, 5.6)
     sides = (
         (gas, "h_gas_W_m2K", RED, "gas side [kW/(m² K)]\non adiabatic less hot wall"),
         (cold, "h_coolant_W_m2K", BLUE, "coolant side [kW/(m² K)]\non the wetted area"),
@@ -406,7 +430,7 @@ def film_coefficients(result: Result, design: Design) -> Figure:
         ax.set_ylabel(label)
         ax.set_ylim(bottom=0)
         ax.legend(loc="best", fontsize=8)
-    _along_x([gas, cold], result, design)
+    along_x([gas, cold], result, design)
     return figure
 
 

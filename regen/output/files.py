@@ -1,4 +1,4 @@
-"""Files of a solved design: stations.csv, and result.json with the hashes of its siblings."""
+"""Files of a solved design: its columns, and result.json with the hashes of its siblings."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ import json
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
+from math import isnan
 from pathlib import Path
 from typing import Any
 
-from regen.result import SCHEMA, STATION_COLUMNS, Result, SectionCheck
+from regen.result import SCHEMA, STATION_COLUMNS, Array, Result, SectionCheck
 
 
 class OutputError(OSError):
@@ -30,9 +31,29 @@ def stations_text(result: Result) -> str:
     str
         CSV text.
     """
-    rows = zip(*(result.stations[name] for name in STATION_COLUMNS), strict=True)
-    lines = [",".join(STATION_COLUMNS)]
-    lines += [",".join(f"{value:.9g}" for value in row) for row in rows]
+    return _columns_text({name: result.stations[name] for name in STATION_COLUMNS})
+
+
+def checked_text(result: Result) -> str:
+    """Return the columns of the strength checks as CSV text, rows as the stations.
+
+    Parameters
+    ----------
+    result : Result
+        Solved design.
+
+    Returns
+    -------
+    str
+        CSV text; a cell is empty where a value is not known.
+    """
+    return _columns_text(result.checked)
+
+
+def _columns_text(columns: Mapping[str, Array]) -> str:
+    rows = zip(*columns.values(), strict=True)
+    lines = [",".join(columns)]
+    lines += [",".join("" if isnan(one) else f"{one:.9g}" for one in row) for row in rows]
     return "\n".join(lines) + "\n"
 
 
@@ -103,7 +124,7 @@ def check_writable(folder: Path) -> None:
 
 
 def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = None) -> list[Path]:
-    """Write stations.csv and other files, then result.json with their hashes.
+    """Write stations.csv, strength.csv and other files, then result.json with their hashes.
 
     Files that an earlier result.json lists and this one does not are removed, unless they were
     changed since: an old report beside a new result would mislead.
@@ -130,7 +151,10 @@ def write(result: Result, folder: Path, siblings: Mapping[str, bytes] | None = N
     OutputError
         If the folder cannot be written.
     """
-    contents = {"stations.csv": stations_text(result).encode(), **(siblings or {})}
+    contents = {"stations.csv": stations_text(result).encode()}
+    if result.checked:
+        contents["strength.csv"] = checked_text(result).encode()
+    contents |= siblings or {}
     return publish(folder, contents, "result.json", lambda files: result_object(result, files))
 
 

@@ -12,7 +12,14 @@ import jinja2
 
 from regen import sources
 from regen.design import Design
-from regen.output import figures, figures_section, listed, words
+from regen.output import (
+    figures,
+    figures_life,
+    figures_section,
+    figures_strength,
+    listed,
+    words,
+)
 from regen.output.figure_style import svg
 from regen.output.files import write
 from regen.result import Finding, Margin, Result
@@ -53,7 +60,7 @@ class Picture:
 def write_review(
     result: Result, design: Design, case_text: str, overrides: Sequence[str], folder: Path
 ) -> list[Path]:
-    """Write report.html, the figures, stations.csv and result.json.
+    """Write report.html, the figures, stations.csv, strength.csv and result.json.
 
     Parameters
     ----------
@@ -82,6 +89,10 @@ def write_review(
     if result.section_field is not None:
         section = figures_section.draw(result.section_field, result.section_checks[0])
         drawn[figures_section.NAME] = svg(section)
+    if result.checked:
+        drawn[figures_strength.NAME] = svg(figures_strength.draw(result))
+    if figures_life.known(result):
+        drawn[figures_life.NAME] = svg(figures_life.draw(result, design))
     page = html(result, design, case_text, overrides, drawn)
     siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
     return write(result, folder, {**siblings, "report.html": page.encode()})
@@ -105,7 +116,8 @@ def html(
     overrides : sequence of str
         What ``--set`` changed in it.
     drawn : dict of str to bytes
-        SVG of each figure, that of the hottest section among them if the result has one.
+        SVG of each figure, those of the hottest section and of the strength checks among them if
+        the result has any.
 
     Returns
     -------
@@ -118,6 +130,12 @@ def html(
         Picture(name, plate.caption, base64.b64encode(drawn[name]).decode())
         for name, plate in figures.FIGURES.items()
     ]
+    if result.checked:
+        name, caption = figures_strength.NAME, figures_strength.CAPTION
+        pictures.append(Picture(name, caption, base64.b64encode(drawn[name]).decode()))
+    if figures_life.known(result):
+        name, caption = figures_life.NAME, figures_life.CAPTION
+        pictures.append(Picture(name, caption, base64.b64encode(drawn[name]).decode()))
     section = None
     if result.section_field is not None:
         name, caption = figures_section.NAME, figures_section.caption(result.section_field)

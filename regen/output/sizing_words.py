@@ -37,6 +37,8 @@ REMEDIES = {
     "heat, or a shorter cooled length",
     "ligament_stress": 'a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
     "land_tension": "wider lands, or less pressure",
+    "life": "a colder hot wall (a thinner one, more coolant, a film), fewer life.firings, or "
+    "another alloy",
     "burnout": "more coolant pressure, a colder inlet, more coolant, less heat (a film), or "
     "limits.burnout_fraction",
     "coolant_mach": "limits.mach, or more inlet pressure",

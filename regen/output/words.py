@@ -13,8 +13,8 @@ NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
 VERDICTS = {
     "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",
-    "marginal": "the nominal channel keeps every limit; a band edge or the worst channel does not, "
-    "or could not be evaluated",
+    "marginal": "the nominal channel breaks no limit; a band edge or the worst channel does, or "
+    "could not be evaluated, or the jacket's hot strength is not known",
     "fail": "the nominal channel breaks a limit",
     "unknown": "a limit could not be evaluated for the nominal channel",
 }

@@ -91,9 +91,6 @@ def _shown(given: object) -> str:
     return text if len(text) <= 60 else text[:56] + " ..."
 
 
-# --- stanzas ------------------------------------------------------------------------------------
-
-
 class _Stanza:
     """One stanza with its file, to say where in it something stands."""
 
@@ -292,9 +289,6 @@ def _heatings(stanza: _Stanza, path: str, texts: object) -> Iterator[Trouble]:
             yield stanza.trouble(path, f"{_shown(text)}: {error}", heating.ACCEPTED)
 
 
-# --- tables -------------------------------------------------------------------------------------
-
-
 class _Row(NamedTuple):
     """A row with its cells by column, and where it stands."""
 
@@ -439,9 +433,6 @@ def _in_order(rows: Iterable[tuple[_Row, float]]) -> Iterator[Trouble]:
                 what = f'{name} is given for "{ANY}" and for {single}'
                 yield row.trouble(what, "for all conditions, or for single ones")
         last[condition, name] = T
-
-
-# --- the whole alloy ----------------------------------------------------------------------------
 
 
 def check_whole(file: str, table: str, key: str, stanza: Mapping[str, Any]) -> list[Trouble]:

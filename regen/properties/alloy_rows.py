@@ -25,6 +25,7 @@ PROPERTIES: dict[str, tuple[str, dict[str, float]]] = {
     "thermal_conductivity": ("W/(m K)", {"W/m/K": 1.0, "W/(m K)": 1.0}),
     "specific_heat": ("J/(kg K)", {"J/kg/K": 1.0, "J/(kg K)": 1.0}),
     "youngs_modulus": ("Pa", {"GPa": 1e9}),
+    "tangent_modulus": ("Pa", {"GPa": 1e9}),
     "poisson_ratio": ("-", {"-": 1.0}),
     "thermal_expansion_mean": ("1/K", {"1e-6/K": 1e-6}),
     "thermal_expansion_instantaneous": ("1/K", {"1e-6/K": 1e-6}),

@@ -17,8 +17,8 @@ ACCEPTED = (
 
 _NUMBER = r"(\d+(?:\.\d*)?|\.\d+)"
 _FORM = re.compile(
-    rf"(?P<word>[A-Za-z][A-Za-z ]*?)\s+at\s+{_NUMBER}\s*(?P<degrees>\S+?)"
-    rf"(?:\s+for\s+{_NUMBER}\s*(?P<unit>\S+))?"
+    rf"(?P<word>[A-Za-z][A-Za-z ]*?)\s+at\s+{_NUMBER}\s*(?P<degrees>[^\W\d]\S*?)"
+    rf"(?:\s+for\s+{_NUMBER}\s*(?P<unit>[^\W\d]\S*))?"
 )
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _LOWEST, _HIGHEST, _LONGEST = 300.0, 2000.0, 3.6e6
@@ -60,7 +60,7 @@ def read(text: str) -> Heating:
     HeatingError
         If it is not of that form, names another heating, or makes no sense; says what is wrong.
     """
-    match = _FORM.fullmatch(text.strip())
+    match = _FORM.fullmatch(text.strip().replace("\N{DEGREE SIGN}", "deg"))
     if match is None:
         message = 'it is not of the form "<heating> at <temperature>" or "... for <time>"'
         raise HeatingError(message)

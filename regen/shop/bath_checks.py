@@ -37,6 +37,8 @@ def checks(metals: Sequence[InBath], wax_melts: float | None) -> Iterator[Check]
         if of.rate is not None:
             yield _rate(of, of.rate)
         yield _temperature(of)
+        if of.stress is not None:
+            yield _stress(of, of.stress)
     yield _wax(metals, wax_melts)
 
 
@@ -136,6 +138,29 @@ def _temperature(of: InBath) -> Check:
         "K",
         note=note,
     )
+
+
+def _stress(of: InBath, stress: float) -> Check:
+    """Hold the deposit's stress against the limit of the shop's quality check."""
+    limit = of.bath.stress_limit
+    text = f"stress of the {of.bath.metal} as deposited"
+    note = f"{stress / 1e6:+.0f} MPa; measure it each shift on strip or spiral"
+    if limit is None:
+        what = f"no usual limit is known for {of.bath.name}"
+        return Check(
+            f"{of.bath.metal}_stress",
+            text,
+            "told",
+            of.stress_source,
+            stress,
+            unit="Pa",
+            note=f"{note}; {what}",
+        )
+    good = judged(abs(stress), limit.value, "max") == "kept"
+    verdict: Verdict = "kept" if good else "watch"
+    name = f"{of.bath.metal}_stress"
+    size = abs(stress)
+    return Check(name, text, verdict, limit.source, size, limit.value, "max", "Pa", note=note)
 
 
 def _wax(metals: Sequence[InBath], melts: float | None) -> Check:

@@ -28,7 +28,7 @@ class Laid:
 
     ``as_plated`` is the nickel before its last turning, ``nickel`` and ``copper`` what is left;
     ``stress`` the nickel's own [Pa], ``T_bath`` its bath's temperature, ``T_jacket`` the solved
-    one under the slots' roof [K], ``pressure`` that of the coolant where nothing flows [Pa].
+    one on the lands [K], ``pressure`` that of the coolant where nothing flows [Pa].
     """
 
     design: Design
@@ -425,7 +425,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
                 verdict = "watch"
         yield Check(
             name,
-            "jacket's temperature under the slots' roof",
+            "temperature of the jacket on the lands, running",
             verdict,
             limit.source,
             hottest,
@@ -436,7 +436,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
             note,
         )
     limit = alloy.T_max.get("long")
-    for heating in laid.design.closeout.jacket_process:
+    for n, heating in enumerate(laid.design.closeout.jacket_process, start=1):
         if limit is None:
             break
         T = heating.temperature
@@ -448,7 +448,7 @@ def _heat(laid: Laid) -> Iterator[Check]:
                 "after it: the nickel softens and sulfur embrittles it"
             )
         yield Check(
-            "heating_after_nickel",
+            f"heating_after_nickel_{n}",
             f"heating after plating: {heating}",
             verdict,
             limit.source,

@@ -18,6 +18,9 @@ from regen.shop.outcome import Check, judged
 from regen.shop.plating_values import InBath, Taken, Values, values_of
 from regen.shop.surface import Surface, surface_of
 
+NEED = "jacket_needed_m"
+"""Column of the strength checks: least jacket at each row of the result [m]."""
+
 WAIST = 0.05
 """Share of the mean deposit below which the thinnest place does not govern the hours."""
 
@@ -86,12 +89,7 @@ class Plan:
         return tuple(check for check in self.checks if check.verdict == "broken")
 
 
-def plan(
-    design: Design,
-    result: Result,
-    *,
-    need: Array | None = None,
-) -> Plan:
+def plan(design: Design, result: Result) -> Plan:
     """Return the plating plan of a solved design.
 
     Parameters
@@ -99,9 +97,7 @@ def plan(
     design : Design
         Its jacket is electroformed.
     result : Result
-        The design solved and judged.
-    need : ndarray, optional
-        Thickness of jacket that the strength checks ask for, at the rows of the result [m].
+        The design solved and judged; its ``checked`` has the jacket that strength needs.
 
     Returns
     -------
@@ -120,7 +116,7 @@ def plan(
         copper = plate(surface, _wanted(values, values.copper, surface, 0.0))
     nickel = plate(surface, _wanted(values, values.nickel, surface, design.closeout.copper))
     layers = (nickel,) if copper is None else (copper, nickel)
-    wanted = None if need is None else _at_surface(need, result, surface)
+    wanted = _needed(result, surface)
     shop = facts("shop")
     on_time = sum(layer.time for layer in layers)
     turnings = sum(len(layer.steps) for layer in layers)
@@ -138,7 +134,7 @@ def plan(
         calendar_range=(on_time / shop["share_high"].value, on_time / shop["share_low"].value),
         checks=(
             *(_leaves(layer, surface) for layer in layers),
-            _enough(wanted, nickel, surface, values.turn_tolerance),
+            _enough(wanted, nickel, surface, values.turn_tolerance, _need_note(result)),
             *bath_checks.checks(values.metals, design.plating.wax_melts),
             *bond_checks.checks(_laid(design, result, values, surface, layers)),
             *_hydrogen(design, copper, surface, values.turn_tolerance),
@@ -184,11 +180,16 @@ def _ratio(of: InBath, surface: Surface) -> Array:
     return surface.even(np.interp(x, (x[0], middle, x[-1]), (of.end_ratio, 1.0, of.end_ratio)))
 
 
-def _at_surface(need: Array, result: Result, surface: Surface) -> Array:
-    """Return the greatest need of all rows at each x."""
-    x = result.stations["x_m"]
-    found = np.full(surface.x.size, -np.inf)
-    np.maximum.at(found, np.searchsorted(surface.x, x), need)
+def _needed(result: Result, surface: Surface) -> Array | None:
+    """Return the jacket that strength needs, the greatest of all rows at each x; None if unknown.
+
+    A station where it is not known is NaN.
+    """
+    need = result.checked.get(NEED)
+    if need is None or np.isnan(need).all():
+        return None
+    found = np.full(surface.x.size, np.nan)
+    np.fmax.at(found, np.searchsorted(surface.x, result.stations["x_m"]), need)
     return found
 
 
@@ -218,15 +219,27 @@ def _leaves(layer: Layer, surface: Surface) -> Check:
     )
 
 
-def _enough(need: Array | None, nickel: Layer, surface: Surface, tolerance: float) -> Check:
+def _need_note(result: Result) -> str:
+    """Return what the strength checks say that the need rests on."""
+    found = (one.note for one in result.findings if one.name == "jacket_needed")
+    return next(found, "")
+
+
+def _enough(
+    need: Array | None, nickel: Layer, surface: Surface, tolerance: float, rests_on: str
+) -> Check:
     text = "nickel after turning, tolerance taken off, against what strength needs"
     if need is None:
         note = "the thickness that pressure and thrust need was not worked out"
         return Check("nickel_need", text, "not checked", "given_in_case", note=note)
     left = nickel.left - tolerance
-    i = int(np.argmin(left - need))
+    i = int(np.nanargmin(left - need))
     verdict = judged(float(left[i]), float(need[i]), "min")
-    note = f"greatest need anywhere {need.max() * 1e3:.3g} mm"
+    note = f"greatest need anywhere {np.nanmax(need) * 1e3:.3g} mm"
+    if rests_on:
+        note += f", {rests_on}"
+    if np.isnan(need).any():
+        note += f"; not known at {np.count_nonzero(np.isnan(need))} stations"
     if verdict == "broken":
         note += f"; draw closeout.nickel at least {(need[i] - left[i]) * 1e3:.3g} mm thicker"
     return Check(
@@ -267,9 +280,17 @@ def _laid(
         as_plated=at_rows(nickel.as_plated),
         stress=values.nickel.stress or 0.0,
         T_bath=values.nickel.temperature,
-        T_jacket=bond_checks.jacket_temperature(design, s),
+        T_jacket=_jacket_temperature(design, result),
         pressure=np.full_like(s["x_m"], result.summary["coolant_pressure_in_Pa"]),
     )
+
+
+def _jacket_temperature(design: Design, result: Result) -> Array:
+    """Return that of the strength checks, or of a plain fin where they were not made [K]."""
+    known = result.checked.get("T_jacket_K")
+    if known is None:
+        return bond_checks.jacket_temperature(design, result.stations)
+    return known
 
 
 def _hydrogen(

@@ -57,7 +57,7 @@ class Row:
     def kept(self) -> bool:
         """Return whether the nominal lane is solved and shown to keep every limit."""
         return self.solved and all(
-            m.nominal is not None and m.nominal >= 0.0 for m in self.margins if not m.informative
+            m.nominal is not None and m.nominal >= 0.0 for m in self.margins if m.decides
         )
 
 

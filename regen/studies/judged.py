@@ -108,13 +108,13 @@ def solve_batch(
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
-    informative = _judge(rows, batch.prepared, at, lanes, stationwise)
+    informative, gaps = _judge(rows, batch.prepared, at, lanes, stationwise)
     if designs is not None:
         _judge_ends(rows, batch, designs, at, nominal, lanes)
     _open_edges(rows, at[failed])
-    rows.verdict[at] = verdicts(rows, informative, judged)[at]
+    rows.verdict[at] = verdicts(rows, informative, gaps, judged)[at]
     kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
-    return replace(rows, informative=informative, along=kept, x=x)
+    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
 
 
 def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:
@@ -317,8 +317,12 @@ def _judge(
     at: Numbers,
     lanes: Mapping[str, tuple[Numbers, limits.Lane]],
     stationwise: bool,
-) -> frozenset[str]:
-    """Fill the margins of every limit; return the names of those that only inform."""
+) -> tuple[frozenset[str], frozenset[str]]:
+    """Fill the margins of every limit.
+
+    Return the names of those that do not decide, and of those that make a row no more than
+    marginal where they are not evaluated.
+    """
     rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
     for rule in rules:
         of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
@@ -329,7 +333,10 @@ def _judge(
                 wide = np.full((len(rows), margins.shape[1]), np.nan)
                 wide[at[some]] = margins
                 rows.margins_along.setdefault(rule.limit.name, {})[name] = wide
-    return frozenset(rule.limit.name for rule in rules if rule.limit.informative)
+    gaps = frozenset(rule.limit.name for rule in rules if rule.limit.missing == "marginal")
+    nowhere = {name for name in gaps if np.isnan(rows.margins[name]["nominal"][at]).all()}
+    informative = {rule.limit.name for rule in rules if rule.limit.informative}
+    return frozenset(informative | nowhere), gaps
 
 
 def _no_margins(rows: Rows) -> dict[str, Array]:
@@ -392,7 +399,9 @@ def _open_edges(rows: Rows, failed: Numbers) -> None:
         edge[failed] = np.where(edge[failed] < 0.0, edge[failed], np.nan)
 
 
-def verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray[np.object_]:
+def verdicts(
+    rows: Rows, informative: frozenset[str], gaps: frozenset[str], judged: Judged
+) -> NDArray[np.object_]:
     """Return the worst verdict over the limits that decide, by the lanes that were asked for.
 
     Parameters
@@ -401,6 +410,8 @@ def verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray
         With their margins.
     informative : frozenset of str
         Limits that do not decide.
+    gaps : frozenset of str
+        Those that make a design marginal, not unknown, where they are not evaluated.
     judged : {"nominal", "worst", "full"}
         Lanes that were solved beside the nominal.
 
@@ -409,14 +420,15 @@ def verdicts(rows: Rows, informative: frozenset[str], judged: Judged) -> NDArray
     ndarray of str
         (L,); of no meaning where nothing was solved.
     """
-    deciding = [m for name, m in rows.margins.items() if name not in informative]
-    nominal = np.stack([lanes["nominal"] for lanes in deciding])
+    deciding = {n: m for n, m in rows.margins.items() if n in gaps or n not in informative}
+    nominal = np.stack([lanes["nominal"] for lanes in deciding.values()])
     kept = np.ones(len(rows), dtype=bool)
-    for lanes in deciding:
-        for name in ASKED[judged][1:]:
+    for lanes in deciding.values():
+        for name in ASKED[judged]:
             kept &= lanes[name] >= 0.0
+    unknown = np.stack([np.isnan(m["nominal"]) for n, m in deciding.items() if n not in gaps])
     verdict = np.where(kept, "pass", "marginal").astype(object)
-    verdict[np.isnan(nominal).any(axis=0)] = "unknown"
+    verdict[unknown.any(axis=0)] = "unknown"
     verdict[(nominal < 0.0).any(axis=0)] = "fail"
     return verdict
 

@@ -290,11 +290,12 @@ def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
             lane: np.array([np.nan if value is None or lane not in ASKED[judged] else value])
             for lane, value in found.items()
         }
-    informative = frozenset(m.name for m in result.margins if m.informative)
-    rows.verdict[:] = verdicts(rows, informative, judged)
+    informative = frozenset(m.name for m in result.margins if not m.decides)
+    gaps = informative - {m.name for m in result.margins if m.informative}
+    rows.verdict[:] = verdicts(rows, informative, gaps, judged)
     kept = {name: result.stations[name][None] for name in ALONG} if along else {}
     x = result.stations["x_m"][None] if along else None
-    return replace(rows, informative=informative, along=kept, x=x)
+    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
 
 
 def _failed(error: Exception) -> tuple[str, str, float]:

@@ -66,10 +66,13 @@ class Rows:
     ``margins`` by limit and lane of ``LANES`` the margins (L,) [-]; both are NaN where there is
     no number: not solved, not asked for, or not evaluated. A limit that makes no demand on a
     solved row has a margin of 1. ``verdict`` is that of the lanes that were asked
-    for, "" where nothing was solved. ``along`` holds columns of the nominal lane (L, S) and
-    ``x`` their stations (L, S) [m], if they were asked for; NaN where nothing was solved.
-    ``margins_along`` has the margins by limit and lane at each station (L, S) [-], infinite where
-    there is no demand, if they were asked for.
+    for, "" where nothing was solved. ``informative`` are the limits that do not decide: for
+    information alone, or of ``gaps`` and not evaluated in any row. ``gaps`` are the limits that
+    make a row marginal, never unknown, where they are not evaluated.
+
+    ``along`` holds columns of the nominal lane (L, S) and ``x`` their stations (L, S) [m], if they
+    were asked for; NaN where nothing was solved. ``margins_along`` has the margins by limit and
+    lane at each station (L, S) [-], infinite where there is no demand, if they were asked for.
     """
 
     status: Texts
@@ -82,6 +85,7 @@ class Rows:
     along: dict[str, Array] = field(default_factory=dict)
     x: Array | None = None
     margins_along: dict[str, dict[str, Array]] = field(default_factory=dict)
+    gaps: frozenset[str] = frozenset()
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -102,12 +106,16 @@ class Rows:
         Returns
         -------
         ndarray
-            (L,) [-]; NaN where one of them was not evaluated, or nothing was solved.
+            (L,) [-]; NaN where one of them was not evaluated, but for those of ``gaps``, or nothing
+            was solved.
         """
-        deciding = [m[lane] for name, m in self.margins.items() if name not in self.informative]
-        if not deciding:
+        names = [name for name in self.margins if name not in self.informative]
+        if not names:
             return np.full(len(self), np.nan)
-        return np.asarray(np.min(np.stack(deciding), axis=0))
+        found = {name: self.margins[name][lane] for name in names}
+        for name in self.gaps & set(names):
+            found[name] = np.where(np.isnan(found[name]), np.inf, found[name])
+        return np.asarray(np.min(np.stack(list(found.values())), axis=0))
 
 
 def blank(size: int, judged: Judged) -> Rows:
@@ -154,12 +162,13 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
     stations = max((rows.x.shape[1] for _, rows in parts if rows.x is not None), default=0)
     along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
     x = np.full((size, stations), np.nan) if stations else None
-    informative: frozenset[str] = frozenset()
+    informative = gaps = frozenset[str]()
     everywhere: dict[str, dict[str, Array]] = {}
     for at, rows in parts:
         whole.status[at], whole.reason[at] = rows.status, rows.reason
         whole.verdict[at], whole.x_stop[at] = rows.verdict, rows.x_stop
         informative |= rows.informative
+        gaps |= rows.gaps
         for name, values in rows.summary.items():
             whole.summary[name][at] = values
         for name, lanes in margins.items():
@@ -185,4 +194,5 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
         along,
         x,
         everywhere,
+        gaps,
     )

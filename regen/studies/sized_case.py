@@ -44,7 +44,7 @@ class Answer:
         return tuple(
             (margin.name, lane)
             for margin in self.result.margins
-            if not margin.informative
+            if margin.decides
             for lane in held
             if not _kept(getattr(margin, lane))
         )

@@ -48,7 +48,9 @@ def test_help_of_the_judging_commands_says_what_goes_where(regen, name):
 
 def test_commands_are_those_of_the_contract():
     studies = ["alternatives", "as-built", "envelope", "size", "sweep", "uncertainty"]
-    assert sorted(COMMANDS) == sorted(["list", "new", "review", "schema", "solve", *studies])
+    assert sorted(COMMANDS) == sorted(
+        ["closeout", "list", "new", "review", "schema", "solve", *studies]
+    )
 
 
 def test_version(regen):
@@ -79,7 +81,7 @@ def test_schema_is_json_of_every_section(regen):
     assert {"propellants", "chamber", "contour", "liner", "channels"} <= set(schema["properties"])
 
 
-def test_solve_prints_a_summary_and_writes_two_files(regen, water):
+def test_solve_prints_a_summary_and_writes_its_files(regen, water):
     done = regen("solve", water, "-o", "out", *FEW)
     assert done.exit_code == 0, done.stderr
     shown = words(done.stdout)
@@ -91,7 +93,28 @@ def test_solve_prints_a_summary_and_writes_two_files(regen, water):
     assert "property table" not in done.stdout
     rows = Path("out/stations.csv").read_text().splitlines()
     assert rows[0].split(",") == list(STATION_COLUMNS)
-    assert sorted(path.name for path in Path("out").iterdir()) == ["result.json", "stations.csv"]
+    written = ["result.json", "stations.csv", "strength.csv"]
+    assert sorted(path.name for path in Path("out").iterdir()) == written
+    for said in (
+        "proof pressure, the bore alone",
+        "jacket thickness that the primary",
+        "all of it",
+    ):
+        assert said in shown
+    _says_what_the_jacket_lacks(json.loads(Path("out/result.json").read_text()))
+
+
+def _says_what_the_jacket_lacks(found):
+    """The jacket's hot strength is not tabulated: marginal, exit 0, and what to give."""
+    margins = {margin["name"]: margin for margin in found["margins"]}
+    for name in ("jacket_stress", "roof_bending"):
+        assert (margins[name]["nominal"], margins[name]["verdict"]) == (None, "marginal")
+        assert "give closeout.jacket_yield_strength" in margins[name]["note"]
+    assert margins["jacket_proof"]["nominal"] > 0.0
+    findings = {(one["section"], one["name"]): one for one in found["findings"]}
+    assert findings["proof", "ratio_jacket"]["value"] is None
+    assert "closeout.jacket_yield_strength" in findings["proof", "ratio_jacket"]["note"]
+    assert findings["mass", "whole"]["value"] == pytest.approx(found["summary"]["mass_cooled_kg"])
 
 
 def test_json_is_alone_on_standard_output_and_equals_the_file(regen, water):
@@ -126,6 +149,7 @@ def test_review_makes_the_folder_of_a_review(regen, water):
         content = (Path("folder") / name).read_bytes()
         assert hashlib.sha256(content).hexdigest() == expected, name
     assert {"report.html", "stations.csv", "figures/temperatures.svg"} <= set(found["files"])
+    assert {"strength.csv", "figures/strength.svg"} <= set(found["files"])
     page = Path("folder/report.html").read_text()
     assert "models.stations=21" in page
     assert "stations = 21" in page
@@ -240,6 +264,7 @@ def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
     keys += [f"shop.{field.name}" for field in fields(Shop)]
     assert list(rows)[: len(keys)] == keys
     assert rows["limits.yield_factor"]["value"] == str(Limits().yield_factor)
+    assert rows["limits.ultimate_factor"]["mark"] == "memory-medium"
     assert rows["shop.wall_tolerance"]["value"] == "0.05 mm"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["value"] == "650 K"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["mark"] == "memory-medium"

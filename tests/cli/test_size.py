@@ -14,6 +14,7 @@ from regen.case import with_values
 from regen.output.sizing_files import write_size
 from regen.studies import size as studies
 from regen.studies import sized_case
+from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
 from tests.slots import Model
 
 SAME = 1e-9
@@ -83,6 +84,23 @@ def test_a_table_of_the_case_goes_with_it(regen, water, cheap):
     assert done.exit_code == 0, done.output
     assert Path("out/width.csv").read_bytes() == Path("width.csv").read_bytes()
     assert not Path("out/depth.csv").exists()  # the sized depth is in the case
+    assert regen("solve", "out/sized.toml", "-o", "solved").exit_code == 0
+
+
+def test_an_alloy_of_the_users_own_goes_with_it(regen, water, cheap):
+    Path("metals").mkdir()
+    Path("metals/own.toml").write_text(EXAMPLE_STANZA)
+    Path(f"metals/{EXAMPLE_NAME}.csv").write_text(EXAMPLE_ROWS)
+    own = {
+        "materials.files": ["metals/own.toml"],
+        "liner.alloy": EXAMPLE_NAME,
+        "liner.condition": "brazed",
+    }
+    Path("case.toml").write_text(with_values(water, own))
+    done = regen("size", "case.toml", "-o", "out", *sets())
+    assert done.exit_code == 0, done.output
+    assert Path("out/metals/own.toml").read_text() == EXAMPLE_STANZA
+    assert Path(f"out/metals/{EXAMPLE_NAME}.csv").read_text() == EXAMPLE_ROWS
     assert regen("solve", "out/sized.toml", "-o", "solved").exit_code == 0
 
 

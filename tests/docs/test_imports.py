@@ -44,6 +44,10 @@ SAME_ROOM = {
     "case_alternatives": "case",
     "case_plating": "case",
     "case_section": "case",
+    "case_life": "case",
+    "case_fields_strength": "case",
+    "case_materials": "case",
+    "case_metals": "case",
     "paths": "solve",
     "split": "solve",
     "curves": "contour",
@@ -59,10 +63,11 @@ ROOMS_OF_PACKAGES = {
     "tomlkit": ("case",),
     "matplotlib": ("output/figure",),
     "skfem": ("checks/section.py",),
-    "jinja2": ("output/report.py", "output/closeout_sheet.py"),
+    "ezdxf": ("output/shop_dxf.py",),
+    "jinja2": ("output/report.py", "output/closeout_sheet.py", "output/shop_pages.py"),
     "distributed": ("studies/scheduler.py",),
     "pyarrow": ("output/sweep_parquet.py",),
-    "rich": ("output/terminal.py",),
+    "rich": ("output/terminal.py", "output/closeout_terminal.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),
 }
@@ -119,7 +124,9 @@ def test_physics_rests_on_numpy_and_the_compiler_alone():
             assert ours or base in standard | {"numpy", "numba", "platformdirs"}, (path.name, name)
 
 
-@pytest.mark.parametrize("package", ["scipy", "skfem", "cantera", "CoolProp", "matplotlib"])
+@pytest.mark.parametrize(
+    "package", ["scipy", "skfem", "cantera", "CoolProp", "matplotlib", "ezdxf"]
+)
 def test_no_slow_package_is_imported_with_a_module(package):
     for path in FILES:
         if not path.name.startswith("figure"):

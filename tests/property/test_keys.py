@@ -32,6 +32,7 @@ SI = {
     "force": "N",
     "conductivity": "W/(m K)",
     "thermal resistance": "m2 K/W",
+    "area": "m2",
     "stress": "Pa",
     "time": "s",
     "current density": "A/m^2",
@@ -174,6 +175,36 @@ MORE: dict[str, tuple[dict[str, Any], dict[str, float]]] = {
             "life.fatigue_temperature": 700.0,
         },
     ),
+    "plating": (
+        {},
+        {
+            "plating.nickel_current_density": 250.0,
+            "plating.copper_current_density": 300.0,
+            "plating.nickel_efficiency": 0.95,
+            "plating.copper_efficiency": 0.96,
+            "plating.nickel_rate": 5e-9,
+            "plating.copper_rate": 6e-9,
+            "plating.nickel_profile": 1.1,
+            "plating.copper_profile": 0.9,
+            "plating.nickel_stock": 1.2e-3,
+            "plating.copper_stock": 0.2e-3,
+            "plating.nickel_deposit": 5e-3,
+            "plating.copper_deposit": 0.5e-3,
+            "plating.turn_each": 0.8e-3,
+            "plating.turn_cut": 0.1e-3,
+            "plating.turn_tolerance": 0.03e-3,
+            "plating.turn_time": 3e4,
+            "plating.extra_area": 0.01,
+            "plating.nickel_bath_temperature": 320.0,
+            "plating.copper_bath_temperature": 300.0,
+            "plating.wax_melts": 345.0,
+            "plating.nickel_stress": 30e6,
+            "plating.copper_stress": -10e6,
+            "plating.toughness": 200.0,
+            "plating.unbond": 4e-3,
+            "plating.barrier": 0.2e-3,
+        },
+    ),
     "sizes to be chosen": (
         {"sizing.free": ["count", "width", "depth", "wall", "flow"]},
         {
@@ -279,6 +310,7 @@ def differences(found: object, wanted: object, where: str = "design") -> list[st
 
 
 ELSEWHERE = (
+    "plating.extra_area",
     "propellants.oxidizer_concentration",
     "contour.ambient_pressure",
     "contour.bell_length_fraction",

@@ -297,7 +297,7 @@ def test_every_margin_is_that_of_its_single_solve(name, judged):
         wanted = {margin.name: margin for margin in result.margins}
         assert set(wanted) <= set(rows.margins)
         informative = {name for name, margin in wanted.items() if margin.informative}
-        assert informative == rows.informative & set(wanted)
+        assert informative == (rows.informative - rows.gaps) & set(wanted)
         for limit, lanes in rows.margins.items():
             for lane in LANES:
                 value = margin_of(result, wanted.get(limit), lane)
@@ -320,7 +320,7 @@ def verdict_of(result: Result, judged: Judged) -> str:
         if margin.informative:
             continue
         if margin.nominal is None:
-            found.add("unknown")
+            found.add("marginal" if margin.name in ("jacket_stress", "roof_bending") else "unknown")
         elif margin.nominal < 0.0:
             found.add("fail")
         elif any(value is None or value < 0.0 for value in others):

@@ -23,6 +23,7 @@ from tests.published import test_correlations as correlations
 from tests.published import test_fin as fin
 from tests.published import test_gas_radiation as gas_radiation
 from tests.published import test_internal_convection as convection
+from tests.published import test_life as life
 from tests.published import test_materials as materials
 from tests.published import test_section as section
 from tests.published import test_square_chamber as square
@@ -227,9 +228,15 @@ def fins() -> Iterator[Record]:
     yield from each(lambda row: fin.efficiency_checks(*row), fin.EFFICIENCIES)
 
 
+def life_examples() -> Iterator[Record]:
+    yield from life.rupture_checks()
+    yield from life.fatigue_checks()
+
+
 def wall_materials() -> Iterator[Record]:
     yield from materials.copper_conductivity_checks()
     yield from materials.copper_checks()
     yield from materials.two_fits_checks()
     yield from materials.expansion_checks()
     yield from materials.stainless_checks()
+    yield from materials.fatigue_checks()

@@ -78,6 +78,7 @@ SECTIONS = {
         "copper",
         "Conductivity of pure copper and of Cu-8Cr-4Nb.",
     ),
+    "life_examples": Section(gather.life_examples),
 }
 
 

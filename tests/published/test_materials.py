@@ -3,8 +3,8 @@ import math
 import numpy as np
 import pytest
 
-from regen.properties.alloys import ANY, find
-from tests.published.ledger import Check, judge
+from regen.properties.alloys import ANY, RangeError, find
+from tests.published.ledger import Check, Window, judge
 
 # Fit of one source against another: NIST states 1-2 % for its conductivity fit.
 NIST_FIT = 0.01
@@ -14,6 +14,8 @@ LINE = 0.005
 HANDBOOK = 0.010
 # Two fits of one report to the same measurements of Cu-8Cr-4Nb.
 TWO_FITS = 0.015
+# A number that stands in the table as it stands in its source: rounding alone.
+EXACT = 1e-9
 # Mean against integrated instantaneous expansion of one table.
 EXPANSION = 0.01
 
@@ -145,6 +147,13 @@ def test_mean_expansion_is_the_average_of_the_instantaneous():
     judge(expansion_checks())
 
 
+def shrinkage(key):
+    """Change of length of a steel from its reference of mean expansion to 77 K."""
+    metal = find(key, "annealed-minimum")
+    from_ = metal.alloy.expansion_reference.value
+    return float(metal.value("thermal_expansion_mean", 77.0).value) * (77.0 - from_)
+
+
 def stainless_checks():
     """NIST cryogenic fits of 304 and 316 (second-hand)."""
     k = log_polynomial(77.0, [-1.4087, 1.3982, 0.2543, -0.6260, 0.2334, 0.4256, -0.4658, 0.1650,
@@ -158,10 +167,25 @@ def stainless_checks():
     ):
         series = f"316L: {what}, cryogenic fit"
         yield Check("nist_cryo_304_316", series, "77 K", theirs, float(ours), LINE, NODES)
+    # NIST's length change from 293 K to 77 K: what shrinks a jacket when it is chilled down
+    yield Check(
+        "nist_cryo_304_316", "316L: change of length, cryogenic fit", "77 K", -2.80e-3,
+        shrinkage("316L"), LINE, "three digits; reference 293 or 293.15 K",
+    )  # fmt: skip
 
 
 def test_stainless_steel_at_low_temperature():
     judge(stainless_checks())
+    assert shrinkage("304L") == pytest.approx(-2.80e-3, rel=LINE)  # one fit of NIST for both
+
+
+def test_numbers_too_many_for_the_page():
+    # a deposit has residual resistivity ratio 50 here; NIST's fit has 515.1 W/(m K) at 77 K
+    assert conductivity("copper-electroformed", 77.0) == pytest.approx(515.1, rel=NIST_FIT)
+    # NASA/TM-2007-214663 Table 12: instantaneous at 700 K; the mean to there would be 17.8e-6
+    alloy = find("Cu-Cr-Zr", ANY)
+    found = alloy.value("thermal_expansion_instantaneous", 700.0).value
+    assert found == pytest.approx(19.8e-6, rel=EXPANSION)
 
 
 def test_rejected_starter_data_did_not_get_in():
@@ -173,3 +197,50 @@ def test_rejected_starter_data_did_not_get_in():
     # and 6061 at 260 degC of 90 MPa, where long exposure leaves 34
     hot = find("6061-T6", "10000-h-exposure").value("yield", 533.15)
     assert hot.value == pytest.approx(34e6, rel=1e-12)
+
+
+# NTRS 19740017910, Tables I-II, as transcribed: total strain range in per cent, cycles at 538 degC
+LCF_811 = {0.7: 3601, 0.85: 2469, 1.0: 1169, 1.2: 1126, 2.0: 331, 2.5: 253, 3.5: 99}
+
+
+def fatigue_checks():
+    """Cu-3Ag-0.5Zr: one of its tests told by a law through the others."""
+    tests = find("Cu-Ag-Zr", "solution-annealed-aged").fatigue(811.15)
+    # a straight line in logarithms through six points has to tell the seventh within a factor of
+    # two, the scatter of such tests
+    others = tests.strain_range != 0.02
+    slope, at_one = np.polyfit(np.log(tests.strain_range[others]), np.log(tests.cycles[others]), 1)
+    told = float(np.exp(at_one) * 0.02**slope)
+    yield Window(
+        "ntrs_19740017910", "Cu-3Ag-0.5Zr: a law through six tests tells the seventh", "2 %",
+        331 / 2, 331 * 2, told, "scatter of tests", "cycles",
+    )  # fmt: skip
+
+
+def test_fatigue_tests_of_copper_silver_zirconium():
+    tests = find("Cu-Ag-Zr", "solution-annealed-aged").fatigue(811.15)
+    assert 100.0 * tests.strain_range == pytest.approx(list(LCF_811), rel=EXACT)
+    assert tests.cycles == pytest.approx(list(LCF_811.values()), rel=EXACT)
+    judge(fatigue_checks())
+
+
+def test_rows_on_which_transcriptions_differ_are_shown_and_not_used():
+    # hard-drawn Cu-1Cr-0.1Zr: two transcriptions agree at 25/200/500 degC (550/452/283 MPa) and
+    # differ at 650 (113, 124.9) and 800 degC (20, 69.7)
+    drawn = find("Cu-Cr-Zr", "hard-drawn")
+    T = np.array([25.0, 200.0, 500.0]) + 273.15
+    assert drawn.value("yield", T).value == pytest.approx([550e6, 452e6, 283e6], rel=1e-12)
+    for celsius, both in ((650.0, {113.0, 124.9}), (800.0, {20.0, 69.7})):
+        with pytest.raises(RangeError, match="298-773 K"):
+            drawn.value("yield", celsius + 273.15)
+        shown = {o.value for o in drawn.alloy.compared if o.T == celsius + 273.15}
+        assert shown == both
+
+
+def test_the_falling_conductivity_of_copied_files_did_not_get_in():
+    # a copied file has 330 falling to 250 W/(m K) at 900 K; a column shared with another alloy
+    # falls from 348 to 272. Measured Cu-Cr-Zr rises to about 573 K (Pianese et al. 2020).
+    assert conductivity("Cu-Cr-Zr", 573.0) > conductivity("Cu-Cr-Zr", 300.0)
+    assert conductivity("Cu-Cr-Zr", 900.0) > 320.0
+    values = {round(o.value) for o in find("Cu-Cr-Zr", ANY).alloy.compared}
+    assert not values & {250, 272, 348}

@@ -1,4 +1,3 @@
-import csv
 import os
 import subprocess
 import sys
@@ -7,8 +6,8 @@ import tomllib
 import numpy as np
 import pytest
 
-from regen.properties import alloys
-from regen.properties.alloys import ANY, FOLDER, PROPERTIES, MissingProperty, RangeError, find
+from regen.properties import alloy_checks, alloys
+from regen.properties.alloys import ANY, FOLDER, MissingProperty, RangeError, find
 
 MARKS = {
     "seen",
@@ -19,7 +18,6 @@ MARKS = {
     "computed",
     "common-practice",
 }
-HEADER = ["condition", "property", "T_K", "value", "unit", "source_key", "mark"]
 # What no metal of the list can leave; a value outside is a slip of a unit.
 PLAUSIBLE = {
     "thermal_conductivity": (1.0, 3000.0),
@@ -29,7 +27,10 @@ PLAUSIBLE = {
     "thermal_expansion_mean": (5e-6, 30e-6),
     "thermal_expansion_instantaneous": (1e-6, 30e-6),
     "yield": (5e6, 1500e6),
+    "compressive_yield": (5e6, 1500e6),
     "uts": (5e6, 1700e6),
+    "elongation": (0.01, 0.8),
+    "reduction_of_area": (0.01, 0.99),
 }
 KEYS = sorted(alloys.alloys())
 
@@ -39,31 +40,42 @@ def sources():
         return tomllib.load(file)
 
 
-def rows(key):
-    with (FOLDER / f"{key}.csv").open(newline="", encoding="utf-8") as file:
-        reader = csv.DictReader(file)
-        assert reader.fieldnames == HEADER
-        return list(reader)
+def tables_of(key):
+    """Part and text of every table of an alloy."""
+    for part in alloy_checks.PARTS:
+        path = FOLDER / f"{key}{part}.csv"
+        if path.exists():
+            yield part, path.read_text(encoding="utf-8")
 
 
 def test_every_alloy_has_a_file_and_every_file_an_alloy():
-    assert KEYS == sorted(path.stem for path in FOLDER.glob("*.csv"))
+    of_an_alloy = {f"{key}{part}" for key in KEYS for part in alloy_checks.PARTS}
+    files = {path.stem for path in FOLDER.glob("*.csv")}
+    assert set(KEYS) <= files <= of_an_alloy
 
 
 @pytest.mark.parametrize("key", KEYS)
-def test_rows_are_complete_and_known(key):
-    known = {ANY, *alloys.alloys()[key].conditions}
+def test_ours_are_checked_as_a_users_own(key):
+    text = (FOLDER / "alloys.toml").read_text(encoding="utf-8")
+    stanza = tomllib.loads(text)[key]
+    assert alloy_checks.check_stanza("alloys.toml", text, key, stanza) == []
+    for part, table in tables_of(key):
+        known = tuple(stanza["conditions"])
+        assert alloy_checks.check_table(key + part, table, part, known, "source_key") == []
+    assert alloy_checks.check_whole(key, dict(tables_of(key))[""], key, stanza) == []
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_sources_and_marks_are_known(key):
+    alloy = alloys.alloys()[key]
     sourced = sources()
-    seen = set()
-    for row in rows(key):
-        where = (row["condition"], row["property"], float(row["T_K"]))
-        assert where not in seen
-        seen.add(where)
-        assert row["condition"] in known
-        assert row["unit"] in PROPERTIES[row["property"]][1]
-        assert row["source_key"] in sourced
-        assert row["mark"] in MARKS
-        assert float(row["T_K"]) > 0.0
+    parts = [*alloy.tables.values(), *alloy.creep.values()]
+    parts += [test for tests in alloy.fatigue.values() for test in tests]
+    found = [pair for part in parts for pair in zip(part.sources, part.marks, strict=True)]
+    found += [(other.source, other.mark) for other in alloy.compared]
+    for key_of_source, mark in found:
+        assert key_of_source in sourced
+        assert mark in MARKS
 
 
 @pytest.mark.parametrize("key", KEYS)
@@ -86,6 +98,7 @@ def test_a_property_is_given_for_all_conditions_or_for_single_ones(key):
 def test_stanza_facts_have_sources_and_marks(key):
     alloy = alloys.alloys()[key]
     facts = [alloy.density, *alloy.T_max.values()]
+    facts += [*alloy.holds_to.values()]
     facts += [f for f in (alloy.solidus, alloy.expansion_reference) if f is not None]
     for fact in facts:
         assert fact.source in sources()
@@ -158,6 +171,71 @@ def test_other_properties_raise_outside_their_table(T):
         find("Cu-Cr-Zr", ANY).value("thermal_expansion_instantaneous", T)
 
 
+def test_a_range_of_the_source_stands_beside_its_value():
+    # Hemker and Last: 180 +- 24 GPa
+    table = find("nickel-electroformed", "sulfamate").table("youngs_modulus")
+    assert (table.low[0], table.high[0]) == pytest.approx((156e9, 204e9))
+    assert np.isnan(find("nickel-electroformed", "sulfamate").table("uts").low).all()
+
+
+def test_tension_and_compression_are_two_properties():
+    # NASA/TM-2007-214663 (second-hand): 196 MPa in tension, 312 in compression
+    metal = find("Cu-Cr-Nb-8-4", "as-received")
+    assert metal.value("yield", 298.15).value == pytest.approx(196e6)
+    assert metal.value("compressive_yield", 296.15).value == pytest.approx(312e6)
+
+
+def test_fatigue_says_at_which_temperature_it_was_tested():
+    metal = find("Cu-Ag-Zr", "solution-annealed-aged")
+    for T in (300.0, 811.15, 1000.0):
+        tests = metal.fatigue(T)
+        assert tests.T == pytest.approx(811.15)
+        assert np.all(np.diff(tests.strain_range) > 0.0)
+        assert np.all(np.diff(tests.cycles) < 0.0)
+    assert len(metal.fatigue_tests()) == 1
+
+
+def test_of_two_test_temperatures_the_hotter_serves():
+    text = "condition,T_K,strain_range_percent,cycles,source,mark\n" + "".join(
+        f"soft,{T},1.0,{n},s,seen\n" for T, n in ((800, 500), (300, 4000), (600, 1000))
+    )
+    stanza = {
+        **{"name": "n", "composition": "c", "form": "f", "conditions": {"soft": "soft"}},
+        "density": {"value": 8900, "unit": "kg/m3", "source": "s", "mark": "seen"},
+    }
+    own = alloys.alloy_of("Own", stanza, {"Own.csv": "", "Own.fatigue.csv": text})
+    metal = find("Own", "soft", {"Own": own})
+    served = {T: metal.fatigue(T).T for T in (100.0, 300.0, 301.0, 700.0, 900.0)}
+    assert served == {100.0: 300.0, 300.0: 300.0, 301.0: 600.0, 700.0: 800.0, 900.0: 800.0}
+
+
+def test_creep_rupture_in_SI():
+    # high-temperature table of 316: 1000 h at 24 ksi (165 MPa) and 650 degC
+    creep = find("316L", "annealed-typical").creep()
+    assert creep.stress[0] == pytest.approx(165e6)
+    assert creep.time[0] == pytest.approx(3.6e6)
+    assert creep.T[0] == pytest.approx(923.15)
+    assert creep.constant is None
+
+
+@pytest.mark.parametrize("ask", ["fatigue", "creep"])
+def test_unknown_fatigue_and_creep_say_so(ask):
+    metal = find("Cu-OFHC", "annealed")
+    with pytest.raises(MissingProperty, match=rf"not known at all.*Cu-OFHC\.{ask}\.csv"):
+        metal.fatigue(600.0) if ask == "fatigue" else metal.creep()
+    other = find("316L", "annealed-minimum")
+    with pytest.raises(MissingProperty, match="known in condition annealed-typical"):
+        other.creep()
+
+
+def test_values_that_are_only_compared_are_not_used():
+    # E of Cu-Cr-Zr: 128 and 123 GPa at room temperature, 81 GPa at 427 degC from tensile curves
+    metal = find("Cu-Cr-Zr", "hard-drawn")
+    shown = [o.value for o in metal.alloy.compared if o.property == "youngs_modulus"]
+    assert shown == [128.0, 123.0, 81.0]
+    assert metal.value("youngs_modulus", 293.15).value == pytest.approx(122.9e9)
+
+
 def test_missing_property_is_an_error_of_range():
     with pytest.raises(MissingProperty, match="not known at all"):
         find("Cu-Ag-Zr", "solution-annealed-aged").value("thermal_expansion_mean", 500.0)
@@ -214,7 +292,9 @@ def test_one_alloy_loads_fast_and_reads_one_file():
         "import time, sys, numpy; from regen.properties import alloys as a;"
         "t = time.perf_counter(); a.find('Cu-Cr-Zr', 'hard-drawn').value('yield', 400.0);"
         "dt = time.perf_counter() - t;"
-        "assert a._tables.cache_info().currsize == 1; assert 'scipy' not in sys.modules;"
+        "read = [k for k, alloy in a.alloys().items() if 'tables' in vars(alloy)];"
+        "assert read == ['Cu-Cr-Zr']; assert 'compared' not in vars(a.alloys()['Cu-Cr-Zr']);"
+        "assert 'scipy' not in sys.modules;"
         "print(dt)"
     )
     runs = [

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import hashlib
 import io
 import json
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from regen.output import files
@@ -31,6 +33,20 @@ def test_stations_come_back_as_they_were(drawn_result):
     rows = list(csv.DictReader(io.StringIO(files.stations_text(drawn_result))))
     assert list(rows[0]) == list(STATION_COLUMNS)
     assert [float(row["x_m"]) for row in rows] == pytest.approx(drawn_result.stations["x_m"])
+
+
+def test_checked_columns_have_a_table_with_empty_cells_where_nothing_is_known(
+    drawn_result, tmp_path
+):
+    x = drawn_result.stations["x_m"]
+    known = np.where(x < 0.0, np.nan, 2.5e6)
+    checked = dataclasses.replace(drawn_result, checked={"x_m": x, "ligament_stress_Pa": known})
+    written = files.write(checked, tmp_path)
+    assert tmp_path / "strength.csv" in written
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "strength.csv").read_text())))
+    assert [float(row["x_m"]) for row in rows] == pytest.approx(x)
+    assert {row["ligament_stress_Pa"] for row in rows if float(row["x_m"]) < 0.0} == {""}
+    assert {row["ligament_stress_Pa"] for row in rows if float(row["x_m"]) >= 0.0} == {"2500000"}
 
 
 def test_result_json_is_moved_last(drawn_result, tmp_path, monkeypatch):

@@ -5,12 +5,14 @@ from typing import get_args
 import numpy as np
 import pytest
 
+from regen.checks import structure_rules
 from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
 from regen.checks.limits import (
     COKING_FILE,
     LOWEST_PRESSURE,
     Lane,
     Solved,
+    along,
     coking_limits,
     margins,
     notes,
@@ -19,6 +21,7 @@ from regen.checks.limits import (
 from regen.design import (
     Chamber,
     Channels,
+    Closeout,
     ContourShape,
     Coolant,
     CoolantFluid,
@@ -32,6 +35,8 @@ from regen.properties.alloys import find
 from regen.result import Margin
 
 BAR = 1e5
+STEEL = Closeout(0.0, 6e-3, "316L", "annealed-minimum", "HIP-bonded")
+"""A jacket whose strength is tabulated hot and cold."""
 # A made-up coolant: critical at 46 bar, boiling at 180 K, properties to 600 K.
 SATURATION = Saturation(180.0, 2e5, 5e5, 300.0, 60.0, 2e-3)
 
@@ -50,6 +55,8 @@ def stations(**columns):
     """Three quiet stations; the first is the coolant's outlet."""
     base = {
         "x_m": [-0.10, 0.0, 0.05],
+        "r_m": [0.046, 0.019, 0.032],
+        "h_coolant_W_m2K": [20e3, 60e3, 40e3],
         "T_wall_hot_K": [600.0, 700.0, 500.0],
         "T_wall_cold_K": [450.0, 500.0, 400.0],
         "T_wall_floor_K": [440.0, 490.0, 398.0],
@@ -89,6 +96,7 @@ def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane"
         liner=Liner(alloy, condition, Profile.constant(0.8e-3)),
         channels=Channels(80, Profile.constant(0.8e-3), Profile.constant(1.6e-3), 3e-6),
         coolant=Coolant("methane", 120.0, returns_to_injector=parts.pop("returns", True)),
+        closeout=parts.pop("closeout", STEEL),
         limits=Limits(**parts.pop("limits", {})),
     )
     return Solved(
@@ -118,8 +126,17 @@ def test_quiet_design_passes_everything():
         "melting",
         "coolant_wall_temperature",
         "ligament_stress",
+        "ligament_proof",
         "land_tension",
+        "land_proof",
+        "bond_stress",
+        "jacket_stress",
+        "roof_bending",
+        "jacket_proof",
         "thermal_stress",
+        "ratchet",
+        "wall_buckling",
+        "jacket_reaction",
         "coolant_temperature",
         "coolant_mach",
         "injector_pressure",
@@ -282,6 +299,104 @@ def test_land_tension_by_hand():
     narrow = lane(land_width_m=[1.6e-3, 0.03e-3, 1.2e-3])
     assert margin("land_tension", solved(nominal=narrow)).verdict == "fail"
     assert margin("land_tension", solved(band=narrow)).verdict == "marginal"
+
+
+NICKEL = Closeout()
+"""The usual jacket: its yield is known at 293.15 K alone, 437 MPa."""
+
+
+def test_hot_strength_of_a_jacket_that_is_not_known_takes_the_pass_away_and_no_more():
+    case = solved(closeout=NICKEL)
+    for name in ("jacket_stress", "roof_bending"):
+        found = margin(name, case)
+        assert (found.verdict, found.nominal, found.decides) == ("marginal", None, False)
+        for said in ("yield of nickel-electroformed, sulfamate at", "its table: 293 K"):
+            assert said in found.note
+        assert "give closeout.jacket_yield_strength" in found.note
+    assert margin("jacket_proof", case).verdict == "pass"
+    assert overall(margins(case)) == "marginal"
+
+
+def test_the_proof_of_the_jacket_decides_for_it():
+    thin = solved(closeout=Closeout(jacket=0.5e-3))
+    assert margin("jacket_proof", thin).verdict == "fail"
+    assert overall(margins(thin)) == "fail"
+    no_yield = solved(closeout=Closeout(jacket_condition="watts"))
+    found = margin("jacket_proof", no_yield)
+    assert (found.verdict, found.nominal) == ("unknown", None)
+    assert "yield of nickel-electroformed in condition 'watts' is not tabulated" in found.note
+    assert overall(margins(no_yield)) == "unknown"
+
+
+def test_a_liner_without_strength_still_makes_it_unknown():
+    case = solved("Cu-Cr-Nb-4-2", "lpbf-hip")
+    for name in ("ligament_proof", "land_proof", "bond_stress", "jacket_proof"):
+        found = margin(name, case)
+        assert (found.verdict, found.nominal) == ("unknown", None)
+        assert "lpbf-hip" in found.note
+
+
+def test_proof_and_bond_by_hand():
+    # x = 0 has the hottest mean: 600 K, 220 MPa against 288 cold; the highest pressure is 90 bar
+    p = 1.2 * 90e5 * 288.0 / 220.0
+    bond = margin("bond_stress", solved(closeout=NICKEL))
+    assert (bond.x_m, bond.limit) == (0.0, pytest.approx(50e6))
+    assert bond.nominal == pytest.approx(1.0 - p / 50e6, rel=1e-9)  # w/b = 1 there
+    assert "coupons" in bond.note
+    lands = margin("land_proof", solved(closeout=NICKEL))
+    assert lands.nominal == pytest.approx(1.0 - p / 288e6, rel=1e-9)
+    wall = margin("ligament_proof", solved(closeout=NICKEL))
+    assert wall.nominal == pytest.approx(1.0 - np.sqrt(0.75) * p / 288e6, rel=1e-9)
+    assert "channels at 141 bar, bore at 47 bar (ligament: yield cold over hot 1.31)" in wall.note
+    # steel at the lands' tips of the throat, 127 to 155 MPa, loses more than the copper alloy
+    assert "(jacket: yield" in margin("ligament_proof", solved()).note
+
+
+def test_factors_of_the_case_count():
+    # 463 MPa over 1.25 is 370, tensile 502 over 1.4 is 359: the lower one holds at 293 K
+    cold = lane(T_wall_hot_K=[293.15] * 3, T_wall_cold_K=[293.15] * 3)
+    worked = solved("Cu-Cr-Zr", "44-percent-cold-worked", nominal=cold)
+    assert margin("ligament_stress", worked).limit == pytest.approx(502e6 / 1.4)
+    soft = solved("Cu-Cr-Zr", "44-percent-cold-worked", nominal=cold, limits={"ultimate_factor": 1})
+    assert margin("ligament_stress", soft).limit == pytest.approx(463e6 / 1.25)
+    cold_proof = margin("bond_stress", solved(limits={"proof_factor": 2.0}))
+    usual = margin("bond_stress", solved())
+    assert 1.0 - cold_proof.nominal == pytest.approx((1.0 - usual.nominal) * 2.0 / 1.2, rel=1e-9)
+
+
+def test_many_designs_have_the_margins_of_each():
+    each = [lane(), lane(wall_m=[0.6e-3] * 3), lane(T_wall_hot_K=[650.0, 950.0, 500.0])]
+    columns = {k: np.stack([one.stations[k] for one in each]) for k in each[0].stations}
+    totals = {k: np.array([one.totals[k] for one in each]) for k in each[0].totals}
+    quiet = replace(find("Cu-Cr-Zr", "solution-annealed-aged"), beyond="nan")
+    for closeout in (NICKEL, STEEL):
+        case = replace(solved(closeout=closeout, nominal=Lane(columns, totals)), alloy=quiet)
+        for rule in structure_rules.rules(case):
+            together = along(rule.limit, rule.compare, case.nominal)
+            for n, one in enumerate(each):
+                alone = replace(case, nominal=one)
+                (again,) = [r for r in structure_rules.rules(alone) if r.limit == rule.limit]
+                found = along(again.limit, again.compare, one)
+                assert np.array_equal(together[n], found, equal_nan=True), rule.limit.name
+
+
+def test_what_a_lane_of_no_designs_has():
+    none = Lane({k: v[None][:0] for k, v in lane().stations.items()}, {})
+    for rule in structure_rules.rules(solved(nominal=none)):
+        assert along(rule.limit, rule.compare, none).shape == (0, 3)
+
+
+def test_secondary_stress_informs_and_says_what_it_leaves_out():
+    case = solved(closeout=NICKEL)
+    for name in ("ratchet", "wall_buckling", "jacket_reaction"):
+        assert margin(name, case).informative
+    assert "no tangent_modulus" in margin("wall_buckling", case).note
+    # throat: mean wall 600 K, E 108.6 GPa; free strain of wall less jacket since 300 K
+    assert margin("jacket_reaction", case).nominal is None
+    cold = lane(T_wall_hot_K=[600.0, 700.0, 260.0], T_wall_cold_K=[450.0, 500.0, 150.0])
+    found = margin("ratchet", solved(closeout=NICKEL, nominal=cold))
+    assert "1 stations left out" in found.note
+    assert found.nominal > 0.5
 
 
 def test_thermal_stress_is_reported_but_decides_nothing():

@@ -12,7 +12,13 @@ import pytest
 
 from regen import sources
 from regen.case import load_case
-from regen.checks import limits, references
+from regen.checks import (
+    limits,
+    references,
+    secondary_rules,
+    structure_findings,
+    structure_rules,
+)
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.properties.feed import FILMS, SPECIES
@@ -47,12 +53,16 @@ def facts() -> list[tuple[str, str, str]]:
 
 
 def named_in_limits() -> set[str]:
-    """Keys that the limits name: the fourth argument of every Limit, or its source."""
-    keys = set()
-    for call in ast.walk(ast.parse(Path(limits.__file__).read_text(encoding="utf-8"))):
-        if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "Limit":
-            given = [*call.args[3:4], *(k.value for k in call.keywords if k.arg == "source")]
-            keys |= {a.value for a in given if isinstance(a, ast.Constant)}
+    """Keys that limits and findings name: the argument at its place, or the source."""
+    keys, places = set(structure_findings.SOURCES.values()), {"Limit": 3, "Finding": 5}
+    for module in (limits, structure_rules, secondary_rules, structure_findings):
+        for call in ast.walk(ast.parse(Path(module.__file__).read_text(encoding="utf-8"))):
+            name = getattr(getattr(call, "func", None), "id", "")
+            if isinstance(call, ast.Call) and name in places:
+                at = places[name]
+                given = [*call.args[at : at + 1]]
+                given += [k.value for k in call.keywords if k.arg == "source"]
+                keys |= {a.value for a in given if isinstance(a, ast.Constant)}
     return keys
 
 
@@ -74,12 +84,13 @@ def test_the_sources_of_data_resolve():
 def test_the_sources_of_margins_resolve():
     keys = named_in_limits()
     assert {"clamped_strip", "hall_mudawar2000", "common_practice"} <= keys
+    assert {"bree1967", "ring_equilibrium", "layer_mass"} <= keys
     for key in keys:
         assert sources.find(key).title
 
 
 def test_the_sources_that_every_report_names_resolve():
-    named = references.ROUGHNESS, references.MANIFOLDS
+    named = references.ROUGHNESS, references.MANIFOLDS, references.FACTORS
     keys = {*references.ALWAYS, *named, *(s.source for s in SPECIES.values())}
     keys |= {*references.RADIATION, references.INTEGRAL[1], *(s.source for s in FILMS.values())}
     keys |= {"film_entrainment", "film_slot", "film_liquid"}

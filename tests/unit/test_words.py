@@ -15,7 +15,16 @@ PLAIN = {
     *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
     *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
-    *("yield_factor", "burnout_fraction", "mach", "injector_drop_fraction"),
+    *(
+        "yield_factor",
+        "ultimate_factor",
+        "proof_factor",
+        "burnout_fraction",
+        "mach",
+        "injector_drop_fraction",
+    ),
+    *("life_factor", "ductility", "fatigue_strength_exponent"),
+    *("fatigue_ductility", "fatigue_ductility_exponent"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
     *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
     "greatest_aspect",
@@ -100,7 +109,7 @@ def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
         *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
-        d.Manifolds,
+        *(d.Manifolds, d.Life),
     ]
     named = {
         field.name

@@ -1,0 +1,252 @@
+"""Limits of primary stress, which decide: hot wall, lands, bond and jacket, at run and proof."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+
+from regen.checks import strength
+from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
+from regen.checks.proof import T_PROOF, untabulated
+from regen.checks.secondary_rules import secondary
+from regen.checks.structure import Shell, jacket_temperature, shell
+from regen.properties import metals
+from regen.properties.alloys import AlloyCondition, RangeError
+from regen.result import Array
+
+ShellOf = Callable[[Lane], Shell]
+
+
+def rules(solved: Solved) -> tuple[Rule, ...]:
+    """Return the limits of stress of a design.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design and liner.
+
+    Returns
+    -------
+    tuple of Rule
+        From the hot wall outward, primary ones first; secondary ones only inform.
+
+    Raises
+    ------
+    RangeError
+        Never to the caller: the rules raise it where a strength is not tabulated.
+    """
+    jacket = jacket_of(solved)
+
+    # several limits ask for the same of a lane, and get the same answer or error
+    @cache
+    def temperature(lane: Lane) -> Array:
+        return jacket_temperature(solved.design, solved.alloy, lane)
+
+    @cache
+    def tried(lane: Lane) -> Shell | RangeError:
+        try:
+            return shell(solved.design, solved.alloy, jacket, lane, temperature(lane))
+        except RangeError as error:
+            return error
+
+    def of(lane: Lane) -> Shell:
+        found = tried(lane)
+        if isinstance(found, RangeError):
+            raise found
+        return found
+
+    return (
+        _ligament(solved),
+        _ligament_proof(solved, of),
+        _lands(solved),
+        _lands_proof(solved, of),
+        _bond(solved, of),
+        _jacket(solved, jacket, of),
+        _roof(solved, jacket, of),
+        _jacket_proof(solved, jacket, of),
+        *secondary(solved, jacket, temperature),
+    )
+
+
+def jacket_of(solved: Solved) -> AlloyCondition:
+    """Return the jacket's metal, asked beyond its tables as the liner is.
+
+    Parameters
+    ----------
+    solved : Solved
+        Solved lanes with design and liner.
+
+    Returns
+    -------
+    AlloyCondition
+        View of its tables.
+    """
+    return replace(metals.jacket(solved.design), beyond=solved.alloy.beyond)
+
+
+def _hot(solved: Solved, metal: AlloyCondition) -> str:
+    limits = solved.design.limits
+    return (
+        f"against the yield of {metal} at temperature over {limits.yield_factor:g}, or its tensile"
+        f" strength over {limits.ultimate_factor:g} where that is less and tabulated"
+    )
+
+
+def _cold(metal: AlloyCondition) -> str:
+    return f"against the yield of {metal} at {T_PROOF:.0f} K: a proof test leaves no set"
+
+
+def _wall_mean(lane: Lane) -> Array:
+    return 0.5 * (lane.stations["T_wall_hot_K"] + lane.stations["T_wall_cold_K"])
+
+
+def _against_yield_at_proof(metal: AlloyCondition, stress: Array, note: str = "") -> Compared:
+    cold = metal.value("yield", T_PROOF)
+    said = "; ".join(part for part in (note, cold.note) if part)
+    return Compared(stress, np.broadcast_to(cold.value, stress.shape), None, said)
+
+
+def _ligament(solved: Solved) -> Rule:
+    text = "hot wall over the channel as it runs: pressure bending or shear"
+    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_hot(solved, solved.alloy))
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        dp = s["p_coolant_Pa"] - s["p_gas_Pa"]
+        stress = strength.ligament_stress(dp, s["channel_width_m"], s["wall_m"])
+        allowed, note = strength.allowed(solved.alloy, _wall_mean(lane), solved.design.limits)
+        return Compared(stress, allowed, None, note)
+
+    return Rule(limit, compare)
+
+
+def _ligament_proof(solved: Solved, of: ShellOf) -> Rule:
+    text = "hot wall over the channel at proof: channels with the bore empty, or the bore alone"
+    limit = Limit("ligament_proof", text, "Pa", "clamped_strip", note=_cold(solved.alloy))
+
+    def compare(lane: Lane) -> Compared:
+        s, tested = lane.stations, of(lane).proof
+        dp = np.maximum(tested.channels, tested.bore)[..., None]
+        stress = strength.ligament_stress(dp, s["channel_width_m"], s["wall_m"])
+        return _against_yield_at_proof(solved.alloy, stress, _pressures(of(lane)))
+
+    return Rule(limit, compare)
+
+
+def _pressures(made: Shell) -> str:
+    """Say the pressures of both tests, of one design."""
+    tested = made.proof
+    if tested.channels.ndim or np.isnan(tested.channels):
+        return ""
+    part, ratio = tested.governs("channels")
+    return (
+        f"channels at {tested.channels / 1e5:.0f} bar, bore at {tested.bore / 1e5:.0f} bar"
+        f" ({part}: yield cold over hot {ratio:.2f})"
+    )
+
+
+def _lands(solved: Solved) -> Rule:
+    text = "lands at start: tension from the coolant's pressure, no gas pressure yet"
+    note = _hot(solved, solved.alloy)
+    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=note)
+
+    def compare(lane: Lane) -> Compared:
+        s = lane.stations
+        w, b = s["channel_width_m"], s["land_width_m"]
+        stress = strength.land_tension(s["p_coolant_Pa"], w, b)
+        allowed, said = strength.allowed(solved.alloy, s["T_wall_cold_K"], solved.design.limits)
+        return Compared(stress, allowed, None, said)
+
+    return Rule(limit, compare)
+
+
+def _lands_proof(solved: Solved, of: ShellOf) -> Rule:
+    text = "lands at proof: tension, channels under pressure and the bore empty"
+    limit = Limit("land_proof", text, "Pa", "land_equilibrium", note=_cold(solved.alloy))
+
+    def compare(lane: Lane) -> Compared:
+        return _against_yield_at_proof(solved.alloy, _land_tension(lane, of(lane)))
+
+    return Rule(limit, compare)
+
+
+def _land_tension(lane: Lane, made: Shell) -> Array:
+    s = lane.stations
+    p = made.proof.channels[..., None]
+    return strength.land_tension(p, s["channel_width_m"], s["land_width_m"])
+
+
+def _bond(solved: Solved, of: ShellOf) -> Rule:
+    factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
+    text = "bond of the lands to the closeout at proof, channels under pressure and the bore empty"
+    note = (
+        f"against closeout.bond_strength, {bond / 1e6:g} MPa, over {factor:g}: the shop's own"
+        " coupons, plated in the same load, decide"
+    )
+    limit = Limit("bond_stress", text, "Pa", "land_equilibrium", note=note)
+
+    def compare(lane: Lane) -> Compared:
+        stress = _land_tension(lane, of(lane))
+        return Compared(stress, np.full(stress.shape, bond / factor))
+
+    return Rule(limit, compare)
+
+
+def _against_jacket(solved: Solved, jacket: AlloyCondition, stress: Array, T: Array) -> Compared:
+    """Compare with the jacket's strength as it runs; say what is missing in the user's words."""
+    try:
+        allowed, note = strength.allowed(jacket, T, solved.design.limits)
+    except RangeError as error:
+        text = f"{untabulated(jacket, T)}; its cold strength is judged at proof"
+        raise RangeError(text) from error
+    return Compared(stress, allowed, None, note)
+
+
+def _thickness(solved: Solved, made: Shell) -> Array:
+    return np.full(made.T.shape, solved.design.closeout.jacket)
+
+
+def _jacket(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
+    text = "jacket as it runs: hoop from the coolant's pressure as if the bond were lost, and axial"
+    note = (
+        f"{_hot(solved, jacket)}; with the whole thrust at every section, either way, since the"
+        " case does not say where the chamber is held; the jacket is as hot as the lands' tips"
+    )
+    limit = Limit("jacket_stress", text, "Pa", "ring_equilibrium", note=note, missing="marginal")
+
+    def compare(lane: Lane) -> Compared:
+        made = of(lane)
+        stress = made.running(_thickness(solved, made))
+        return _against_jacket(solved, jacket, stress, made.T)
+
+    return Rule(limit, compare)
+
+
+def _roof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
+    text = "jacket over the slot as it runs: bending, the copper layer not credited"
+    note = _hot(solved, jacket)
+    limit = Limit("roof_bending", text, "Pa", "clamped_strip", note=note, missing="marginal")
+
+    def compare(lane: Lane) -> Compared:
+        made = of(lane)
+        stress = strength.bending_stress(made.p_coolant, made.w, _thickness(solved, made))
+        return _against_jacket(solved, jacket, stress, made.T)
+
+    return Rule(limit, compare)
+
+
+def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
+    text = "jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof"
+    limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=_cold(jacket))
+
+    def compare(lane: Lane) -> Compared:
+        made = of(lane)
+        t = _thickness(solved, made)
+        roof = strength.bending_stress(made.proof.channels[..., None], made.w, t)
+        stress = np.maximum(made.proving(t), roof)
+        return _against_yield_at_proof(jacket, stress, made.proof.left_out)
+
+    return Rule(limit, compare)

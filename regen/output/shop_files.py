@@ -1,0 +1,131 @@
+"""Files for the shop: tables, drawings, pages, and shop.json last with their hashes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from regen.checks.judge import PACKAGES
+from regen.output import shop_dxf, shop_table, shop_words
+from regen.output.closeout_files import SHEET
+from regen.output.closeout_sheet import html
+from regen.output.figure_style import svg
+from regen.output.figures_closeout import draw
+from regen.output.files import publish
+from regen.output.shop_pages import pages
+from regen.properties.store import made_with
+from regen.shop.sheets import ShopSet
+from regen.studies.to_shop import ToShop
+
+SCHEMA = 1
+INDEX = "shop.json"
+
+
+def write_shop(found: ToShop, folder: Path) -> list[Path]:
+    """Write all files for the shop, shop.json last.
+
+    Parameters
+    ----------
+    found : ToShop
+        What goes to the shop; its cutters can make it.
+    folder : Path
+        Output folder, made if it is absent.
+
+    Returns
+    -------
+    list of Path
+        Files written, shop.json last.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written; what it held is untouched.
+    ValueError
+        If nothing is drawn.
+    """
+    shop = _drawn(found)
+    return publish(folder, contents(found), INDEX, lambda files: _index(found, shop, files))
+
+
+def contents(found: ToShop) -> dict[str, bytes]:
+    """Return all files for the shop but their index.
+
+    Parameters
+    ----------
+    found : ToShop
+        What goes to the shop; its cutters can make it.
+
+    Returns
+    -------
+    dict of str to bytes
+        By name; the same for the same arguments.
+
+    Raises
+    ------
+    ValueError
+        If nothing is drawn.
+    """
+    shop = _drawn(found)
+    said = shop_words.release(shop.result, found.plated)
+    title = shop_words.title_block(shop.design, shop.case_hash, said)
+    files = {
+        "lathe_profile.dxf": shop_dxf.profile(shop.turned, [*title, *shop_words.TURNED]),
+        "slot_section.dxf": shop_dxf.slot_section(shop.rings, [*title, *shop_words.SECTIONS]),
+        "measured_slots.csv": shop_table.measured_csv(shop).encode(),
+        **pages(shop, found.plated),
+    }
+    if shop.design.closeout.route != "printed":
+        files["cutting_table.csv"] = shop_table.cutting_csv(shop).encode()
+        words = [*title, *shop_words.CUT, *map(shop_words.tool_words, shop.tools)]
+        files["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
+    if found.plated is not None:
+        files[SHEET] = html(found.plated, shop.design, svg(draw(found.plated))).encode()
+    if shop.tools:
+        files["cutter_path.csv"] = shop_table.path_csv(shop).encode()
+    return files
+
+
+def _drawn(found: ToShop) -> ShopSet:
+    if found.drawn is None:
+        message = "the cutters cannot make these slots: there is nothing to write"
+        raise ValueError(message)
+    return found.drawn
+
+
+def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
+    """Return centre and radius of each disc at both ends of its way [m]."""
+    return [
+        (float(tool.x[end]), float(tool.r[end]), tool.radius)
+        for tool in shop.tools
+        if tool.radius > 0.0
+        for end in (0, -1)
+    ]
+
+
+def _index(found: ToShop, shop: ShopSet, files: dict[str, str]) -> dict[str, Any]:
+    """Return what shop.json holds."""
+    return {
+        "schema": SCHEMA,
+        "title": shop.design.title,
+        "verdict": shop.result.verdict,
+        "released": found.released,
+        "words": shop_words.release(shop.result, found.plated),
+        "stretches": [
+            {
+                "stretch": sheet.number,
+                "circuit": sheet.stretch.circuit,
+                "slots": sheet.stretch.count,
+                "index_angle_deg": sheet.stretch.index_angle,
+                "rows": int(sheet.rows.x.size),
+                "wall_min_m": float(sheet.rows.wall.min()),
+                "wall_max_m": float(sheet.rows.wall.max()),
+                "slot_volume_m3": sheet.volume,
+            }
+            for sheet in shop.sheets
+        ],
+        "cutters": [shop_words.tool_words(tool) for tool in shop.tools],
+        "notes": shop_words.notes(shop),
+        "summary": dict(shop.result.summary),
+        "provenance": {**made_with(*PACKAGES, "ezdxf"), "case_sha256": shop.case_hash},
+        "files": files,
+    }

@@ -1,0 +1,329 @@
+"""Life of a hot wall whose every number is chosen, worked by hand beside it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regen import design as d
+from regen.checks import life, limits
+from regen.checks.lane import Lane
+from regen.properties import metals
+from regen.result import STATION_COLUMNS
+
+HAND = 1e-6
+"""The jacket is a few 1e-4 K above the coolant; all else is rounding."""
+
+STANZAS = """
+["Wall metal"]
+name = "Chosen"
+composition = "Cu"
+form = "bar"
+density = { value = 9000, unit = "kg/m3", source = "chosen", mark = "seen" }
+solidus = { value = 1300, unit = "K", source = "chosen", mark = "seen" }
+[ "Wall metal".conditions ]
+made = "as chosen"
+
+["Shell metal"]
+name = "Chosen too"
+composition = "Ni"
+form = "plate"
+density = { value = 9000, unit = "kg/m3", source = "chosen", mark = "seen" }
+["Shell metal".conditions]
+made = "as chosen"
+"""
+HEAD = "condition,property,T_K,value,unit,source,mark\n"
+
+
+def rows(name, low, high, unit, values):
+    """Return two rows of a property, from ``low`` to ``high`` kelvin."""
+    ends = zip((low, high), values, strict=True)
+    return "".join(f"made,{name},{T},{value},{unit},chosen,seen\n" for T, value in ends)
+
+
+WALL = HEAD + "".join(
+    [
+        rows("thermal_conductivity", 50, 1200, "W/m/K", (300, 300)),
+        rows("thermal_expansion_instantaneous", 50, 1200, "1e-6/K", (17, 17)),
+        rows("youngs_modulus", 50, 1200, "GPa", (100, 100)),
+        rows("yield", 50, 1200, "MPa", (100, 100)),
+        rows("uts", 50, 900, "MPa", (200, 200)),
+    ]
+)
+SHELL = HEAD + "".join(
+    [
+        rows("thermal_conductivity", 50, 1200, "W/m/K", (50, 50)),
+        rows("thermal_expansion_instantaneous", 50, 1200, "1e-6/K", (13, 13)),
+    ]
+)
+# at 800 K and 100 MPa, the wall's yield, 100 h to rupture
+CREEP = "condition,T_K,stress_MPa,time_h,source,mark\nmade,800,100,100,chosen,seen\n"
+CREEP += "made,800,60,1000,chosen,seen\n"
+TESTS = "condition,T_K,strain_range_percent,cycles,source,mark\n"
+TESTS += "made,790,1,1000,chosen,seen\nmade,790,3,100,chosen,seen\n"
+
+T_HOT = (800.0, 500.0)
+"""Two stations: one in the creep range (above 650 K), one below it."""
+
+
+def chosen(*, tables=(), **given):
+    """Return a design whose metals are chosen, with keys of [life]."""
+    files = (("Wall metal.csv", WALL), ("Shell metal.csv", SHELL), *tables)
+    return d.Design(
+        title="chosen",
+        propellants=d.Propellants("oxygen", "methane", 3.0),
+        chamber=d.Chamber(pressure=30e5),
+        contour=d.ContourShape(
+            contraction_ratio=6.0, area_ratio=5.0, throat_diameter=0.04, barrel_length=0.1
+        ),
+        liner=d.Liner("Wall metal", "made", d.Profile.constant(0.8e-3)),
+        channels=d.Channels(80, d.Profile.constant(1e-3), d.Profile.constant(2e-3), roughness=5e-6),
+        coolant=d.Coolant("water", 300.0, mass_flow=0.48, inlet_pressure=90e5),
+        closeout=d.Closeout(
+            0.0, 3e-3, jacket_alloy="Shell metal", jacket_condition="made", route="brazed"
+        ),
+        life=d.Life(**given),
+        materials=(d.MaterialFile("own.toml", STANZAS, files),),
+    )
+
+
+def lane(T_hot=T_HOT, **more):
+    """Return stations at rest but for the hot wall: slots and lands 1 mm, coolant at 300 K."""
+    T = np.array(T_hot)
+    columns = {name: np.full(T.shape, 1.0) for name in STATION_COLUMNS}
+    columns |= {
+        "x_m": np.linspace(-0.01, 0.0, T.shape[-1]) + np.zeros(T.shape),
+        "r_m": np.full(T.shape, 0.02),
+        "T_wall_hot_K": T,
+        "T_wall_cold_K": T,
+        "T_coolant_K": np.full(T.shape, 300.0),
+        "h_coolant_W_m2K": np.full(T.shape, 1e7),  # the lands' tips, and the jacket, at 300 K
+        "p_coolant_Pa": np.full(T.shape, 20e5),
+        "p_gas_Pa": np.full(T.shape, 20e5),
+        "channel_width_m": np.full(T.shape, 1e-3),
+        "land_width_m": np.full(T.shape, 1e-3),
+        "channel_depth_m": np.full(T.shape, 2e-3),
+        "wall_m": np.full(T.shape, 0.8e-3),
+    }
+    return Lane(columns | {n: np.full(T.shape, v) for n, v in more.items()}, {})
+
+
+def ranges(T):
+    """Return conservative and optimistic strain range of the chosen wall by hand.
+
+    Liner less jacket is 17e-6 (T - 300); yield over modulus is 1e-3 at either end. Held both ways
+    2 de; its plastic part over slots as wide as lands, c = 2, times sqrt((4 + 2 + 1)/3).
+    """
+    de = 17e-6 * (T - 300.0)
+    plastic = math.sqrt(7.0 / 3.0) * (2.0 * de - 2e-3)
+    return 2e-3 + plastic, 2.0 / math.sqrt(3.0) * de
+
+
+def universal(de, D):
+    """Return cycles of 200 MPa over 100 GPa and true ductility D, by halving."""
+    low, high = 1e-9, 1e12
+    for _ in range(300):
+        N = math.sqrt(low * high)
+        low, high = (N, high) if 0.007 * N**-0.12 + D**0.6 * N**-0.6 > de else (low, N)
+    return N
+
+
+def judged(design, one):
+    liner = metals.liner(design)
+    solved = limits.Solved(design, liner, None, 0.0, one)
+    rule = life.rule(solved)
+    return limits.judge(rule.limit, solved, rule.compare)
+
+
+def found(design, one=None):
+    one = one or lane()
+    return life.findings(design, metals.liner(design), metals.jacket(design), one)
+
+
+def values(told):
+    return {f.name: f.value for f in told.findings}
+
+
+def test_a_generic_life_with_creep_by_hand():
+    design = chosen(
+        ductility=0.6, firings=8, firing_duration=60.0, tables=[("Wall metal.creep.csv", CREEP)]
+    )
+    told = found(design)
+    D = math.log(1.0 / 0.4)
+    hot, cold = (universal(ranges(T)[0], D) for T in T_HOT)
+    # a tenth above 650 K, half the solidus; 60 s of 100 h a firing
+    conservative = 1.0 / (10.0 / hot + 60.0 / 360e3)
+    along = told.columns["life_conservative_firings"]
+    assert along == pytest.approx([conservative, cold], rel=HAND)
+    optimistic = [universal(ranges(T)[1], D) for T in T_HOT]
+    assert told.columns["life_optimistic_firings"] == pytest.approx(optimistic, rel=HAND)
+    said = values(told)
+    assert said["life_conservative"] == pytest.approx(conservative, rel=HAND)
+    assert said["life_optimistic"] == pytest.approx(optimistic[0], rel=HAND)
+    assert said["creep_damage"] == pytest.approx(60.0 / 360e3, rel=HAND)
+    margin = judged(design, lane())
+    assert margin.limit == 32.0
+    assert margin.nominal == pytest.approx(conservative / 32.0 - 1.0, rel=HAND)
+    assert margin.x_m == -0.01
+    assert "a tenth of the law" in margin.note
+
+
+def test_the_longer_it_burns_the_more_creep_governs():
+    tables = [("Wall metal.creep.csv", CREEP)]
+    short, long = (
+        found(chosen(ductility=0.6, firing_duration=time, tables=tables))
+        for time in (60.0, 100 * 3600.0)
+    )
+    # a firing as long as its time to rupture: less than one of them
+    assert values(long)["life_conservative"] < 1.0 < values(short)["life_conservative"]
+    assert "creep governs" in long.findings[0].note
+    assert "fatigue in the creep range" in short.findings[0].note
+
+
+def test_tests_of_the_alloy_come_before_a_generic_law():
+    told = found(chosen(ductility=0.6, tables=[("Wall metal.fatigue.csv", TESTS)]))
+    # through (1 %, 1000) and (3 %, 100): N = 1000 (de/1 %)^(-1/log10 3)
+    de, low = ranges(800.0)
+    exponent = -1.0 / math.log10(3.0)
+    by_tests = 1000.0 * (100.0 * de) ** exponent
+    assert values(told)["life_conservative"] == pytest.approx(0.1 * by_tests, rel=HAND)
+    assert "2 tests of Wall metal, made at 790 K" in told.findings[0].note
+    assert "extrapolated" not in told.findings[0].note
+    assert "life_optimistic_modified" not in values(told)
+    optimistic = next(f for f in told.findings if f.name == "life_optimistic")
+    assert optimistic.value == pytest.approx(1000.0 * (100.0 * low) ** exponent, rel=HAND)
+    assert "0.98 % is outside" in optimistic.note
+
+
+def test_tests_at_another_temperature_are_flagged():
+    told = found(chosen(tables=[("Wall metal.fatigue.csv", TESTS)]), lane((850.0, 500.0)))
+    assert "extrapolated: the metal is at 850 K, hotter than the tests" in told.findings[0].note
+
+
+def test_the_hotter_of_two_tests_serves_in_between():
+    # at 600 K ten times the cycles of 790 K: 700 K takes the hotter ones, 610 K the colder's
+    # neighbour above it, 590 K the colder ones
+    both = TESTS + "made,600,1,10000,chosen,seen\nmade,600,3,1000,chosen,seen\n"
+    exponent = -1.0 / math.log10(3.0)
+    for T, at_one_percent in ((700.0, 1e3), (610.0, 1e3), (590.0, 1e4)):
+        told = found(chosen(tables=[("Wall metal.fatigue.csv", both)]), lane((T, T)))
+        expected = at_one_percent * (100.0 * ranges(T)[1]) ** exponent
+        assert told.columns["life_optimistic_firings"][0] == pytest.approx(expected, rel=HAND)
+
+
+def test_copper_silver_zirconium_has_tests_and_no_expansion():
+    one = chosen()
+    design = replace(one, liner=d.Liner("Cu-Ag-Zr", "solution-annealed-aged", one.liner.wall))
+    told = found(design)
+    assert [f.value for f in told.findings] == [None]
+    assert "thermal_expansion" in told.findings[0].note
+
+
+def test_a_law_of_the_case_comes_before_all_else():
+    design = chosen(
+        fatigue_strength=400e6,
+        fatigue_strength_exponent=-0.1,
+        fatigue_ductility=0.4,
+        fatigue_ductility_exponent=-0.6,
+        fatigue_temperature=700.0,
+        tables=[("Wall metal.fatigue.csv", TESTS)],
+    )
+    N = 10.0 * values(found(design))["life_conservative"]
+    half = 0.004 * (2 * N) ** -0.1 + 0.4 * (2 * N) ** -0.6
+    assert 2.0 * half == pytest.approx(ranges(800.0)[0], rel=HAND)
+    assert "tested at 700 K; extrapolated" in found(design).findings[0].note
+
+
+def test_a_firing_more_than_it_can_live_fails():
+    # the generic life is some 90 firings: 30 of them four times over are too many
+    margin = judged(chosen(ductility=0.6, firings=30), lane())
+    assert margin.verdict == "fail"
+    assert judged(chosen(ductility=0.6, firings=10), lane()).verdict == "pass"
+
+
+def test_without_firings_there_is_no_limit():
+    design = chosen(ductility=0.6)
+    assert life.rule(limits.Solved(design, metals.liner(design), None, 0.0, lane())) is None
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({}, "reduction of area is missing"),
+        ({"tables": [("Wall metal.fatigue.csv", TESTS.replace("made,790,3", "made,790,1"))]},
+         "reduction of area is missing"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_is_named_and_no_number_stands_in(given, said):
+    design = chosen(firings=10, **given)
+    told = found(design)
+    assert [f.value for f in told.findings] == [None]
+    assert told.columns == {}
+    assert said in told.findings[0].note
+    assert "life.ductility" in told.findings[0].note
+    margin = judged(design, lane())
+    assert margin.verdict == "unknown"
+    assert said in margin.note
+
+
+def test_a_table_that_ends_before_the_wall_is_named():
+    margin = judged(chosen(ductility=0.6, firings=1), lane((950.0, 500.0)))
+    assert margin.verdict == "unknown"
+    assert "uts of Wall metal, made asked for at 950 K" in margin.note
+
+
+def test_without_a_solidus_there_is_no_conservative_life():
+    one = chosen(ductility=0.6, firings=1)
+    text = STANZAS.replace(
+        'solidus = { value = 1300, unit = "K", source = "chosen", mark = "seen" }\n', ""
+    )
+    design = replace(one, materials=(replace(one.materials[0], stanzas=text),))
+    assert values(found(design))["life_conservative"] is None
+    assert values(found(design))["life_optimistic"] > 0.0
+    assert "no solidus" in judged(design, lane()).note
+
+
+def test_a_state_without_expansion_data_can_fail_but_never_pass():
+    # the coolant enters at 20 K, at the second station, where no expansion is tabulated: lives are
+    # at most what they say; the wall is cold there, and asks for nothing
+    one = lane((800.0, 290.0), T_coolant_K=[300.0, 20.0], passage_length_m=[1.0, 0.0])
+    assert judged(chosen(ductility=0.6, firings=100), one).verdict == "fail"
+    margin = judged(chosen(ductility=0.6, firings=1), one)
+    assert margin.verdict == "unknown"
+    assert "may be shorter" in margin.note
+
+
+def test_a_planned_heating_takes_tests_and_strength_away():
+    one = chosen(ductility=0.6, tables=[("Wall metal.fatigue.csv", TESTS)])
+    heated = replace(one, liner=replace(one.liner, process=(d.Heating("braze", 1200.0),)))
+    told = found(heated)
+    assert told.findings[0].value is None
+    assert "braze at 926.85 degC" in told.findings[0].note
+
+
+def test_many_designs_are_judged_as_one_by_one():
+    design = chosen(ductility=0.6, firings=5)
+    T = np.array([[800.0, 500.0], [700.0, 640.0], [950.0, 400.0]])
+    solved = limits.Solved(design, replace(metals.liner(design), beyond="nan"), None, 0.0, lane(T))
+    rule = life.rule(solved)
+    least = limits.least(limits.along(rule.limit, rule.compare, lane(T)))
+    for n in (0, 1):
+        one = judged(design, lane(T[n]))
+        assert least[n] == pytest.approx(one.nominal, rel=1e-12)
+    assert np.isnan(least[2])  # the strength table ends at 900 K
+
+
+def test_the_floor_thins_by_hand():
+    told = found(chosen(ductility=0.6), lane(p_gas_Pa=10e5))
+    thin = next(f for f in told.findings if f.name == "floor_thinning")
+    # bending adds twice 10e5 (1/0.8)^2/2/100e9 to the range; then, over the two half firings,
+    # dp w^4 de_p/(32 s t^3), and half of it since lands are as wide as slots
+    local = 10e5 * (1.0 / 0.8) ** 2 / 2.0 / 100e9
+    plastic = math.sqrt(7.0 / 3.0) * (2.0 * 17e-6 * 500.0 + 2.0 * local - 2e-3)
+    bulge = (10e5 + 20e5) * 1e-12 * plastic / (32.0 * 100e6 * 0.8e-3**3)
+    assert thin.value == pytest.approx(0.5 * bulge, rel=1e-5)
+    assert "estimate" in thin.note
+    assert life.rule(limits.Solved(chosen(), metals.liner(chosen()), None, 0.0, lane())) is None

@@ -1,0 +1,305 @@
+"""Expansion, strain range, jacket and proof against hand work and independent balances."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regen import design as d
+from regen.checks.lane import Lane
+from regen.checks.mismatch import growth, mismatch
+from regen.checks.proof import proof
+from regen.checks.strain import STATES, strain_range, thermal_strain
+from regen.checks.structure import cosine, jacket_needed, jacket_temperature, mean_land, thrust
+from regen.properties.alloys import MissingProperty, RangeError, find
+
+EXACT = 1e-12  # rounding of a few operations
+COPPER = find("Cu-OFHC", "annealed")
+ALLOY = find("Cu-Cr-Zr", "solution-annealed-aged")
+NICKEL = find("nickel-electroformed", "sulfamate")
+
+
+def design(**closeout) -> d.Design:
+    return d.Design(
+        title="a ring",
+        propellants=d.Propellants("oxygen", "methane", 3.0),
+        chamber=d.Chamber(30e5),
+        contour=d.ContourShape(6.0, 5.0, throat_diameter=0.038, barrel_length=0.1),
+        liner=d.Liner("Cu-Cr-Zr", "solution-annealed-aged", d.Profile.constant(0.8e-3)),
+        channels=d.Channels(80, d.Profile.constant(1e-3), d.Profile.constant(2e-3), 3e-6),
+        coolant=d.Coolant("water", 290.0),
+        closeout=d.Closeout(**closeout),
+    )
+
+
+def lane(**columns) -> Lane:
+    """Three stations of a cylinder, or what is given of them."""
+    base = {
+        "x_m": [-0.1, 0.0, 0.1],
+        "r_m": [0.04, 0.04, 0.04],
+        "T_wall_hot_K": [700.0, 600.0, 500.0],
+        "T_wall_cold_K": [500.0, 440.0, 400.0],
+        "T_coolant_K": [400.0, 350.0, 300.0],
+        "h_coolant_W_m2K": [30e3, 40e3, 50e3],
+        "p_coolant_Pa": [80e5, 85e5, 90e5],
+        "p_gas_Pa": [30e5, 30e5, 30e5],
+        "channel_width_m": [1.0e-3] * 3,
+        "channel_depth_m": [2.0e-3] * 3,
+        "land_width_m": [1.5e-3] * 3,
+        "wall_m": [0.8e-3] * 3,
+        "passage_length_m": [0.2, 0.1, 0.0],
+    }
+    stations = {name: np.array(columns.get(name, value)) for name, value in base.items()}
+    return Lane(stations, {"coolant_pressure_in_Pa": 95e5})
+
+
+# --- expansion ---------------------------------------------------------------------------------
+def test_strain_is_the_integral_of_the_instantaneous_coefficient():
+    # straight between 15.9e-6 at 300 K and 17.8e-6 at 500 K: the mean of the ends
+    assert thermal_strain(ALLOY, 500.0, 300.0) == pytest.approx(16.85e-6 * 200.0, rel=EXACT)
+    # 300 to 400 K: up to 16.85e-6
+    assert thermal_strain(ALLOY, 400.0, 300.0) == pytest.approx(16.375e-6 * 100.0, rel=EXACT)
+
+
+def test_strain_is_mean_coefficient_times_the_way_from_its_reference():
+    # nickel counts from 294.15 K: 13.9e-6 to 477.15 K, 13.3e-6 to 366.15 K
+    by_hand = 13.9e-6 * 183.0 - 13.3e-6 * 72.0
+    assert thermal_strain(NICKEL, 477.15, 366.15) == pytest.approx(by_hand, rel=1e-9)
+    assert thermal_strain(NICKEL, 330.15, 294.15) == pytest.approx(13.3e-6 * 36.0, rel=1e-9)
+
+
+def test_mean_and_instantaneous_are_not_mixed_up():
+    # published: mean 18.1e-6 of this alloy from 20 to 480 degC, 1 % (nasa_tm_2007_214663)
+    found = thermal_strain(ALLOY, 753.15, 293.15) / 460.0
+    assert found == pytest.approx(18.1e-6, rel=0.01)
+    assert abs(found / 20.3e-6 - 1.0) > 0.05  # its instantaneous one at the hot end
+
+
+@pytest.mark.parametrize("metal", [ALLOY, NICKEL, COPPER])
+def test_strains_add_up_whatever_they_count_from(metal):
+    a, b, c = 300.0, 480.0, 700.0
+    whole = thermal_strain(metal, c, a)
+    assert thermal_strain(metal, b, a) + thermal_strain(metal, c, b) == pytest.approx(whole)
+    assert thermal_strain(metal, a, c) == pytest.approx(-whole)
+
+
+def test_a_table_that_ends_is_not_extended():
+    with pytest.raises(RangeError, match=r"at 120 to 120 K: its expansion is tabulated from 294"):
+        thermal_strain(NICKEL, 120.0, 300.0)
+    quiet = replace(NICKEL, beyond="nan")
+    found = thermal_strain(quiet, np.array([120.0, 400.0, 1500.0]), 300.0)
+    assert np.isnan(found).tolist() == [True, False, True]
+    with pytest.raises(MissingProperty, match="thermal_expansion_mean"):
+        thermal_strain(find("304L", "annealed-minimum"), 400.0, 300.0)
+
+
+# --- strain range --------------------------------------------------------------------------------
+# copper against copper, whose expansion is tabulated in every state: 15.21, 16.2, 16.57, 18.3 and
+# 20.3e-6 at 200, 250, 293.15, 500 and 800 K; 18.3 + 2 x 200/300 = 19.633e-6 at 700 K
+COLD_TO_HOT = (50 * 15.705 + 43.15 * 16.385 + 206.85 * 17.435 + 200 * 18.96667) * 1e-6
+
+
+def test_strain_range_by_hand():
+    case = lane(T_coolant_K=[200.0, 200.0, 200.0], T_wall_hot_K=[700.0] * 3)
+    found = strain_range(design(), COPPER, COPPER, case)
+    assert found.note == ""
+    assert found.asked.all()
+    # run is liner 700 K on the jacket, stop 200 K on the same jacket: the jacket cancels
+    assert [STATES[n] for n in (found.upper[0], found.lower[0])] == ["run", "stop"]
+    assert found.mismatch == pytest.approx(COLD_TO_HOT, rel=1e-6)
+    # mean wall 600 K: E 103.4 GPa, yield between 59.0 (473.15) and 46.8 (673.15): 51.263 MPa;
+    # stop 200 K: E 121.0 GPa, yield held at 69 MPa. Bending 50 bar (1/0.8)^2/2 = 3.906 MPa
+    local = 2.0 * 0.5 * 50e5 * (1.0 / 0.8) ** 2 / 103.4e9
+    elastic = 51.263e6 / 103.4e9 + 69e6 / 121.0e9
+    assert found.elastic[0] == pytest.approx(elastic, rel=1e-4)
+    low = 2.0 / np.sqrt(3.0) * COLD_TO_HOT + local
+    assert found.total_low[0] == pytest.approx(low, rel=1e-6)
+    assert found.plastic_low[0] == pytest.approx(low - elastic, rel=1e-4)
+    gathered = np.sqrt((2.5**2 + 2.5 + 1.0) / 3.0)  # (w + b)/w = 2.5 across, 1 along
+    high = gathered * (2.0 * COLD_TO_HOT + local - elastic)
+    assert found.plastic[0] == pytest.approx(high, rel=1e-4)
+    assert found.total == pytest.approx(found.elastic + found.plastic, rel=EXACT)
+
+
+def test_equal_temperatures_strain_nothing_but_by_pressure():
+    still = lane(**{f"T_{name}_K": [300.0] * 3 for name in ("wall_hot", "wall_cold", "coolant")})
+    found = strain_range(design(), COPPER, COPPER, still)
+    assert found.mismatch == pytest.approx(0.0, abs=1e-15)
+    # 50 to 60 bar: 2 x 3.9 MPa over 117 GPa
+    assert found.total[0] == pytest.approx(2.0 * 3.90625e6 / 116.7e9, rel=2e-3)
+    assert found.plastic == pytest.approx(0.0, abs=1e-15)
+
+
+def test_states_that_no_table_covers_are_left_out_and_named():
+    found = strain_range(design(), ALLOY, NICKEL, lane(T_coolant_K=[400.0, 350.0, 120.0]))
+    assert found.asked.all()
+    assert STATES[found.lower[0]] == "stop"
+    assert STATES[found.lower[2]] == "rest"  # 120 K is beyond both tables
+    for word in ("start at 3 of 3", "stop at 1 of 3", "Cu-Cr-Zr 293 to 900 K", "at least this"):
+        assert word in found.note
+    cold = lane(T_wall_cold_K=[200.0] * 3, T_coolant_K=[120.0] * 3)
+    found = strain_range(design(), ALLOY, NICKEL, cold)
+    assert not found.asked.any()
+    assert np.isnan(found.total).all()
+    silver = find("Cu-Ag-Zr", "solution-annealed-aged")
+    found = strain_range(design(), silver, NICKEL, lane())
+    assert not found.asked.any()
+    assert found.note.startswith("not assessed: thermal_expansion_mean of Cu-Ag-Zr")
+
+
+# --- the jacket ----------------------------------------------------------------------------------
+def test_jacket_temperature_is_that_of_the_fin_by_differences():
+    case, closeout = lane(), design(jacket=1e-3, copper=0.0)
+    s = {name: float(values[0]) for name, values in case.stations.items()}
+    k_l = float(ALLOY.value("thermal_conductivity", 450.0).value)
+    k_j = float(NICKEL.value("thermal_conductivity", 400.0).value)
+    land, t_j, h = float(mean_land(case)[0]), 1e-3, s["h_coolant_W_m2K"]
+    through = 1.0 / (1.0 / h + t_j / (3.0 * k_j))
+    # nodes up half a land, then along half a roof; conduction between, films on the free side
+    n = 400
+    steps = np.r_[np.full(n, s["channel_depth_m"] / n), np.full(n, 0.5 * s["channel_width_m"] / n)]
+    links = np.r_[np.full(n, k_l * 0.5 * land), np.full(n, k_j * t_j)] / steps
+    films = 0.5 * steps * np.r_[np.full(n, h), np.full(n, through)]
+    matrix, right = np.zeros((2 * n + 1,) * 2), np.zeros(2 * n + 1)
+    for i, (link, film) in enumerate(zip(links, films, strict=True)):
+        matrix[i, i] += link + film
+        matrix[i + 1, i + 1] += link + film
+        matrix[i, i + 1] -= link
+        matrix[i + 1, i] -= link
+    matrix[0], right[0] = 0.0, s["T_wall_cold_K"] - s["T_coolant_K"]
+    matrix[0, 0] = 1.0
+    tip = s["T_coolant_K"] + np.linalg.solve(matrix, right)[n]
+    found = jacket_temperature(closeout, ALLOY, case)[0]
+    assert found - s["T_coolant_K"] == pytest.approx(tip - s["T_coolant_K"], rel=1e-4)
+
+
+def test_thrust_is_the_change_of_momentum_of_the_gas():
+    # perfect gas of 1.2: at the exit p A (1 + gamma M^2), whatever the contour between
+    gamma = 1.2
+    x = np.linspace(-1.0, 1.0, 4001)
+    mach = np.exp(1.2 * x)
+    low = 1.0 + 0.5 * (gamma - 1.0) * mach**2
+    p = 30e5 * low ** (-gamma / (gamma - 1.0))
+    area = 1e-3 / mach * (2.0 / (gamma + 1.0) * low) ** (0.5 * (gamma + 1.0) / (gamma - 1.0))
+    one = Lane({"x_m": x, "r_m": np.sqrt(area / np.pi), "p_gas_Pa": p}, {})
+    face = p[0] * (1.0 + gamma * mach[0] ** 2)  # of the injector: at rest behind it
+    exit_plane = p[-1] * area[-1] * (1.0 + gamma * mach[-1] ** 2)
+    assert thrust(one, face) == pytest.approx(exit_plane, rel=1e-5)
+
+
+def test_cosine_of_a_cone_and_of_repeated_stations():
+    x = np.array([0.0, 0.0, 0.1, 0.1, 0.3, 0.3])
+    found = cosine(lane(x_m=x, r_m=0.02 + np.tan(0.4) * x))
+    assert found == pytest.approx(np.cos(0.4), rel=EXACT)
+
+
+def test_proof_pressure_by_hand():
+    # ligament hottest at the first station: mean 600 K, yield (249 + 191)/2 = 220 MPa; cold 288
+    # (held at 300 K): 1.3091. Lands 500 K: 249. Jacket hotter than its table: left out
+    case = lane()
+    T_jacket = np.full(3, 400.0)
+    found = proof(d.Limits(), ALLOY, NICKEL, case, T_jacket)
+    assert found.ratios["ligament"] == pytest.approx(288.0 / 220.0, rel=1e-9)
+    assert found.ratios["lands"] == pytest.approx(288.0 / 249.0, rel=1e-9)
+    assert "closeout.jacket_yield_strength" in found.left_out
+    # 95 bar at the inlet manifold is the highest, 30 bar in the bore
+    assert found.channels == pytest.approx(1.2 * 95e5 * 288.0 / 220.0, rel=1e-9)
+    assert found.bore == pytest.approx(1.2 * 30e5 * 288.0 / 220.0, rel=1e-9)
+    assert found.governs("channels") == ("ligament", pytest.approx(1.30909, rel=1e-5))
+
+
+def test_a_jacket_that_softens_most_governs_the_proof():
+    # 316L: 205 MPa cold; 127 at 473.15 K. Copper alloy at 320 K loses next to nothing
+    cool = lane(**{f"T_wall_{side}_K": [320.0] * 3 for side in ("hot", "cold")})
+    steel = find("316L", "annealed-minimum")
+    found = proof(d.Limits(proof_factor=1.5), ALLOY, steel, cool, np.full(3, 473.15))
+    part, ratio = found.governs("bore")
+    assert (part, found.left_out) == ("jacket", "")
+    assert ratio == pytest.approx(205.0 / 127.0, rel=1e-9)
+    assert found.bore == pytest.approx(1.5 * 30e5 * ratio, rel=1e-9)
+
+
+def test_a_proof_is_never_lower_than_its_factor():
+    cold = lane(**{f"T_wall_{side}_K": [200.0] * 3 for side in ("hot", "cold")})
+    found = proof(d.Limits(), ALLOY, NICKEL, cold, np.full(3, 150.0))
+    assert found.channels == pytest.approx(1.2 * 95e5, rel=EXACT)
+
+
+STEEL = {"jacket_alloy": "316L", "jacket_condition": "annealed-minimum", "route": "HIP-bonded"}
+
+
+def by_hand(t: float, case: Lane, at: int, allowed: float, p_proof: float, p_bore: float) -> float:
+    """Return the largest use of the jacket at one station of a cylinder [-]."""
+    p_c, p_g = case.stations["p_coolant_Pa"][at], 30e5
+    w, r, bore = 1.0e-3, 0.04 + 0.8e-3 + 2.0e-3 + 0.5 * t, 0.04
+    push = p_g * np.pi * bore**2 / (2.0 * np.pi * r * t)  # no rings: the injector's alone
+    hoop, pull = p_c * r / t, 0.5 * p_g * bore / t
+    mises = [np.sqrt(hoop**2 - hoop * s + s**2) for s in (pull + push, pull - push)]
+    run = max(hoop, *mises, 0.5 * p_c * (w / t) ** 2) / allowed
+    h_b, a_b = p_bore * r / t, 0.5 * p_bore * bore / t
+    test = max(p_proof * r / t, np.sqrt(h_b**2 - h_b * a_b + a_b**2), 0.5 * p_proof * (w / t) ** 2)
+    return max(run, test / 205e6)
+
+
+def test_the_jacket_that_is_needed_is_just_strong_enough():
+    case = lane()
+    made = design(copper=0.0, **STEEL)
+    steel = find("316L", "annealed-minimum")
+    needed = jacket_needed(made, steel, case)
+    assert needed.note == "for run and proof, hot and cold"
+    T = jacket_temperature(made, ALLOY, case)
+    tested = proof(made.limits, ALLOY, steel, case, T)
+    for at in range(3):
+        hot = float(steel.value("yield", T[at]).value) / 1.25
+        t = float(needed.thickness[at])
+        used = by_hand(t, case, at, hot, float(tested.channels), float(tested.bore))
+        assert used == pytest.approx(1.0, rel=1e-6)
+
+
+def test_a_wide_roof_needs_more_than_the_shell():
+    # 12 mm slots in a barrel of 40 mm: p w^2/(2 t^2) governs
+    case = lane(channel_width_m=[12e-3] * 3)
+    needed = jacket_needed(design(), NICKEL, case)
+    tested = proof(d.Limits(), ALLOY, NICKEL, case, np.full(3, 500.0))
+    by_roof = 12e-3 * np.sqrt(0.5 * float(tested.channels) / 437e6)
+    assert needed.thickness == pytest.approx(by_roof, rel=1e-9)
+    assert needed.note.startswith("for the proof test alone where yield of nickel-electroformed")
+
+
+def test_many_designs_need_what_each_needs_alone():
+    each = [lane(), lane(r_m=[0.05] * 3), lane(T_wall_hot_K=[500.0] * 3)]
+    stacked = {name: np.stack([one.stations[name] for one in each]) for name in each[0].stations}
+    many = Lane(stacked, {"coolant_pressure_in_Pa": np.full(3, 95e5)})
+    together = jacket_needed(design(), NICKEL, many).thickness
+    strained = strain_range(design(), ALLOY, NICKEL, many).total
+    for n, one in enumerate(each):
+        assert np.array_equal(together[n], jacket_needed(design(), NICKEL, one).thickness)
+        assert np.array_equal(strained[n], strain_range(design(), ALLOY, NICKEL, one).total)
+
+
+# --- mismatch and growth -------------------------------------------------------------------------
+def test_a_liner_at_its_yield_pulls_the_jacket_with_its_own_force():
+    case = lane()
+    hot, cold = np.full(3, 700.0), np.full(3, 400.0)
+    found = mismatch(design(), (ALLOY, NICKEL), case, hot, cold)
+    # free strain since the bath at 323.15 K: alloy 323.15 to 700 K, nickel to 400 K
+    by_hand = float(thermal_strain(ALLOY, 700.0, 323.15) - thermal_strain(NICKEL, 400.0, 323.15))
+    assert found.strain == pytest.approx(by_hand, rel=EXACT)
+    assert found.liner == pytest.approx(-191e6, rel=1e-9)  # yield at 700 K, in compression
+    # wall 0.8 mm and lands of 1.561 mm in a pitch of 2.561 mm, 2 mm deep
+    pitch = 2.5e-3 * (1.0 + 1.0e-3 / 0.0408)
+    t_l = 0.8e-3 + 2e-3 * (pitch - 1e-3) / pitch
+    assert found.jacket == pytest.approx(191e6 * t_l / 3e-3, rel=1e-9)
+    assert "rigid" in found.note
+    with pytest.raises(RangeError, match="not free of stress at a temperature that is known"):
+        mismatch(design(**STEEL), (ALLOY, NICKEL), case, hot, cold)
+
+
+def test_growth_is_strain_times_length():
+    x = np.array([-0.2, -0.1, 0.3])
+    assert growth(np.full(3, 2e-3), x) == (pytest.approx(1e-3, rel=EXACT), 0)
+    value, left_out = growth(np.array([2e-3, np.nan, 2e-3]), x)
+    assert np.isnan(value)
+    assert left_out == 1

@@ -1,0 +1,69 @@
+"""The demo chamber on its way to the shop, without a solve: nothing there changes a cut."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+
+from regen.case import load_case
+from regen.contour import build_contour
+from regen.output import shop_files
+from regen.paths import lay_paths
+from regen.result import Finding
+from regen.shop.cutters import plan
+from regen.shop.sheets import shop_set
+from regen.studies.to_shop import ToShop
+
+CASES = Path(__file__).parents[1] / "cases"
+HOTTEST = -0.020
+
+SAW = (
+    "channels.width=0.8 mm",
+    'shop.cutters=[{kind="saw",width="0.8 mm",diameter="30 mm",depth="5 mm"}]',
+)
+
+
+def result(*findings: Finding, verdict: str = "marginal") -> SimpleNamespace:
+    """Return what the shop asks of a result."""
+    return SimpleNamespace(
+        summary={"x_T_wall_hot_max_m": HOTTEST, "T_wall_hot_max_K": 760.0},
+        verdict=verdict,
+        notes=(),
+        findings=findings,
+        provenance={"regen": "0.1.0"},
+    )
+
+
+def to_shop(
+    *overrides: str, case: str | Path = "a-methane", of: SimpleNamespace | None = None
+) -> ToShop:
+    """Return a case on its way to the shop."""
+    path = case if isinstance(case, Path) else CASES / f"{case}.toml"
+    design = load_case(path, overrides).design
+    contour = build_contour(design.contour)
+    paths = lay_paths(design, contour)
+    cut = plan(design, contour, paths)
+    drawn = shop_set(design, paths, contour, cut, of or result(), case_hash="ab" * 32)
+    return ToShop(cut, (), drawn)
+
+
+def files(found: ToShop) -> dict[str, str]:
+    """Return all files as text by name."""
+    contents = shop_files.contents(found)
+    return {name: content.decode() for name, content in contents.items()}
+
+
+def table(text: str) -> dict[str, np.ndarray]:
+    """Return the columns of a CSV, numbers as floats with NaN for none."""
+    head, *rows = csv.reader(io.StringIO(text))
+    columns = {}
+    for name, cells in zip(head, zip(*rows, strict=True), strict=True):
+        try:
+            columns[name] = np.array([float(cell) if cell else np.nan for cell in cells])
+        except ValueError:
+            columns[name] = np.array(cells)
+    return columns

@@ -1,0 +1,48 @@
+"""[life] in a case: what it makes, and what is said of half a law."""
+
+from __future__ import annotations
+
+import pytest
+
+from regen.case import CaseError, load_case
+from regen.design import Life
+from tests.places import CASES
+
+DEMO = CASES / "a-methane.toml"
+
+
+def test_without_the_section_nothing_is_asked():
+    design = load_case(DEMO).design
+    assert design.life == Life()
+    assert design.life.firings is None
+    assert design.limits.life_factor == 4.0
+
+
+def test_firings_their_duration_and_ductility():
+    given = ["life.firings=50", "life.firing_duration=2 min", "life.ductility=0.6"]
+    found = load_case(DEMO, [*given, "limits.life_factor=3"]).design
+    assert (found.life.firings, found.life.firing_duration, found.life.ductility) == (50, 120, 0.6)
+    assert found.limits.life_factor == 3.0
+
+
+def test_half_a_law_is_refused():
+    with pytest.raises(CaseError) as error:
+        load_case(DEMO, ["life.fatigue_strength=400 MPa", "life.fatigue_ductility=0.4"])
+    text = str(error.value)
+    assert "fatigue_strength_exponent, fatigue_ductility_exponent, fatigue_temperature" in text
+    assert "are not given" in text
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("life.firings=0", "a whole number from 1"),
+        ("life.firings=2.5", "not a whole number"),
+        ("life.firing_duration=60", "unit"),
+        ("life.ductility=60", "from 0.01 to 0.99"),
+    ],
+)
+def test_values_that_make_no_sense(given, said):
+    with pytest.raises(CaseError, match="life") as error:
+        load_case(DEMO, [given])
+    assert said in str(error.value)

@@ -1,0 +1,62 @@
+"""The figure of the strength checks: what is drawn, what is said of what is not."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from regen.output import figures_strength, report, words
+from regen.output.figure_style import svg
+from regen.result import Finding
+
+
+@pytest.fixture
+def checked(drawn_result):
+    x = drawn_result.stations["x_m"]
+    columns = {name: np.linspace(0.2, 0.9, x.size) for name in figures_strength.MARGINS}
+    columns["margin_jacket_stress"] = np.full(x.size, np.nan)
+    columns["margin_jacket_proof"] = np.linspace(-0.5, 0.4, x.size)
+    columns |= {
+        "strain_range": np.where(x < -0.05, np.nan, 0.02),
+        "strain_range_low": np.full(x.size, 0.008),
+        "strain_range_plastic": np.full(x.size, 0.015),
+    }
+    note = "between run and stop"
+    found = Finding(
+        "structure", "strain_range", "strain range", 2.0, "%", "strain_range", 0.0, note
+    )
+    return dataclasses.replace(drawn_result, checked=columns, findings=(found,))
+
+
+def test_margins_and_strain_range_along_x(checked):
+    figure = figures_strength.draw(checked)
+    upper, lower = figure.axes
+    labels = upper.get_legend_handles_labels()[1]
+    assert len(labels) == len(figures_strength.MARGINS)
+    assert "jacket, run: not known" in labels
+    assert "jacket, proof" in labels
+    assert upper.get_ylim()[0] < -50.0
+    assert "[%]" in upper.get_ylabel()
+    assert "[%]" in lower.get_ylabel()
+    assert "[mm]" in lower.get_xlabel()
+    assert svg(figures_strength.draw(checked)) == svg(figures_strength.draw(checked))
+
+
+def test_margins_far_below_are_cut_and_the_axis_says_so(checked):
+    deep = dict(checked.checked) | {"margin_jacket_proof": np.full(9, -7.0)}
+    upper, _ = figures_strength.draw(dataclasses.replace(checked, checked=deep)).axes
+    assert "cut at -100 %" in upper.get_ylabel()
+    assert upper.get_ylim()[0] == pytest.approx(-110.0)
+
+
+def test_the_report_has_the_figure_and_the_findings(checked, drawn_design, tmp_path):
+    written = report.write_review(checked, drawn_design, "case = 1\n", (), tmp_path)
+    names = {str(path.relative_to(tmp_path)) for path in written}
+    assert {"figures/strength.svg", "strength.csv"} <= names
+    page = (tmp_path / "report.html").read_text("utf-8")
+    assert 'id="figure-strength"' in page
+    assert 'id="structure"' in page
+    assert "between run and stop" in page
+    assert words.finding(checked.findings[0]) == "2.00 %"
