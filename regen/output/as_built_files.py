@@ -158,6 +158,7 @@ def as_built_object(
         "pressure_drop_as_drawn_Pa": found.drop_drawn,
         "flow_at_drop_as_drawn_kg_s": found.flow_at_drop_drawn,
         "T_wall_hot_limit_K": _known(found.T_limit),
+        "limits_left_out": list(found.left_out),
         "life_not_assessed": found.no_life or None,
         "rule": RULE,
         "as_drawn": slot_object(found.drawn),

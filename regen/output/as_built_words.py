@@ -133,6 +133,9 @@ def notes(found: AsBuilt) -> list[str]:
         "correlations are the nominal ones: the band is that of the design, and so are the walls "
         "beyond the ends of the slots",
     ]
+    if found.left_out:
+        names = ", ".join(map(spoken, found.left_out))
+        said.append(f"not known of the design either, and so of no slot: {names}")
     if found.no_life:
         said.append(f"life is not assessed: {found.no_life}")
     else:

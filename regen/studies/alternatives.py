@@ -9,13 +9,10 @@ from typing import Any
 from regen.case import Case, CaseError, Problem, case_from, with_values
 from regen.case_alternatives import ALTERNATIVES, Alternative
 from regen.case_checks import AT_MOST_ONE, EITHER_OR
-from regen.checks import life
 from regen.checks.judge import review
-from regen.checks.lane import Lane
 from regen.curves import GeometryError
 from regen.design import Design
 from regen.prepare import Progress, prepare
-from regen.properties import metals
 from regen.properties.alloys import RangeError
 from regen.result import Finding, Result
 from regen.shop.layers import PlanError
@@ -228,7 +225,7 @@ def _solved(
     try:
         sizes = routes.beyond(route, prepare(made.design).passage)
         result = review(made.design, case_hash=made.hash)
-        firings = _life(made.design, result)
+        firings = _life(result)
         missing = _missing(result, firings)
         if route == "electroformed":
             plated = plan(made.design, result)
@@ -252,11 +249,10 @@ def _solved(
     )
 
 
-def _life(design: Design, result: Result) -> tuple[Finding, ...]:
+def _life(result: Result) -> tuple[Finding, ...]:
     """Return what is known of the firings that a design lives."""
-    lane = Lane(result.stations, result.summary)
-    told = life.findings(design, metals.liner(design), metals.jacket(design), lane)
-    return tuple(finding for finding in told.findings if finding.name in LIVES)
+    known = {finding.name: finding for finding in result.findings}
+    return tuple(known[name] for name in LIVES if name in known)
 
 
 def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:

@@ -31,6 +31,7 @@ from regen.studies.slot_verdict import (
     after_recut,
     judge_slot,
     own_limits,
+    unassessed,
 )
 from regen.studies.slots import AS_DRAWN, Built, built, check_kind, laid, outside, problems_of, said
 
@@ -110,6 +111,8 @@ class AsBuilt:
     T_limit: float
     no_life: str
     """Why no slot has a life, "" if one has."""
+    left_out: tuple[str, ...]
+    """Limits that are not known of the design either, and that no slot is judged by."""
     notes: tuple[str, ...]
 
     @property
@@ -177,7 +180,8 @@ def as_built(
     slots = built(design, sheet.rows)
     refuse(sheet, [*sheet.problems, *problems_of(solution.prepared, slots, sheet.rows)])
     own = own_limits(result)
-    row = _Row(solution, (AS_DRAWN, *slots))
+    left_out = unassessed(result)
+    row = _Row(solution, (AS_DRAWN, *slots), left_out)
     drop, share, at_drawn = row.common_drop()
     found = row.solved(drop, share)
     asked = _asked(row, found, drop, share, own)
@@ -202,6 +206,7 @@ def as_built(
         flow_at_drop_drawn=float(total[A.T_MASS_FLOW]) * at_drawn,
         T_limit=float(T_limit),
         no_life=row.no_life,
+        left_out=left_out,
         notes=(*sheet.notes, *said(solution.prepared, slots)),
     )
 
@@ -221,7 +226,7 @@ def _asked(
     drawn = [found[0]] * len(found)
     if row.solution.split is not None:
         twins = [replace(AS_DRAWN, number=slot.number) for slot in row.slots]
-        drawn = _Row(row.solution, twins).solved(drop, np.full(len(twins), share[0]))
+        drawn = _Row(row.solution, twins, row.left_out).solved(drop, np.full(len(twins), share[0]))
     return [
         {
             name: Margins(margin.own, float(np.fmin(margin.streak, twin.margins[name].streak)))
@@ -243,7 +248,7 @@ def _recut(
     doubtful = [n for n, s in enumerate(found) if s.verdict.word in ("sleeve", "scrap", "unknown")]
     if not doubtful:
         return {}
-    cut = _Row(solution, [row.slots[n] for n in doubtful], recut=True)
+    cut = _Row(solution, [row.slots[n] for n in doubtful], row.left_out, recut=True)
     solved = cut.solved(drop, cut.shares(drop))
     return {n: _judged(slot, asked[n]) for n, slot in zip(doubtful, solved, strict=True)}
 
@@ -278,8 +283,15 @@ class _Marched:
 class _Row:
     """Slots side by side between the manifolds of one chamber."""
 
-    def __init__(self, solution: Solution, slots: Sequence[Built], *, recut: bool = False) -> None:
-        self.solution, self.slots = solution, tuple(slots)
+    def __init__(
+        self,
+        solution: Solution,
+        slots: Sequence[Built],
+        left_out: tuple[str, ...],
+        *,
+        recut: bool = False,
+    ) -> None:
+        self.solution, self.slots, self.left_out = solution, tuple(slots), left_out
         self.made = laid(solution.prepared, slots, recut=recut)[0]
         self.total = np.stack([part.total for part in solution.nominal.circuits])
         self.drop_drawn = float(self.total[0, A.T_P_IN] - self.total[0, A.T_P_OUT])
@@ -401,7 +413,7 @@ class _Row:
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
         for rule in limits.rules(judged):
-            if rule.limit.informative:
+            if rule.limit.informative or rule.limit.name in self.left_out:
                 continue
             margins[rule.limit.name] = np.full((2, count), np.nan)
             places[rule.limit.name] = np.full(count, np.nan)

@@ -66,6 +66,15 @@ def own_limits(result: Result) -> dict[str, Margins]:
     }
 
 
+def unassessed(result: Result) -> tuple[str, ...]:
+    """Return the limits that nobody knows and that leave the design marginal, not unknown."""
+    return tuple(
+        margin.name
+        for margin in result.margins
+        if margin.nominal is None and margin.verdict == "marginal" and not margin.informative
+    )
+
+
 def _known(margin: float | None) -> float:
     return math.nan if margin is None else margin
 

@@ -89,10 +89,11 @@ def test_slots_measured_as_drawn_are_the_nominal_march(design, drawn):
         assert slot.T_out == pytest.approx(head["coolant_temperature_out_K"], rel=SAME)
         assert slot.outside == ()
     for margin in found.design.margins:
-        if not margin.informative:
-            assert found.slots[3].margins[margin.name].own == pytest.approx(
-                margin.nominal, rel=SAME
-            )
+        if margin.nominal is None and not margin.informative:
+            assert margin.name in found.left_out  # the jacket's hot strength is not tabulated
+        elif not margin.informative:
+            own = found.slots[3].margins[margin.name].own
+            assert own == pytest.approx(margin.nominal, rel=SAME)
 
 
 @pytest.mark.parametrize("off", [-0.15e-3, 0.15e-3])
