@@ -178,6 +178,9 @@ def test_the_drawn_floor_is_the_tables(sawn, plain):
         rows = table(made["cutting_table.csv"])
         drawn = np.interp(rows["x [mm]"], floor[:, 0], floor[:, 1])
         assert np.abs(drawn - rows["r floor [mm]"]).max() < POLYLINE
+        # and straight lines from row to row leave the drawn floor nowhere by more than 4 um
+        straight = np.interp(floor[:, 0], rows["x [mm]"], rows["r floor [mm]"])
+        assert np.abs(straight - floor[:, 1]).max() < 4e-3 + POLYLINE
 
 
 def test_drawn_curves_stand_off_the_contour_by_hand(plain):
