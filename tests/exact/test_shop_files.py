@@ -178,6 +178,9 @@ def test_the_drawn_floor_is_the_tables(sawn, plain):
         rows = table(made["cutting_table.csv"])
         drawn = np.interp(rows["x [mm]"], floor[:, 0], floor[:, 1])
         assert np.abs(drawn - rows["r floor [mm]"]).max() < POLYLINE
+        # and straight lines from row to row leave the drawn floor nowhere by more than 4 um
+        straight = np.interp(floor[:, 0], rows["x [mm]"], rows["r floor [mm]"])
+        assert np.abs(straight - floor[:, 1]).max() < 4e-3 + POLYLINE
 
 
 def test_drawn_curves_stand_off_the_contour_by_hand(plain):
@@ -285,6 +288,9 @@ def test_a_layer_in_a_narrow_groove_grows_together():
     assert np.all(np.diff(outside[0]) > 0)
     # flank lines moved out by 5 cross on the middle plane at 3 + (5 - 3)/cos(0.6)
     assert abs(np.interp(0.0, *outside) - (3 + 2 / np.cos(0.6))) < 0.01 * np.tan(0.6)
+    for x in (-1.0, 1.0):  # and each flank is the outside on its own side
+        flank = 3 + 2 / np.cos(0.6) + np.tan(0.6)
+        assert np.interp(x, *outside) == pytest.approx(flank, abs=1e-9)
 
 
 def test_a_saw_stays_in_the_slots_whose_number_it_cuts():
