@@ -12,7 +12,7 @@ from regen.checks.lane import Solved
 from regen.checks.limits import relative
 from regen.checks.mass import MassParts, mass_parts
 from regen.checks.mismatch import growth, joined_at, mismatch
-from regen.checks.proof import T_PROOF
+from regen.checks.proof import T_PROOF, Proof, proof
 from regen.checks.strain import REST, STATES, StrainRange, strain_range, thermal_strain
 from regen.checks.structure import Shell, jacket_needed, jacket_temperature, shell
 from regen.paths import Path
@@ -88,6 +88,7 @@ class _Whole:
     liner: AlloyCondition
     jacket: AlloyCondition
     shell: Shell
+    proof: Proof
     columns: Mapping[str, Array]
     strain: StrainRange
     needed: str
@@ -139,7 +140,8 @@ def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
 def _whole(solved: Solved) -> _Whole:
     design, lane = solved.design, solved.nominal
     liner, jacket = (replace(m, beyond="nan") for m in (solved.alloy, metals.jacket(design)))
-    made = shell(design, liner, jacket, lane, jacket_temperature(design, liner, lane))
+    made = shell(design, lane, jacket_temperature(design, liner, lane))
+    tested = proof(design.limits, liner, jacket, lane, made.T)
     joined = joined_at(design)
     T0 = REST if joined is None else joined
     t = np.full(made.T.shape, design.closeout.jacket)
@@ -161,7 +163,7 @@ def _whole(solved: Solved) -> _Whole:
         "strain_range_plastic": strain.plastic,
     }
     columns = {name: found[name] for name in COLUMNS}
-    return _Whole(solved, liner, jacket, made, columns, strain, needed.note, T0)
+    return _Whole(solved, liner, jacket, made, tested, columns, strain, needed.note, T0)
 
 
 def _primary(solved: Solved) -> Iterator[tuple[str, Array]]:
@@ -181,7 +183,7 @@ def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
 
 
 def _proof(whole: _Whole) -> Iterator[Finding]:
-    tested, factor = whole.shell.proof, whole.solved.design.limits.proof_factor
+    tested, factor = whole.proof, whole.solved.design.limits.proof_factor
     why = ""
     if np.isnan(tested.channels):
         why = f"the yield of {whole.solved.alloy} is not tabulated where it runs hottest"
