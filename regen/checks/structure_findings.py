@@ -290,7 +290,8 @@ def _mismatch(
     left_out = int(np.count_nonzero(~np.isfinite(found.liner)))
     if left_out:
         why = f"{left_out} of {whole.x.size} stations left out: expansion or strength not tabulated"
-    note = "; ".join(part for part in (found.note, why) if part)
+    rigid = found.note if left_out < whole.x.size else ""
+    note = "; ".join(part for part in (rigid, why) if part)
     for (part, text), stress in zip(texts, (found.liner, found.jacket), strict=True):
         _, x = _highest(np.abs(stress), whole.x)
         value = None if x is None else float(stress[np.argmax(whole.x == x)])
@@ -306,7 +307,7 @@ def _strain(whole: _Whole) -> Iterator[Finding]:
         ("strain_range_plastic", "plastic part of the conservative one", strain.plastic),
     ):
         value, x = _highest(values, whole.x)
-        note = strain.note
+        note = strain.note if name == "strain_range" or x is None else ""
         if x is not None:
             at = int(np.argmax(whole.x == x))
             pair = f"between {STATES[strain.upper[at]]} and {STATES[strain.lower[at]]}"
