@@ -42,6 +42,16 @@ class Proof:
         return part, ratios[part]
 
 
+def working(lane: Lane) -> dict[str, Array]:
+    """Return the highest pressures in operation (...,) [Pa], of "channels" and "bore"."""
+    s, totals = lane.stations, lane.totals
+    inlet, face = (np.asarray(totals.get(k, 0.0)) for k in ("coolant_pressure_in_Pa", INJECTOR))
+    return {
+        "channels": np.maximum(s["p_coolant_Pa"].max(axis=-1), inlet),
+        "bore": np.maximum(s["p_gas_Pa"].max(axis=-1), face),
+    }
+
+
 def proof(
     limits: Limits, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane, T_jacket: Array
 ) -> Proof:
@@ -89,11 +99,7 @@ def proof(
         ratios["jacket"] = ratio
     except RangeError as error:
         left_out = str(error)
-    p_channels = np.maximum(
-        s["p_coolant_Pa"].max(axis=-1), np.asarray(lane.totals.get("coolant_pressure_in_Pa", 0.0))
-    )
-    p_bore = np.maximum(s["p_gas_Pa"].max(axis=-1), np.asarray(lane.totals.get(INJECTOR, 0.0)))
-    working = {"channels": p_channels, "bore": p_bore}
+    highest = working(lane)
     pressures = {}
     for test, parts in UNDER.items():
         largest = ratios["ligament"]
@@ -102,8 +108,8 @@ def proof(
                 # a jacket's ratio that is not known is left out; a liner's makes all unknown
                 known = np.nan_to_num(ratios[part], nan=1.0) if part == "jacket" else ratios[part]
                 largest = np.maximum(largest, known)
-        pressures[test] = limits.proof_factor * working[test] * largest
-    return Proof(pressures["channels"], pressures["bore"], ratios, working, left_out)
+        pressures[test] = limits.proof_factor * highest[test] * largest
+    return Proof(pressures["channels"], pressures["bore"], ratios, highest, left_out)
 
 
 def untabulated(jacket: AlloyCondition, T: Array) -> str:

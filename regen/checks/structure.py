@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from regen.checks.lane import Lane
-from regen.checks.proof import T_PROOF, Proof, proof, untabulated
+from regen.checks.proof import T_PROOF, Proof, proof, untabulated, working
 from regen.checks.strength import allowed, membrane_stress, von_mises
 from regen.design import Design
 from regen.properties import metals
@@ -116,7 +116,6 @@ class Shell:
     p_coolant: Array
     p_gas: Array
     w: Array
-    proof: Proof
 
     def hoop(self, p: Array, t: Array) -> Array:
         """Return the hoop stress from pressure [Pa] at thickness [m], (..., S) [Pa]."""
@@ -141,24 +140,20 @@ class Shell:
         pulled, pushed = von_mises(hoop, axial + thrust), von_mises(hoop, axial - thrust)
         return np.asarray(np.maximum(hoop, np.maximum(pulled, pushed)))
 
-    def proving(self, t: Array) -> Array:
+    def proving(self, t: Array, tested: Proof) -> Array:
         """Return the governing membrane stress at proof, thickness [m], (..., S) [Pa]."""
-        bore = self.proof.bore[..., None]
+        bore = tested.bore[..., None]
         both = von_mises(self.hoop(bore, t), self.axial(bore, t))
-        return np.asarray(np.maximum(self.hoop(self.proof.channels[..., None], t), both))
+        return np.asarray(np.maximum(self.hoop(tested.channels[..., None], t), both))
 
 
-def shell(
-    design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane, T: Array
-) -> Shell:
+def shell(design: Design, lane: Lane, T: Array) -> Shell:
     """Return the jacket of a lane as a shell.
 
     Parameters
     ----------
     design : Design
-        Closeout layers, factors.
-    liner, jacket : AlloyCondition
-        Metals.
+        Layers of the closeout.
     lane : Lane
         Solved lane, or many.
     T : ndarray
@@ -168,24 +163,16 @@ def shell(
     -------
     Shell
         For thicknesses of the jacket to be asked about.
-
-    Raises
-    ------
-    RangeError
-        If the liner's yield is not tabulated, unless its ``beyond`` is "nan".
     """
-    s = lane.stations
-    tested = proof(design.limits, liner, jacket, lane, T)
-    cos = cosine(lane)
+    s, cos = lane.stations, cosine(lane)
     return Shell(
         T=T,
         inside=s["r_m"] / cos + s["wall_m"] + s["channel_depth_m"] + design.closeout.copper,
         bore=s["r_m"] / cos,
-        F=thrust(lane, tested.working["bore"]),
+        F=thrust(lane, working(lane)["bore"]),
         p_coolant=s["p_coolant_Pa"],
         p_gas=s["p_gas_Pa"],
         w=s["channel_width_m"],
-        proof=tested,
     )
 
 
@@ -222,15 +209,16 @@ def jacket_needed(design: Design, jacket: AlloyCondition, lane: Lane) -> Needed:
     metal = replace(jacket, beyond="nan")
     try:
         liner = replace(metals.liner(design), beyond="nan")
-        made = shell(design, liner, metal, lane, jacket_temperature(design, liner, lane))
+        made = shell(design, lane, jacket_temperature(design, liner, lane))
+        tested = proof(design.limits, liner, metal, lane, made.T)
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(lane.stations["r_m"].shape, np.nan), f"not known: {error}")
     hot = allowed(metal, made.T, design.limits)[0]
-    p_proof = np.broadcast_to(made.proof.channels[..., None], hot.shape)
+    p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
     t = np.full(hot.shape, design.closeout.jacket)
     for _ in range(SETTLED):
-        used = np.fmax(made.running(t) / hot, made.proving(t) / cold)
+        used = np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
         t = t * used
     roof = np.sqrt(0.5 * np.fmax(made.p_coolant / hot, p_proof / cold)) * made.w
     thickness = np.where(np.isnan(p_proof), np.nan, np.maximum(t, roof))

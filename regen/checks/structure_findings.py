@@ -12,7 +12,7 @@ from regen.checks.lane import Solved
 from regen.checks.limits import relative
 from regen.checks.mass import MassParts, mass_parts
 from regen.checks.mismatch import growth, joined_at, mismatch
-from regen.checks.proof import T_PROOF
+from regen.checks.proof import T_PROOF, Proof, proof
 from regen.checks.strain import REST, STATES, StrainRange, strain_range, thermal_strain
 from regen.checks.structure import Shell, jacket_needed, jacket_temperature, shell
 from regen.paths import Path
@@ -88,6 +88,7 @@ class _Whole:
     liner: AlloyCondition
     jacket: AlloyCondition
     shell: Shell
+    proof: Proof
     columns: Mapping[str, Array]
     strain: StrainRange
     needed: str
@@ -139,7 +140,8 @@ def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
 def _whole(solved: Solved) -> _Whole:
     design, lane = solved.design, solved.nominal
     liner, jacket = (replace(m, beyond="nan") for m in (solved.alloy, metals.jacket(design)))
-    made = shell(design, liner, jacket, lane, jacket_temperature(design, liner, lane))
+    made = shell(design, lane, jacket_temperature(design, liner, lane))
+    tested = proof(design.limits, liner, jacket, lane, made.T)
     joined = joined_at(design)
     T0 = REST if joined is None else joined
     t = np.full(made.T.shape, design.closeout.jacket)
@@ -161,7 +163,7 @@ def _whole(solved: Solved) -> _Whole:
         "strain_range_plastic": strain.plastic,
     }
     columns = {name: found[name] for name in COLUMNS}
-    return _Whole(solved, liner, jacket, made, columns, strain, needed.note, T0)
+    return _Whole(solved, liner, jacket, made, tested, columns, strain, needed.note, T0)
 
 
 def _primary(solved: Solved) -> Iterator[tuple[str, Array]]:
@@ -181,7 +183,7 @@ def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
 
 
 def _proof(whole: _Whole) -> Iterator[Finding]:
-    tested, factor = whole.shell.proof, whole.solved.design.limits.proof_factor
+    tested, factor = whole.proof, whole.solved.design.limits.proof_factor
     why = ""
     if np.isnan(tested.channels):
         why = f"the yield of {whole.solved.alloy} is not tabulated where it runs hottest"
@@ -288,7 +290,8 @@ def _mismatch(
     left_out = int(np.count_nonzero(~np.isfinite(found.liner)))
     if left_out:
         why = f"{left_out} of {whole.x.size} stations left out: expansion or strength not tabulated"
-    note = "; ".join(part for part in (found.note, why) if part)
+    rigid = found.note if left_out < whole.x.size else ""
+    note = "; ".join(part for part in (rigid, why) if part)
     for (part, text), stress in zip(texts, (found.liner, found.jacket), strict=True):
         _, x = _highest(np.abs(stress), whole.x)
         value = None if x is None else float(stress[np.argmax(whole.x == x)])
@@ -304,7 +307,7 @@ def _strain(whole: _Whole) -> Iterator[Finding]:
         ("strain_range_plastic", "plastic part of the conservative one", strain.plastic),
     ):
         value, x = _highest(values, whole.x)
-        note = strain.note
+        note = strain.note if name == "strain_range" or x is None else ""
         if x is not None:
             at = int(np.argmax(whole.x == x))
             pair = f"between {STATES[strain.upper[at]]} and {STATES[strain.lower[at]]}"

@@ -10,7 +10,7 @@ import numpy as np
 
 from regen.checks import strength
 from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
-from regen.checks.proof import T_PROOF, untabulated
+from regen.checks.proof import T_PROOF, Proof, proof, untabulated
 from regen.checks.secondary_rules import secondary
 from regen.checks.structure import Shell, jacket_temperature, shell
 from regen.properties import metals
@@ -18,6 +18,7 @@ from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array
 
 ShellOf = Callable[[Lane], Shell]
+ProofOf = Callable[[Lane], Proof]
 
 
 def rules(solved: Solved) -> tuple[Rule, ...]:
@@ -46,13 +47,18 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
         return jacket_temperature(solved.design, solved.alloy, lane)
 
     @cache
-    def tried(lane: Lane) -> Shell | RangeError:
+    def of(lane: Lane) -> Shell:
+        return shell(solved.design, lane, temperature(lane))
+
+    @cache
+    def tried(lane: Lane) -> Proof | RangeError:
         try:
-            return shell(solved.design, solved.alloy, jacket, lane, temperature(lane))
+            limits = solved.design.limits
+            return proof(limits, solved.alloy, jacket, lane, temperature(lane))
         except RangeError as error:
             return error
 
-    def of(lane: Lane) -> Shell:
+    def tested(lane: Lane) -> Proof:
         found = tried(lane)
         if isinstance(found, RangeError):
             raise found
@@ -60,13 +66,13 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
 
     return (
         _ligament(solved),
-        _ligament_proof(solved, of),
+        _ligament_proof(solved, tested),
         _lands(solved),
-        _lands_proof(solved, of),
-        _bond(solved, of),
+        _lands_proof(solved, tested),
+        _bond(solved, tested),
         _jacket(solved, jacket, of),
         _roof(solved, jacket, of),
-        _jacket_proof(solved, jacket, of),
+        _jacket_proof(solved, jacket, of, tested),
         *secondary(solved, jacket, temperature),
     )
 
@@ -123,22 +129,21 @@ def _ligament(solved: Solved) -> Rule:
     return Rule(limit, compare)
 
 
-def _ligament_proof(solved: Solved, of: ShellOf) -> Rule:
+def _ligament_proof(solved: Solved, tested: ProofOf) -> Rule:
     text = "hot wall over the channel at proof: channels with the bore empty, or the bore alone"
     limit = Limit("ligament_proof", text, "Pa", "clamped_strip", note=_cold(solved.alloy))
 
     def compare(lane: Lane) -> Compared:
-        s, tested = lane.stations, of(lane).proof
-        dp = np.maximum(tested.channels, tested.bore)[..., None]
+        s, found = lane.stations, tested(lane)
+        dp = np.maximum(found.channels, found.bore)[..., None]
         stress = strength.ligament_stress(dp, s["channel_width_m"], s["wall_m"])
-        return _against_yield_at_proof(solved.alloy, stress, _pressures(of(lane)))
+        return _against_yield_at_proof(solved.alloy, stress, _pressures(found))
 
     return Rule(limit, compare)
 
 
-def _pressures(made: Shell) -> str:
+def _pressures(tested: Proof) -> str:
     """Say the pressures of both tests, of one design."""
-    tested = made.proof
     if tested.channels.ndim or np.isnan(tested.channels):
         return ""
     part, ratio = tested.governs("channels")
@@ -163,23 +168,23 @@ def _lands(solved: Solved) -> Rule:
     return Rule(limit, compare)
 
 
-def _lands_proof(solved: Solved, of: ShellOf) -> Rule:
+def _lands_proof(solved: Solved, tested: ProofOf) -> Rule:
     text = "lands at proof: tension, channels under pressure and the bore empty"
     limit = Limit("land_proof", text, "Pa", "land_equilibrium", note=_cold(solved.alloy))
 
     def compare(lane: Lane) -> Compared:
-        return _against_yield_at_proof(solved.alloy, _land_tension(lane, of(lane)))
+        return _against_yield_at_proof(solved.alloy, _land_tension(lane, tested(lane)))
 
     return Rule(limit, compare)
 
 
-def _land_tension(lane: Lane, made: Shell) -> Array:
+def _land_tension(lane: Lane, tested: Proof) -> Array:
     s = lane.stations
-    p = made.proof.channels[..., None]
+    p = tested.channels[..., None]
     return strength.land_tension(p, s["channel_width_m"], s["land_width_m"])
 
 
-def _bond(solved: Solved, of: ShellOf) -> Rule:
+def _bond(solved: Solved, tested: ProofOf) -> Rule:
     factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
     text = "bond of the lands to the closeout at proof, channels under pressure and the bore empty"
     note = (
@@ -189,7 +194,7 @@ def _bond(solved: Solved, of: ShellOf) -> Rule:
     limit = Limit("bond_stress", text, "Pa", "land_equilibrium", note=note)
 
     def compare(lane: Lane) -> Compared:
-        stress = _land_tension(lane, of(lane))
+        stress = _land_tension(lane, tested(lane))
         return Compared(stress, np.full(stress.shape, bond / factor))
 
     return Rule(limit, compare)
@@ -238,15 +243,15 @@ def _roof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
     return Rule(limit, compare)
 
 
-def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
+def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf, tested: ProofOf) -> Rule:
     text = "jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof"
     limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=_cold(jacket))
 
     def compare(lane: Lane) -> Compared:
-        made = of(lane)
+        made, found = of(lane), tested(lane)
         t = _thickness(solved, made)
-        roof = strength.bending_stress(made.proof.channels[..., None], made.w, t)
-        stress = np.maximum(made.proving(t), roof)
-        return _against_yield_at_proof(jacket, stress, made.proof.left_out)
+        roof = strength.bending_stress(found.channels[..., None], made.w, t)
+        stress = np.maximum(made.proving(t, found), roof)
+        return _against_yield_at_proof(jacket, stress, found.left_out)
 
     return Rule(limit, compare)

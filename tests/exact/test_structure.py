@@ -12,7 +12,14 @@ from regen.checks.lane import Lane
 from regen.checks.mismatch import growth, mismatch
 from regen.checks.proof import proof
 from regen.checks.strain import STATES, strain_range, thermal_strain
-from regen.checks.structure import cosine, jacket_needed, jacket_temperature, mean_land, thrust
+from regen.checks.structure import (
+    cosine,
+    jacket_needed,
+    jacket_temperature,
+    mean_land,
+    shell,
+    thrust,
+)
 from regen.properties.alloys import MissingProperty, RangeError, find
 
 EXACT = 1e-12  # rounding of a few operations
@@ -225,6 +232,28 @@ def test_a_proof_is_never_lower_than_its_factor():
     cold = lane(**{f"T_wall_{side}_K": [200.0] * 3 for side in ("hot", "cold")})
     found = proof(d.Limits(), ALLOY, NICKEL, cold, np.full(3, 150.0))
     assert found.channels == pytest.approx(1.2 * 95e5, rel=EXACT)
+    # a liner that is stronger as it runs, 322.7 MPa at 173 K, than at the test, does not lower it
+    stronger = find("Cu-Cr-Nb-4-2", "lpbf-heat-treated")
+    found = proof(d.Limits(), stronger, NICKEL, cold, np.full(3, 150.0))
+    assert found.bore == pytest.approx(1.2 * 30e5, rel=EXACT)
+
+
+def test_the_thrust_counts_whichever_end_holds_the_chamber():
+    # 4 mm of steel on a mean radius of 44.8 mm, a bore of 40 mm: no rings of wall in a cylinder,
+    # so the thrust is the injector's alone
+    made = design(copper=0.0, **STEEL)
+    case = lane(p_gas_Pa=[90e5] * 3)
+    whole = shell(made, case, np.full(3, 400.0))
+    t = np.full(3, 4e-3)
+    hoop = np.maximum(case.stations["p_coolant_Pa"], 90e5) * 44.8e-3 / 4e-3
+    pull, push = 0.5 * 90e5 * 40e-3 / 4e-3, 90e5 * 40e-3**2 / (2.0 * 44.8e-3 * 4e-3)
+    both = [np.sqrt(hoop**2 - hoop * s + s**2) for s in (pull + push, pull - push)]
+    assert whole.running(t) == pytest.approx(np.maximum(hoop, np.maximum(*both)), rel=1e-9)
+    # a thrust far above what the bore alone explains presses the jacket: that governs
+    pressed = replace(whole, F=np.asarray(200e3))
+    push = 200e3 / (2.0 * np.pi * 44.8e-3 * 4e-3)
+    by_push = np.sqrt(hoop**2 - hoop * (pull - push) + (pull - push) ** 2)
+    assert pressed.running(t) == pytest.approx(by_push, rel=1e-9)
 
 
 STEEL = {"jacket_alloy": "316L", "jacket_condition": "annealed-minimum", "route": "HIP-bonded"}

@@ -135,12 +135,19 @@ def test_b_hydrogen_has_the_flux_of_the_estimate_and_shallow_slots_choke(results
     assert caught.value.status in (st.TEXTS[st.CHOKED].name, st.TEXTS[st.PRESSURE_LOST].name)
 
 
+def _passes_but_for_the_jacket(result):
+    """Every limit passes but those of nickel's hot strength, which no table has."""
+    assert result.verdict == "marginal"
+    short = {m.name for m in result.margins if not m.informative and m.verdict != "pass"}
+    assert short == {"jacket_stress", "roof_bending"}
+
+
 def test_c_bare_ethanol_fails_on_burnout_and_measured_mixing_passes(results):
     _, bare = results["c-ethanol-bare"]
     assert bare.verdict == "fail"
     assert [m.name for m in bare.margins if m.verdict == "fail"] == ["burnout"]
     _, fitted = results["c-ethanol-measured"]
-    assert fitted.verdict == "pass"
+    _passes_but_for_the_jacket(fitted)
     assert any(note.code == "fitted factors" for note in fitted.notes)
 
 
@@ -152,7 +159,7 @@ FILM_BALANCE = 0.15
 def test_c_fuel_film_passes_and_wets_what_its_heat_of_evaporation_allows(results):
     design, film = results["c-ethanol-film"]
     _, bare = results["c-ethanol-bare"]
-    assert film.verdict == "pass"
+    _passes_but_for_the_jacket(film)
     text = next(note.text for note in film.notes if note.code == "film")
     wetted = float(text.split("it wets ")[1].split(" mm")[0]) * 1e-3
     fuel = film.summary["gas_mass_flow_kg_s"] / (1 + design.propellants.mixture_ratio)
@@ -180,7 +187,7 @@ def test_d_water_is_single_phase_and_heats_as_its_heat_capacity_says(results):
     T_sat = PropsSI("T", "P", s["coolant_pressure_out_Pa"], "Q", 0, "Water")
     assert result.stations["T_wall_cold_K"].max() < T_sat
     assert not any(note.code == "boiling" for note in result.notes)
-    assert result.verdict == "pass"
+    _passes_but_for_the_jacket(result)
     # water heated by 187 kW in all, estimated before the case had circuits
     assert within(s["heat_total_W"], 187e3, 187e3)
 

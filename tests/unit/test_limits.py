@@ -366,6 +366,7 @@ def test_factors_of_the_case_count():
 
 def test_many_designs_have_the_margins_of_each():
     each = [lane(), lane(wall_m=[0.6e-3] * 3), lane(T_wall_hot_K=[650.0, 950.0, 500.0])]
+    each.append(lane(T_wall_hot_K=[980.0] * 3, T_wall_cold_K=[960.0] * 3))  # beyond every table
     columns = {k: np.stack([one.stations[k] for one in each]) for k in each[0].stations}
     totals = {k: np.array([one.totals[k] for one in each]) for k in each[0].totals}
     quiet = replace(find("Cu-Cr-Zr", "solution-annealed-aged"), beyond="nan")
