@@ -17,6 +17,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "thermal_conductivity": (0.1, 20000.0),
     "specific_heat": (0.1, 5000.0),
     "youngs_modulus": (1e9, 1000e9),
+    "tangent_modulus": (0.01e9, 1000e9),
     "poisson_ratio": (0.0, 0.5),
     "thermal_expansion_mean": (-5e-6, 60e-6),
     "thermal_expansion_instantaneous": (-5e-6, 60e-6),

@@ -27,6 +27,7 @@ PLAIN = {
     *("fatigue_ductility", "fatigue_ductility_exponent"),
     *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
     *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
+    *("nickel_efficiency", "copper_efficiency", "nickel_profile", "copper_profile"),
     "greatest_aspect",
 }
 """Keys without a dimension."""
@@ -109,7 +110,7 @@ def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
     parts = [
         *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
         *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
-        *(d.Manifolds, d.Life),
+        *(d.Manifolds, d.Life, d.Plating),
     ]
     named = {
         field.name
