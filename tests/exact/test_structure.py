@@ -99,7 +99,7 @@ def test_a_table_that_ends_is_not_extended():
     found = thermal_strain(quiet, np.array([120.0, 400.0, 1500.0]), 300.0)
     assert np.isnan(found).tolist() == [True, False, True]
     with pytest.raises(MissingProperty, match="thermal_expansion_mean"):
-        thermal_strain(find("304L", "annealed-minimum"), 400.0, 300.0)
+        thermal_strain(find("Cu-Ag-Zr", "solution-annealed-aged"), 400.0, 300.0)
 
 
 # --- strain range --------------------------------------------------------------------------------
