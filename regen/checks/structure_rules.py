@@ -96,13 +96,17 @@ def jacket_of(solved: Solved) -> AlloyCondition:
 def _hot(solved: Solved, metal: AlloyCondition) -> str:
     limits = solved.design.limits
     return (
-        f"against the yield of {metal} at temperature over {limits.yield_factor:g}, or its tensile"
-        f" strength over {limits.ultimate_factor:g} where that is less and tabulated"
+        f"against the yield of {_own(metal)} at temperature over {limits.yield_factor:g}, or its"
+        f" tensile strength over {limits.ultimate_factor:g} where that is less and tabulated"
     )
 
 
 def _cold(metal: AlloyCondition) -> str:
-    return f"against the yield of {metal} at {T_PROOF:.0f} K: a proof test leaves no set"
+    return f"against the yield of {_own(metal)} at {T_PROOF:.0f} K: a proof test leaves no set"
+
+
+def _own(metal: AlloyCondition) -> str:
+    return f"{metal}, as the case gives it," if "yield" in metal.given else str(metal)
 
 
 def _wall_mean(lane: Lane) -> Array:

@@ -15,7 +15,7 @@ from regen.checks import limits
 from regen.checks.columns import peak
 from regen.checks.mass import cooled_mass
 from regen.curves import GeometryError
-from regen.design import Closeout, Profile
+from regen.design import Closeout, Liner, Profile
 from regen.passage import Passage, Sizes, build_passage, can_be_cut, ground_of
 from regen.prepare import prepare
 from regen.properties import alloys
@@ -113,7 +113,8 @@ class TestMargins:
 
 COPPER, NICKEL = 0.2e-3, 3e-3
 DESIGN = SimpleNamespace(
-    liner=SimpleNamespace(alloy="Cu-Cr-Zr", condition="solution-annealed-aged"),
+    liner=Liner("Cu-Cr-Zr", "solution-annealed-aged", Profile.constant(1e-3)),
+    materials=(),
     closeout=Closeout(copper=COPPER, jacket=NICKEL),
 )
 

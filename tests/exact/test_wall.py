@@ -214,13 +214,15 @@ def test_absurd_wall_is_computed(absurd):
 def test_absurd_wall_is_flagged(absurd):
     """The answer is not refused: the margin to the steel's working limit fails."""
     columns = {
-        name: np.array([value])
+        name: np.array([value, value])
         for name, value in {
             "x_m": 0.0,
+            "r_m": 50e-3,
             "T_wall_hot_K": absurd[A.O_T_WALL_HOT],
             "T_wall_cold_K": absurd[A.O_T_WALL_COLD],
             "T_wall_floor_K": absurd[A.O_T_WALL_COLD],
             "T_coolant_K": 300.0,
+            "h_coolant_W_m2K": 2e4,
             "p_coolant_Pa": 90e5,
             "p_gas_Pa": 20e5,
             "q_W_m2": absurd[A.O_Q],
@@ -234,6 +236,7 @@ def test_absurd_wall_is_flagged(absurd):
             "mach_coolant": 0.02,
         }.items()
     }
+    columns["x_m"] = np.array([0.0, 1e-3])
     design = Design(
         title="Linnet plane wall",
         propellants=Propellants("oxygen", "methane", 3.0),

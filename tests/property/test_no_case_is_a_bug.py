@@ -17,6 +17,7 @@ from regen.case_counts import CountAlong
 from regen.case_cutters import Cutters
 from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
 from regen.case_fields_along import Along, AlongNumber
+from regen.case_fields_strength import Heatings, Strengths
 from regen.case_model import SECTIONS
 from regen.case_sizing import FREE, FreeSizes
 from regen.checks.judge import review
@@ -70,6 +71,10 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
         return st.one_of(st.just('"fuel"'), st.just('"0.5 fuel"'), flow)
     if isinstance(kind, FreeSizes):
         return st.sampled_from(FREE).map(lambda n: f'["{n}"]')
+    if isinstance(kind, Heatings):
+        return st.sampled_from(['["braze at 935 degC"]', '["bake at 200 degC for 8 h"]'])
+    if isinstance(kind, Strengths):
+        return between(1e6, 1e9).map(lambda v: f'[["20 degC", "{v:.6g} Pa"], ["700 K", "5 MPa"]]')
     if isinstance(kind, Cutters):
         kinds = st.sampled_from(["saw", "end mill"])
         width = between(1e-4, 5e-2)
@@ -81,7 +86,7 @@ KEYS = {
     f"{section}.{name}": texts(info.metadata[0], name)
     for section, model in SECTIONS.items()
     for name, info in model.model_fields.items()
-    if name not in ("profile", "stations")
+    if name not in ("profile", "stations", "files")
 }
 
 overrides = st.lists(st.sampled_from(sorted(KEYS)), min_size=1, max_size=3, unique=True).flatmap(
