@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -229,12 +230,17 @@ def _asked(
         drawn = _Row(row.solution, twins, row.left_out).solved(drop, np.full(len(twins), share[0]))
     return [
         {
-            name: Margins(margin.own, float(np.fmin(margin.streak, twin.margins[name].streak)))
+            name: Margins(margin.own, _either(margin.streak, twin.margins[name].streak))
             for name, margin in own.items()
             if name in twin.margins
         }
         for twin in drawn
     ]
+
+
+def _either(worst_channel: float, as_drawn: float) -> float:
+    """Return the lower of two margins, NaN where the worst channel's is not known."""
+    return math.nan if math.isnan(worst_channel) else float(np.fmin(worst_channel, as_drawn))
 
 
 def _recut(

@@ -19,7 +19,7 @@ SAME = 1e-6
 RULE: dict[Word, str] = {
     "use": "as measured it keeps every limit; under the streak and the flow shortfall it is no "
     "worse than the worst channel that the design was judged by, or than a slot as drawn in "
-    "its place",
+    "its place; a limit that the worst channel leaves unknown is not asked of it there",
     "rework": "it does not, but would after a cut to the drawing, as wide as drawn and down to the "
     "drawn depth and wall: before the slots are filled",
     "sleeve": "as measured it keeps every limit, but not under the streak, and no cut cures it: "
@@ -106,7 +106,9 @@ def judge_slot(slot: Mapping[str, Margins], design: Mapping[str, Margins]) -> Sl
     lost = [n for n, m in slot.items() if math.isnan(m.streak) and not math.isnan(design[n].streak)]
     if lost:
         return SlotVerdict("unknown", "not evaluated under the streak", tuple(lost))
-    worse = [n for n, m in slot.items() if m.streak < min(0.0, design[n].streak) - SAME]
+    # where the design's own worst channel is not known, a slot cannot be held against it
+    known = [name for name in slot if not math.isnan(design[name].streak)]
+    worse = [n for n in known if slot[n].streak < min(0.0, design[n].streak) - SAME]
     if worse:
         return SlotVerdict("sleeve", "broken under the streak", tuple(worse))
     return SlotVerdict("use", "", ())

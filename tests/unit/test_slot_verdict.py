@@ -24,6 +24,7 @@ MARGINAL = Margins(0.1, -0.1)
         (Margins(NONE, NONE), KEPT, "unknown"),
         (Margins(0.1, NONE), KEPT, "unknown"),
         (Margins(0.1, NONE), Margins(0.1, NONE), "use"),  # nobody knows it under the streak
+        (Margins(0.1, -0.2), Margins(0.1, NONE), "use"),  # nor is there what to hold it against
         (Margins(0.1, 0.1), Margins(-0.1, -0.2), "unknown"),  # the design breaks it
         (Margins(0.1, 0.1), Margins(NONE, NONE), "unknown"),
     ],
