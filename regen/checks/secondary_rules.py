@@ -33,14 +33,17 @@ def secondary(
     Returns
     -------
     tuple of Rule
-        Shakedown, ratcheting, buckling of the hot wall, and what the liner does to the jacket.
+        Temperature of the jacket, shakedown, ratcheting, buckling of the hot wall, and what the
+        liner does to the jacket.
     """
 
     @cache
     def apart(lane: Lane) -> Array:
         return _apart(solved.alloy, jacket, _wall_mean(lane), T_jacket(lane))
 
+    warm = _jacket_temperature(solved, jacket, T_jacket)
     return (
+        *((warm,) if warm else ()),
         _thermal(solved),
         _ratchet(solved, apart),
         _buckling(solved, apart),
@@ -142,6 +145,23 @@ def _tangent(liner: AlloyCondition) -> bool:
     except MissingProperty:
         return False
     return True
+
+
+def _jacket_temperature(
+    solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]
+) -> Rule | None:
+    fact = jacket.limit(solved.design.limits.service)
+    if fact is None:
+        return None
+    text = f"jacket on the lands, {solved.design.limits.service} service of {jacket.alloy.key}"
+    note = "beyond it the metal softens or turns brittle for good; its hot strength decides"
+    limit = Limit("jacket_temperature", text, "K", fact.source, note=note, informative=True)
+
+    def compare(lane: Lane) -> Compared:
+        T = T_jacket(lane)
+        return Compared(T, np.full(T.shape, fact.value))
+
+    return Rule(limit, compare)
 
 
 def _reaction(solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]) -> Rule:

@@ -12,6 +12,10 @@ from regen.result import Finding, Result
 STYLES = {"pass": "green", "marginal": "yellow", "fail": "bold red", "unknown": "magenta"}
 
 
+PRINTED = ("proof", "life")
+"""Tables of findings that are printed; the others are long."""
+
+
 def print_summary(result: Result, console: Console) -> None:
     """Print verdict, quantities side by side, margins, wall check if there is one, and notes.
 
@@ -38,9 +42,13 @@ def print_summary(result: Result, console: Console) -> None:
     if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
         console.print("-: not evaluated; result.json says why")
     console.print()
-    for name, rows in words.finding_tables(result):
+    tables = dict(words.finding_tables(result))
+    for name in [name for name in PRINTED if name in tables]:
         console.print(name)
-        console.print(_findings(rows))
+        console.print(_findings(tables.pop(name)))
+        console.print()
+    if tables:
+        console.print(f"{', '.join(tables)}: in result.json and the report", highlight=False)
         console.print()
     if result.section_checks:
         console.print("hot wall by the closed form, and by finite elements on the true section")
