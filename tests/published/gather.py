@@ -25,6 +25,7 @@ from tests.published import test_gas_radiation as gas_radiation
 from tests.published import test_internal_convection as convection
 from tests.published import test_life as life
 from tests.published import test_materials as materials
+from tests.published import test_plating as plating
 from tests.published import test_section as section
 from tests.published import test_square_chamber as square
 from tests.published import test_wall_chemistry as wall_chemistry
@@ -231,6 +232,12 @@ def fins() -> Iterator[Record]:
 def life_examples() -> Iterator[Record]:
     yield from life.rupture_checks()
     yield from life.fatigue_checks()
+
+
+def plating_examples() -> Iterator[Record]:
+    yield from plating.faraday_checks()
+    yield from plating.practice_windows()
+    yield from plating.debond_checks()
 
 
 def wall_materials() -> Iterator[Record]:

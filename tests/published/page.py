@@ -79,6 +79,7 @@ SECTIONS = {
         "Conductivity of pure copper and of Cu-8Cr-4Nb.",
     ),
     "life_examples": Section(gather.life_examples),
+    "plating_examples": Section(gather.plating_examples),
 }
 
 
