@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from regen.checks.strain import thermal_strain
 from regen.checks.strength import land_tension
 from regen.design import Design
 from regen.properties import metals
@@ -52,28 +53,6 @@ class Elastic:
     liner: float
     copper: float
     note: str
-
-
-def jacket_temperature(design: Design, stations: Mapping[str, Array]) -> Array:
-    """Return the temperature of the jacket on the lands, its outside losing no heat.
-
-    Parameters
-    ----------
-    design : Design
-        Names the liner.
-    stations : mapping of str to ndarray
-        Columns of the result.
-
-    Returns
-    -------
-    ndarray
-        (S,) [K]: that of the tip of a plain fin, the land, above the channel root's.
-    """
-    s = stations
-    k = metals.liner(design).value("thermal_conductivity", s["T_wall_cold_K"]).value
-    m = np.sqrt(2.0 * s["h_coolant_W_m2K"] / (k * s["land_width_m"]))
-    excess = s["T_wall_cold_K"] - s["T_coolant_K"]
-    return np.asarray(s["T_coolant_K"] + excess / np.cosh(m * s["channel_depth_m"]))
 
 
 def checks(laid: Laid) -> Iterator[Check]:
@@ -140,9 +119,9 @@ def _mismatch(laid: Laid, elastic: Elastic, T_liner: Array, T_jacket: Array) -> 
     """
     s = laid.stations
     liner = replace(metals.liner(laid.design), beyond="nan")
-    jacket = metals.jacket(laid.design)
-    strain = ds.free_strain(liner, T_liner, laid.T_bath)
-    strain = strain - ds.free_strain(jacket, T_jacket, laid.T_bath)
+    jacket = replace(metals.jacket(laid.design), beyond="nan")
+    strain = thermal_strain(liner, T_liner, laid.T_bath)
+    strain = strain - thermal_strain(jacket, T_jacket, laid.T_bath)
     share = s["land_width_m"] / (s["land_width_m"] + s["channel_width_m"])
     solid = s["wall_m"] + laid.copper + s["channel_depth_m"] * share
     ratio = elastic.nickel * laid.nickel / (elastic.liner * solid)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from regen.properties.alloys import AlloyCondition, MissingProperty
 from regen.result import Array
 
 
@@ -177,59 +176,3 @@ def largest_unbond(allowed: ArrayLike, p: ArrayLike, t: ArrayLike) -> Array:
     """
     ratio = 2.0 * np.asarray(allowed, dtype=np.float64) / np.asarray(p)
     return np.asarray(np.asarray(t) * np.sqrt(ratio))
-
-
-def free_strain(metal: AlloyCondition, T: ArrayLike, T_from: float) -> Array:
-    """Return what a metal expands that nothing holds.
-
-    Parameters
-    ----------
-    metal : AlloyCondition
-        Any.
-    T : array_like
-        Temperatures [K].
-    T_from : float
-        Temperature of no strain [K].
-
-    Returns
-    -------
-    ndarray
-        Strain, shape of T [-]; NaN beyond the metal's tables.
-
-    Raises
-    ------
-    MissingProperty
-        If the metal has no expansion at all.
-
-    Notes
-    -----
-    By the integral of instantaneous expansion where there is one, else by mean expansion from its
-    reference: the first mean covers all between the reference and its temperature.
-    """
-    T = np.asarray(T, dtype=np.float64)
-    try:
-        table = metal.table("thermal_expansion_instantaneous")
-    except MissingProperty:
-        return _by_mean(metal, T) - _by_mean(metal, np.asarray(T_from))
-    low, high = table.T[0], table.T[-1]
-    steps = 0.5 * np.diff(table.T) * (table.value[1:] + table.value[:-1])
-    whole = np.concatenate([[0.0], np.cumsum(steps)])
-
-    def integral(at: Array) -> Array:
-        n = np.clip(np.searchsorted(table.T, at, side="right") - 1, 0, table.T.size - 2)
-        value = np.interp(at, table.T, table.value)
-        found = whole[n] + 0.5 * (at - table.T[n]) * (value + table.value[n])
-        return np.asarray(np.where((at < low) | (at > high), np.nan, found))
-
-    return integral(T) - integral(np.asarray(T_from))
-
-
-def _by_mean(metal: AlloyCondition, T: Array) -> Array:
-    table = metal.table("thermal_expansion_mean")
-    reference = metal.alloy.expansion_reference
-    if reference is None:
-        message = f"mean expansion of {metal.alloy.key}: no reference temperature is known"
-        raise MissingProperty(message)
-    low, high = min(reference.value, table.T[0]), table.T[-1]
-    strain = np.interp(T, table.T, table.value) * (T - reference.value)
-    return np.asarray(np.where((T < low) | (T > high), np.nan, strain))

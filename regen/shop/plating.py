@@ -7,8 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from regen.checks.lane import Lane
+from regen.checks.structure import jacket_temperature
 from regen.contour import build_contour
 from regen.design import ContourShape, Design
+from regen.properties import metals
 from regen.result import Array, Result
 from regen.shop import bath_checks, bond_checks, hydrogen
 from regen.shop.bath_checks import UM_H
@@ -286,11 +289,12 @@ def _laid(
 
 
 def _jacket_temperature(design: Design, result: Result) -> Array:
-    """Return that of the strength checks, or of a plain fin where they were not made [K]."""
+    """Return that of the strength checks, worked out again where a result has none [K]."""
     known = result.checked.get("T_jacket_K")
-    if known is None:
-        return bond_checks.jacket_temperature(design, result.stations)
-    return known
+    if known is not None:
+        return known
+    lane = Lane(result.stations, result.summary)
+    return jacket_temperature(design, metals.liner(design), lane)
 
 
 def _hydrogen(
