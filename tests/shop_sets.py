@@ -16,6 +16,7 @@ from regen.paths import lay_paths
 from regen.result import Finding
 from regen.shop.cutters import plan
 from regen.shop.sheets import shop_set
+from regen.studies.cut import Recut
 from regen.studies.to_shop import ToShop
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -48,7 +49,7 @@ def to_shop(
     paths = lay_paths(design, contour)
     cut = plan(design, contour, paths)
     drawn = shop_set(design, paths, contour, cut, of or result(), case_hash="ab" * 32)
-    return ToShop(cut, (), drawn)
+    return ToShop(Recut(cut, ()), drawn=drawn)
 
 
 def files(found: ToShop) -> dict[str, str]:

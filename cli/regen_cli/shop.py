@@ -35,11 +35,11 @@ def shop(
 
     Reads CASE and the tables it names, finds the floor that the cutters of its [shop] leave, and
     solves the design with it. Writes to DIR the cutting table (CSV and a page), the way of each
-    cutter, the lathe profile and sections of the slots as DXF, the traveller, the inspection and
-    proof sheet, an empty table for the measured slots, and shop.json. Where the cutters cannot
-    make the slots it says why, and writes nothing that could be cut wrongly. Where a limit is
-    broken the files are written, and say on every page that they are not released. Progress goes
-    to standard error.
+    cutter, a page on cutters and tolerances, the lathe profile and sections of the slots as DXF,
+    the traveller, the inspection and proof sheet, an empty table for the measured slots, and
+    shop.json. Where the cutters cannot make the slots it says why, and writes nothing that could
+    be cut wrongly. Where a limit is broken the files are written, and say on every page that they
+    are not released. Progress goes to standard error.
     """
     with exit_codes():
         from regen.case import CaseError, Problem, load_case
@@ -57,6 +57,7 @@ def shop(
         if found.drawn is None:
             raise typer.Exit(_refuse(found, out))
         say("tables, drawings and pages")
+        from regen.output.cutters_words import lines as cutters
         from regen.output.shop_files import write_shop
         from regen.output.shop_words import lines
 
@@ -66,8 +67,9 @@ def shop(
         else:
             for line in lines(found.drawn, found.plated):
                 typer.echo(line)
-            for remedy in found.remedies:
-                typer.echo(f"would leave less copper: {remedy.text}")
+            typer.echo()
+            for line in cutters(found.recut, found.spread, found.snaps):
+                typer.echo(line)
             typer.echo(f"written: {', '.join(path.name for path in written)} in {out}")
         if not found.released:
             raise typer.Exit(BROKEN_LIMIT)
@@ -82,6 +84,10 @@ def _refuse(found: ToShop, out: Path) -> int:
         typer.echo(f"- {text}", err=True)
     for remedy in found.remedies:
         typer.echo(f"would do: {remedy.text}", err=True)
+    if found.snaps:
+        from regen.output.cutters_words import widths
+
+        typer.echo("\n".join(widths(found.snaps).lines()), err=True)
     if (out / "shop.json").exists():
         typer.echo(f"{out} still holds the files of an earlier case: do not cut by them", err=True)
     return BROKEN_LIMIT if problems else NOT_SOLVED

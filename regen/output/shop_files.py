@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from regen.checks.judge import PACKAGES
-from regen.output import shop_dxf, shop_table, shop_words
+from regen.output import cutters_page, shop_dxf, shop_table, shop_words
 from regen.output.closeout_files import SHEET
 from regen.output.closeout_sheet import html
 from regen.output.figure_style import svg
@@ -80,6 +80,9 @@ def contents(found: ToShop) -> dict[str, bytes]:
         files["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
     if found.plated is not None:
         files[SHEET] = html(found.plated, shop.design, svg(draw(found.plated))).encode()
+    if shop.design.closeout.route != "printed":
+        tolerance = shop.design.shop.depth_tolerance
+        files |= cutters_page.files(found, shop.design.title, said, tolerance)
     if shop.tools:
         files["cutter_path.csv"] = shop_table.path_csv(shop).encode()
     return files

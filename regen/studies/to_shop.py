@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from regen.checks.judge import review
 from regen.contour import build_contour
+from regen.curves import GeometryError
 from regen.design import ContourProfile, Design
 from regen.paths import lay_paths
 from regen.prepare import Progress
@@ -17,7 +18,8 @@ from regen.shop.plating import plan as plan_plating
 from regen.shop.plating_values import values_of
 from regen.shop.remedies import Remedy
 from regen.shop.sheets import ShopSet, shop_set
-from regen.studies.cut import recut
+from regen.studies.cut import Recut, Snapped, recut, snapped
+from regen.studies.tolerances import Tolerances, tolerances
 
 
 @dataclass(frozen=True)
@@ -26,10 +28,12 @@ class ToShop:
 
     Parameters
     ----------
-    plan : CutPlan
-        Its cutters; with problems nothing else is there.
-    remedies : tuple of Remedy
-        What the cutters would do better.
+    recut : Recut
+        Its cutters, and what they change; with problems nothing is drawn.
+    snaps : tuple of Snapped
+        The design at each width of the shop's cutters; empty where none is near.
+    spread : Tolerances or None
+        What the shop's tolerances do to the design as it is cut.
     drawn : ShopSet or None
         Tables and drawings.
     plated : Plan or None
@@ -38,11 +42,22 @@ class ToShop:
         Why the design is not solved as it is cut; empty if it is.
     """
 
-    plan: CutPlan
-    remedies: tuple[Remedy, ...]
+    recut: Recut
+    snaps: tuple[Snapped, ...] = ()
+    spread: Tolerances | None = None
     drawn: ShopSet | None = None
     plated: Plan | None = None
     stopped: str = ""
+
+    @property
+    def plan(self) -> CutPlan:
+        """The cutters and what they leave."""
+        return self.recut.plan
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """What the cutters would do better."""
+        return self.recut.remedies
 
     @property
     def released(self) -> bool:
@@ -83,8 +98,9 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     if design.closeout.route == "electroformed":
         values_of(design)  # refused before anything is solved
     found = recut(design, progress)
+    snaps = _snaps(design)
     if found.plan.problems or found.stopped:
-        return ToShop(found.plan, found.remedies, stopped=found.stopped)
+        return ToShop(found, snaps, stopped=found.stopped)
     result = found.cut
     if result is None:
         result = review(design, progress=progress)
@@ -93,11 +109,21 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     if design.closeout.route == "electroformed":
         plated = plan_plating(made, result)
     return ToShop(
-        found.plan,
-        found.remedies,
+        found,
+        snaps,
+        tolerances(made),
         _drawn(design, found.plan, result, plated, case_hash),
         plated,
     )
+
+
+def _snaps(design: Design) -> tuple[Snapped, ...]:
+    if not design.shop.cutters:
+        return ()
+    try:
+        return snapped(design)
+    except GeometryError:  # none of a width that is near: the plan's own words say so
+        return ()
 
 
 def _drawn(

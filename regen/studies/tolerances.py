@@ -6,6 +6,7 @@ slot that is off among good ones, which also lacks flow and lies under a streak.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -95,15 +96,14 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     """
     named = [(name, path, getattr(design.shop, f"{name}_tolerance")) for name, path in SIZES]
     varied = [(name, path, by) for name, path, by in named if by > 0.0]
-    keys: tuple[Key, ...] = tuple(
-        replace(numeric_key(path, design), shift=True) for _, path, _ in varied
-    )
+    keys, of = _keys(design, [path for _, path, _ in varied])
     tolerance = np.array([by for _, _, by in varied])
     count = len(varied)
     corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
-    rows = solve_lot(Lot(design, keys, signs * tolerance), judged="nominal", threads=threads)
-    alone = solve_lot(Lot(design, keys, signs[:1] * tolerance), judged="worst", threads=threads)
+    shifts = (signs * tolerance)[:, of]
+    rows = solve_lot(Lot(design, keys, shifts), judged="nominal", threads=threads)
+    alone = solve_lot(Lot(design, keys, shifts[:1]), judged="worst", threads=threads)
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
@@ -112,6 +112,23 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     spreads = {a: _spread(values[a], sizes, a, signs) for a in ANSWERS}
     worst = float(alone.summary["T_wall_hot_max_worst_K"][0])
     return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, [n for n, _, _ in varied]))
+
+
+def _keys(design: Design, paths: Sequence[str]) -> tuple[tuple[Key, ...], list[int]]:
+    """Return the keys that shift sizes, those of circuits with sizes of their own among them.
+
+    Beside them the number of the size that each belongs to.
+    """
+    found = []
+    for n, path in enumerate(paths):
+        section, _, name = path.partition(".")
+        found.append((path, n))
+        if section == "channels":
+            own = getattr(design.channels, name)
+            others = [c.name for c in design.circuits if getattr(c.channels, name) != own]
+            found += [(f"circuits.{other}.{name}", n) for other in others]
+    keys = tuple(replace(numeric_key(path, design), shift=True) for path, _ in found)
+    return keys, [n for _, n in found]
 
 
 def _effect(values: Array, n: int, count: int, by: float) -> Effect:

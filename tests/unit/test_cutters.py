@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from regen.case import CaseError, load_case
+from regen.checks.judge import review
 from regen.contour import build_contour
 from regen.curves import GeometryError
 from regen.design import Profile
@@ -21,6 +22,7 @@ from regen.shop.slots import stretches_of
 from regen.studies.cut import Recut, as_cut, recut, snapped
 from regen.studies.rows import blank
 from regen.studies.tolerances import tolerances
+from tests.places import CASES
 
 ROOT = Path(__file__).parents[1]
 WATER, METHANE = ROOT / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
@@ -395,3 +397,23 @@ def test_a_saw_deeper_than_its_disc_is_refused():
     assert "shop.cutters[1].depth" in str(refused.value)
     assert "below 10 mm, from the collar to the rim" in str(refused.value)
     assert '"neither"' in str(refused.value)
+
+
+def test_circuits_with_sizes_of_their_own_are_off_too():
+    # all slots 0.05 mm deeper, each circuit's own depth and that of [channels] written out
+    case = CASES / "d-water-calorimeter.toml"
+    design = load_case(case, ("models.stations=21",)).design
+    deeper = replace(
+        design,
+        channels=replace(design.channels, depth=design.channels.depth.raised(5e-5)),
+        circuits=tuple(
+            replace(c, channels=replace(c.channels, depth=c.channels.depth.raised(5e-5)))
+            for c in design.circuits
+        ),
+    )
+    base, other = (review(one).summary["coolant_pressure_drop_Pa"] for one in (design, deeper))
+    spread = tolerances(replace(design, shop=replace(design.shop, depth_tolerance=5e-5)))
+    effect = next(size for size in spread.sizes if size.name == "depth").effects
+    # the same marches, one by one and in a lot
+    assert effect["coolant_pressure_drop_Pa"].plus == pytest.approx(other - base, rel=1e-6)
+    assert other < 0.95 * base
