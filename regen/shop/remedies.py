@@ -70,7 +70,9 @@ def remedies(
     for path, circuit in zip(paths, found.circuits, strict=True):
         for cut in circuit.cuts:
             if cut.cutter.diameter is not None and cut.bridge > tolerance:
-                slot = _Bridged(design, contour, path, cut, float(circuit.wanted_depth.max()))
+                deepest = float(circuit.wanted_depth.max())
+                plunge = float((circuit.wanted_depth / np.cos(circuit.slope)).max())
+                slot = _Bridged(design, contour, path, cut, deepest, plunge)
                 said_of += [_smaller(slot), _mill(slot), *_arcs(slot)]
     return tuple(said_of)
 
@@ -84,6 +86,8 @@ class _Bridged:
     path: Path
     cut: Cut
     deepest: float
+    plunge: float
+    """Depth straight towards the axis, as a mill goes in [m]."""
 
     @property
     def tolerance(self) -> float:
@@ -167,7 +171,7 @@ def _smaller(slot: _Bridged) -> Remedy:
 def _mill(slot: _Bridged) -> Remedy:
     cutter: Cutter = slot.cut.cutter
     text = (
-        f"an end mill of at most {mm(cutter.width)} that reaches {fine(slot.cut.reach)} follows "
+        f"an end mill of at most {mm(cutter.width)} that reaches {fine(slot.plunge)} follows "
         "the floor"
     )
     return Remedy("shop.cutters", cutter.width, text)
