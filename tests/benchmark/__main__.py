@@ -25,7 +25,7 @@ from regen.physics.batch import run
 from regen.prepare import Prepared, prepare
 from regen.properties import hotgas
 from regen.solve import model_row, solve_nominal
-from tests.benchmark import lots, reference
+from tests.benchmark import checks, lots, reference
 from tests.benchmark.timing import CASES, DEMO, design_of, interleaved
 
 LANES = 2048
@@ -210,6 +210,7 @@ def main() -> None:
         "75_stations_against_1600": resolution(),
         "gas_table": gas_table(repeat),
         "processes": processes(repeat, cache),
+        "strength_and_life": checks.cost(repeat),
         "first_run_s": first_run(),
         "kernel_against_minimal": lots.kernel_against_minimal(repeat),
     }

@@ -97,8 +97,8 @@ def test_solve_prints_a_summary_and_writes_its_files(regen, water):
     assert sorted(path.name for path in Path("out").iterdir()) == written
     for said in (
         "proof pressure, the bore alone",
-        "jacket thickness that the primary",
-        "all of it",
+        "conservative life",
+        "structure, mass, growth, start and stop: in result.json and the report",
     ):
         assert said in shown
     _says_what_the_jacket_lacks(json.loads(Path("out/result.json").read_text()))

@@ -1,0 +1,60 @@
+"""What the checks of strength, life, start and stop cost one solved case."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from statistics import median
+from typing import Any
+from unittest import mock
+
+from regen.checks import judge, life, limits, start_stop, structure_rules
+from regen.checks.lane import Rule
+from regen.solve import solve
+from tests.benchmark.timing import DEMO, design_of
+
+
+class Clock:
+    """Time spent in what it wraps [s]."""
+
+    def __init__(self) -> None:
+        self.spent = 0.0
+
+    def wrapped(self, function: Callable[..., Any]) -> Callable[..., Any]:
+        def timed(*given: Any, **named: Any) -> Any:
+            start = time.perf_counter()
+            try:
+                return function(*given, **named)
+            finally:
+                self.spent += time.perf_counter() - start
+
+        return timed
+
+
+def cost(repeat: int) -> dict[str, float]:
+    """Return the milliseconds of these checks, and of all judging with them; nothing marches."""
+    design = design_of(DEMO)
+    solution = solve(design)
+    checks, whole = [], []
+    for _ in range(repeat + 1):  # the first one fills caches
+        clock = Clock()
+        rules = clock.wrapped(structure_rules.rules)
+
+        def timed_rules(solved: Any, rules: Any = rules, clock: Clock = clock) -> tuple[Rule, ...]:
+            return tuple(Rule(rule.limit, clock.wrapped(rule.compare)) for rule in rules(solved))
+
+        parts = (
+            mock.patch.object(judge, "solve", return_value=solution),
+            mock.patch.object(judge, "assess", clock.wrapped(judge.assess)),
+            mock.patch.object(life, "findings", clock.wrapped(life.findings)),
+            mock.patch.object(start_stop, "findings", clock.wrapped(start_stop.findings)),
+            mock.patch.object(limits.structure_rules, "rules", timed_rules),
+        )
+        for part in parts:
+            part.start()
+        start = time.perf_counter()
+        judge.review(design)
+        whole.append(1e3 * (time.perf_counter() - start))
+        checks.append(1e3 * clock.spent)
+        mock.patch.stopall()
+    return {"checks_ms": median(checks[1:]), "judging_ms": median(whole[1:])}
