@@ -169,10 +169,11 @@ def probability_figure(study: Uncertainty) -> Figure:
                 width = number / one.count
                 ax.barh(place, width, left=left, height=0.62, label=label, **style)
                 left += width
-            error = [[p - one.low], [one.high - p]]
-            ax.errorbar(p, place, xerr=error, fmt="o", ms=4, color=colour, capsize=4, lw=1.6)
+            if one.known:
+                error = [[p - one.low], [one.high - p]]
+                ax.errorbar(p, place, xerr=error, fmt="o", ms=4, color=colour, capsize=4, lw=1.6)
             ax.annotate(
-                f"{p:.3f} ({one.low:.3f} to {one.high:.3f})",
+                uncertainty_words.interval(one),
                 (1.0, place),
                 (6, 0),
                 textcoords="offset points",

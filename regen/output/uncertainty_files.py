@@ -15,7 +15,7 @@ import numpy as np
 from regen.output.files import publish
 from regen.output.uncertainty_words import ERROR, MODELS, lines
 from regen.studies.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty import QUANTILES, Uncertainty
+from regen.studies.uncertainty import QUANTILES, Kept, Uncertainty
 
 SCHEMA = 1
 INDEX = "uncertainty.json"
@@ -130,10 +130,7 @@ def uncertainty_object(study: Uncertainty, files: dict[str, str]) -> dict[str, A
         "confidence": CONFIDENCE,
         "probability_error": ERROR,
         "probability_meaning": MODELS,
-        "limits": {
-            one.limit: {"probability": one.probability, "count": one.count, **asdict(one)}
-            for one in study.kept
-        },
+        "limits": {one.limit: _kept(one) for one in study.kept},
         "quantiles_at": list(QUANTILES),
         "quantiles": {name: _numbers(values) for name, values in study.quantiles.items()},
         "indices": {name: _indices(paths, found) for name, found in study.indices.items()},
@@ -142,6 +139,12 @@ def uncertainty_object(study: Uncertainty, files: dict[str, str]) -> dict[str, A
         "provenance": dict(study.provenance),
         "files": files,
     }
+
+
+def _kept(one: Kept) -> dict[str, Any]:
+    """Return how often a limit was kept; no probability where it could not be evaluated."""
+    found = {"probability": one.probability, "count": one.count, **asdict(one)}
+    return found if one.known else found | dict.fromkeys(("probability", "low", "high"))
 
 
 def _indices(paths: list[str], found: Indices) -> dict[str, Any]:

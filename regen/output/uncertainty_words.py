@@ -105,8 +105,15 @@ def name(one: Kept) -> str:
 
 def probability(one: Kept) -> str:
     """Return a probability with its interval, and why designs did not keep the limit."""
-    said = f"{one.probability:.3f} ({one.low:.3f} to {one.high:.3f})"
+    said = interval(one)
     return f"{said}; {lost_designs(one)}" if one.kept < one.count else said
+
+
+def interval(one: Kept) -> str:
+    """Return a probability with its interval, or that it is not known."""
+    if not one.known:
+        return "not known"
+    return f"{one.probability:.3f} ({one.low:.3f} to {one.high:.3f})"
 
 
 def lost_designs(one: Kept) -> str:

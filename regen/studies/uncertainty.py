@@ -113,6 +113,11 @@ class Kept:
         return self.kept + self.broken + self.not_evaluated + self.not_solved
 
     @property
+    def known(self) -> bool:
+        """False where it could be evaluated for no design: then no probability is known."""
+        return self.kept + self.broken > 0 or not self.not_evaluated
+
+    @property
     def probability(self) -> float:
         """Share of designs that kept the limit [-]."""
         return self.kept / self.count

@@ -555,3 +555,15 @@ def test_a_study_without_a_solved_design_still_tells(design):
     assert "0.000 (0.000 to" in text
     assert "not solved, not solved, not solved" in text
     json.dumps(uncertainty_object(lost, {}), allow_nan=False)
+
+
+def test_what_no_design_could_be_asked_has_no_probability(found):
+    blind = uncertainty.Kept("jacket_stress", 0, 0, 14, 2, True, 0.0, 0.2)
+    assert said.probability(blind) == "not known; not kept: not evaluated 14, not solved 2 of 16"
+    whole = replace(found, kept=(blind, *found.kept))
+    limits = uncertainty_object(whole, {})["limits"]
+    assert limits["jacket_stress"]["probability"] is None
+    assert all(limits[one.limit]["probability"] == one.probability for one in found.kept)
+    assert "not known" in [
+        text.get_text() for text in figures.probability_figure(whole).axes[0].texts
+    ]
