@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from regen.curves import mm
+from regen.output.sheet import aligned
 from regen.output.words import HEADLINE, Quantity, percent, reasons, short
 from regen.result import Margin
 from regen.shop.cutters import CircuitCut, CutPlan, said
@@ -48,10 +49,7 @@ class Table:
 
     def lines(self) -> list[str]:
         """Return it as lines for a terminal, columns set apart by two spaces."""
-        every = (self.headings, *self.rows)
-        wide = [max(len(row[n]) for row in every) for n in range(len(self.headings))]
-        laid = ["  ".join(t.ljust(w) for t, w in zip(row, wide, strict=True)) for row in every]
-        return [f"{self.title}:", *(line.rstrip() for line in laid)]
+        return [f"{self.title}:", *aligned(self.headings, self.rows, len(self.headings))]
 
 
 def lines(
