@@ -292,6 +292,28 @@ def returns(coolant: Any, propellants: Any) -> bool:
     return coolant.fluid == propellants.fuel and coolant.mass_flow.fuel_fraction is not None
 
 
+def feeds_injector(coolant: Any, propellants: Any) -> bool | None:
+    """Return whether the coolant goes to the injector, None where the case leaves that open.
+
+    Parameters
+    ----------
+    coolant, propellants : Section
+        Checked sections [-].
+
+    Returns
+    -------
+    bool or None
+        Without ``feeds_injector``: true where its heat returns or its flow is a share of the fuel;
+        open for any other flow of a propellant, or of what stands in for one.
+    """
+    if coolant.feeds_injector is not None:
+        return bool(coolant.feeds_injector)
+    if returns(coolant, propellants) or coolant.mass_flow.fuel_fraction is not None:
+        return True
+    burns = {propellants.fuel, propellants.oxidizer}
+    return None if {coolant.fluid, FLOWS_AS_FUEL.get(coolant.fluid)} & burns else False
+
+
 def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
     roles = ("gas_side", "coolant_side", "friction", "boiling")
     usual = design.Models()
@@ -363,6 +385,7 @@ def build_design(title: str, good: Good, notes: list[str]) -> design.Design:
     flow: Flow = coolant.pop("mass_flow")
     coolant["mass_flow"], coolant["fuel_fraction"] = flow.mass_flow, flow.fuel_fraction
     coolant["returns_to_injector"] = returns(good["coolant"], good["propellants"])
+    coolant["feeds_injector"] = feeds_injector(good["coolant"], good["propellants"])
     feed = design.Coolant(**coolant)
     manifolds = _given(good["manifolds"])
     return design.Design(

@@ -307,6 +307,11 @@ class Coolant(Section):
         "True if the coolant burns as the fuel, so that its heat returns to the chamber. Without "
         "it: true where the coolant is the fuel and mass_flow is given by the fuel, else false."
     )
+    feeds_injector: Annotated[bool, Flag()] = _about(
+        "True if this flow goes to the injector, whose pressure drop is then judged. Without it: "
+        "true where mass_flow is given by the fuel or the heat returns; left open for other flows "
+        "of a propellant; else false."
+    )
 
 
 class Manifolds(Section):
@@ -362,6 +367,10 @@ class Closeout(Section):
     )
     jacket_ultimate_strength: Annotated[design.Allowables, Strengths()] = _about(
         "Tensile strength of the jacket, the same."
+    )
+    jacket_sulfur: Annotated[str, Choice(options(design.Closeout, "jacket_sulfur"))] = _about(
+        "low where the deposit is known to hold less than 10 to 20 ppm of sulfur (no brightener, "
+        "no saccharin); then annealed nickel is a floor for its strength up to 473 K."
     )
 
 
@@ -493,7 +502,11 @@ class Limits(Section):
         "heat is added."
     )
     burnout_fraction: Annotated[float, Number(0.05, 1.0)] = _about(
-        "Highest wetted flux over burnout flux."
+        "Highest wetted flux over burnout flux; 0.5 without it (common practice)."
+    )
+    burnout_flux: Annotated[float, Quantity("heat flux", "0.1 MW/m2", "200 MW/m2")] = _about(
+        "Burnout flux of this coolant in these channels, as measured; without it a correlation of "
+        "water."
     )
     mach: Annotated[float, Number(0.01, 1.0)] = _about("Highest coolant Mach number.")
     injector_drop_fraction: Annotated[float, Number(0.01, 1.0)] = _about(

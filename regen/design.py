@@ -206,6 +206,8 @@ class Coolant:
     ``inlet_pressure`` and ``outlet_pressure`` [Pa, absolute, plenum at rest].
 
     ``returns_to_injector``: the coolant burns as the fuel, so its heat returns to the chamber.
+    ``feeds_injector``: it goes to the injector, whose pressure drop is then judged; None where
+    the case leaves that open.
     """
 
     fluid: CoolantFluid
@@ -218,6 +220,7 @@ class Coolant:
     inlet_loss: float = 0.5
     outlet_loss: float = 1.0
     returns_to_injector: bool = False
+    feeds_injector: bool | None = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +261,8 @@ class Closeout:
     ``route`` says how the jacket is made; the jacket is electroformed nickel unless another metal
     is named. ``bond_strength`` is that of the lands' bond in tension [Pa]. ``jacket_process`` are
     the heatings the jacket still sees; ``jacket_yield_strength`` and
-    ``jacket_ultimate_strength`` replace those of its table.
+    ``jacket_ultimate_strength`` replace those of its table. ``jacket_sulfur`` says whether the
+    deposit's sulfur is known to be low.
     """
 
     copper: float = 0.2e-3
@@ -271,6 +275,7 @@ class Closeout:
     jacket_process: tuple[Heating, ...] = ()
     jacket_yield_strength: Allowables | None = None
     jacket_ultimate_strength: Allowables | None = None
+    jacket_sulfur: Literal["low", "not stated"] = "not stated"
 
     @property
     def thickness(self) -> float:
@@ -403,7 +408,9 @@ class Limits:
     yield_factor: float = 1.25
     ultimate_factor: float = 1.4
     proof_factor: float = 1.2
-    burnout_fraction: float = 0.5
+    burnout_fraction: float | None = None
+    burnout_flux: float | None = None
+    """Critical heat flux of the coolant's own, in place of a correlation [W/m2]."""
     mach: float = 0.3
     injector_drop_fraction: float = 0.2
     service: Literal["short", "long"] = "short"

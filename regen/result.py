@@ -9,7 +9,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Verdict = Literal["pass", "marginal", "fail", "unknown"]
+Verdict = Literal["pass", "open", "at risk", "fail"]
+State = Literal["kept", "broken", "unknown"]
 Array = NDArray[np.float64]
 
 SCHEMA = 1
@@ -66,11 +67,28 @@ def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int
 
 
 @dataclass(frozen=True, slots=True)
-class Margin:
-    """One limit against one solved value, for nominal, band edge and worst channel.
+class Column:
+    """What one column of a row says: nominal channel, band edge or worst channel.
 
-    ``margin`` values are (limit - value)/limit for an upper limit and (value - limit)/limit for
-    a lower one: positive passes. None where it could not be evaluated.
+    ``margin`` is (limit - value)/limit for an upper limit and (value - limit)/limit for a lower
+    one [-], None where there is no number. ``indicative``: by a stated floor, or by a correlation
+    on a fluid it was not made for. ``why`` says what stopped it, was not known or only indicates;
+    ``caution`` what it rests on that a reader must know, such as extrapolated properties.
+    """
+
+    state: State
+    margin: float | None = None
+    indicative: bool = False
+    why: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """One limit against one solved value: a row of nominal channel, band edge, worst channel.
+
+    ``limit`` and ``x_m`` are those of the nominal channel's governing station. ``closes`` is the
+    key of the case that closes the row where it is open. A row for information has no verdict.
     """
 
     name: str
@@ -78,22 +96,46 @@ class Margin:
     unit: str
     limit: float | None
     kind: Literal["max", "min"]
-    nominal: float | None
-    band_edge: float | None
-    worst_channel: float | None
+    columns: Mapping[str, Column]
+    """By ``COLUMN_NAMES``; a column that was not asked for is not there."""
     x_m: float | None
-    verdict: Verdict
+    verdict: Verdict | None
     source: str
     """Key in data/sources.toml."""
     note: str = ""
-    informative: bool = False
-    """Reported, but never decides the design's verdict (secondary stress)."""
+    closes: str = ""
 
     @property
-    def decides(self) -> bool:
-        """False if it informs only, or if its limit is not known and no more than marginal."""
-        gap = self.nominal is None and self.verdict == "marginal"
-        return not (self.informative or gap)
+    def informative(self) -> bool:
+        """True if it never decides the design's verdict (secondary stress)."""
+        return self.verdict is None
+
+    @property
+    def nominal_kept(self) -> bool:
+        """True if the nominal channel is shown to keep the limit."""
+        return self.columns["nominal"].state == "kept"
+
+    def margin(self, column: str) -> float | None:
+        """Return the margin of one of ``COLUMN_NAMES`` [-], None where there is no number."""
+        return self.columns[column].margin if column in self.columns else None
+
+    @property
+    def nominal(self) -> float | None:
+        """Margin of the nominal channel [-]."""
+        return self.margin("nominal")
+
+    @property
+    def band_edge(self) -> float | None:
+        """Margin at the band's edge [-]."""
+        return self.margin("band_edge")
+
+    @property
+    def worst_channel(self) -> float | None:
+        """Margin of the worst channel [-]."""
+        return self.margin("worst_channel")
+
+
+COLUMN_NAMES = ("nominal", "band_edge", "worst_channel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,3 +291,8 @@ class Result:
     """The hottest stations by finite elements, hottest first; empty unless asked for."""
     section_field: SectionField | None = None
     """Temperatures of the first of them."""
+
+    @property
+    def nominal_kept(self) -> bool:
+        """True if the nominal channel is shown to keep every limit that decides."""
+        return all(row.nominal_kept for row in self.margins if not row.informative)

@@ -54,8 +54,10 @@ class MarchError(RuntimeError):
 
     def __init__(self, code: int, x: float, detail: str = "") -> None:
         text = st.TEXTS[code]
+        self.code = code
         self.status = text.name
         self.station_x = x
+        self.detail = detail
         self.remedy = text.remedy
         where = f" (reached at x = {x * 1e3:.1f} mm{'; ' + detail if detail else ''})"
         super().__init__(f"not solved: {text.what}{where}. What to do: {text.remedy}.")

@@ -16,8 +16,9 @@ CLOSED_PIPE = 141
 """What a shell says of a program whose reader went away."""
 
 JUDGED = (
-    "Exit codes: 0 pass or marginal; 2 wrong usage or a bad case; 3 fail or unknown; 4 not solved, "
-    "with place and remedy on standard error; 1 a bug."
+    "Exit codes: 0 pass, at risk, or open with the nominal channel kept; 2 wrong usage or a bad "
+    "case; 3 fail, or a limit that the nominal channel is not shown to keep; 4 not solved, with "
+    "place and remedy on standard error; 1 a bug."
 )
 MAPPED = (
     "Exit codes: 0 all rows written, also of points or routes that break a limit or are not "

@@ -29,7 +29,7 @@ def finish(result: Result, written: Sequence[Path], as_json: bool) -> None:
     Raises
     ------
     typer.Exit
-        With code 3 if the verdict is fail or unknown.
+        With code 3 if the nominal channel is not shown to keep every limit.
     """
     if as_json:
         typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
@@ -42,5 +42,5 @@ def finish(result: Result, written: Sequence[Path], as_json: bool) -> None:
         report = [path for path in written if path.suffix == ".html"]
         folder = written[-1].parent
         typer.echo(f"report: {report[0]}" if report else f"written: {folder}")
-    if result.verdict in ("fail", "unknown"):
+    if not result.nominal_kept:
         raise typer.Exit(BROKEN_LIMIT)

@@ -16,13 +16,23 @@ from regen.solve import MIN_BAND
 
 COLUMNS = {
     "T_wall_hot_K": A.O_T_WALL_HOT,
+    "T_wall_hot_mean_K": A.O_T_WALL_HOT_MEAN,
     "T_wall_cold_K": A.O_T_WALL_COLD,
     "q_W_m2": A.O_Q,
     "q_wetted_W_m2": A.O_Q_WETTED,
     "T_coolant_K": A.O_T_COOLANT,
     "h_gas_W_m2K": A.O_H_GAS,
+    "T_aw_K": A.O_T_AW,
+    "v_coolant_m_s": A.O_V_COOLANT,
 }
-"""Station columns that have a band, and the core's field of each."""
+"""Station columns that have a band whose upper end is unfavourable, and the core's field."""
+
+SHARED = (
+    *("x_m", "r_m", "area_ratio", "wall_m", "circuit", "pass_number", "passage_length_m"),
+    *("channel_width_m", "channel_depth_m", "land_width_m", "p_gas_Pa"),
+)
+"""Station columns that all members have in common: slots, and the gas pressure, which the heat
+brought back to the chamber hardly moves."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +84,8 @@ def edges_of(
     Returns
     -------
     Edges
-        Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way.
+        Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way. The
+        lane has declared columns only: a check that asks for another gets a ``KeyError``.
     """
     along = _along(passage, stations, members)
     own = banded(prepared, members.station, members.total)
@@ -133,19 +144,23 @@ def _lane(
     along: Mapping[str, tuple[Array, Array]],
     heads: Mapping[str, tuple[Array, Array]],
 ) -> limits.Lane:
-    edge = dict(stations) | {name: pair[1] for name, pair in along.items()}
-    # stress asks for the highest pressure, boiling for the lowest
+    edge = {name: stations[name] for name in SHARED}
+    edge |= {name: pair[1] for name, pair in along.items()}
+    # stress asks for the highest pressure, boiling for the lowest; little film, a warm closeout
     pressure = members.station[..., A.O_P_COOLANT]
-    edge["p_coolant_Pa"] = pressure.max(axis=0)
-    edge[limits.LOWEST_PRESSURE] = pressure.min(axis=0)
-    speed = members.station[..., A.O_V_COOLANT].max(axis=0)
-    edge["mach_coolant"] = stations["mach_coolant"] * np.maximum(
-        speed / stations["v_coolant_m_s"], 1.0
+    low, high = _extremes(stations["p_coolant_Pa"], pressure)
+    edge["p_coolant_Pa"], edge[limits.LOWEST_PRESSURE] = high, low
+    film = members.station[..., A.O_H_COOLANT]
+    edge["h_coolant_W_m2K"] = _extremes(stations["h_coolant_W_m2K"], film)[0]
+    edge["mach_coolant"] = (
+        stations["mach_coolant"] * edge["v_coolant_m_s"] / stations["v_coolant_m_s"]
     )
+    inlet = _extremes(np.asarray(summary["coolant_pressure_in_Pa"]), members.total[..., A.T_P_IN])
     totals: dict[str, float | Array] = {
-        **summary,
         "T_wall_hot_max_K": heads["T_wall_hot_max_K"][1],
         "q_max_W_m2": heads["q_max_W_m2"][1],
+        "coolant_pressure_in_Pa": inlet[1],
         "coolant_pressure_out_Pa": heads["coolant_pressure_out_Pa"][0],
+        limits.INJECTOR: summary[limits.INJECTOR],
     }
     return limits.Lane(edge, totals)

@@ -36,6 +36,7 @@ from regen.solve import (
     Solution,
     chosen_models,
     coolant_choice,
+    failure,
     models_in_use,
     solve,
 )
@@ -118,7 +119,6 @@ def review(
     unsolved = [member for member in solution.members if not member.ok]
     if unsolved:
         # members that stop are the hottest or thirstiest: what is left shows no edge
-        margins = tuple(limits.open_edge(margin, len(unsolved)) for margin in margins)
         bands = {name: _opened(band, len(unsolved)) for name, band in bands.items()}
     excluded = dict(solution.excluded) | {
         member.name: f"not solved: {st.TEXTS[member.code].what}" for member in unsolved
@@ -200,18 +200,29 @@ def _solved(
     """Return the lanes as the limits are judged by them."""
     prepared = solution.prepared
     design = prepared.design
-    worst: limits.Outcome = st.TEXTS[solution.worst.code].what
+    worst: limits.Outcome = stopped(prepared, solution.worst)
     if worst_stations is not None:
         worst = limits.Lane(worst_stations, {**nominal.totals, **worst_head})
+    unsolved = [stopped(prepared, member, member.name) for member in solution.members]
     return limits.Solved(
         design=design,
         alloy=metals.liner(design),
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
-        injector_pressure=float(nominal.totals[limits.INJECTOR]),
         nominal=nominal,
-        band=edges.lane,
-        worst=worst,
+        band=(edges.lane, *(one for one in unsolved if one.code != st.OK)),
+        worst=(worst,),
     )
+
+
+def stopped(prepared: Prepared, lane: Marched, name: str = "") -> limits.Stopped:
+    """Return why a lane stopped, where, and the state it had come to."""
+    if lane.ok:
+        return limits.Stopped(st.OK, "")
+    error = failure(prepared, lane)
+    who = f"{name}: " if name else ""
+    detail = f" ({error.detail})" if error.detail else ""
+    why = f"{who}{error.status} at x = {error.station_x * 1e3:.0f} mm{detail}"
+    return limits.Stopped(error.code, why, error.station_x)
 
 
 def _margins(

@@ -26,44 +26,62 @@ class Lane:
     """One solved lane, or one of each of L designs.
 
     ``stations`` maps names of ``result.STATION_COLUMNS`` to arrays (S,) or (L, S); the band's edge
-    may have ``LOWEST_PRESSURE`` beside its highest. ``totals`` has
-    ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2`` and
-    ``coolant_pressure_out_Pa``, numbers or (L,).
+    has those that it declares, and ``LOWEST_PRESSURE`` beside its highest. ``totals`` has at least
+    ``T_wall_hot_max_K`` (peak, may exceed the rows), ``q_max_W_m2``, ``coolant_pressure_in_Pa``,
+    ``coolant_pressure_out_Pa`` and ``INJECTOR``, numbers or (L,).
     """
 
     stations: Mapping[str, Array]
     totals: Mapping[str, float | Array]
 
 
-Outcome = Lane | str | None
-"""A lane; or why it was not solved; or None if it was not asked for."""
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A band member or a worst channel that was not solved.
+
+    ``code`` is that of ``physics.status`` [-], ``why`` says what stopped it, where, and the state
+    reached; ``x_m`` is the station [m], None if there is none.
+    """
+
+    code: int
+    why: str
+    x_m: float | None = None
+
+
+Outcome = Lane | Stopped
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
     """A solved design as the checks need it.
 
-    ``band`` holds the unfavourable edge of each station column and total: hottest walls,
-    highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa].
+    ``band`` is the unfavourable edge of each station column and total (hottest walls, highest
+    flux, lowest outlet pressure) over the members that were solved, and the others; ``worst`` the
+    corners of the worst channel. Both are empty where they were not asked for.
     """
 
     design: Design
     alloy: AlloyCondition
     coolant: CoolantFacts
-    injector_pressure: float
     nominal: Lane
-    band: Outcome = None
-    worst: Outcome = None
+    band: tuple[Outcome, ...] = ()
+    worst: tuple[Outcome, ...] = ()
 
 
 class Compared(NamedTuple):
-    """Values and limits (..., S), stations where there is a demand (None: all), and a note."""
+    """Values and limits (..., S), stations where there is a demand (None: all), and a note.
+
+    ``indicative``: stations where the limit is a stated floor, or rests on a correlation that was
+    not made for the fluid (None: nowhere). ``caution`` is what a reader of the row must see, such
+    as properties that were extrapolated.
+    """
 
     value: Array
     limit: Array
     asked: NDArray[np.bool_] | None = None
     note: str = ""
+    indicative: NDArray[np.bool_] | None = None
+    caution: str = ""
 
 
 class Compare(Protocol):
@@ -78,9 +96,7 @@ class Compare(Protocol):
 class Limit:
     """What a margin is about: name, text, unit, sense and source of the limit.
 
-    ``missing`` is the verdict where the nominal could not be evaluated. It is "marginal" for the
-    hot strength of a part whose strength at the proof test, cold, is a limit of its own: a gap in
-    the tables then takes the pass away, but makes nothing unknown that a test will show.
+    ``closes`` is the key of the case that closes the row where it is open.
     """
 
     name: str
@@ -90,7 +106,7 @@ class Limit:
     kind: Literal["max", "min"] = "max"
     note: str = ""
     informative: bool = False
-    missing: Literal["unknown", "marginal"] = "unknown"
+    closes: str = ""
 
 
 class Rule(NamedTuple):

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import life, structure_rules
+from regen.checks import life, structure_rules, verdict
 from regen.checks.coolant import burnout_flux
 from regen.checks.lane import INJECTOR as INJECTOR
 from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
@@ -22,80 +21,33 @@ from regen.checks.lane import Limit as Limit
 from regen.checks.lane import Outcome as Outcome
 from regen.checks.lane import Rule as Rule
 from regen.checks.lane import Solved as Solved
+from regen.checks.lane import Stopped as Stopped
 from regen.properties import metals
 from regen.properties.alloys import Fact, RangeError
-from regen.result import Array, Margin, Note, Verdict
+from regen.result import Array, Column, Margin, Note, Verdict
 from regen.sources import MARKS
 
 DATA = Path(__file__).parent.parent / "data"
 COKING_FILE = DATA / "coking.toml"
 SULFUR_FILE = DATA / "copper_sulfur.toml"
 
+BURNOUT_FRACTION = 0.5
+"""Share of the critical heat flux that is accepted where the case says none: common practice."""
+
 FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
 
 
 class Hot(NamedTuple):
-    """Temperatures of the liner (..., S) [K], stations that count (None: all), and a note."""
+    """Temperatures of the liner (..., S) [K], stations that count (None: all), note, caution."""
 
     T: Array
     asked: NDArray[np.bool_] | None = None
     note: str = ""
+    caution: str = ""
 
 
-class _Judged(NamedTuple):
-    margin: float | None
-    limit: float | None
-    at: int | None
-    note: str
-
-
-def open_edge(margin: Margin, count: int) -> Margin:
-    """Return a margin whose band edge is not shown, since members of the band were not solved.
-
-    Parameters
-    ----------
-    margin : Margin
-        Judged over the members that were solved.
-    count : int
-        Members that were not [-].
-
-    Returns
-    -------
-    Margin
-        As it was if a solved member breaks the limit already; else without a band edge, and
-        no better than marginal.
-    """
-    if margin.band_edge is None or margin.band_edge < 0.0:
-        return margin
-    verdict: Verdict = "marginal" if margin.verdict == "pass" else margin.verdict
-    why = f"band edge not shown: {count} members of the band were not solved"
-    note = f"{margin.note}; {why}" if margin.note else why
-    return replace(margin, band_edge=None, verdict=verdict, note=note)
-
-
-def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
-    """Return the relative margins, positive where the limit is kept.
-
-    Parameters
-    ----------
-    compared : Compared
-        Values and limits (..., S) [same unit].
-    kind : {"max", "min"}
-        Sense of the limit.
-
-    Returns
-    -------
-    ndarray
-        (limit - value)/limit or (value - limit)/limit, (..., S) [-]; infinite where there is no
-        demand.
-    """
-    sign = 1.0 if kind == "max" else -1.0
-    margins = sign * (compared.limit - compared.value) / compared.limit
-    return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
-
-
-def along(limit: Limit, compare: Compare, lane: Lane) -> Array:
+def along(limit: Limit, compare: Compare, lane: Lane) -> tuple[Array, NDArray[np.bool_] | None]:
     """Return the margins of one limit along x, of each of many designs.
 
     Parameters
@@ -109,56 +61,96 @@ def along(limit: Limit, compare: Compare, lane: Lane) -> Array:
 
     Returns
     -------
-    ndarray
-        (L, S) [-]; NaN where it cannot be evaluated, infinite where there is no demand.
+    tuple of ndarray
+        (L, S) [-]; NaN where it cannot be evaluated, infinite where there is no demand. And where
+        they are indicative only, None for nowhere.
     """
     try:
         compared = compare(lane)
     except RangeError:
-        return np.full(lane.stations["x_m"].shape, np.nan)
-    margins = relative(compared, limit.kind)
-    asked = np.True_ if compared.asked is None else compared.asked
-    return np.where(asked & ~np.isfinite(margins), np.nan, margins)
+        return np.full(lane.stations["x_m"].shape, np.nan), None
+    return verdict.relative(compared, limit.kind), compared.indicative
 
 
-def least(margins: Array) -> Array:
-    """Return the least of margins along x.
+class _Judged(NamedTuple):
+    """What one lane makes of a limit; ``given`` is false where a run stopped."""
 
-    Parameters
-    ----------
-    margins : ndarray
-        From ``along`` (L, S) [-].
-
-    Returns
-    -------
-    ndarray
-        (L,) [-]; NaN where one cannot be evaluated, 1 without any demand.
-    """
-    found = np.min(margins, axis=-1)
-    return np.where(np.isposinf(found), 1.0, found)
+    column: verdict.Columns
+    limit: float | None = None
+    x_m: float | None = None
+    note: str = ""
+    why: str = ""
+    caution: str = ""
+    given: bool = True
 
 
-def _judge_lane(lane: Outcome, compare: Compare, kind: Literal["max", "min"]) -> _Judged:
-    if lane is None:
-        return _Judged(None, None, None, "")
-    if isinstance(lane, str):
-        return _Judged(None, None, None, f"not solved: {lane}")
+def _judge_lane(outcome: Outcome, limit: Limit, compare: Compare) -> _Judged | None:
+    """Return what one lane makes of a limit, None if it stopped and the limit rests on it not."""
+    if isinstance(outcome, Stopped):
+        state = verdict.stopped(limit.name, outcome.code)
+        if state is None:
+            return None
+        column = verdict.constant(state)
+        return _Judged(column, x_m=outcome.x_m, why=outcome.why, given=False)
     try:
-        compared = compare(lane)
+        compared = compare(outcome)
     except RangeError as error:
-        return _Judged(None, None, None, f"not evaluated: {error}")
-    asked = np.ones(compared.value.shape, dtype=bool) if compared.asked is None else compared.asked
-    if not asked.any():
-        return _Judged(1.0, None, None, compared.note)
-    margins = relative(compared, kind)
-    if not np.all(np.isfinite(margins[asked])):
-        return _Judged(None, None, None, "not evaluated: a value is not finite")
-    worst = int(np.argmin(margins))
-    return _Judged(float(margins[worst]), float(compared.limit[worst]), worst, compared.note)
+        return _Judged(verdict.unknown(), why=str(error))
+    margins = verdict.relative(compared, limit.kind)
+    found = verdict.column(margins, compared.indicative)
+    why = compared.note if found.indicative else ""
+    if found.state == verdict.UNKNOWN:
+        x = outcome.stations["x_m"][np.isnan(margins)]
+        why = f"a value is not known at {x.size} stations, from x = {x[0] * 1e3:.0f} mm"
+    at = int(found.at)
+    if at < 0:
+        return _Judged(found, note=compared.note, why=why, caution=compared.caution)
+    return _Judged(
+        found,
+        limit=float(compared.limit[at]),
+        x_m=float(outcome.stations["x_m"][at]),
+        note=compared.note,
+        why=why,
+        caution=compared.caution,
+    )
+
+
+class _Found(NamedTuple):
+    """A column, the lane that governs it, and whether a key of the case could close it."""
+
+    column: Column
+    governing: _Judged
+    closes: bool
+
+
+def _judge_column(outcomes: Sequence[Outcome], limit: Limit, compare: Compare) -> _Found:
+    """Judge one column over all its lanes."""
+    judged = [one for one in (_judge_lane(o, limit, compare) for o in outcomes) if one is not None]
+    if not judged:  # all of them stopped, by what does not bear on this limit
+        stops = [o.why for o in outcomes if isinstance(o, Stopped)]
+        judged = [_Judged(verdict.unknown(), why=why, given=False) for why in stops]
+    whole = verdict.together([one.column for one in judged])
+    number, state = float(whole.margin), verdict.STATES[int(whole.state)]
+    deciding = [one for one in judged if one.column.state == whole.state]
+    governing = next((one for one in deciding if one.column.margin == number), deciding[0])
+    whys = list(dict.fromkeys(one.why for one in deciding if one.why))
+    stops = [one for one in whys if one != governing.why]
+    why = "; ".join(part for part in (governing.why, *stops[:1]) if part)
+    if len(stops) > 1:
+        why += f"; and {len(stops) - 1} more"
+    column = Column(
+        state,
+        None if np.isnan(number) else number,
+        bool(whole.indicative),
+        why,
+        governing.caution,
+    )
+    open_by_value = state == "unknown" and any(one.given for one in deciding)
+    return _Found(column, governing, bool(whole.indicative) or open_by_value)
 
 
 def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
-    """Return the margin of one limit over nominal, band edge and worst channel.
+    """Return the row of one limit: nominal channel, band edge and worst channel.
 
     Parameters
     ----------
@@ -173,64 +165,46 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
     Returns
     -------
     Margin
-        ``limit`` and ``x_m`` are those of the nominal lane's governing station.
-
-    Notes
-    -----
-    Unknown, or what the limit says of itself: the nominal cannot be evaluated. Fail: it misses
-    the limit. Marginal: it keeps the limit, but the band edge or the worst channel does not, or
-    is not shown to.
+        ``limit`` and ``x_m`` are those of the nominal lane's governing station; ``verdict.row``
+        says how the columns make the verdict.
     """
-    nominal = _judge_lane(solved.nominal, compare, limit.kind)
-    others = {"band edge": solved.band, "worst channel": solved.worst}
-    judged = {name: _judge_lane(lane, compare, limit.kind) for name, lane in others.items()}
-    asked = [judged[name].margin for name, lane in others.items() if lane is not None]
-    notes = [limit.note, nominal.note]
-    notes += [f"{name} {j.note}" for name, j in judged.items() if j.margin is None and j.note]
-    x = None
-    if nominal.at is not None:
-        x = float(solved.nominal.stations["x_m"][nominal.at])
+    found = {"nominal": _judge_column([solved.nominal], limit, compare)}
+    for name, outcomes in (("band_edge", solved.band), ("worst_channel", solved.worst)):
+        if outcomes:
+            found[name] = _judge_column(outcomes, limit, compare)
+    governing = found["nominal"].governing
+    columns = {name: one.column for name, one in found.items()}
     return Margin(
         name=limit.name,
         text=limit.text,
         unit=limit.unit,
-        limit=nominal.limit,
+        limit=governing.limit,
         kind=limit.kind,
-        nominal=nominal.margin,
-        band_edge=judged["band edge"].margin,
-        worst_channel=judged["worst channel"].margin,
-        x_m=x,
-        verdict=limit.missing if nominal.margin is None else _verdict(nominal.margin, asked),
+        columns=columns,
+        x_m=governing.x_m,
+        verdict=None if limit.informative else _verdict(columns),
         source=limit.source,
-        note="; ".join(note for note in notes if note),
-        informative=limit.informative,
+        note="; ".join(note for note in (limit.note, governing.note, governing.caution) if note),
+        closes=limit.closes if any(one.closes for one in found.values()) else "",
     )
 
 
-def _verdict(nominal: float, others: Iterable[float | None]) -> Verdict:
-    if nominal < 0.0:
-        return "fail"
-    if any(margin is None or margin < 0.0 for margin in others):
-        return "marginal"
-    return "pass"
+def _verdict(columns: Mapping[str, Column]) -> Verdict:
+    coded = [
+        verdict.Columns(
+            np.asarray(verdict.STATES.index(one.state)),
+            np.asarray(one.indicative),
+            np.asarray(np.nan),
+            np.asarray(-1),
+        )
+        for one in columns.values()
+    ]
+    return verdict.VERDICTS[int(verdict.row(coded[0], coded[1:]))]
 
 
 def overall(margins: Iterable[Margin]) -> Verdict:
-    """Return the design's verdict: the worst of fail, unknown, marginal, pass.
-
-    Parameters
-    ----------
-    margins : iterable of Margin
-        All margins; informative ones do not count.
-
-    Returns
-    -------
-    {"pass", "marginal", "fail", "unknown"}
-        Unknown if nothing was judged.
-    """
-    verdicts = {margin.verdict for margin in margins if not margin.informative}
-    order: tuple[Verdict, ...] = ("fail", "unknown", "marginal", "pass")
-    return next((verdict for verdict in order if verdict in verdicts), "unknown")
+    """Return the design's verdict: fail, else at risk, else open, else pass."""
+    return verdict.overall(margin.verdict for margin in margins)
 
 
 def rules(solved: Solved) -> tuple[Rule, ...]:
@@ -273,8 +247,8 @@ def _said(fact: Fact) -> str:
     return f"limit {MARKS[fact.mark] or 'seen in its source'}"
 
 
-def _everywhere(value: Array, limit: Array | float, note: str = "") -> Compared:
-    return Compared(value, np.broadcast_to(np.asarray(limit), value.shape), None, note)
+def _everywhere(value: Array, limit: Array | float, caution: str = "") -> Compared:
+    return Compared(value, np.broadcast_to(np.asarray(limit), value.shape), caution=caution)
 
 
 def _hot_wall_temperature(lane: Lane) -> Array:
@@ -292,9 +266,21 @@ def _hot_wall(solved: Solved) -> Rule:
     text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
 
     def everywhere(lane: Lane) -> Hot:
-        return Hot(_hot_wall_temperature(lane))
+        return Hot(_hot_wall_temperature(lane), caution=_extrapolated(solved, lane))
 
     return hot_wall_rule(solved, "hot_wall_temperature", text, everywhere)
+
+
+def _extrapolated(solved: Solved, lane: Lane) -> str:
+    """Say, of one design, where the coolant at the wall is hotter than its properties cover."""
+    T = lane.stations["T_wall_cold_K"]
+    beyond = int(np.count_nonzero(T > solved.coolant.T_max)) if T.ndim == 1 else 0
+    if not beyond:
+        return ""
+    return (
+        f"coolant properties at the wall are extrapolated at {beyond} of {T.size} stations: they"
+        f" end at {solved.coolant.T_max:.0f} K"
+    )
 
 
 def hot_wall_rule(
@@ -327,7 +313,8 @@ def hot_wall_rule(
     if given is not None:
         fact = Fact(given, "K", "given_in_case", "common-practice")
     mark = _said(fact) if fact and given is None else ""
-    limit = Limit(name, text, "K", fact.source if fact else "wall_limits", note=mark)
+    source = fact.source if fact else "wall_limits"
+    limit = Limit(name, text, "K", source, note=mark, closes="limits.T_wall_hot")
 
     def compare(lane: Lane) -> Compared:
         if fact is None:
@@ -337,7 +324,8 @@ def hot_wall_rule(
             )
             raise RangeError(message)
         hot = temperatures(lane)
-        return Compared(hot.T, np.full(hot.T.shape, fact.value), hot.asked, hot.note)
+        limit_T = np.full(hot.T.shape, fact.value)
+        return Compared(hot.T, limit_T, hot.asked, hot.note, caution=hot.caution)
 
     return Rule(limit, compare)
 
@@ -402,7 +390,12 @@ def _coolant_wall(solved: Solved) -> Rule | None:
         fact.source,
         note=_said(fact),
     )
-    return Rule(limit, lambda lane: _everywhere(lane.stations["T_wall_floor_K"], fact.value))
+    return Rule(
+        limit,
+        lambda lane: _everywhere(
+            lane.stations["T_wall_floor_K"], fact.value, _extrapolated(solved, lane)
+        ),
+    )
 
 
 def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:
@@ -425,22 +418,35 @@ def _coolant_bulk(solved: Solved) -> Rule:
 
 
 def _burnout(solved: Solved) -> Rule | None:
-    facts, fraction = solved.coolant, solved.design.limits.burnout_fraction
-    lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
+    facts, limits = solved.coolant, solved.design.limits
+    lanes = [
+        lane for lane in (solved.nominal, *solved.band, *solved.worst) if isinstance(lane, Lane)
+    ]
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
         return None
+    fraction, own = limits.burnout_fraction or BURNOUT_FRACTION, limits.burnout_flux
     text = f"flux at the slot floor within {fraction:g} of the critical heat flux"
-    unverified = (
-        "" if facts.fluid == "water" else f"correlation of water, unverified for {facts.fluid}"
-    )
-    limit = Limit("burnout", text, "W/m2", "hall_mudawar2000", note=unverified)
+    of_water = facts.fluid == "water"
+    by_user = own is not None or limits.burnout_fraction is not None
+    source, note = "hall_mudawar2000", ""
+    if own is not None:
+        source, note = "given_in_case", f"limits.burnout_flux, {own / 1e6:g} MW/m2, of the case"
+    elif not of_water:
+        note = f"correlation of water, unverified for {facts.fluid}"
+        note += "; its fraction is the case's own" if by_user else ""
+    closes = "" if of_water or by_user else "limits.burnout_flux"
+    limit = Limit("burnout", text, "W/m2", source, note=note, closes=closes)
 
     def compare(lane: Lane) -> Compared:
         s = _nearest_to_boiling(lane)
         asked = np.asarray(s["p_coolant_Pa"] < facts.p_critical)
-        critical, q = burnout_flux(facts, s), s["q_wetted_W_m2"]
-        note = critical.note(q, asked) if q.ndim == 1 else ""
-        return Compared(q, fraction * critical.governing, asked, note)
+        q = s["q_wetted_W_m2"]
+        if own is not None:
+            return Compared(q, np.full(q.shape, fraction * own), asked)
+        critical = burnout_flux(facts, s)
+        said = critical.note(q, asked) if q.ndim == 1 else ""
+        indicative = asked if closes else None
+        return Compared(q, fraction * critical.governing, asked, said, indicative)
 
     return Rule(limit, compare)
 
@@ -452,17 +458,21 @@ def _mach(solved: Solved) -> Rule:
 
 
 def _injector(solved: Solved) -> Rule | None:
-    if not solved.design.coolant.returns_to_injector:
-        return None
-    share = solved.design.limits.injector_drop_fraction
+    feed, share = solved.design.coolant, solved.design.limits.injector_drop_fraction
     text = f"pressure left for the injector, {share:g} of the chamber pressure asked for"
-    limit = Limit("injector_pressure", text, "Pa", "common_practice", kind="min")
+    if feed.feeds_injector is False:
+        return None
+    key = "coolant.feeds_injector"
+    limit = Limit("injector_pressure", text, "Pa", "common_practice", kind="min", closes=key)
 
     def compare(lane: Lane) -> Compared:
+        if feed.feeds_injector is None:
+            message = f"not judged: the case does not say whether this {feed.fluid} feeds it"
+            raise RangeError(message)
         length = lane.stations["passage_length_m"]
         at_outlet = length == length.max(axis=-1, keepdims=True)
         first = np.cumsum(at_outlet, axis=-1) == 1
-        chamber = lane.totals.get(INJECTOR, solved.injector_pressure)
+        chamber = lane.totals[INJECTOR]
         left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - chamber)
         wanted = np.asarray(share * chamber)
         value = np.broadcast_to(left[..., None], length.shape)

@@ -20,7 +20,7 @@ from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
 from regen.prepare import WALL_NODES, Prepared
 from regen.properties import hotgas, metals
-from regen.result import Array, Margin, Note
+from regen.result import COLUMN_NAMES, Array, Column, Margin, Note
 
 NODES = 81
 """Places along a lip; the fin's second-order error is below 0.1 % of gas less wall."""
@@ -291,7 +291,7 @@ def not_judged(text: str, note: str) -> Margin:
     Returns
     -------
     Margin
-        Of verdict unknown.
+        Open.
     """
     return Margin(
         name="uncooled_wall",
@@ -299,13 +299,12 @@ def not_judged(text: str, note: str) -> Margin:
         unit="K",
         limit=None,
         kind="max",
-        nominal=None,
-        band_edge=None,
-        worst_channel=None,
+        columns={name: Column("unknown", why=note) for name in COLUMN_NAMES},
         x_m=0.0,
-        verdict="unknown",
+        verdict="open",
         source="common_practice",
         note=f"{note}; cool the throat, or judge that wall by other means",
+        closes="channels.cooled_to",
     )
 
 

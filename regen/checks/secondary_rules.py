@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -33,17 +33,16 @@ def secondary(
     Returns
     -------
     tuple of Rule
-        Temperature of the jacket, shakedown, ratcheting, buckling of the hot wall, and what the
-        liner does to the jacket.
+        Temperature of the jacket by two marks, shakedown, ratcheting, buckling of the hot wall,
+        and what the liner does to the jacket.
     """
 
     @cache
     def apart(lane: Lane) -> Array:
         return _apart(solved.alloy, jacket, _wall_mean(lane), T_jacket(lane))
 
-    warm = _jacket_temperature(solved, jacket, T_jacket)
     return (
-        *((warm,) if warm else ()),
+        *_jacket_temperature(solved, jacket, T_jacket),
         _thermal(solved),
         _ratchet(solved, apart),
         _buckling(solved, apart),
@@ -149,19 +148,32 @@ def _tangent(liner: AlloyCondition) -> bool:
 
 def _jacket_temperature(
     solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]
-) -> Rule | None:
-    fact = jacket.limit(solved.design.limits.service)
-    if fact is None:
-        return None
-    text = f"jacket on the lands, {solved.design.limits.service} service of {jacket.alloy.key}"
-    note = "beyond it the metal softens or turns brittle for good; its hot strength decides"
-    limit = Limit("jacket_temperature", text, "K", fact.source, note=note, informative=True)
+) -> Iterator[Rule]:
+    service, metal = solved.design.limits.service, jacket.alloy
+    marks = (
+        (
+            "jacket_load_temperature",
+            f"jacket on the lands, strength of {metal.key} under load",
+            metal.loaded_to,
+            "beyond it strength falls fast and creep begins: the coupon's strength hot decides",
+        ),
+        (
+            "jacket_temperature",
+            f"jacket on the lands, {service} service of {metal.key}",
+            jacket.limit(service),
+            "beyond it the metal softens or turns brittle for good; its hot strength decides",
+        ),
+    )
+    for name, text, fact, note in marks:
+        if fact is None:
+            continue
+        limit = Limit(name, text, "K", fact.source, note=note, informative=True)
 
-    def compare(lane: Lane) -> Compared:
-        T = T_jacket(lane)
-        return Compared(T, np.full(T.shape, fact.value))
+        def compare(lane: Lane, mark: float = fact.value) -> Compared:
+            T = T_jacket(lane)
+            return Compared(T, np.full(T.shape, mark))
 
-    return Rule(limit, compare)
+        yield Rule(limit, compare)
 
 
 def _reaction(solved: Solved, jacket: AlloyCondition, T_jacket: Callable[[Lane], Array]) -> Rule:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.design import Limits
-from regen.properties.alloys import AlloyCondition, MissingProperty
+from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
 from regen.result import Array
 
 
@@ -307,6 +307,83 @@ def allowed(metal: AlloyCondition, T: ArrayLike, limits: Limits) -> tuple[Array,
     except MissingProperty:
         return by_yield, note
     return np.where(by_yield > uts, uts, by_yield), note
+
+
+class WithFloor(NamedTuple):
+    """What a jacket allows (..., S) [Pa], where that is a floor that only indicates, and a note."""
+
+    allowed: Array
+    indicative: NDArray[np.bool_]
+    note: str
+
+
+def allowed_with_floor(
+    metal: AlloyCondition, T: ArrayLike, limits: Limits, *, sulfur_low: bool
+) -> WithFloor:
+    """Return what a jacket allows, by a floor where its own strength is not tabulated.
+
+    Parameters
+    ----------
+    metal : AlloyCondition
+        Jacket in its condition.
+    T : array_like
+        Temperature [K].
+    limits : Limits
+        Factors on yield and on ultimate strength.
+    sulfur_low : bool
+        True if the deposit's sulfur is declared low.
+
+    Returns
+    -------
+    WithFloor
+        Shape of T. A floor counts as known up to the temperature that the metal is known to bear
+        load at, if sulfur is low and no heating is planned beyond what it holds to; elsewhere it
+        only indicates.
+
+    Raises
+    ------
+    RangeError
+        If neither strength nor floor is tabulated at some temperature, unless ``metal.beyond``
+        is "nan".
+
+    Notes
+    -----
+    A clean deposit that has softened should not be weaker than the same metal wrought and
+    annealed; one with sulfur can be.
+    """
+    at = _array(T)
+    try:
+        own, note = allowed(replace(metal, beyond="nan"), at, limits)
+    except MissingProperty:
+        own, note = np.full(at.shape, np.nan), ""
+    gaps = np.isnan(own)
+    none = np.zeros(at.shape, dtype=bool)
+    if not gaps.any():
+        return WithFloor(own, none, note)
+    try:
+        table = metal.table("yield_floor")
+    except MissingProperty:
+        allowed(metal, at, limits)  # says what is missing, unless NaN is asked for
+        return WithFloor(own, none, note)
+    floor = np.interp(at, table.T, table.value, left=table.value[0], right=np.nan)
+    bears = metal.alloy.loaded_to
+    proven = sulfur_low and not metal.lost and bears is not None
+    known = at <= bears.value if proven and bears is not None else none
+    found = np.where(gaps, floor / limits.yield_factor, own)
+    if metal.beyond == "raise" and np.isnan(found).any():
+        hot = at[np.isnan(found)]
+        message = (
+            f"yield of {metal} is not tabulated at {hot.min():.0f} to {hot.max():.0f} K, and"
+            f" neither is a floor for it, which ends at {table.T[-1]:.0f} K"
+        )
+        raise RangeError(message)
+    used = at[gaps]
+    marks = " and ".join(dict.fromkeys(table.marks))
+    said = (
+        f"by annealed wrought metal as a floor ({table.sources[0]}, {marks}) at"
+        f" {used.min():.0f} to {used.max():.0f} K"
+    )
+    return WithFloor(found, gaps & ~known, said)
 
 
 def _yield(alloy: AlloyCondition, T: Array, factor: float) -> tuple[Array, str]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from regen.checks.lane import Lane
 from regen.checks.proof import T_PROOF, Proof, proof, untabulated, working
-from regen.checks.strength import allowed, membrane_stress, von_mises
+from regen.checks.strength import allowed_with_floor, membrane_stress, von_mises
 from regen.design import Design
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError
@@ -176,6 +176,11 @@ def shell(design: Design, lane: Lane, T: Array) -> Shell:
     )
 
 
+def sulfur_low(design: Design) -> bool:
+    """Return whether the case declares the sulfur of the jacket's deposit low."""
+    return design.closeout.jacket_sulfur == "low"
+
+
 class Needed(NamedTuple):
     """Least jacket thickness (..., S) [m], NaN where it is not known; and what it rests on."""
 
@@ -199,7 +204,7 @@ def jacket_needed(design: Design, jacket: AlloyCondition, lane: Lane) -> Needed:
     -------
     Needed
         By hoop with the bond lost, hoop and axial together, and bending of the roof; at run
-        against the hot strength where it is tabulated, and at proof against the cold one.
+        against the hot strength where it is known, and at proof against the cold one.
 
     Notes
     -----
@@ -214,7 +219,8 @@ def jacket_needed(design: Design, jacket: AlloyCondition, lane: Lane) -> Needed:
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(lane.stations["r_m"].shape, np.nan), f"not known: {error}")
-    hot = allowed(metal, made.T, design.limits)[0]
+    found = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
+    hot = np.where(found.indicative, np.nan, found.allowed)
     p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
     t = np.full(hot.shape, design.closeout.jacket)
     for _ in range(SETTLED):

@@ -9,12 +9,12 @@ import numpy as np
 
 from regen.checks import strength, structure_rules
 from regen.checks.lane import Solved
-from regen.checks.limits import relative
 from regen.checks.mass import MassParts, mass_parts
 from regen.checks.mismatch import growth, joined_at, mismatch
 from regen.checks.proof import T_PROOF, Proof, proof
 from regen.checks.strain import REST, STATES, StrainRange, strain_range, thermal_strain
 from regen.checks.structure import Shell, jacket_needed, jacket_temperature, shell
+from regen.checks.verdict import relative
 from regen.paths import Path
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError

@@ -10,15 +10,18 @@ import numpy as np
 
 from regen.checks import strength
 from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
-from regen.checks.proof import T_PROOF, Proof, proof, untabulated
+from regen.checks.proof import T_PROOF, Proof, proof
 from regen.checks.secondary_rules import secondary
-from regen.checks.structure import Shell, jacket_temperature, shell
+from regen.checks.structure import Shell, jacket_temperature, shell, sulfur_low
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array
 
 ShellOf = Callable[[Lane], Shell]
 ProofOf = Callable[[Lane], Proof]
+
+_LINER, _JACKET = metals.LINER_KEYS["yield"], metals.JACKET_KEYS["yield"]
+"""Keys that close a row of strength."""
 
 
 def rules(solved: Solved) -> tuple[Rule, ...]:
@@ -121,7 +124,8 @@ def _against_yield_at_proof(metal: AlloyCondition, stress: Array, note: str = ""
 
 def _ligament(solved: Solved) -> Rule:
     text = "hot wall over the channel as it runs: pressure bending or shear"
-    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=_hot(solved, solved.alloy))
+    note = _hot(solved, solved.alloy)
+    limit = Limit("ligament_stress", text, "Pa", "clamped_strip", note=note, closes=_LINER)
 
     def compare(lane: Lane) -> Compared:
         s = lane.stations
@@ -135,7 +139,8 @@ def _ligament(solved: Solved) -> Rule:
 
 def _ligament_proof(solved: Solved, tested: ProofOf) -> Rule:
     text = "hot wall over the channel at proof: channels with the bore empty, or the bore alone"
-    limit = Limit("ligament_proof", text, "Pa", "clamped_strip", note=_cold(solved.alloy))
+    note = _cold(solved.alloy)
+    limit = Limit("ligament_proof", text, "Pa", "clamped_strip", note=note, closes=_LINER)
 
     def compare(lane: Lane) -> Compared:
         s, found = lane.stations, tested(lane)
@@ -160,7 +165,7 @@ def _pressures(tested: Proof) -> str:
 def _lands(solved: Solved) -> Rule:
     text = "lands at start: tension from the coolant's pressure, no gas pressure yet"
     note = _hot(solved, solved.alloy)
-    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=note)
+    limit = Limit("land_tension", text, "Pa", "land_equilibrium", note=note, closes=_LINER)
 
     def compare(lane: Lane) -> Compared:
         s = lane.stations
@@ -174,7 +179,8 @@ def _lands(solved: Solved) -> Rule:
 
 def _lands_proof(solved: Solved, tested: ProofOf) -> Rule:
     text = "lands at proof: tension, channels under pressure and the bore empty"
-    limit = Limit("land_proof", text, "Pa", "land_equilibrium", note=_cold(solved.alloy))
+    note = _cold(solved.alloy)
+    limit = Limit("land_proof", text, "Pa", "land_equilibrium", note=note, closes=_LINER)
 
     def compare(lane: Lane) -> Compared:
         return _against_yield_at_proof(solved.alloy, _land_tension(lane, tested(lane)))
@@ -195,7 +201,7 @@ def _bond(solved: Solved, tested: ProofOf) -> Rule:
         f"against closeout.bond_strength, {bond / 1e6:g} MPa, over {factor:g}: the shop's own"
         " coupons, plated in the same load, decide"
     )
-    limit = Limit("bond_stress", text, "Pa", "land_equilibrium", note=note)
+    limit = Limit("bond_stress", text, "Pa", "land_equilibrium", note=note, closes=_LINER)
 
     def compare(lane: Lane) -> Compared:
         stress = _land_tension(lane, tested(lane))
@@ -205,13 +211,10 @@ def _bond(solved: Solved, tested: ProofOf) -> Rule:
 
 
 def _against_jacket(solved: Solved, jacket: AlloyCondition, stress: Array, T: Array) -> Compared:
-    """Compare with the jacket's strength as it runs; say what is missing in the user's words."""
-    try:
-        allowed, note = strength.allowed(jacket, T, solved.design.limits)
-    except RangeError as error:
-        text = f"{untabulated(jacket, T)}; its cold strength is judged at proof"
-        raise RangeError(text) from error
-    return Compared(stress, allowed, None, note)
+    """Compare with the jacket's strength as it runs, or with a floor for it."""
+    limits, low = solved.design.limits, sulfur_low(solved.design)
+    found = strength.allowed_with_floor(jacket, T, limits, sulfur_low=low)
+    return Compared(stress, found.allowed, None, found.note, found.indicative)
 
 
 def _thickness(solved: Solved, made: Shell) -> Array:
@@ -224,7 +227,7 @@ def _jacket(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
         f"{_hot(solved, jacket)}; with the whole thrust at every section, either way, since the"
         " case does not say where the chamber is held; the jacket is as hot as the lands' tips"
     )
-    limit = Limit("jacket_stress", text, "Pa", "ring_equilibrium", note=note, missing="marginal")
+    limit = Limit("jacket_stress", text, "Pa", "ring_equilibrium", note=note, closes=_JACKET)
 
     def compare(lane: Lane) -> Compared:
         made = of(lane)
@@ -237,7 +240,7 @@ def _jacket(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
 def _roof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
     text = "jacket over the slot as it runs: bending, the copper layer not credited"
     note = _hot(solved, jacket)
-    limit = Limit("roof_bending", text, "Pa", "clamped_strip", note=note, missing="marginal")
+    limit = Limit("roof_bending", text, "Pa", "clamped_strip", note=note, closes=_JACKET)
 
     def compare(lane: Lane) -> Compared:
         made = of(lane)
@@ -249,7 +252,8 @@ def _roof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
 
 def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf, tested: ProofOf) -> Rule:
     text = "jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof"
-    limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=_cold(jacket))
+    note = _cold(jacket)
+    limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=note, closes=_JACKET)
 
     def compare(lane: Lane) -> Compared:
         made, found = of(lane), tested(lane)

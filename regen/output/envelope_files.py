@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping
-from dataclasses import asdict
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -162,7 +161,7 @@ def envelope_object(envelope: Envelope, files: dict[str, str]) -> dict[str, Any]
         "coolant_critical_pressure_Pa": envelope.p_critical,
         "summary": lines(envelope),
         "limits": {
-            name: {key: asdict(limits[name])[key] for key in texts} for name in limits_of(envelope)
+            name: {key: getattr(limits[name], key) for key in texts} for name in limits_of(envelope)
         },
         "columns": COLUMNS,
         "rows": [row_object(envelope, row) for row in envelope.rows],

@@ -63,7 +63,7 @@ def map_of(envelope: Envelope, lanes: tuple[str, ...]) -> Map:
         name: np.array([[_margin(row, name, lanes) for row in line] for line in rows])
         for name in names
     }
-    informative = tuple({m.name for m in every if not m.decides})
+    informative = tuple({m.name for m in every if m.informative})
     return Map(x, y, rows, margins, informative)
 
 

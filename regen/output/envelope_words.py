@@ -72,7 +72,7 @@ def _count(rows: list[Row]) -> str:
 
 def judged(row: Row) -> list[Margin]:
     """Return the margins that decide at a point, whose limit is known or makes it unknown."""
-    return [margin for margin in row.margins if margin.decides]
+    return [margin for margin in row.margins if not margin.informative]
 
 
 def _verdicts(envelope: Envelope, solved: list[Row]) -> str:

@@ -447,7 +447,7 @@ def margins(result: Result, design: Design) -> Figure:
         middle = count - 1 - row
         ax.axhline(middle - 0.5, color=GREY, lw=0.4)
         for lane in LANES:
-            _bar(ax, getattr(margin, lane.field), middle + lane.shift, lane)
+            _bar(ax, margin, middle + lane.shift, lane)
     for lane in LANES:
         ax.plot([], [], lane.marker + "-", color=lane.colour, mec="black", label=lane.label)
     ax.set_yticks(range(count), [_row_label(m) for m in reversed(result.margins)])
@@ -463,12 +463,13 @@ def margins(result: Result, design: Design) -> Figure:
 
 def _row_label(margin: Margin) -> str:
     info = " (information)" if margin.informative else ""
-    return f"{words.short(margin)}{info}\n{margin.verdict}"
+    return f"{words.short(margin)}{info}\n{margin.verdict or ''}"
 
 
-def _bar(ax: Axes, value: float | None, y: float, lane: Lane) -> None:
+def _bar(ax: Axes, margin: Margin, y: float, lane: Lane) -> None:
     """Draw one bar with its number beside it; a bar beyond the axis ends in an arrow head."""
-    ax.text(CLIP * 1.06, y, words.percent(value), fontsize=8, va="center")
+    value = margin.margin(lane.field)
+    ax.text(CLIP * 1.06, y, words.column(margin, lane.field), fontsize=8, va="center")
     if value is None:
         return
     percent = 100.0 * value

@@ -22,7 +22,7 @@ from regen.output.figures_sweep_grid import (
     wall_limit,
 )
 from regen.output.figures_sweep_map import CASING, family_figure, land_figure, map_figure
-from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
+from regen.output.sweep_digest import DROP, LAND, WALL, Digest
 from regen.result import Array
 
 SAME_LAND = 1e-6
@@ -168,7 +168,7 @@ def front_figure(digest: Digest, title: str) -> Figure:
         Not shown, not saved.
     """
     sample, keys = digest.sample, digest.plan.keys
-    solved, kept = solved_of(digest), np.isin(sample["verdict"], KEPT)
+    solved, kept = solved_of(digest), sample["nominal_kept"] == 1.0
     drop, wall = sample[DROP] * BAR, sample[WALL]
     others = solved & ~kept
     with mpl.rc_context(RC):

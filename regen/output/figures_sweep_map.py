@@ -28,7 +28,7 @@ from regen.output.figures_sweep_grid import (
     solved_of,
     wall_limit,
 )
-from regen.output.sweep_digest import DROP, KEPT, LAND, WALL, Digest
+from regen.output.sweep_digest import DROP, LAND, WALL, Digest
 from regen.result import Array
 
 MOST_CURVES = 8
@@ -65,7 +65,7 @@ def family_figure(digest: Digest, grid: Grid, title: str) -> Figure:
         Not shown, not saved.
     """
     drop, wall = grid.field(digest.sample[DROP]) * BAR, grid.field(digest.sample[WALL])
-    kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
+    kept = grid.field(digest.sample["nominal_kept"] == 1.0)
     with mpl.rc_context(RC):
         figure = Figure(figsize=(WIDTH, 6.0), layout="constrained")
         ax = figure.subplots()
@@ -306,7 +306,7 @@ def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
         grid = grid.turned()
     land, drop = grid.field(digest.sample[LAND]) * 1e3, grid.field(digest.sample[DROP]) * BAR
     wall = grid.field(digest.sample[WALL])
-    kept = grid.field(np.isin(digest.sample["verdict"], KEPT))
+    kept = grid.field(digest.sample["nominal_kept"] == 1.0)
     handles = list(_curves(ax, grid, land, drop, kept))
     ax.autoscale_view()  # where texts are placed depends on it
     said = f"along each curve: {grid.x_key.label}"
@@ -367,7 +367,7 @@ def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
 
 
 def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:
-    sample, kept = digest.sample, np.isin(digest.sample["verdict"], KEPT)
+    sample, kept = digest.sample, digest.sample["nominal_kept"] == 1.0
     land, drop, wall = sample[LAND] * 1e3, sample[DROP] * BAR, sample[WALL]
     solved = solved_of(digest)
     if len(digest.plan.keys) == 1:

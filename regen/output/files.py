@@ -11,7 +11,15 @@ from math import isnan
 from pathlib import Path
 from typing import Any
 
-from regen.result import SCHEMA, STATION_COLUMNS, Array, Result, SectionCheck
+from regen.result import (
+    COLUMN_NAMES,
+    SCHEMA,
+    STATION_COLUMNS,
+    Array,
+    Margin,
+    Result,
+    SectionCheck,
+)
 
 
 class OutputError(OSError):
@@ -82,13 +90,19 @@ def result_object(result: Result, files: dict[str, str]) -> dict[str, Any]:
         "bands": {name: asdict(band) for name, band in result.bands.items()},
         "excluded": dict(result.excluded),
         "worst_channel": dict(result.worst_channel),
-        "margins": [asdict(margin) for margin in result.margins],
+        "margins": [margin_object(margin) for margin in result.margins],
         "findings": [asdict(finding) for finding in result.findings],
         "notes": [asdict(note) for note in result.notes],
         "section_checks": [_section(check) for check in result.section_checks],
         "provenance": dict(result.provenance),
         "files": files,
     }
+
+
+def margin_object(margin: Margin) -> dict[str, Any]:
+    """Return a row with what it works out itself: the margin of each column, or null."""
+    of_columns = {name: margin.margin(name) for name in COLUMN_NAMES}
+    return {**asdict(margin), **of_columns, "informative": margin.informative}
 
 
 def _section(check: SectionCheck) -> dict[str, Any]:

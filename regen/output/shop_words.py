@@ -159,12 +159,15 @@ def release(result: Result, plated: Plan | None) -> str:
     """
     said = {
         "pass": "Every limit of the calculation is kept.",
-        "marginal": "Marginal: the nominal channel keeps every limit, a band edge or the worst "
-        "channel does not, or could not be evaluated. Release is the engineer's decision.",
+        "open": "Open: the nominal channel keeps every limit, but not all of it is shown. Release "
+        "is the engineer's decision.",
+        "at risk": "At risk: the nominal channel keeps every limit, a band edge or the worst "
+        "channel does not. Release is the engineer's decision.",
         "fail": "NOT FOR CUTTING: the nominal channel breaks a limit of the calculation.",
-        "unknown": "NOT FOR CUTTING: a limit of the calculation could not be evaluated.",
     }
     words = said[result.verdict]
+    if result.verdict != "fail" and not result.nominal_kept:
+        words = "NOT FOR CUTTING: a limit of the calculation is not shown to be kept."
     broken = plated.broken if plated is not None else ()
     if not broken:
         return words

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from regen.output.words import spoken
+from regen.output.words import VERDICTS, spoken
 from regen.result import Result
 from regen.studies.size import Sized
 from regen.studies.sized_case import Answer
@@ -133,8 +133,7 @@ def _proof(answer: Answer) -> Iterator[str]:
             f"probability that every limit is kept: {kept.probability:.0%} ({kept.low:.0%} to "
             f"{kept.high:.0%}, {kept.count} designs with the inputs of regen uncertainty)"
         )
-    if result.verdict == "marginal":
-        yield "marginal: the nominal channel keeps every limit; band edge or worst channel do not"
+    yield f"{result.verdict}: {VERDICTS[result.verdict]}"
 
 
 def _holds(sized: Sized) -> Iterator[str]:

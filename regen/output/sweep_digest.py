@@ -25,18 +25,15 @@ MOST_ON_AXIS = {1: 2000, 2: 100}
 GOLDEN = 0.6180339887498949
 """Fractional parts of its multiples fill 0 to 1 evenly, however many there are."""
 
-KEPT = ("pass", "marginal")
-"""Verdicts of rows whose nominal channel keeps every limit."""
-
 
 @dataclass(frozen=True)
 class Digest:
     """A sweep in short.
 
     ``sample`` and ``front`` hold columns by name: rows to draw, all of them or every so many
-    (``thinned``), and the rows that keep every limit and that no other such row beats in both
-    pressure drop and wall temperature, by rising pressure drop. ``best`` has the row of least
-    drop and that of the coolest wall by verdict.
+    (``thinned``), and the rows whose nominal channel keeps every limit and that no other such row
+    beats in both pressure drop and wall temperature, by rising pressure drop. ``best`` has, of
+    such rows, that of least drop and that of the coolest wall by verdict; ``kept`` counts them.
     """
 
     plan: Plan
@@ -50,16 +47,12 @@ class Digest:
     thinned: bool
     limits: tuple[str, ...]
     informative: frozenset[str]
+    kept: int
 
     @property
     def solved(self) -> int:
         """Rows that were solved [-]."""
         return self.status["solved"]
-
-    @property
-    def kept(self) -> int:
-        """Rows whose nominal channel keeps every limit [-]."""
-        return sum(self.verdicts[verdict] for verdict in KEPT)
 
     def margin(self, limit: str, lane: str = "nominal") -> Array:
         """Return the margins of the drawn rows [-], NaN where there is none."""
@@ -101,28 +94,40 @@ def digest_of(
     """
     margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
     keys = [key.column for key in plan.keys]
-    columns = ["row", *keys, "status", "verdict", WALL, DROP, LAND, *EDGES, *margins]
+    columns = [
+        "row",
+        *keys,
+        "status",
+        "verdict",
+        "nominal_kept",
+        WALL,
+        DROP,
+        LAND,
+        *EDGES,
+        *margins,
+    ]
     status: Counter[str] = Counter()
     verdicts: Counter[str] = Counter()
     best: dict[str, dict[str, dict[str, Any]]] = {}
     taken: list[dict[str, Any]] = []
     front: dict[str, Any] = {}
-    rows = 0
+    rows = count = 0
     drawn = _Drawn(plan)
     for block in blocks(path, columns):
         rows += len(block["row"])
         status.update(block["status"])
         verdicts.update(block["verdict"])
         taken.append(_rows(block, drawn.mask(block["row"])))
-        for verdict in KEPT:
-            _better(best.setdefault(verdict, {}), _rows(block, block["verdict"] == verdict))
-        found = _rows(block, np.isin(block["verdict"], KEPT))
+        found = _rows(block, block["nominal_kept"] == 1.0)
+        count += len(found["row"])
+        for verdict in set(found["verdict"]):
+            _better(best.setdefault(verdict, {}), _rows(found, found["verdict"] == verdict))
         front = _front(found if not front else _joined([front, found]))
     verdicts.pop("", None)
     sample = _joined(taken)
     return Digest(
         *(plan, judged, rows, status, verdicts, best, sample, front),
-        *(len(sample["row"]) < rows, limits, informative),
+        *(len(sample["row"]) < rows, limits, informative, count),
     )
 
 

@@ -321,7 +321,7 @@ class Store:
                 header = part.readline().rstrip("\n").split(",")
             here = limits_of(header, self.job.judged)
             limits = _merged(limits, here)
-            first = header.index("verdict") + 1
+            first = header.index("nominal_kept") + 1
             last = next((i for i, c in enumerate(header) if c.startswith("margin_")), -2)
             summary = header[first:last]
         return columns_of(self.job.plan, summary, limits, self.job.judged)

@@ -29,6 +29,7 @@ COLUMNS = {
     "_of_fuel": "a flow as a share of the fuel",
     "status": "solved, or in a word or two why not",
     "verdict": "of the lanes that were judged; as in regen solve where all are",
+    "nominal_kept": "1 where the nominal channel is shown to keep every limit that decides, else 0",
     "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
     "1 where the limit makes no demand; empty: not solved, or not evaluated",
     "x_reached_m": "station at which the march stopped",
@@ -60,7 +61,17 @@ def columns_of(
     """
     margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
     keys = [key.column for key in plan.keys]
-    return ["row", *keys, "status", "verdict", *summary, *margins, "x_reached_m", "reason"]
+    return [
+        "row",
+        *keys,
+        "status",
+        "verdict",
+        "nominal_kept",
+        *summary,
+        *margins,
+        "x_reached_m",
+        "reason",
+    ]
 
 
 def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
@@ -90,13 +101,15 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
     form = ",".join(["%.9g"] * (len(numbers) + 1))
     lines = [",".join(header)]
     keys = plan.values(first, first + len(rows)).tolist()
-    texts = zip(rows.status, rows.verdict, rows.reason, strict=True)
-    for n, (status, verdict, reason) in enumerate(texts):
+    kept = np.where(rows.solved, rows.nominal_kept.astype(int).astype(str), "")
+    texts = zip(rows.status, rows.verdict, kept, rows.reason, strict=True)
+    for n, (status, verdict, nominal, reason) in enumerate(texts):
         # letters stand in no number but this one: a value that there is not
         found = (form % tuple(solved[n])).replace("nan", "")
         varied = ",".join(map(_exact, keys[n]))
         said = _quoted(" ".join(reason.split()))
-        lines.append(f"{first + n},{varied},{_quoted(status)},{_quoted(verdict)},{found},{said}")
+        head = f"{first + n},{varied},{_quoted(status)},{_quoted(verdict)},{nominal}"
+        lines.append(f"{head},{found},{said}")
     return "\n".join(lines) + "\n"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from regen.checks.verdict import VERDICTS
 from regen.output import words
 from regen.output.sweep_digest import DROP, WALL, Digest
 
@@ -43,17 +44,16 @@ def lines(digest: Digest) -> list[str]:
     verdict = best_verdict(digest)
     if verdict is None:
         return [*said, "no row keeps every limit"]
-    head = "of those that pass" if verdict == "pass" else "of those that are marginal, none passes"
     best = digest.best[verdict]
-    said.append(f"{head}:")
+    said.append(f"of those with verdict {verdict}:")
     said.append(f"  least pressure drop: {row_words(digest, best[DROP])}")
     said.append(f"  coolest wall:        {row_words(digest, best[WALL])}")
     return said
 
 
 def best_verdict(digest: Digest) -> str | None:
-    """Return the best verdict that any row has, None if none keeps every limit."""
-    return next((verdict for verdict in ("pass", "marginal") if digest.best.get(verdict)), None)
+    """Return the best verdict of the rows whose nominal channel keeps every limit, if any."""
+    return next((verdict for verdict in VERDICTS if digest.best.get(verdict)), None)
 
 
 def row_words(digest: Digest, row: dict[str, Any]) -> str:

@@ -7,9 +7,9 @@ from rich.table import Table
 from rich.text import Text
 
 from regen.output import words
-from regen.result import Finding, Result
+from regen.result import COLUMN_NAMES, Finding, Result
 
-STYLES = {"pass": "green", "marginal": "yellow", "fail": "bold red", "unknown": "magenta"}
+STYLES = {"pass": "green", "open": "magenta", "at risk": "yellow", "fail": "bold red"}
 
 
 PRINTED = ("proof", "life")
@@ -27,7 +27,8 @@ def print_summary(result: Result, console: Console) -> None:
         Where to print; it leaves colours out when it is no terminal.
     """
     style = STYLES[result.verdict]
-    console.print(Text.assemble(result.title, ": ", (result.verdict, style)))
+    head = (result.verdict, style), f" ({words.counts(result)})"
+    console.print(Text.assemble(result.title, ": ", *head))
     console.print(f"{words.VERDICTS[result.verdict]}; {words.NEVER_COMPARED}", highlight=False)
     console.print()
     console.print(_quantities(result))
@@ -39,8 +40,10 @@ def print_summary(result: Result, console: Console) -> None:
         console.print(_circuits(result))
         console.print()
     console.print(_margins(result))
-    if any(None in (m.nominal, m.band_edge, m.worst_channel) for m in result.margins):
-        console.print("-: not evaluated; result.json says why")
+    console.print(words.COLUMN_MARKS, highlight=False)
+    console.print()
+    for line in (*words.reasons(result), *words.cautions_of_rows(result)):
+        console.print(line, highlight=False, markup=False)
     console.print()
     tables = dict(words.finding_tables(result))
     for name in [name for name in PRINTED if name in tables]:
@@ -87,9 +90,8 @@ def _margins(result: Result) -> Table:
         table.add_column(heading, justify="right")
     for margin in result.margins:
         name = words.short(margin) + (" (information)" if margin.informative else "")
-        found = (margin.nominal, margin.band_edge, margin.worst_channel)
-        said = ("-" if value is None else words.percent(value) for value in found)
-        verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]"
+        said = (words.column(margin, column) for column in COLUMN_NAMES)
+        verdict = f"[{STYLES[margin.verdict]}]{margin.verdict}[/]" if margin.verdict else ""
         limit = words.limit(margin).replace("at most ", "<= ").replace("at least ", ">= ")
         table.add_row(name, limit, *said, verdict)
     return table

@@ -7,16 +7,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from regen.design import Design
-from regen.result import CircuitResult, Finding, Margin, Note, Result, SectionCheck
+from regen.result import (
+    CircuitResult,
+    Column,
+    Finding,
+    Margin,
+    Note,
+    Result,
+    SectionCheck,
+    Verdict,
+)
 
 NEVER_COMPARED = "never compared with a measured channel-wall chamber"
 
-VERDICTS = {
+VERDICTS: dict[Verdict, str] = {
     "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",
-    "marginal": "the nominal channel breaks no limit; a band edge or the worst channel does, or "
-    "could not be evaluated, or the jacket's hot strength is not known",
+    "open": "no limit is shown to be broken, but one or more are not shown to be kept",
+    "at risk": "the nominal channel keeps the limit; a band edge or the worst channel breaks it",
     "fail": "the nominal channel breaks a limit",
-    "unknown": "a limit could not be evaluated for the nominal channel",
 }
 
 SECTION_HEADINGS = (
@@ -30,7 +38,7 @@ SECTION_HEADINGS = (
 )
 """Columns of the wall check and their units; the last is what a mesh half as fine changes."""
 
-SEVERITY = ("fail", "unknown", "marginal")
+SEVERITY: tuple[Verdict, ...] = ("fail", "at risk", "open")
 
 CAUTIONS = (
     "High pressure: channels, manifolds and the chamber store enough energy to kill. Prove every "
@@ -115,6 +123,30 @@ def rounded(value: float, step: float) -> str:
 def percent(margin: float | None) -> str:
     """Return a margin [-] in words: percent of the limit, or that it was not evaluated."""
     return "not evaluated" if margin is None else f"{_percent(margin):+} %"
+
+
+def column(margin: Margin, name: str) -> str:
+    """Return one column of a row: its margin in per cent, or what is known without a number.
+
+    An indicative one is starred; "?" is unknown, "-" was not asked for.
+    """
+    found = margin.columns.get(name)
+    if found is None:
+        return "-"
+    if found.state == "unknown":
+        return "?"
+    text = found.state if found.margin is None else percent(found.margin)
+    return f"{text}*" if found.indicative else text
+
+
+COLUMN_MARKS = "*: indicative, by a floor or a correlation not made for this fluid; ?: not known"
+
+
+def counts(result: Result) -> str:
+    """Return how many rows that decide have each verdict, from worst to best."""
+    judged = [m.verdict for m in result.margins if m.verdict is not None]
+    of = [f"{judged.count(v)} {v}" for v in (*SEVERITY, "pass") if v in judged]
+    return f"{', '.join(of)} of {len(judged)} limits"
 
 
 def _percent(margin: float) -> float:
@@ -308,29 +340,41 @@ def reasons(result: Result) -> list[str]:
     return [f"tightest: {_reason(margin)}" for margin in sorted(judged, key=_least)[:1]]
 
 
+def cautions_of_rows(result: Result) -> list[str]:
+    """Return what rows that pass rest on, in words; other rows say it with their reason."""
+    passed = [m for m in result.margins if m.verdict == "pass" and m.columns["nominal"].caution]
+    return [f"{short(margin)}: {margin.columns['nominal'].caution}" for margin in passed]
+
+
 def _least(margin: Margin) -> float:
     found = (margin.nominal, margin.band_edge, margin.worst_channel)
     return min((value for value in found if value is not None), default=math.inf)
 
 
 def _reason(margin: Margin) -> str:
-    lanes = (
-        ("by the nominal channel", margin.nominal),
-        ("at the band edge", margin.band_edge),
-        ("in the worst channel", margin.worst_channel),
+    outcomes = "; ".join(
+        f"{COLUMN_LABELS[name]} {_outcome(one)}" for name, one in margin.columns.items()
     )
-    said: dict[str, list[str]] = {}
-    for where, found in lanes:
-        said.setdefault(_kept(found), []).append(where)
-    outcomes = "; ".join(f"{kept} {' and '.join(where)}" for kept, where in said.items())
-    return f"{margin.verdict}: {short(margin)}, {limit(margin)}: {outcomes}"
+    nominal, *others = margin.columns.values()
+    whys = dict.fromkeys([nominal.why] + [one.why for one in others if one.state != "kept"])
+    text = f"{margin.verdict}: {short(margin)}, {limit(margin)}: {outcomes}"
+    text = "; ".join(part for part in (text, *whys, nominal.caution) if part)
+    return f"{text}; give {margin.closes}" if margin.verdict == "open" and margin.closes else text
 
 
-def _kept(margin: float | None) -> str:
-    if margin is None:
-        return "not evaluated"
-    size = f"{abs(_percent(margin))} %"
-    return f"broken by {size}" if margin < 0.0 else f"kept with {size} to spare"
+COLUMN_LABELS = {
+    "nominal": "nominal",
+    "band_edge": "band edge",
+    "worst_channel": "worst channel",
+}
+
+
+def _outcome(found: Column) -> str:
+    if found.state == "unknown":
+        return "unknown"
+    text = "" if found.margin is None else f"{percent(found.margin)} "
+    doubt = ", indicative" if found.indicative else ""
+    return f"{text}({found.state}{doubt})"
 
 
 def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str]:

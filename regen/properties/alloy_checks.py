@@ -22,6 +22,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "thermal_expansion_mean": (-5e-6, 60e-6),
     "thermal_expansion_instantaneous": (-5e-6, 60e-6),
     "yield": (0.1e6, 5000e6),
+    "yield_floor": (0.1e6, 5000e6),
     "compressive_yield": (0.1e6, 5000e6),
     "uts": (0.1e6, 5000e6),
     "elongation": (0.0, 2.0),
@@ -33,6 +34,7 @@ TEMPERATURE = (1.0, 4000.0)
 FACTS: dict[str, tuple[str, float, float]] = {
     "density": ("kg/m3", 500.0, 25000.0),
     "solidus": ("K", 200.0, 4000.0),
+    "loaded_to": ("K", 200.0, 4000.0),
     "T_max": ("K", 200.0, 4000.0),
     "holds_to": ("K", 200.0, 4000.0),
     "expansion_reference": ("K", 4.0, 1000.0),
@@ -43,7 +45,7 @@ FACTS: dict[str, tuple[str, float, float]] = {
 NEEDED = ("name", "composition", "form", "density", "conditions")
 KNOWN = (
     *NEEDED,
-    *("also", "solidus", "T_max", "expansion_reference", "holds_to"),
+    *("also", "solidus", "loaded_to", "T_max", "expansion_reference", "holds_to"),
     *("already_soft", "after", "creep_constant", "notes"),
 )
 FACT_FORM = '{ value = 8900, unit = "kg/m3", source = "where it is from", mark = "seen" }'
@@ -169,7 +171,7 @@ def _texts(stanza: _Stanza) -> Iterator[Trouble]:
 
 
 def _facts(stanza: _Stanza) -> Iterator[Trouble]:
-    for name in ("density", "solidus", "expansion_reference", "creep_constant"):
+    for name in ("density", "solidus", "loaded_to", "expansion_reference", "creep_constant"):
         if name in stanza.entry:
             yield from _fact(stanza, name, name, stanza.entry[name])
     for name, keys in (("T_max", ("short", "long")), ("holds_to", _names(stanza))):
@@ -210,7 +212,7 @@ def _fact(stanza: _Stanza, path: str, name: str, given: object) -> Iterator[Trou
         lambda what, accepted, do="": stanza.trouble(path, what, accepted, do),
         given.get("source"),
         given.get("mark"),
-        limit=name in ("T_max", "holds_to", "solidus"),
+        limit=name in ("T_max", "loaded_to", "holds_to", "solidus"),
     )
 
 

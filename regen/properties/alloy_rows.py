@@ -30,6 +30,7 @@ PROPERTIES: dict[str, tuple[str, dict[str, float]]] = {
     "thermal_expansion_mean": ("1/K", {"1e-6/K": 1e-6}),
     "thermal_expansion_instantaneous": ("1/K", {"1e-6/K": 1e-6}),
     "yield": ("Pa", {"MPa": 1e6}),
+    "yield_floor": ("Pa", {"MPa": 1e6}),
     "compressive_yield": ("Pa", {"MPa": 1e6}),
     "uts": ("Pa", {"MPa": 1e6}),
     "elongation": ("-", {"%": 0.01}),

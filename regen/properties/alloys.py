@@ -87,7 +87,8 @@ class Alloy:
     """One alloy as its stanza describes it; ``conditions`` maps each name to its treatment.
 
     ``T_max`` holds the working limit of a hot wall [K] for short and long service, where one is
-    known. ``expansion_reference`` is the temperature from which mean expansion counts [K].
+    known; ``loaded_to`` the temperature up to which a deposit is known to bear load [K].
+    ``expansion_reference`` is the temperature from which mean expansion counts [K].
     ``holds_to`` is, by condition, the temperature of a heating that its strength stands [K];
     ``already_soft`` the conditions that no heating below the solidus softens; ``after`` the
     heatings that conditions have had. ``own`` has the texts of the tables of a user's own alloy
@@ -101,6 +102,7 @@ class Alloy:
     form: str
     density: Fact
     solidus: Fact | None
+    loaded_to: Fact | None
     T_max: Mapping[str, Fact]
     expansion_reference: Fact | None
     conditions: Mapping[str, str]
@@ -425,6 +427,7 @@ def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None 
         form=stanza["form"],
         density=as_fact(stanza["density"], prefix),
         solidus=_fact(stanza, "solidus", prefix),
+        loaded_to=_fact(stanza, "loaded_to", prefix),
         T_max=_facts(stanza, "T_max", prefix),
         expansion_reference=_fact(stanza, "expansion_reference", prefix),
         conditions=MappingProxyType(dict(stanza["conditions"])),

@@ -260,9 +260,7 @@ def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:
     about: dict[str, list[str]] = {}
     for margin in result.margins:
         if margin.nominal is None and not margin.informative:
-            why = margin.note.partition(BLIND)[2] or margin.note
-            for other in ("band edge", "worst channel"):
-                why = why.partition(f"; {other} {BLIND}")[0]
+            why = margin.columns["nominal"].why or margin.note
             about.setdefault(why, []).append(margin.name.replace("_", " "))
     for finding in firings:
         if finding.value is None:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.case_measured import Sheet, refuse
-from regen.checks import life, limits
+from regen.checks import life, limits, verdict
 from regen.checks.coolant import facts_of
 from regen.checks.judge import injector_pressure, review
 from regen.design import Design
@@ -412,9 +412,8 @@ class _Row:
             design=design,
             alloy=replace(metals.liner(design), beyond="nan"),
             coolant=facts_of(design.coolant.fluid, self.made.coolant),
-            injector_pressure=injector_pressure(self.solution.prepared),
             nominal=measured.lanes.lane,
-            worst=None if streak.lanes is None else streak.lanes.lane,
+            worst=() if streak.lanes is None else (streak.lanes.lane,),
         )
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
@@ -426,11 +425,13 @@ class _Row:
             for n, marched in enumerate((measured, streak)):
                 if marched.lanes is None:
                     continue
-                along = limits.along(rule.limit, rule.compare, marched.lanes.lane)
-                margins[rule.limit.name][n, marched.at] = limits.least(along)
+                found = verdict.column(*limits.along(rule.limit, rule.compare, marched.lanes.lane))
+                margins[rule.limit.name][n, marched.at] = found.margin
                 if n == 0:
                     x = marched.lanes.stations["x_m"][0]
-                    places[rule.limit.name][marched.at] = x[np.argmin(along, axis=-1)]
+                    places[rule.limit.name][marched.at] = np.where(
+                        found.at < 0, np.nan, x[found.at]
+                    )
         return margins, places
 
     def _lives(self, measured: _Marched) -> tuple[Array, NDArray[np.bool_]]:

@@ -42,6 +42,7 @@ class Row:
     reason: str = ""
     x_m: float | None = None
     verdict: str = ""
+    nominal_kept: bool = False
     summary: Mapping[str, float] | None = None
     T_wall_hot_band: tuple[float, float] | None = None
     margins: tuple[Margin, ...] = ()
@@ -56,9 +57,7 @@ class Row:
 
     def kept(self) -> bool:
         """Return whether the nominal lane is solved and shown to keep every limit."""
-        return self.solved and all(
-            m.nominal is not None and m.nominal >= 0.0 for m in self.margins if m.decides
-        )
+        return self.solved and self.nominal_kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +202,7 @@ def _solved(row: Row, result: Result, p_critical: float) -> Row:
         row,
         status="solved",
         verdict=result.verdict,
+        nominal_kept=result.nominal_kept,
         summary=summary,
         T_wall_hot_band=(band.min, band.max),
         margins=result.margins,

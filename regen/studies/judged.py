@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import limits, lip
+from regen.checks import limits, lip, verdict
 from regen.checks.columns import columns, headlines
 from regen.checks.coolant import facts_of
 from regen.checks.edges import Edges, Members, edges_of
-from regen.checks.judge import injector_pressure
 from regen.design import Design
 from regen.passage import Passage
 from regen.physics import arrays as A
@@ -23,6 +22,7 @@ from regen.physics.tables import CoolantTable
 from regen.prepare import Prepared
 from regen.properties import metals
 from regen.properties.alloys import RangeError
+from regen.result import Margin, Result
 from regen.solve import (
     Marched,
     Passed,
@@ -33,7 +33,7 @@ from regen.solve import (
     too_much_returned,
 )
 from regen.studies.batch import Batch, feed_choices
-from regen.studies.rows import ALONG, ASKED, LANES, Array, Judged, Rows, blank
+from regen.studies.rows import ALONG, LANES, Array, Judged, Rows, blank
 
 Numbers = NDArray[np.int64]
 
@@ -51,6 +51,17 @@ class Lanes:
     def lane(self) -> limits.Lane:
         """The same as the limits are judged by."""
         return limits.Lane(self.stations, self.summary)
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """One column of n designs: lanes with the designs they are of, and runs that stopped.
+
+    ``codes`` (m, n) are the outcomes of m runs a design, ``status.OK`` where one was solved [-].
+    """
+
+    lanes: list[tuple[Numbers, limits.Lane]]
+    codes: Numbers | None = None
 
 
 def solve_batch(
@@ -98,23 +109,21 @@ def solve_batch(
         batch.prepared, at, out.station[good], out.total[good], batch.injector_pressure
     )
     _keep(rows, at, nominal)
-    lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
+    outcomes = {"nominal": Outcomes([(np.arange(at.size), nominal.lane)])}
     if batch.worst is not None:
-        lanes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
-    failed = np.zeros(at.size, dtype=bool)
+        outcomes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
     if judged == "full":
-        edges, failed = _band(batch, at, nominal)
-        lanes["band_edge"] = np.arange(at.size), edges.lane
+        edges, codes = _band(batch, at, nominal)
+        outcomes["band_edge"] = Outcomes([(np.arange(at.size), edges.lane)], codes)
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
-    informative, gaps = _judge(rows, batch.prepared, at, lanes, stationwise)
+    columns, informative = _judge(rows, batch.prepared, at, outcomes, stationwise)
     if designs is not None:
-        _judge_ends(rows, batch, designs, at, nominal, lanes)
-    _open_edges(rows, at[failed])
-    rows.verdict[at] = verdicts(rows, informative, gaps, judged)[at]
+        _judge_ends(rows, columns, batch, designs, at, nominal, outcomes)
+    _conclude(rows, columns, informative, at)
     kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
-    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
+    return replace(rows, informative=informative, along=kept, x=x)
 
 
 def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:
@@ -213,8 +222,8 @@ def _worst(
     at: Numbers,
     nominal: Lanes,
     models: NDArray[Any],
-) -> tuple[Numbers, limits.Lane]:
-    """Solve the worst channel of each design; return which were solved, and their lane."""
+) -> Outcomes:
+    """Solve the worst channel of each design."""
     shortfall, total = prepared.design.shop.flow_shortfall, nominal.marched.total
     out, status = bad_slots(prepared, prepared.lane[at], models[at], total, shortfall)
     good = status[:, 0] == st.OK
@@ -225,24 +234,29 @@ def _worst(
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
     of_all = {name: nominal.summary[name][found] for name in shared}
-    return found, limits.Lane(worst.stations, {**worst.summary, **of_all})
+    lane = limits.Lane(worst.stations, {**worst.summary, **of_all})
+    return Outcomes([(found, lane)], status[None, :, 0])
 
 
-def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, NDArray[np.bool_]]:
-    """Solve every member of the band; return its edges, and where a member was not solved."""
+def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, Numbers]:
+    """Solve every member of the band; return its edges, and the outcome of each member (m, n)."""
     parts: list[tuple[Numbers, Edges]] = []
-    failed = np.zeros(at.size, dtype=bool)
+    outcome: list[tuple[Numbers, Numbers]] = []
     for names, some in _by_members(batch, at).items():
-        station, total, bad = _members(batch, at[some], [dict(name) for name in names])
+        station, total, codes = _members(batch, at[some], [dict(name) for name in names])
+        bad = codes != st.OK
+        outcome.append((some, codes))
         station = np.where(bad[..., None, None], nominal.marched.station[some], station)
         total = np.where(bad[..., None], nominal.marched.total[some], total)
-        failed[some] = bad.any(axis=0)
         taken = _taken(batch.prepared, at[some])
         stations = {name: values[some] for name, values in nominal.stations.items()}
         summary = {name: values[some] for name, values in nominal.summary.items()}
         edges = edges_of(taken, taken.passage, stations, summary, Members(station, total))
         parts.append((some, edges))
-    return _one(parts, at.size), failed
+    codes = np.full((max(len(of) for _, of in outcome), at.size), st.OK)
+    for some, of in outcome:
+        codes[: len(of), some] = of
+    return _one(parts, at.size), codes
 
 
 def _by_members(
@@ -264,16 +278,15 @@ def _by_members(
 
 def _members(
     batch: Batch, at: Numbers, names: list[dict[str, str]]
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """March M members of some designs: rows (M, n, R, fields), totals, and which failed."""
+) -> tuple[Array, Array, Numbers]:
+    """March M members of some designs: rows (M, n, R, fields), totals, and codes (M, n)."""
     prepared = batch.prepared
     lanes = np.tile(prepared.lane[at], len(names))
     models = np.repeat(np.concatenate([ids(name) for name in names]), at.size)
     out, status = run(*_tables(prepared), lanes, models)
     shape = len(names), at.size
     station = out.station[:, prepared.rows.index].reshape(*shape, -1, A.N_STATION_OUT)
-    bad = np.reshape(status[:, 0] != st.OK, shape)
-    return station, out.total.reshape(*shape, A.N_TOTAL), bad
+    return station, out.total.reshape(*shape, A.N_TOTAL), status[:, 0].reshape(shape)
 
 
 def _one(parts: list[tuple[Numbers, Edges]], size: int) -> Edges:
@@ -297,71 +310,99 @@ def _one(parts: list[tuple[Numbers, Edges]], size: int) -> Edges:
     return Edges({}, heads, {}, limits.Lane(stations, totals))
 
 
-def _solved(prepared: Prepared, lanes: Mapping[str, limits.Lane]) -> limits.Solved:
+def _solved(prepared: Prepared, outcomes: Mapping[str, Outcomes]) -> limits.Solved:
     design = prepared.design
-    liner = metals.liner(design)
+    of = {name: tuple(lane for _, lane in one.lanes) for name, one in outcomes.items()}
     return limits.Solved(
         design=design,
-        alloy=replace(liner, beyond="nan"),
+        alloy=replace(metals.liner(design), beyond="nan"),
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
-        injector_pressure=injector_pressure(prepared),
-        nominal=lanes["nominal"],
-        band=lanes.get("band_edge"),
-        worst=lanes.get("worst_channel"),
+        nominal=of["nominal"][0],
+        band=of.get("band_edge", ()),
+        worst=of.get("worst_channel", ()),
     )
+
+
+ByLimit = dict[str, dict[str, verdict.Columns]]
+"""Columns (L,) by limit and name of the column."""
 
 
 def _judge(
     rows: Rows,
     prepared: Prepared,
     at: Numbers,
-    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    outcomes: Mapping[str, Outcomes],
     stationwise: bool,
-) -> tuple[frozenset[str], frozenset[str]]:
-    """Fill the margins of every limit.
-
-    Return the names of those that do not decide, and of those that make a row no more than
-    marginal where they are not evaluated.
-    """
-    rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
+) -> tuple[ByLimit, frozenset[str]]:
+    """Judge every limit; return its columns (n,), and the limits that only inform."""
+    found: ByLimit = {}
+    rules = limits.rules(_solved(prepared, outcomes))
     for rule in rules:
-        of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
-        for name, (some, lane) in lanes.items():
-            margins = limits.along(rule.limit, rule.compare, lane)
-            of_lanes[name][at[some]] = limits.least(margins)
-            if stationwise:
-                wide = np.full((len(rows), margins.shape[1]), np.nan)
-                wide[at[some]] = margins
-                rows.margins_along.setdefault(rule.limit.name, {})[name] = wide
-    gaps = frozenset(rule.limit.name for rule in rules if rule.limit.missing == "marginal")
-    nowhere = {name for name in gaps if np.isnan(rows.margins[name]["nominal"][at]).all()}
-    informative = {rule.limit.name for rule in rules if rule.limit.informative}
-    return frozenset(informative | nowhere), gaps
+        limit = rule.limit
+        for name, of in outcomes.items():
+            parts: list[verdict.Columns] = []
+            for some, lane in of.lanes:
+                margins, indicative = limits.along(limit, rule.compare, lane)
+                parts.append(_placed(verdict.column(margins, indicative), some, at.size))
+                if stationwise:
+                    _keep_along(rows, limit.name, name, at[some], margins)
+            whole = _with_stops(limit.name, parts, of.codes, at.size)
+            found.setdefault(limit.name, {})[name] = whole
+    return found, frozenset(rule.limit.name for rule in rules if rule.limit.informative)
 
 
-def _no_margins(rows: Rows) -> dict[str, Array]:
-    return {lane: np.full(len(rows), np.nan) for lane in LANES}
+def _placed(column: verdict.Columns, some: Numbers, size: int) -> verdict.Columns:
+    """Return a column of all designs, not asked of those that it has no lane of."""
+    whole = verdict.constant(verdict.NOT_ASKED, (size,))
+    for of_all, of_some in zip(whole, column, strict=True):
+        of_all[some] = of_some
+    return whole
+
+
+def _with_stops(
+    limit: str, parts: list[verdict.Columns], codes: Numbers | None, size: int
+) -> verdict.Columns:
+    """Return one column of its lanes and of the runs that stopped."""
+    for of_run in () if codes is None else codes:
+        state = np.full(size, verdict.NOT_ASKED)
+        for code in np.unique(of_run[of_run != st.OK]):
+            what = verdict.stopped(limit, int(code))
+            state[of_run == code] = verdict.NOT_ASKED if what is None else what
+        parts = [*parts, verdict.constant(verdict.NOT_ASKED, (size,))._replace(state=state)]
+    whole = verdict.together(parts)
+    if codes is not None:  # where all of them stopped, by what does not bear on this limit
+        whole.state[whole.state == verdict.NOT_ASKED] = verdict.UNKNOWN
+    return whole
+
+
+def _keep_along(rows: Rows, limit: str, name: str, at: Numbers, margins: Array) -> None:
+    """Keep margins at every station, the least of several lanes."""
+    wide = np.full((len(rows), margins.shape[1]), np.nan)
+    wide[at] = margins
+    lanes = rows.margins_along.setdefault(limit, {})
+    lanes[name] = np.minimum(lanes[name], wide) if name in lanes else wide
 
 
 def _judge_ends(
     rows: Rows,
+    columns: ByLimit,
     batch: Batch,
     designs: Mapping[int, Design],
     at: Numbers,
     nominal: Lanes,
-    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    outcomes: Mapping[str, Outcomes],
 ) -> None:
     """Judge uncooled ends, one design at a time."""
     h0 = nominal.marched.total[:, A.T_H0]
-    whole = _solved(batch.prepared, {name: lane for name, (_, lane) in lanes.items()})
+    whole = _solved(batch.prepared, outcomes)
     for n, row in enumerate(at):
-        own = {name: _row(some, lane, n) for name, (some, lane) in lanes.items()}
+        own = {name: _of_row(of, n) for name, of in outcomes.items()}
         solved = replace(
             whole,
             design=designs[int(row)],
-            nominal=own["nominal"] or whole.nominal,
-            band=own.get("band_edge"),
-            worst=own.get("worst_channel"),
+            nominal=_row(*outcomes["nominal"].lanes[0], n) or whole.nominal,
+            band=own.get("band_edge", ()),
+            worst=own.get("worst_channel", ()),
         )
         prepared = replace(
             batch.prepared,
@@ -374,10 +415,58 @@ def _judge_ends(
             rows.reason[row] = str(error)
             continue
         for margin in found:
-            of_lanes = rows.margins.setdefault(margin.name, _no_margins(rows))
-            for name in LANES:
-                value = getattr(margin, name)
-                of_lanes[name][row] = np.nan if value is None else value
+            put(columns, margin, n, at.size, outcomes)
+
+
+def one_row(rows: Rows, result: Result, names: Iterable[str]) -> None:
+    """Fill margins and verdict of a row from a judged design, of the columns asked for."""
+    columns: ByLimit = {}
+    for margin in result.margins:
+        put(columns, margin, 0, 1, names)
+    informative = frozenset(m.name for m in result.margins if m.informative)
+    _conclude(rows, columns, informative, np.zeros(1, dtype=np.int64))
+
+
+def put(columns: ByLimit, margin: Margin, n: int, size: int, names: Iterable[str]) -> None:
+    """Put the row of one judged design into columns (size,) by limit."""
+    for name in names:
+        whole = columns.setdefault(margin.name, {}).setdefault(
+            name, verdict.constant(verdict.NOT_ASKED, (size,))
+        )
+        one = margin.columns.get(name)
+        if one is not None:
+            whole.state[n] = verdict.STATES.index(one.state)
+            whole.indicative[n] = one.indicative
+            whole.margin[n] = np.nan if one.margin is None else one.margin
+
+
+def _conclude(rows: Rows, columns: ByLimit, informative: frozenset[str], at: Numbers) -> None:
+    """Fill margins, verdict, and whether the nominal channel keeps every limit."""
+    codes = np.full(at.size, verdict.PASS)
+    kept = np.ones(at.size, dtype=bool)
+    for limit, by_name in columns.items():
+        margins = rows.margins.setdefault(limit, _no_margins(rows))
+        for name, of in by_name.items():
+            margins[name][at] = of.margin
+        if limit not in informative:
+            nominal = by_name["nominal"]
+            others = [of for name, of in by_name.items() if name != "nominal"]
+            codes = np.maximum(codes, verdict.row(nominal, others))
+            kept &= np.isin(nominal.state, (verdict.KEPT, verdict.NOT_ASKED))
+    rows.verdict[at] = np.array(verdict.VERDICTS, dtype=object)[codes]
+    rows.nominal_kept[at] = kept
+
+
+def _no_margins(rows: Rows) -> dict[str, Array]:
+    return {lane: np.full(len(rows), np.nan) for lane in LANES}
+
+
+def _of_row(of: Outcomes, n: int) -> tuple[limits.Outcome, ...]:
+    """Return the lanes and stops of one design."""
+    lanes = [one for some, lane in of.lanes if (one := _row(some, lane, n)) is not None]
+    codes = [] if of.codes is None else of.codes[:, n].tolist()
+    stops = [limits.Stopped(code, st.TEXTS[code].name) for code in codes if code != st.OK]
+    return (*lanes, *stops)
 
 
 def _row(some: Numbers, lane: limits.Lane, n: int) -> limits.Lane | None:
@@ -390,47 +479,6 @@ def _row(some: Numbers, lane: limits.Lane, n: int) -> limits.Lane | None:
         {name: values[i] for name, values in lane.stations.items()},
         {name: float(np.asarray(values)[i]) for name, values in lane.totals.items()},
     )
-
-
-def _open_edges(rows: Rows, failed: Numbers) -> None:
-    """Show no band edge where a member was not solved, unless a solved one breaks the limit."""
-    for lanes in rows.margins.values():
-        edge = lanes["band_edge"]
-        edge[failed] = np.where(edge[failed] < 0.0, edge[failed], np.nan)
-
-
-def verdicts(
-    rows: Rows, informative: frozenset[str], gaps: frozenset[str], judged: Judged
-) -> NDArray[np.object_]:
-    """Return the worst verdict over the limits that decide, by the lanes that were asked for.
-
-    Parameters
-    ----------
-    rows : Rows
-        With their margins.
-    informative : frozenset of str
-        Limits that do not decide.
-    gaps : frozenset of str
-        Those that make a design marginal, not unknown, where they are not evaluated.
-    judged : {"nominal", "worst", "full"}
-        Lanes that were solved beside the nominal.
-
-    Returns
-    -------
-    ndarray of str
-        (L,); of no meaning where nothing was solved.
-    """
-    deciding = {n: m for n, m in rows.margins.items() if n in gaps or n not in informative}
-    nominal = np.stack([lanes["nominal"] for lanes in deciding.values()])
-    kept = np.ones(len(rows), dtype=bool)
-    for lanes in deciding.values():
-        for name in ASKED[judged]:
-            kept &= lanes[name] >= 0.0
-    unknown = np.stack([np.isnan(m["nominal"]) for n, m in deciding.items() if n not in gaps])
-    verdict = np.where(kept, "pass", "marginal").astype(object)
-    verdict[unknown.any(axis=0)] = "unknown"
-    verdict[(nominal < 0.0).any(axis=0)] = "fail"
-    return verdict
 
 
 def _along(nominal: Lanes, at: Numbers, size: int) -> tuple[dict[str, Array], Array]:

@@ -20,7 +20,7 @@ from regen.result import Result
 from regen.solve import MarchError
 from regen.studies.batch import Template, fast, laid_out, template_of
 from regen.studies.gas_axes import GridError, Span, interpolated, spans_of
-from regen.studies.judged import solve_batch, verdicts
+from regen.studies.judged import one_row, solve_batch
 from regen.studies.keys import Key, applied
 from regen.studies.rows import (
     ALONG,
@@ -284,18 +284,11 @@ def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
     for name, values in rows.summary.items():
         values[0] = known[name]
     rows.status[0] = "solved"
-    for margin in result.margins:
-        found = {lane: getattr(margin, lane) for lane in LANES}
-        rows.margins[margin.name] = {
-            lane: np.array([np.nan if value is None or lane not in ASKED[judged] else value])
-            for lane, value in found.items()
-        }
-    informative = frozenset(m.name for m in result.margins if not m.decides)
-    gaps = informative - {m.name for m in result.margins if m.informative}
-    rows.verdict[:] = verdicts(rows, informative, gaps, judged)
+    one_row(rows, result, ASKED[judged])
     kept = {name: result.stations[name][None] for name in ALONG} if along else {}
     x = result.stations["x_m"][None] if along else None
-    return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
+    informative = frozenset(m.name for m in result.margins if m.informative)
+    return replace(rows, informative=informative, along=kept, x=x)
 
 
 def _failed(error: Exception) -> tuple[str, str, float]:

@@ -66,9 +66,8 @@ class Rows:
     ``margins`` by limit and lane of ``LANES`` the margins (L,) [-]; both are NaN where there is
     no number: not solved, not asked for, or not evaluated. A limit that makes no demand on a
     solved row has a margin of 1. ``verdict`` is that of the lanes that were asked
-    for, "" where nothing was solved. ``informative`` are the limits that do not decide: for
-    information alone, or of ``gaps`` and not evaluated in any row. ``gaps`` are the limits that
-    make a row marginal, never unknown, where they are not evaluated.
+    for, "" where nothing was solved; ``nominal_kept`` (L,) is true where the nominal channel is
+    shown to keep every limit that decides. ``informative`` are the limits that do not.
 
     ``along`` holds columns of the nominal lane (L, S) and ``x`` their stations (L, S) [m], if they
     were asked for; NaN where nothing was solved. ``margins_along`` has the margins by limit and
@@ -82,10 +81,10 @@ class Rows:
     margins: dict[str, dict[str, Array]]
     informative: frozenset[str]
     verdict: Texts
+    nominal_kept: NDArray[np.bool_]
     along: dict[str, Array] = field(default_factory=dict)
     x: Array | None = None
     margins_along: dict[str, dict[str, Array]] = field(default_factory=dict)
-    gaps: frozenset[str] = frozenset()
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -106,16 +105,12 @@ class Rows:
         Returns
         -------
         ndarray
-            (L,) [-]; NaN where one of them was not evaluated, but for those of ``gaps``, or nothing
-            was solved.
+            (L,) [-]; NaN where one of them was not evaluated, or nothing was solved.
         """
         names = [name for name in self.margins if name not in self.informative]
         if not names:
             return np.full(len(self), np.nan)
-        found = {name: self.margins[name][lane] for name in names}
-        for name in self.gaps & set(names):
-            found[name] = np.where(np.isnan(found[name]), np.inf, found[name])
-        return np.asarray(np.min(np.stack(list(found.values())), axis=0))
+        return np.asarray(np.min(np.stack([self.margins[name][lane] for name in names]), axis=0))
 
 
 def blank(size: int, judged: Judged) -> Rows:
@@ -136,7 +131,8 @@ def blank(size: int, judged: Judged) -> Rows:
     texts = (np.full(size, "", dtype=object) for _ in range(3))
     status, reason, verdict = texts
     summary = {name: np.full(size, np.nan) for name in (*SUMMARY, *MORE[judged])}
-    return Rows(status, reason, np.full(size, np.nan), summary, {}, frozenset(), verdict)
+    kept = np.zeros(size, dtype=bool)
+    return Rows(status, reason, np.full(size, np.nan), summary, {}, frozenset(), verdict, kept)
 
 
 def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: Judged) -> Rows:
@@ -162,13 +158,13 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
     stations = max((rows.x.shape[1] for _, rows in parts if rows.x is not None), default=0)
     along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
     x = np.full((size, stations), np.nan) if stations else None
-    informative = gaps = frozenset[str]()
+    informative = frozenset[str]()
     everywhere: dict[str, dict[str, Array]] = {}
     for at, rows in parts:
         whole.status[at], whole.reason[at] = rows.status, rows.reason
         whole.verdict[at], whole.x_stop[at] = rows.verdict, rows.x_stop
+        whole.nominal_kept[at] = rows.nominal_kept
         informative |= rows.informative
-        gaps |= rows.gaps
         for name, values in rows.summary.items():
             whole.summary[name][at] = values
         for name, lanes in margins.items():
@@ -191,8 +187,8 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
         margins,
         informative,
         whole.verdict,
+        whole.nominal_kept,
         along,
         x,
         everywhere,
-        gaps,
     )

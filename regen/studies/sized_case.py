@@ -22,8 +22,6 @@ from regen.units import show
 SAMPLES = 128
 """Half the designs that the probability is counted over; a power of two."""
 
-GOOD = ("pass", "marginal")
-
 
 @dataclass(frozen=True)
 class Answer:
@@ -44,7 +42,7 @@ class Answer:
         return tuple(
             (margin.name, lane)
             for margin in self.result.margins
-            if margin.decides
+            if not margin.informative
             for lane in held
             if not _kept(getattr(margin, lane))
         )
@@ -52,7 +50,7 @@ class Answer:
     @property
     def good(self) -> bool:
         """True if a full solve finds every limit kept where the case holds them."""
-        return self.sized.feasible and self.result.verdict in GOOD and not self.broken
+        return self.sized.feasible and self.result.nominal_kept and not self.broken
 
 
 def _kept(margin: float | None) -> bool:

@@ -139,7 +139,6 @@ class Problem:
         return frozenset(
             (limit, lane)
             for limit in self.limits
-            if limit not in rows.gaps
             for lane in self.held
             if np.isnan(rows.margins.get(limit, {}).get(lane, np.zeros(1))[0])
         )
@@ -182,10 +181,7 @@ class Problem:
                 if lane not in lanes or lane not in known:
                     columns.append(np.ones((size, PIECES)))
                     continue
-                margins = _flagged(known[lane], known["nominal"])
-                if limit in rows.gaps:
-                    margins = np.where(np.isnan(known["nominal"]), 1.0, margins)
-                columns.append(_by_piece(margins, piece))
+                columns.append(_by_piece(_flagged(known[lane], known["nominal"]), piece))
         return np.concatenate(columns, axis=1)
 
     def _piece(self) -> NDArray[np.int64]:

@@ -67,11 +67,13 @@ def own_limits(result: Result) -> dict[str, Margins]:
 
 
 def unassessed(result: Result) -> tuple[str, ...]:
-    """Return the limits that nobody knows and that leave the design marginal, not unknown."""
+    """Return the limits that the drawn design leaves open: broken by an indication only."""
     return tuple(
         margin.name
         for margin in result.margins
-        if margin.nominal is None and margin.verdict == "marginal" and not margin.informative
+        if not margin.informative
+        and margin.columns["nominal"].state == "broken"
+        and margin.columns["nominal"].indicative
     )
 
 

@@ -62,7 +62,7 @@ class ToShop:
     @property
     def released(self) -> bool:
         """True where no limit of the calculation or of the plating plan is broken or unknown."""
-        if self.drawn is None or self.drawn.result.verdict in ("fail", "unknown"):
+        if self.drawn is None or not self.drawn.result.nominal_kept:
             return False
         return self.plated is None or not self.plated.broken
 

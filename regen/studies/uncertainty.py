@@ -55,9 +55,6 @@ EVERY_KEPT = "every_limit_kept"
 """Output that is 1 where every limit is kept, else 0: also what is not solved has it, so that its
 indices rest on every design."""
 
-HELD = ("pass", "marginal")
-"""Verdicts of designs whose nominal channel keeps every limit that decides."""
-
 
 @dataclass(frozen=True)
 class Table:
@@ -72,6 +69,7 @@ class Table:
     status: Texts
     reason: Texts
     verdict: Texts
+    nominal_kept: Flags
     x_stop: Array
     outputs: Mapping[str, Array]
     margins: Mapping[str, Array]
@@ -88,7 +86,7 @@ class Table:
     @property
     def held(self) -> Flags:
         """Designs that are solved and shown to keep every limit that decides (L,)."""
-        return np.asarray(self.solved & np.isin(self.verdict.astype(str), HELD))
+        return np.asarray(self.solved & self.nominal_kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,6 +363,7 @@ def _table(lot: Lot, rows: Rows) -> Table:
         status=rows.status,
         reason=rows.reason,
         verdict=rows.verdict,
+        nominal_kept=rows.nominal_kept,
         x_stop=rows.x_stop,
         outputs={**outputs, LEAST_MARGIN: rows.least_margin()},
         margins=margins,
@@ -374,10 +373,9 @@ def _table(lot: Lot, rows: Rows) -> Table:
 
 def _kept(table: Table, base: slice) -> Iterator[Kept]:
     """Count what is kept among the base designs: every limit together, then each."""
-    solved, verdict = table.solved[base], table.verdict[base]
-    count = solved.size
+    solved, count = table.solved[base], table.solved[base].size
     held = table.held[base]
-    unknown = solved & np.asarray(verdict == "unknown")
+    unknown = solved & ~held & np.asarray(table.verdict[base] != "fail")
     yield _tally(EVERY, count, held, solved & ~held & ~unknown, solved, informative=False)
     for name, values in table.margins.items():
         margin, informative = values[base], name in table.informative
