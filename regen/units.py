@@ -63,6 +63,7 @@ W = J / s
 kW = 1e3 * W
 MW = 1e6 * W
 kJ = 1e3 * J
+Btu = 1055.05585262 * J
 GPa = 1e9 * Pa
 d = 86400 * s
 mA = 1e-3 * A
@@ -132,7 +133,7 @@ KINDS = {
         Kind("current density", "A/m^2", ("2 A/dm2", "20 A/ft2", "25 mA/cm2"), "A/dm^2"),
         Kind("rate of growth", "m/s", ("25 um/h", "1 mil/h"), "um/h"),
         Kind("toughness", "J/m^2", ("250 J/m2",), "J/m^2"),
-        Kind("heat flux", "W/m^2", ("12 MW/m2", "7.3 BTU/(in2 s)"), "MW/m^2"),
+        Kind("heat flux", "W/m^2", ("12 MW/m2", "7.3 Btu/in2/s"), "MW/m^2"),
     )
 }
 
@@ -147,6 +148,7 @@ _DIMENSION_NAMES = {
     "density": "kg/m^3",
     "energy": "J",
     "power": "W",
+    "heat flux": "W/m^2",
     "pressure": "Pa",
     "temperature": "K",
     "mass flow": "kg/s",

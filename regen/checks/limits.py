@@ -174,6 +174,9 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
             found[name] = _judge_column(outcomes, limit, compare)
     governing = found["nominal"].governing
     columns = {name: one.column for name, one in found.items()}
+    said = [governing.note, governing.caution]
+    if columns["nominal"].state == "unknown":
+        said.append(columns["nominal"].why)
     return Margin(
         name=limit.name,
         text=limit.text,
@@ -184,7 +187,7 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
         x_m=governing.x_m,
         verdict=None if limit.informative else _verdict(columns),
         source=limit.source,
-        note="; ".join(note for note in (limit.note, governing.note, governing.caution) if note),
+        note="; ".join(part for part in (limit.note, *said) if part),
         closes=limit.closes if any(one.closes for one in found.values()) else "",
     )
 
@@ -428,12 +431,11 @@ def _burnout(solved: Solved) -> Rule | None:
     text = f"flux at the slot floor within {fraction:g} of the critical heat flux"
     of_water = facts.fluid == "water"
     by_user = own is not None or limits.burnout_fraction is not None
-    source, note = "hall_mudawar2000", ""
+    source, note = "hall_mudawar2000" if own is None else "given_in_case", ""
     if own is not None:
-        source, note = "given_in_case", f"limits.burnout_flux, {own / 1e6:g} MW/m2, of the case"
-    elif not of_water:
-        note = f"correlation of water, unverified for {facts.fluid}"
-        note += "; its fraction is the case's own" if by_user else ""
+        note = f"limits.burnout_flux, {own / 1e6:g} MW/m2, of the case"
+    elif not of_water and by_user:
+        note = f"correlation of water on {facts.fluid}, at the fraction that the case gives"
     closes = "" if of_water or by_user else "limits.burnout_flux"
     limit = Limit("burnout", text, "W/m2", source, note=note, closes=closes)
 
@@ -446,6 +448,8 @@ def _burnout(solved: Solved) -> Rule | None:
         critical = burnout_flux(facts, s)
         said = critical.note(q, asked) if q.ndim == 1 else ""
         indicative = asked if closes else None
+        if closes:
+            said = f"correlation of water, unverified for {facts.fluid}: {said}"
         return Compared(q, fraction * critical.governing, asked, said, indicative)
 
     return Rule(limit, compare)

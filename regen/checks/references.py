@@ -30,6 +30,7 @@ WALL_PROPERTIES = (
     "thermal_conductivity",
     "specific_heat",
     "yield",
+    "yield_floor",
     "uts",
     "reduction_of_area",
     "youngs_modulus",

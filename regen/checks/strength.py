@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.design import Limits
-from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
+from regen.properties.alloys import AlloyCondition, Looked, MissingProperty, RangeError
 from regen.result import Array
 
 
@@ -302,34 +302,26 @@ def allowed(metal: AlloyCondition, T: ArrayLike, limits: Limits) -> tuple[Array,
         If the yield is not tabulated there, unless ``metal.beyond`` is "nan".
     """
     by_yield, note = _yield(metal, _array(T), 1.0 / limits.yield_factor)
-    try:
-        uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
-    except MissingProperty:
-        return by_yield, note
-    return np.where(by_yield > uts, uts, by_yield), note
+    return _allowed(metal, _array(T), by_yield, limits), note
 
 
 class WithFloor(NamedTuple):
-    """What a jacket allows (..., S) [Pa], where that is a floor that only indicates, and a note."""
+    """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
-    allowed: Array
+    value: Array
     indicative: NDArray[np.bool_]
     note: str
 
 
-def allowed_with_floor(
-    metal: AlloyCondition, T: ArrayLike, limits: Limits, *, sulfur_low: bool
-) -> WithFloor:
-    """Return what a jacket allows, by a floor where its own strength is not tabulated.
+def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> WithFloor:
+    """Return the yield of a jacket, by a floor where its own is not tabulated.
 
     Parameters
     ----------
     metal : AlloyCondition
         Jacket in its condition.
-    T : array_like
+    T : ndarray
         Temperature [K].
-    limits : Limits
-        Factors on yield and on ultimate strength.
     sulfur_low : bool
         True if the deposit's sulfur is declared low.
 
@@ -343,47 +335,64 @@ def allowed_with_floor(
     Raises
     ------
     RangeError
-        If neither strength nor floor is tabulated at some temperature, unless ``metal.beyond``
-        is "nan".
+        If neither yield nor floor is tabulated at some temperature, unless ``metal.beyond`` is
+        "nan".
 
     Notes
     -----
     A clean deposit that has softened should not be weaker than the same metal wrought and
     annealed; one with sulfur can be.
     """
-    at = _array(T)
+    none = np.zeros(T.shape, dtype=bool)
     try:
-        own, note = allowed(replace(metal, beyond="nan"), at, limits)
+        own = replace(metal, beyond="nan").value("yield", T)
     except MissingProperty:
-        own, note = np.full(at.shape, np.nan), ""
-    gaps = np.isnan(own)
-    none = np.zeros(at.shape, dtype=bool)
+        own = Looked(np.full(T.shape, np.nan), none, "")
+    gaps = np.isnan(own.value)
     if not gaps.any():
-        return WithFloor(own, none, note)
+        return WithFloor(own.value, none, own.note)
     try:
         table = metal.table("yield_floor")
     except MissingProperty:
-        allowed(metal, at, limits)  # says what is missing, unless NaN is asked for
-        return WithFloor(own, none, note)
-    floor = np.interp(at, table.T, table.value, left=table.value[0], right=np.nan)
-    bears = metal.alloy.loaded_to
-    proven = sulfur_low and not metal.lost and bears is not None
-    known = at <= bears.value if proven and bears is not None else none
-    found = np.where(gaps, floor / limits.yield_factor, own)
+        metal.value("yield", T)  # says what is missing, unless NaN is asked for
+        return WithFloor(own.value, none, own.note)
+    floor = np.interp(T, table.T, table.value, right=np.nan)
+    found = np.where(gaps, floor, own.value)
     if metal.beyond == "raise" and np.isnan(found).any():
-        hot = at[np.isnan(found)]
+        hot = T[np.isnan(found)]
         message = (
             f"yield of {metal} is not tabulated at {hot.min():.0f} to {hot.max():.0f} K, and"
             f" neither is a floor for it, which ends at {table.T[-1]:.0f} K"
         )
         raise RangeError(message)
-    used = at[gaps]
+    bears, used = metal.alloy.loaded_to, T[gaps]
+    known = none
+    if sulfur_low and not metal.lost and bears is not None:
+        known = bears.value >= T
     marks = " and ".join(dict.fromkeys(table.marks))
-    said = (
+    note = (
         f"by annealed wrought metal as a floor ({table.sources[0]}, {marks}) at"
         f" {used.min():.0f} to {used.max():.0f} K"
     )
-    return WithFloor(found, gaps & ~known, said)
+    return WithFloor(found, gaps & ~known, note)
+
+
+def allowed_with_floor(
+    metal: AlloyCondition, T: ArrayLike, limits: Limits, *, sulfur_low: bool
+) -> WithFloor:
+    """Return what a jacket allows under primary load, as ``allowed``; see ``yield_with_floor``."""
+    at = _array(T)
+    found = yield_with_floor(metal, at, sulfur_low=sulfur_low)
+    return found._replace(value=_allowed(metal, at, found.value / limits.yield_factor, limits))
+
+
+def _allowed(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
+    """Return the less of what yield and, where it is tabulated, tensile strength allow."""
+    try:
+        uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
+    except MissingProperty:
+        return by_yield
+    return np.where(by_yield > uts, uts, by_yield)
 
 
 def _yield(alloy: AlloyCondition, T: Array, factor: float) -> tuple[Array, str]:

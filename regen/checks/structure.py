@@ -220,7 +220,7 @@ def jacket_needed(design: Design, jacket: AlloyCondition, lane: Lane) -> Needed:
     except RangeError as error:
         return Needed(np.full(lane.stations["r_m"].shape, np.nan), f"not known: {error}")
     found = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
-    hot = np.where(found.indicative, np.nan, found.allowed)
+    hot = np.where(found.indicative, np.nan, found.value)
     p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
     t = np.full(hot.shape, design.closeout.jacket)
     for _ in range(SETTLED):

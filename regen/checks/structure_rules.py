@@ -214,7 +214,7 @@ def _against_jacket(solved: Solved, jacket: AlloyCondition, stress: Array, T: Ar
     """Compare with the jacket's strength as it runs, or with a floor for it."""
     limits, low = solved.design.limits, sulfur_low(solved.design)
     found = strength.allowed_with_floor(jacket, T, limits, sulfur_low=low)
-    return Compared(stress, found.allowed, None, found.note, found.indicative)
+    return Compared(stress, found.value, None, found.note, found.indicative)
 
 
 def _thickness(solved: Solved, made: Shell) -> Array:
@@ -260,6 +260,12 @@ def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf, tested: P
         t = _thickness(solved, made)
         roof = strength.bending_stress(found.channels[..., None], made.w, t)
         stress = np.maximum(made.proving(t, found), roof)
-        return _against_yield_at_proof(jacket, stress, found.left_out)
+        cold = strength.yield_with_floor(
+            jacket, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design)
+        )
+        limit = np.broadcast_to(cold.value, stress.shape)
+        doubtful = np.broadcast_to(cold.indicative, stress.shape)
+        said = "; ".join(part for part in (found.left_out, cold.note) if part)
+        return Compared(stress, limit, None, said, doubtful)
 
     return Rule(limit, compare)

@@ -29,6 +29,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "mass_flow": ("kg/s", 1.0),
     "thrust": ("kN", 1e-3),
     **dict.fromkeys(("bond_strength", "fatigue_strength"), ("MPa", 1e-6)),
+    "burnout_flux": ("MW/m2", 1e-6),
     **dict.fromkeys(("fatigue_temperature", "start_temperature"), KELVIN),
     "firing_duration": ("s", 1.0),
     **dict.fromkeys(("nickel_current_density", "copper_current_density"), ("A/dm2", 0.01)),

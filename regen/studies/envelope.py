@@ -42,7 +42,6 @@ class Row:
     reason: str = ""
     x_m: float | None = None
     verdict: str = ""
-    nominal_kept: bool = False
     summary: Mapping[str, float] | None = None
     T_wall_hot_band: tuple[float, float] | None = None
     margins: tuple[Margin, ...] = ()
@@ -57,7 +56,7 @@ class Row:
 
     def kept(self) -> bool:
         """Return whether the nominal lane is solved and shown to keep every limit."""
-        return self.solved and self.nominal_kept
+        return self.solved and all(m.nominal_kept for m in self.margins if not m.informative)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +201,6 @@ def _solved(row: Row, result: Result, p_critical: float) -> Row:
         row,
         status="solved",
         verdict=result.verdict,
-        nominal_kept=result.nominal_kept,
         summary=summary,
         T_wall_hot_band=(band.min, band.max),
         margins=result.margins,

@@ -18,6 +18,7 @@ from regen.result import (
     SectionCheck,
     SectionField,
 )
+from tests.rows import columns
 
 TITLE = "Linnet <b>&"
 """A title that would break a page that does not escape it."""
@@ -28,9 +29,7 @@ def margin(name: str, nominal, band_edge, worst, verdict, **more) -> Margin:
     return Margin(
         name=name,
         text=f"{name} in words",
-        nominal=nominal,
-        band_edge=band_edge,
-        worst_channel=worst,
+        columns=columns(nominal, band_edge, worst),
         verdict=verdict,
         **(given | more),
     )
@@ -108,16 +107,16 @@ def drawn_result() -> Result:
     return Result(
         title=TITLE,
         status="solved",
-        verdict="marginal",
+        verdict="at risk",
         summary=summary,
         bands=bands,
         worst_channel={"T_wall_hot_max_K": 913.0, "q_max_W_m2": 39.9e6},
         margins=(
-            margin("hot_wall_temperature", 0.046, -0.26, -0.141, "marginal", source="wall_limits"),
-            margin("ligament_stress", 0.96, None, None, "marginal", unit="Pa", limit=204e6),
+            margin("hot_wall_temperature", 0.046, -0.26, -0.141, "at risk", source="wall_limits"),
+            margin("ligament_stress", 0.96, None, None, "open", unit="Pa", limit=204e6),
             margin("coolant_mach", 0.09, 0.02, 0.05, "pass", unit="-", limit=0.3),
             margin("injector_pressure", 5.56, 4.7, 5.26, "pass", unit="Pa", limit=6e5, kind="min"),
-            margin("thermal_stress", 0.64, 0.1, -0.2, "marginal", unit="Pa", informative=True),
+            margin("thermal_stress", 0.64, 0.1, -0.2, None, unit="Pa"),
         ),
         notes=(Note("range", "gnielinski is used outside its range [re] <x>", -0.1),),
         provenance={

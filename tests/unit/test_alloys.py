@@ -20,6 +20,7 @@ MARKS = {
 }
 # What no metal of the list can leave; a value outside is a slip of a unit.
 PLAUSIBLE = {
+    "yield_floor": (10e6, 1000e6),
     "thermal_conductivity": (1.0, 3000.0),
     "specific_heat": (1.0, 1500.0),
     "youngs_modulus": (30e9, 250e9),

@@ -16,6 +16,7 @@ from regen.result import Margin
 from regen.studies.axes import KINDS, Axis
 from regen.studies.envelope import Envelope, Row
 from regen.studies.operation import Point
+from tests.rows import columns
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)
@@ -23,19 +24,17 @@ P_CRITICAL = 46e5
 
 
 def margin(name, nominal, **changes) -> Margin:
-    values = {"band_edge": None if nominal is None else nominal - 0.1, "worst_channel": nominal}
-    values |= {"informative": False, **changes}
+    edge = None if nominal is None else nominal - 0.1
     return Margin(
         name=name,
         text=name,
         unit="K",
         limit=800.0,
         kind="max",
-        nominal=nominal,
+        columns=columns(nominal, changes.get("band_edge", edge), changes.get("worst", nominal)),
         x_m=0.0,
-        verdict="pass",
+        verdict=changes.get("verdict", "pass"),
         source="wall_limits",
-        **values,
     )
 
 
@@ -55,7 +54,7 @@ def row(p: float, ratio: float) -> Row:
         margin("hot_wall_temperature", (p - 17.5e5) / 50e5),
         margin("melting", 0.9),
         margin("coolant_mach", (ratio - 2.25) / 5.0),
-        margin("thermal_stress", (ratio - 2.75) / 5.0, informative=True),
+        margin("thermal_stress", (ratio - 2.75) / 5.0, verdict=None),
     )
     summary = {
         "T_wall_hot_max_K": 800.0 * (1.0 - (p - 17.5e5) / 50e5),
@@ -65,7 +64,7 @@ def row(p: float, ratio: float) -> Row:
     }
     return Row(
         *(point, placed.on_map, placed.on_line, placed.nominal, "solved"),
-        verdict="marginal",
+        verdict="at risk",
         summary=summary,
         T_wall_hot_band=(600.0, 900.0),
         margins=margins,
@@ -102,7 +101,7 @@ def test_broken_by_one_lane_is_broken_and_kept_needs_all():
     plain = {p: row(p, 3.0) for p in (20e5, 30e5)}
 
     def with_lanes(p, ratio, band_edge, worst):
-        changed = margin("coolant_mach", 0.2, band_edge=band_edge, worst_channel=worst)
+        changed = margin("coolant_mach", 0.2, band_edge=band_edge, worst=worst)
         point = plain[p].point._replace(mixture_ratio=ratio)
         return Row(point, True, False, False, "solved", margins=(changed,))
 
@@ -275,7 +274,7 @@ def test_the_summary_says_what_limits_where(invented):
     said = "\n".join(lines(invented))
     for words in (
         "20 operating points; chamber pressure 10 to 30 bar, mixture ratio 2 to 3.5",
-        "solved at 16 of 20 points: verdict marginal at 16",
+        "solved at 16 of 20 points: verdict at risk at 16",
         "not solved, bulk boiling, at 4 points: chamber pressure 10 bar, mixture ratio 2 to 3.5; "
         "the first: it boils.",
         "hot wall temperature: broken by the nominal channel at 4 points, by up to -5 %: "

@@ -45,6 +45,7 @@ def made_up(case, vary, unsolved=0, land=True) -> Digest:
         **{key.column: values[:, n] for n, key in enumerate(plan.keys)},
         "status": np.where(ok, "solved", "choked").astype(object),
         "verdict": verdict,
+        "nominal_kept": np.where(ok, margin >= 0.0, np.nan),
         **{WALL: wall, DROP: drop, LAND: (200.0 / count - width) * 1e-3 if land else 0.0 * wall},
         "margin_hot_wall_temperature_nominal": margin,
         "margin_ligament_stress_nominal": np.full(len(plan), np.nan),  # never evaluated
@@ -53,6 +54,7 @@ def made_up(case, vary, unsolved=0, land=True) -> Digest:
     return Digest(
         *(plan, "nominal", len(plan), Counter(sample["status"]), Counter(verdict), {}),
         *(sample, front, False, ("hot_wall_temperature", "ligament_stress"), frozenset()),
+        int(np.count_nonzero(margin >= 0.0)),
     )
 
 

@@ -63,6 +63,8 @@ def named_in_limits() -> set[str]:
                 given = [*call.args[at : at + 1]]
                 given += [k.value for k in call.keywords if k.arg == "source"]
                 keys |= {a.value for a in given if isinstance(a, ast.Constant)}
+            if isinstance(call, ast.Constant) and call.value in sources.sources():
+                keys.add(call.value)
     return keys
 
 

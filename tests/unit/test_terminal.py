@@ -31,10 +31,11 @@ def test_quantities_stand_side_by_side(drawn_result):
 
 def test_margins_have_their_verdicts(drawn_result):
     text = printed(drawn_result)
-    expected = ["<=", "800", "K", "+5", "%", "-26", "%", "-14", "%", "marginal"]
+    expected = ["<=", "800", "K", "+5", "%", "-26", "%", "-14", "%", "at", "risk"]
     assert row(text, "hot wall temperature") == expected
-    assert row(text, "ligament stress") == ["<=", "204.0", "MPa", "+96", "%", "-", "-", "marginal"]
-    assert "-: not evaluated" in text
+    assert row(text, "ligament stress") == ["<=", "204.0", "MPa", "+96", "%", "?", "?", "open"]
+    assert "?: not known" in text
+    assert "(1 at risk, 1 open, 2 pass of 4 limits)" in " ".join(text.split())
     assert "thermal stress (information)" in text
 
 
@@ -50,7 +51,7 @@ def test_a_terminal_has_colours(drawn_result):
 
 @pytest.mark.parametrize("title", ["Linnet [/]", "[red]Linnet", "[b]"])
 def test_a_title_in_brackets_is_printed_as_it_is(drawn_result, title):
-    assert printed(dataclasses.replace(drawn_result, title=title)).startswith(f"{title}: marginal")
+    assert printed(dataclasses.replace(drawn_result, title=title)).startswith(f"{title}: at risk")
 
 
 def test_notes_are_printed_as_they_are(drawn_result):

@@ -66,7 +66,7 @@ def model(lot: Lot, keep: bool) -> Rows:
     hot = 1.0 - values / 820.0
     stress = np.where(unknown, np.nan, np.where(stops, np.nan, 0.2))
     verdict = np.where(hot >= 0.0, "pass", "fail").astype(object)
-    verdict[unknown & (hot >= 0.0)] = "unknown"
+    verdict[unknown & (hot >= 0.0)] = "open"
     verdict[stops] = ""
     nothing = np.full(len(lot), np.nan)
     margins = {
@@ -91,6 +91,7 @@ def model(lot: Lot, keep: bool) -> Rows:
         },
         informative=frozenset({"thermal_stress"}),
         verdict=verdict,
+        nominal_kept=verdict == "pass",
         along={"T_wall_hot_K": values[:, None] - 1000.0 * np.abs(STATIONS)} if keep else {},
         x=np.repeat(STATIONS[None], len(lot), axis=0) if keep else None,
     )

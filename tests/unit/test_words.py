@@ -8,7 +8,8 @@ import pytest
 
 from regen import design as d
 from regen.output import listed, words
-from regen.result import Margin
+from regen.result import Column, Margin
+from tests.rows import columns
 
 PLAIN = {
     *("mixture_ratio", "oxidizer_concentration", "combustion_efficiency"),
@@ -35,9 +36,9 @@ PLAIN = {
 
 def made(**changes) -> Margin:
     whole = {"name": "hot_wall_temperature", "text": "t", "unit": "K", "limit": 800.0}
-    lanes = {"kind": "max", "nominal": 0.05, "band_edge": -0.26, "worst_channel": None}
-    rest = {"x_m": -0.005, "verdict": "marginal", "source": "common_practice"}
-    return Margin(**(whole | lanes | rest | changes))
+    of_columns = columns(changes.pop("nominal", 0.05), -0.26, None)
+    rest = {"kind": "max", "x_m": -0.005, "verdict": "at risk", "source": "common_practice"}
+    return Margin(**(whole | {"columns": of_columns} | rest | changes))
 
 
 @pytest.mark.parametrize(
@@ -84,26 +85,38 @@ def test_a_limit_that_is_absent_is_told_from_one_that_is_not_needed():
 def test_why_names_what_breaks_and_what_was_not_evaluated(drawn_result):
     why = words.reasons(drawn_result)
     assert why == [
-        "marginal: hot wall temperature, at most 800 K: kept with 5 % to spare by the nominal "
-        "channel; broken by 26 % at the band edge; broken by 14 % in the worst channel",
-        "marginal: ligament stress, at most 204.0 MPa: kept with 96 % to spare by the nominal "
-        "channel; not evaluated at the band edge and in the worst channel",
+        "at risk: hot wall temperature, at most 800 K: nominal +5 % (kept); band edge -26 % "
+        "(broken); worst channel -14 % (broken)",
+        "open: ligament stress, at most 204.0 MPa: nominal +96 % (kept); band edge unknown; worst "
+        "channel unknown",
     ]
 
 
-def test_what_fails_comes_before_what_is_marginal(drawn_result):
+def test_reasons_go_from_the_worst_and_an_open_row_names_the_key_that_closes_it(drawn_result):
     failing = made(name="burnout", nominal=-0.1, verdict="fail")
-    unknown = made(name="melting", nominal=None, verdict="unknown")
-    marginal = drawn_result.margins[0]
-    result = dataclasses.replace(drawn_result, margins=(marginal, unknown, failing))
-    assert [line.split(":")[0] for line in words.reasons(result)] == ["fail", "unknown", "marginal"]
+    unknown = made(name="melting", nominal=None, verdict="open", closes="limits.T_wall_hot")
+    at_risk = drawn_result.margins[0]
+    result = dataclasses.replace(drawn_result, margins=(unknown, at_risk, failing))
+    reasons = words.reasons(result)
+    assert [line.split(":")[0] for line in reasons] == ["fail", "at risk", "open"]
+    assert reasons[-1].endswith("give limits.T_wall_hot")
+    assert words.counts(result) == "1 fail, 1 at risk, 1 open of 3 limits"
+
+
+def test_a_column_is_starred_where_it_indicates_and_a_question_mark_where_it_is_not_known():
+    marked = columns(0.2, None, -0.1, indicative=("nominal", "worst_channel"))
+    found = made(columns=marked)
+    texts = [words.column(found, name) for name in marked]
+    assert texts == ["+20 %*", "?", "-10 %*"]
+    alone = made(columns={"nominal": Column("broken")})
+    assert [words.column(alone, name) for name in marked] == ["broken", "-", "-"]
 
 
 def test_a_pass_names_its_tightest_margin(drawn_result):
     good = [m for m in drawn_result.margins if m.verdict == "pass"]
     result = dataclasses.replace(drawn_result, margins=tuple(good), verdict="pass")
     (why,) = words.reasons(result)
-    assert why.startswith("tightest: pass: coolant Mach number, at most 0.30: kept with 9 %")
+    assert why.startswith("tightest: pass: coolant Mach number, at most 0.30: nominal +9 %")
 
 
 def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
