@@ -28,7 +28,7 @@ SAW = (
 )
 
 
-def result(*findings: Finding, verdict: str = "marginal") -> SimpleNamespace:
+def result(*findings: Finding, verdict: str = "at risk") -> SimpleNamespace:
     """Return what the shop asks of a result."""
     return SimpleNamespace(
         summary={"x_T_wall_hot_max_m": HOTTEST, "T_wall_hot_max_K": 760.0},

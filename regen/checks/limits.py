@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -84,7 +85,9 @@ class _Judged(NamedTuple):
     given: bool = True
 
 
-def _judge_lane(outcome: Outcome, limit: Limit, compare: Compare) -> _Judged | None:
+def _judge_lane(
+    outcome: Outcome, limit: Limit, compare: Compare, explain: Compare
+) -> _Judged | None:
     """Return what one lane makes of a limit, None if it stopped and the limit rests on it not."""
     if isinstance(outcome, Stopped):
         state = verdict.stopped(limit.name, outcome.code)
@@ -102,6 +105,10 @@ def _judge_lane(outcome: Outcome, limit: Limit, compare: Compare) -> _Judged | N
     if found.state == verdict.UNKNOWN:
         x = outcome.stations["x_m"][np.isnan(margins)]
         why = f"a value is not known at {x.size} stations, from x = {x[0] * 1e3:.0f} mm"
+        try:
+            explain(outcome)
+        except RangeError as error:
+            why = str(error)
     at = int(found.at)
     if at < 0:
         return _Judged(found, note=compared.note, why=why, caution=compared.caution)
@@ -123,9 +130,12 @@ class _Found(NamedTuple):
     closes: bool
 
 
-def _judge_column(outcomes: Sequence[Outcome], limit: Limit, compare: Compare) -> _Found:
+def _judge_column(
+    outcomes: Sequence[Outcome], limit: Limit, compare: Compare, explain: Compare
+) -> _Found:
     """Judge one column over all its lanes."""
-    judged = [one for one in (_judge_lane(o, limit, compare) for o in outcomes) if one is not None]
+    every = (_judge_lane(outcome, limit, compare, explain) for outcome in outcomes)
+    judged = [one for one in every if one is not None]
     if not judged:  # all of them stopped, by what does not bear on this limit
         stops = [o.why for o in outcomes if isinstance(o, Stopped)]
         judged = [_Judged(verdict.unknown(), why=why, given=False) for why in stops]
@@ -149,7 +159,7 @@ def _judge_column(outcomes: Sequence[Outcome], limit: Limit, compare: Compare) -
     return _Found(column, governing, bool(whole.indicative) or open_by_value)
 
 
-def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
+def judge(limit: Limit, solved: Solved, compare: Compare, explain: Compare | None = None) -> Margin:
     """Return the row of one limit: nominal channel, band edge and worst channel.
 
     Parameters
@@ -159,8 +169,10 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
     solved : Solved
         The solved lanes.
     compare : callable
-        Gives values and limits by station for a lane; may raise ``RangeError`` where an
-        allowable is not tabulated.
+        Gives values and limits by station for a lane, NaN where they are not known; may raise
+        ``RangeError`` where nothing is.
+    explain : callable, optional
+        The same, but raises ``RangeError`` with the reason where a value is not known.
 
     Returns
     -------
@@ -168,10 +180,11 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
         ``limit`` and ``x_m`` are those of the nominal lane's governing station; ``verdict.row``
         says how the columns make the verdict.
     """
-    found = {"nominal": _judge_column([solved.nominal], limit, compare)}
+    explain = explain or compare
+    found = {"nominal": _judge_column([solved.nominal], limit, compare, explain)}
     for name, outcomes in (("band_edge", solved.band), ("worst_channel", solved.worst)):
         if outcomes:
-            found[name] = _judge_column(outcomes, limit, compare)
+            found[name] = _judge_column(outcomes, limit, compare, explain)
     governing = found["nominal"].governing
     columns = {name: one.column for name, one in found.items()}
     said = [governing.note, governing.caution]
@@ -243,7 +256,10 @@ def margins(solved: Solved) -> tuple[Margin, ...]:
     tuple of Margin
         Ordered from hot wall to injector. ``notes`` says what was not assessed and why.
     """
-    return tuple(judge(rule.limit, solved, rule.compare) for rule in rules(solved))
+    # a station beyond a table hides no other that is broken; the tables say what is missing
+    quiet = replace(solved, alloy=replace(solved.alloy, beyond="nan"))
+    pairs = zip(rules(quiet), rules(solved), strict=True)
+    return tuple(judge(rule.limit, solved, rule.compare, loud.compare) for rule, loud in pairs)
 
 
 def _said(fact: Fact) -> str:

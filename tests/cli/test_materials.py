@@ -49,12 +49,13 @@ def test_a_braze_that_the_condition_does_not_cover_leaves_strength_unknown(regen
     done = regen("solve", water, "--json", *FEW, *BRAZED)
     assert done.exit_code == 3, done.output
     found = told(done)
-    assert found["verdict"] == "unknown"
+    assert found["verdict"] == "open"
     judged = margins(found)
     for name in STRENGTH:
-        assert judged[name]["verdict"] == "unknown"
-        assert "braze at 935 degC" in judged[name]["note"]
-        assert "give liner.yield_strength, measured after it" in judged[name]["note"]
+        assert judged[name]["verdict"] == "open"
+        why = judged[name]["columns"]["nominal"]["why"]
+        assert "braze at 935 degC" in why
+        assert "give liner.yield_strength, measured after it" in why
     assert judged["hot_wall_temperature"]["verdict"] == "pass"
     (note,) = [n["text"] for n in found["notes"] if n["code"] == "planned heating"]
     assert "this condition holds to 773 K" in note
@@ -67,7 +68,7 @@ def test_what_was_measured_after_the_braze_is_judged(regen, water):
     done = regen("solve", water, "--json", *FEW, *BRAZED, "--set", GIVEN)
     assert done.exit_code == 0, done.output
     ligament = margins(told(done))["ligament_stress"]
-    assert ligament["verdict"] in ("pass", "marginal")
+    assert ligament["verdict"] in ("pass", "at risk")
     # by hand: between 60 and 90 MPa over the factor of safety of 1.25
     assert 48e6 < ligament["limit"] < 72e6
     assert "as the case gives it" in ligament["note"]

@@ -14,6 +14,7 @@ from regen.case import load_case
 from regen.checks import limits
 from regen.checks.columns import peak
 from regen.checks.mass import cooled_mass
+from regen.checks.verdict import column
 from regen.curves import GeometryError
 from regen.design import Closeout, Liner, Profile
 from regen.passage import Passage, Sizes, build_passage, can_be_cut, ground_of
@@ -73,39 +74,39 @@ class TestMargins:
             value = lane.stations["T"]
             return limits.Compared(value, np.full(value.shape, allowed), asked)
 
-        return limits.along(limit, compare, lane)
+        return limits.along(limit, compare, lane)[0]
 
     def test_they_are_relative_and_positive_where_the_limit_is_kept(self):
         lane = lane_of(T=[[400.0, 500.0], [250.0, 1000.0]])
         assert self.along(self.highest, 500.0, lane).tolist() == [[0.2, 0.0], [0.5, -1.0]]
         found = self.along(self.least, 500.0, lane)
         assert found.tolist() == [[-0.2, 0.0], [-0.5, 1.0]]
-        assert limits.least(found).tolist() == [-0.2, -0.5]
+        assert column(found).margin.tolist() == [-0.2, -0.5]
 
     def test_a_place_without_demand_does_not_count(self):
         lane = lane_of(T=[[400.0, 600.0], [nan, 450.0], [nan, inf]])
         asked = np.array([[True, False], [False, True], [False, False]])
         found = self.along(self.highest, 500.0, lane, asked)
         assert found.tolist() == [[0.2, inf], [inf, 0.1], [inf, inf]]
-        assert limits.least(found).tolist() == [0.2, 0.1, 1.0]
+        assert column(found).margin.tolist() == [0.2, 0.1, 1.0]
 
     def test_a_number_that_is_not_there_is_no_margin(self):
         found = self.along(self.highest, 500.0, lane_of(T=[[400.0, nan], [-inf, 400.0]]))
         assert np.isnan(found).tolist() == [[False, True], [True, False]]
-        assert np.isnan(limits.least(found)).all()
+        assert np.isnan(column(found).margin).all()
 
     def test_an_allowable_without_table_is_no_margin(self):
         def compare(lane):
             raise RangeError("no strength at 2000 K")
 
-        found = limits.along(self.highest, compare, lane_of(T=[[400.0, 500.0]]))
+        found, _ = limits.along(self.highest, compare, lane_of(T=[[400.0, 500.0]]))
         assert found.shape == (1, 2)
         assert np.isnan(found).all()
 
     def test_each_is_what_a_design_alone_is_judged_by(self):
         draws = np.random.default_rng(2)
         T, asked = draws.uniform(200.0, 900.0, (40, 6)), draws.uniform(size=(40, 6)) < 0.4
-        found = limits.least(self.along(self.highest, 500.0, lane_of(T=T.tolist()), asked))
+        found = column(self.along(self.highest, 500.0, lane_of(T=T.tolist()), asked)).margin
         for n in range(40):
             alone = [(500.0 - t) / 500.0 for t in T[n][asked[n]]]
             assert found[n] == (min(alone) if alone else 1.0)

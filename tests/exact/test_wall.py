@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import brentq
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import Lane, Solved, margins, overall
+from regen.checks.limits import INJECTOR, Lane, Solved, margins, overall
 from regen.design import (
     Chamber,
     Channels,
@@ -256,13 +256,14 @@ def test_absurd_wall_is_flagged(absurd):
             saturation=lambda p: Saturation(180.0, 2e5, 5e5, 300.0, 60.0, 2e-3),
             state=lambda T, p: State(2e5 + 3000.0 * (T - 180.0), 400.0),
         ),
-        injector_pressure=30e5,
         nominal=Lane(
             columns,
             {
                 "T_wall_hot_max_K": absurd[A.O_T_WALL_HOT],
                 "q_max_W_m2": absurd[A.O_Q],
+                "coolant_pressure_in_Pa": 90e5,
                 "coolant_pressure_out_Pa": 75e5,
+                INJECTOR: 30e5,
             },
         ),
     )
