@@ -264,7 +264,7 @@ def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:
             for other in ("band edge", "worst channel"):
                 why = why.partition(f"; {other} {BLIND}")[0]
             about.setdefault(why, []).append(margin.name.replace("_", " "))
-    for finding in firings:
+    for finding in firings[:1]:
         if finding.value is None:
             about.setdefault(finding.note, []).append("life")
     return [": ".join(filter(None, (", ".join(names), why))) for why, names in about.items()]

@@ -286,14 +286,71 @@ def test_without_a_solidus_there_is_no_conservative_life():
     assert "no solidus" in judged(design, lane()).note
 
 
-def test_a_state_without_expansion_data_can_fail_but_never_pass():
-    # the coolant enters at 20 K, at the second station, where no expansion is tabulated: lives are
-    # at most what they say; the wall is cold there, and asks for nothing
+def test_a_chilled_state_is_held_at_the_cold_end_and_said():
+    # the coolant enters at 20 K, at the second station; every table begins at 50 K. At start the
+    # wall contracts on at its last coefficient, the shell no further than to 50 K: 17e-6 x 280
+    # less 13e-6 x 250 above the growth of 17e-6 x 500 as it runs
     one = lane((800.0, 290.0), T_coolant_K=[300.0, 20.0], passage_length_m=[1.0, 0.0])
+    de = 17e-6 * 500.0 + 17e-6 * 280.0 - 13e-6 * 250.0
+    total = 2e-3 + math.sqrt(7.0 / 3.0) * (2.0 * de - 2e-3)
+    by_hand = 0.1 * universal(total, math.log(1.0 / 0.4))
+    design = chosen(ductility=0.6, firings=1)
+    told = found(design, one).findings[0]
+    assert told.value == pytest.approx(by_hand, rel=HAND)
+    margin = judged(design, one)
+    assert margin.nominal == pytest.approx(by_hand / 4.0 - 1.0, rel=HAND)
+    for note in (told.note, margin.note):
+        assert "at most this: expansion of Wall metal below 50 K" in note
     assert judged(chosen(ductility=0.6, firings=100), one).verdict == "fail"
-    margin = judged(chosen(ductility=0.6, firings=1), one)
-    assert margin.verdict == "unknown"
-    assert "may be shorter" in margin.note
+
+
+def test_the_life_of_the_part_is_the_least_of_all_stations_or_not_known():
+    # the strength table ends at 900 K, short of the first station; the other one's life is known
+    one = lane((950.0, 500.0))
+    cold = universal(ranges(500.0)[0], math.log(1.0 / 0.4))
+    for firings in (None, 1):
+        told = found(chosen(ductility=0.6, firings=firings), one)
+        life_, optimistic = told.findings[:2]
+        assert (life_.name, life_.value, life_.x_m) == ("life_conservative", None, -0.01)
+        assert life_.note.startswith("not known at 1 station, x = -10 mm: uts of Wall metal")
+        assert f"the shortest life that is known is {cold:.0f} firings" in life_.note
+        assert (optimistic.name, optimistic.value) == ("life_optimistic", None)
+    # more asked than the known station lives: that one says enough
+    design = chosen(ductility=0.6, firings=1 + int(cold / 4.0))
+    told = found(design, one).findings[0]
+    assert told.value == pytest.approx(cold, rel=HAND)
+    assert "at most this: not known at 1 station" in told.note
+    assert judged(design, one).verdict == "fail"
+
+
+def test_a_cold_station_without_a_value_is_not_asked():
+    # at rest and as it runs 290 K, below a table that begins at 295 K
+    area = HEAD + "made,reduction_of_area,295,60,%,chosen,seen\n"
+    area += "made,reduction_of_area,900,60,%,chosen,seen\n"
+    design = chosen(tables=[("Wall metal.csv", WALL + area.removeprefix(HEAD))])
+    told = found(design, lane((500.0, 290.0)))
+    assert np.isnan(told.columns["life_conservative_firings"]).tolist() == [False, True]
+    by_hand = universal(ranges(500.0)[0], math.log(1.0 / 0.4))
+    assert told.findings[0].value == pytest.approx(by_hand, rel=HAND)
+
+
+class Odd:
+    """A law that lives longer the more it is strained."""
+
+    source = "chosen"
+
+    def cycles(self, T, strain_range):
+        return 1e6 * strain_range + 0.0 * T
+
+
+def test_the_conservative_life_is_never_above_the_optimistic(monkeypatch):
+    monkeypatch.setattr(life, "fatigue_law", lambda design, liner: Odd())
+    design = chosen()
+    both = life.lives(design, metals.liner(design), metals.jacket(design), lane())
+    low = [1e6 * ranges(T)[1] for T in T_HOT]
+    assert both.optimistic == pytest.approx(low, rel=HAND)
+    # half the solidus is 650 K: a tenth at 800 K, the same at 500 K
+    assert both.conservative == pytest.approx([0.1 * low[0], low[1]], rel=HAND)
 
 
 def test_a_planned_heating_takes_tests_and_strength_away():

@@ -114,7 +114,7 @@ def test_strain_range_by_hand():
     case = lane(T_coolant_K=[200.0, 200.0, 200.0], T_wall_hot_K=[700.0] * 3)
     found = strain_range(design(), COPPER, COPPER, case)
     assert found.note == ""
-    assert found.asked.all()
+    assert found.held.endswith("at most this: yield of Cu-OFHC below 293 K")
     # run is liner 700 K on the jacket, stop 200 K on the same jacket: the jacket cancels
     assert [STATES[n] for n in (found.upper[0], found.lower[0])] == ["run", "stop"]
     assert found.mismatch == pytest.approx(COLD_TO_HOT, rel=1e-6)
@@ -141,20 +141,50 @@ def test_equal_temperatures_strain_nothing_but_by_pressure():
     assert found.plastic == pytest.approx(0.0, abs=1e-15)
 
 
-def test_states_that_no_table_covers_are_left_out_and_named():
-    found = strain_range(design(), ALLOY, NICKEL, lane(T_coolant_K=[400.0, 350.0, 30.0]))
-    assert found.asked.all()
-    assert STATES[found.lower[0]] == "stop"
-    assert STATES[found.lower[2]] == "rest"  # 30 K is beyond both tables
-    for word in ("start at 3 of 3", "stop at 1 of 3", "Cu-Cr-Zr 40 to 900 K", "at least this"):
+def test_a_chilled_state_is_held_where_it_overstates_the_range():
+    # the last station's coolant, and so start and stop, at 30 K. The alloy's table begins at 40 K
+    # with 2.23e-6: 10 K more of it. Nickel's begins at 77 K: at start it contracts no further
+    case = lane(T_coolant_K=[400.0, 350.0, 30.0])
+    found = strain_range(design(), ALLOY, NICKEL, case)
+    assert STATES[found.lower[2]] == "stop"
+    liner = float(thermal_strain(ALLOY, 40.0, 500.0)) - 2.23e-6 * 10.0
+    # as it runs the land's tip is above 77 K there, at one temperature in both states
+    assert jacket_temperature(design(), ALLOY, case)[2] > 77.0
+    assert found.mismatch[2] == pytest.approx(-liner, rel=1e-9)
+    for word in ("Cu-Cr-Zr below 40 K", "expansion of nickel-electroformed below 77 K"):
+        assert word in found.held
+    assert found.note == ""
+
+
+def test_a_jacket_colder_than_its_table_contracts_as_it_runs_and_not_at_start():
+    case = lane(T_wall_cold_K=[60.0] * 3, T_coolant_K=[50.0] * 3)
+    found = strain_range(design(), ALLOY, NICKEL, case)
+    T = jacket_temperature(design(), ALLOY, case)[0]
+    assert 50.0 < T < 77.0
+    # nickel counts from 294.15 K: 9.8e-6 to its first point, 77 K, and no more than that beyond
+    as_run, at_start = 9.8e-6 * (T - 294.15), 9.8e-6 * (77.0 - 294.15)
+    liner = float(thermal_strain(ALLOY, 700.0, 50.0))
+    assert found.mismatch[0] == pytest.approx(liner - as_run + at_start, rel=1e-9)
+
+
+def test_yield_and_modulus_are_held_where_the_modulus_begins():
+    # copper's modulus begins at 77 K with 125.8 GPa, its yield at 293 K with 69 MPa
+    case = lane(T_coolant_K=[50.0] * 3, T_wall_hot_K=[700.0] * 3)
+    found = strain_range(design(), COPPER, COPPER, case)
+    hot = 51.263e6 / 103.4e9  # at the wall's mean, 600 K
+    assert found.elastic[0] == pytest.approx(hot + 69e6 / 125.8e9, rel=1e-4)
+    assert "modulus of Cu-OFHC below 77 K" in found.held
+
+
+def test_a_state_beyond_a_table_is_not_assessed_and_named():
+    found = strain_range(design(), ALLOY, NICKEL, lane(T_wall_hot_K=[950.0, 600.0, 500.0]))
+    assert np.isnan(found.total).tolist() == [True, False, False]
+    assert np.isnan(found.total_low).tolist() == [True, False, False]
+    for word in ("expansion of Cu-Cr-Zr", "to 900 K", "gets to 950 K at 1 stations"):
         assert word in found.note
-    cold = lane(T_wall_cold_K=[60.0] * 3, T_coolant_K=[50.0] * 3)
-    found = strain_range(design(), ALLOY, NICKEL, cold)
-    assert not found.asked.any()
-    assert np.isnan(found.total).all()
     silver = find("Cu-Ag-Zr", "solution-annealed-aged")
     found = strain_range(design(), silver, NICKEL, lane())
-    assert not found.asked.any()
+    assert np.isnan(found.total).all()
     assert found.note.startswith("not assessed: thermal_expansion_mean of Cu-Ag-Zr")
 
 
