@@ -267,12 +267,12 @@ def notes(told: Told) -> tuple[Note, ...]:
     Returns
     -------
     tuple of Note
-        The caution; and why nothing was assessed, where nothing was.
+        The caution; and why the life is not known, where it is not.
     """
-    caution = Note("life", CAUTION)
-    if told.columns:
+    caution, whole = Note("life", CAUTION), told.findings[0]
+    if whole.value is not None:
         return (caution,)
-    return (caution, Note("life not assessed", told.findings[0].note))
+    return (caution, Note("life not assessed", whole.note))
 
 
 COLUMNS: dict[str, str] = {

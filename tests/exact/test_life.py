@@ -334,6 +334,13 @@ def test_a_cold_station_without_a_value_is_not_asked():
     assert told.findings[0].value == pytest.approx(by_hand, rel=HAND)
 
 
+def test_one_station_without_a_life_leaves_that_of_its_part_unknown():
+    along = np.array([[30.0, 20.0, 5.0], [30.0, np.nan, 5.0], [30.0, 20.0, np.nan]])
+    asked = np.array([True, True, False])
+    assert life.of_part(along, asked).tolist() == pytest.approx([20.0, np.nan, 20.0], nan_ok=True)
+    assert life.of_part(along, ~asked)[0] == 5.0
+
+
 class Odd:
     """A law that lives longer the more it is strained."""
 

@@ -156,8 +156,11 @@ def test_a_chilled_state_is_held_where_it_overstates_the_range():
     assert found.note == ""
 
 
+CHILLED = {"T_wall_cold_K": [60.0] * 3, "T_coolant_K": [50.0] * 3}
+
+
 def test_a_jacket_colder_than_its_table_contracts_as_it_runs_and_not_at_start():
-    case = lane(T_wall_cold_K=[60.0] * 3, T_coolant_K=[50.0] * 3)
+    case = lane(**CHILLED)
     found = strain_range(design(), ALLOY, NICKEL, case)
     T = jacket_temperature(design(), ALLOY, case)[0]
     assert 50.0 < T < 77.0
@@ -174,6 +177,10 @@ def test_yield_and_modulus_are_held_where_the_modulus_begins():
     hot = 51.263e6 / 103.4e9  # at the wall's mean, 600 K
     assert found.elastic[0] == pytest.approx(hot + 69e6 / 125.8e9, rel=1e-4)
     assert "modulus of Cu-OFHC below 77 K" in found.held
+    # bending of 50 bar, 3.906 MPa, by a wall whose mean is below 77 K too
+    cold = strain_range(design(), COPPER, COPPER, lane(T_wall_hot_K=[80.0] * 3, **CHILLED))
+    bent = cold.total_low[0] - 2.0 / np.sqrt(3.0) * cold.mismatch[0]
+    assert bent == pytest.approx(2.0 * 3.90625e6 / 125.8e9, rel=1e-9)
 
 
 def test_a_state_beyond_a_table_is_not_assessed_and_named():
