@@ -211,7 +211,7 @@ SECONDARY = ("life_optimistic", "life_optimistic_modified")
 
 
 def firings(conservative: float | None, optimistic: float | None) -> str:
-    """Return a life for a narrow column: the conservative one, the optimistic one in brackets.
+    """Return a life for a narrow column, conservative (optimistic) [firings].
 
     A dash where the conservative one is not known.
     """
