@@ -358,7 +358,7 @@ def _conservative(
 
 def _optimistic(lane: Lane, found: Lives) -> Iterator[Finding]:
     """Yield the optimistic life, which judges nothing, and the same by the modified method."""
-    text = "optimistic life: held across the channels alone, the law as it is, no creep"
+    text = "optimistic life, which judges nothing: held across the channels alone, no creep"
     none = Finding(SECTION, "life_optimistic", text, None, "firings", found.law.source)
     unknown = found.asked & np.isnan(found.optimistic)
     if unknown.any():
