@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -20,12 +21,14 @@ from regen.checks.structure import (
     shell,
     thrust,
 )
+from regen.checks.structure_rules import rules
 from regen.properties.alloys import MissingProperty, RangeError, find
 
 EXACT = 1e-12  # rounding of a few operations
 COPPER = find("Cu-OFHC", "annealed")
 ALLOY = find("Cu-Cr-Zr", "solution-annealed-aged")
 NICKEL = find("nickel-electroformed", "sulfamate")
+PLATED = find("copper-electroformed", "any")
 
 
 def design(**closeout) -> d.Design:
@@ -196,17 +199,19 @@ def test_a_state_beyond_a_table_is_not_assessed_and_named():
 
 
 # --- the jacket ----------------------------------------------------------------------------------
-def test_jacket_temperature_is_that_of_the_fin_by_differences():
-    case, closeout = lane(), design(jacket=1e-3, copper=0.0)
+@pytest.mark.parametrize("copper", [0.0, 0.4e-3])
+def test_jacket_temperature_is_that_of_the_fin_by_differences(copper):
+    case, closeout = lane(), design(jacket=1e-3, copper=copper)
     s = {name: float(values[0]) for name, values in case.stations.items()}
     k_l = float(ALLOY.value("thermal_conductivity", 450.0).value)
     k_j = float(NICKEL.value("thermal_conductivity", 400.0).value)
-    land, t_j, h = float(mean_land(case)[0]), 1e-3, s["h_coolant_W_m2K"]
-    through = 1.0 / (1.0 / h + t_j / (3.0 * k_j))
+    k_cu = float(PLATED.value("thermal_conductivity", 400.0).value)
+    land, h, roof = float(mean_land(case)[0]), s["h_coolant_W_m2K"], k_j * 1e-3 + k_cu * copper
+    through = 1.0 / (1.0 / h + (1e-3 + copper) ** 2 / (3.0 * roof))
     # nodes up half a land, then along half a roof; conduction between, films on the free side
     n = 400
     steps = np.r_[np.full(n, s["channel_depth_m"] / n), np.full(n, 0.5 * s["channel_width_m"] / n)]
-    links = np.r_[np.full(n, k_l * 0.5 * land), np.full(n, k_j * t_j)] / steps
+    links = np.r_[np.full(n, k_l * 0.5 * land), np.full(n, roof)] / steps
     films = 0.5 * steps * np.r_[np.full(n, h), np.full(n, through)]
     matrix, right = np.zeros((2 * n + 1,) * 2), np.zeros(2 * n + 1)
     for i, (link, film) in enumerate(zip(links, films, strict=True)):
@@ -363,6 +368,39 @@ def test_a_liner_at_its_yield_pulls_the_jacket_with_its_own_force():
     assert "rigid" in found.note
     with pytest.raises(RangeError, match="not free of stress at a temperature that is known"):
         mismatch(design(**STEEL), (ALLOY, NICKEL), case, hot, cold)
+
+
+def test_a_liner_below_its_yield_shares_the_strain_with_the_jacket_by_stiffness():
+    # joined at the bath's 323.15 K; now the liner at 340 K, the jacket at 293.15 K, where alone the
+    # modulus of its nickel is known. Expansion of the liner 15.9e-6 at 300 to 17.8e-6 at 500 K;
+    # nickel's means, 11.9e-6 to 200 K and 13.3e-6 to 366.15 K, count from 294.15 K
+    found = mismatch(design(), (ALLOY, NICKEL), lane(), np.full(3, 340.0), np.full(3, 293.15))
+    grown = (15.9 + 1.9 * (31.575 / 200.0)) * 16.85  # at the middle, 331.575 K
+    at_bath, at_room = (11.9 + 1.4 * (T - 200.0) / 166.15 for T in (323.15, 293.15))
+    e = 1e-6 * (grown + at_bath * 29.0 + at_room * 1.0)
+    E_l, E_j, nu, t_j = (122.9 - 5.0 * 46.85 / 106.85) * 1e9, 180e9, 0.34, 3e-3
+    pitch = 2.5e-3 * (1.0 + 1.0e-3 / 0.0408)
+    t_l = 0.8e-3 + 2e-3 * (pitch - 1e-3) / pitch
+    # unknown: both stresses and the common strain, as for two layers without force from outside
+    equations = [[t_l, t_j, 0.0], [(1.0 - nu) / E_l, 0.0, -1.0], [0.0, (1.0 - nu) / E_j, -1.0]]
+    liner, jacket, _ = np.linalg.solve(equations, [0.0, -e, 0.0])
+    assert abs(liner) < 100e6  # far from its yield
+    assert found.strain == pytest.approx(e, rel=1e-6)
+    assert found.liner == pytest.approx(liner, rel=1e-6)
+    assert found.jacket == pytest.approx(jacket, rel=1e-6)
+    assert found.note == ""
+
+
+def test_the_bore_alone_proves_the_hot_wall_where_the_coolant_has_less_pressure():
+    # 20 bar of coolant round a chamber of 30 bar, no warmer than the test: 1.2 x 30 bar. Shear
+    # governs, sqrt(3) p w/(2 t)
+    cold = {f"T_{name}_K": [290.0] * 3 for name in ("wall_hot", "wall_cold", "coolant")}
+    case = Lane(lane(p_coolant_Pa=[20e5] * 3, **cold).stations, {"coolant_pressure_in_Pa": 20e5})
+    solved = SimpleNamespace(design=design(), alloy=ALLOY)
+    by_name = {rule.limit.name: rule for rule in rules(solved)}
+    compared = by_name["ligament_proof"].compare(case)
+    stress = np.sqrt(3.0) * 1.2 * 30e5 * 1.0e-3 / (2.0 * 0.8e-3)
+    assert compared.value == pytest.approx(np.full(3, stress), rel=1e-9)
 
 
 def test_growth_is_strain_times_length():
