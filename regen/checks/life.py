@@ -11,16 +11,13 @@ from numpy.typing import NDArray
 from regen.checks import life_laws as laws
 from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
 from regen.checks.life_data import CreepCurve, Generic, Law, creep_curve, fatigue_law
-from regen.checks.strain import REST, StrainRange, expansion_range, strain_range, temperatures
+from regen.checks.strain import REST, StrainRange, strain_range
 from regen.design import Design
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, MissingProperty, RangeError
 from regen.result import Array, Finding, Note
 
 SECTION = "life"
-FEW_KELVIN = 10.0
-"""A state that leaves an expansion table by less changes the strain range by nothing [K]."""
-
 Mask = NDArray[np.bool_]
 
 CAUTION = (
@@ -33,11 +30,11 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lives:
-    """Firings that the hot wall lives, arrays (..., S) [-].
+    """Firings that the hot wall lives, arrays (..., S) [-]; NaN where a table ends.
 
     ``conservative`` is the sum of ``fatigue``, a tenth of the law where ``tenth`` is true, and
-    ``creep``, the damage of each firing [-]. ``short`` is true where a state of the firing was
-    left out for want of expansion data, so that lives are at most what they say.
+    ``creep``, the damage of each firing [-]. ``asked`` is true where a firing heats the wall; the
+    life of the part is the least over these stations.
     """
 
     strain: StrainRange
@@ -48,7 +45,7 @@ class Lives:
     tenth: Mask
     creep: Array
     creep_beyond: Mask
-    short: Mask
+    asked: Mask
     creep_source: str
     creep_words: str
     missing: str
@@ -70,7 +67,7 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: L
     Returns
     -------
     Lives
-        NaN where a table ends.
+        By station.
 
     Raises
     ------
@@ -80,15 +77,18 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: L
     Notes
     -----
     Optimistic: the wall is held across the channels alone (plane strain), and the law as it is.
-    Conservative: held both ways, a tenth of the law above half the solidus, and creep under the
-    yield at temperature through the whole firing, summed.
+    Conservative: held both ways; a tenth of the law, and of the optimistic life, above half the
+    solidus, where grain boundaries part while the metal is held hot, as the tests behind the law
+    were not; and creep under the yield at temperature through the whole firing, summed. So it is
+    nowhere above the optimistic one.
     """
     law = fatigue_law(design, liner)
     strain = strain_range(design, liner, jacket, lane)
-    if not strain.asked.any():
+    if not np.isfinite(strain.total).any():
         raise MissingProperty(strain.note.removeprefix("not assessed: ") or "no strain range")
     T = strain.T_hot
-    at_law = law.cycles(T, strain.total)
+    optimistic = law.cycles(T, strain.total_low)
+    at_law = np.minimum(law.cycles(T, strain.total), optimistic)
     solidus = liner.alloy.solidus
     tenth: Mask = np.zeros(T.shape, dtype=bool)
     missing = ""
@@ -107,13 +107,13 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: L
     return Lives(
         strain=strain,
         law=law,
-        optimistic=law.cycles(T, strain.total_low),
+        optimistic=optimistic,
         fatigue=fatigue,
         conservative=conservative,
         tenth=tenth,
         creep=creep,
         creep_beyond=beyond,
-        short=_short(design, liner, jacket, lane),
+        asked=np.asarray(T > REST),
         creep_source=source,
         creep_words=words,
         missing=missing,
@@ -146,14 +146,22 @@ def _creep(
     return damage, np.asarray(rupture.beyond & hot), curve.source, words
 
 
-def _short(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane: Lane) -> Mask:
-    """Return where a state of the firing is beyond an expansion table by more than a few kelvin."""
-    states = temperatures(design, replace(liner, beyond="nan"), lane)
-    found = np.zeros(lane.stations["x_m"].shape, dtype=bool)
-    for metal, T in zip((liner, jacket), states, strict=True):
-        low, high = expansion_range(metal)
-        found |= np.any((low - FEW_KELVIN > T) | (high + FEW_KELVIN < T), axis=0)
-    return found
+def of_part(along: Array, asked: Mask) -> Array:
+    """Return the life of the whole hot wall.
+
+    Parameters
+    ----------
+    along : ndarray
+        Firings by station (..., S) [-], NaN where not known.
+    asked : ndarray of bool
+        Stations that count (..., S).
+
+    Returns
+    -------
+    ndarray
+        The least (...,) [-]; NaN if one of them is not known, infinite if none counts.
+    """
+    return np.asarray(np.min(np.where(asked, along, np.inf), axis=-1))
 
 
 def rule(solved: Solved) -> Rule | None:
@@ -185,41 +193,40 @@ def rule(solved: Solved) -> Rule | None:
     def compare(lane: Lane) -> Compared:
         found = lives(design, solved.alloy, jacket, lane)
         need = np.full(found.conservative.shape, factor * firings)
-        # at most so long: enough to fail, never to pass
-        value = np.where(found.short & (found.conservative >= need), np.nan, found.conservative)
-        asked = np.asarray(found.strain.T_hot > REST)
         # where one station fails, one that is not known changes nothing
-        fails = np.any(asked & (value < need), axis=-1, keepdims=True)
-        asked &= ~(fails & np.isnan(value))
-        if value.ndim == 1 and np.any(asked & np.isnan(value)):
-            raise RangeError(_unknown(found, asked & np.isnan(value)))
-        return Compared(value, need, asked, _said(found, value) if value.ndim == 1 else "")
+        fails = np.any(found.asked & (found.conservative < need), axis=-1, keepdims=True)
+        unknown = found.asked & np.isnan(found.conservative)
+        asked = found.asked & ~(fails & unknown)
+        if found.conservative.ndim > 1:
+            return Compared(found.conservative, need, asked)
+        if np.any(asked & unknown):
+            raise RangeError(_unknown(found, unknown, lane))
+        note = _basis(found, _governing(found.conservative, asked)) if asked.any() else ""
+        return Compared(found.conservative, need, asked, note)
 
     return Rule(limit, compare)
 
 
-def _unknown(found: Lives, where: Mask) -> str:
-    """Return why there is no life at some stations."""
+def _governing(along: Array, asked: Mask) -> int:
+    """Return the station with the least known life of those that count."""
+    return int(np.nanargmin(np.where(asked, along, np.inf)))
+
+
+def _unknown(found: Lives, where: Mask, lane: Lane) -> str:
+    """Return where the life of one design is not known, and why."""
+    x = 1e3 * lane.stations["x_m"][where]
+    span = f"x = {x.min():.0f} mm" if x.size == 1 else f"x = {x.min():.0f} to {x.max():.0f} mm"
+    number = "1 station" if x.size == 1 else f"{x.size} stations"
+    return f"not known at {number}, {span}: {_why(found, where)}"
+
+
+def _why(found: Lives, where: Mask) -> str:
+    """Return which table or fact is missing where no life was found."""
     if found.missing:
         return found.missing
-    known = found.conservative[where & np.isfinite(found.conservative)]
-    if known.size == np.count_nonzero(where):
-        return f"life is at most {known.min():.0f} firings, and may be shorter: {found.strain.note}"
-    blank = where & np.isnan(found.conservative)
-    return f"at {np.count_nonzero(blank)} stations: {_ends(found, blank)}"
-
-
-def _ends(found: Lives, where: Mask) -> str:
-    """Return which table ends where no life was found."""
     ends = found.law.ends(found.strain.T_hot[where]) if isinstance(found.law, Generic) else ""
     notes = [note for note in (ends, found.strain.note) if note]
     return "; ".join(notes) or "a table of the liner ends before the wall's temperature"
-
-
-def _said(found: Lives, value: Array) -> str:
-    """Return what the life at the governing station rests on."""
-    at = int(np.nanargmin(value))
-    return f"{_mode(found, at)}; {_basis(found, at)}"
 
 
 def _mode(found: Lives, at: int) -> str:
@@ -233,11 +240,12 @@ def _mode(found: Lives, at: int) -> str:
 
 
 def _basis(found: Lives, at: int) -> str:
+    """Return what the conservative life at a station rests on."""
     T, de = float(found.strain.T_hot[at]), float(found.strain.total[at])
-    words = found.law.words(T, de)
-    if found.creep_beyond[at]:
-        words += "; creep extrapolated beyond its tests' stress"
-    return words
+    state = f"strain range {100 * de:.2f} %, wall at {T:.0f} K"
+    creep = "creep extrapolated beyond its tests' stress" if found.creep_beyond[at] else ""
+    parts = (_mode(found, at), state, found.law.words(T, de), creep, found.strain.held)
+    return "; ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -259,12 +267,12 @@ def notes(told: Told) -> tuple[Note, ...]:
     Returns
     -------
     tuple of Note
-        The caution; and why nothing was assessed, where nothing was.
+        The caution; and why the life is not known, where it is not.
     """
-    caution = Note("life", CAUTION)
-    if told.columns:
+    caution, whole = Note("life", CAUTION), told.findings[0]
+    if whole.value is not None:
         return (caution,)
-    return (caution, Note("life not assessed", told.findings[0].note))
+    return (caution, Note("life not assessed", whole.note))
 
 
 COLUMNS: dict[str, str] = {
@@ -304,35 +312,8 @@ def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, lane
 def _found(
     design: Design, liner: AlloyCondition, lane: Lane, found: Lives, text: str
 ) -> Iterator[Finding]:
-    x, strain = lane.stations["x_m"], found.strain
-    known = np.isfinite(found.conservative)
-    at = int(np.nanargmin(np.where(known, found.conservative, np.inf)))
-    at_most = f" Life is at most this: {strain.note}." if found.short.any() else ""
-    if known.any():
-        value: float | None = float(found.conservative[at])
-        note = (
-            f"{_mode(found, at)}; strain range {100 * strain.total[at]:.2f} %, wall at"
-            f" {strain.T_hot[at]:.0f} K; {_basis(found, at)}; {liner}.{at_most}"
-        )
-    else:
-        at = int(np.nanargmin(found.optimistic)) if np.isfinite(found.optimistic).any() else 0
-        value, note = None, found.missing or _ends(found, np.isfinite(strain.T_hot))
-    place = float(x[at])
-    yield Finding(
-        SECTION, "life_conservative", text, value, "firings", found.law.source, place, note
-    )
-    yield from _optimistic(x, found)
-    if isinstance(found.law, Generic) and np.isfinite(found.optimistic[at]):
-        modified = found.law.modified(strain.T_hot, strain.total_low)
-        yield Finding(
-            SECTION,
-            "life_optimistic_modified",
-            "the same by the modified universal slopes, for comparison",
-            float(modified[at]),
-            "firings",
-            "muralidharan_manson1988",
-            place,
-        )
+    yield _conservative(design, liner, lane, found, text)
+    yield from _optimistic(lane, found)
     yield Finding(
         SECTION,
         "creep_damage",
@@ -343,26 +324,66 @@ def _found(
         None,
         found.creep_words,
     )
-    if np.isfinite(strain.plastic).any():
-        yield _thinning(design, liner, lane, strain)
+    if np.isfinite(found.strain.plastic).any():
+        yield _thinning(design, liner, lane, found.strain)
 
 
-def _optimistic(x: Array, found: Lives) -> Iterator[Finding]:
-    if not np.isfinite(found.optimistic).any():
+def _conservative(
+    design: Design, liner: AlloyCondition, lane: Lane, found: Lives, text: str
+) -> Finding:
+    """Return the life that judges: the least over all stations, or not known.
+
+    Where a known station lives less than is asked, the least of the known ones says enough.
+    """
+    x, along, asked = lane.stations["x_m"], found.conservative, found.asked
+    none = Finding(SECTION, "life_conservative", text, None, "firings", found.law.source)
+    if not asked.any():
+        return replace(none, note=f"no firing heats the wall above {REST:.0f} K")
+    unknown = asked & np.isnan(along)
+    why = _unknown(found, unknown, lane) if unknown.any() else ""
+    if not np.any(asked & ~unknown):
+        return replace(none, note=why)
+    at = _governing(along, asked)
+    known = replace(none, value=float(along[at]), x_m=float(x[at]))
+    basis = f"{_basis(found, at)}; {liner}"
+    need = design.limits.life_factor * (design.life.firings or 0)
+    if not why:
+        return replace(known, note=basis)
+    if along[at] < need:
+        return replace(known, note=f"{basis}. Life is at most this: {why}")
+    least = f"the shortest life that is known is {along[at]:.0f} firings"
+    hottest = int(np.argmax(np.where(unknown, found.strain.T_hot, -np.inf)))
+    return replace(none, x_m=float(x[hottest]), note=f"{why}. Elsewhere {least}: {basis}")
+
+
+def _optimistic(lane: Lane, found: Lives) -> Iterator[Finding]:
+    """Yield the optimistic life, which judges nothing, and the same by the modified method."""
+    text = "optimistic life, which judges nothing: held across the channels alone, no creep"
+    none = Finding(SECTION, "life_optimistic", text, None, "firings", found.law.source)
+    unknown = found.asked & np.isnan(found.optimistic)
+    if unknown.any():
+        yield replace(none, note=_unknown(found, unknown, lane))
         return
-    at = int(np.nanargmin(found.optimistic))
+    if not found.asked.any():
+        return
+    at = _governing(found.optimistic, found.asked)
     T, de = float(found.strain.T_hot[at]), float(found.strain.total_low[at])
-    warning = " Unsafe alone for a hot copper liner." if isinstance(found.law, Generic) else ""
-    yield Finding(
-        SECTION,
-        "life_optimistic",
-        "optimistic life: held across the channels alone, the law as it is, no creep",
-        float(found.optimistic[at]),
-        "firings",
-        found.law.source,
-        float(x[at]),
-        f"strain range {100 * de:.2f} %, wall at {T:.0f} K; {found.law.words(T, de)}.{warning}",
-    )
+    generic = isinstance(found.law, Generic)
+    warning = " Unsafe alone for a hot copper liner." if generic else ""
+    note = f"strain range {100 * de:.2f} %, wall at {T:.0f} K; {found.law.words(T, de)}.{warning}"
+    place = float(lane.stations["x_m"][at])
+    yield replace(none, value=float(found.optimistic[at]), x_m=place, note=note)
+    if isinstance(found.law, Generic):
+        modified = found.law.modified(found.strain.T_hot, found.strain.total_low)
+        yield Finding(
+            SECTION,
+            "life_optimistic_modified",
+            "the same by the modified universal slopes, for comparison",
+            float(modified[at]),
+            "firings",
+            "muralidharan_manson1988",
+            place,
+        )
 
 
 def _thinning(design: Design, liner: AlloyCondition, lane: Lane, strain: StrainRange) -> Finding:

@@ -83,10 +83,17 @@ def thermal_strain(metal: AlloyCondition, T: ArrayLike, T0: ArrayLike) -> Array:
     return np.asarray(np.where(outside[0] | outside[1], np.nan, hot - cold))
 
 
-def expansion_range(metal: AlloyCondition) -> tuple[float, float]:
-    """Return the temperatures between which a metal's expansion is tabulated [K]."""
+def _bounds(metal: AlloyCondition, T: Array) -> tuple[Array, Array]:
+    """Return the least and the greatest free strain at T [-], from the table's own zero.
+
+    They are one within the table, and NaN above it. Below it the metal still contracts, by no more
+    than the coefficient at the table's cold end: that falls to zero as a metal cools.
+    """
     table = _expansion(metal)
-    return float(table.T[0]), float(table.T[-1])
+    known = np.isfinite(T) & (table.T[-1] >= T)
+    both = (_integral(table, at) for at in (T, np.maximum(T, table.T[0])))
+    least, greatest = (np.where(known, strain, np.nan) for strain in both)
+    return least, greatest
 
 
 def _expansion(metal: AlloyCondition) -> _Expansion:
@@ -142,11 +149,11 @@ class StrainRange:
     ``total`` = ``elastic`` + ``plastic`` is the conservative one: the liner is held in both
     directions, and its plastic strain gathers over the channels. ``total_low`` and its parts are
     the optimistic one: held across the channels alone, and spread evenly. ``mismatch`` is liner
-    less jacket between the two states. All are NaN where ``asked`` is false.
+    less jacket between the two states. They are NaN where a table ends, and ``note`` says which.
 
     ``upper`` and ``lower`` are the states with the largest and least of liner less jacket, as
-    places in ``STATES``; ``T_hot`` is the hot wall as it runs [K]. ``note`` says which states were
-    left out, so that the range is at least what it says.
+    places in ``STATES``; ``T_hot`` is the hot wall as it runs [K]. ``held`` says which tables were
+    held at their cold end for the chilled states.
     """
 
     total: Array
@@ -159,8 +166,8 @@ class StrainRange:
     upper: NDArray[np.int64]
     lower: NDArray[np.int64]
     T_hot: Array
-    asked: NDArray[np.bool_]
     note: str
+    held: str
 
 
 def temperatures(design: Design, liner: AlloyCondition, lane: Lane) -> Temperatures:
@@ -208,8 +215,7 @@ def strain_range(
     Returns
     -------
     StrainRange
-        Never raises for missing data: what cannot be assessed is NaN, not asked, and named in
-        the note.
+        Never raises for missing data: what cannot be assessed is NaN, and named in the note.
 
     Notes
     -----
@@ -219,32 +225,33 @@ def strain_range(
     Optimistic: held across the channels alone, plane strain, 1.155 de. Conservative: held both
     ways, 2 de; and since the lands, far stiffer, stay elastic, what is plastic gathers over the
     channel, c = (w + b)/w times across it and once along it: sqrt((c^2 + c + 1)/3) times in all.
+
+    Below their tables properties are held where that can only overstate the range. Expansion: the
+    metal whose contraction widens the range contracts by the coefficient at the cold end, the
+    other one not at all. Yield: these metals get stronger as they cool. Modulus: yield over
+    modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
     s = lane.stations
     liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
     states = temperatures(design, liner, lane)
     nothing = np.full(s["T_wall_hot_K"].shape, np.nan)
     try:
-        apart = thermal_strain(liner, states.liner, REST)
-        apart = apart - thermal_strain(jacket, states.jacket, REST)
+        of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
     except RangeError as error:
         return _not_assessed(nothing, s["T_wall_hot_K"], f"not assessed: {error}")
-    known = np.isfinite(apart)
-    asked = known[STATES.index("run")] & known[STATES.index("rest")]
-    upper = np.argmax(np.where(known, apart, -np.inf), axis=0)
-    lower = np.argmin(np.where(known, apart, np.inf), axis=0)
-    de = np.where(asked, _at(apart, upper) - _at(apart, lower), np.nan)
+    least, greatest = of_liner[0] - of_jacket[1], of_liner[1] - of_jacket[0]
+    upper, lower = np.argmax(greatest, axis=0), np.argmin(least, axis=0)
+    de = np.max(greatest, axis=0) - np.min(least, axis=0)
     T_mean = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
+    T_lower = np.take_along_axis(states.liner, lower[None], axis=0)[0]
     dp = np.abs(s["p_coolant_Pa"] - s["p_gas_Pa"])
     local = bending_stress(dp, s["channel_width_m"], s["wall_m"]) / _modulus(liner, T_mean)
-    allowed = _yield_strain(liner, T_mean)
-    allowed = allowed + _yield_strain(liner, _at(states.liner, lower))
+    allowed = _yield_strain(liner, T_mean) + _yield_strain(liner, T_lower)
     c = 1.0 + s["land_width_m"] / s["channel_width_m"]
     high, low = 2.0 * de + 2.0 * local, PLANE_STRAIN * de + 2.0 * local
     plastic = np.sqrt((c**2 + c + 1.0) / 3.0) * np.maximum(high - allowed, 0.0)
-    total = np.minimum(high, allowed) + plastic
     return StrainRange(
-        total=total,
+        total=np.minimum(high, allowed) + plastic,
         elastic=np.minimum(high, allowed),
         plastic=plastic,
         total_low=low,
@@ -254,54 +261,83 @@ def strain_range(
         upper=upper,
         lower=lower,
         T_hot=s["T_wall_hot_K"],
-        asked=np.asarray(asked & np.isfinite(total)),
-        note=_left_out(known, liner, jacket, int(np.count_nonzero(asked & np.isnan(total)))),
+        note=_ends(states, liner, jacket, np.isfinite(de) & np.isnan(allowed)),
+        held=_held(states, T_lower, liner, jacket),
     )
 
 
-def _at(values: Array, state: NDArray[np.int64]) -> Array:
-    return np.asarray(np.take_along_axis(values, state[None], axis=0)[0])
-
-
 def _modulus(liner: AlloyCondition, T: Array) -> Array:
+    """Return the modulus (..., S) [Pa], held at its table's cold end; NaN if not tabulated."""
     try:
-        return liner.value("youngs_modulus", T).value
+        from_T = liner.table("youngs_modulus").T[0]
+        return liner.value("youngs_modulus", np.maximum(T, from_T)).value
     except MissingProperty:
         return np.full(T.shape, np.nan)
 
 
 def _yield_strain(liner: AlloyCondition, T: Array) -> Array:
-    """Return yield over modulus (..., S) [-]; NaN where one is not tabulated."""
+    """Return yield over modulus (..., S) [-], below the modulus's table as at its cold end.
+
+    NaN where one is not tabulated.
+    """
     try:
-        return np.asarray(liner.value("yield", T).value / _modulus(liner, T))
+        T = np.maximum(T, liner.table("youngs_modulus").T[0])
+        return np.asarray(liner.value("yield", T).value / liner.value("youngs_modulus", T).value)
     except MissingProperty:
         return np.full(T.shape, np.nan)
 
 
-def _left_out(
-    known: NDArray[np.bool_], liner: AlloyCondition, jacket: AlloyCondition, no_yield: int
+def _held(
+    states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
-    """Say which states the expansion tables do not cover, where yield ends, and what follows."""
-    total = known[0].size
-    counts = {name: total - int(np.count_nonzero(k)) for name, k in zip(STATES, known, strict=True)}
-    missing = [f"{name} at {n} of {total} stations" for name, n in counts.items() if n]
+    """Say which tables were held at their cold end; "" if none was."""
+    looked = {
+        "expansion": ((liner, states.liner), (jacket, states.jacket)),
+        "yield": ((liner, T_lower),),
+        "modulus": ((liner, T_lower),),
+    }
+    held = []
+    for name, pairs in looked.items():
+        for metal, T in pairs:
+            low = _begins(metal, name)
+            if low is not None and np.any(T < low):
+                held.append(f"{name} of {metal.alloy.key} below {low:.0f} K")
+    if not held:
+        return ""
+    return (
+        f"held at the cold end of its table, so that the range is at most this: {', '.join(held)}"
+    )
+
+
+def _begins(metal: AlloyCondition, name: str) -> float | None:
+    """Return where a table begins [K]; None if there is none."""
+    try:
+        if name == "expansion":
+            return float(_expansion(metal).T[0])
+        return float(metal.table("youngs_modulus" if name == "modulus" else name).T[0])
+    except MissingProperty:
+        return None
+
+
+def _ends(
+    states: Temperatures, liner: AlloyCondition, jacket: AlloyCondition, no_yield: NDArray[np.bool_]
+) -> str:
+    """Say which tables end before a temperature of the firing; "" if none does."""
     notes = []
-    if missing:
-        spans = [
-            f"{metal.alloy.key} {low:.0f} to {high:.0f} K"
-            for metal, (low, high) in ((m, expansion_range(m)) for m in (liner, jacket))
-        ]
-        notes.append(
-            f"left out: {', '.join(missing)}, since expansion is tabulated for"
-            f" {' and '.join(spans)} alone; the range is at least this"
-        )
-    if no_yield:
-        notes.append(f"yield or modulus of {liner} is not tabulated at {no_yield} stations")
+    for metal, T in ((liner, states.liner), (jacket, states.jacket)):
+        high = float(_expansion(metal).T[-1])
+        beyond = np.any(~(high >= T), axis=0)
+        if beyond.any():
+            notes.append(
+                f"expansion of {metal} is tabulated to {high:.0f} K, and {metal.alloy.key} gets to"
+                f" {np.max(T):.0f} K at {np.count_nonzero(beyond)} stations"
+            )
+    if no_yield.any():
+        count = np.count_nonzero(no_yield)
+        notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
     return "; ".join(notes)
 
 
 def _not_assessed(nothing: Array, T_hot: Array, note: str) -> StrainRange:
     none = np.zeros(nothing.shape, dtype=np.int64)
-    strains = (nothing,) * 7
-    asked = np.zeros(nothing.shape, dtype=bool)
-    return StrainRange(*strains, none, none, T_hot, asked, note)
+    return StrainRange(*(nothing,) * 7, none, none, T_hot, note, "")

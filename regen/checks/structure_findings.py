@@ -307,11 +307,15 @@ def _strain(whole: _Whole) -> Iterator[Finding]:
         ("strain_range_plastic", "plastic part of the conservative one", strain.plastic),
     ):
         value, x = _highest(values, whole.x)
-        note = strain.note if name == "strain_range" or x is None else ""
+        whole_range = name == "strain_range"
+        notes = [
+            strain.note if whole_range or x is None else "",
+            strain.held if whole_range else "",
+        ]
         if x is not None:
             at = int(np.argmax(whole.x == x))
-            pair = f"between {STATES[strain.upper[at]]} and {STATES[strain.lower[at]]}"
-            note = "; ".join(part for part in (pair, note) if part)
+            notes.insert(0, f"between {STATES[strain.upper[at]]} and {STATES[strain.lower[at]]}")
+        note = "; ".join(part for part in notes if part)
         percent = None if value is None else 100.0 * value
         yield Finding("structure", name, text, percent, "%", "strain_range", x, note)
 

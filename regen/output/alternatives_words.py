@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from regen.output.sheet import aligned
-from regen.output.words import percent, rounded, spoken
+from regen.output.words import firings, percent, rounded, spoken
 from regen.result import Result
 from regen.sources import MARKS
-from regen.studies.alternatives import Alternatives, Row
+from regen.studies.alternatives import LIVES, Alternatives, Row
 from regen.studies.routes import TUBES, routes
 
 HEAD = (
@@ -68,9 +68,9 @@ def least(result: Result) -> str:
 
 
 def lived(row: Row) -> str:
-    """Return the firings of a row, conservative to optimistic; a dash if none are known."""
-    known = [found.value for found in row.life if found.value is not None]
-    return "-".join(f"{value:.2g}" if value < 10 else f"{value:.0f}" for value in known) or "-"
+    """Return the life of a row: conservative, and optimistic in brackets."""
+    known = {found.name: found.value for found in row.life}
+    return firings(*(known.get(name) for name in LIVES))
 
 
 def hours(row: Row) -> str:

@@ -51,7 +51,6 @@ def slot_object(slot: SlotResult) -> dict[str, Any]:
         "coolant_temperature_out_K": _known(slot.T_out),
         "life_conservative_firings": _known(slot.lives[0]),
         "life_optimistic_firings": _known(slot.lives[1]),
-        "life_at_most": slot.at_most,
     }
     for name, margins in slot.margins.items():
         found[f"margin_{name}"] = _known(margins.own)

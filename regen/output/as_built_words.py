@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from regen.output.sheet import aligned
-from regen.output.words import percent, spoken
+from regen.output.words import firings, percent, spoken
 from regen.studies.as_built import AsBuilt, SlotResult
 from regen.studies.slot_verdict import ORDER, RULE
 
@@ -16,9 +16,9 @@ HEAD = (
 UNITS = ("", "", "mm off", "mm off", "mm off", "of mean", "K", "K", "firings", "", "", "")
 
 LIFE = (
-    "life is from conservative to optimistic terms, as in the report; <= where a state of the "
-    "firing is beyond an expansion table. Take no computed life for better than a factor of two "
-    "to three"
+    "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
+    "it is not known at some station. Take no computed life for better than a factor of two to "
+    "three"
 )
 
 USABLE_SHOWN = 10
@@ -93,20 +93,11 @@ def row(slot: SlotResult) -> tuple[str, ...]:
         _number(slot.flow, 3),
         _number(slot.T_wall, 0),
         _number(slot.T_streak, 0),
-        firings(*slot.lives, at_most=slot.at_most),
+        firings(*(life if math.isfinite(life) else None for life in slot.lives)),
         _least(*slot.least),
         _least(*slot.least_under_streak),
         "" if drawn else why(slot),
     )
-
-
-def firings(conservative: float, optimistic: float, *, at_most: bool) -> str:
-    """Return a life [firings] from conservative to optimistic terms, a dash if there is none."""
-    known = [life for life in (conservative, optimistic) if math.isfinite(life)]
-    if not known:
-        return "-"
-    said = "-".join(dict.fromkeys(f"{life:.2g}" if life < 10 else f"{life:.0f}" for life in known))
-    return f"<= {said}" if at_most else said
 
 
 def why(slot: SlotResult) -> str:

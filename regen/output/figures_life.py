@@ -16,15 +16,16 @@ NAME = "life"
 
 CAPTION = (
     "Firings that the hot wall lives, nominal channel: conservative (held both ways, a tenth of "
-    "the law above half the solidus, creep added) and optimistic (held across the channels alone, "
-    "the law as it is). A gap: not known there."
+    "the law above half the solidus, creep added), whose least value along x is the life that is "
+    "judged, and optimistic (held across the channels alone, the law as it is), which judges "
+    "nothing. A gap: not known there, and then not of the part."
 )
 
 LOOKS = {
-    "life_conservative_firings": ("conservative", RED, "-"),
-    "life_optimistic_firings": ("optimistic", BLUE, "--"),
+    "life_conservative_firings": ("conservative", RED, "-", 1.7),
+    "life_optimistic_firings": ("optimistic", BLUE, "--", 0.9),
 }
-"""Columns of ``Result.checked``, their names in the legend, colours and dashes."""
+"""Columns of ``Result.checked``: names in the legend, colours, dashes, line widths."""
 
 
 def known(result: Result) -> bool:
@@ -51,8 +52,8 @@ def draw(result: Result, design: Design) -> Figure:
     with mpl.rc_context(RC):
         figure, (life,) = panels(1, 3.8)
         s = {**result.stations, **result.checked}
-        for name, (label, colour, dash) in LOOKS.items():
-            life.plot(*curve(s, name), color=colour, lw=1.7, ls=dash, label=label)
+        for name, (label, colour, dash, width) in LOOKS.items():
+            life.plot(*curve(s, name), color=colour, lw=width, ls=dash, label=label)
         life.set_yscale("log")
         life.set_ylabel("life of the hot wall [firings]")
         firings, factor = design.life.firings, design.limits.life_factor

@@ -16,9 +16,8 @@ NAME = "strength"
 CAPTION = (
     "Margins of primary stress along x, nominal channel, positive where the limit is kept: as the "
     "chamber runs, at start and at proof; and the strain range of the hot wall in one firing, "
-    "between its conservative and its optimistic value; it steps where a state is left out, since "
-    "expansion is not tabulated there, and is then at least what is drawn. What is not drawn is "
-    "not known: the margins' remarks and the findings say why."
+    "between its conservative and its optimistic value. What is not drawn is not known: the "
+    "margins' remarks and the findings say why."
 )
 
 MARGINS = {

@@ -102,7 +102,10 @@ def _findings(rows: list[Finding]) -> Table:
     table.add_column("")
     table.add_column("", justify="right", no_wrap=True)
     for row in rows:
-        table.add_row(row.text, words.finding(row))
+        if row.name in words.SECONDARY:
+            table.add_row(f"  {row.text}", words.finding(row), style="dim")
+        else:
+            table.add_row(row.text, words.finding(row))
     return table
 
 

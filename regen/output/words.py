@@ -238,6 +238,20 @@ def finding(found: Finding) -> str:
     return f"{text} {unit}".removesuffix(" -").rstrip()
 
 
+SECONDARY = ("life_optimistic", "life_optimistic_modified")
+"""Findings that are printed smaller: they judge nothing."""
+
+
+def firings(conservative: float | None, optimistic: float | None) -> str:
+    """Return a life for a narrow column, conservative (optimistic) [firings].
+
+    A dash where the conservative one is not known.
+    """
+    lives = (conservative, optimistic)
+    first, second = ("-" if n is None else f"{n:.2g}" if n < 10 else f"{n:.0f}" for n in lives)
+    return first if optimistic is None else f"{first} ({second})"
+
+
 def slots(design: Design) -> str:
     """Return the numbers of slots of a design, as "80", or "60 to 80" where they differ."""
     channels = [c.channels for c in design.circuits] or [design.channels]

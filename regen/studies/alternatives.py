@@ -262,7 +262,7 @@ def _missing(result: Result, firings: Sequence[Finding]) -> list[str]:
         if margin.nominal is None and not margin.informative:
             why = margin.columns["nominal"].why or margin.note
             about.setdefault(why, []).append(margin.name.replace("_", " "))
-    for finding in firings:
+    for finding in firings[:1]:
         if finding.value is None:
             about.setdefault(finding.note, []).append("life")
     return [": ".join(filter(None, (", ".join(names), why))) for why, names in about.items()]

@@ -55,7 +55,7 @@ class SlotResult:
 
     ``T_streak`` is the peak under the streak and the flow shortfall [K], ``T_out`` the coolant's
     temperature behind the slot [K]. ``lives`` are firings on conservative and on optimistic terms
-    [-], at most so many if ``at_most``. NaN where it was not solved or assessed. ``margins`` are
+    [-], NaN where it was not solved, or one of its stations not assessed. ``margins`` are
     those of the limits that decide, ``places`` where along x they are least [m]; ``outside`` names
     the sizes beyond the shop's tolerances; ``stopped`` is why it was not solved as measured, and
     under the streak, "" where it was.
@@ -72,7 +72,6 @@ class SlotResult:
     margins: Mapping[str, Margins]
     places: Mapping[str, float]
     lives: tuple[float, float]
-    at_most: bool
     stopped: tuple[str, str]
 
     @property
@@ -354,7 +353,7 @@ class _Row:
             hot["flow_factor"] *= 1.0 - shop.flow_shortfall
         measured, streak = self._march(lanes, lost, drop), self._march(hot, lost, drop)
         margins, places = self._margins(measured, streak)
-        lives, at_most = self._lives(measured)
+        lives = self._lives(measured)
         names = ("T_wall_hot_max_K", "x_T_wall_hot_max_m", "coolant_temperature_out_K")
         T, x, T_out = (measured.whole(name, count) for name in names)
         T_streak = streak.whole(names[0], count)
@@ -375,7 +374,6 @@ class _Row:
                     margins=mine,
                     places={name: float(at[n]) for name, at in places.items()},
                     lives=(float(lives[0, n]), float(lives[1, n])),
-                    at_most=bool(at_most[n]),
                     stopped=(measured.why.get(n, ""), streak.why.get(n, "")),
                 )
             )
@@ -434,15 +432,12 @@ class _Row:
                     )
         return margins, places
 
-    def _lives(self, measured: _Marched) -> tuple[Array, NDArray[np.bool_]]:
-        """Return conservative and optimistic lives (2, slots) [firings], and where at most so.
-
-        As the report has the life of the nominal slot: the least along x of what is known.
-        """
-        count, design = len(self.slots), self.made.design
-        found, at_most = np.full((2, count), np.nan), np.zeros(count, dtype=bool)
+    def _lives(self, measured: _Marched) -> Array:
+        """Return conservative and optimistic lives (2, slots) [firings], NaN where not known."""
+        design = self.made.design
+        found = np.full((2, len(self.slots)), np.nan)
         if measured.lanes is None:
-            return found, at_most
+            return found
         liner, jacket = (
             replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
         )
@@ -450,9 +445,7 @@ class _Row:
             lives = life.lives(design, liner, jacket, measured.lanes.lane)
         except RangeError as error:
             self.no_life = str(error)
-            return found, at_most
+            return found
         for n, along in enumerate((lives.conservative, lives.optimistic)):
-            least = np.min(np.where(np.isfinite(along), along, np.inf), axis=-1)
-            found[n, measured.at] = np.where(np.isinf(least), np.nan, least)
-        at_most[measured.at] = lives.short.any(axis=-1)
-        return found, at_most
+            found[n, measured.at] = life.of_part(along, lives.asked)
+        return found

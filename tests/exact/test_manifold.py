@@ -7,9 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from regen.manifold import COMBINING, NoSplitError, Ring, split
+from regen.design import Manifolds
+from regen.manifold import End, NoSplitError, Ring, rings, split
 
 DROP, FLOW, RHO = 2e5, 0.6, 700.0
+
+# Momentum: slots bring none along the outlet ring, so its pressure falls by rho u^2 in all.
+COMBINING = 2.0
 
 ROUNDING = 1e-11  # sums of some hundred terms
 GRID = 1.0  # error of the second-order scheme times the square of the slots of one header
@@ -91,6 +95,19 @@ def test_rings_in_line_may_cancel_and_turned_ones_add():
     assert found.share[: z.size] - 1.0 == pytest.approx(
         shape, abs=EXPANSION * r**2 + GRID * r / 1e3
     )
+
+
+def test_rings_of_a_case_by_hand(constant_coolant):
+    given = Manifolds(8e-3, 2, 9e-3, 3, outlet_turn=0.2, recovery=0.6)
+    ends = End(0.05, 3000.0 * 300.0, 90e5), End(0.06, 3000.0 * 400.0, 80e5)
+    inlet, outlet = rings(given, constant_coolant, *ends, 1e-6)
+    # on the jacket: half a bore further out
+    assert (inlet.radius, outlet.radius) == pytest.approx((0.054, 0.0645))
+    assert (inlet.factor, outlet.factor) == (0.6, COMBINING)
+    assert (inlet.pressure, outlet.pressure) == (90e5, 80e5)
+    assert (inlet.turn, outlet.turn) == (0.0, 0.2)
+    # 0.6 kg/s of 800 kg/m3 in six arms of 9 mm
+    assert outlet.velocity(0.6) == pytest.approx(0.6 / 6.0 / 800.0 / (math.pi * 4.5e-3**2))
 
 
 def test_a_header_counted_by_hand():

@@ -182,6 +182,17 @@ def two_parts(stations, after, **fields):
     return geometry
 
 
+def test_the_entrance_begins_anew_behind_a_plenum(constant_coolant, gas):
+    geometry = two_parts(20, {"slots": SLOTS / 2, "share": 0.5})
+    plain = solve(geometry, gas(20), constant_coolant).station[0]
+    rows = solve(geometry, gas(20), constant_coolant, entrance=1.0).station[0]
+    # the plenum is at the eleventh station, of nineteen steps; three steps behind it
+    x_D = 3 * LENGTH / 19 / DH
+    ratio = (rows[13, A.O_T_WALL_COLD] / rows[13, A.O_T_COOLANT]) ** 0.1
+    found = rows[13, A.O_H_COOLANT] / plain[13, A.O_H_COOLANT]
+    assert found == pytest.approx(1 + x_D**-0.7 * ratio, rel=1e-5)
+
+
 def friction_drop(slots, length):
     """Darcy's law by hand for a passage that is not heated."""
     flux = FLOW / slots / (W * D)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
+from scipy.optimize import brentq
 
 from regen.case import load_case
 from regen.checks import start_stop
@@ -14,6 +15,7 @@ from regen.checks.columns import columns, headline
 from regen.checks.lane import Lane
 from regen.checks.mass import mass_parts
 from regen.prepare import prepare
+from regen.properties import metals
 from regen.solve import solve_nominal
 from tests.places import CASES
 
@@ -91,6 +93,34 @@ def test_a_dry_wall_is_told_from_the_temperature_the_case_gives(ethanol):
     assert said(warm, lane)["dry_wall_time_to_limit"].value < limit
     flux = np.max(lane.stations["h_gas_W_m2K"] * (lane.stations["T_aw_K"] - 293.15))
     assert found["ignition_flux"].value == pytest.approx(flux, rel=0.01)  # peak between stations
+
+
+def slab_rise(time, q, k, t):
+    """Return the rise of a slab's hot face [K], its back insulated; 8900 x 380 J/(m3 K)."""
+    Fo = time * k / (8900.0 * 380.0 * t**2)
+    n = np.arange(1, 200)
+    series = np.sum(np.exp(-((n * np.pi) ** 2) * Fo) / n**2)
+    return q * t / k * (Fo + 1.0 / 3.0 - 2.0 / np.pi**2 * series)
+
+
+def test_a_dry_wall_that_conducts_half_as_well_is_hot_sooner(ethanol):
+    prepared, lane = ethanol
+    design = prepared.design
+    half = replace(
+        prepared, design=replace(design, models=replace(design.models, conductivity_factor=0.5))
+    )
+    name = "dry_wall_time_to_limit"
+    whole, sooner = said(prepared, lane)[name], said(half, lane)[name]
+    assert whole.x_m == sooner.x_m
+    limit = float(metals.liner(design).limit(design.limits.service).value)
+    middle, rise = 0.5 * (293.15 + limit), limit - 293.15
+    k = float(metals.liner(design).value("thermal_conductivity", middle).value)
+    t = float(lane.stations["wall_m"][lane.stations["x_m"] == whole.x_m][0])
+    # the flux of that station is what makes the whole conductivity take its time
+    q = rise / slab_rise(whole.value, 1.0, k, t)
+    by_hand = brentq(lambda time: slab_rise(time, q, 0.5 * k, t) - rise, 1e-4, 10.0, xtol=1e-12)
+    assert sooner.value == pytest.approx(by_hand, rel=1e-6)
+    assert sooner.value < 0.98 * whole.value
 
 
 def test_what_has_no_heat_capacity_is_not_assessed_and_said(ethanol):

@@ -232,6 +232,7 @@ def fins() -> Iterator[Record]:
 def life_examples() -> Iterator[Record]:
     yield from life.rupture_checks()
     yield from life.fatigue_checks()
+    yield from life.chamber_windows()
 
 
 def plating_examples() -> Iterator[Record]:

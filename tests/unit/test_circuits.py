@@ -22,6 +22,7 @@ CASES = Path(__file__).parents[2] / "cases"
 
 ROUNDING = 1e-12
 SPLIT = 1e-4  # drops of circuits with one split, asked for
+MIXED = 0.005  # property table against the equation of state [K]
 TABLE = 1e-3  # property table against direct equation of state near the pseudo-critical line
 RETURNED = 1.0  # J/kg: the loop's own tolerance
 
@@ -115,6 +116,17 @@ def test_the_summary_is_of_all_circuits(judged):
     assert sum(c.flow_share for c in circuits) == pytest.approx(1.0, rel=ROUNDING)
     note = next(n.text for n in judged.notes if n.code == "circuits")
     assert "that of circuit throat, the largest" in note
+
+
+def test_the_outlet_is_the_mixture_of_all_circuits(judged):
+    circuits = judged.circuits
+    flow = np.array([c.mass_flow_kg_s for c in circuits])
+    h = [PropsSI("H", "T", c.temperature_out_K, "P", c.pressure_out_Pa, "Water") for c in circuits]
+    p = min(c.pressure_out_Pa for c in circuits)
+    T = PropsSI("T", "H", np.average(h, weights=flow), "P", p, "Water")
+    assert judged.summary["coolant_temperature_out_K"] == pytest.approx(T, abs=MIXED)
+    # unlike their mean: the circuits have unlike flows
+    assert abs(T - np.mean([c.temperature_out_K for c in circuits])) > 10.0 * MIXED
 
 
 def test_the_worst_slot_is_the_hottest_of_those_of_all_circuits(calorimeter, judged):

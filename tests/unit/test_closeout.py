@@ -12,6 +12,7 @@ from rich.console import Console
 from regen import design as d
 from regen import sources
 from regen.case import load_case
+from regen.contour import build_contour
 from regen.output import closeout_words as words
 from regen.output.closeout_files import columns, plan_object, table_text, write_closeout
 from regen.output.closeout_sheet import html
@@ -84,6 +85,29 @@ def test_every_check_names_a_source(made):
         assert len(set(names)) == len(names)
         for one in of.checks:
             assert sources.find(one.source)
+
+
+def test_nickel_lies_on_the_copper_also_on_a_cone(made, drawn_design, drawn_result):
+    of = made(closeout={"copper": 0.3e-3, "jacket": 3e-3}, ends="masked")
+    s = drawn_result.stations
+    contour = build_contour(drawn_design.contour)
+    slope = contour.slope_angle(s["x_m"])
+    assert np.abs(slope).max() > 0.2  # 11 degrees
+
+    def outside(off):
+        """Area of the cones through points so far out along the normals of wall, slot and layer."""
+        off = 0.8e-3 + 2.0e-3 + off
+        x, r = s["x_m"] - off * np.sin(slope), s["r_m"] + off * np.cos(slope)
+        return np.sum(np.pi * (r[1:] + r[:-1]) * np.hypot(np.diff(x), np.diff(r)))
+
+    first = of.nickel.steps[0]
+    assert of.copper.steps[0].area_from == pytest.approx(outside(0.0), rel=1e-9)
+    assert first.area_from == pytest.approx(outside(0.3e-3), rel=1e-9)
+    finished = s["r_m"] + (2.8e-3 + 3.3e-3) * np.cos(slope)
+    assert of.r_finished == pytest.approx(finished, rel=1e-9)
+    # 3 mm of nickel, 8908 kg/m3, about its middle; its area is a parabola of the thickness
+    parts = outside(0.3e-3) + 4.0 * outside(1.8e-3) + outside(3.3e-3)
+    assert of.nickel.mass_left == pytest.approx(8908.0 * 3e-3 * parts / 6.0, rel=1e-9)
 
 
 def test_need_is_compared_with_what_turning_leaves(made):

@@ -116,6 +116,26 @@ def test_the_barrel_end_lies_between_two_closed_forms():
     assert peaks[0] - 2.4 < T[-1] < peaks[1] + 2.4
 
 
+def test_the_skirt_takes_up_what_the_closed_form_gives_it():
+    """Heat by hand: coefficient of the base times flow and wall correction, T_aw falling."""
+    found = end_of(prepared(**SKIRT), "nozzle")
+    solved = found.solve(lane(21))
+    T = solved.T
+    correction = (0.5 * T / found.T0 * found.rise + 0.5) ** -0.68
+    at_base = (0.5 * T_HOT / found.T0 * found.rise[0] + 0.5) ** -0.68
+    q = H_GAS * found.h_flow * correction / at_base * (T_AW + found.T_aw_change - T)
+    assert solved.heat == pytest.approx(np.trapezoid(q * found.heated, found.s), rel=1e-3)
+    # half way along, what flows in is what the rest of the skirt takes up
+    half = T.size // 2
+    kA = sum(area * np.interp(T, lip.WALL_NODES, k) for area, k in found.layers)
+    flow = (kA * np.gradient(T, found.s))[half]
+    beyond = np.trapezoid((q * found.heated)[half:], found.s[half:])
+    assert flow == pytest.approx(beyond, rel=5e-3)
+    # both matter here by far more than this
+    assert correction[-1] / at_base < 0.92
+    assert found.T_aw_change[-1] < -0.01 * (T_AW - T[-1])
+
+
 def test_of_two_passes_at_the_end_the_hotter_one_holds():
     found = end_of(prepared(**BARREL, passes="down and back"), "injector")
     assert found.rows.tolist() == [0, 1]

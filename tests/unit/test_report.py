@@ -15,7 +15,7 @@ import pytest
 
 from regen import sources
 from regen.output import figures, figures_section, report, words
-from regen.result import Note
+from regen.result import Finding, Note
 
 CASE = 'title = "Linnet <b>&"\nmixture_ratio = 3.0 # </pre><script>alert(1)</script>\n'
 OVERRIDES = ("channels.count=96", 'liner.wall="0.7 <mm>"')
@@ -263,3 +263,14 @@ def test_circuits_have_a_table_and_a_column(drawn_circuits, drawn_design, images
     assert "<th>C<br>-</th><th>P<br>-</th>" in several
     assert "circuits" not in text.partition("<body>")[2].partition('id="case"')[0]
     assert "<th>C<br>" not in text
+
+
+def test_the_optimistic_life_is_printed_smaller(drawn_result, drawn_design, images):
+    lives = tuple(
+        Finding("life", f"life_{name}", f"{name} life", value, "firings", "manson1965")
+        for name, value in (("conservative", 23.4), ("optimistic", 1470.0))
+    )
+    result = dataclasses.replace(drawn_result, findings=lives)
+    text = report.html(result, drawn_design, CASE, OVERRIDES, images)
+    assert '<tr><td class="text">conservative life' in text
+    assert '<tr class="small"><td class="text">optimistic life' in text

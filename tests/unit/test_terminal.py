@@ -9,6 +9,7 @@ import pytest
 from rich.console import Console
 
 from regen.output.terminal import print_summary
+from regen.result import Finding
 
 
 def printed(result, **options) -> str:
@@ -77,3 +78,16 @@ def test_several_circuits_are_a_table_and_one_is_none(drawn_result, drawn_circui
     assert max(map(len, text.splitlines())) <= 80
     one = dataclasses.replace(drawn_result, circuits=drawn_circuits.circuits[:1])
     assert "barrel" not in printed(one)
+
+
+def test_the_optimistic_life_stands_below_the_one_that_judges_and_smaller(drawn_result):
+    lives = tuple(
+        Finding("life", f"life_{name}", f"{name} life", value, "firings", "manson1965")
+        for name, value in (("conservative", 23.4), ("optimistic", 1470.0))
+    )
+    result = dataclasses.replace(drawn_result, findings=lives)
+    assert row(printed(result), "conservative life") == ["23.4", "firings"]
+    assert row(printed(result), "  optimistic life") == ["1470", "firings"]
+    coloured = printed(result, force_terminal=True, color_system="standard")
+    (line,) = [line for line in coloured.splitlines() if "optimistic life" in line]
+    assert line.startswith("\x1b[2m")  # dim

@@ -167,3 +167,10 @@ def test_long_profiles_and_contours_are_abridged(drawn_design):
     expected = "9 points from x = 0 to 80 mm, between 1 mm and 1.8 mm"
     assert found["channels"]["depth"] == expected
     assert found["contour"]["r"] == "3 points, 20 mm to 40 mm"
+
+
+def test_a_life_is_the_conservative_one_and_the_optimistic_in_brackets():
+    assert words.firings(23.4, 1470.4) == "23 (1470)"
+    assert words.firings(2.34, 14.7) == "2.3 (15)"
+    assert words.firings(None, 1470.0) == "- (1470)"
+    assert words.firings(None, None) == "-"

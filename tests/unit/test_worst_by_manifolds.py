@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 
+from regen import manifold
 from regen.case import load_case
 from regen.checks.judge import review
 from regen.physics import arrays as A
@@ -72,6 +74,25 @@ def _from_text(text: str, *overrides: str):
         path = Path(folder) / "case.toml"
         path.write_text(text, encoding="utf-8")
         return solve(load_case(path, overrides).design).split
+
+
+def test_a_ring_on_a_cone_lies_on_the_outside_of_its_jacket(monkeypatch):
+    ends = []
+
+    def seen(given, table, inlet, outlet, roughness):
+        ends.extend((inlet, outlet))
+        return rings(given, table, inlet, outlet, roughness)
+
+    rings = manifold.rings
+    monkeypatch.setattr(manifold, "rings", seen)
+    cone = ('contour.nozzle="cone"', 'contour.divergent_half_angle="20 deg"')
+    solution = solve(load_case(WATER, [*NARROW, *cone]).design)
+    # 12.5 mm and the root of 2.5 times it at the exit; 1 mm of wall, 1 mm of slot, 0.2 mm of copper
+    # and 2 mm of nickel, 4.2 mm along a normal 20 degrees off the radius
+    at_exit = 12.5e-3 * math.sqrt(2.5) + 4.2e-3 * math.cos(math.radians(20.0))
+    in_barrel = 12.5e-3 * math.sqrt(6.0) + 4.2e-3
+    assert [end.radius for end in ends] == pytest.approx([at_exit, in_barrel], rel=1e-9)
+    assert solution.split is not None
 
 
 def test_the_outlet_ring_s_tap_is_turned():
