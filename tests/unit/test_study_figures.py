@@ -13,12 +13,18 @@ from regen.design import Profile
 from regen.output.figures_sizing import figure_of
 from regen.output.figures_sweep import curves_figure, front_figure
 from regen.output.figures_throttle import throttle_figure
+from regen.output.figures_uncertainty import (
+    bands_figure,
+    distribution_figure,
+    probability_figure,
+)
 from regen.output.sweep_digest import digest_of
 from regen.result import Margin
 from regen.studies.axes import axes_of
 from regen.studies.envelope import Envelope, Row
 from regen.studies.operation import Point
 from regen.studies.plan import grid_of
+from regen.studies.uncertainty import Along, Kept
 from tests.places import CASES
 
 
@@ -165,3 +171,56 @@ def test_a_sized_case_before_and_now(drawn_result, drawn_design):
     assert "80 slots before, 96 now; pressure drop 20.6 bar before, 18.4 bar now" in (
         slots.get_xlabel()
     )
+
+
+@pytest.fixture
+def spread(drawn_result):
+    """Ten designs counted, two of them not solved."""
+    peaks = np.array([700.0, 710, 720, 730, 740, 750, 760, 770, np.nan, np.nan, 999.0])
+    table = SimpleNamespace(
+        solved=np.isfinite(peaks), outputs={"T_wall_hot_max_K": peaks}, models={}
+    )
+    kept = (
+        Kept("hot_wall_temperature", 5, 2, 1, 2, False, 0.24, 0.76),
+        Kept("coolant_mach", 8, 0, 0, 2, False, 0.49, 0.94),
+    )
+    return SimpleNamespace(
+        title="Linnet", base=10, seed=4, table=table, nominal=drawn_result, kept=kept
+    )
+
+
+def test_bands_along_the_chamber(spread):
+    x = np.array([-0.1, 0.0, 0.05])
+    levels = np.array([[500.0, 650, 600], [510, 680, 620], [520, 700, 640], [530, 720, 660]])
+    along = Along(x, np.vstack([levels, [[540.0, 760, 690]]]), "")
+    (ax,) = bands_figure(spread, along).axes
+    found = curves(ax)
+    assert found["50 %"] == (pytest.approx([-100.0, 0.0, 50.0]), [520.0, 700.0, 640.0])
+    assert found["the case itself"][0] == pytest.approx(1e3 * spread.nominal.stations["x_m"])
+    assert found["limit of the hot wall, 800 K"][1] == [800.0, 800.0]
+    ends = {}
+    for area in ax.collections:
+        y = area.get_paths()[0].vertices[:, 1]
+        ends[area.get_label()] = (y.min(), y.max())
+    assert ends == {"5 to 95 % of designs": (500.0, 760.0), "25 to 75 %": (510.0, 720.0)}
+
+
+def test_the_spread_of_peaks(spread):
+    """Each of eight solved designs is a tenth; the design that is not counted is not there."""
+    ax = next(ax for ax in distribution_figure(spread).axes if ax.get_lines())
+    found = curves(ax)
+    wanted = ([700.0, 710, 720, 730, 740, 750, 760, 770], pytest.approx(np.arange(1, 9) / 10))
+    assert found["share of designs at or below"] == wanted
+    assert found["the case itself, 760 K"][0] == [763.4, 763.4]
+    assert found["limit, 800 K"][0] == [800.0, 800.0]
+    assert found["solved: 80.0 % of designs"][1] == pytest.approx([0.8, 0.8])
+
+
+def test_bars_of_probability(spread):
+    ax = probability_figure(spread).axes[0]
+    widths = [round(bar.get_width(), 6) for bar in ax.patches]
+    assert widths == [0.5, 0.2, 0.1, 0.2, 0.8, 0.0, 0.0, 0.2]
+    labels = [text.get_text() for text in ax.get_yticklabels()]
+    assert labels == ["hot wall temperature", "coolant Mach number"]
+    said = [text.get_text() for text in ax.texts]
+    assert said == ["0.500 (0.240 to 0.760)", "0.800 (0.490 to 0.940)"]
