@@ -10,6 +10,7 @@ their mean of 1.05 are 1.142857, 0.857143, 1.142857; 3 mm drawn, 1 mm of stock a
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import json
 from types import SimpleNamespace
@@ -20,7 +21,7 @@ from rich.console import Console
 
 from regen.case import load_case
 from regen.output import closeout_words as words
-from regen.output.closeout_files import table_text, write_closeout
+from regen.output.closeout_files import columns, table_text, write_closeout
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
 from regen.output.figures_closeout import draw
@@ -259,6 +260,18 @@ def test_one_row_of_the_table_along_x(plan):
         },
         rel=1e-6,
     )
+
+
+def test_of_two_passes_at_one_place_the_worse_counts():
+    """Down and back on the same stations: the greater need, and the thicker liner."""
+    one = barrel.solved()
+    twice = {name: np.repeat(column, 2) for name, column in one.stations.items()}
+    twice["channel_depth_m"] = np.tile([3.9e-3, 4e-3], 3)
+    need = np.array([1.5, 1.7, 2.0, 1.9, 1.0, 1.2]) * 1e-3
+    checked = {"jacket_needed_m": need, "T_jacket_K": np.full(6, barrel.T_BATH)}
+    of = barrel.plated(result=dataclasses.replace(one, stations=twice, checked=checked))
+    np.testing.assert_allclose(columns(of)["nickel_need_m"], (1.7e-3, 2.0e-3, 1.2e-3))
+    np.testing.assert_allclose(columns(of)["r_liner_m"], 0.045)
 
 
 def test_the_object_of_the_plan(plan, tmp_path):
