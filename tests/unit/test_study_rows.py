@@ -23,6 +23,8 @@ from regen.output import (
     uncertainty_words,
 )
 from regen.output.figures_alternatives import routes_figure
+from regen.output.sizing_files import size_object
+from regen.output.sizing_words import lines as sizing_lines
 from regen.output.sweep_digest import digest_of
 from regen.result import Finding, Margin
 from regen.shop.cutters import CircuitCut, CutPlan, Ramp
@@ -32,8 +34,12 @@ from regen.studies.axes import axes_of
 from regen.studies.cut import Recut, Snapped
 from regen.studies.envelope import Envelope
 from regen.studies.envelope import Row as PointRow
+from regen.studies.keys import numeric_key
 from regen.studies.operation import Point
 from regen.studies.plan import grid_of
+from regen.studies.size import Sized
+from regen.studies.sizing_problem import Constraint
+from regen.studies.sizing_space import Variable
 from regen.studies.tolerances import Effect, Size, Spread, Tolerances
 from regen.studies.uncertainty import LEAST_MARGIN, Kept
 from tests.html_rows import row
@@ -384,3 +390,48 @@ def test_quantiles_in_the_units_of_an_engineer():
     assert said("q_max_W_m2", 31.44e6) == ("31.4", "MW/m2")
     assert said(LEAST_MARGIN, 0.123) == ("12", "%")
     assert said(LEAST_MARGIN, math.inf)[0] == "not solved"
+
+
+# --- sizing
+
+
+def test_the_sizes_before_and_now(solved):
+    case = load_case(CASES / "a-methane.toml", ("sizing.margin=0.05",))
+    wall = Variable(numeric_key("liner.wall", case.design), "wall", 0.6e-3, 1.2e-3)
+    kept = Kept("every limit", 90, 10, 0, 0, False, 0.826, 0.945)
+    sized = Sized(
+        space=SimpleNamespace(base=case.design, variables=(wall,)),
+        design=case.design,
+        values=np.array([0.65e-3]),
+        own=np.array([0.8e-3]),
+        objective=19.27e5,
+        own_objective=23.18e5,
+        names=(
+            Constraint("hot_wall_temperature", "nominal", (-0.012, 0.004)),
+            Constraint("land"),
+        ),
+        constraints=np.array([0.0023, 0.006]),
+        violation=0.0,
+        unknown=frozenset(),
+        solved=True,
+    )
+    answer = SimpleNamespace(good=True, result=solved, kept=kept, case=case)
+    found = size_object(sized, answer, case, 7, {})
+    assert (found["objective"], found["objective_of_the_case"]) == (19.27e5, 23.18e5)
+    (size,) = found["sizes"]
+    numbers = {"case": 0.8e-3, "sized": 0.65e-3, "low": 0.6e-3, "high": 1.2e-3}
+    assert {name: size[name] for name in numbers} == numbers
+    assert found["probability"]["probability"] == 0.9
+    said = sizing_lines(sized, answer)
+    assert "pressure drop: 19.27 bar (the case's own sizes: 23.18 bar)" in said
+    (row,) = [line.split() for line in said if line.startswith("wall ")]
+    assert row == "wall 0.8 mm 0.65 mm 0.6 mm and 1.2 mm".split()
+    assert any(
+        "hot wall 750 K, worst channel 900 K, band to 990 K; pressure drop 19.27 bar" in line
+        for line in said
+    )
+    assert "probability that every limit is kept: 90% (83% to 94%, 100 designs" in " ".join(said)
+    held = "hot wall temperature, nominal channel, x = -12 to 4 mm"
+    assert f"  {held}: 0.23% left beyond the 5% to spare" in said
+    # 0.6 per cent of the least land of 0.5 mm
+    assert "  thinnest land (shop.least_land): 0.003 mm left" in said
