@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from regen.curves import MERGE, Array, GeometryError, Segment, mm, volume
+from regen.curves import MERGE, Array, GeometryError, Segment, mm
 from regen.design import Channels, ContourProfile, ContourShape
 from regen.shapes import from_points, from_rules
 
@@ -67,16 +67,6 @@ class Contour:
     def area_ratio_exit(self) -> float:
         """Exit area over throat area [-]."""
         return float((self.radius(self.x_exit) / self.throat_radius) ** 2)
-
-    @property
-    def volume(self) -> float:
-        """Volume between injector face and throat [m3]."""
-        return float(sum(volume(s, s.x0, min(s.x1, 0.0)) for s in self.segments if s.x0 < 0))
-
-    @property
-    def characteristic_length(self) -> float:
-        """Volume upstream of the throat over throat area, L* [m]."""
-        return self.volume / (np.pi * self.throat_radius**2)
 
     def radius(self, x: ArrayLike) -> Array:
         """Return the hot-gas radius [m] at ``x`` [m], same shape as ``x``."""

@@ -3,3 +3,4 @@
 from pathlib import Path
 
 CASES = Path(__file__).parents[1] / "cases"
+WATER = Path(__file__).with_name("water.toml")

@@ -172,3 +172,38 @@ def test_more_film_is_colder_everywhere(straight):
     assert np.all(walls[0][1:] > walls[1][1:])
     assert np.all(walls[1][1:] > walls[2][1:])
     assert np.all(walls[0] < T_AW)
+
+
+@pytest.fixture
+def returned(straight):
+    """The cylinder at two total enthalpies: the hotter core carries more, and heats more."""
+    gas, wall = straight
+    stagnation = np.repeat(gas.stagnation, 2, axis=1)
+    core = np.repeat(gas.core, 2, axis=1)
+    core[:, 1, :, A.G_U] *= 1.25
+    core[:, 1, :, A.G_FACTOR] *= 1.5
+    return gas._replace(h0=np.array([[0.0, 1e6]]), core=core, stagnation=stagnation), wall
+
+
+def test_a_film_mixes_at_the_rate_of_the_hottest_core(returned):
+    """1.6 kg/m3 at 1.25 x 800 m/s, not at 800: the film ends soonest in the hottest gas."""
+    gas, wall = returned
+    made, report = with_film(gas, design_of(state="gas", temperature=500.0), wall)
+    passed = 1.6 * 1000.0 * 2 * np.pi * R * wall.s / 0.05
+    eta = 1 / (1 + 0.05 * passed)
+    assert report.effectiveness == pytest.approx(eta, rel=TRAPEZOID)
+    h_film = feed_enthalpy("ethanol", phase="gas", temperature=500.0, pressure=20e5)
+    free = eta < 0.95
+    for node in (0, 1):
+        h_aw = made.core[0, node, :, A.G_H_AW]
+        assert h_aw[free] == pytest.approx(((1 - eta) * 6e6 + eta * h_film)[free], rel=ROUNDED)
+
+
+def test_a_liquid_is_dry_where_the_hottest_core_dries_it(returned):
+    gas, wall = returned
+    film = design_of(state="liquid", temperature=300.0, mass_flow=0.5)
+    _, report = with_film(gas, film, wall)
+    T_sat, h_vapour = (v[0] for v in vapour("ethanol").saturation(np.array([20e5])))
+    liquid = feed_enthalpy("ethanol", phase="liquid", temperature=300.0, pressure=20e5, fixed=True)
+    length = 0.5 * (h_vapour - liquid) / (surface_flux(T_sat, 1.5) * 2 * np.pi * R)
+    assert report.dry_at - wall.x[0] == pytest.approx(length, rel=1e-6)

@@ -1,6 +1,7 @@
 """What holds for every contour that can be built."""
 
 from dataclasses import replace
+from itertools import pairwise
 from math import cos, pi, radians
 
 import numpy as np
@@ -71,25 +72,20 @@ def test_least_radius_is_the_throat(shape, barrel):
     assert contour.area_ratio_exit == pytest.approx(shape.area_ratio, rel=1e-12)
 
 
+def upstream_volume(contour):
+    """Return the volume ahead of the throat, by a quadrature that knows of no lines and arcs."""
+    joints = [x for x in contour.breakpoints if x <= 0.0]
+    pieces = [np.linspace(a, b, 401)[:-1] for a, b in pairwise(joints)]
+    x = np.append(np.concatenate(pieces), 0.0)
+    return np.trapezoid(pi * contour.radius(x) ** 2, x)
+
+
 @given(shapes(), st.floats(1.01, 5.0))
 def test_volume_is_characteristic_length_times_throat_area(shape, factor):
-    convergent = build_contour(shape).characteristic_length
-    sized = build_contour(
-        replace(shape, barrel_length=None, characteristic_length=convergent * factor)
-    )
-    # by a quadrature that knows nothing of lines and arcs
-    x = np.concatenate(
-        [
-            np.linspace(a, b, 401)[:-1]
-            for a, b in zip(sized.breakpoints[:-1], sized.breakpoints[1:], strict=True)
-            if b <= 0
-        ]
-        + [np.zeros(1)]
-    )
-    area = pi * sized.radius(x) ** 2
-    assert np.trapezoid(area, x) == pytest.approx(
-        convergent * factor * pi * (shape.throat_diameter / 2) ** 2, rel=1e-4
-    )
+    throat = pi * (shape.throat_diameter / 2) ** 2
+    length = factor * upstream_volume(build_contour(shape)) / throat
+    sized = build_contour(replace(shape, barrel_length=None, characteristic_length=length))
+    assert upstream_volume(sized) == pytest.approx(length * throat, rel=1e-4)
 
 
 @given(shapes(), st.floats(0.2, 5.0))
@@ -99,7 +95,8 @@ def test_a_scaled_contour_is_the_contour_of_a_scaled_throat(shape, scale):
     assert np.array(big.breakpoints) == pytest.approx(
         np.array(small.breakpoints) * scale, rel=1e-12
     )
-    assert big.volume == pytest.approx(small.volume * scale**3, rel=1e-12)
+    x = np.linspace(small.x_injector, small.x_exit, 101)[1:-1]
+    assert big.radius(scale * x) == pytest.approx(scale * small.radius(x), rel=1e-9)
 
 
 @given(shapes(), st.floats(0.0, 0.2), st.floats(0.05, 0.9))

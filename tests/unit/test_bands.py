@@ -14,7 +14,8 @@ from regen.output import words
 from regen.physics import arrays as A
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
-from regen.solve import chosen_models, solve
+from regen.prepare import prepare
+from regen.solve import chosen_models, coolant_choice, member_names, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}
@@ -176,3 +177,15 @@ def test_a_general_form_for_hydrogen_is_noted_and_one_of_its_own_is_not():
         assert not any("general form" in note for note in own)
     methane = design_of("a-methane", "models.coolant_side=gnielinski").notes
     assert not any("general form" in note for note in methane)
+
+
+@pytest.mark.parametrize("name", ["a-methane", "b-hydrogen", "c-ethanol-film"])
+def test_members_differ_in_every_role(name):
+    """Gas side, coolant side and friction: each has at least two forms, and all are combined."""
+    prepared = prepare(design_of(name))
+    names, _ = member_names(chosen_models(prepared), coolant_choice(prepared))
+    forms = {role: {one[role] for one in names} for role in names[0]}
+    assert set(forms) == {"gas_side", "coolant_side", "friction"}
+    for role, of_role in forms.items():
+        assert len(of_role) >= 2, role
+    assert len({tuple(one.values()) for one in names}) == len(names)

@@ -200,3 +200,28 @@ def test_too_few_stations_or_no_land_name_the_circuit():
     assert said.startswith("circuits.b: models.stations: 20 given")
     said = refusal(circuit("a", None, 0.0, count=400), circuit("b", 0.0, None))
     assert said.startswith("circuits.a: channels: no land is left at x = 0 mm")
+
+
+@pytest.mark.parametrize("end", ["nozzle", "injector"])
+def test_a_bend_has_the_hot_wall_outside_at_the_throat_and_inside_at_the_barrels_end(end):
+    """By hand, of the mid-line 0.8 + 0.75 mm outside the contour.
+
+    At the throat the centre of curvature is outside the gas, so that the hot wall is farther from
+    it than the slot: positive, and the mid-line's radius is the arc's less 1.55 mm. Where the
+    barrel ends the centre is in the gas: negative, and 1.55 mm more. Lines do not bend.
+    """
+    given = replace(design(stations=120), coolant=replace(design().coolant, enters_at=end))
+    paths = lay_paths(given, CONTOUR)
+    bend, x = geometry_of(given, paths).bend[0], paths[0].flowing("x")
+    middle = 0.5 * (x[1:] + x[:-1])
+    _, x1, x2, x3, _, x5, _ = CONTOUR.breakpoints
+    off = 1.55e-3
+    wanted = np.select(
+        [middle < x1, middle < x2, middle < x3, middle < 0.0, middle < x5],
+        [0.0, -1 / (0.02 + off), 0.0, 1 / (0.03 - off), 1 / (0.382 * 0.02 - off)],
+        0.0,
+    )
+    # steps are measured along chords of the mid-line
+    assert bend[1:] == pytest.approx(wanted, rel=0.01, abs=1e-6)
+    at_throat = np.argmin(np.abs(x[1:])) + 1
+    assert bend[at_throat] > 0.0

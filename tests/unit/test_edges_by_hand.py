@@ -1,0 +1,149 @@
+"""The unfavourable edge of a band, over two members made by hand from a solved chamber.
+
+One has lost pressure and is hotter, the other has more pressure and is faster; each quantity must
+take the member that is worse for what is judged by it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from regen.case import load_case
+from regen.checks import limits
+from regen.checks.columns import columns, headline
+from regen.checks.edges import Members, edges_of
+from regen.physics import arrays as A
+from regen.solve import solve
+from tests.places import WATER
+
+LOST, GAINED, FASTER = 5e5, 2e5, 1.3
+"""Pressure one member lacks and the other has more [Pa]; its speed over the nominal."""
+
+FLOOR = 0.25
+"""Least reach of wall less coolant and of the pressure drop either way: the stated floor."""
+
+SAME = 1e-9
+
+
+@pytest.fixture(scope="module")
+def solution():
+    return solve(load_case(WATER, ("models.stations=31",)).design)
+
+
+@pytest.fixture(scope="module")
+def nominal(solution):
+    prepared, lane = solution.prepared, solution.nominal
+    stations = columns(prepared, lane, prepared.paths)
+    return stations, headline(prepared, lane, prepared.paths)
+
+
+@pytest.fixture(scope="module")
+def edge(solution, nominal):
+    """The edge over a member of low pressure with one far hotter row, and a fast cold one."""
+    lane = solution.nominal
+    station = np.repeat(lane.station[None], 2, axis=0)
+    total = np.repeat(lane.total[None], 2, axis=0)
+    station[0, :, A.O_P_COOLANT] -= LOST
+    total[0, A.T_P_OUT] -= LOST
+    station[0, 7, A.O_T_WALL_HOT] += 300.0
+    station[0, :, A.O_Q] *= 1.1
+    station[0, :, A.O_Q_WETTED] *= 1.4
+    station[0, :, A.O_H_GAS] *= 1.1
+    station[0, :, A.O_T_COOLANT] += 3.0
+    station[1, :, A.O_P_COOLANT] += GAINED
+    total[1, A.T_P_OUT] += GAINED
+    station[1, :, A.O_V_COOLANT] *= FASTER
+    station[1, :, A.O_Q] *= 0.8
+    station[1, :, A.O_Q_WETTED] *= 0.7
+    station[1, :, A.O_T_COOLANT] -= 2.0
+    stations, summary = nominal
+    prepared = solution.prepared
+    return edges_of(prepared, prepared.passage, stations, summary, Members(station, total))
+
+
+def test_the_injector_is_judged_by_the_lowest_outlet_pressure(edge, nominal):
+    _, summary = nominal
+    drop = summary["coolant_pressure_drop_Pa"]
+    assert (1.0 + FLOOR) * drop < drop + LOST  # the member decides, not the floor
+    lowest = summary["coolant_pressure_out_Pa"] - LOST
+    assert edge.lane.totals["coolant_pressure_out_Pa"] == pytest.approx(lowest, rel=SAME)
+
+
+def test_stress_asks_for_the_highest_pressure_and_boiling_for_the_lowest(edge, nominal):
+    p = nominal[0]["p_coolant_Pa"]
+    np.testing.assert_allclose(edge.lane.stations["p_coolant_Pa"], p + GAINED, rtol=SAME)
+    np.testing.assert_allclose(edge.lane.stations[limits.LOWEST_PRESSURE], p - LOST, rtol=SAME)
+
+
+def test_choking_is_judged_by_the_fastest(edge, nominal):
+    """Both members have the nominal's enthalpy, and water's sound speed hardly feels 2 bar."""
+    sound = 2e-3
+    wanted = FASTER * nominal[0]["mach_coolant"]
+    np.testing.assert_allclose(edge.lane.stations["mach_coolant"], wanted, rtol=sound)
+
+
+def test_the_wall_reaches_a_quarter_of_wall_less_coolant_or_its_hottest_member(edge, nominal):
+    stations, _ = nominal
+    T, bulk = stations["T_wall_hot_K"], stations["T_coolant_K"]
+    wanted = bulk + (1.0 + FLOOR) * (T - bulk)
+    hot = T[7] + 300.0
+    assert hot > wanted[7]
+    wanted[7] = hot
+    np.testing.assert_allclose(edge.lane.stations["T_wall_hot_K"], wanted, rtol=SAME)
+    low, high = edge.along["T_wall_hot_K"]
+    np.testing.assert_allclose(high, wanted, rtol=SAME)
+    np.testing.assert_allclose(low, bulk + (1.0 - FLOOR) * (T - bulk), rtol=SAME)
+    cold = stations["T_wall_cold_K"]
+    np.testing.assert_allclose(
+        edge.lane.stations["T_wall_cold_K"], bulk + (1.0 + FLOOR) * (cold - bulk), rtol=SAME
+    )
+    assert edge.lane.totals["T_wall_hot_max_K"] >= wanted.max()
+
+
+def test_fluxes_and_coolant_are_those_of_the_worst_member(edge, nominal):
+    stations, summary = nominal
+    for name, worst in (("q_W_m2", 1.1), ("q_wetted_W_m2", 1.4), ("h_gas_W_m2K", 1.1)):
+        np.testing.assert_allclose(
+            edge.lane.stations[name], worst * stations[name], rtol=SAME, err_msg=name
+        )
+    np.testing.assert_allclose(edge.along["q_W_m2"][0], 0.8 * stations["q_W_m2"], rtol=SAME)
+    np.testing.assert_allclose(
+        edge.along["q_wetted_W_m2"][0], 0.7 * stations["q_wetted_W_m2"], rtol=SAME
+    )
+    np.testing.assert_allclose(
+        edge.lane.stations["T_coolant_K"], stations["T_coolant_K"] + 3.0, rtol=SAME
+    )
+    top = 1.1 * summary["q_max_W_m2"]
+    assert edge.lane.totals["q_max_W_m2"] == pytest.approx(top, rel=SAME)
+
+
+def test_the_heads_are_the_least_and_the_greatest(edge, nominal):
+    _, summary = nominal
+    inlet, drop = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_drop_Pa"]
+    low, high = edge.heads["coolant_pressure_drop_Pa"]
+    assert (low, high) == pytest.approx((min(drop - GAINED, 0.75 * drop), drop + LOST), rel=SAME)
+    low, high = edge.heads["coolant_pressure_out_Pa"]
+    most = max(inlet - drop + GAINED, inlet - 0.75 * drop)
+    assert (low, high) == pytest.approx((inlet - drop - LOST, most), rel=SAME)
+    low, high = edge.heads["q_max_W_m2"]
+    q = summary["q_max_W_m2"]
+    assert (low, high) == pytest.approx((0.8 * q, 1.1 * q), rel=SAME)
+
+
+def test_members_alike_leave_the_floors(solution, nominal):
+    """Where all members agree, a quarter either way is what is left."""
+    stations, summary = nominal
+    lane, prepared = solution.nominal, solution.prepared
+    same = Members(lane.station[None], lane.total[None])
+    found = edges_of(prepared, prepared.passage, stations, summary, same)
+    inlet, drop = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_drop_Pa"]
+    assert found.lane.totals["coolant_pressure_out_Pa"] == pytest.approx(inlet - 1.25 * drop)
+    assert found.heads["coolant_pressure_drop_Pa"] == pytest.approx((0.75 * drop, 1.25 * drop))
+    bulk, floor = stations["T_coolant_K"], stations["T_wall_floor_K"]
+    np.testing.assert_allclose(
+        found.lane.stations["T_wall_floor_K"], bulk + 1.25 * (floor - bulk), rtol=SAME
+    )
+    np.testing.assert_allclose(
+        found.lane.stations["mach_coolant"], stations["mach_coolant"], rtol=SAME
+    )
