@@ -320,7 +320,7 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         "heat_total_W": total[..., A.T_HEAT],
         "coolant_pressure_in_Pa": total[..., A.T_P_IN],
         "coolant_mass_flow_kg_s": total[..., A.T_MASS_FLOW],
-        "chamber_temperature_K": stagnation[..., A.S_T_COMPLETE],
+        "chamber_temperature_K": stagnation[..., A.S_T0],
         "nozzle_stagnation_pressure_Pa": stagnation[..., A.S_P0],
         "characteristic_velocity_m_s": stagnation[..., A.S_CSTAR],
         "gas_mass_flow_kg_s": total[..., A.T_GAS_FLOW],

@@ -192,7 +192,6 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
         ratio,
         np.full(x.shape, name == "nozzle"),
         factor=np.ones_like(x),
-        efficiency=design.chamber.combustion_efficiency,
         throat_diameter=2.0 * contour.throat_radius,
         throat_curvature=contour.throat_curvature,
     )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
-from numpy.polynomial import chebyshev
+from numpy.polynomial import Polynomial, chebyshev
 from numpy.typing import NDArray
 
 from regen.design import Chamber
@@ -31,9 +32,11 @@ N_SERIES = 9
 
 # of a solved state: p, T, u, rho, mu, k, cp, mole fractions of H2O and CO2
 N_STATE = 9
+DEFICIT = 3.0  # first guess: enthalpy of a hot gas over c*^2, perfect gas of gamma 1.15
+DEFICIT_STEP = 1e-3  # last step of the deficit over itself; what it leaves is far less
 COVER = 1.05  # part of the range of z asked of a gas of constant gamma, so that the real one fits
 
-# nozzle stagnation, ideal combustion
+# nozzle stagnation
 (N_P0, N_T0, N_CSTAR, N_MU, N_CP, N_PR, N_GAMMA, N_MOLAR_MASS) = range(8)
 N_NOZZLE = 8
 
@@ -241,17 +244,104 @@ def _expand(
     return Expansion(nozzle, up, down)
 
 
-def _momentum_ratio(
-    m: Mixture, chamber: Chamber, h0: float, p0: float, z: float, guess: float
-) -> float:
-    """(p + rho u^2) / p0 at the end of the barrel."""
+class _Throat(NamedTuple):
+    """Nozzle stagnation pressure [Pa] and temperature [K], and characteristic velocity [m/s]."""
+
+    p0: float
+    T0: float
+    cstar: float
+
+
+def _to_throat(
+    m: Mixture, chamber: Chamber, h0: float, z: float, start: tuple[float, float] | None
+) -> _Throat:
+    """Meet the chamber pressure at total enthalpy h0, on few nodes from the barrel's end z on."""
     frozen = chamber.expansion == "frozen"
-    nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
-    s, gamma = m.gas.entropy_mass, float(nozzle[N_GAMMA])
-    up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
-    at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
-    rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
-    return float((at[C_P] + rho_u2) / p0)
+    p0, guess = start or (chamber.pressure * _ratio_guess(float(np.exp(0.5 * z * z))), 3000.0)
+    if chamber.pressure_at == "nozzle":
+        p0 = chamber.pressure
+    for _ in range(8):
+        nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
+        s, gamma, guess = m.gas.entropy_mass, float(nozzle[N_GAMMA]), float(nozzle[N_T0])
+        up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
+        last, cstar = p0, p0 / up.flux
+        if chamber.pressure_at == "nozzle":
+            return _Throat(p0, guess, cstar)
+        at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
+        rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
+        p0 = chamber.pressure / float((at[C_P] + rho_u2) / last)
+        if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
+            return _Throat(p0, guess, cstar)
+    message = f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}"
+    raise RangeError(message)
+
+
+def lowered_enthalpy(
+    m: Mixture, chamber: Chamber, h_feed: float, contraction_ratio: float
+) -> tuple[float, float]:
+    """Return the total enthalpy of the gas that a combustion efficiency leaves.
+
+    Parameters
+    ----------
+    m : Mixture
+        Gas of the right elements.
+    chamber : Chamber
+        Pressure, where it is measured, chemistry and efficiency.
+    h_feed : float
+        Enthalpy of the propellants as fed [J/kg].
+    contraction_ratio : float
+        Barrel area over throat area [-].
+
+    Returns
+    -------
+    tuple of float
+        Total enthalpy [J/kg], and its change with that of the feeds at the same efficiency [-].
+
+    Raises
+    ------
+    RangeError
+        If no gas of these elements has so low a characteristic velocity.
+
+    Notes
+    -----
+    c*(h) = eta c*(h_feed), both of the case's chemistry and at the chamber pressure as the case
+    gives it: the ratio of two results that differ in the efficiency alone. Where the pressure is
+    the injector's, the two nozzle pressures are each gas's own. c*^2 is nearly linear in h, so the
+    deficit is found as a polynomial of c*^2.
+    """
+    eta, z = chamber.combustion_efficiency, _barrel_coordinate(contraction_ratio)
+    if eta == 1.0:
+        return h_feed, 1.0
+    first = _to_throat(m, chamber, h_feed, z, None)
+    ideal = at = _to_throat(m, chamber, h_feed, z, (first.p0, first.T0))  # at its own p0
+    guess = DEFICIT * (1.0 - eta**2) * ideal.cstar**2
+    deficits, squares = [0.0], [1.0]
+    wanted = [0.05 * guess, guess]  # close pairs at both ends, for the slopes there
+    try:
+        for _ in range(12):
+            deficit = wanted.pop(0)
+            at = _to_throat(m, chamber, h_feed - deficit, z, (at.p0, at.T0))
+            deficits.append(deficit)
+            squares.append((at.cstar / ideal.cstar) ** 2)
+            if wanted:
+                continue
+            fit = Polynomial.fit(squares, deficits, len(squares) - 1)
+            found, rate = float(fit(eta**2)), fit.deriv()
+            if abs(found - deficit) <= DEFICIT_STEP * found:
+                return h_feed - found, eta**2 * float(rate(eta**2) / rate(1.0))
+            wanted.append(found)
+        reason = "the search does not settle"
+    except RangeError as error:
+        reason = str(error)
+    message = (
+        f"no gas of these propellants is found whose characteristic velocity is {eta:g} of "
+        f"{ideal.cstar:.0f} m/s; bring chamber.combustion_efficiency nearer to 1 ({reason})"
+    )
+    raise RangeError(message)
+
+
+def _barrel_coordinate(contraction_ratio: float) -> float:
+    return -float(np.sqrt(2.0 * np.log(contraction_ratio)))
 
 
 def expand(
@@ -292,18 +382,12 @@ def expand(
     For a pressure measured at the injector, the momentum balance over the barrel,
     p_injector = p + rho u^2 at the contraction ratio, gives the nozzle stagnation pressure.
     """
-    z_barrel = -float(np.sqrt(2.0 * np.log(contraction_ratio)))
+    z_barrel = _barrel_coordinate(contraction_ratio)
     span = (z_barrel, float(np.sqrt(2.0 * np.log(area_ratio_max))))
-    guess = start[1] if start else 3000.0
-    if chamber.pressure_at == "nozzle":
-        return _expand(m, h0, chamber.pressure, chamber.expansion, span, guess)
-    p0 = start[0] if start else chamber.pressure * _ratio_guess(contraction_ratio)
-    for _ in range(8):
-        last, p0 = p0, chamber.pressure / _momentum_ratio(m, chamber, h0, p0, z_barrel, guess)
-        if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
-            return _expand(m, h0, p0, chamber.expansion, span, guess)
-    message = f"no nozzle pressure found for contraction_ratio {contraction_ratio:.4g}"
-    raise RangeError(message)
+    p0, guess = chamber.pressure, start[1] if start else 3000.0
+    if chamber.pressure_at == "injector":
+        p0, guess, _ = _to_throat(m, chamber, h0, z_barrel, start)
+    return _expand(m, h0, p0, chamber.expansion, span, guess)
 
 
 def _ratio_guess(contraction_ratio: float) -> float:
