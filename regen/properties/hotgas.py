@@ -38,11 +38,11 @@ SOOT_CORE_NOTE = (
 class GasTable:
     """Expansion at each node of total enthalpy, and the gas beside the wall.
 
-    ``series`` (H, 2, terms, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
-    beyond the throat, ``flux`` (H, 2) their throat mass flux [kg/(m2 s)], ``h0`` (H,) [J/kg],
-    the efficiency's deficit taken off, ``feed_gain`` its change with the enthalpy of the feeds at
-    the same efficiency [-]; ``nozzle`` (H, N_NOZZLE); ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below
-    and above ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
+    ``h0`` (H,) [J/kg] is what the efficiency leaves, and ``feed_gain`` its change with the enthalpy
+    of the feeds [-]; ``nozzle`` (H, N_NOZZLE). ``series`` (H, 2, terms, N_SERIES) and ``span``
+    (H, 2, 2) are Chebyshev series up to and beyond the throat, ``flux`` (H, 2) their throat mass
+    flux [kg/(m2 s)]; ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below and above
+    ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
     """
 
     h0: Array

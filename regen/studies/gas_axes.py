@@ -135,8 +135,8 @@ def simple(design: Design) -> bool:
 class GasGrid:
     """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, ...).
 
-    ``keys`` name the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of the coolant as it is
-    fed to the tables, ``table`` looks up that of each design.
+    ``keys`` name the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of the coolant
+    as it is fed to the tables, ``table`` looks up that of each design.
     """
 
     keys: tuple[str, ...]
