@@ -217,21 +217,35 @@ def radiating_fractions(
     return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
 
 
-def _layer_at(table: GasTable, p: Array) -> Array:
-    """Wall layer at station pressures, (S, N, N_LAYER), through all nodes of ln p."""
+def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
+    """Series (S, 2, terms, N_LAYER) of the wall layer at pressures, and where they meet (S,) [K].
+
+    Through all nodes of ln p.
+    """
     middle, half = table.layer_lnp[[0, -1]].mean(), np.ptp(table.layer_lnp) / 2.0
     nodes = (table.layer_lnp - middle) / half
     x = (np.log(p) - middle) / half
     order = nodes.size - 1
     weights = chebyshev.chebvander(x, order) @ np.linalg.inv(chebyshev.chebvander(nodes, order))
-    series = np.tensordot(weights, table.layer, axes=1)
-    return nozzle.layer_at(series, weights @ table.layer_freeze, table.layer_T)
+    return np.tensordot(weights, table.layer, axes=1), weights @ table.layer_freeze
 
 
-def _temperature(layer: Array, table: GasTable, h: Array) -> Array:
-    """Return the temperature at which each station's wall layer has an enthalpy (S,)."""
-    rows = layer[:, :, A.LAYER_H]
-    return np.array([np.interp(*pair, table.layer_T) for pair in zip(h, rows, strict=True)])
+def _temperature(series: Array, freeze: Array, layer: Array, T: Array, h: Array) -> Array:
+    """Return the temperature at which each station's wall layer has an enthalpy (S,) [K].
+
+    First between the nodes T (N,) of ``layer``, up to half a kelvin off where gas dissociates.
+    """
+    found = np.empty_like(h)
+    slope = np.empty_like(h)
+    for i, row in enumerate(layer[:, :, A.LAYER_H]):
+        n = int(np.clip(np.searchsorted(row, h[i]) - 1, 0, T.size - 2))
+        slope[i] = (row[n + 1] - row[n]) / (T[n + 1] - T[n])
+        found[i] = T[n] + (h[i] - row[n]) / slope[i]
+    for _ in range(2):
+        inside = np.clip(found, T[0], T[-1])[:, None]
+        at = nozzle.layer_at(series, freeze, inside, T[-1])[:, 0, A.LAYER_H]
+        found += np.where(inside[:, 0] == found, (h - at) / slope, 0.0)
+    return found
 
 
 def gas_at_stations(
@@ -282,7 +296,8 @@ def gas_at_stations(
     for n, h0 in enumerate(table.h0):
         p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
         if layer is None:
-            layer = _layer_at(table, p)
+            series, freeze = _layer_series(table, p)
+            layer = nozzle.layer_at(series, freeze, table.layer_T, table.layer_T[-1])
         h = h0 - 0.5 * u**2
         h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
         fields = {
@@ -296,7 +311,7 @@ def gas_at_stations(
             A.G_K: k,
             A.G_CP: cp,
             A.G_H_AW: h_aw,
-            A.G_T_AW: _temperature(layer, table, h_aw),
+            A.G_T_AW: _temperature(series, freeze, layer, table.layer_T, h_aw),
             A.G_AREA_RATIO: area_ratio,
             A.G_FACTOR: factor,
             A.G_X_EFF: 1.0,

@@ -473,8 +473,8 @@ def _between(low: float, high: float, x: float) -> float:
     return 0.5 * (low + high) + 0.5 * (high - low) * x
 
 
-def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
-    """Return the wall layer of stations on one set of temperatures.
+def layer_at(series: Array, T_freeze: Array, temperatures: Array, T_top: float) -> Array:
+    """Return the wall layer of stations at temperatures.
 
     Parameters
     ----------
@@ -483,7 +483,9 @@ def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
     T_freeze : ndarray
         Temperature at which the two series meet (S,) [K].
     temperatures : ndarray
-        Rising nodes from ``T_MIN`` to the top of the series (N,) [K].
+        From ``T_MIN`` to the top of the series, (N,) or each station's own (S, N) [K].
+    T_top : float
+        Top of the series [K].
 
     Returns
     -------
@@ -492,7 +494,7 @@ def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
     """
     joint = T_freeze[:, None]
     below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0
-    above = 2.0 * (temperatures - joint) / (temperatures[-1] - joint) - 1.0
+    above = 2.0 * (temperatures - joint) / (T_top - joint) - 1.0
     hot = temperatures >= joint
     basis = chebyshev.chebvander(np.where(hot, above, below), series.shape[2] - 1)
     cold_part, hot_part = (basis @ series[:, side] for side in (0, 1))
