@@ -218,7 +218,7 @@ def radiating_fractions(
 
 
 def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
-    """Series (S, 2, terms, N_LAYER) of the wall layer at pressures, and where they meet (S,) [K].
+    """Series (S, 2, terms, N_LAYER) of the wall layer at pressures, and its freezing (S,) [K].
 
     Through all nodes of ln p.
     """
@@ -230,11 +230,17 @@ def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
     return np.tensordot(weights, table.layer, axes=1), weights @ table.layer_freeze
 
 
-def _temperature(series: Array, freeze: Array, layer: Array, T: Array, h: Array) -> Array:
+def _span(table: GasTable) -> tuple[float, float]:
+    """Ends of the wall layer's series at equilibrium [K]."""
+    return float(table.layer_freeze.min()), float(table.layer_T[-1])
+
+
+def _temperature(table: GasTable, series: Array, freeze: Array, layer: Array, h: Array) -> Array:
     """Return the temperature at which each station's wall layer has an enthalpy (S,) [K].
 
-    First between the nodes T (N,) of ``layer``, up to half a kelvin off where gas dissociates.
+    First between the nodes of ``layer``, up to half a kelvin off where gas dissociates.
     """
+    T = table.layer_T
     found = np.empty_like(h)
     slope = np.empty_like(h)
     for i, row in enumerate(layer[:, :, A.LAYER_H]):
@@ -243,7 +249,7 @@ def _temperature(series: Array, freeze: Array, layer: Array, T: Array, h: Array)
         found[i] = T[n] + (h[i] - row[n]) / slope[i]
     for _ in range(2):
         inside = np.clip(found, T[0], T[-1])[:, None]
-        at = nozzle.layer_at(series, freeze, inside, T[-1])[:, 0, A.LAYER_H]
+        at = nozzle.layer_at(series, freeze, inside, _span(table))[:, 0, A.LAYER_H]
         found += np.where(inside[:, 0] == found, (h - at) / slope, 0.0)
     return found
 
@@ -297,7 +303,7 @@ def gas_at_stations(
         p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
         if layer is None:
             series, freeze = _layer_series(table, p)
-            layer = nozzle.layer_at(series, freeze, table.layer_T, table.layer_T[-1])
+            layer = nozzle.layer_at(series, freeze, table.layer_T, _span(table))
         h = h0 - 0.5 * u**2
         h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
         fields = {
@@ -311,7 +317,7 @@ def gas_at_stations(
             A.G_K: k,
             A.G_CP: cp,
             A.G_H_AW: h_aw,
-            A.G_T_AW: _temperature(series, freeze, layer, table.layer_T, h_aw),
+            A.G_T_AW: _temperature(table, series, freeze, layer, h_aw),
             A.G_AREA_RATIO: area_ratio,
             A.G_FACTOR: factor,
             A.G_X_EFF: 1.0,

@@ -449,19 +449,27 @@ def wall_layer(m: Mixture, log_p: Array, T_freeze: Array, T_top: float) -> Array
     Returns
     -------
     ndarray
-        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing and
-        from there to ``T_top``, of enthalpy, viscosity, conductivity, frozen cp, molar mass, SI.
+        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing, and from
+        the lowest freezing of all pressures to ``T_top``, of enthalpy, viscosity, conductivity,
+        frozen cp, molar mass, SI.
+
+    Notes
+    -----
+    The freezing has a kink where the core itself gets colder than what is given, and no series in
+    pressure follows that. Of the gas at equilibrium, one span for all pressures keeps it out.
     """
-    terms = LAYER_TERMS if T_freeze.min() >= T_COLD else COLD_TERMS
+    lowest = float(T_freeze.min())
+    terms = LAYER_TERMS if lowest >= T_COLD else COLD_TERMS
     x = chebyshev.chebpts2(terms)
     fit = np.linalg.inv(chebyshev.chebvander(x, terms - 1))
     out = np.empty((len(log_p), 2, terms, N_LAYER))
     rows = np.empty((terms, N_LAYER))
     for i, (p, T) in enumerate(zip(np.exp(log_p), T_freeze, strict=True)):
-        for j in reversed(range(terms)):  # ends at the freezing
-            m.equilibrium_at(float(_between(T, T_top, x[j])), float(p))
+        for j in reversed(range(terms)):
+            m.equilibrium_at(float(_between(lowest, T_top, x[j])), float(p))
             rows[j] = _layer_properties(m)
         out[i, 1] = fit @ rows
+        m.equilibrium_at(float(T), float(p))
         for j in range(terms):
             m.gas.TP = _between(T_MIN, T, x[j]), p
             rows[j] = _layer_properties(m)
@@ -473,7 +481,9 @@ def _between(low: float, high: float, x: float) -> float:
     return 0.5 * (low + high) + 0.5 * (high - low) * x
 
 
-def layer_at(series: Array, T_freeze: Array, temperatures: Array, T_top: float) -> Array:
+def layer_at(
+    series: Array, T_freeze: Array, temperatures: Array, span: tuple[float, float]
+) -> Array:
     """Return the wall layer of stations at temperatures.
 
     Parameters
@@ -481,11 +491,11 @@ def layer_at(series: Array, T_freeze: Array, temperatures: Array, T_top: float) 
     series : ndarray
         Coefficients as ``wall_layer`` gives them (S, 2, terms, N_LAYER) [SI].
     T_freeze : ndarray
-        Temperature at which the two series meet (S,) [K].
+        Temperature at which one series takes over from the other (S,) [K].
     temperatures : ndarray
         From ``T_MIN`` to the top of the series, (N,) or each station's own (S, N) [K].
-    T_top : float
-        Top of the series [K].
+    span : tuple of float
+        Ends of the series at equilibrium [K].
 
     Returns
     -------
@@ -494,7 +504,7 @@ def layer_at(series: Array, T_freeze: Array, temperatures: Array, T_top: float) 
     """
     joint = T_freeze[:, None]
     below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0
-    above = 2.0 * (temperatures - joint) / (T_top - joint) - 1.0
+    above = 2.0 * (temperatures - span[0]) / (span[1] - span[0]) - 1.0
     hot = temperatures >= joint
     basis = chebyshev.chebvander(np.where(hot, above, below), series.shape[2] - 1)
     cold_part, hot_part = (basis @ series[:, side] for side in (0, 1))
