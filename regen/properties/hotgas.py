@@ -218,7 +218,7 @@ def radiating_fractions(
 
 
 def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
-    """Series (S, 2, terms, N_LAYER) of the wall layer at pressures, and its freezing (S,) [K].
+    """Return the wall layer's series (S, 2, terms, N_LAYER) at pressures and freezing (S,) [K].
 
     Through all nodes of ln p.
     """
@@ -231,7 +231,7 @@ def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
 
 
 def _span(table: GasTable) -> tuple[float, float]:
-    """Ends of the wall layer's series at equilibrium [K]."""
+    """Return the ends of the wall layer's series at equilibrium [K]."""
     return float(table.layer_freeze.min()), float(table.layer_T[-1])
 
 
