@@ -12,13 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.bands import nominal_gas_side
 from regen.design import Design, Film
+from regen.gas_flux import surface_flux
 from regen.gas_layer import check_injection
 from regen.physics import arrays as A
-from regen.physics._dispatch import GAS_SIDE
-from regen.physics.film import gas_flux
-from regen.physics.gasside import station_scaling, throat_scaling
 from regen.properties.alloys import RangeError
 from regen.properties.feed import feed_enthalpy, species_of
 from regen.properties.vapour import TEMPERATURES, Vapour, vapour
@@ -180,34 +177,6 @@ def _injected(film: Film, fluid: Vapour, p: float) -> tuple[float, float]:
     return h, T
 
 
-def _surface_flux(
-    gas: A.GasStations, design: Design, wall: Wall, rows: range, T_surface: Array
-) -> Array:
-    """Flux of the nominal gas-side form on a surface of given temperature at some rows [W/m2]."""
-    stag, core = gas.stagnation[0, -1], np.ascontiguousarray(gas.core[0, -1])
-    throat = throat_scaling(
-        mu0=stag[A.S_MU],
-        cp0=stag[A.S_CP],
-        Pr0=stag[A.S_PR],
-        p0=stag[A.S_P0],
-        cstar=stag[A.S_CSTAR],
-        D_throat=stag[A.S_THROAT_DIAMETER],
-        R_throat=stag[A.S_THROAT_CURVATURE],
-    )
-    local = np.empty((core.shape[0], 3))
-    for i in rows:
-        flow, rise = station_scaling(
-            h_throat=throat,
-            gamma0=stag[A.S_GAMMA],
-            area_ratio=core[i, A.G_AREA_RATIO],
-            mach=core[i, A.G_MACH],
-        )
-        local[i] = flow, rise, core[i, A.G_FACTOR]
-    model = GAS_SIDE[nominal_gas_side(design.models)]
-    side = A.GasSide(model, core, stag, gas.layer[0], gas.layer_T[0], local)
-    return np.array([gas_flux(side, i, 2.0 * wall.r[i], float(T_surface[i])) for i in rows])
-
-
 def _wetted(
     gas: A.GasStations,
     design: Design,
@@ -219,9 +188,15 @@ def _wetted(
 ) -> tuple[float, NDArray[np.bool_]]:
     """Return where the liquid has evaporated [m], the end if it does not, and the wet rows (S,)."""
     T_sat, h_vapour = fluid.saturation(gas.core[0, -1, :, A.G_P])
-    rows = range(first, wall.x.size)
-    q = _surface_flux(gas, design, wall, rows, T_sat)
     part = slice(first, None)
+    q = surface_flux(
+        gas._replace(layer=gas.layer[:, part]),
+        gas.core[0, -1, part],
+        gas.stagnation[0, -1],
+        design.models,
+        wall.r[part],
+        T_sat[part],
+    )
     # share of the flow that a length of wall evaporates
     rate = np.maximum(q, 0.0) * 2.0 * np.pi * wall.r[part] / (flow * (h_vapour[part] - h_injected))
     gone = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s[part]))])

@@ -283,7 +283,8 @@ def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> Array:
         total = part.total
         rise = total[..., A.T_H_OUT] - total[..., A.T_H_IN]
         gained = gained + total[..., A.T_MASS_FLOW] * rise
-    return np.asarray(np.abs(on_wall - gained) / gained)[()]
+    # without any heat, a film colder than the coolant all along, there is nothing to miss
+    return np.asarray(np.abs(on_wall - gained) / np.where(gained > 0.0, gained, 1.0))[()]
 
 
 def headline(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
