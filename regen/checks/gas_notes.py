@@ -39,6 +39,9 @@ def radiation_notes(solution: Solution) -> list[Note]:
         for rows in prepared.rows.pieces
     )
     most = int(np.argmax(radiated))
+    if not (radiated[most] > 0.0 and nominal.total[A.T_HEAT] > 0.0):
+        text = "of H2O and CO2: the film takes all of it up before it meets the wall"
+        return [Note("radiation", text)]
     text = (
         f"of H2O and CO2 ({prepared.design.models.radiation}): {radiated[most] / 1e6:.2g} MW/m2 at "
         f"most, {radiated[most] / q[most]:.0%} of the flux there, and "
