@@ -40,11 +40,15 @@ class Wall(NamedTuple):
 class FilmReport:
     """What came of a film.
 
-    ``flow`` [kg/s]; ``effectiveness`` (S,) at the positions ``x`` (S,) [m], 1 where the wall is
-    wet; ``dry_at`` where the liquid ends [m], None for a gas film; ``sources`` are keys.
+    ``flow`` [kg/s] enters at ``temperature`` [K], where its fluid boils at ``boils_at`` [K] or,
+    above its critical pressure, turns gas-like; ``effectiveness`` (S,) at the positions ``x`` (S,)
+    [m], 1 where the wall is wet; ``dry_at`` where the liquid ends [m], None for a gas film;
+    ``sources`` are keys.
     """
 
     flow: float
+    temperature: float
+    boils_at: float
     x: Array
     effectiveness: Array
     dry_at: float | None
@@ -96,7 +100,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     fluid = vapour(film.fluid)
     core = gas.core[0, -1]
     p = float(core[first, A.G_P])
-    h_start, T_start = _injected(film, fluid, p)
+    h_start, T_start = _injected(film, fluid, p, float(gas.core[0, 0, first, A.G_T_AW]))
+    entry = T_start, float(fluid.saturation(np.array([p]))[0][0])
     notes: list[Note] = []
     wets = film.state == "liquid" and p < fluid.p_critical
     if film.state == "liquid" and not wets:
@@ -127,7 +132,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     notes += _slot_notes(film, wall, first, core, flow, T_start)
     source = "film_slot" if film.model == "slot" else "film_entrainment"
     sources = (source, "film_liquid") if wets else (source,)
-    return made, FilmReport(flow, wall.x, eta, dry if wets else None, tuple(notes), sources)
+    wet_to = dry if wets else None
+    return made, FilmReport(flow, *entry, wall.x, eta, wet_to, tuple(notes), sources)
 
 
 def _fuel_flow(design: Design, gas: A.GasStations) -> float:
@@ -152,12 +158,19 @@ def _flow(film: Film, fuel: float) -> float:
     return flow
 
 
-def _injected(film: Film, fluid: Vapour, p: float) -> tuple[float, float]:
+def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
     species = species_of(film.fluid)
     T = film.temperature
     if T is None:
         T = 298.15 if film.state == "gas" else species.storage
+    if T_gas <= T:
+        message = (
+            f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
+            f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
+            "accepted: below that"
+        )
+        raise RangeError(message)
     if p < fluid.p_critical:
         T_sat = float(fluid.saturation(np.array([p]))[0][0])
         if (film.state == "liquid") != (T < T_sat):
