@@ -111,7 +111,37 @@ def test_a_fast_slot_is_no_layer():
     assert not any("a jet mixes faster" in note.text for note in slow)
 
 
+@pytest.mark.parametrize(
+    ("name", "sets", "words"),
+    [
+        # methane boils at 175 K at 30 bar, and leaves the jacket as a dense gas
+        ("a-methane", (), ("112 K", "jacket's outlet", 'and film.state = "gas"')),
+        # ethanol leaves it below the 431 K at which it boils
+        (BARE, (), ("298 K", "give film.temperature = about 3")),
+        (BARE, ('film.temperature="293 K"',), ()),  # given: nothing to ask
+        ("d-water-calorimeter", (), ()),  # the jacket's water is not the film
+    ],
+)
+def test_a_film_from_storage_says_what_to_give_if_it_comes_from_the_jacket(name, sets, words):
+    result = review(design_of(name, 'film.mass_flow="0.3 fuel"', *sets))
+    texts = [note.text for note in result.notes if "storage temperature" in note.text]
+    assert len(texts) == bool(words)
+    for word in words:
+        assert word in texts[0]
+    if name == BARE and words:
+        assert "film.state" not in texts[0]
+        T_out = round(result.summary["coolant_temperature_out_K"], -1)
+        assert f"about {T_out:.0f} K" in texts[0]
+
+
 REFUSED = {
+    "hotter than the gas": (
+        [
+            "chamber.combustion_efficiency=0.5",
+            *('film.state="gas"', 'film.temperature="990 K"'),
+        ],
+        ["film.temperature: ethanol at 990 K is no cooler than the gas", "accepted: below that"],
+    ),
     "beyond the throat": (['film.injected_at="5 mm"'], ["film.injected_at: 5 mm", "beyond", "-16"]),
     "outside": (['film.injected_at="-500 mm"'], ["film.injected_at: -500 mm", "outside"]),
     "at the throat": (['film.injected_at="0 mm"'], ["film.injected_at: 0 mm", "below 0 mm"]),
