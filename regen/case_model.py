@@ -108,7 +108,8 @@ class Chamber(Section):
         "Where the pressure is taken: injector (static at the face) or nozzle (stagnation)."
     )
     combustion_efficiency: Annotated[float, Number(0.3, 1.0)] = _about(
-        "Efficiency on characteristic velocity: flux falls with it, mass flow rises."
+        "Characteristic velocity over the ideal one, no heat returned: the gas is that of so much "
+        "less enthalpy. Temperature and flux fall with it, mass flow rises."
     )
     expansion: Annotated[str, Choice(options(design.Chamber, "expansion"))] = _about(
         "Chemistry of the expansion through the nozzle."

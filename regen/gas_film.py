@@ -12,13 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.bands import nominal_gas_side
 from regen.design import Design, Film
+from regen.gas_flux import surface_flux
 from regen.gas_layer import check_injection
 from regen.physics import arrays as A
-from regen.physics._dispatch import GAS_SIDE
-from regen.physics.film import gas_flux
-from regen.physics.gasside import station_scaling, throat_scaling
 from regen.properties.alloys import RangeError
 from regen.properties.feed import feed_enthalpy, species_of
 from regen.properties.vapour import TEMPERATURES, Vapour, vapour
@@ -43,11 +40,15 @@ class Wall(NamedTuple):
 class FilmReport:
     """What came of a film.
 
-    ``flow`` [kg/s]; ``effectiveness`` (S,) at the positions ``x`` (S,) [m], 1 where the wall is
-    wet; ``dry_at`` where the liquid ends [m], None for a gas film; ``sources`` are keys.
+    ``flow`` [kg/s] enters at ``temperature`` [K], where its fluid boils at ``boils_at`` [K] or,
+    above its critical pressure, turns gas-like; ``effectiveness`` (S,) at the positions ``x`` (S,)
+    [m], 1 where the wall is wet; ``dry_at`` where the liquid ends [m], None for a gas film;
+    ``sources`` are keys.
     """
 
     flow: float
+    temperature: float
+    boils_at: float
     x: Array
     effectiveness: Array
     dry_at: float | None
@@ -99,7 +100,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     fluid = vapour(film.fluid)
     core = gas.core[0, -1]
     p = float(core[first, A.G_P])
-    h_start, T_start = _injected(film, fluid, p)
+    h_start, T_start = _injected(film, fluid, p, float(gas.core[0, 0, first, A.G_T_AW]))
+    entry = T_start, float(fluid.saturation(np.array([p]))[0][0])
     notes: list[Note] = []
     wets = film.state == "liquid" and p < fluid.p_critical
     if film.state == "liquid" and not wets:
@@ -130,7 +132,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     notes += _slot_notes(film, wall, first, core, flow, T_start)
     source = "film_slot" if film.model == "slot" else "film_entrainment"
     sources = (source, "film_liquid") if wets else (source,)
-    return made, FilmReport(flow, wall.x, eta, dry if wets else None, tuple(notes), sources)
+    wet_to = dry if wets else None
+    return made, FilmReport(flow, *entry, wall.x, eta, wet_to, tuple(notes), sources)
 
 
 def _fuel_flow(design: Design, gas: A.GasStations) -> float:
@@ -155,12 +158,19 @@ def _flow(film: Film, fuel: float) -> float:
     return flow
 
 
-def _injected(film: Film, fluid: Vapour, p: float) -> tuple[float, float]:
+def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
     species = species_of(film.fluid)
     T = film.temperature
     if T is None:
         T = 298.15 if film.state == "gas" else species.storage
+    if T_gas <= T:
+        message = (
+            f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
+            f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
+            "accepted: below that"
+        )
+        raise RangeError(message)
     if p < fluid.p_critical:
         T_sat = float(fluid.saturation(np.array([p]))[0][0])
         if (film.state == "liquid") != (T < T_sat):
@@ -180,34 +190,6 @@ def _injected(film: Film, fluid: Vapour, p: float) -> tuple[float, float]:
     return h, T
 
 
-def _surface_flux(
-    gas: A.GasStations, design: Design, wall: Wall, rows: range, T_surface: Array
-) -> Array:
-    """Flux of the nominal gas-side form on a surface of given temperature at some rows [W/m2]."""
-    stag, core = gas.stagnation[0, -1], np.ascontiguousarray(gas.core[0, -1])
-    throat = throat_scaling(
-        mu0=stag[A.S_MU],
-        cp0=stag[A.S_CP],
-        Pr0=stag[A.S_PR],
-        p0=stag[A.S_P0],
-        cstar=stag[A.S_CSTAR],
-        D_throat=stag[A.S_THROAT_DIAMETER],
-        R_throat=stag[A.S_THROAT_CURVATURE],
-    )
-    local = np.empty((core.shape[0], 3))
-    for i in rows:
-        flow, rise = station_scaling(
-            h_throat=throat,
-            gamma0=stag[A.S_GAMMA],
-            area_ratio=core[i, A.G_AREA_RATIO],
-            mach=core[i, A.G_MACH],
-        )
-        local[i] = flow, rise, core[i, A.G_FACTOR]
-    model = GAS_SIDE[nominal_gas_side(design.models)]
-    side = A.GasSide(model, core, stag, gas.layer[0], gas.layer_T[0], local)
-    return np.array([gas_flux(side, i, 2.0 * wall.r[i], float(T_surface[i])) for i in rows])
-
-
 def _wetted(
     gas: A.GasStations,
     design: Design,
@@ -219,9 +201,15 @@ def _wetted(
 ) -> tuple[float, NDArray[np.bool_]]:
     """Return where the liquid has evaporated [m], the end if it does not, and the wet rows (S,)."""
     T_sat, h_vapour = fluid.saturation(gas.core[0, -1, :, A.G_P])
-    rows = range(first, wall.x.size)
-    q = _surface_flux(gas, design, wall, rows, T_sat)
     part = slice(first, None)
+    q = surface_flux(
+        gas._replace(layer=gas.layer[:, part]),
+        gas.core[0, -1, part],
+        gas.stagnation[0, -1],
+        design.models,
+        wall.r[part],
+        T_sat[part],
+    )
     # share of the flow that a length of wall evaporates
     rate = np.maximum(q, 0.0) * 2.0 * np.pi * wall.r[part] / (flow * (h_vapour[part] - h_injected))
     gone = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s[part]))])

@@ -81,9 +81,10 @@ def with_layer(
 
     Notes
     -----
-    Enthalpy of the adiabatic wall, and all of the gas beside the wall, are those of the layer's
-    mixture, which burns and expands through the same areas by itself. Between mixtures both are
-    linear in the mass fraction of fuel. The film coefficient's core is that of the core.
+    The adiabatic wall, and all of the gas beside the wall, are those of the layer's mixture, which
+    burns with the same efficiency of its own characteristic velocity and expands through the same
+    areas by itself. Between mixtures both are linear in the mass fraction of fuel. The film
+    coefficient's core is that of the core.
     """
     begins = check_injection(film, x_injector)
     if film.layer_mixture_ratio is None:
@@ -103,11 +104,10 @@ def with_layer(
         share = (fuel[i] - nodes[n]) / (nodes[m] - nodes[n]) if m > n else 0.0
         low, high = made[n][0].core[0, :, i], made[m][0].core[0, :, i]
         layer[0, i] = (1.0 - share) * layers[n][0, i] + share * layers[m][0, i]
-        h_aw = (1.0 - share) * low[:, A.G_H_AW] + share * high[:, A.G_H_AW]
-        core[0, :, i, A.G_H] += h_aw - core[0, :, i, A.G_H_AW]
-        core[0, :, i, A.G_H_AW] = h_aw
-        temperatures = layer_T[0, 0] + layer_T[0, 1] * np.arange(layer.shape[2])
-        core[0, :, i, A.G_T_AW] = np.interp(h_aw, layer[0, i, :, A.LAYER_H], temperatures)
+        beside = (1.0 - share) * low + share * high
+        core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
+        for field in (A.G_H_AW, A.G_T_AW):
+            core[0, :, i, field] = beside[:, field]
     return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(film, begins, made)
 
 

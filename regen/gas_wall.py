@@ -99,6 +99,7 @@ def hot_gas_table(
         message = (
             f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
             f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
+            f"chamber.combustion_efficiency {chamber.combustion_efficiency:g}, "
             f"contour.area_ratio {areas[1]:.4g}: {error}"
         )
         raise RangeError(message) from None
@@ -265,7 +266,6 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
             ratio,
             at > 0.0,
             factor=factor,
-            efficiency=design.chamber.combustion_efficiency,
             throat_diameter=2.0 * contour.throat_radius,
             throat_curvature=contour.throat_curvature,
         )

@@ -283,7 +283,8 @@ def energy_residual(lane: Marched, paths: tuple[Path, ...]) -> Array:
         total = part.total
         rise = total[..., A.T_H_OUT] - total[..., A.T_H_IN]
         gained = gained + total[..., A.T_MASS_FLOW] * rise
-    return np.asarray(np.abs(on_wall - gained) / gained)[()]
+    # without any heat, a film colder than the coolant all along, there is nothing to miss
+    return np.asarray(np.abs(on_wall - gained) / np.where(gained > 0.0, gained, 1.0))[()]
 
 
 def headline(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
@@ -320,7 +321,7 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         "heat_total_W": total[..., A.T_HEAT],
         "coolant_pressure_in_Pa": total[..., A.T_P_IN],
         "coolant_mass_flow_kg_s": total[..., A.T_MASS_FLOW],
-        "chamber_temperature_K": stagnation[..., A.S_T_COMPLETE],
+        "chamber_temperature_K": stagnation[..., A.S_T0],
         "nozzle_stagnation_pressure_Pa": stagnation[..., A.S_P0],
         "characteristic_velocity_m_s": stagnation[..., A.S_CSTAR],
         "gas_mass_flow_kg_s": total[..., A.T_GAS_FLOW],

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from regen.case_checks import FLOWS_AS_FUEL
 from regen.checks.columns import hot_gas
 from regen.physics import arrays as A
 from regen.properties import gas_radiation
+from regen.properties.feed import species_of
 from regen.result import Note
 from regen.solve import Solution
 
@@ -39,9 +41,42 @@ def radiation_notes(solution: Solution) -> list[Note]:
         for rows in prepared.rows.pieces
     )
     most = int(np.argmax(radiated))
+    if not (radiated[most] > 0.0 and nominal.total[A.T_HEAT] > 0.0):
+        text = "of H2O and CO2: the film takes all of it up before it meets the wall"
+        return [Note("radiation", text)]
     text = (
         f"of H2O and CO2 ({prepared.design.models.radiation}): {radiated[most] / 1e6:.2g} MW/m2 at "
         f"most, {radiated[most] / q[most]:.0%} of the flux there, and "
         f"{total / nominal.total[A.T_HEAT]:.0%} of all heat; {gas_radiation.UNCERTAIN}"
     )
     return [Note("radiation", text, float(passage.x[most]))]
+
+
+def film_feed_note(solution: Solution, T_out: float) -> list[Note]:
+    """Return what to give if the film comes from the jacket, or nothing where that cannot be.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved lanes.
+    T_out : float
+        Coolant temperature at the jacket's outlet [K].
+
+    Returns
+    -------
+    list of Note
+        One note where the film is of the coolant's fluid and takes the temperature of storage.
+    """
+    design, report = solution.prepared.design, solution.prepared.film
+    film, coolant = design.film, design.coolant.fluid
+    if film is None or report is None or film.temperature is not None:
+        return []
+    if film.fluid not in (coolant, FLOWS_AS_FUEL.get(coolant)):
+        return []
+    gas = film.state == "liquid" and T_out >= report.boils_at and species_of(film.fluid).gas
+    state = ' and film.state = "gas"' if gas else ""
+    text = (
+        f"the film enters at its storage temperature, {report.temperature:.0f} K; if it is fed from"
+        f" the jacket's outlet, give film.temperature = about {round(T_out, -1):.0f} K{state}"
+    )
+    return [Note("film", text)]

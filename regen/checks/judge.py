@@ -16,10 +16,10 @@ from regen.checks.circuits import (
     worst_slot,
     worst_text,
 )
-from regen.checks.columns import Array, columns, headline
+from regen.checks.columns import Array, columns, headline, outlet_temperature
 from regen.checks.coolant import facts_of
 from regen.checks.edges import Edges, Members, edges_of
-from regen.checks.gas_notes import radiation_notes
+from regen.checks.gas_notes import film_feed_note, radiation_notes
 from regen.checks.references import used
 from regen.checks.structure_findings import assess
 from regen.checks.wall_check import with_wall_check
@@ -305,7 +305,8 @@ def _notes(
             "case gives it"
         )
         notes.append(Note("conductivity factor", text))
-    notes += [*prepared.notes, *radiation_notes(solution)]
+    T_out = float(outlet_temperature(prepared, total))
+    notes += [*prepared.notes, *film_feed_note(solution, T_out), *radiation_notes(solution)]
     notes.append(Note("not assessed", NOT_ASSESSED))
     notes += prepared.passage.notes
     notes += circuit_notes(solution)

@@ -192,7 +192,6 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
         ratio,
         np.full(x.shape, name == "nozzle"),
         factor=np.ones_like(x),
-        efficiency=design.chamber.combustion_efficiency,
         throat_diameter=2.0 * contour.throat_radius,
         throat_curvature=contour.throat_curvature,
     )
@@ -268,11 +267,12 @@ def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
     margin = limits.judge(rule.limit, solved, rule.compare)
     found = lip.solve(solved.nominal)
     hottest = float(lip.x[int(np.argmax(found.T))])
-    share = found.heat / solved.nominal.totals["heat_total_W"]
+    whole = float(solved.nominal.totals["heat_total_W"])
+    share = f" ({found.heat / whole:.1%} of the coolant's heat)" if whole > 0.0 else ""
     said = (
         f"the wall at {where} has no slots: it peaks at {round(found.T.max(), -1):.0f} K at "
-        f"x = {hottest * 1e3:.0f} mm and conducts {found.heat / 1e3:.1f} kW ({share:.1%} of the "
-        "coolant's heat) into the slots' end, which the march does not count. Taken as a solid "
+        f"x = {hottest * 1e3:.0f} mm and conducts {found.heat / 1e3:.1f} kW{share} into the slots' "
+        "end, which the march does not count. Taken as a solid "
         f"wall of liner, copper and jacket, {lip.thickness * 1e3:.1f} mm thick, adiabatic outside "
         "and at its end, uniform through its thickness and at the hot wall's temperature where "
         "the slots end; film coefficient from there on by area, Mach number and wall temperature"

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from regen.checks.columns import peak_of
 from regen.checks.lane import Lane
@@ -18,7 +19,10 @@ from regen.checks.transient import (
     lumped_time,
 )
 from regen.design import Design
+from regen.gas_flux import surface_flux
+from regen.physics import arrays as A
 from regen.physics import lookups
+from regen.physics.march import gas_at
 from regen.prepare import Prepared
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition, RangeError
@@ -126,15 +130,39 @@ _UNASSESSED = {
 
 
 class _Place(NamedTuple):
-    """Least or greatest of a column and where it is [m]."""
+    """Greatest of a column and where it is [m]; None where no place was asked for."""
 
-    value: float
-    x: float
+    value: float | None
+    x: float | None
 
 
-def _least(stations: Mapping[str, Array], values: Array) -> _Place:
-    at = int(np.argmin(values))
+def _longest(stations: Mapping[str, Array], values: Array, rows: NDArray[np.bool_]) -> _Place:
+    """Return the greatest of some rows."""
+    if not rows.any():
+        return _Place(None, None)
+    at = int(np.argmax(np.where(rows, values, -np.inf)))
     return _Place(float(values[at]), float(stations["x_m"][at]))
+
+
+class _HeatFlow(NamedTuple):
+    """Rows with heat into the coolant, its flow into one slot (rows,) [W/m], and what is left out.
+
+    The flow is 1 where there is none, for quotients that are not asked for there.
+    """
+
+    rows: NDArray[np.bool_]
+    into_slot: Array
+    note: str
+
+
+def _heat_flow(prepared: Prepared, s: Mapping[str, Array]) -> _HeatFlow:
+    heated = s["q_W_m2"] > 0.0
+    flow = s["q_W_m2"] * 2.0 * np.pi * s["r_m"] / prepared.passage.count
+    note = ""
+    if not heated.all():
+        count = int((~heated).sum())
+        note = f"without {count} of {heated.size} stations, where no heat flows into the coolant"
+    return _HeatFlow(heated, np.where(heated, flow, 1.0), note)
 
 
 def _limit(design: Design, liner: AlloyCondition) -> float | None:
@@ -144,27 +172,56 @@ def _limit(design: Design, liner: AlloyCondition) -> float | None:
     return fact.value if fact else None
 
 
+def ignition_flux(prepared: Prepared) -> Array:
+    """Return the heat flux on a wall that is still at its start temperature.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Gas beside the wall, film, factors and radiation included, and the start temperature.
+
+    Returns
+    -------
+    ndarray
+        By the nominal gas-side form, of the propellants as fed: no heat has come back with the
+        fuel yet (rows,) [W/m2]. Below zero where a film is colder than the wall.
+    """
+    start, found = prepared.design.life.start_temperature, []
+    for n, path in enumerate(prepared.paths):
+        gas = A.GasStations(*(values[n : n + 1] for values in prepared.gas))
+        core, stagnation = np.empty(gas.core.shape[2:]), np.empty(A.N_STAGNATION)
+        gas_at(gas, 0, float(prepared.lane["h0"][n]), core, stagnation)
+        r = path.flowing("r")
+        surface = np.full(r.shape, start)
+        found.append(surface_flux(gas, core, stagnation, prepared.design.models, r, surface))
+    return prepared.rows.joined(found)
+
+
 def _dry_wall(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     """Yield how long a hot wall lasts that the gas meets without coolant."""
     s = lane.stations
     design, liner = prepared.design, metals.liner(prepared.design)
     start = design.life.start_temperature
-    q = s["h_gas_W_m2K"] * (s["T_aw_K"] - start)
+    q = ignition_flux(prepared)
     top, x_top = peak_of(prepared, q)
+    heated = q > 0.0
+    name, text = "ignition_flux", "start: heat flux on a wall that is still cold, highest"
+    if not heated.any():
+        cold = f"the film is nowhere hotter than a wall of {start:.0f} K: none"
+        yield Finding(SECTION, name, text, None, "W/m2", "common_practice", None, cold)
+        return
+    film = ", with the film of the case" if design.film is not None else ""
+    note = (
+        f"nominal gas-side form on a wall of {start:.0f} K at full chamber pressure{film}; no heat"
+        " has come back with the fuel yet"
+    )
+    yield Finding(SECTION, name, text, float(top), "W/m2", "common_practice", float(x_top), note)
     said = (
-        f"from {start:.0f} K; full chamber pressure at once, flux held at its value on a wall of"
-        " that temperature, back insulated, nothing given to lands or closeout: the safe side"
+        f"from {start:.0f} K; full chamber pressure at once{film}, flux held at its value on a"
+        " wall of that temperature, back insulated, nothing given to lands or closeout: the safe"
+        " side"
     )
-    yield Finding(
-        SECTION,
-        "ignition_flux",
-        "start: heat flux on a wall that is still cold, highest",
-        float(top),
-        "W/m2",
-        "common_practice",
-        float(x_top),
-        "gas-side coefficient of the running chamber, wall at its start temperature",
-    )
+    q, x, wall = q[heated], s["x_m"][heated], s["wall_m"][heated]
     solidus = liner.alloy.solidus
     aims = (
         ("limit", "its working limit", _limit(design, liner), "give limits.T_wall_hot"),
@@ -181,16 +238,17 @@ def _dry_wall(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
         rho_cp = heat_capacity(liner, middle)
         k = liner.value("thermal_conductivity", middle).value
         k = k * design.models.conductivity_factor
-        least = _least(s, dry_time(q, k, rho_cp, s["wall_m"], T - start))
-        at = int(np.argmin(np.abs(s["x_m"] - least.x)))
+        times = dry_time(q, k, rho_cp, wall, T - start)
+        at = int(np.argmin(times))
         half = float(half_space_time(q[at], k[at], rho_cp[at], T - start))
-        lump = float(lumped_time(q[at], rho_cp[at], s["wall_m"][at], T - start))
+        lump = float(lumped_time(q[at], rho_cp[at], wall[at], T - start))
         note = (
             f"to {T:.0f} K {said}. Bounds from above there: {_said(half)} as a half-space,"
             f" {_said(lump)} as one lump"
         )
         note = _joined(note, held_capacity(liner, middle))
-        yield Finding(SECTION, key, text, least.value, "s", "carslaw_jaeger1959", least.x, note)
+        least, where = float(times[at]), float(x[at])
+        yield Finding(SECTION, key, text, least, "s", "carslaw_jaeger1959", where, note)
 
 
 def _joined(*notes: str) -> str:
@@ -208,41 +266,42 @@ def _time_constants(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     T = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     rho_cp = heat_capacity(liner, T)
     k = liner.value("thermal_conductivity", T).value * prepared.design.models.conductivity_factor
-    across = _least(s, -rho_cp * s["wall_m"] ** 2 / k)
+    across = _longest(s, rho_cp * s["wall_m"] ** 2 / k, np.ones(T.shape, dtype=bool))
     yield Finding(
         SECTION,
         "wall_crossing_time",
         "time for heat to cross the hot wall, longest",
-        -across.value,
+        across.value,
         "s",
         "carslaw_jaeger1959",
         across.x,
         _joined("thickness squared over diffusivity", held_capacity(liner, T)),
     )
-    film = s["q_W_m2"] / (s["T_wall_hot_mean_K"] - s["T_coolant_K"])
-    lumped = _least(s, -rho_cp * s["wall_m"] / (film + s["h_gas_W_m2K"]))
+    heat = _heat_flow(prepared, s)
+    rise = np.where(heat.rows, s["T_wall_hot_mean_K"] - s["T_coolant_K"], 1.0)
+    both = np.where(heat.rows, s["q_W_m2"] / rise + s["h_gas_W_m2K"], 1.0)
+    lumped = _longest(s, rho_cp * s["wall_m"] / both, heat.rows)
     yield Finding(
         SECTION,
         "wall_time_constant",
         "time constant of the hot wall alone between both films, longest",
-        -lumped.value,
+        lumped.value,
         "s",
         "lumped_wall",
         lumped.x,
-        "running coefficients; it is steady after three to five of these",
+        _joined("running coefficients; it is steady after three to five of these", heat.note),
     )
     slot = _metal_round_a_slot(prepared, lane)
-    flow = s["q_W_m2"] * 2.0 * np.pi * s["r_m"] / prepared.passage.count
-    whole = _least(s, -slot.above(s["T_coolant_K"]) / flow)
+    whole = _longest(s, slot.above(s["T_coolant_K"]) / heat.into_slot, heat.rows)
     yield Finding(
         SECTION,
         "structure_time_constant",
         "time constant of wall, lands and closeout together, longest",
-        -whole.value,
+        whole.value,
         "s",
         "lumped_wall",
         whole.x,
-        "heat stored above the coolant over the running heat flow",
+        _joined("heat stored above the coolant over the running heat flow", heat.note),
     )
 
 
@@ -335,13 +394,18 @@ def _purge(prepared: Prepared, s: Mapping[str, Array], metal: _Slot, sweep: floa
     if np.any(T_boil <= T_in):
         note = "the coolant enters warmer than it boils or turns gas-like: nothing to wait for"
         return Finding(SECTION, name, text, None, "s", "lumped_wall", None, note)
-    flow = s["q_W_m2"] * 2.0 * np.pi * s["r_m"] / prepared.passage.count
-    constant = metal.above(s["T_coolant_K"]) / flow
+    heat = _heat_flow(prepared, s)
+    if not heat.rows.any():
+        note = "no heat flows into the coolant anywhere: nothing to wait for"
+        return Finding(SECTION, name, text, None, "s", "lumped_wall", None, note)
+    constant = metal.above(s["T_coolant_K"]) / heat.into_slot
     ratio = np.maximum((s["T_wall_hot_K"] - T_in) / (T_boil - T_in), 1.0)
-    wait = _least(s, -constant * np.log(ratio))
+    wait = _longest(s, constant * np.log(ratio), heat.rows)
+    longest = wait.value or 0.0
     note = (
-        f"one sweep, {_said(sweep)}, and {_said(-wait.value)} until the hottest metal is below"
+        f"one sweep, {_said(sweep)}, and {_said(longest)} until the hottest metal is below"
         " where the coolant boils or turns gas-like, at the running flow with coolant as it enters."
         " A gas purge cools less and needs longer; an estimate: confirm it on the stand"
     )
-    return Finding(SECTION, name, text, sweep - wait.value, "s", "lumped_wall", wait.x, note)
+    note = _joined(note, heat.note)
+    return Finding(SECTION, name, text, sweep + longest, "s", "lumped_wall", wait.x, note)

@@ -97,7 +97,7 @@ OPERATION = (
     Quantity("heat_total_W", "heat into the coolant", "kW", 1e-3, 1),
     Quantity("coolant_mass_flow_kg_s", "coolant mass flow", "kg/s", step=0.001),
     Quantity("gas_mass_flow_kg_s", "hot-gas mass flow", "kg/s", step=0.001),
-    Quantity("chamber_temperature_K", "chamber temperature, equilibrium", "K", step=10),
+    Quantity("chamber_temperature_K", "chamber temperature, efficiency counted", "K", step=10),
     Quantity("characteristic_velocity_m_s", "characteristic velocity", "m/s", step=1),
     Quantity("throat_diameter_m", "throat diameter", "mm", 1e3, 0.01),
 )

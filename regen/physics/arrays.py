@@ -45,10 +45,9 @@ N_CORE = 16
     S_GAMMA,
     S_THROAT_DIAMETER,
     S_THROAT_CURVATURE,
-    S_H0,
-    S_T_COMPLETE,  # of complete combustion; S_T0 has the efficiency in it
-) = range(11)
-N_STAGNATION = 11
+    S_FEED_GAIN,  # change of total enthalpy with that of the feeds, at the case's efficiency
+) = range(10)
+N_STAGNATION = 10
 
 # --- gas next to the wall: fields of GasStations.layer ----------------------------------------
 LAYER_H, LAYER_MU, LAYER_K, LAYER_CP, LAYER_MOLAR_MASS = range(5)

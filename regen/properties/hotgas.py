@@ -16,7 +16,7 @@ from regen.properties.store import cached, library
 
 Array = NDArray[np.float64]
 
-VERSION = 5
+VERSION = 6
 RETURN_NODES = 4
 RETURN_TEMPERATURE = 900.0
 """Fuel temperature up to which returned heat is tabulated [K]."""
@@ -24,7 +24,6 @@ RETURN_TEMPERATURE = 900.0
 FREEZE_TEMPERATURE = 1500.0
 """Usual temperature below which the composition beside the wall is frozen [K]; layer_freeze."""
 
-T_REFERENCE = 298.15
 RECOVERY_SLACK = 0.02
 """An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
 
@@ -39,13 +38,15 @@ SOOT_CORE_NOTE = (
 class GasTable:
     """Expansion at each node of total enthalpy, and the gas beside the wall.
 
-    ``series`` (H, 2, terms, N_SERIES) and ``span`` (H, 2, 2) are Chebyshev series up to and
-    beyond the throat, ``flux`` (H, 2) their throat mass flux [kg/(m2 s)], ``h0`` (H,) [J/kg],
-    ``nozzle`` (H, N_NOZZLE); ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below
-    and above ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
+    ``h0`` (H,) [J/kg] is what the efficiency leaves, and ``feed_gain`` its change with the enthalpy
+    of the feeds [-]; ``nozzle`` (H, N_NOZZLE). ``series`` (H, 2, terms, N_SERIES) and ``span``
+    (H, 2, 2) are Chebyshev series up to and beyond the throat, ``flux`` (H, 2) their throat mass
+    flux [kg/(m2 s)]; ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below and above
+    ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
     """
 
     h0: Array
+    feed_gain: float
     nozzle: Array
     series: Array
     span: Array
@@ -75,7 +76,7 @@ def gas_table(
     propellants : Propellants
         Pair, mixture ratio and feed states.
     chamber : Chamber
-        Pressure and chemistry; the efficiency does not enter here.
+        Pressure, chemistry and efficiency.
     contraction_ratio, area_ratio_max : float
         Ends of the expansion [-].
     fuel_feed : tuple of float or None
@@ -101,7 +102,7 @@ def gas_table(
     """
     key = {
         "propellants": asdict(propellants),
-        "chamber": asdict(chamber) | {"combustion_efficiency": None},
+        "chamber": asdict(chamber),
         "areas": [contraction_ratio, area_ratio_max],
         "feed": fuel_feed,
         "returns": returns,
@@ -115,9 +116,10 @@ def gas_table(
         return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature, hottest)
 
     stored = cached("gas", VERSION, key, build)
-    activity = stored.pop("carbon_activity")
+    activity, feed_gain = stored.pop("carbon_activity"), float(stored.pop("feed_gain"))
     notes = (SOOT_NOTE, SOOT_CORE_NOTE)
-    return GasTable(**stored, notes=tuple(n for n, a in zip(notes, activity, strict=True) if a > 1))
+    said = tuple(n for n, a in zip(notes, activity, strict=True) if a > 1)
+    return GasTable(**stored, feed_gain=feed_gain, notes=said)
 
 
 def _build(
@@ -134,7 +136,8 @@ def _build(
 
     feed = reactants(propellants, pressure=chamber.pressure, fuel_feed=fuel_feed)
     m = mixture(feed.elements)
-    h0 = np.array([feed.enthalpy])
+    as_fed, feed_gain = nozzle.lowered_enthalpy(m, chamber, feed.enthalpy, areas[0])
+    h0 = np.array([as_fed])
     if returns and fuel_feed is not None:
         cold, hot = (
             feed_enthalpy(
@@ -142,7 +145,7 @@ def _build(
             )
             for T in (fuel_feed[0], RETURN_TEMPERATURE)
         )
-        h0 = feed.enthalpy + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
+        h0 = as_fed + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
     expansions = []
     start = None
     for value in h0:
@@ -167,6 +170,7 @@ def _build(
             activity[i] = m.carbon_activity(T)
     return {
         "h0": h0,
+        "feed_gain": np.array(feed_gain),
         "nozzle": nozzles,
         "series": np.stack([[b.series for b in pair] for pair in branches]),
         "span": np.array([[[b.low, b.high] for b in pair] for pair in branches]),
@@ -192,7 +196,7 @@ def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array
 def radiating_fractions(
     table: GasTable, area_ratio: Array, downstream: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
-    """Return the mole fractions of H2O and CO2 in the gas as fed, combustion complete.
+    """Return the mole fractions of H2O and CO2 in the gas as fed.
 
     Parameters
     ----------
@@ -213,21 +217,41 @@ def radiating_fractions(
     return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
 
 
-def _layer_at(table: GasTable, p: Array) -> Array:
-    """Wall layer at station pressures, (S, N, N_LAYER), through all nodes of ln p."""
+def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
+    """Return the wall layer's series (S, 2, terms, N_LAYER) at pressures and freezing (S,) [K].
+
+    Through all nodes of ln p.
+    """
     middle, half = table.layer_lnp[[0, -1]].mean(), np.ptp(table.layer_lnp) / 2.0
     nodes = (table.layer_lnp - middle) / half
     x = (np.log(p) - middle) / half
     order = nodes.size - 1
     weights = chebyshev.chebvander(x, order) @ np.linalg.inv(chebyshev.chebvander(nodes, order))
-    series = np.tensordot(weights, table.layer, axes=1)
-    return nozzle.layer_at(series, weights @ table.layer_freeze, table.layer_T)
+    return np.tensordot(weights, table.layer, axes=1), weights @ table.layer_freeze
 
 
-def _temperature(layer: Array, table: GasTable, h: Array) -> Array:
-    """Return the temperature at which each station's wall layer has an enthalpy (S,)."""
-    rows = layer[:, :, A.LAYER_H]
-    return np.array([np.interp(*pair, table.layer_T) for pair in zip(h, rows, strict=True)])
+def _span(table: GasTable) -> tuple[float, float]:
+    """Return the ends of the wall layer's series at equilibrium [K]."""
+    return float(table.layer_freeze.min()), float(table.layer_T[-1])
+
+
+def _temperature(table: GasTable, series: Array, freeze: Array, layer: Array, h: Array) -> Array:
+    """Return the temperature at which each station's wall layer has an enthalpy (S,) [K].
+
+    First between the nodes of ``layer``, up to half a kelvin off where gas dissociates.
+    """
+    T = table.layer_T
+    found = np.empty_like(h)
+    slope = np.empty_like(h)
+    for i, row in enumerate(layer[:, :, A.LAYER_H]):
+        n = int(np.clip(np.searchsorted(row, h[i]) - 1, 0, T.size - 2))
+        slope[i] = (row[n + 1] - row[n]) / (T[n + 1] - T[n])
+        found[i] = T[n] + (h[i] - row[n]) / slope[i]
+    for _ in range(2):
+        inside = np.clip(found, T[0], T[-1])[:, None]
+        at = nozzle.layer_at(series, freeze, inside, _span(table))[:, 0, A.LAYER_H]
+        found += np.where(inside[:, 0] == found, (h - at) / slope, 0.0)
+    return found
 
 
 def gas_at_stations(
@@ -236,7 +260,6 @@ def gas_at_stations(
     downstream: NDArray[np.bool_],
     *,
     factor: Array,
-    efficiency: float,
     throat_diameter: float,
     throat_curvature: float,
 ) -> A.GasStations:
@@ -252,8 +275,6 @@ def gas_at_stations(
         True beyond the throat (S,).
     factor : ndarray
         Measured over computed heat flux (S,) [-].
-    efficiency : float
-        On characteristic velocity [-].
     throat_diameter, throat_curvature : float
         Throat diameter and mean radius of curvature [m].
 
@@ -270,39 +291,33 @@ def gas_at_stations(
 
     Notes
     -----
-    With an efficiency eta on c*, enthalpy above that of the wall gas at 298.15 K scales with
-    eta^2, velocity with eta and density with 1/eta^2: the mass flux falls back to p0/(eta c*).
-    Temperatures follow from enthalpy by the equilibrium beside the wall, so that they fall by
-    less than eta^2 where recombination makes up for some of it. Transport at the edge stays
-    that of complete combustion. The adiabatic wall enthalpy is h + r u^2/2 with r = Pr^(1/3).
+    All of it is one gas, p = rho R T/M, of the mass flux p0/c* at the throat. The adiabatic wall
+    enthalpy is h + r u^2/2 with r = Pr^(1/3).
     """
     z = nozzle.flow_coordinate(area_ratio, downstream)
     side = np.asarray(downstream, dtype=np.int64)
-    eta2 = efficiency**2
     core = np.empty((1, table.h0.size, z.size, A.N_CORE))
     stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
     layer: Array | None = None
     for n, h0 in enumerate(table.h0):
-        flux = table.flux[n][side]
         p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
         if layer is None:
-            layer = _layer_at(table, p)
-            h_ref = _interpolate_rows(T_REFERENCE, table.layer_T, layer[:, :, A.LAYER_H])
+            series, freeze = _layer_series(table, p)
+            layer = nozzle.layer_at(series, freeze, table.layer_T, _span(table))
         h = h0 - 0.5 * u**2
-        h_scaled = h_ref + eta2 * (h - h_ref)
-        h_aw = h_scaled + np.cbrt(mu * cp / k) * 0.5 * eta2 * u**2
+        h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
         fields = {
             A.G_P: p,
-            A.G_T: T + _temperature(layer, table, h_scaled) - _temperature(layer, table, h),
-            A.G_RHO: flux / (area_ratio * u) / eta2,
-            A.G_U: efficiency * u,
-            A.G_H: h_scaled,
+            A.G_T: T,
+            A.G_RHO: table.flux[n][side] / (area_ratio * u),
+            A.G_U: u,
+            A.G_H: h,
             A.G_MACH: mach,
             A.G_MU: mu,
             A.G_K: k,
             A.G_CP: cp,
             A.G_H_AW: h_aw,
-            A.G_T_AW: _temperature(layer, table, h_aw),
+            A.G_T_AW: _temperature(table, series, freeze, layer, h_aw),
             A.G_AREA_RATIO: area_ratio,
             A.G_FACTOR: factor,
             A.G_X_EFF: 1.0,
@@ -312,23 +327,17 @@ def gas_at_stations(
         for field, values in fields.items():
             core[0, n, :, field] = values
         stag = table.nozzle[n]
-        still = _layer_at(table, stag[[nozzle.N_P0]])
-        h_still = _interpolate_rows(T_REFERENCE, table.layer_T, still[:, :, A.LAYER_H])
-        ends = [
-            _temperature(still, table, h_still + share * (h0 - h_still)) for share in (eta2, 1.0)
-        ]
         stagnation[0, n] = [
             stag[nozzle.N_P0],
-            stag[nozzle.N_T0] + float(ends[0][0] - ends[1][0]),
-            efficiency * stag[nozzle.N_CSTAR],
+            stag[nozzle.N_T0],
+            stag[nozzle.N_CSTAR],
             stag[nozzle.N_MU],
             stag[nozzle.N_CP],
             stag[nozzle.N_PR],
             stag[nozzle.N_GAMMA],
             throat_diameter,
             throat_curvature,
-            h0,
-            stag[nozzle.N_T0],
+            table.feed_gain,
         ]
     if layer is None:
         message = "the gas table has no node of total enthalpy"
@@ -358,12 +367,6 @@ def _check_recovery(core: Array) -> None:
     raise RangeError(message)
 
 
-def _interpolate_rows(x: float, nodes: Array, rows: Array) -> Array:
-    i = int(np.searchsorted(nodes, x)) - 1
-    weight = (x - nodes[i]) / (nodes[i + 1] - nodes[i])
-    return np.asarray((1.0 - weight) * rows[:, i] + weight * rows[:, i + 1])
-
-
 def thrust_per_throat_area(
     table: GasTable, area_ratio: float, ambient_pressure: float, half_angle: float
 ) -> float:
@@ -383,7 +386,7 @@ def thrust_per_throat_area(
     Returns
     -------
     float
-        Thrust over throat area [Pa]; the combustion efficiency cancels in it.
+        Thrust over throat area [Pa], of the gas as fed.
 
     Notes
     -----

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
-from numpy.polynomial import chebyshev
+from numpy.polynomial import Polynomial, chebyshev
 from numpy.typing import NDArray
 
 from regen.design import Chamber
@@ -31,9 +32,11 @@ N_SERIES = 9
 
 # of a solved state: p, T, u, rho, mu, k, cp, mole fractions of H2O and CO2
 N_STATE = 9
+DEFICIT = 3.0  # first guess: enthalpy of a hot gas over c*^2, perfect gas of gamma 1.15
+DEFICIT_STEP = 1e-3  # last step of the deficit over itself; what it leaves is far less
 COVER = 1.05  # part of the range of z asked of a gas of constant gamma, so that the real one fits
 
-# nozzle stagnation, ideal combustion
+# nozzle stagnation
 (N_P0, N_T0, N_CSTAR, N_MU, N_CP, N_PR, N_GAMMA, N_MOLAR_MASS) = range(8)
 N_NOZZLE = 8
 
@@ -241,17 +244,104 @@ def _expand(
     return Expansion(nozzle, up, down)
 
 
-def _momentum_ratio(
-    m: Mixture, chamber: Chamber, h0: float, p0: float, z: float, guess: float
-) -> float:
-    """(p + rho u^2) / p0 at the end of the barrel."""
+class _Throat(NamedTuple):
+    """Nozzle stagnation pressure [Pa] and temperature [K], and characteristic velocity [m/s]."""
+
+    p0: float
+    T0: float
+    cstar: float
+
+
+def _to_throat(
+    m: Mixture, chamber: Chamber, h0: float, z: float, start: tuple[float, float] | None
+) -> _Throat:
+    """Meet the chamber pressure at total enthalpy h0, on few nodes from the barrel's end z on."""
     frozen = chamber.expansion == "frozen"
-    nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
-    s, gamma = m.gas.entropy_mass, float(nozzle[N_GAMMA])
-    up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
-    at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
-    rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
-    return float((at[C_P] + rho_u2) / p0)
+    p0, guess = start or (chamber.pressure * _ratio_guess(float(np.exp(0.5 * z * z))), 3000.0)
+    if chamber.pressure_at == "nozzle":
+        p0 = chamber.pressure
+    for _ in range(8):
+        nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
+        s, gamma, guess = m.gas.entropy_mass, float(nozzle[N_GAMMA]), float(nozzle[N_T0])
+        up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
+        last, cstar = p0, p0 / up.flux
+        if chamber.pressure_at == "nozzle":
+            return _Throat(p0, guess, cstar)
+        at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
+        rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
+        p0 = chamber.pressure / float((at[C_P] + rho_u2) / last)
+        if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
+            return _Throat(p0, guess, cstar)
+    message = f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}"
+    raise RangeError(message)
+
+
+def lowered_enthalpy(
+    m: Mixture, chamber: Chamber, h_feed: float, contraction_ratio: float
+) -> tuple[float, float]:
+    """Return the total enthalpy of the gas that a combustion efficiency leaves.
+
+    Parameters
+    ----------
+    m : Mixture
+        Gas of the right elements.
+    chamber : Chamber
+        Pressure, where it is measured, chemistry and efficiency.
+    h_feed : float
+        Enthalpy of the propellants as fed [J/kg].
+    contraction_ratio : float
+        Barrel area over throat area [-].
+
+    Returns
+    -------
+    tuple of float
+        Total enthalpy [J/kg], and its change with that of the feeds at the same efficiency [-].
+
+    Raises
+    ------
+    RangeError
+        If no gas of these elements has so low a characteristic velocity.
+
+    Notes
+    -----
+    c*(h) = eta c*(h_feed), both of the case's chemistry and at the chamber pressure as the case
+    gives it: the ratio of two results that differ in the efficiency alone. Where the pressure is
+    the injector's, the two nozzle pressures are each gas's own. c*^2 is nearly linear in h, so the
+    deficit is found as a polynomial of c*^2.
+    """
+    eta, z = chamber.combustion_efficiency, _barrel_coordinate(contraction_ratio)
+    if eta == 1.0:
+        return h_feed, 1.0
+    first = _to_throat(m, chamber, h_feed, z, None)
+    ideal = at = _to_throat(m, chamber, h_feed, z, (first.p0, first.T0))  # at its own p0
+    guess = DEFICIT * (1.0 - eta**2) * ideal.cstar**2
+    deficits, squares = [0.0], [1.0]
+    wanted = [0.05 * guess, guess]  # close pairs at both ends, for the slopes there
+    try:
+        for _ in range(12):
+            deficit = wanted.pop(0)
+            at = _to_throat(m, chamber, h_feed - deficit, z, (at.p0, at.T0))
+            deficits.append(deficit)
+            squares.append((at.cstar / ideal.cstar) ** 2)
+            if wanted:
+                continue
+            fit = Polynomial.fit(squares, deficits, len(squares) - 1)
+            found, rate = float(fit(eta**2)), fit.deriv()
+            if abs(found - deficit) <= DEFICIT_STEP * found:
+                return h_feed - found, eta**2 * float(rate(eta**2) / rate(1.0))
+            wanted.append(found)
+        reason = "the search does not settle"
+    except RangeError as error:
+        reason = str(error)
+    message = (
+        f"no gas of these propellants is found whose characteristic velocity is {eta:g} of "
+        f"{ideal.cstar:.0f} m/s; bring chamber.combustion_efficiency nearer to 1 ({reason})"
+    )
+    raise RangeError(message)
+
+
+def _barrel_coordinate(contraction_ratio: float) -> float:
+    return -float(np.sqrt(2.0 * np.log(contraction_ratio)))
 
 
 def expand(
@@ -292,18 +382,12 @@ def expand(
     For a pressure measured at the injector, the momentum balance over the barrel,
     p_injector = p + rho u^2 at the contraction ratio, gives the nozzle stagnation pressure.
     """
-    z_barrel = -float(np.sqrt(2.0 * np.log(contraction_ratio)))
+    z_barrel = _barrel_coordinate(contraction_ratio)
     span = (z_barrel, float(np.sqrt(2.0 * np.log(area_ratio_max))))
-    guess = start[1] if start else 3000.0
-    if chamber.pressure_at == "nozzle":
-        return _expand(m, h0, chamber.pressure, chamber.expansion, span, guess)
-    p0 = start[0] if start else chamber.pressure * _ratio_guess(contraction_ratio)
-    for _ in range(8):
-        last, p0 = p0, chamber.pressure / _momentum_ratio(m, chamber, h0, p0, z_barrel, guess)
-        if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
-            return _expand(m, h0, p0, chamber.expansion, span, guess)
-    message = f"no nozzle pressure found for contraction_ratio {contraction_ratio:.4g}"
-    raise RangeError(message)
+    p0, guess = chamber.pressure, start[1] if start else 3000.0
+    if chamber.pressure_at == "injector":
+        p0, guess, _ = _to_throat(m, chamber, h0, z_barrel, start)
+    return _expand(m, h0, p0, chamber.expansion, span, guess)
 
 
 def _ratio_guess(contraction_ratio: float) -> float:
@@ -365,19 +449,27 @@ def wall_layer(m: Mixture, log_p: Array, T_freeze: Array, T_top: float) -> Array
     Returns
     -------
     ndarray
-        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing and
-        from there to ``T_top``, of enthalpy, viscosity, conductivity, frozen cp, molar mass, SI.
+        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing, and from
+        the lowest freezing of all pressures to ``T_top``, of enthalpy, viscosity, conductivity,
+        frozen cp, molar mass, SI.
+
+    Notes
+    -----
+    The freezing has a kink where the core itself gets colder than what is given, and no series in
+    pressure follows that. Of the gas at equilibrium, one span for all pressures keeps it out.
     """
-    terms = LAYER_TERMS if T_freeze.min() >= T_COLD else COLD_TERMS
+    lowest = float(T_freeze.min())
+    terms = LAYER_TERMS if lowest >= T_COLD else COLD_TERMS
     x = chebyshev.chebpts2(terms)
     fit = np.linalg.inv(chebyshev.chebvander(x, terms - 1))
     out = np.empty((len(log_p), 2, terms, N_LAYER))
     rows = np.empty((terms, N_LAYER))
     for i, (p, T) in enumerate(zip(np.exp(log_p), T_freeze, strict=True)):
-        for j in reversed(range(terms)):  # ends at the freezing
-            m.equilibrium_at(float(_between(T, T_top, x[j])), float(p))
+        for j in reversed(range(terms)):
+            m.equilibrium_at(float(_between(lowest, T_top, x[j])), float(p))
             rows[j] = _layer_properties(m)
         out[i, 1] = fit @ rows
+        m.equilibrium_at(float(T), float(p))
         for j in range(terms):
             m.gas.TP = _between(T_MIN, T, x[j]), p
             rows[j] = _layer_properties(m)
@@ -389,17 +481,21 @@ def _between(low: float, high: float, x: float) -> float:
     return 0.5 * (low + high) + 0.5 * (high - low) * x
 
 
-def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
-    """Return the wall layer of stations on one set of temperatures.
+def layer_at(
+    series: Array, T_freeze: Array, temperatures: Array, span: tuple[float, float]
+) -> Array:
+    """Return the wall layer of stations at temperatures.
 
     Parameters
     ----------
     series : ndarray
         Coefficients as ``wall_layer`` gives them (S, 2, terms, N_LAYER) [SI].
     T_freeze : ndarray
-        Temperature at which the two series meet (S,) [K].
+        Temperature at which one series takes over from the other (S,) [K].
     temperatures : ndarray
-        Rising nodes from ``T_MIN`` to the top of the series (N,) [K].
+        From ``T_MIN`` to the top of the series, (N,) or each station's own (S, N) [K].
+    span : tuple of float
+        Ends of the series at equilibrium [K].
 
     Returns
     -------
@@ -408,7 +504,7 @@ def layer_at(series: Array, T_freeze: Array, temperatures: Array) -> Array:
     """
     joint = T_freeze[:, None]
     below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0
-    above = 2.0 * (temperatures - joint) / (temperatures[-1] - joint) - 1.0
+    above = 2.0 * (temperatures - span[0]) / (span[1] - span[0]) - 1.0
     hot = temperatures >= joint
     basis = chebyshev.chebvander(np.where(hot, above, below), series.shape[2] - 1)
     cold_part, hot_part = (basis @ series[:, side] for side in (0, 1))

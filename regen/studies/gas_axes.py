@@ -135,9 +135,8 @@ def simple(design: Design) -> bool:
 class GasGrid:
     """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, ...).
 
-    ``keys`` name the axes, ``nodes`` their values; the wall layer does not know the efficiency
-    and is kept for its first node alone. ``feed`` is the enthalpy [J/kg] of the coolant as it is
-    fed to the tables, ``table`` looks up that of each design.
+    ``keys`` name the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of the coolant
+    as it is fed to the tables, ``table`` looks up that of each design.
     """
 
     keys: tuple[str, ...]
@@ -163,16 +162,13 @@ class GasGrid:
             L gas sets.
         """
         weights = np.ones((size, 1))
-        of_layer = weights
         for name, nodes in zip(self.keys, self.nodes, strict=True):
-            own = _weights(nodes, columns[name])
-            weights = _product(weights, own)
-            of_layer = of_layer if name == GAS[2] else _product(of_layer, own)
+            weights = _product(weights, _weights(nodes, columns[name]))
         return A.GasStations(
             h0=_mixed(weights, self.gas.h0),
             core=_mixed(weights, self.gas.core),
             stagnation=_mixed(weights, self.gas.stagnation),
-            layer=_mixed(of_layer, self.gas.layer),
+            layer=_mixed(weights, self.gas.layer),
             layer_T=np.repeat(self.gas.layer_T[:1], size, axis=0),
         )
 
@@ -199,7 +195,7 @@ class GasGrid:
         ratio = columns.get(GAS[0], np.full(h0.size, self.mixture_ratio))
         pairs = zip(lane["inlet_temperature"], lane["pressure"], strict=True)
         fed = np.array([coolant_h(self.table, float(T), float(p))[0] for T, p in pairs])
-        return h0 + (fed - self.feed) / (1.0 + ratio)
+        return h0 + gas.stagnation[:, 0, A.S_FEED_GAIN] * (fed - self.feed) / (1.0 + ratio)
 
 
 def _product(a: Array, b: Array) -> Array:
@@ -275,8 +271,6 @@ def _grid(
             node = applied(node, key, float(value))
         sets.append(prepare(node, hottest=hottest).gas)
     stacked = {n: np.concatenate([getattr(gas, n) for gas in sets]) for n in A.GasStations._fields}
-    if axes and axes[-1].path == GAS[2]:
-        stacked["layer"] = stacked["layer"][:: nodes[-1].size]
     return GasGrid(
         tuple(key.path for key in axes),
         tuple(nodes),
@@ -315,7 +309,7 @@ def _hottest(design: Design, axes: Sequence[Key], spans: Mapping[str, Span]) -> 
 
 
 def _stagnation(prepared: Prepared) -> float:
-    return float(prepared.gas.stagnation[..., A.S_T_COMPLETE].max())
+    return float(prepared.gas.stagnation[..., A.S_T0].max())
 
 
 def _order(design: Design, key: Key, spans: Mapping[str, Span], hottest: float) -> int:

@@ -26,6 +26,7 @@ SAME_ROOM = {
     "gas_wall": "solve",
     "gas_film": "solve",
     "gas_layer": "solve",
+    "gas_flux": "solve",
     "units": "case",
     "case_model": "case",
     "case_fields": "case",

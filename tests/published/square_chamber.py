@@ -156,7 +156,6 @@ def predicted(form: str) -> Array:
         np.full(at.x.size, ratio),
         np.zeros(at.x.size, dtype=bool),
         factor=np.ones(at.x.size),
-        efficiency=1.0,
         throat_diameter=throat,
         throat_curvature=throat,
     )

@@ -152,7 +152,6 @@ def small_chamber_flux(form):
         np.maximum((r / rt) ** 2, 1.0),
         x > 0.0,
         factor=np.ones(x.size),
-        efficiency=1.0,
         throat_diameter=2 * rt,
         throat_curvature=contour.throat_curvature,
     )

@@ -52,13 +52,12 @@ def table_of(fuel, ratio, pressure, freeze=1500.0):
     )
 
 
-def throat_stations(table, efficiency=1.0):
+def throat_stations(table):
     return hotgas.gas_at_stations(
         table,
         np.array([1.0]),
         np.array([False]),
         factor=np.ones(1),
-        efficiency=efficiency,
         throat_diameter=0.1,
         throat_curvature=0.05,
     )

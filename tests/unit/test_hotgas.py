@@ -1,4 +1,4 @@
-"""Hot gas: every propellant, balances, efficiency, cache, and the table over total enthalpy."""
+"""Hot gas: every propellant, balances, cache, and the table over total enthalpy."""
 
 from __future__ import annotations
 
@@ -103,13 +103,12 @@ def test_every_pair_expands(pair, expansion):
     assert np.all(np.diff(stations.layer[0, :, :, A.LAYER_H], axis=-1) > 0.0)
 
 
-def at_areas(table, area_ratio, downstream, efficiency=1.0):
+def at_areas(table, area_ratio, downstream):
     return hotgas.gas_at_stations(
         table,
         np.asarray(area_ratio, dtype=float),
         np.asarray(downstream, dtype=bool),
         factor=np.ones(len(area_ratio)),
-        efficiency=efficiency,
         throat_diameter=0.04,
         throat_curvature=0.02,
     )
@@ -199,11 +198,10 @@ def test_an_expansion_too_cold_for_the_species_data_is_refused():
         )
 
 
-# --- efficiency --------------------------------------------------------------------------------
-def methane(expansion="shifting", returns=False):
+def methane(expansion="shifting", returns=False, efficiency=1.0):
     return hotgas.gas_table(
         Propellants("oxygen", "methane", 3.0),
-        Chamber(30e5, "injector", 1.0, expansion),
+        Chamber(30e5, "injector", efficiency, expansion),
         contraction_ratio=6.0,
         area_ratio_max=5.0,
         fuel_feed=(120.0, 90e5) if returns else None,
@@ -212,57 +210,6 @@ def methane(expansion="shifting", returns=False):
 
 
 AREAS, SIDES = [6.0, 2.0, 1.0, 3.0, 5.0], [0, 0, 0, 1, 1]
-
-
-@pytest.mark.parametrize("eta", [0.85, 0.95])
-def test_efficiency_scales_enthalpy_by_its_square_and_flow_by_its_inverse(eta):
-    table = methane()
-    full, less = (at_areas(table, AREAS, SIDES, e) for e in (1.0, eta))
-    a, b = full.core[0, 0], less.core[0, 0]
-    at_reference = np.array(
-        [np.interp(298.15, full.layer_T[0, 0] + full.layer_T[0, 1] * np.arange(96), row)
-         for row in full.layer[0, :, :, A.LAYER_H]]
-    )  # fmt: skip
-    for field in (A.G_H, A.G_H_AW):
-        np.testing.assert_allclose(
-            b[:, field] - at_reference, eta**2 * (a[:, field] - at_reference), rtol=1e-12
-        )
-    np.testing.assert_allclose(b[:, A.G_RHO] * b[:, A.G_U], a[:, A.G_RHO] * a[:, A.G_U] / eta)
-    np.testing.assert_array_equal(b[:, A.G_P], a[:, A.G_P])
-    # the momentum of the flow, so the thrust, is that of complete combustion
-    np.testing.assert_allclose(b[:, A.G_RHO] * b[:, A.G_U] ** 2, a[:, A.G_RHO] * a[:, A.G_U] ** 2)
-    c = [s.stagnation[0, 0, A.S_CSTAR] for s in (full, less)]
-    assert c[1] == pytest.approx(eta * c[0])
-    # mass flow a throat area is p0/(eta c*)
-    throat = b[2, A.G_RHO] * b[2, A.G_U]
-    assert throat == pytest.approx(less.stagnation[0, 0, A.S_P0] / c[1], rel=1e-6)
-
-
-def test_temperatures_fall_with_enthalpy_but_less_where_gas_recombines():
-    full, less = (at_areas(methane(), AREAS, SIDES, e) for e in (1.0, 0.95))
-    a, b = full.core[0, 0], less.core[0, 0]
-    T = less.layer_T[0, 0] + less.layer_T[0, 1] * np.arange(96)
-    for i, row in enumerate(less.layer[0, :, :, A.LAYER_H]):
-        assert np.interp(b[i, A.G_T_AW], T, row) == pytest.approx(b[i, A.G_H_AW], rel=1e-9)
-    # 0.95 squared is 0.9025; dissociated gas, of twice the heat capacity, gives up less
-    for field in (A.G_T, A.G_T_AW):
-        ratio = b[:, field] / a[:, field]
-        assert np.all((ratio > 0.9025) & (ratio < 0.98))
-    ends = [s.stagnation[0, 0, A.S_T0] for s in (less, full)]
-    assert 0.9025 < ends[0] / ends[1] < 0.98
-
-
-def test_flux_falls_as_efficiency_falls():
-    """Turbulent flux goes as (rho u)^0.8 (h_aw - h_w): 1/eta^0.8 loses against eta^2."""
-    table = methane()
-    fluxes = []
-    for eta in (1.0, 0.95, 0.9):
-        stations = at_areas(table, AREAS, SIDES, eta)
-        core = stations.core[0, 0]
-        T = stations.layer_T[0, 0] + stations.layer_T[0, 1] * np.arange(96)
-        h_w = np.array([np.interp(700.0, T, row) for row in stations.layer[0, :, :, A.LAYER_H]])
-        fluxes.append((core[:, A.G_RHO] * core[:, A.G_U]) ** 0.8 * (core[:, A.G_H_AW] - h_w))
-    assert np.all(np.diff(fluxes, axis=0) < 0.0)
 
 
 # --- the table over total enthalpy -------------------------------------------------------------
@@ -363,8 +310,12 @@ def test_each_thread_has_its_own_mixture():
     assert other is not mixture(elements)
 
 
-def test_a_table_takes_few_equilibria(monkeypatch):
-    """About 0.1 ms each: 45 ms for four nodes of enthalpy and the wall layer."""
+@pytest.mark.parametrize(
+    ("efficiency", "searched"),
+    [(1.0, 0), (0.95, 7)],  # expansions on few nodes that the search for the deficit takes
+)
+def test_a_table_takes_few_equilibria(monkeypatch, efficiency, searched):
+    """About 0.1 ms each: 45 ms for four nodes of enthalpy and the wall layer, 10 of the search."""
     counts = {"equilibrium_at": 0, "equilibrium_entropy": 0}
 
     def count(name):
@@ -382,13 +333,13 @@ def test_a_table_takes_few_equilibria(monkeypatch):
     feed_state = (120.0, 90e5)
     hotgas.gas_table(
         pair,
-        Chamber(30e5),
+        Chamber(30e5, combustion_efficiency=efficiency),
         contraction_ratio=6.0,
         area_ratio_max=5.0,
         fuel_feed=feed_state,
         returns=True,
     )
     # a node: 22 along the nozzle, 10 to the throat for its pressure, 2 for each exponent
-    assert counts["equilibrium_entropy"] <= 4 * (22 + 10 + 4) + 2 * 12
+    assert counts["equilibrium_entropy"] <= (4 + searched) * (10 + 2) + 4 * (22 + 2) + 2 * 12
     # 7 pressures of 18 temperatures beside the wall, and the flame temperatures
-    assert counts["equilibrium_at"] <= 7 * 18 + 9 * 8
+    assert counts["equilibrium_at"] <= 7 * 18 + (9 + searched) * 8

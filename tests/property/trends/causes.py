@@ -58,11 +58,6 @@ CAUSES: dict[str, str] = {
         "itself: less metal or more flux on the floor warms the root, better cooling ahead warms "
         "the coolant, and the fall of the coefficient makes more of both"
     ),
-    "temperature drive": (
-        "the form is driven by temperature: a lower efficiency lowers the characteristic velocity "
-        "and so raises the coefficient (p/c*)^0.8 by 4 %, while dissociated gas gives up little "
-        "temperature; driven by enthalpy, the same case loses flux"
-    ),
     "dissociation": (
         "the gas is richer in radicals than at the documented states: members driven by enthalpy "
         "count their recombination, members driven by temperature do not; at 0.6 of the "

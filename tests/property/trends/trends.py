@@ -275,18 +275,7 @@ def less_efficiency(case: Case) -> Outcome:
     i = int(np.argmax(base.column(A.O_Q)))
 
     def why(worst: int) -> tuple[str, str]:
-        if crossing := critical(base, changed, worst):
-            return crossing
-        form = CORRELATIONS[case.design.models.gas_side]
-        if form.traits["drive"] != "temperature":
-            return UNEXPLAINED, ""
-        driven = with_models(case.design, gas_side="bartz_enthalpy")
-        by_enthalpy = Case(case.draw, case.solve(driven))
-        after = case.solve(_with_efficiency(by_enthalpy))
-        q, q_after = by_enthalpy.lane.column(A.O_Q)[worst], after.column(A.O_Q)[worst]
-        T, T_after = (lane.column(A.O_T_AW)[worst] for lane in (base, changed))
-        evidence = f"T_aw {T:.0f} to {T_after:.0f} K; driven by enthalpy {q_after / q - 1.0:+.1%}"
-        return ("temperature drive" if q_after < q else UNEXPLAINED), evidence
+        return critical(base, changed, worst) or (UNEXPLAINED, "")
 
     found = Outcome(value=float(changed.column(A.O_Q)[i] / base.column(A.O_Q)[i] - 1.0) * 100.0)
     found.violations = _flux_violations(trend, case, changed, -1.0, why)
