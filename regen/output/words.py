@@ -20,6 +20,7 @@ VERDICTS = {
 }
 
 SECTION_HEADINGS = (
+    ("place", ""),
     ("x", "mm"),
     ("closed form", "K"),
     ("finite elements", "K"),
@@ -237,6 +238,7 @@ def note(found: Note) -> str:
 def section_row(check: SectionCheck) -> tuple[str, ...]:
     """Return one row of the wall check as text: the texts of ``SECTION_HEADINGS``."""
     return (
+        check.place,
         f"{check.x_m * 1e3:.1f}",
         f"{check.T_wall_hot_K:.0f}",
         f"{check.T_wall_hot_fe_K:.0f}",
