@@ -95,10 +95,12 @@ def uncertainty(
             case_hash=loaded.hash,
             progress=Clock("designs"),
         )
-        say("figures")
-        from regen.output.figures_uncertainty import drawn
         from regen.output.uncertainty_files import write_uncertainty
         from regen.output.uncertainty_words import lines
+
+        write_uncertainty(found, out)
+        say("figures")
+        from regen.output.figures_uncertainty import drawn
 
         written = write_uncertainty(found, out, drawn(found))
         if as_json:
