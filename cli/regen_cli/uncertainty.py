@@ -49,7 +49,7 @@ def uncertainty(
     case: CasePath,
     out: Out = Path("uncertainty"),
     inputs: InputOption = None,
-    samples: Samples = 1024,
+    samples: Samples = 256,
     seed: Seed = 1,
     threads: Threads = None,
     overrides: SetOption = None,
@@ -71,7 +71,7 @@ def uncertainty(
         from regen.prepare import prepare
         from regen.studies.distributions import applicable, inputs_of
         from regen.studies.lot import Lot, Rows, solve_lot
-        from regen.studies.uncertainty import check_samples, study
+        from regen.studies.uncertainty import check_samples, cost, study
 
         design = loaded.design
         options = cache(lambda: applicable(prepare(design, say)))
@@ -84,6 +84,8 @@ def uncertainty(
         def model(lot: Lot, along: bool) -> Rows:
             return solve_lot(lot, judged="nominal", threads=workers, along=along)
 
+        nominal = _nominal(design)
+        typer.echo(cost(design, chosen, model, samples=samples).say(), err=True)
         found = study(
             design,
             chosen,
@@ -91,7 +93,7 @@ def uncertainty(
             samples=samples,
             seed=seed,
             left_out=left_out,
-            nominal=_nominal(design),
+            nominal=nominal,
             case_hash=loaded.hash,
             progress=Clock("designs"),
         )

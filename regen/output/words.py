@@ -144,6 +144,7 @@ def _unit(margin: Margin) -> tuple[str, float, float]:
         "W/m2": ("MW/m2", 1e-6, 0.01),
         "firings": ("firings", 1.0, 1.0),
         "-": ("", 1.0, 0.01),
+        "m": ("mm", 1e3, 0.001),
     }.get(margin.unit, (margin.unit, 1.0, 0.01))
     return found
 
