@@ -85,7 +85,7 @@ def uncertainty(
             return solve_lot(lot, judged="nominal", threads=workers, along=along)
 
         nominal = _nominal(design)
-        typer.echo(cost(design, chosen, model, samples=samples).say(), err=True)
+        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).say(), err=True)
         found = study(
             design,
             chosen,

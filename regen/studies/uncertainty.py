@@ -39,6 +39,9 @@ LEAST_SAMPLES, MOST_SAMPLES = 16, 65536
 LONG = 60.0
 """A study that takes longer is told how to be shorter [s]."""
 
+QUICK = 4.0
+"""Where the least sample takes no longer, a larger one is timed too [s]."""
+
 MOST_DESIGNS = 300_000
 """Designs of one study: what a table of every one of them can be read with."""
 
@@ -253,9 +256,7 @@ def study(
         If the number of samples cannot be taken.
     """
     check_samples(samples, len(inputs))
-    a, b = base_points(len(inputs), samples, seed)
-    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
-    lot = lot_of(design, inputs, points)
+    lot = _whole(design, inputs, samples, seed)
     table, x, T_wall = _solved(lot, model, 2 * samples, progress or (lambda done, total: None))
     base = slice(0, 2 * samples)
     asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
@@ -354,7 +355,9 @@ class Cost:
         return found
 
 
-def cost(design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int) -> Cost:
+def cost(
+    design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
+) -> Cost:
     """Return what a study will take, by the time of a few of its designs.
 
     Parameters
@@ -367,19 +370,40 @@ def cost(design: Design, inputs: tuple[Input, ...], model: Model, *, samples: in
         Solves a lot.
     samples : int
         Base points [-].
+    seed : int
+        Of the points [-].
 
     Returns
     -------
     Cost
-        The first designs are left out of the time: they wait for tables and the compiler.
+        The first designs are left out of the time: they wait for tables and the compiler. Where
+        a few are quick, more are timed too, and what every part of a study takes by itself is
+        told from what each design takes.
     """
-    designs = samples * (len(inputs) + 2)
-    first, second = base_points(len(inputs), LEAST_SAMPLES, seed=0)
-    model(lot_of(design, inputs, first), True)
-    start = perf_counter()
-    model(lot_of(design, inputs, second), True)
-    seconds = (perf_counter() - start) / LEAST_SAMPLES * designs
-    return Cost(samples, len(inputs), designs, seconds)
+    lot = _whole(design, inputs, samples, seed)
+
+    def spent(start: int, stop: int) -> float:
+        begun = perf_counter()
+        model(lot.part(start, stop), True)
+        return perf_counter() - begun
+
+    few = LEAST_SAMPLES
+    spent(0, few)
+    first = spent(few, 2 * few)
+    each, part = first / few, 0.0
+    more = min(PART // 2, len(lot)) - few
+    if first < QUICK and more > 2 * few:
+        each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
+        part = first - few * each
+    parts = len(list(_parts(len(lot), 2 * samples)))
+    return Cost(samples, len(inputs), len(lot), parts * part + len(lot) * each)
+
+
+def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> Lot:
+    """Return every design of a study: both base samples, then each input changed."""
+    a, b = base_points(len(inputs), samples, seed)
+    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
+    return lot_of(design, inputs, points)
 
 
 def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
