@@ -567,14 +567,15 @@ class Shop(Section):
         "Share by which the flux under an injector streak may be higher."
     )
     least_land: Annotated[float, Quantity("length", "0.05 mm", "20 mm")] = _about(
-        "Thinnest land that the shop cuts; sizing keeps it."
+        "Thinnest land that the shop cuts: a limit of the drawing, which sizing keeps."
     )
     greatest_aspect: Annotated[float, Number(0.2, 30.0)] = _about(
-        "Greatest depth over width that the shop cuts; sizing keeps it."
+        "Greatest depth over width that the shop cuts: a limit of the drawing, which sizing keeps."
     )
     cutters: Annotated[tuple[design.Cutter, ...], Cutters()] = _about(
         "Saws and end mills of the shop: kind, width, largest depth of cut, diameter of a saw's "
-        "disc. Sizing takes one of their widths; the cut floor is that of the cutters."
+        "disc. The slots are to have their widths and no more than their depths; sizing takes one "
+        "of the widths; the cut floor is that of the cutters."
     )
     run_out: Annotated[str, Choice(options(design.Shop, "run_out"))] = _about(
         "Ends of the slots through which a cutter may leave: both ends, nozzle, injector, neither. "

@@ -460,8 +460,8 @@ class Shop:
     """What one slot and one streak may differ from nominal by, and what the shop can cut.
 
     ``least_land`` [m], ``greatest_aspect`` (depth over width) [-] and ``cutters``, by rising
-    width, bound what sizing may ask for and are what the slots are cut with. ``run_out``: through
-    which ends of the slots a cutter may leave; at others a disc leaves a ramp.
+    width, are limits of the drawing, and bound what sizing may ask for. ``run_out``: through which
+    ends of the slots a cutter may leave; at others a disc leaves a ramp.
     """
 
     width_tolerance: float = 0.03e-3

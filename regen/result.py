@@ -203,6 +203,8 @@ class SectionCheck:
     boiling: bool
     """The slot floor boils; the finite elements boil by the local wall temperature."""
     note: str = ""
+    place: str = ""
+    """What the station is, such as "hottest" or "throat, coolant outlet"."""
 
     @property
     def T_difference_K(self) -> float:  # noqa: N802 - T is a temperature
@@ -288,7 +290,7 @@ class Result:
     checked: Mapping[str, Array] = field(default_factory=dict)
     """Columns of these checks by rising x, rows as in ``stations``; with their units."""
     section_checks: tuple[SectionCheck, ...] = ()
-    """The hottest stations by finite elements, hottest first; empty unless asked for."""
+    """Stations by finite elements, the hottest first; empty unless asked for."""
     section_field: SectionField | None = None
     """Temperatures of the first of them."""
 

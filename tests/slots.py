@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from regen.case import load_case
 from regen.design import Design, Profile
+from regen.passage import Passage
 from regen.studies.lot import Lot, Rows
 from regen.studies.rows import blank
 
@@ -22,6 +23,7 @@ WATER = Path(__file__).parent / "water.toml"
 FLOW, RHO, FRICTION, LENGTH = 0.6, 1000.0, 0.02, 0.12
 C, T_BULK, FLUX, CONDUCTIVITY = 2650.0, 300.0, 1.5e7, 350.0
 DENSE = 9000.0
+ROUNDOFF = 1e-9
 
 Array = NDArray[np.float64]
 
@@ -76,8 +78,8 @@ class Model:
     def __call__(self, lot: Lot, **_: object) -> Rows:
         """Return the rows of a lot, as solve_lot does."""
         self.calls, self.rows = self.calls + 1, self.rows + len(lot)
-        x = np.linspace(-0.07, 0.03, lot.design.models.stations)
-        x = _stations(lot.design, x)
+        slots = _passage(lot.design)
+        x = slots.x
         count = sizes(lot, "channels.count", x)[:, :1]
         width, depth = sizes(lot, "channels.width", x), sizes(lot, "channels.depth", x)
         wall = sizes(lot, "liner.wall", x)
@@ -93,6 +95,15 @@ class Model:
         along = {
             "hot_wall_temperature": {"nominal": margin, "worst_channel": worst},
             "injector_pressure": {"nominal": left, "worst_channel": left},
+            # the floor lies off the contour by the wall, square to it
+            "land_width": {
+                "nominal": (
+                    2.0 * np.pi * (slots.r + wall * np.cos(slots.slope_angle)) / count - width
+                )
+                / lot.design.shop.least_land
+                - 1.0
+                + ROUNDOFF
+            },
         }
         rows.margins_along.update(along)
         for name, lanes in along.items():
@@ -104,16 +115,17 @@ class Model:
         return rows
 
 
-def _stations(design: Design, x: Array) -> Array:
+def _passage(design: Design) -> Passage:
+    """Return slots of the chamber, of which the contour's own columns are taken."""
     from regen.prepare import prepare
 
     key = design.models.stations
     if key not in _KNOWN:
-        _KNOWN[key] = prepare(design).passage.x
+        _KNOWN[key] = prepare(design).passage
     return _KNOWN[key]
 
 
-_KNOWN: dict[int, Array] = {}
+_KNOWN: dict[int, Passage] = {}
 
 
 def sizes(lot: Lot, path: str, x: Array) -> Array:

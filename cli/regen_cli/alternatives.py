@@ -56,9 +56,11 @@ def alternatives(
         check_writable(out)
         say("the first run compiles the physics and builds tables")
         found = compare(loaded, [each.value for each in route or ()], progress=say)
-        say("page and figure")
         from regen.output.alternatives_files import write_alternatives
         from regen.output.alternatives_words import lines
+
+        write_alternatives(found, loaded, out)
+        say("page and figure")
         from regen.output.figures_alternatives import drawn
 
         written = write_alternatives(found, loaded, out, drawn(found))

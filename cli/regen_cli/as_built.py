@@ -49,9 +49,11 @@ def as_built(
 
         check_writable(out)
         found = solve_slots(loaded.design, sheet, case_hash=loaded.hash, progress=say)
-        say("page and figure")
         from regen.output.as_built_files import write_as_built
         from regen.output.as_built_words import lines
+
+        write_as_built(found, loaded, sheet, out)
+        say("page and figure")
         from regen.output.figures_as_built import drawn
 
         written = write_as_built(found, loaded, sheet, out, drawn(found))

@@ -103,9 +103,11 @@ def envelope(
         following = Following(feed_pressure.value, coolant_flow.value)
         clock = Clock("operating points")
         solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=clock)
-        say("figures")
         from regen.output.envelope_files import write_envelope
         from regen.output.envelope_words import lines
+
+        write_envelope(solved, out)
+        say("figures")
         from regen.output.figures_envelope import drawn
 
         written = write_envelope(solved, out, drawn(solved))

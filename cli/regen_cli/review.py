@@ -24,10 +24,11 @@ def review(
 ) -> None:
     """Make the folder of a design review.
 
-    Reads CASE and the tables it names, solves it, checks its limits, and checks the hottest
-    stations of its wall by finite elements. Prints a summary, and writes report.html, figures,
-    stations.csv, strength.csv and result.json to DIR when all is solved. report.html is one page
-    that needs nothing beside it and prints well. Progress goes to standard error.
+    Reads CASE and the tables it names, solves it, checks its limits, and checks its wall by finite
+    elements at the hottest station, the throat, the barrel and the coolant's outlet. Prints a
+    summary, and writes report.html, figures, stations.csv, strength.csv and result.json to DIR
+    when all is solved. report.html is one page that needs nothing beside it and prints well.
+    Progress goes to standard error.
     """
     with exit_codes(out):
         from regen.case import load_case

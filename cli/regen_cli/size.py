@@ -64,15 +64,16 @@ def size(
         workers = threads or cores()
         say("the first run compiles the physics and builds tables")
         found = search(loaded.design, threads=workers, seed=seed, progress=say)
-        proved, figures = None, {}
+        proved = None
         if found.feasible:
             say("full solve of the sized case")
             proved = answer(found, loaded, threads=workers)
+        written = write_size(found, proved, loaded, seed, out)
         if proved is not None and proved.good:
             from regen.output.figures_sizing import drawn
 
             figures = drawn(proved, _own(loaded.design), loaded.design)
-        written = write_size(found, proved, loaded, seed, out, figures)
+            written = write_size(found, proved, loaded, seed, out, figures)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
         else:

@@ -188,8 +188,9 @@ def _finish(store: Store) -> list[str]:
     from regen.output.sweep_digest import digest_of
     from regen.output.sweep_words import lines, told
 
+    job = store.job
     digest = digest_of(
-        store.table, store.job.plan, store.job.judged, store.limits, store.informative
+        *(store.table, job.plan, job.judged, store.limits, store.informative, job.design)
     )
-    store.finish(told(digest), drawn(digest, store.job.design.title))
+    store.finish(told(digest), drawn(digest, job.design.title))
     return lines(digest)

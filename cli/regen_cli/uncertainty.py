@@ -49,7 +49,7 @@ def uncertainty(
     case: CasePath,
     out: Out = Path("uncertainty"),
     inputs: InputOption = None,
-    samples: Samples = 1024,
+    samples: Samples = 256,
     seed: Seed = 1,
     threads: Threads = None,
     overrides: SetOption = None,
@@ -71,7 +71,7 @@ def uncertainty(
         from regen.prepare import prepare
         from regen.studies.distributions import applicable, inputs_of
         from regen.studies.lot import Lot, Rows, solve_lot
-        from regen.studies.uncertainty import check_samples, study
+        from regen.studies.uncertainty import check_samples, cost, study
 
         design = loaded.design
         options = cache(lambda: applicable(prepare(design, say)))
@@ -84,6 +84,8 @@ def uncertainty(
         def model(lot: Lot, along: bool) -> Rows:
             return solve_lot(lot, judged="nominal", threads=workers, along=along)
 
+        nominal = _nominal(design)
+        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).say(), err=True)
         found = study(
             design,
             chosen,
@@ -91,14 +93,16 @@ def uncertainty(
             samples=samples,
             seed=seed,
             left_out=left_out,
-            nominal=_nominal(design),
+            nominal=nominal,
             case_hash=loaded.hash,
             progress=Clock("designs"),
         )
-        say("figures")
-        from regen.output.figures_uncertainty import drawn
         from regen.output.uncertainty_files import write_uncertainty
         from regen.output.uncertainty_words import lines
+
+        write_uncertainty(found, out)
+        say("figures")
+        from regen.output.figures_uncertainty import drawn
 
         written = write_uncertainty(found, out, drawn(found))
         if as_json:

@@ -82,7 +82,7 @@ def review(
     progress : callable, optional
         Told in words what is being waited for.
     check_wall : bool
-        Check the hottest stations by finite elements, about a second more.
+        Check some stations by finite elements, about a second more.
 
     Returns
     -------
@@ -149,7 +149,7 @@ def review(
         checked={**assessed.columns, **lives.columns},
     )
     if check_wall:
-        (progress or (lambda text: None))("finite elements at the hottest stations")
+        (progress or (lambda text: None))("finite elements at some stations")
         return with_wall_check(result, solution)
     return result
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import life, structure_rules, verdict
+from regen.checks import life, shop_rules, structure_rules, verdict
 from regen.checks.coolant import burnout_flux
 from regen.checks.lane import INJECTOR as INJECTOR
 from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
@@ -234,13 +234,14 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     Returns
     -------
     tuple of Rule
-        Ordered from hot wall to injector.
+        Ordered from hot wall to injector, then the shop's.
     """
     wall: tuple[Callable[[Solved], Rule | None], ...] = (_hot_wall, _melting, _coolant_wall)
     coolant = (_coolant_bulk, _burnout, _mach, _injector)
     before, after = ([r for make in part if (r := make(solved))] for part in (wall, coolant))
     lives = life.rule(solved)
-    return (*before, *structure_rules.rules(solved), *((lives,) if lives else ()), *after)
+    shop = shop_rules.rules(solved)
+    return (*before, *structure_rules.rules(solved), *((lives,) if lives else ()), *after, *shop)
 
 
 def margins(solved: Solved) -> tuple[Margin, ...]:

@@ -8,6 +8,7 @@ conduct, and films take heat, by their local temperature.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -150,7 +151,7 @@ def conduct(
     Raises
     ------
     RuntimeError
-        If the temperatures do not settle.
+        If the equations are singular, or the temperatures do not settle.
 
     Notes
     -----
@@ -178,7 +179,12 @@ def conduct(
             q[rows] = film.flux(at[rows])
             slope[rows] = (q[rows] - film.flux(at[rows] + SLOPE_STEP)) / SLOPE_STEP
         matrix = conduction.assemble(basis, k=k) + film_form.assemble(side, slope=slope)
-        last, T = T, solve(matrix, load_form.assemble(side, load=q + slope * at))
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # the library warns of what is refused below
+            last, T = T, solve(matrix, load_form.assemble(side, load=q + slope * at))
+        if not np.all(np.isfinite(T)):
+            message = "finite elements: the equations of the section are singular"
+            raise RuntimeError(message)
         if np.abs(T - last).max() <= SETTLED * np.ptp(fluids):
             break
     else:
@@ -266,7 +272,7 @@ def solve_section(cut: Cut, n: int = ELEMENTS, start: float | None = None) -> So
     Raises
     ------
     RuntimeError
-        If the temperatures do not settle.
+        If the equations are singular, or the temperatures do not settle.
     """
     mesh, eps = _mesh(cut, n), 1e-9 * cut.w
     boundary = mesh.boundary_facets()

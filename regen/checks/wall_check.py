@@ -1,4 +1,6 @@
-"""The hottest stations of the nominal lane once more, by finite elements on the true section.
+"""Stations of the nominal lane once more, by finite elements on the true section.
+
+The hottest of all, the throat, the hottest of the barrel, and the coolant's outlet.
 
 What is checked is conduction: half a pitch with its taper, closeout layers of their own, every
 metal at its own local temperature. Both films have the station's coefficients, the coolant's
@@ -12,6 +14,7 @@ from dataclasses import replace
 from importlib.metadata import version
 
 import numpy as np
+from numpy.typing import NDArray
 
 from regen.checks.section import (
     ELEMENTS,
@@ -23,6 +26,7 @@ from regen.checks.section import (
     constant,
     solve_section,
 )
+from regen.contour import Contour
 from regen.physics import arrays as A
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import isobar, saturation_temperature
@@ -31,8 +35,8 @@ from regen.properties.alloys import AlloyCondition
 from regen.result import Array, Note, Result, SectionCheck, SectionField
 from regen.solve import Solution, chosen_models
 
-STATIONS = 3
-"""Stations that are checked, hottest first."""
+CYLINDER = 1e-3
+"""Upstream of the throat, within this share of the largest radius, lies the barrel [-]."""
 
 AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
@@ -75,7 +79,8 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     def boiling(T: Array) -> Array:
         return np.asarray(flux(np.maximum(T - T_sat, 0.0)) / np.maximum(T - T_b, 1.0))
 
-    single = h_floor**2 - boiling(np.array([row[A.O_T_WALL_COLD]]))[0] ** 2
+    # a small difference of large numbers where boiling carries nearly all of the heat
+    single = max(h_floor**2 - float(boiling(np.array([row[A.O_T_WALL_COLD]]))[0]) ** 2, 0.0)
     return lambda T: np.sqrt(single + boiling(T) ** 2)
 
 
@@ -129,7 +134,49 @@ def _held(solution: Solution, field: SectionField, depth: float) -> Iterator[str
             yield note
 
 
-def _check(result: Result, solution: Solution, station: int) -> tuple[SectionCheck, Solved]:
+def places(result: Result, contour: Contour) -> dict[int, str]:
+    """Return the stations to be checked, and what each is.
+
+    Parameters
+    ----------
+    result : Result
+        Judged design.
+    contour : Contour
+        Its hot-gas contour, which says where the barrel ends.
+
+    Returns
+    -------
+    dict of int to str
+        Names by row of the stations [-], the hottest first; only stations that take heat.
+    """
+    s = result.stations
+    x, T = s["x_m"], s["T_wall_hot_K"]
+    heated = s["q_W_m2"] > 0.0
+    upstream = [contour.x_injector, *(at for at in contour.breakpoints if at < 0.0)]
+    largest = float(np.max(contour.radius(upstream)))
+    barrel = (x < 0.0) & (s["r_m"] > (1.0 - CYLINDER) * largest)
+    at_outlet = s["passage_length_m"] == s["passage_length_m"].max()
+    wanted = {
+        "hottest": _highest(T, heated),
+        "throat": _highest(-np.abs(x), heated & (x[0] <= 0.0 <= x[-1])),
+        "barrel": _highest(T, heated & barrel),
+        "coolant outlet": _highest(T, heated & at_outlet),
+    }
+    found: dict[int, str] = {}
+    for name, station in wanted.items():
+        if station is not None:
+            found[station] = f"{found[station]}, {name}" if station in found else name
+    return found
+
+
+def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
+    """Return the row of the highest value (S,) among some rows, None if there are none."""
+    return int(np.argmax(np.where(among, values, -np.inf))) if among.any() else None
+
+
+def _check(
+    result: Result, solution: Solution, station: int, place: str
+) -> tuple[SectionCheck, Solved]:
     cut = cut_at(result, solution, station)
     s = result.stations
     start = float(s["T_wall_cold_K"][station])
@@ -144,12 +191,13 @@ def _check(result: Result, solution: Solution, station: int) -> tuple[SectionChe
         q_fe_W_m2=fine.q,
         boiling=_boils(solution, station),
         note="; ".join(_held(solution, fine.field, cut.d)),
+        place=place,
     )
     return found, fine
 
 
 def with_wall_check(result: Result, solution: Solution) -> Result:
-    """Return the result with its hottest stations checked by finite elements.
+    """Return the result with some of its stations checked by finite elements.
 
     Parameters
     ----------
@@ -161,26 +209,29 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
     Returns
     -------
     Result
-        With section checks, the hottest section's temperatures, and a note that says how far
-        closed form and finite elements are apart. A station that takes no heat is not checked.
-
-    Raises
-    ------
-    RuntimeError
-        If the temperatures of a section do not settle.
+        With section checks, the temperatures of the first, and a note that says how far closed
+        form and finite elements are apart. A station that takes no heat is not checked; one at
+        which the finite elements fail is a note, since this check only informs.
     """
-    hottest = np.argsort(-result.stations["T_wall_hot_K"], kind="stable")
-    heated = [int(n) for n in hottest if result.stations["q_W_m2"][n] > 0.0][:STATIONS]
-    if not heated:
-        return result
-    done = [_check(result, solution, station) for station in heated]
+    done: list[tuple[SectionCheck, Solved]] = []
+    notes: list[Note] = []
+    for station, place in places(result, solution.prepared.contour).items():
+        try:
+            done.append(_check(result, solution, station, place))
+        except Exception as error:  # noqa: BLE001 - whatever stops it, the review goes on
+            x = float(result.stations["x_m"][station])
+            reason = str(error) or type(error).__name__
+            text = f"not checked at x = {x * 1e3:.0f} mm ({place}): {reason}"
+            notes.append(Note("wall check", text, x))
     checks = tuple(check for check, _ in done)
+    if checks:
+        notes.insert(0, _note(checks))
     packages = {**result.provenance["packages"], "scikit-fem": version("scikit-fem")}
     return replace(
         result,
         section_checks=checks,
-        section_field=done[0][1].field,
-        notes=(*result.notes, _note(checks)),
+        section_field=done[0][1].field if done else None,
+        notes=(*result.notes, *notes),
         provenance={**result.provenance, "packages": packages},
     )
 
@@ -189,7 +240,7 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
     worst = max(checks, key=lambda check: abs(check.T_difference))
     side = "hotter" if worst.T_difference_K > 0.0 else "colder"
     text = (
-        f"at the {len(checks)} hottest stations the hot wall of the closed form is within "
+        f"at {_places(checks)} the hot wall of the closed form is within "
         f"{abs(worst.T_difference):.1%} of wall less coolant of finite elements on the true "
         f"section, at most {abs(worst.T_difference_K):.0f} K {side}"
     )
@@ -203,3 +254,9 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
     if any(check.boiling for check in checks):
         text += "; the coolant boils in both, in the finite elements by the local temperature"
     return Note("wall check", text, worst.x_m)
+
+
+def _places(checks: tuple[SectionCheck, ...]) -> str:
+    """Return where was checked, as "x = -5 mm (hottest) and 0 mm (throat)"."""
+    said = [f"{check.x_m * 1e3:.0f} mm ({check.place})" for check in checks]
+    return "x = " + " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Mapping
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from regen.case import Case
 from regen.checks.judge import PACKAGES
 from regen.output import sheet as pages
 from regen.output.alternatives_words import HEAD, UNITS, cells, lines, remarks
-from regen.output.files import publish
+from regen.output.files import Drawn, publish
 from regen.properties.store import made_with
 from regen.sources import MARKS, cite, find
 from regen.studies.alternatives import LIVES, Alternatives, Row
@@ -23,7 +22,6 @@ SCHEMA = 1
 INDEX = "alternatives.json"
 TABLE = "alternatives.csv"
 PAGE = "alternatives.html"
-FIGURE = "figures/alternatives.svg"
 CAPTION = (
     "Peak hot-wall temperature of each route, nominal and of the worst channel, against the limit "
     "of its own liner; and the coolant's pressure drop."
@@ -89,7 +87,7 @@ def _cell(value: object) -> str:
     return f"{value:.9g}" if isinstance(value, float) else str(value)
 
 
-def page(found: Alternatives, case: Case, drawing: bytes) -> str:
+def page(found: Alternatives, case: Case, figures: Drawn) -> str:
     """Return the printable page.
 
     Parameters
@@ -98,8 +96,8 @@ def page(found: Alternatives, case: Case, drawing: bytes) -> str:
         Solved rows.
     case : Case
         The base.
-    drawing : bytes
-        SVG of the figure.
+    figures : Drawn
+        The figure, if it could be drawn.
 
     Returns
     -------
@@ -114,7 +112,7 @@ def page(found: Alternatives, case: Case, drawing: bytes) -> str:
             "made a table [alternatives.name] of the case and filled in from coupons."
         ),
         pages.table(head, [cells(row) for row in found.rows], texts=(0, 1, 5, 9), whole=True),
-        pages.figure(drawing, CAPTION),
+        *pages.figures(figures, CAPTION),
     ]
     for row in found.rows:
         parts += [pages.heading(row.name), pages.paragraph(routes()[row.route].about)]
@@ -189,7 +187,7 @@ def alternatives_object(found: Alternatives, case: Case, files: dict[str, str]) 
 
 
 def write_alternatives(
-    found: Alternatives, case: Case, folder: Path, figures: Mapping[str, bytes]
+    found: Alternatives, case: Case, folder: Path, figures: Drawn | None = None
 ) -> list[Path]:
     """Write the table, the page and the figure, then alternatives.json with their hashes.
 
@@ -201,8 +199,8 @@ def write_alternatives(
         The base.
     folder : Path
         Output folder, made if it is absent.
-    figures : mapping of str to bytes
-        Figures by path within the folder; ``FIGURE`` among them.
+    figures : Drawn, optional
+        Figures by path within the folder.
 
     Returns
     -------
@@ -214,9 +212,16 @@ def write_alternatives(
     OutputError
         If the folder cannot be written.
     """
+    figures = Drawn() if figures is None else figures
     contents = {
         TABLE: table_text(found).encode(),
-        PAGE: page(found, case, figures[FIGURE]).encode(),
+        PAGE: page(found, case, figures).encode(),
         **figures,
     }
-    return publish(folder, contents, INDEX, lambda files: alternatives_object(found, case, files))
+    return publish(
+        folder,
+        contents,
+        INDEX,
+        lambda files: alternatives_object(found, case, files),
+        figures.not_drawn,
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import math
-from collections.abc import Mapping
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from regen.case_measured import Sheet
 from regen.checks.judge import PACKAGES
 from regen.output import sheet as pages
 from regen.output.as_built_words import HEAD, UNITS, chamber, headline, lines, notes, row
-from regen.output.files import publish
+from regen.output.files import Drawn, publish
 from regen.properties.store import made_with
 from regen.studies.as_built import AsBuilt, SlotResult
 from regen.studies.slot_verdict import RULE
@@ -24,7 +23,6 @@ SCHEMA = 1
 INDEX = "as_built.json"
 TABLE = "as_built.csv"
 PAGE = "as_built.html"
-FIGURE = "figures/as_built.svg"
 CAPTION = (
     "Peak hot-wall temperature by slot, as measured and under the streak, against the limit; "
     "below, the flow of each slot over the mean."
@@ -83,15 +81,15 @@ def _cell(value: object) -> str:
     return f"{value:.9g}" if isinstance(value, float) else str(value)
 
 
-def page(found: AsBuilt, drawing: bytes) -> str:
+def page(found: AsBuilt, figures: Drawn) -> str:
     """Return the printable page.
 
     Parameters
     ----------
     found : AsBuilt
         Solved slots.
-    drawing : bytes
-        SVG of the figure.
+    figures : Drawn
+        The figure, if it could be drawn.
 
     Returns
     -------
@@ -104,7 +102,7 @@ def page(found: AsBuilt, drawing: bytes) -> str:
     parts = [
         pages.paragraph(headline(found) + "."),
         pages.paragraph(chamber(found) + "."),
-        pages.figure(drawing, CAPTION),
+        *pages.figures(figures, CAPTION),
         pages.heading("Slots, those to be looked at first on top"),
         pages.table(
             head,
@@ -173,7 +171,7 @@ def as_built_object(
 
 
 def write_as_built(
-    found: AsBuilt, case: Case, sheet: Sheet, folder: Path, figures: Mapping[str, bytes]
+    found: AsBuilt, case: Case, sheet: Sheet, folder: Path, figures: Drawn | None = None
 ) -> list[Path]:
     """Write the table, the page and the figure, then as_built.json with their hashes.
 
@@ -187,8 +185,8 @@ def write_as_built(
         What was measured.
     folder : Path
         Output folder, made if it is absent.
-    figures : mapping of str to bytes
-        Figures by path within the folder; ``FIGURE`` among them.
+    figures : Drawn, optional
+        Figures by path within the folder.
 
     Returns
     -------
@@ -200,11 +198,16 @@ def write_as_built(
     OutputError
         If the folder cannot be written.
     """
+    figures = Drawn() if figures is None else figures
     contents = {
         TABLE: table_text(found).encode(),
-        PAGE: page(found, figures[FIGURE]).encode(),
+        PAGE: page(found, figures).encode(),
         **figures,
     }
     return publish(
-        folder, contents, INDEX, lambda files: as_built_object(found, case, sheet, files)
+        folder,
+        contents,
+        INDEX,
+        lambda files: as_built_object(found, case, sheet, files),
+        figures.not_drawn,
     )

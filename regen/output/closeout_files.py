@@ -11,8 +11,7 @@ import numpy as np
 from regen.case import Case
 from regen.output import closeout_words as words
 from regen.output.closeout_sheet import html
-from regen.output.figure_style import svg
-from regen.output.figures_closeout import draw
+from regen.output.figures_closeout import drawn
 from regen.output.files import publish
 from regen.properties.store import made_with
 from regen.result import Array
@@ -23,7 +22,6 @@ SCHEMA = 1
 INDEX = "plating.json"
 TABLE = "plating.csv"
 SHEET = "plating_sheet.html"
-FIGURE = "figures/plating_layers.svg"
 
 
 def columns(plan: Plan) -> dict[str, Array]:
@@ -168,10 +166,16 @@ def write_closeout(plan: Plan, case: Case, folder: Path) -> list[Path]:
     OutputError
         If the folder cannot be written.
     """
-    figure = svg(draw(plan))
+    figures = drawn(plan)
     contents = {
         TABLE: table_text(plan).encode(),
-        SHEET: html(plan, case.design, figure).encode(),
-        FIGURE: figure,
+        SHEET: html(plan, case.design, figures).encode(),
+        **figures,
     }
-    return publish(folder, contents, INDEX, lambda files: plan_object(plan, case, files))
+    return publish(
+        folder,
+        contents,
+        INDEX,
+        lambda files: plan_object(plan, case, files),
+        figures.not_drawn,
+    )

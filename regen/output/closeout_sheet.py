@@ -10,10 +10,11 @@ import jinja2
 from regen import sources
 from regen.design import Design
 from regen.output import closeout_words as words
+from regen.output.files import Drawn
 from regen.shop.plating import Plan
 
 
-def html(plan: Plan, design: Design, figure: bytes) -> str:
+def html(plan: Plan, design: Design, figures: Drawn) -> str:
     """Return the plating sheet.
 
     Parameters
@@ -22,8 +23,8 @@ def html(plan: Plan, design: Design, figure: bytes) -> str:
         What is plated.
     design : Design
         Of the part.
-    figure : bytes
-        SVG of the layers along x.
+    figures : Drawn
+        Layers along x, if they could be drawn.
 
     Returns
     -------
@@ -42,7 +43,8 @@ def html(plan: Plan, design: Design, figure: bytes) -> str:
         checks=checks,
         baths=list(baths.values()),
         before=[line.format(skin=design.plating.skin) for line in words.BEFORE],
-        figure=base64.b64encode(figure).decode(),
+        figures=[base64.b64encode(image).decode() for image in figures.values()],
+        not_drawn=figures.not_drawn,
         references=[sources.find(key) for key in sorted(keys)],
         cite=sources.cite,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from regen.output import cutters_words, figures_cutters, sheet
+from regen.output.files import Drawn
 from regen.output.shop_words import FIRST, SAFETY
 from regen.studies.to_shop import ToShop
 
@@ -13,7 +14,7 @@ CAPTION = (
 )
 
 
-def files(found: ToShop, title: str, said: str, tolerance: float) -> dict[str, bytes]:
+def files(found: ToShop, title: str, said: str, tolerance: float) -> Drawn:
     """Return the page of cutters and tolerances, and its figure where there are cutters.
 
     Parameters
@@ -29,17 +30,17 @@ def files(found: ToShop, title: str, said: str, tolerance: float) -> dict[str, b
 
     Returns
     -------
-    dict of str to bytes
-        By path within the output folder.
+    Drawn
+        By path within the output folder, the page among them.
     """
-    drawn: dict[str, bytes] = {}
+    drawn = Drawn()
     if any(circuit.cuts for circuit in found.plan.circuits):
         drawn = figures_cutters.drawn(found.plan, tolerance, title)
     page = sheet.page(title, "Cutters and tolerances", _parts(found, said, drawn))
-    return {PAGE: page.encode(), **drawn}
+    return Drawn({PAGE: page.encode(), **drawn}, drawn.not_drawn)
 
 
-def _parts(found: ToShop, release: str, drawn: dict[str, bytes]) -> list[str]:
+def _parts(found: ToShop, release: str, drawn: Drawn) -> list[str]:
     tables = [
         cutters_words.cuts(found.plan),
         cutters_words.refused(found.plan),
@@ -49,7 +50,7 @@ def _parts(found: ToShop, release: str, drawn: dict[str, bytes]) -> list[str]:
         tables += [cutters_words.effects(found.spread), cutters_words.together(found.spread)]
     tables.append(cutters_words.widths(found.snaps))
     parts = [sheet.paragraph(text) for text in (release, FIRST, cutters_words.verdict(found.recut))]
-    parts += [sheet.figure(image, CAPTION) for image in drawn.values()]
+    parts += sheet.figures(drawn, CAPTION)
     for table in tables:
         if table.rows:
             title = table.title[0].upper() + table.title[1:]

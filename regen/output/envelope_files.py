@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from regen.output.envelope_words import lines
-from regen.output.files import publish
+from regen.output.files import Drawn, publish
 from regen.result import Margin
 from regen.studies.envelope import Envelope, Row
 
@@ -170,9 +170,7 @@ def envelope_object(envelope: Envelope, files: dict[str, str]) -> dict[str, Any]
     }
 
 
-def write_envelope(
-    envelope: Envelope, folder: Path, figures: Mapping[str, bytes] | None = None
-) -> list[Path]:
+def write_envelope(envelope: Envelope, folder: Path, figures: Drawn | None = None) -> list[Path]:
     """Write envelope.csv and the figures, then envelope.json with their hashes.
 
     Parameters
@@ -181,7 +179,7 @@ def write_envelope(
         Solved envelope.
     folder : Path
         Output folder, made if it is absent.
-    figures : mapping of str to bytes, optional
+    figures : Drawn, optional
         Figures by path within the folder.
 
     Returns
@@ -195,4 +193,10 @@ def write_envelope(
         If the folder cannot be written.
     """
     contents = {"envelope.csv": table_text(envelope).encode(), **(figures or {})}
-    return publish(folder, contents, INDEX, lambda files: envelope_object(envelope, files))
+    return publish(
+        folder,
+        contents,
+        INDEX,
+        lambda files: envelope_object(envelope, files),
+        figures.not_drawn if figures is not None else (),
+    )

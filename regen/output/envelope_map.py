@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks import shop_rules
 from regen.result import Array, Margin
 from regen.studies.axes import Axis
 from regen.studies.envelope import Envelope, Row
@@ -35,8 +36,17 @@ class Map:
 
     @property
     def deciding(self) -> dict[str, Array]:
-        """Margins of the limits that decide the verdict, (y, x) [-]."""
-        return {n: values for n, values in self.margins.items() if n not in self.informative}
+        """Margins of the limits that decide and can differ between points, (y, x) [-].
+
+        What the shop can cut is the same at all of them: kept with nothing to spare, as a sized
+        case has it, it would hide every other limit. Where it is broken it is one of them.
+        """
+        return {
+            name: values
+            for name, values in self.margins.items()
+            if name not in self.informative
+            and not (name in shop_rules.NAMES and np.nanmin(values, initial=np.inf) >= 0.0)
+        }
 
 
 def map_of(envelope: Envelope, lanes: tuple[str, ...]) -> Map:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from regen.checks import shop_rules
 from regen.output import words
 from regen.result import Margin
 from regen.studies.axes import KINDS
@@ -116,8 +117,15 @@ def _broken(envelope: Envelope, solved: list[Row]) -> list[str]:
 
 
 def governing(row: Row) -> Margin | None:
-    """Return the nominal margin that is least at a point, None where none was evaluated."""
-    known = [(m.nominal, i, m) for i, m in enumerate(judged(row)) if m.nominal is not None]
+    """Return the nominal margin that is least at a point, None where none was evaluated.
+
+    What the shop can cut, kept, is left out: it is the same at every point.
+    """
+    known = [
+        (m.nominal, i, m)
+        for i, m in enumerate(judged(row))
+        if m.nominal is not None and not (m.name in shop_rules.NAMES and m.nominal >= 0.0)
+    ]
     return min(known)[2] if known else None
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figure_style import BLUE, GREY, RC, RED, WIDTH, svg
+from regen.output.figure_style import BLUE, GREY, RC, RED, WIDTH, draw_each
+from regen.output.files import Drawn
 from regen.properties import metals
 from regen.studies.alternatives import Alternatives, Row
 
 
-def drawn(found: Alternatives) -> dict[str, bytes]:
+def drawn(found: Alternatives) -> Drawn:
     """Return the figure by its path within the output folder.
 
     Parameters
@@ -21,10 +24,10 @@ def drawn(found: Alternatives) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG document.
     """
-    return {"figures/alternatives.svg": svg(routes_figure(found))}
+    return draw_each({"figures/alternatives.svg": partial(routes_figure, found)})
 
 
 def routes_figure(found: Alternatives) -> Figure:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import matplotlib as mpl
@@ -10,7 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from regen.output.figure_style import BLUE, GREEN, GREY, ORANGE, RC, RED, WIDTH, svg
+from regen.output.figure_style import BLUE, GREEN, GREY, ORANGE, RC, RED, WIDTH, draw_each
+from regen.output.files import Drawn
 from regen.studies.as_built import AsBuilt
 from regen.studies.slot_verdict import ORDER
 
@@ -23,7 +25,7 @@ MARKERS: dict[str, dict[str, Any]] = {
 }
 
 
-def drawn(found: AsBuilt) -> dict[str, bytes]:
+def drawn(found: AsBuilt) -> Drawn:
     """Return the figure by its path within the output folder.
 
     Parameters
@@ -33,10 +35,10 @@ def drawn(found: AsBuilt) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG document.
     """
-    return {"figures/as_built.svg": svg(slots_figure(found))}
+    return draw_each({"figures/as_built.svg": partial(slots_figure, found)})
 
 
 def slots_figure(found: AsBuilt) -> Figure:

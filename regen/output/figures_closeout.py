@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -15,11 +17,29 @@ from regen.output.figure_style import (
     RED,
     THROAT,
     WIDTH,
+    draw_each,
 )
+from regen.output.files import Drawn
 from regen.shop.layers import Layer
 from regen.shop.plating import Plan
 
 STOCK = "#E4E6E9"
+
+
+def drawn(plan: Plan) -> Drawn:
+    """Return the figure of the layers.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any.
+
+    Returns
+    -------
+    Drawn
+        SVG document by path within the output folder.
+    """
+    return draw_each({"figures/plating_layers.svg": partial(draw, plan)})
 
 
 def draw(plan: Plan) -> Figure:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
@@ -18,8 +20,9 @@ from regen.output.figure_style import (
     RED,
     THROAT,
     WIDTH,
-    svg,
+    draw_each,
 )
+from regen.output.files import Drawn
 from regen.result import Array
 from regen.shop.cutters import CircuitCut, CutPlan, said
 from regen.shop.envelope import reduced
@@ -35,7 +38,7 @@ SEEN = 1e-5
 """Copper less than this is not pointed at [m]."""
 
 
-def drawn(plan: CutPlan, tolerance: float, title: str) -> dict[str, bytes]:
+def drawn(plan: CutPlan, tolerance: float, title: str) -> Drawn:
     """Return the figure of the cut slots.
 
     Parameters
@@ -49,10 +52,10 @@ def drawn(plan: CutPlan, tolerance: float, title: str) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG document by path within the output folder.
     """
-    return {"figures/cutters.svg": svg(figure_of(plan, tolerance, title))}
+    return draw_each({"figures/cutters.svg": partial(figure_of, plan, tolerance, title)})
 
 
 def figure_of(plan: CutPlan, tolerance: float, title: str) -> Figure:

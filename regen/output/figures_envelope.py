@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import matplotlib as mpl
@@ -26,11 +27,12 @@ from regen.output.figure_style import (
     UNKNOWN,
     UNSOLVED,
     WIDTH,
+    draw_each,
     folded,
     percent_on_top,
-    svg,
 )
 from regen.output.figures_throttle import throttle_figure
+from regen.output.files import Drawn
 from regen.result import Array
 from regen.studies.axes import Axis
 from regen.studies.envelope import Envelope, Row
@@ -61,7 +63,7 @@ MAPS = {
 """Which lanes each map shows the least of, and what it is called."""
 
 
-def drawn(envelope: Envelope) -> dict[str, bytes]:
+def drawn(envelope: Envelope) -> Drawn:
     """Return every figure of an envelope.
 
     Parameters
@@ -71,14 +73,16 @@ def drawn(envelope: Envelope) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG documents by path within the output folder; the throttle line only where the chamber
         pressure is an axis.
     """
-    figures = {name: map_figure(envelope, name) for name in MAPS}
+    figures: dict[str, Callable[[], Figure]] = {
+        f"figures/{name}.svg": partial(map_figure, envelope, name) for name in MAPS
+    }
     if line_of(envelope):
-        figures["throttle_line"] = throttle_figure(envelope)
-    return {f"figures/{name}.svg": svg(figure) for name, figure in figures.items()}
+        figures["figures/throttle_line.svg"] = partial(throttle_figure, envelope)
+    return draw_each(figures)
 
 
 def map_figure(envelope: Envelope, name: str) -> Figure:
@@ -209,6 +213,8 @@ def _zero_line(ax: Axes, found: Map, values: Array, text: str, style: tuple[str,
     )
     line.set_path_effects(CASING)
     vertices = np.concatenate([path.vertices for path in line.get_paths()])
+    if not len(vertices):  # solved along one edge of the map alone: no cell has a line
+        return False
     at = _clear_place(ax, vertices)
     ax.text(
         at[0], at[1], text, color=colour, fontsize=8, ha="center", va="center", bbox=BOX, zorder=5

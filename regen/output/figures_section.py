@@ -1,4 +1,4 @@
-"""The temperatures of the hottest section, as finite elements give them."""
+"""The temperatures of one section, as finite elements give them."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from regen.result import SectionCheck, SectionField
 NAME = "wall_check"
 
 CAPTION = (
-    "Temperatures of the wall at the hottest station by finite elements: one pitch normal to the "
-    "contour, channel in the middle, hot gas below. Lines every {step:g} K; dotted, the joints of "
-    "liner and closeout layers."
+    "Temperatures of the wall at the first place of the wall check, by finite elements: one pitch "
+    "normal to the contour, channel in the middle, hot gas below. Lines every {step:g} K; dotted, "
+    "the joints of liner and closeout layers."
 )
 
 LEVELS = 12

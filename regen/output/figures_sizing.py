@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.design import Design
-from regen.output.figure_style import BLUE, GREY, ORANGE, RC, RED, THROAT, WIDTH, svg
+from regen.output.figure_style import BLUE, GREY, ORANGE, RC, RED, THROAT, WIDTH, draw_each
+from regen.output.files import Drawn
 from regen.result import Array, Result
 from regen.studies.sized_case import Answer
 
@@ -19,7 +22,7 @@ SIZES = (
 )
 
 
-def drawn(answer: Answer, own: Result | None, before: Design) -> dict[str, bytes]:
+def drawn(answer: Answer, own: Result | None, before: Design) -> Drawn:
     """Return the figure of a sizing.
 
     Parameters
@@ -33,10 +36,10 @@ def drawn(answer: Answer, own: Result | None, before: Design) -> dict[str, bytes
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG document by path within the output folder.
     """
-    return {"figures/sizing.svg": svg(figure_of(answer, own, before))}
+    return draw_each({"figures/sizing.svg": partial(figure_of, answer, own, before)})
 
 
 def figure_of(answer: Answer, own: Result | None, before: Design) -> Figure:

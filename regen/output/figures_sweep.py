@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import matplotlib as mpl
@@ -10,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.output import words
-from regen.output.figure_style import BLUE, GREY, LINES, RC, RED, WIDTH, folded, svg
+from regen.output.figure_style import BLUE, GREY, LINES, RC, RED, WIDTH, draw_each, folded
 from regen.output.figures_sweep_grid import (
     BAR,
     DROP_LABEL,
@@ -22,6 +24,7 @@ from regen.output.figures_sweep_grid import (
     wall_limit,
 )
 from regen.output.figures_sweep_map import CASING, family_figure, land_figure, map_figure
+from regen.output.files import Drawn
 from regen.output.sweep_digest import DROP, LAND, WALL, Digest
 from regen.result import Array
 
@@ -39,7 +42,7 @@ SIDES = {
 """Lanes as curves: name, colour, dash, marker."""
 
 
-def drawn(digest: Digest, title: str) -> dict[str, bytes]:
+def drawn(digest: Digest, title: str) -> Drawn:
     """Return every figure of a sweep.
 
     Parameters
@@ -51,24 +54,24 @@ def drawn(digest: Digest, title: str) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG documents by path within the output folder; none where no row was solved.
     """
     solved = solved_of(digest)
     if not solved.any():
-        return {}
-    figures: dict[str, Figure] = {}
+        return Drawn()
+    figures: dict[str, Callable[[], Figure]] = {}
     if len(digest.plan.keys) == 1:
-        figures["sweep_curves"] = curves_figure(digest, title)
+        figures["figures/sweep_curves.svg"] = partial(curves_figure, digest, title)
     grid = Grid.of(digest)
     if grid is not None:
-        figures["sweep_family"] = family_figure(digest, grid, title)
-        figures["sweep_map"] = map_figure(digest, grid, title)
-    figures["sweep_front"] = front_figure(digest, title)
+        figures["figures/sweep_family.svg"] = partial(family_figure, digest, grid, title)
+        figures["figures/sweep_map.svg"] = partial(map_figure, digest, grid, title)
+    figures["figures/sweep_front.svg"] = partial(front_figure, digest, title)
     land = digest.sample[LAND][solved]
     if np.ptp(land) > SAME_LAND * np.max(np.abs(land)):
-        figures["sweep_land"] = land_figure(digest, grid, title)
-    return {f"figures/{name}.svg": svg(figure) for name, figure in figures.items()}
+        figures["figures/sweep_land.svg"] = partial(land_figure, digest, grid, title)
+    return draw_each(figures)
 
 
 def curves_figure(digest: Digest, title: str) -> Figure:

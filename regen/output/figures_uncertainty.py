@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import matplotlib as mpl
@@ -12,7 +14,19 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from regen.output import uncertainty_words
-from regen.output.figure_style import BLUE, BOX, GREY, ORANGE, RC, RED, THROAT, WIDTH, folded, svg
+from regen.output.figure_style import (
+    BLUE,
+    BOX,
+    GREY,
+    ORANGE,
+    RC,
+    RED,
+    THROAT,
+    WIDTH,
+    draw_each,
+    folded,
+)
+from regen.output.files import Drawn
 from regen.output.uncertainty_words import LABELS, QUANTITIES
 from regen.studies.indices import CONFIDENCE, Array, Indices
 from regen.studies.uncertainty import QUANTILES, Along, Uncertainty
@@ -27,7 +41,7 @@ MEDIAN: dict[str, Any] = {"color": BLUE, "lw": 1.8}
 INTERVAL = f"{100.0 * CONFIDENCE:g} % interval"
 
 
-def drawn(study: Uncertainty) -> dict[str, bytes]:
+def drawn(study: Uncertainty) -> Drawn:
     """Return every figure of a study.
 
     Parameters
@@ -37,16 +51,19 @@ def drawn(study: Uncertainty) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         SVG documents by path within the output folder; those of temperature only where a design
         was solved.
     """
-    figures = {"probability": probability_figure(study), "indices": indices_figure(study)}
+    figures: dict[str, Callable[[], Figure]] = {
+        "figures/probability.svg": partial(probability_figure, study),
+        "figures/indices.svg": partial(indices_figure, study),
+    }
     if study.along is not None:
-        figures["wall_temperature_bands"] = bands_figure(study, study.along)
+        figures["figures/wall_temperature_bands.svg"] = partial(bands_figure, study, study.along)
     if np.isfinite(_peaks(study)).any():
-        figures["peak_wall_temperature"] = distribution_figure(study)
-    return {f"figures/{name}.svg": svg(figure) for name, figure in figures.items()}
+        figures["figures/peak_wall_temperature.svg"] = partial(distribution_figure, study)
+    return draw_each(figures)
 
 
 def _peaks(study: Uncertainty) -> Array:

@@ -26,6 +26,24 @@ class OutputError(OSError):
     """The output folder cannot be written; what it held is untouched."""
 
 
+class Drawn(dict[str, bytes]):
+    """SVG documents by path within the output folder.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        Those that were drawn.
+    not_drawn : tuple of str
+        Of each that was not, which and why, in words.
+    """
+
+    def __init__(
+        self, files: Mapping[str, bytes] | None = None, not_drawn: tuple[str, ...] = ()
+    ) -> None:
+        super().__init__(files or {})
+        self.not_drawn = not_drawn
+
+
 def stations_text(result: Result) -> str:
     """Return the stations as CSV text: one header row, rows by rising x.
 
@@ -177,6 +195,7 @@ def publish(
     contents: Mapping[str, bytes],
     index: str,
     describe: Callable[[dict[str, str]], Mapping[str, Any]],
+    not_drawn: tuple[str, ...] = (),
 ) -> list[Path]:
     """Write files and, last, the index that holds their hashes; see ``write`` for how.
 
@@ -190,6 +209,8 @@ def publish(
         Name of the index, JSON.
     describe : callable
         Makes what the index holds from the files' SHA-256 by name; it keeps them under "files".
+    not_drawn : tuple of str
+        Figures that could not be drawn and why, kept in the index under "figures_not_drawn".
 
     Returns
     -------
@@ -202,7 +223,10 @@ def publish(
         If the folder cannot be written.
     """
     hashes = {name: hashlib.sha256(content).hexdigest() for name, content in contents.items()}
-    text = json.dumps(describe(hashes), indent=1, allow_nan=False)
+    told = dict(describe(hashes))
+    if not_drawn:
+        told["figures_not_drawn"] = list(not_drawn)
+    text = json.dumps(told, indent=1, allow_nan=False)
     whole = {**contents, index: (text + "\n").encode()}
     try:
         old = _listed(folder, index)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from importlib.resources import files as resources
 from pathlib import Path
+from typing import Any
 
 import jinja2
 
@@ -20,9 +22,9 @@ from regen.output import (
     listed,
     words,
 )
-from regen.output.figure_style import svg
+from regen.output.figure_style import draw_each
 from regen.output.files import write
-from regen.result import Finding, Margin, Result
+from regen.result import Finding, Margin, Note, Result
 
 STATION_TABLE = (
     ("x_m", "x", "mm", 1e3, 1),
@@ -85,14 +87,19 @@ def write_review(
     OutputError
         If the folder cannot be written; what it held is untouched.
     """
-    drawn = {name: svg(figures.draw(name, result, design)) for name in figures.FIGURES}
+    wanted: dict[str, Callable[[], Any]] = {
+        name: partial(figures.draw, name, result, design) for name in figures.FIGURES
+    }
     if result.section_field is not None:
-        section = figures_section.draw(result.section_field, result.section_checks[0])
-        drawn[figures_section.NAME] = svg(section)
+        field, check = result.section_field, result.section_checks[0]
+        wanted[figures_section.NAME] = partial(figures_section.draw, field, check)
     if result.checked:
-        drawn[figures_strength.NAME] = svg(figures_strength.draw(result))
+        wanted[figures_strength.NAME] = partial(figures_strength.draw, result)
     if figures_life.known(result):
-        drawn[figures_life.NAME] = svg(figures_life.draw(result, design))
+        wanted[figures_life.NAME] = partial(figures_life.draw, result, design)
+    drawn = draw_each(wanted)
+    missing = tuple(Note("figure", text) for text in drawn.not_drawn)
+    result = replace(result, notes=(*result.notes, *missing))
     page = html(result, design, case_text, overrides, drawn)
     siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
     return write(result, folder, {**siblings, "report.html": page.encode()})
@@ -103,7 +110,7 @@ def html(
     design: Design,
     case_text: str,
     overrides: Sequence[str],
-    drawn: dict[str, bytes],
+    drawn: Mapping[str, bytes],
 ) -> str:
     """Return the report as one page that needs nothing beside it.
 
@@ -115,9 +122,9 @@ def html(
         The case file as it was read.
     overrides : sequence of str
         What ``--set`` changed in it.
-    drawn : dict of str to bytes
-        SVG of each figure, those of the hottest section and of the strength checks among them if
-        the result has any.
+    drawn : mapping of str to bytes
+        SVG of each figure that could be drawn, those of the section and of the strength checks
+        among them if the result has any.
 
     Returns
     -------
@@ -126,20 +133,16 @@ def html(
     """
     template = (resources("regen.output") / "templates" / "report.html").read_text("utf-8")
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
-    pictures = [
-        Picture(name, plate.caption, base64.b64encode(drawn[name]).decode())
-        for name, plate in figures.FIGURES.items()
-    ]
+    captions = {name: plate.caption for name, plate in figures.FIGURES.items()}
     if result.checked:
-        name, caption = figures_strength.NAME, figures_strength.CAPTION
-        pictures.append(Picture(name, caption, base64.b64encode(drawn[name]).decode()))
+        captions[figures_strength.NAME] = figures_strength.CAPTION
     if figures_life.known(result):
-        name, caption = figures_life.NAME, figures_life.CAPTION
-        pictures.append(Picture(name, caption, base64.b64encode(drawn[name]).decode()))
+        captions[figures_life.NAME] = figures_life.CAPTION
+    pictures = [_picture(name, text, drawn) for name, text in captions.items() if name in drawn]
     section = None
-    if result.section_field is not None:
-        name, caption = figures_section.NAME, figures_section.caption(result.section_field)
-        section = Picture(name, caption, base64.b64encode(drawn[name]).decode())
+    if result.section_field is not None and figures_section.NAME in drawn:
+        caption = figures_section.caption(result.section_field)
+        section = _picture(figures_section.NAME, caption, drawn)
     return environment.from_string(template).render(
         result=result,
         words=words,
@@ -155,6 +158,10 @@ def html(
         cite=sources.cite,
         GIVEN=sources.GIVEN,
     )
+
+
+def _picture(name: str, caption: str, drawn: Mapping[str, bytes]) -> Picture:
+    return Picture(name, caption, base64.b64encode(drawn[name]).decode())
 
 
 def _headings(result: Result) -> tuple[tuple[str, str, str, float, int], ...]:

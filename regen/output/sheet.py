@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from html import escape
 
 from regen.output import words
+from regen.output.files import Drawn
 
 STYLE = """
 body { font: 15px/1.4 system-ui, sans-serif; color: #1a1a1a; max-width: 64rem; margin: 0 auto;
@@ -123,6 +124,14 @@ def table(
     return (
         f"<table{kind}><thead><tr>{cells(head, 'th')}</tr></thead>\n<tbody>\n{body}</tbody></table>"
     )
+
+
+def figures(drawn: Drawn, caption: str) -> list[str]:
+    """Return the parts of a page for figures with one caption; of what was not drawn, why."""
+    return [
+        *(figure(svg, caption) for svg in drawn.values()),
+        *(paragraph(f"{text[0].upper()}{text[1:]}.") for text in drawn.not_drawn),
+    ]
 
 
 def figure(svg: bytes, caption: str) -> str:

@@ -9,9 +9,8 @@ from regen.checks.judge import PACKAGES
 from regen.output import cutters_page, shop_dxf, shop_table, shop_words
 from regen.output.closeout_files import SHEET
 from regen.output.closeout_sheet import html
-from regen.output.figure_style import svg
-from regen.output.figures_closeout import draw
-from regen.output.files import publish
+from regen.output.figures_closeout import drawn
+from regen.output.files import Drawn, publish
 from regen.output.shop_pages import pages
 from regen.properties.store import made_with
 from regen.shop.sheets import ShopSet
@@ -44,10 +43,13 @@ def write_shop(found: ToShop, folder: Path) -> list[Path]:
         If nothing is drawn.
     """
     shop = _drawn(found)
-    return publish(folder, contents(found), INDEX, lambda files: _index(found, shop, files))
+    files = contents(found)
+    return publish(
+        folder, files, INDEX, lambda hashes: _index(found, shop, hashes), files.not_drawn
+    )
 
 
-def contents(found: ToShop) -> dict[str, bytes]:
+def contents(found: ToShop) -> Drawn:
     """Return all files for the shop but their index.
 
     Parameters
@@ -57,7 +59,7 @@ def contents(found: ToShop) -> dict[str, bytes]:
 
     Returns
     -------
-    dict of str to bytes
+    Drawn
         By name; the same for the same arguments.
 
     Raises
@@ -68,6 +70,7 @@ def contents(found: ToShop) -> dict[str, bytes]:
     shop = _drawn(found)
     said = shop_words.release(shop.result, found.plated)
     title = shop_words.title_block(shop.design, shop.case_hash, said)
+    not_drawn: list[str] = []
     files = {
         "lathe_profile.dxf": shop_dxf.profile(shop.turned, [*title, *shop_words.TURNED]),
         "slot_section.dxf": shop_dxf.slot_section(shop.rings, [*title, *shop_words.SECTIONS]),
@@ -79,13 +82,17 @@ def contents(found: ToShop) -> dict[str, bytes]:
         words = [*title, *shop_words.CUT, *map(shop_words.tool_words, shop.tools)]
         files["slot_profile.dxf"] = shop_dxf.profile(shop.cut, words, _discs(shop))
     if found.plated is not None:
-        files[SHEET] = html(found.plated, shop.design, svg(draw(found.plated))).encode()
+        layers = drawn(found.plated)
+        files[SHEET] = html(found.plated, shop.design, layers).encode()
+        not_drawn += layers.not_drawn
     if shop.design.closeout.route != "printed":
         tolerance = shop.design.shop.depth_tolerance
-        files |= cutters_page.files(found, shop.design.title, said, tolerance)
+        cutters = cutters_page.files(found, shop.design.title, said, tolerance)
+        files |= cutters
+        not_drawn += cutters.not_drawn
     if shop.tools:
         files["cutter_path.csv"] = shop_table.path_csv(shop).encode()
-    return files
+    return Drawn(files, tuple(not_drawn))
 
 
 def _drawn(found: ToShop) -> ShopSet:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import Any
 
 from regen.case import Case
 from regen.checks.judge import PACKAGES
-from regen.output.files import publish
+from regen.output.files import Drawn, publish
 from regen.output.sizing_words import constraint_name, lines, size_name
 from regen.properties.store import made_with
 from regen.studies.size import Sized
@@ -104,7 +103,7 @@ def write_size(
     case: Case,
     seed: int,
     folder: Path,
-    figures: Mapping[str, bytes],
+    figures: Drawn | None = None,
 ) -> list[Path]:
     """Write the sized case with the files it refers to, the figure, and size.json last.
 
@@ -120,7 +119,7 @@ def write_size(
         Of the screen [-].
     folder : Path
         Output folder, made if it is absent.
-    figures : mapping of str to bytes
+    figures : Drawn, optional
         Figures by path within the folder.
 
     Returns
@@ -133,11 +132,15 @@ def write_size(
     OutputError
         If the folder cannot be written.
     """
-    contents = dict(figures)
+    contents: dict[str, bytes] = dict(figures or {})
     if answer is not None and answer.good:
         contents[CASE] = answer.case.text.encode()
         files = answer.case.files  # a depth from a table has become pairs
         contents |= {name: data for name, data in files.items() if not PurePath(name).is_absolute()}
     return publish(
-        folder, contents, INDEX, lambda files: size_object(sized, answer, case, seed, files)
+        folder,
+        contents,
+        INDEX,
+        lambda files: size_object(sized, answer, case, seed, files),
+        figures.not_drawn if figures is not None else (),
     )

@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.verdict import VERDICTS
+from regen.design import Design
 from regen.output.sweep_table import blocks
 from regen.result import Array
+from regen.shop.cutters import cannot_cut
 from regen.studies.plan import Plan
 from regen.studies.rows import ASKED, Judged
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
+
+THROAT = "throat_diameter_m"
+
+NAMED = 16
+"""Rows of least pressure drop, and of the coolest wall, of which the first that can be cut is
+named: to find out takes a quarter of a second each where the shop's cutters are given."""
 
 MOST_DRAWN = 8_000
 MOST_ON_AXIS = {1: 2000, 2: 100}
@@ -33,7 +43,9 @@ class Digest:
     ``sample`` and ``front`` hold columns by name: rows to draw, all of them or every so many
     (``thinned``), and the rows whose nominal channel keeps every limit and that no other such row
     beats in both pressure drop and wall temperature, by rising pressure drop. ``best`` has, of
-    such rows, that of least drop and that of the coolest wall by verdict; ``kept`` counts them.
+    such rows whose slots can be cut, that of least drop and that of the coolest wall by verdict;
+    ``refused`` how many rows came before it that cannot, the first of them and why; ``kept``
+    counts the rows that keep every limit.
     """
 
     plan: Plan
@@ -48,6 +60,7 @@ class Digest:
     limits: tuple[str, ...]
     informative: frozenset[str]
     kept: int
+    refused: Mapping[str, Mapping[str, tuple[int, int, str]]] = field(default_factory=dict)
 
     @property
     def solved(self) -> int:
@@ -70,7 +83,12 @@ class Digest:
 
 
 def digest_of(
-    path: Path, plan: Plan, judged: Judged, limits: tuple[str, ...], informative: frozenset[str]
+    path: Path,
+    plan: Plan,
+    judged: Judged,
+    limits: tuple[str, ...],
+    informative: frozenset[str],
+    design: Design | None = None,
 ) -> Digest:
     """Read a table once and keep what is spoken of and drawn.
 
@@ -86,6 +104,10 @@ def digest_of(
         Limits that have margins in it [-].
     informative : frozenset of str
         Those that never decide a verdict.
+    design : Design, optional
+        What the plan varies. With it no row is named whose slots the shop cannot cut; the margins
+        of a row know lands, aspect, and width and depth of the cutters, but not what a disc
+        leaves at an arc.
 
     Returns
     -------
@@ -94,21 +116,11 @@ def digest_of(
     """
     margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
     keys = [key.column for key in plan.keys]
-    columns = [
-        "row",
-        *keys,
-        "status",
-        "verdict",
-        "nominal_kept",
-        WALL,
-        DROP,
-        LAND,
-        *EDGES,
-        *margins,
-    ]
+    columns = ["row", *keys, "status", "verdict", "nominal_kept", WALL, DROP, LAND, THROAT]
+    columns += [*EDGES, *margins]
     status: Counter[str] = Counter()
     verdicts: Counter[str] = Counter()
-    best: dict[str, dict[str, dict[str, Any]]] = {}
+    lowest: dict[str, dict[str, list[dict[str, Any]]]] = {}
     taken: list[dict[str, Any]] = []
     front: dict[str, Any] = {}
     rows = count = 0
@@ -121,13 +133,24 @@ def digest_of(
         found = _rows(block, block["nominal_kept"] == 1.0)
         count += len(found["row"])
         for verdict in set(found["verdict"]):
-            _better(best.setdefault(verdict, {}), _rows(found, found["verdict"] == verdict))
+            _better(lowest.setdefault(verdict, {}), _rows(found, found["verdict"] == verdict))
         front = _front(found if not front else _joined([front, found]))
     verdicts.pop("", None)
     sample = _joined(taken)
+    best: dict[str, dict[str, dict[str, Any]]] = {}
+    refused: dict[str, dict[str, tuple[int, int, str]]] = {}
+    why_not = _shop(design, plan)
+    for verdict in (one for one in VERDICTS if lowest.get(one, {}).get(DROP)):
+        for name, some in lowest[verdict].items():
+            row, before = _named(some, why_not)
+            if row is not None:
+                best.setdefault(verdict, {})[name] = row
+            if before is not None:
+                refused.setdefault(verdict, {})[name] = before
+        break  # those of a lesser verdict are not spoken of
     return Digest(
         *(plan, judged, rows, status, verdicts, best, sample, front),
-        *(len(sample["row"]) < rows, limits, informative, count),
+        *(len(sample["row"]) < rows, limits, informative, count, refused),
     )
 
 
@@ -166,13 +189,40 @@ def _joined(parts: list[dict[str, Any]]) -> dict[str, Any]:
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
-def _better(best: dict[str, dict[str, Any]], block: dict[str, Any]) -> None:
-    if not len(block["row"]):
-        return
+def _better(lowest: dict[str, list[dict[str, Any]]], block: dict[str, Any]) -> None:
+    """Keep the lowest rows by pressure drop and by wall temperature, the lowest first."""
     for name in (DROP, WALL):
-        row = {key: values[np.argmin(block[name])] for key, values in block.items()}
-        if name not in best or row[name] < best[name][name]:
-            best[name] = row
+        order = np.argsort(block[name], kind="stable")[:NAMED]
+        more = [{key: values[n] for key, values in block.items()} for n in order]
+        known = sorted([*lowest.get(name, ()), *more], key=lambda row: row[name])
+        lowest[name] = known[:NAMED]
+
+
+def _named(
+    some: list[dict[str, Any]], why_not: Callable[[dict[str, Any]], str]
+) -> tuple[dict[str, Any] | None, tuple[int, int, str] | None]:
+    """Return the first row that can be cut, and what came before it: how many, which, why."""
+    first: tuple[int, str] | None = None
+    for n, row in enumerate(some):
+        reason = why_not(row)
+        if not reason:
+            return row, None if first is None else (n, *first)
+        first = first or (int(row["row"]), reason)
+    return None, None if first is None else (len(some), *first)
+
+
+def _shop(design: Design | None, plan: Plan) -> Callable[[dict[str, Any]], str]:
+    """Return what says of a row why the shop cannot cut it, "" if it can."""
+    known: dict[int, str] = {}
+
+    def why_not(row: dict[str, Any]) -> str:
+        number = int(row["row"])
+        if design is not None and number not in known:
+            made = plan.lot(design, number, number + 1).row(0)
+            known[number] = next(iter(cannot_cut(made, 0.5 * row[THROAT])), "")
+        return known.get(number, "")
+
+    return why_not
 
 
 def _front(block: dict[str, Any]) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from typing import Any, Literal
 
 import regen
 from regen.checks.judge import PACKAGES
-from regen.output.files import OutputError, publish
+from regen.output.files import Drawn, OutputError, publish
 from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, part_text
 from regen.properties.store import made_with
 from regen.studies.fingerprint import SOURCES, fingerprint
@@ -187,16 +187,14 @@ class Store:
                 _flushed(table)
             beside.replace(self.table)
 
-    def finish(
-        self, told: Mapping[str, Any], figures: Mapping[str, bytes] | None = None
-    ) -> list[Path]:
+    def finish(self, told: Mapping[str, Any], figures: Drawn | None = None) -> list[Path]:
         """Write the figures and the final sweep.json, and take the parts away.
 
         Parameters
         ----------
         told : mapping
             What sweep.json says of the rows.
-        figures : mapping of str to bytes, optional
+        figures : Drawn, optional
             Figures by path within the folder.
 
         Returns
@@ -219,7 +217,13 @@ class Store:
             rest = {"columns": COLUMNS, "table": table, "parts": parts, "files": files}
             return {**self._described("complete"), **told, **rest}
 
-        written = publish(self.folder, dict(figures or {}), INDEX, describe)
+        written = publish(
+            self.folder,
+            dict(figures or {}),
+            INDEX,
+            describe,
+            figures.not_drawn if figures is not None else (),
+        )
         shutil.rmtree(self.folder / PARTS, ignore_errors=True)
         self.complete = True
         return [self.table, *written]

@@ -44,16 +44,21 @@ def lines(digest: Digest) -> list[str]:
     verdict = best_verdict(digest)
     if verdict is None:
         return [*said, "no row keeps every limit"]
-    best = digest.best[verdict]
+    best, refused = digest.best.get(verdict, {}), digest.refused.get(verdict, {})
     said.append(f"of those with verdict {verdict}:")
-    said.append(f"  least pressure drop: {row_words(digest, best[DROP])}")
-    said.append(f"  coolest wall:        {row_words(digest, best[WALL])}")
+    for label, name in (("least pressure drop:", DROP), ("coolest wall:", WALL)):
+        row = row_words(digest, best[name]) if name in best else "none is named"
+        said.append(f"  {label:20} {row}")
+        if name in refused:
+            count, first, why = refused[name]
+            said.append(f"    {count} before it cannot be cut by the shop; row {first}: {why}")
     return said
 
 
 def best_verdict(digest: Digest) -> str | None:
     """Return the best verdict of the rows whose nominal channel keeps every limit, if any."""
-    return next((verdict for verdict in VERDICTS if digest.best.get(verdict)), None)
+    named = {*digest.best, *digest.refused}
+    return next((verdict for verdict in VERDICTS if verdict in named), None)
 
 
 def row_words(digest: Digest, row: dict[str, Any]) -> str:
@@ -77,7 +82,7 @@ def told(digest: Digest) -> dict[str, Any]:
         JSON-serialisable.
     """
     verdict = best_verdict(digest)
-    found = digest.best[verdict] if verdict else {}
+    found = digest.best.get(verdict, {}) if verdict else {}
     names = {"least_pressure_drop": DROP, "coolest_wall": WALL}
     best = {name: found[column] for name, column in names.items() if column in found}
     return {

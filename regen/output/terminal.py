@@ -111,8 +111,9 @@ def _findings(rows: list[Finding]) -> Table:
 
 def _sections(result: Result) -> Table:
     table = Table(box=None, pad_edge=False)
-    for heading, unit in words.SECTION_HEADINGS:
-        table.add_column(f"{heading}, {unit}", justify="right")
+    for n, (heading, unit) in enumerate(words.SECTION_HEADINGS):
+        justify: JustifyMethod = "left" if n == 0 else "right"
+        table.add_column(f"{heading}, {unit}" if unit else heading, justify=justify)
     for check in result.section_checks:
         table.add_row(*words.section_row(check))
     return table

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import asdict
 from io import StringIO
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.output.files import publish
+from regen.output.files import Drawn, publish
 from regen.output.uncertainty_words import ERROR, MODELS, lines
 from regen.studies.indices import CONFIDENCE, Indices
 from regen.studies.uncertainty import QUANTILES, Kept, Uncertainty
@@ -166,9 +166,7 @@ def _along(study: Uncertainty) -> dict[str, Any] | None:
     }
 
 
-def write_uncertainty(
-    study: Uncertainty, folder: Path, figures: Mapping[str, bytes] | None = None
-) -> list[Path]:
+def write_uncertainty(study: Uncertainty, folder: Path, figures: Drawn | None = None) -> list[Path]:
     """Write samples.csv and the figures, then uncertainty.json with their hashes.
 
     Parameters
@@ -177,7 +175,7 @@ def write_uncertainty(
         Sampled and solved.
     folder : Path
         Output folder, made if it is absent.
-    figures : mapping of str to bytes, optional
+    figures : Drawn, optional
         Figures by path within the folder.
 
     Returns
@@ -191,4 +189,10 @@ def write_uncertainty(
         If the folder cannot be written.
     """
     contents = {SAMPLES: table_text(study).encode(), **(figures or {})}
-    return publish(folder, contents, INDEX, lambda files: uncertainty_object(study, files))
+    return publish(
+        folder,
+        contents,
+        INDEX,
+        lambda files: uncertainty_object(study, files),
+        figures.not_drawn if figures is not None else (),
+    )

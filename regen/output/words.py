@@ -28,6 +28,7 @@ VERDICTS: dict[Verdict, str] = {
 }
 
 SECTION_HEADINGS = (
+    ("place", ""),
     ("x", "mm"),
     ("closed form", "K"),
     ("finite elements", "K"),
@@ -175,6 +176,7 @@ def _unit(margin: Margin) -> tuple[str, float, float]:
         "W/m2": ("MW/m2", 1e-6, 0.01),
         "firings": ("firings", 1.0, 1.0),
         "-": ("", 1.0, 0.01),
+        "m": ("mm", 1e3, 0.001),
     }.get(margin.unit, (margin.unit, 1.0, 0.01))
     return found
 
@@ -283,6 +285,7 @@ def note(found: Note) -> str:
 def section_row(check: SectionCheck) -> tuple[str, ...]:
     """Return one row of the wall check as text: the texts of ``SECTION_HEADINGS``."""
     return (
+        check.place,
         f"{check.x_m * 1e3:.1f}",
         f"{check.T_wall_hot_K:.0f}",
         f"{check.T_wall_hot_fe_K:.0f}",

@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regen.contour import Contour
+from regen.checks.shop_rules import greatest_aspect, least_land
+from regen.contour import Contour, build_contour
 from regen.curves import Array, mm
-from regen.design import Cutter, Design
-from regen.paths import Path
+from regen.design import ContourProfile, Cutter, Design
+from regen.paths import Path, lay_paths
 from regen.shop.runs import Cut, Ramp, Weighed, cuts_of, weigh
 from regen.shop.slots import Slot, Stretch, fine, place
 
-__all__ = ["CircuitCut", "Cut", "CutPlan", "Ramp", "Weighed", "plan", "said"]
+__all__ = ["CircuitCut", "Cut", "CutPlan", "Ramp", "Weighed", "cannot_cut", "plan", "said"]
 
 
 @dataclass(frozen=True)
@@ -149,6 +150,28 @@ def plan(design: Design, contour: Contour, paths: Sequence[Path]) -> CutPlan:
     return CutPlan(tuple(found))
 
 
+def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
+    """Return why the shop cannot cut a design that is not prepared.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    throat_radius : float
+        Of its contour, which thrust may have sized [m].
+
+    Returns
+    -------
+    tuple of str
+        As ``CutPlan.problems``; empty if it can. A printed chamber asks for no cutters.
+    """
+    if design.closeout.route == "printed":
+        design = replace(design, shop=replace(design.shop, cutters=()))
+    by_points = isinstance(design.contour, ContourProfile)
+    contour = build_contour(design.contour, None if by_points else throat_radius)
+    return plan(design, contour, lay_paths(design, contour)).problems
+
+
 def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
     shop = slot.design.shop
     weighed = tuple(weigh(slot, cutter, s) for s in slot.stretches for cutter in shop.cutters)
@@ -232,14 +255,14 @@ def _limits(slot: Slot) -> list[str]:
     """Return what is against the shop's limits whatever cuts it."""
     shop, passage, found = slot.design.shop, slot.path.passage, []
     at = int(np.argmin(passage.land))
-    if passage.land[at] < shop.least_land:
+    if passage.land[at] < least_land(shop):
         found.append(
             f"{slot.key}: the land is {mm(passage.land[at])} wide at x = {mm(passage.x[at])}, "
             f"below shop.least_land {mm(shop.least_land)}; cut fewer or narrower slots"
         )
     aspect = slot.depth / slot.width
     at = int(np.argmax(aspect))
-    if aspect[at] > shop.greatest_aspect * (1 + 1e-9):
+    if aspect[at] > greatest_aspect(shop):
         found.append(
             f"{slot.key}: at x = {mm(slot.x[at])} the slot is {mm(slot.depth[at])} deep and "
             f"{mm(slot.width[at])} wide, {aspect[at]:.3g} times as deep as wide, above "

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from regen.checks.shop_rules import greatest_aspect
 from regen.curves import Array, mm
 from regen.design import Cutter
 from regen.shop.envelope import STEP, Meridian, disc_floor, flat_floor, wall_left
@@ -141,7 +142,7 @@ def weigh(slot: Slot, cutter: Cutter, stretch: Stretch) -> Weighed:
     passes = int(np.ceil((stretch.widest - FIT) / cutter.width))
     passes = max(passes, 2) if stretch.tapers else passes
     aspect = float((slot.depth[here] / np.minimum(cutter.width, slot.width[here])).max())
-    if aspect > shop.greatest_aspect * (1 + 1e-9):
+    if aspect > greatest_aspect(shop):
         reasons.append(
             f"{mm(deepest)} of depth is {aspect:.3g} times its width, above shop.greatest_aspect "
             f"{shop.greatest_aspect:g}"

@@ -8,6 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.shop_rules import FIT as FIT
+from regen.checks.shop_rules import SUDDEN
 from regen.contour import Contour
 from regen.curves import Array, mm
 from regen.design import Design, Profile
@@ -16,12 +18,6 @@ from regen.shop.envelope import STEP, Meridian, meridian
 
 SPACING = 0.1e-3
 """Between the places along x at which a cut slot is given [m], at most."""
-
-FIT = 5e-6
-"""A cutter has the slot's width if it differs by no more [m]: shops set no finer."""
-
-SUDDEN = 1e-3
-"""A width that changes within this length is a step between two widths, not a taper [m]."""
 
 
 @dataclass(frozen=True, slots=True)

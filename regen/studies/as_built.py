@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.case_measured import Sheet, refuse
-from regen.checks import life, limits, verdict
+from regen.checks import life, limits, shop_rules, verdict
 from regen.checks.coolant import facts_of
 from regen.checks.judge import injector_pressure, review
 from regen.design import Design
@@ -416,7 +416,8 @@ class _Row:
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
         for rule in limits.rules(judged):
-            if rule.limit.informative or rule.limit.name in self.left_out:
+            # what the shop could cut is asked of a drawing, not of slots that are there
+            if rule.limit.informative or rule.limit.name in {*self.left_out, *shop_rules.NAMES}:
                 continue
             margins[rule.limit.name] = np.full((2, count), np.nan)
             places[rule.limit.name] = np.full(count, np.nan)

@@ -16,7 +16,7 @@ from regen.case_checks import SAND_GRAIN_PER_RA
 from regen.checks.judge import injector_pressure
 from regen.design import Design, Profile
 from regen.passage import Ground, Sizes, can_be_cut, ground_of, lay
-from regen.paths import geometry_of
+from regen.paths import geometry_of, surface_resistance
 from regen.physics import arrays as A
 from regen.prepare import Prepared, check_feed, prepare
 from regen.properties.alloys import RangeError
@@ -44,6 +44,7 @@ LANE = {
 
 FLOW = "coolant.mass_flow"
 CONDUCTIVITY = "models.conductivity_factor"
+DEPOSIT = "models.deposit_resistance"
 FACTORS = ("models.barrel_factor", "models.throat_factor")
 
 
@@ -71,7 +72,7 @@ def fast(key: Key, design: Design, spans: Mapping[str, Span]) -> bool:
         return False  # the hot gas is burned from what is fed
     if path.endswith("_factor") and path.startswith("models.") and design.film is not None:
         return path == CONDUCTIVITY  # a film counts with the others
-    return path in (*SIZES, *LANE, COUNT, FLOW, CONDUCTIVITY)
+    return path in (*SIZES, *LANE, COUNT, FLOW, CONDUCTIVITY, DEPOSIT)
 
 
 @dataclass(frozen=True)
@@ -159,6 +160,8 @@ def template_of(
     """
     base, fed = design, _first_fed(design, keys, values)
     for k, key in enumerate(keys):
+        if key.path == DEPOSIT:
+            continue  # the geometry of each design has it
         slot = key.path in (*SIZES, COUNT)
         value = spans[key.name].low if slot else values[fed, k]
         if key.path in (*FACTORS, CONDUCTIVITY):
@@ -256,6 +259,10 @@ def laid_out(
     refused = _refused_feeds(prepared, columns, lane)
     ground = template.ground
     made, folded = with_slots(template, sizes, counts, lane, walls, gas)
+    worse = with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None
+    if DEPOSIT in columns:
+        made = _covered(template, made, keys, values)
+        worse = None if worse is None else _covered(template, worse, keys, values)
     slots = made.paths[0].passage
     sound = ~folded & can_be_cut(ground, bad, counts)
     for size in (slots.wall, slots.width, slots.depth, slots.land):
@@ -263,13 +270,23 @@ def laid_out(
     sound[list(refused)] = False
     return Batch(
         made,
-        with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None,
+        worse,
         sound,
         refused,
         _model_names(prepared, lane, models),
         mixture_ratio,
         pressure,
     )
+
+
+def _covered(
+    template: Template, prepared: Prepared, keys: Sequence[Key], values: Array
+) -> Prepared:
+    """Return designs with a deposit on the hot wall of each."""
+    base, x = template.base, prepared.paths[0].flowing("x")
+    bare = replace(base, models=replace(base.models, deposit_resistance=None))
+    resistance = surface_resistance(bare, x) + _profiles(base, DEPOSIT, keys, values).at(x)
+    return replace(prepared, geometry=prepared.geometry._replace(resistance=resistance))
 
 
 def _gas(
@@ -313,7 +330,7 @@ def _refused_feeds(
 def _profiles(design: Design, path: str, keys: Sequence[Key], values: Array) -> Profiles:
     """Return one size along x of every design, each key applied in turn to what the base has."""
     section, _, name = path.partition(".")
-    own: Profile = getattr(getattr(design, section), name)
+    own: Profile = getattr(getattr(design, section), name) or Profile.constant(0.0)
     made = Profiles(np.array(own.x), np.repeat(np.array([own.value]), values.shape[0], axis=0))
     for k, key in enumerate(keys):
         if key.path == path:

@@ -33,6 +33,19 @@ CUT_WORDS = f"cut off at {CUT:g} standard deviations and made whole again"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
 
+GIVEN: dict[str, tuple[str, float, str]] = {
+    "models.barrel_factor": ("normal", 5.0, "what a calorimeter chamber repeats to"),
+    "models.throat_factor": ("normal", 5.0, "what a calorimeter chamber repeats to"),
+    "models.mixing_factor": ("uniform", 10.0, "elements of one pattern differ, and so do faces"),
+    "models.deposit_resistance": ("uniform", 50.0, "soot and coke come and go from run to run"),
+    "liner.coating_conductivity": ("uniform", 30.0, "sprayed coats differ in porosity"),
+    "film.mass_flow": ("normal", 5.0, "small holes differ, and clog"),
+    "film.entrainment": ("uniform", 50.0, "known to a factor of two until a test fits it"),
+    "film.layer_mixture_ratio": ("uniform", 10.0, "a layer beside the wall is rarely measured"),
+}
+"""Law, amount [% of the case's own] and reason of keys that a case may rest on, where it gives
+them. All are common practice."""
+
 
 def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
     """Return the correlations that apply to a design, by role.
@@ -342,7 +355,7 @@ def _discrete(asked: Asked, options: Options) -> Input:
 def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], tuple[str, ...]]:
     """Return the usual inputs that go with a design, and why others do not."""
     found, left_out = [], []
-    for asked in usual(design):
+    for asked in [*usual(design), *_rested_on(design)]:
         path = asked.distribution.key
         try:
             if path == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
@@ -352,7 +365,30 @@ def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], 
             found.append(_input(asked, design, options))
         except Refusal as error:
             left_out.append(f"{path}: {error.what}")
+    if design.models.radiation != "off":
+        what = "it is uncertain by a factor of two, and no key scales it"
+        left_out.append(f"models.radiation: {what}")
     return tuple(found), tuple(left_out)
+
+
+def _rested_on(design: Design) -> list[Asked]:
+    """Return the distributions of what the case gives and rests on: factors, layers, film."""
+    models, film = design.models, design.film
+    given: dict[str, bool] = {
+        "models.barrel_factor": models.barrel_factor != 1.0,
+        "models.throat_factor": models.throat_factor != 1.0,
+        "models.mixing_factor": models.mixing_factor is not None,
+        "models.deposit_resistance": models.deposit_resistance is not None,
+        "liner.coating_conductivity": design.liner.coating_conductivity is not None,
+        "film.mass_flow": film is not None and (film.mass_flow or film.fuel_fraction) is not None,
+        "film.entrainment": film is not None and film.model == "entrainment",
+        "film.layer_mixture_ratio": film is not None and film.layer_mixture_ratio is not None,
+    }
+    return [
+        Asked(distribution(path, f"{law} {amount} %"), path, f"{USUAL}: {reason}")
+        for path, (law, amount, reason) in GIVEN.items()
+        if given[path]
+    ]
 
 
 def usual(design: Design) -> list[Asked]:

@@ -9,6 +9,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks import shop_rules
 from regen.design import Design
 from regen.prepare import Progress
 from regen.studies.lot import Lot, Rows, solve_lot
@@ -138,7 +139,10 @@ def size(
 
 
 def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
-    """Return the names of the limits that decide, over points of the whole space."""
+    """Return the names of the limits that decide, over points of the whole space.
+
+    Those of the shop are constraints of the problem's own, without the case's margin.
+    """
     from scipy.stats import qmc
 
     for count in (TRIED, SCREEN):  # many where few can be solved
@@ -146,7 +150,7 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
         points = np.concatenate([space.shares(space.own()[None]), points])
         judged = HELD[space.base.sizing.held_at][0]
         rows = solve(space.lot(points), judged=judged, threads=threads, stationwise=True)
-        found = tuple(name for name in rows.margins if name not in rows.informative)
+        found = tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
         if rows.solved.any():
             break
     return found if rows.solved.any() else ()

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.shop_rules import LAND, ROUNDOFF, greatest_aspect
 from regen.studies.lot import Judged, Lot, Rows, solve_lot
 from regen.studies.rows import ASKED
 from regen.studies.sizing_space import Space
@@ -45,9 +46,6 @@ SHOP_GIVES = 0.05
 
 Where no design keeps every limit, the nearest is to be one that the shop can nearly cut.
 """
-
-ROUNDOFF = 1e-9
-"""What a size's own constraint may be missed by [-]: 3.76 over 0.47 is 8, and a bit beyond."""
 
 PIECES = 12
 """Stretches along the slots, each with a constraint of its own for every limit.
@@ -119,7 +117,7 @@ class Problem:
         threads = self.threads if len(lot) >= SEVERAL else 1
         rows = self.solve(lot, judged=judged or usual, threads=threads, stationwise=True)
         lanes = self.held if judged is None else ASKED[judged]
-        parts = [self._limits(rows, lanes), *self._slots(lot)]
+        parts = [self._limits(rows, lanes), *self._slots(lot, rows)]
         objective = rows.summary[OBJECTIVES[sizing.minimise]]
         parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
@@ -189,32 +187,22 @@ class Problem:
         x = self.space.prepared.passage.x
         return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
 
-    def _lands(self, lot: Lot, width: Array) -> Array:
-        """Return the lands at the stations (n, S) [m]; the width is (n, S)."""
-        passage = self.space.prepared.passage
-        wall = _at(_points(lot, "liner.wall"), passage.x)
-        paths = [key.path for key in lot.keys]
-        channels = self.space.base.channels
-        count = passage.count if channels.count_changes else channels.count
-        if "channels.count" in paths:
-            count = lot.values[:, paths.index("channels.count"), None]
-        floor = passage.r + wall * np.cos(passage.slope_angle)
-        return np.asarray(2.0 * np.pi * floor / count - width)
-
-    def _slots(self, lot: Lot) -> list[Array]:
-        """Return the constraints of what the shop can cut."""
+    def _slots(self, lot: Lot, rows: Rows) -> list[Array]:
+        """Return the constraints of what the shop can cut: lands as the judge has them."""
         shop, sizing = self.space.base.shop, self.space.base.sizing
         width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
         places = np.array(self._places)
-        # linear in both sizes, and zero where depth over width is the greatest
-        aspect = shop.greatest_aspect * _at(width, places) - _at(depth, places)
+        # the judge's limit in another form: linear in both sizes, and zero where it is zero
+        aspect = greatest_aspect(shop) * _at(width, places) - _at(depth, places)
         aspect /= np.mean(self.space.base.channels.depth.value)
-        lands = self._lands(lot, _at(width, self.space.prepared.passage.x))
-        found = [_by_piece(lands / shop.least_land - 1.0, self._piece()), aspect]
+        lands = rows.margins_along.get(LAND, {}).get("nominal")
+        if lands is None:  # none was solved
+            lands = np.zeros((len(rows), self._piece().size))
+        found = [_by_piece(lands, self._piece()), aspect]
         if "depth" in sizing.free and depth[0].size > 1:
-            most = sizing.depth_slope * np.diff(depth[0])
+            most = (1.0 + ROUNDOFF) * sizing.depth_slope * np.diff(depth[0])
             found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
-        return [one + ROUNDOFF for one in found]
+        return found
 
 
 def _flagged(margins: Array, nominal: Array) -> Array:

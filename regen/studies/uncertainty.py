@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from time import perf_counter
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.case import CaseError, Problem
+from regen.checks import limits
 from regen.checks.judge import PACKAGES
+from regen.checks.shop_rules import LAND, as_made, drawing_rules
+from regen.checks.verdict import column
 from regen.design import Design
+from regen.prepare import prepare
 from regen.properties.store import made_with
 from regen.result import Result
 from regen.studies.distributions import Input
@@ -32,6 +37,12 @@ PART = 512
 """Designs solved between two reports of progress; rows do not depend on it."""
 
 LEAST_SAMPLES, MOST_SAMPLES = 16, 65536
+LONG = 60.0
+"""A study that takes longer is told how to be shorter [s]."""
+
+QUICK = 4.0
+"""Where the least sample takes no longer, a larger one is timed too [s]."""
+
 MOST_DESIGNS = 300_000
 """Designs of one study: what a table of every one of them can be read with."""
 
@@ -244,9 +255,7 @@ def study(
         If the number of samples cannot be taken.
     """
     check_samples(samples, len(inputs))
-    a, b = base_points(len(inputs), samples, seed)
-    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
-    lot = lot_of(design, inputs, points)
+    lot = _whole(design, inputs, samples, seed)
     table, x, T_wall = _solved(lot, model, 2 * samples, progress or (lambda done, total: None))
     base = slice(0, 2 * samples)
     asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
@@ -323,6 +332,79 @@ def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
     return Lot(design, keys, columns, models or None)
 
 
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a study will take: designs, each one march, and seconds by a timed sample of them."""
+
+    samples: int
+    inputs: int
+    designs: int
+    seconds: float
+
+    def say(self) -> str:
+        """Return it in words, and what halves it where it is long."""
+        minutes = self.seconds / 60.0
+        time = f"{minutes:.0f} min" if minutes > 2.0 else f"{max(self.seconds, 1.0):.0f} s"
+        found = (
+            f"{self.designs} designs, a march each ({self.samples} base points, {self.inputs} "
+            f"inputs): about {time} here"
+        )
+        if self.seconds > LONG and self.samples > LEAST_SAMPLES:
+            found += f"; --samples {self.samples // 2} takes half of it"
+        return found
+
+
+def cost(
+    design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
+) -> Cost:
+    """Return what a study will take, by the time of a few of its designs.
+
+    Parameters
+    ----------
+    design : Design
+        The case's own.
+    inputs : tuple of Input
+        What varies.
+    model : callable
+        Solves a lot.
+    samples : int
+        Base points [-].
+    seed : int
+        Of the points [-].
+
+    Returns
+    -------
+    Cost
+        The first designs are left out of the time: they wait for tables and the compiler. Where
+        a few are quick, more are timed too, and what every part of a study takes by itself is
+        told from what each design takes.
+    """
+    lot = _whole(design, inputs, samples, seed)
+
+    def spent(start: int, stop: int) -> float:
+        begun = perf_counter()
+        model(lot.part(start, stop), True)
+        return perf_counter() - begun
+
+    few = LEAST_SAMPLES
+    spent(0, few)
+    first = spent(few, 2 * few)
+    each, part = first / few, 0.0
+    more = min(PART // 2, len(lot)) - few
+    if first < QUICK and more > 2 * few:
+        each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
+        part = first - few * each
+    parts = len(list(_parts(len(lot), 2 * samples)))
+    return Cost(samples, len(inputs), len(lot), parts * part + len(lot) * each)
+
+
+def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> Lot:
+    """Return every design of a study: both base samples, then each input changed."""
+    a, b = base_points(len(inputs), samples, seed)
+    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
+    return lot_of(design, inputs, points)
+
+
 def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
     """Return starts and ends of parts; none has designs on both sides of ``base``."""
     for begin, end in ((0, base), (base, total)):
@@ -335,10 +417,11 @@ def _solved(
 ) -> tuple[Table, Array | None, Array | None]:
     """Solve a lot in parts; return its table, and x and wall temperature of the base (B, S)."""
     total = len(lot)
+    made = replace(lot, design=as_made(lot.design))
     rows: list[Rows] = []
     progress(0, total)
     for start, stop in _parts(total, base):
-        rows.append(model(lot.part(start, stop), start < base))
+        rows.append(model(made.part(start, stop), start < base))
         progress(stop, total)
     at = [np.arange(start, stop) for start, stop in _parts(total, base)]
     bare = [replace(part, along={}, x=None) for part in rows]
@@ -356,19 +439,41 @@ def _solved(
 
 def _table(lot: Lot, rows: Rows) -> Table:
     margins = {name: lanes["nominal"] for name, lanes in rows.margins.items()}
+    verdict, nominal_kept = rows.verdict, rows.nominal_kept
+    if LAND in margins:
+        drawn = _of_the_drawing(lot.design)
+        margins |= {name: np.where(rows.solved, value, np.nan) for name, value in drawn.items()}
+        if min(drawn.values()) < 0.0:
+            verdict = np.where(rows.solved, "fail", verdict)
+            nominal_kept = np.zeros_like(nominal_kept)
     outputs = {name: rows.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
     return Table(
         values=lot.values,
         models={role: list(names) for role, names in (lot.models or {}).items()},
         status=rows.status,
         reason=rows.reason,
-        verdict=rows.verdict,
-        nominal_kept=rows.nominal_kept,
+        verdict=verdict,
+        nominal_kept=nominal_kept,
         x_stop=rows.x_stop,
         outputs={**outputs, LEAST_MARGIN: rows.least_margin()},
         margins=margins,
         informative=rows.informative,
     )
+
+
+def _of_the_drawing(design: Design) -> dict[str, float]:
+    """Return the margins of the shop's limits, which are of the drawing and not of what is made."""
+    passage = prepare(design).passage
+    slots = {
+        "x_m": passage.x,
+        "channel_width_m": passage.width,
+        "channel_depth_m": passage.depth,
+        "land_width_m": passage.land,
+    }
+    return {
+        rule.limit.name: float(column(*limits.along(rule.limit, rule.compare, lane)).margin)
+        for rule, lane in drawing_rules(design, slots)
+    }
 
 
 def _kept(table: Table, base: slice) -> Iterator[Kept]:

@@ -42,7 +42,7 @@ def test_help_of_the_judging_commands_says_what_goes_where(regen, name):
     shown = words(regen(name, "--help").stdout)
     for said in ("Reads CASE", "stations.csv", "result.json", "standard error", "--set", "--json"):
         assert said in shown
-    for code in ("0 pass or marginal", "2 wrong usage", "3 fail or unknown", "4 not solved"):
+    for code in ("0 pass, at risk", "2 wrong usage", "3 fail", "4 not solved"):
         assert code in shown
 
 

@@ -139,3 +139,32 @@ def test_a_folder_in_whose_way_a_file_is(regen, water):
     assert "out is a file" in refused.stderr
     assert "operating points" not in refused.stderr  # found out before anything is computed
     assert Path("out").read_text() == "mine"
+
+
+def test_a_figure_that_fails_costs_that_figure_alone(regen, water, monkeypatch):
+    def broken(*_):
+        message = "attempt to get argmax of an empty sequence"
+        raise ValueError(message)
+
+    monkeypatch.setattr("regen.output.figures_envelope.map_figure", broken)
+    done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
+    assert done.exit_code == 0, done.stderr
+    assert "figure envelope_nominal could not be drawn" in done.stderr
+    found = json.loads(Path("out/envelope.json").read_text())
+    assert set(found["files"]) == {"envelope.csv", "figures/throttle_line.svg"}
+    for name, digest in found["files"].items():
+        assert hashlib.sha256(Path("out", name).read_bytes()).hexdigest() == digest
+    named = [text.partition(" could not")[0] for text in found["figures_not_drawn"]]
+    assert named == ["figure envelope_nominal", "figure envelope_band"]
+
+
+def test_the_table_is_there_before_anything_is_drawn(regen, water, monkeypatch):
+    def stopped(_):
+        found = json.loads(Path("out/envelope.json").read_text())
+        assert set(found["files"]) == {"envelope.csv"}
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("regen.output.figures_envelope.drawn", stopped)
+    done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
+    assert done.exit_code != 0
+    assert len(table("out")) == 6

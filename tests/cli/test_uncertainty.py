@@ -32,7 +32,7 @@ def test_it_writes_every_design_figures_and_index(regen, water):
     assert found["provenance"]["case_sha256"]
     for words in ("32 designs counted, 64 solved", "peak hot-wall temperature", "written: out"):
         assert words in done.stdout
-    assert "64 designs" in done.stderr
+    assert "64 designs, a march each (16 base points, 2 inputs): about" in done.stderr
     # the first design stands at its own place: solved by itself it is the same
     row = rows[0]
     alone = json.loads(
@@ -112,5 +112,6 @@ def test_a_case_that_is_not_solved_is_sampled_all_the_same(regen, hydrogen):
 def test_help_says_what_it_does(regen):
     done = regen("uncertainty", "--help")
     assert done.exit_code == 0
+    assert "[default: 256]" in done.stdout
     for words in ("--input", "--samples", "--seed", "--threads", "Exit codes: 0 all rows written"):
         assert words in " ".join(done.stdout.split())

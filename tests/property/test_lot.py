@@ -100,6 +100,37 @@ SETTINGS = {
         given=("coolant.returns_to_injector=false",),
         rows=12,
     ),
+    "a, coated and sooted": Setting(
+        "a-methane",
+        (
+            Draw("models.deposit_resistance", 0.5, 1.5, "relative"),
+            Draw("channels.width", 0.65e-3, 0.9e-3),
+        ),
+        frozenset({"solved"}),
+        given=(
+            'models.deposit_resistance=[["-150 mm", "2e-5 m2 K/W"], ["0 mm", "4e-6 m2 K/W"]]',
+            'liner.coating="0.05 mm"',
+            'liner.coating_conductivity="1.5 W/(m K)"',
+        ),
+        rows=6,
+    ),
+    "a, soot where the case has none": Setting(
+        "a-methane",
+        (Draw("models.deposit_resistance", 1e-6, 3e-5),),
+        frozenset({"solved"}),
+        rows=4,
+    ),
+    "a, cut to the shop's limits": Setting(
+        "a-methane",
+        (Draw("channels.width", 0.7e-3, 1.3e-3), Draw("channels.depth", 1.2e-3, 2.6e-3)),
+        frozenset({"solved"}),
+        given=(
+            'shop.least_land="0.7 mm"',
+            "shop.greatest_aspect=2.5",
+            'shop.cutters=[{kind="end mill",width="0.9 mm",depth="2 mm"}]',
+        ),
+        rows=6,
+    ),
     "a, outlet given": Setting(
         "a-methane",
         (

@@ -151,6 +151,7 @@ def drawn_check() -> SectionCheck:
         q_fe_W_m2=30e6,
         boiling=False,
         note="conductivity of <one> is held",
+        place="throat",
     )
 
 

@@ -18,6 +18,7 @@ from regen.output.closeout_files import columns, plan_object, table_text, write_
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
 from regen.output.figures_closeout import draw
+from regen.output.files import Drawn
 from regen.result import Finding
 from regen.shop.layers import PlanError
 from regen.shop.plating import plan
@@ -326,16 +327,23 @@ def test_json_has_no_number_that_is_none(made, drawn_design):
     assert "hydrogen_barrier" in text
 
 
+LAYERS = Drawn({"figures/plating_layers.svg": b"<svg/>"})
+
+
 def test_sheet_has_steps_checks_cautions_and_escapes(made, drawn_design):
     of = made(nickel_deposit=4.2e-3)
-    page = html(of, drawn_design, b"<svg/>")
+    page = html(of, drawn_design, LAYERS)
     assert "Linnet &lt;b&gt;&amp;" in page
     assert "<b>&" not in page
     for said in ("BROKEN", "nickel 1", "silver powder", "toxic", "licensed", "Products Finishing"):
         assert said in page
     assert page.count("<td></td><td></td></tr>") == len(of.steps)
     assert "http" not in page
-    assert html(of, drawn_design, b"<svg/>") == page
+    assert html(of, drawn_design, LAYERS) == page
+    assert "<figure>" in page
+    bare = html(of, drawn_design, Drawn(not_drawn=("figure plating_layers failed",)))
+    assert "<figure>" not in bare
+    assert "figure plating_layers failed" in bare
 
 
 def test_terminal_says_what_is_broken_and_what_is_missing(made):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
@@ -288,3 +290,33 @@ def test_the_summary_says_what_limits_where(invented):
     ):
         assert words in said
     assert "thermal stress" not in said  # for information alone
+
+
+def test_what_the_shop_can_cut_hides_nothing_on_the_map(invented):
+    def with_land(spare):
+        land = margin("land_width", spare)
+        rows = [replace(r, margins=(*r.margins, land) if r.solved else ()) for r in invented.rows]
+        return replace(invented, rows=tuple(rows))
+
+    kept, broken = (map_of(with_land(spare), ("nominal",)) for spare in (0.0, -0.1))
+    assert "land_width" in kept.margins
+    assert "land_width" not in kept.deciding
+    assert "land_width" in broken.deciding
+    said = "\n".join(lines(with_land(0.0)))
+    assert "land width at" not in said
+    assert "land width at" in "\n".join(lines(with_land(-0.9)))
+
+
+def test_a_map_of_which_one_edge_alone_is_solved_is_drawn_without_lines(invented):
+    # margins change sign along that edge, and no cell of the map has a line to name
+    rows = []
+    for one in invented.rows:
+        if one.point.chamber_pressure == PRESSURES[-1]:
+            rows.append(one)
+        else:
+            rows.append(replace(row(PRESSURES[0], one.point.mixture_ratio), point=one.point))
+    found = replace(invented, rows=tuple(rows))
+    drawn = figures.drawn(found)
+    assert drawn.not_drawn == ()
+    assert set(drawn) == {f"figures/{name}.svg" for name in (*figures.MAPS, "throttle_line")}
+    assert "Mach number at its limit" not in texts(figures.map_figure(found, "envelope_nominal"))

@@ -240,6 +240,10 @@ def test_the_wall_check_stands_between_margins_and_notes_if_there_is_one(
     for part in ("755", "750", "+5.0", "+1.0", "All is <well>.", "<one> is held"):
         assert part in text
     assert f"Figure {len(figures.FIGURES) + 1}." in text
+    del images[figures_section.NAME]
+    found = Page(report.html(checked, drawn_design, CASE, OVERRIDES, images))
+    assert "755" in found.sections["wall-check"]
+    assert "Figure" not in found.sections["wall-check"]
 
 
 def test_a_review_with_a_wall_check_has_its_figure(

@@ -18,9 +18,9 @@ import pytest
 from regen.case import load_case
 from regen.output import sweep_files
 from regen.output.files import OutputError
-from regen.output.sweep_digest import DROP, WALL, digest_of
+from regen.output.sweep_digest import DROP, LAND, WALL, digest_of
 from regen.output.sweep_files import Store
-from regen.output.sweep_words import lines
+from regen.output.sweep_words import lines, told
 from regen.studies.lot import LANES, Rows
 from regen.studies.plan import grid_of
 from regen.studies.sweep import Job
@@ -378,3 +378,52 @@ def test_what_is_said_of_the_rows(whole, job):
     said = "\n".join(lines(digest))
     for words in ("22 rows: 19 solved", "in 9", "choked 3", "row 9, liner.wall 1.05 mm: 9.1 bar"):
         assert words in said
+
+
+SAW = 'shop.cutters=[{kind="saw",width="0.8 mm",diameter="63 mm",depth="5 mm"}]'
+
+
+def swept(tmp_path, case, vary):
+    """A sweep of rows that all pass: the first has the least pressure drop and the hottest wall."""
+    plan = grid_of([vary], case)
+    path, count = tmp_path / "sweep.csv", len(plan)
+    head = ["row", *(key.column for key in plan.keys), "status", "verdict", WALL, DROP]
+    rows = [",".join([*head, LAND, "throat_diameter_m"])]
+    for n, (value,) in enumerate(plan.values(0, count).tolist()):
+        rows.append(f"{n},{value!r},solved,pass,{700 - n},{(n + 1) * 1e5},0.001,0.038")
+    path.write_text("\n".join(rows) + "\n")
+    return digest_of(path, plan, "nominal", (), frozenset(), case.design)
+
+
+def test_a_row_that_the_shop_cannot_cut_is_not_named(tmp_path):
+    # 1.2 and 1.0 mm are nobody's width, 0.8 mm is the saw's; the last again is not
+    case = load_case(CASES / "a-methane.toml", (SAW,))
+    digest = swept(tmp_path, case, "channels.width=1.2,1.0,0.8,0.7:mm")
+    assert digest.best["pass"][DROP]["row"] == 2
+    assert digest.best["pass"][WALL]["row"] == 2
+    drop, wall = digest.refused["pass"][DROP], digest.refused["pass"][WALL]
+    assert drop[:2] == (2, 0)
+    assert wall[:2] == (1, 3)
+    said = lines(digest)
+    at = next(n for n, line in enumerate(said) if "least pressure drop: row 2" in line)
+    assert "2 before it cannot be cut by the shop; row 0: channels: " in said[at + 1]
+    assert told(digest)["best"]["least_pressure_drop"]["row"] == 2
+
+
+def test_where_no_row_can_be_cut_none_is_named(tmp_path):
+    case = load_case(CASES / "a-methane.toml", (SAW,))
+    digest = swept(tmp_path, case, "channels.width=1.2,1.0:mm")
+    assert not digest.best.get("pass")
+    said = "\n".join(lines(digest))
+    assert "least pressure drop: none is named" in said
+    assert "2 before it cannot be cut" in said
+    assert told(digest)["best"] == {}
+    assert "row" not in told(digest)["best"]
+
+
+def test_a_slot_that_changes_too_fast_for_a_cutter_is_not_named_either(tmp_path):
+    # no cutters are given; one depth is 0.2 mm deeper within 1 mm: twice the slope of 0.1
+    deep = 'channels.depth=[["-150 mm","1.6 mm"],["-1 mm","1.6 mm"],["0 mm","1.8 mm"]]'
+    case = load_case(CASES / "a-methane.toml", (deep,))
+    digest = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
+    assert digest.refused["pass"][DROP][2].startswith("channels.depth: it changes by 0.2")

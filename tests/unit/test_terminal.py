@@ -67,7 +67,7 @@ def test_it_says_that_nothing_was_measured(drawn_result):
 def test_the_wall_check_is_printed_if_there_is_one(drawn_result, drawn_check):
     assert "finite elements" not in printed(drawn_result)
     text = printed(dataclasses.replace(drawn_result, section_checks=(drawn_check,)))
-    assert row(text, " -5.0") == ["755", "750", "+5.0", "+1.0", "+1.0", "0.05"]
+    assert row(text, "throat") == ["-5.0", "755", "750", "+5.0", "+1.0", "+1.0", "0.05"]
 
 
 def test_several_circuits_are_a_table_and_one_is_none(drawn_result, drawn_circuits):

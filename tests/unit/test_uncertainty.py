@@ -6,6 +6,7 @@ import csv
 import json
 from dataclasses import replace
 from pathlib import Path
+from time import sleep
 
 import numpy as np
 import pytest
@@ -20,9 +21,9 @@ from regen.output import uncertainty_words as said
 from regen.output.figure_style import svg
 from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
 from regen.studies import indices, uncertainty
-from regen.studies.distributions import inputs_of
+from regen.studies.distributions import GIVEN, inputs_of
 from regen.studies.keys import applied, numeric_key
-from regen.studies.lot import Lot, Rows, solve_lot
+from regen.studies.lot import LANES, Lot, Rows, solve_lot
 from regen.studies.uncertainty import EVERY, along, check_samples, quantiles, study
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -276,6 +277,102 @@ def test_usual_inputs_are_marked_and_say_what_was_left_out(design):
     assert by_path["channels.roughness_Ra"].reach == pytest.approx((0.56e-6, 1.04e-6))
     assert by_path["models.coolant_side"].names == NAMES["coolant_side"]
     assert any(text.startswith("coolant.mass_flow: all of the fuel") for text in left_out)
+
+
+def by_path(name, *sets):
+    design = load_case(CASES / f"{name}.toml", sets).design
+    chosen, left_out = inputs(design)
+    return {one.path: one for one in chosen}, "\n".join(left_out)
+
+
+def test_what_a_case_rests_on_is_sampled_where_it_gives_it(design):
+    plain = {one.path for one in inputs(design)[0]}
+    assert not plain & set(GIVEN)
+    found, _ = by_path("c-ethanol-measured")
+    assert found["models.barrel_factor"].width == pytest.approx(0.05 * 0.25)
+    assert found["models.throat_factor"].width == pytest.approx(0.05 * 0.35)
+    assert found["models.throat_factor"].given.law == "normal"
+    found, _ = by_path("c-ethanol-film")
+    # a film's entrainment has a usual value, 0.05, where the case gives none
+    assert found["film.entrainment"].reach == pytest.approx((0.025, 0.075))
+    assert found["film.mass_flow"].width == pytest.approx(0.05 * 0.4)
+    found, left_out = by_path(
+        "a-methane",
+        'models.deposit_resistance="2e-5 m2 K/W"',
+        'models.mixing_factor=[["-150 mm", 0.4], ["-80 mm", 1.0]]',
+        'liner.coating="0.05 mm"',
+        'liner.coating_conductivity="1.5 W/(m K)"',
+        "models.radiation=barrel",
+    )
+    assert found["models.deposit_resistance"].reach == pytest.approx((1e-5, 3e-5))
+    assert found["models.mixing_factor"].reach == pytest.approx((0.9, 1.1))  # of its own, along x
+    assert found["liner.coating_conductivity"].reach == pytest.approx((1.05, 1.95))
+    assert "models.radiation: it is uncertain by a factor of two" in left_out
+    layer = 'film.layer_mixture_ratio=[["-150 mm", 1.0], ["0 mm", 2.0]]'
+    found, _ = by_path("a-methane", 'film.model="layer mixture ratio"', layer)
+    assert found["film.layer_mixture_ratio"].reach == pytest.approx((0.9, 1.1))
+    assert "film.entrainment" not in found
+    assert "film.mass_flow" not in found
+    assert all(one.why.startswith("common practice: ") for p, one in found.items() if p in GIVEN)
+
+
+def test_a_value_of_nothing_is_left_out_and_says_so():
+    found, left_out = by_path("a-methane", 'models.deposit_resistance="0 m2 K/W"')
+    assert "models.deposit_resistance" not in found
+    assert "models.deposit_resistance: the case's own value is zero" in left_out
+
+
+def test_the_shop_asks_the_drawing_and_not_what_is_made(design):
+    # narrowest at the throat: floor at 19 + 0.8 mm, 80 slots of 0.7 mm; deepest there, 2 mm
+    land = 2.0 * np.pi * 19.8e-3 / 80 - 0.7e-3
+    seen = []
+
+    def with_land(lot, keep):
+        rows = model(lot, keep)
+        seen.append(lot.design.shop)
+        loose = np.full(len(lot), 1e6)
+        return replace(rows, margins={**rows.margins, "land_width": dict.fromkeys(LANES, loose)})
+
+    def studied(least):
+        made = replace(design, shop=replace(design.shop, least_land=least))
+        chosen, _ = inputs(made, WIDTH, WALL)
+        return study(made, chosen, with_land, samples=16, seed=4)
+
+    found = studied(land)  # nothing to spare, and slots made wider all the same
+    solved = found.table.solved
+    np.testing.assert_allclose(found.table.margins["land_width"][solved], 0.0, atol=1e-8)
+    np.testing.assert_allclose(found.table.margins["slot_aspect"][solved], 1.0 - 2.0 / 0.7 / 8.0)
+    assert found.table.held.any()
+    assert {shop.cutters for shop in seen} == {()}
+    assert {shop.least_land < 1e-6 for shop in seen} == {True}
+    broken = studied(1.1 * land)
+    assert not broken.table.held.any()
+    assert next(one for one in broken.kept if one.limit == "land_width").kept == 0
+
+
+def test_the_cost_is_said_beforehand_by_a_timed_sample(design, monkeypatch):
+    chosen, _ = inputs(design, WIDTH, WALL)
+    asked = []
+
+    def slow(lot, keep):
+        asked.append(len(lot))
+        sleep(0.1 + 0.004 * len(lot))
+        return model(lot, keep)
+
+    found = uncertainty.cost(design, chosen, slow, samples=8192, seed=1)
+    assert asked == [16, 16, 240]
+    assert found.designs == 4 * 8192
+    # 4 ms each and 0.1 s a part of 512, and what else the machine has to do
+    assert 0.3 < found.seconds / (0.004 * 32768 + 64 * 0.1) < 10.0
+    assert "32768 designs, a march each (8192 base points, 2 inputs): about" in found.say()
+    assert "min here; --samples 4096 takes half of it" in found.say()
+    monkeypatch.setattr(uncertainty, "QUICK", 0.1)
+    asked.clear()
+    uncertainty.cost(design, chosen, slow, samples=8192, seed=1)
+    assert asked == [16, 16]  # slow ones are not timed for long
+    short = uncertainty.Cost(256, 9, 2816, 12.4)
+    said = "2816 designs, a march each (256 base points, 9 inputs): about 12 s here"
+    assert short.say() == said
 
 
 def test_usual_inputs_of_metered_circuits_are_their_flows(calorimeter):

@@ -11,6 +11,7 @@ import pytest
 from regen.case import load_case
 from regen.checks import judge, wall_check
 from regen.checks.wall_check import AGREEMENT, cut_at, with_wall_check
+from regen.properties.alloys import RangeError
 from regen.result import SectionCheck
 from regen.solve import solve
 
@@ -21,6 +22,11 @@ WIDE_LANDS = 0.05
 """Of wall less coolant: 95 of 100 random sections with wide lands keep it (published tests)."""
 
 
+BOILING_K = 15.0
+"""Where it boils, the closed form has one coefficient on the land's sides: water and alcohols boil
+off tens of MW/m2 within 15 K, and the wall cannot be further off than that."""
+
+
 @pytest.fixture(scope="module", params=["a-methane", "c-ethanol-bare"])
 def solved(request):
     """A case that does not boil and one that does: result without the check, and solution."""
@@ -28,15 +34,28 @@ def solved(request):
     return judge.review(design), solve(design)
 
 
-def test_the_three_hottest_stations_are_checked_and_agree(solved):
+def test_hottest_throat_barrel_and_outlet_are_checked_and_agree(solved):
     result, solution = solved
     assert result.section_checks == ()
     found = with_wall_check(result, solution)
-    T = result.stations["T_wall_hot_K"]
-    assert [check.T_wall_hot_K for check in found.section_checks] == sorted(T, reverse=True)[:3]
-    for check in found.section_checks:
+    s, checks = result.stations, found.section_checks
+    # both cases: counterflow, so the coolant leaves at the injector face; one throat; a cylinder
+    # as wide as the injector's end
+    barrel = s["r_m"] > 0.9999 * s["r_m"][0]
+    wanted = {
+        "hottest": s["x_m"][np.argmax(s["T_wall_hot_K"])],
+        "throat": 0.0,
+        "barrel": s["x_m"][barrel][np.argmax(s["T_wall_hot_K"][barrel])],
+        "coolant outlet": s["x_m"][0],
+    }
+    named = {name: check.x_m for check in checks for name in check.place.split(", ")}
+    assert named == wanted
+    assert len({check.x_m for check in checks}) == len(checks) == len(set(wanted.values()))
+    assert checks[0].T_wall_hot_K == s["T_wall_hot_K"].max()
+    for check in checks:
         # they share films: beyond what is known of wide lands, one of them is wrong
-        assert abs(check.T_difference) < WIDE_LANDS
+        least = BOILING_K / (check.T_wall_hot_fe_K - check.T_coolant_K) if check.boiling else 0.0
+        assert abs(check.T_difference) < max(WIDE_LANDS, least)
         assert abs(check.q_difference) < AGREEMENT
         assert check.T_error_K < 0.001 * (check.T_wall_hot_fe_K - check.T_coolant_K)
     assert found.notes[:-1] == result.notes
@@ -45,6 +64,57 @@ def test_the_three_hottest_stations_are_checked_and_agree(solved):
     assert "scikit-fem" in found.provenance["packages"]
     assert "scikit-fem" not in result.provenance["packages"]
     assert found.section_field.T.max() == pytest.approx(found.section_checks[0].T_wall_hot_fe_K)
+
+
+@pytest.mark.parametrize(
+    "error",
+    [np.linalg.LinAlgError("singular"), RangeError("too hot"), ZeroDivisionError(), KeyError("h")],
+)
+def test_a_station_that_fails_is_a_note_and_the_others_are_checked(solved, monkeypatch, error):
+    result, solution = solved
+    whole = with_wall_check(result, solution).section_checks
+    real = wall_check.solve_section
+    first = whole[0].x_m
+    hottest = int(np.argmax(result.stations["T_wall_hot_K"]))
+
+    def failing(cut, *more):
+        if cut.gas.h(np.zeros(1))[0] == result.stations["h_gas_W_m2K"][hottest]:
+            raise error
+        return real(cut, *more)
+
+    monkeypatch.setattr(wall_check, "solve_section", failing)
+    found = with_wall_check(result, solution)
+    assert [one.x_m for one in found.section_checks] == [one.x_m for one in whole[1:]]
+    said = found.notes[-1]
+    assert (said.code, said.x_m) == ("wall check", first)
+    reason = str(error) or "ZeroDivisionError"
+    assert said.text == f"not checked at x = {first * 1e3:.0f} mm ({whole[0].place}): {reason}"
+    assert found.section_field.T.max() == pytest.approx(found.section_checks[0].T_wall_hot_fe_K)
+
+
+def test_where_no_station_can_be_checked_the_result_stays(solved, monkeypatch):
+    result, solution = solved
+
+    def singular(*_):
+        raise RuntimeError("singular")
+
+    monkeypatch.setattr(wall_check, "solve_section", singular)
+    found = with_wall_check(result, solution)
+    assert (found.section_checks, found.section_field) == ((), None)
+    assert found.verdict == result.verdict
+    more = found.notes[len(result.notes) :]
+    assert more
+    assert all("singular" in note.text for note in more)
+
+
+def test_a_deep_slot_that_boils_nearly_alone_is_checked():
+    # what flow carries is lost in the rounding of what boiling does, and came out below zero
+    sets = (*FEW, 'channels.depth="10 mm"')
+    design = load_case(CASES / "c-ethanol-bare.toml", sets).design
+    found = judge.review(design, check_wall=True)
+    assert found.section_checks
+    assert all(check.boiling for check in found.section_checks)
+    assert "not checked" not in found.notes[-1].text
 
 
 def test_the_section_is_that_of_the_station(solved):

@@ -1,0 +1,118 @@
+"""Figures drawn one by one: one that fails costs itself alone, and everybody is told."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from matplotlib.figure import Figure
+
+from regen.output import (
+    figures_alternatives,
+    figures_as_built,
+    figures_closeout,
+    figures_cutters,
+    figures_envelope,
+    figures_sizing,
+    figures_sweep,
+    figures_uncertainty,
+    report,
+    sheet,
+)
+from regen.output.figure_style import draw_each
+from regen.output.files import Drawn, publish
+
+
+def broken(*_, **__) -> Figure:
+    message = "attempt to get argmax of an empty sequence"
+    raise ValueError(message)
+
+
+def test_a_figure_that_fails_costs_itself_alone_and_is_named(capsys):
+    def on_saving() -> Figure:
+        figure = Figure()
+        figure.savefig = broken
+        return figure
+
+    def silent() -> Figure:
+        raise ZeroDivisionError
+
+    found = draw_each(
+        {"figures/a.svg": broken, "figures/b.svg": Figure, "c.svg": on_saving, "d.svg": silent}
+    )
+    assert list(found) == ["figures/b.svg"]
+    assert found["figures/b.svg"].startswith(b"<?xml")
+    a, c, d = found.not_drawn
+    assert a.startswith(
+        "figure a could not be drawn (ValueError: attempt to get argmax of an empty"
+    )
+    assert c.startswith("figure c could not be drawn (ValueError")
+    assert d.startswith("figure d could not be drawn (ZeroDivisionError);")
+    assert capsys.readouterr().err.splitlines() == [a, c, d]
+
+
+def test_a_user_who_stops_it_stops_it():
+    def stopped() -> Figure:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        draw_each({"a.svg": stopped})
+
+
+def test_the_index_names_what_was_not_drawn_and_says_nothing_where_all_was(tmp_path):
+    for missing in ((), ("figure a could not be drawn",)):
+        publish(tmp_path, {"t.csv": b"1\n"}, "i.json", lambda files: {"files": files}, missing)
+        found = json.loads((tmp_path / "i.json").read_text())
+        assert found.get("figures_not_drawn", []) == list(missing)
+        assert list(found["files"]) == ["t.csv"]
+
+
+@pytest.mark.parametrize(
+    "module",
+    [
+        figures_envelope,
+        figures_uncertainty,
+        figures_sweep,
+        figures_sizing,
+        figures_alternatives,
+        figures_as_built,
+        figures_cutters,
+        figures_closeout,
+    ],
+)
+def test_every_command_draws_through_the_one_helper(module):
+    used = set(module.drawn.__code__.co_names)
+    assert "draw_each" in used
+    assert "svg" not in used
+
+
+def test_a_review_without_one_figure_is_whole_and_says_so(
+    drawn_result, drawn_design, tmp_path, monkeypatch, capsys
+):
+    whole = report.write_review(drawn_result, drawn_design, "case = 1\n", (), tmp_path / "whole")
+    real = report.figures.draw
+
+    def one_fails(name, *more):
+        return broken() if name == "temperatures" else real(name, *more)
+
+    monkeypatch.setattr(report.figures, "draw", one_fails)
+    written = report.write_review(drawn_result, drawn_design, "case = 1\n", (), tmp_path / "part")
+    names = [{str(path.relative_to(path.parents[-1])) for path in one} for one in (whole, written)]
+    lost = {name.rpartition("/")[2] for name in names[0]} - {
+        name.rpartition("/")[2] for name in names[1]
+    }
+    assert lost == {"temperatures.svg"}
+    assert written[-1].name == "result.json"
+    found = json.loads(written[-1].read_text())
+    assert "figures/temperatures.svg" not in found["files"]
+    (note,) = [note for note in found["notes"] if note["code"] == "figure"]
+    assert note["text"].startswith("figure temperatures could not be drawn")
+    assert note["text"] in capsys.readouterr().err
+    page = (tmp_path / "part" / "report.html").read_text()
+    assert "figure temperatures could not be drawn" in page
+
+
+def test_pages_say_what_was_not_drawn():
+    parts = sheet.figures(Drawn({"figures/a.svg": b"<svg/>"}, ("figure b could <not>",)), "caption")
+    assert parts[0].startswith("<figure>")
+    assert "Figure b could &lt;not&gt;." in parts[1]
