@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 
 from regen.physics import status as st
-from regen.physics._dispatch import friction
+from regen.physics._dispatch import FRICTION_WALL, friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
@@ -67,7 +67,7 @@ from regen.physics.balance import conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
-from regen.physics.tables import coolant_h, coolant_hp, isobar
+from regen.physics.tables import coolant_h, coolant_hp, dense_at, isobar, liquid_at
 
 VELOCITY_TOLERANCE = 1e-6
 """Largest last change of velocity over it; the secant leaves far less."""
@@ -154,9 +154,25 @@ def _ahead(now, before, share):
 
 
 @jit
-def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend):
+def _at_wall(table, bar, T_wall, rho, mu):
+    """Return density and viscosity of the coolant at the wall over those of the bulk."""
+    if bar.dense == 1:
+        rho_w, mu_w, _, _ = dense_at(table, bar, T_wall)
+    else:
+        _, rho_w, mu_w, _, _ = liquid_at(table, bar, T_wall)  # held at saturation
+    return rho_w / rho, mu_w / mu
+
+
+@jit
+def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio):
     """Return dp/ds [Pa/m] of wall friction in a rectangular passage; ``bend`` is a factor."""
-    f = friction(model, Re=phi * G * Dh / mu, roughness=roughness / Dh)
+    f = friction(
+        model,
+        Re=phi * G * Dh / mu,
+        roughness=roughness / Dh,
+        rho_ratio=rho_ratio,
+        mu_ratio=mu_ratio,
+    )
     return bend * f * G * u / (2.0 * Dh)
 
 
@@ -178,8 +194,9 @@ def _lagged_bend(before, Re, Dh, bend, ds):
 @jit
 def _rough_gain(model, Re, roughness, Pr):
     """Return the factor of a rough wall on the Nusselt number."""
-    rough = friction(model, Re=Re, roughness=roughness)
-    return norris(rough / friction(model, Re=Re, roughness=0.0), Pr)
+    rough = friction(model, Re=Re, roughness=roughness, rho_ratio=1.0, mu_ratio=1.0)
+    smooth = friction(model, Re=Re, roughness=0.0, rho_ratio=1.0, mu_ratio=1.0)
+    return norris(rough / smooth, Pr)
 
 
 @jit
@@ -320,7 +337,12 @@ def march_once(
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share
-        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend)
+        rho_ratio = mu_ratio = 1.0
+        if FRICTION_WALL[model["friction"]] == 1:
+            rho_ratio, mu_ratio = _at_wall(table, isobar(table, p_new), T_root, rho, mu)
+        fr_new = _friction_gradient(
+            model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
+        )
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
@@ -385,7 +407,7 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def _local(core, stag, lane, local):
+def _local(core, stag, lane, model, local):
     """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
     throat = lane["throat_factor"]
     rise = lane["barrel_factor"] - throat
@@ -399,7 +421,8 @@ def _local(core, stag, lane, local):
         R_throat=stag[S_THROAT_CURVATURE],
     )
     for s in range(core.shape[0]):
-        fitted = throat + core[s, G_BARREL] * rise
+        barrel = core[s, G_BARREL]
+        fitted = (throat + barrel * rise) * (barrel + (1.0 - barrel) * model["throat_factor"])
         local[s, 2] = lane["gas_factor"] * core[s, G_FACTOR] * fitted
         local[s, 0], local[s, 1] = station_scaling(
             h_throat=h_throat,
@@ -441,7 +464,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
-        _local(core, stag, lane, local)
+        _local(core, stag, lane, model, local)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]
