@@ -68,8 +68,8 @@ RULES = (
     Rule(
         ("hydrogen",),
         "any",
-        ("taylor", "mccarthy_wolf", "hess_kunz", "miller"),
-        "hydrogen takes the four forms fitted to it",
+        ("miller", "hess_kunz", "taylor", "mccarthy_wolf"),
+        "hydrogen takes the four forms fitted to it, first the one nearest to twelve measured walls",
         "general form: optimistic by 2 to 4 where the wall is over twice the bulk",
     ),
     Rule(
