@@ -260,7 +260,7 @@ def against_measurement() -> str:
     below = [row.ratio for row in throats if row.ratio < MEASURED_THROAT]
     above = [row.ratio for row in throats if row.ratio > HIGHEST_THROAT]
     return (
-        f"of {len(throats)} measured throat fluxes {len(below)} lie below all gas-side members "
-        f"({min(below):.2g} to {max(below):.2g} of the closed form) and {len(above)} above "
-        f"({max(above):.2g}): docs/validation.md, section 3"
+        f"of {len(throats)} measured throat fluxes {len(below)} lie below all gas-side members of "
+        f"a band ({min(below):.2g} to {max(below):.2g} of the closed form) and {len(above)} above "
+        f"({max(above):.2g})"
     )

@@ -28,7 +28,7 @@ def print_summary(result: Result, console: Console) -> None:
     """
     style = STYLES[result.verdict]
     console.print(Text.assemble(result.title, ": ", (result.verdict, style)))
-    console.print(f"{words.VERDICTS[result.verdict]}; {words.NEVER_COMPARED}", highlight=False)
+    console.print(f"{words.VERDICTS[result.verdict]}; {words.COMPARED}", highlight=False)
     console.print()
     console.print(_quantities(result))
     console.print()

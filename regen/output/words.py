@@ -9,7 +9,12 @@ from dataclasses import dataclass
 from regen.design import Design
 from regen.result import CircuitResult, Finding, Margin, Note, Result, SectionCheck
 
-NEVER_COMPARED = "never compared with a measured channel-wall chamber"
+COMPARED = (
+    "compared with twelve measured walls of a heated hydrogen tube and two of a milled "
+    "hydrogen-cooled cylinder (annular throat, coolant state assumed), never with a whole chamber "
+    "from inlet to outlet"
+)
+"""What the program's walls have been held against, said in these words everywhere."""
 
 VERDICTS = {
     "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",

@@ -42,7 +42,6 @@ class Fluid:
         names = {"T": "T", "rho": "D", "mu": "V", "k": "L", "cp": "C"}
         return {name: self.at(output, h, p) for name, output in names.items()}
 
-
     def warmed(self, b: dict[str, float], w: dict[str, float], p: float) -> dict[str, float]:
         """Return the state at the mean of bulk and wall temperature."""
         h = float(PropsSI("H", "T", 0.5 * (b["T"] + w["T"]), "P", p, self.name))
@@ -176,8 +175,8 @@ class Station:
         q = h_gas * (core[A.G_T_AW] - T_w - rise)
         return q * ratio - q_root, q, T_w + rise + spread * (T_w - b["T"])
 
-    def solve(self) -> tuple[float, float]:
-        """Return gas flux [W/m2] and hottest wall [K]."""
+    def solve(self) -> tuple[float, float, float]:
+        """Return gas flux [W/m2], hottest wall and wall at the root [K]."""
         top = 1.4 * float(PropsSI("TMAX", COOLANTS[self.prepared.design.coolant.fluid]))
         core = self.prepared.gas.core[0, 0, self.i]
         root = brentq(
@@ -187,7 +186,13 @@ class Station:
             **ROOT,
         )
         _, q, T_hot = self.balance(root)
-        return q, T_hot
+        return q, T_hot, root
+
+
+def heated(fluid: Fluid, b: dict[str, float], T_w: float, p: float) -> float:
+    """Return friction over isothermal friction, (rho_w/rho_b)^0.4 (mu_w/mu_b)^0.2."""
+    rho, mu = (float(PropsSI(name, "T", T_w, "P", p, fluid.name)) for name in "DV")
+    return float((rho / b["rho"]) ** 0.4 * (mu / b["mu"]) ** 0.2)
 
 
 def pressure(start: float, momentum: float, before: float, v: float) -> float:
@@ -241,10 +246,12 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
         bulk = {**fluid.state(h, at(u)), "h": h}
         Re = G * Dh / bulk["mu"]
         turn = bend_exponent(turn, Re, Dh, geometry.bend[0, i], ds)
-        q, T_hot = Station(prepared, i, at(u), bulk, Re, exp(min(turn, 0.0))).solve()
+        q, T_hot, T_w = Station(prepared, i, at(u), bulk, Re, exp(min(turn, 0.0))).solve()
         line_old, line = line, q * 2 * pi * geometry.r[0, i]
         fr_old = fr
         f = exp(abs(turn)) * colebrook(Re_scale * Re, lane["roughness"] / Dh)
+        if chosen_models(prepared)["friction"] == "heated_wall":
+            f *= heated(fluid, bulk, T_w, at(u))
         fr = f * G * u / (2 * Dh)
         if i > 0:
             h_t += half * (line_old + line)
