@@ -69,7 +69,7 @@ RULES = (
         ("hydrogen",),
         "any",
         ("miller", "hess_kunz", "taylor", "mccarthy_wolf"),
-        "hydrogen takes the four forms fitted to it, first the one nearest to twelve measured walls",
+        "hydrogen takes the four forms fitted to it, first the nearest to twelve measured walls",
         "general form: optimistic by 2 to 4 where the wall is over twice the bulk",
     ),
     Rule(

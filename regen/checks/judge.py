@@ -52,8 +52,8 @@ BANDED = (
 
 MEMBER_RULE = (
     "every combination of applicable gas-side, coolant-side and friction correlations, the closed "
-    f"gas-side form also at {MEASURED_THROAT:g} of its throat flux unless the case gives the throat's "
-    "factor"
+    f"gas-side form also at {MEASURED_THROAT:g} of its throat flux unless the case gives the "
+    "throat's factor"
 )
 FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practice)"
 

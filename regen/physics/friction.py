@@ -23,9 +23,7 @@ def jones_factor(aspect):
     return 2.0 / 3.0 + 11.0 / 24.0 * aspect * (2.0 - aspect)
 
 
-@correlation(
-    "friction", source="haaland1983", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05)
-)
+@correlation("friction", source="haaland1983", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def haaland(Re, roughness):
     """Explicit approximation of Colebrook's form; laminar 64/Re below 2040."""
     if Re < RE_LAMINAR:
@@ -33,9 +31,7 @@ def haaland(Re, roughness):
     return (-1.8 * math.log10((roughness / 3.7) ** 1.11 + 6.9 / Re)) ** -2
 
 
-@correlation(
-    "friction", source="colebrook1939", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05)
-)
+@correlation("friction", source="colebrook1939", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def colebrook(Re, roughness):
     """Colebrook's implicit form, solved to rounding; laminar 64/Re below 2040.
 

@@ -288,13 +288,13 @@ def nozzle_constants() -> dict[str, dict[str, float]]:
     h_w = np.array([np.interp(T_wall, T_nodes, layer[i, :, A.LAYER_H]) for i in rows])
     h_ref = 0.5 * (h_w + core[:, A.G_H]) + 0.22 * (core[:, A.G_H_AW] - core[:, A.G_H])
 
-    def starred(field: int) -> Array:
-        return np.array([np.interp(h_ref[i], layer[i, :, A.LAYER_H], layer[i, :, field]) for i in rows])  # fmt: skip # noqa: E501
+    def starred(along: Array) -> Array:
+        """At the reference enthalpy, from values (S, N) at the nodes."""
+        return np.array([np.interp(h_ref[i], layer[i, :, A.LAYER_H], along[i]) for i in rows])
 
-    T = np.array([np.interp(h_ref[i], layer[i, :, A.LAYER_H], T_nodes) for i in rows])
-    mu, k, cp, molar = (
-        starred(f) for f in (A.LAYER_MU, A.LAYER_K, A.LAYER_CP, A.LAYER_MOLAR_MASS)
-    )
+    T = starred(np.broadcast_to(T_nodes, layer.shape[:2]))
+    fields = A.LAYER_MU, A.LAYER_K, A.LAYER_CP, A.LAYER_MOLAR_MASS
+    mu, k, cp, molar = (starred(layer[:, :, field]) for field in fields)
     G = core[:, A.G_P] * molar / (8.314462618 * T) * core[:, A.G_U]
     D = 2.0 * prepared.geometry.r[0]
     per_flux = (mu * cp / k) ** 0.7 * (G * D / mu) ** 0.2 / (G * (core[:, A.G_H_AW] - h_w))

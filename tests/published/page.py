@@ -59,8 +59,8 @@ SECTIONS = {
     "milled_cylinder": Section(
         gather.milled_cylinder,
         "milled_cylinder",
-        "Hot wall at the cylinder's throat by each form, over the assumed temperature of the coolant. "
-        "Grey: band with its floor.",
+        "Hot wall at the cylinder's throat by each form, over the assumed temperature of the "
+        "coolant. Grey: band with its floor.",
     ),
     "hydrogen_tube": Section(
         gather.hydrogen_tube,
@@ -266,8 +266,9 @@ def _tube() -> str:
 
 
 def _cylinder() -> str:
-    walls, bulk, theirs = chambers.cylinder(), chambers.cylinder_bulk(), chambers.cylinder_measured()
+    walls, bulk = chambers.cylinder(), chambers.cylinder_bulk()
     pairs = chambers.bare_band(walls), chambers.floored_band(walls, bulk)
+    theirs = chambers.cylinder_measured()
     misses = [100 * chambers.outside(theirs, band, bulk) for band in pairs]
     rows = [
         [
@@ -279,9 +280,7 @@ def _cylinder() -> str:
         for b, state in enumerate(chambers.CYLINDER["bulk"])
     ]  # fmt: skip
     named = [f"{form}, K" for form in chambers.FORMS]
-    walls_table = _rows(
-        ["slots", "coolant", "wall, K", *named, "bare members", "with floor"], rows
-    )
+    walls_table = _rows(["slots", "coolant", "wall, K", *named, "bare members", "with floor"], rows)
     flux = chambers.cylinder_flux()
     ratios = ", ".join(f"{form} {ratio:.2f}" for form, ratio in flux.items())
     return f"Flux at 730 K over the calorimeter's: {ratios}.\n\n{walls_table}"

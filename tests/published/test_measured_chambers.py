@@ -17,12 +17,12 @@ from tests.published.ledger import Check, Record, Window, judge
 
 # Of wall less coolant, in per cent: tables of another release of the properties.
 RECORDED = 1.0
-# The tube's walls are printed to a degree of Rankine, in the middle of a scatter of some kelvins.
+# Walls of the twelve that the band with its floor has to hold.
 HELD = 11
 # A separate evaluation: fins in one dimension, another conductivity; the form of this program's
 # wall is up to 15 % from such fins.
 FINS = 0.10
-# Of a ratio: bulk state, wall and eta are not printed; the gas is worked out anew with each release.
+# Of a ratio, given to two digits.
 RATIO = 0.03
 # Separate evaluation at 0.98 of the characteristic velocity, other stations in the barrel.
 SEPARATE = 0.08
@@ -93,7 +93,7 @@ def test_the_heat_balance_gives_the_bulk_that_was_printed():
 
 
 def test_the_default_is_the_form_that_the_tube_speaks_for():
-    """Within 6 % past 22 diameters, where walls are hottest; the one before it was 36 % too kind."""
+    """Within 6 % past 22 diameters, where walls are hottest; taylor was up to 36 % too kind."""
     assert m.FORMS[0] == "miller"
     far = m.tube().x / m.TUBE["diameter_m"] > 22.0
     worst = {form: float(np.abs(m.tube_ratio(form)[far] - 1.0).max()) for form in m.FORMS}
