@@ -67,7 +67,7 @@ from regen.physics.balance import conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
-from regen.physics.tables import coolant_h, coolant_hp, dense_at, isobar, liquid_at
+from regen.physics.tables import coolant_h, coolant_hp, isobar
 
 VELOCITY_TOLERANCE = 1e-6
 """Largest last change of velocity over it; the secant leaves far less."""
@@ -154,12 +154,13 @@ def _ahead(now, before, share):
 
 
 @jit
-def _at_wall(table, bar, T_wall, rho, mu):
-    """Return density and viscosity of the coolant at the wall over those of the bulk."""
-    if bar.dense == 1:
-        rho_w, mu_w, _, _ = dense_at(table, bar, T_wall)
-    else:
-        _, rho_w, mu_w, _, _ = liquid_at(table, bar, T_wall)  # held at saturation
+def _at_wall(table, p, T_wall, rho, mu):
+    """Return density and viscosity of the coolant at the wall over those of the bulk.
+
+    Lookups that the march calls anyway: others, copied in, cost it a fifth though seldom taken.
+    """
+    h, _ = coolant_h(table, T_wall, p)  # a liquid's is held at saturation
+    _, rho_w, mu_w, _, _, _ = coolant_hp(table, h, p)
     return rho_w / rho, mu_w / mu
 
 
@@ -339,7 +340,7 @@ def march_once(
         line_new = q * 2.0 * math.pi * r * share
         rho_ratio = mu_ratio = 1.0
         if FRICTION_WALL[model["friction"]] == 1:
-            rho_ratio, mu_ratio = _at_wall(table, isobar(table, p_new), T_root, rho, mu)
+            rho_ratio, mu_ratio = _at_wall(table, p_new, T_root, rho, mu)
         fr_new = _friction_gradient(
             model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
         )
