@@ -6,7 +6,10 @@ it made.
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Literal
 
 from regen.design import Models
@@ -22,7 +25,22 @@ GAS_SIDE_MEMBERS = (
     *("reference_enthalpy", "integral_layer"),
 )
 
-FRICTION_MEMBERS = ("colebrook", "haaland")
+MEASURED_THROAT = 0.6
+"""Throat flux of one more member over that of the conservative form: about what measured chambers
+had (data/measured_throats.toml), where the lowest correlation gives 0.65 to 0.75."""
+
+LOW_THROAT = f"{BASIS['design']} x {MEASURED_THROAT:g} at the throat"
+"""That member's name in place of a gas-side correlation's."""
+
+HIGHEST_THROAT = 1.1
+"""Throat flux of the highest gas-side member over that of the conservative form, rounded up."""
+
+FITTED = "the case gives the throat's factor from a test of its own"
+
+ONE_FORMULA = ("colebrook", "haaland")
+"""One friction formula, exact and approximated: the second stands for the first where named."""
+
+FRICTION_MEMBERS = ("colebrook", "heated_wall")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +68,8 @@ RULES = (
     Rule(
         ("hydrogen",),
         "any",
-        ("taylor", "mccarthy_wolf", "hess_kunz", "miller"),
-        "hydrogen takes the four forms fitted to it",
+        ("miller", "hess_kunz", "taylor", "mccarthy_wolf"),
+        "hydrogen takes the four forms fitted to it, first the nearest to twelve measured walls",
         "general form: optimistic by 2 to 4 where the wall is over twice the bulk",
     ),
     Rule(
@@ -133,14 +151,32 @@ def nominal_gas_side(models: Models) -> str:
     return models.gas_side or BASIS[models.basis]
 
 
-def gas_side() -> Choice:
-    """Return the gas-side members: all of them apply to combustion gas in a chamber."""
-    return _choose(GAS_SIDE_MEMBERS, GAS_SIDE, {})
+def gas_side(*, fitted: bool = False) -> Choice:
+    """Return the gas-side members: all correlations apply to combustion gas in a chamber.
+
+    ``fitted`` is True where the case gives the throat's factor: it replaces ``LOW_THROAT``.
+    """
+    low = {} if fitted else {LOW_THROAT: len(GAS_SIDE)}
+    choice = _choose((*GAS_SIDE_MEMBERS, LOW_THROAT), GAS_SIDE | low, {})
+    return Choice(choice.members, choice.excluded | ({LOW_THROAT: FITTED} if fitted else {}))
 
 
-def friction() -> Choice:
-    """Return the friction members."""
-    return _choose(FRICTION_MEMBERS, FRICTION, {})
+def friction(named: str = ONE_FORMULA[0]) -> Choice:
+    """Return the friction members where a case names one: no formula stands twice."""
+    first = named if named in ONE_FORMULA else ONE_FORMULA[0]
+    members = tuple(first if name in ONE_FORMULA else name for name in FRICTION_MEMBERS)
+    same = {name: f"the same formula as {first}" for name in ONE_FORMULA}
+    return _choose(members, FRICTION, same)
+
+
+def correlation_of(name: str) -> tuple[str, float]:
+    """Return the correlation of one part of a member's name, and its factor at the throat [-]."""
+    return (BASIS["design"], MEASURED_THROAT) if name == LOW_THROAT else (name, 1.0)
+
+
+def correlations_of(member: str) -> list[str]:
+    """Return the correlations of a member of the band by its name."""
+    return [correlation_of(name)[0] for name in member.split(" + ")]
 
 
 def coolant_side(fluid: str, p_r: float, T_r: float) -> Choice:
@@ -198,3 +234,33 @@ def boiling(fluid: str) -> Choice:
     members = sorted(fits, key=lambda name: not CORRELATIONS[name].fluids)
     others = {name: f"fitted to {CORRELATIONS[name].made_for}" for name in BOILING}
     return _choose(tuple(members), BOILING, others)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredThroat:
+    """Measured throat flux over that of the conservative form on the same wall [-]."""
+
+    chamber: str
+    ratio: float
+    source: str
+    mark: str
+
+
+@cache
+def measured_throats() -> tuple[MeasuredThroat, ...]:
+    """Return the throats that were measured, by rising ratio."""
+    path = Path(__file__).parent / "data" / "measured_throats.toml"
+    rows = tomllib.loads(path.read_text(encoding="utf-8"))["throat"]
+    return tuple(sorted((MeasuredThroat(**row) for row in rows), key=lambda row: row.ratio))
+
+
+def against_measurement() -> str:
+    """Return how many measured throats lie below and above the gas-side members, in words."""
+    throats = measured_throats()
+    below = [row.ratio for row in throats if row.ratio < MEASURED_THROAT]
+    above = [row.ratio for row in throats if row.ratio > HIGHEST_THROAT]
+    return (
+        f"of {len(throats)} measured throat fluxes {len(below)} lie below all gas-side members of "
+        f"a band ({min(below):.2g} to {max(below):.2g} of the closed form) and {len(above)} above "
+        f"({max(above):.2g})"
+    )

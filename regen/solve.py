@@ -132,8 +132,10 @@ def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
 
 
 def ids(names: Mapping[str, str]) -> NDArray[Any]:
-    """Return the ids (1,) [-] of correlations named for every role."""
+    """Return the ids (1,) [-] of correlations named for every role, gas-side factor included."""
     row = np.zeros(1, dtype=A.MODEL)
+    gas_side, row["throat_factor"] = bands.correlation_of(names["gas_side"])
+    names = {**names, "gas_side": gas_side}
     ids = {
         "gas_side": GAS_SIDE,
         "coolant_side": COOLANT_SIDE,
@@ -534,7 +536,8 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
     chosen = chosen_models(prepared)
-    names, excluded = member_names(chosen, coolant_choice(prepared))
+    fitted = throat_fitted(prepared, prepared.lane[0])
+    names, excluded = member_names(chosen, coolant_choice(prepared), fitted=fitted)
     models = np.concatenate([ids({**chosen, **name}) for name in names])
     solved = through_circuits(prepared, models)
     members = tuple(
@@ -546,8 +549,13 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
 
 
+def throat_fitted(prepared: Prepared, lane: Any) -> bool:
+    """Return whether the case gives the throat's factor, in its gas or in the lane."""
+    return prepared.design.models.throat_factor != 1.0 or float(lane["throat_factor"]) != 1.0
+
+
 def member_names(
-    chosen: Mapping[str, str], coolant: bands.Choice
+    chosen: Mapping[str, str], coolant: bands.Choice, *, fitted: bool = False
 ) -> tuple[list[dict[str, str]], dict[str, str]]:
     """Return every combination of applicable correlations, and why others are left out.
 
@@ -557,18 +565,21 @@ def member_names(
         Nominal correlation by role.
     coolant : Choice
         Coolant-side members by the rule.
+    fitted : bool
+        The case gives the throat's factor.
 
     Returns
     -------
     names : list of dict
-        One name by role of gas side, coolant side and friction for each member.
+        One name by role of gas side, coolant side and friction for each member; the gas side's
+        may be ``bands.LOW_THROAT``.
     excluded : dict
         Reason by name.
     """
     choices = {
-        "gas_side": bands.gas_side(),
+        "gas_side": bands.gas_side(fitted=fitted),
         "coolant_side": coolant,
-        "friction": bands.friction(),
+        "friction": bands.friction(chosen["friction"]),
     }
     options = {
         role: tuple(dict.fromkeys((chosen[role], *choice.members)))

@@ -82,6 +82,7 @@ def models(
 ) -> NDArray[Any]:
     """Return the ids of the correlations named."""
     row = np.zeros(count, A.MODEL)
+    row["throat_factor"] = 1.0
     row["gas_side"] = GAS_SIDE[gas]
     row["coolant_side"] = COOLANT_SIDE[coolant]
     row["friction"] = FRICTION[friction]

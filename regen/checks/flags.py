@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen import bands
 from regen.checks.columns import Array, hot_gas
 from regen.physics import arrays as A
-from regen.physics._dispatch import GAS_SIDE, GAS_SIDE_REFERENCE
+from regen.physics._dispatch import FRICTION, GAS_SIDE, GAS_SIDE_REFERENCE, friction
 from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
@@ -174,10 +176,12 @@ def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str
 
 def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Array) -> Array:
     """Return friction of the rough over that of the smooth slot (n,) [-]."""
-    law = CORRELATIONS[prepared.design.models.friction].function
+    law = partial(friction, FRICTION[prepared.design.models.friction])
     phi = [jones_factor(min(a, 1.0 / a)) for a in aspect]
     rows = zip(phi * Re, roughness, strict=True)
-    return np.array([law(Re_slot, rough) / law(Re_slot, 0.0) for Re_slot, rough in rows])
+    return np.array(
+        [law(Re_slot, rough, 1.0, 1.0) / law(Re_slot, 0.0, 1.0, 1.0) for Re_slot, rough in rows]
+    )
 
 
 def reference_reynolds(
@@ -321,7 +325,7 @@ def member_ranges(solution: Solution) -> list[Note]:
             continue
         at = np.array([np.argmax(lane.station[:, A.O_T_WALL_HOT])])
         given = inputs(prepared, lane, at)
-        for name in lane.name.split(" + "):
+        for name in bands.correlations_of(lane.name):
             if name in own:
                 continue
             if name in GAS_SIDE:

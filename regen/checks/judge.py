@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from regen.bands import LOW_THROAT, MEASURED_THROAT, against_measurement
 from regen.checks import flags, life, limits, lip, start_stop
 from regen.checks.circuits import (
     circuit_notes,
@@ -50,7 +51,11 @@ BANDED = (
     "coolant_pressure_out_Pa",
 )
 
-MEMBER_RULE = "every combination of applicable gas-side, coolant-side and friction correlations"
+MEMBER_RULE = (
+    "every combination of applicable gas-side, coolant-side and friction correlations, the closed "
+    f"gas-side form also at {MEASURED_THROAT:g} of its throat flux unless the case gives the "
+    "throat's factor"
+)
 FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practice)"
 
 SAME = 1e-9
@@ -292,6 +297,8 @@ def _notes(
     notes = [_basis_note(solution, bands)]
     notes += [Note("case", text) for text in prepared.design.notes]
     notes += [Note("hot gas", text) for text in prepared.gas_table.notes]
+    if LOW_THROAT not in solution.excluded:
+        notes.append(Note("measured throats", f"{against_measurement()}: docs/validation.md"))
     models = prepared.design.models
     if (models.barrel_factor, models.throat_factor) != (1.0, 1.0):
         text = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from regen import bands
 from regen.checks.limits import sulfur_limits
 from regen.design import Design
 from regen.physics.registry import CORRELATIONS
@@ -60,7 +61,10 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     """
     design = solution.prepared.design
     keys = set(ALWAYS)
-    names = {name for member in solution.members for name in member.name.split(" + ")}
+    members = [member.name for member in solution.members]
+    names = {name for member in members for name in bands.correlations_of(member)}
+    if any(bands.LOW_THROAT in member for member in members):
+        keys |= {throat.source for throat in bands.measured_throats()}
     names |= set(models_in_use(solution.prepared).values())
     keys |= {CORRELATIONS[name].source for name in names}
     keys |= {margin.source for margin in margins} | {FACTORS}

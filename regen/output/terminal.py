@@ -29,7 +29,7 @@ def print_summary(result: Result, console: Console) -> None:
     style = STYLES[result.verdict]
     head = (result.verdict, style), f" ({words.counts(result)})"
     console.print(Text.assemble(result.title, ": ", *head))
-    console.print(f"{words.VERDICTS[result.verdict]}; {words.NEVER_COMPARED}", highlight=False)
+    console.print(f"{words.VERDICTS[result.verdict]}; {words.COMPARED}", highlight=False)
     console.print()
     console.print(_quantities(result))
     console.print()

@@ -18,7 +18,12 @@ from regen.result import (
     Verdict,
 )
 
-NEVER_COMPARED = "never compared with a measured channel-wall chamber"
+COMPARED = (
+    "compared with twelve measured walls of a heated hydrogen tube and two of a milled "
+    "hydrogen-cooled cylinder (annular throat, coolant state assumed), never with a whole chamber "
+    "from inlet to outlet"
+)
+"""What the program's walls have been held against, said in these words everywhere."""
 
 VERDICTS: dict[Verdict, str] = {
     "pass": "every limit is kept, by the nominal channel, over the band and in the worst channel",

@@ -33,6 +33,7 @@ from regen.physics.coolside import (
 from regen.physics.friction import (
     colebrook,
     haaland,
+    heated_wall,
 )
 from regen.physics.gasside import (
     bartz,
@@ -91,7 +92,11 @@ COOLANT_SIDE_ENTRANCE = np.array(
 FRICTION = {
     "haaland": 0,
     "colebrook": 1,
+    "heated_wall": 2,
 }
+
+FRICTION_WALL = np.array([0, 0, 1], dtype=np.int64)
+"""By id: 0 bulk, 1 heated."""
 
 BOILING = {
     "thom": 0,
@@ -177,11 +182,13 @@ def coolant_side(
 
 
 @jit
-def friction(model, Re, roughness):
+def friction(model, Re, roughness, rho_ratio, mu_ratio):
     """Return the friction value of correlation ``model``."""
     if model == 0:
         return haaland(Re, roughness)
-    return colebrook(Re, roughness)
+    if model == 1:
+        return colebrook(Re, roughness)
+    return heated_wall(Re, roughness, rho_ratio, mu_ratio)
 
 
 @jit

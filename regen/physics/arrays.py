@@ -214,6 +214,7 @@ MODEL = np.dtype(
         ("coolant_side", np.int64),
         ("friction", np.int64),
         ("boiling", np.int64),
+        ("throat_factor", np.float64),  # on the gas side at the throat, fading to 1 in the barrel
     ],
     align=True,
 )

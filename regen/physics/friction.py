@@ -10,6 +10,9 @@ from regen.physics.registry import correlation
 RE_LAMINAR = 2040.0
 """Reynolds number below which the flow is taken as laminar."""
 
+BULK = {"wall": "bulk"}
+HEATED = {"wall": "heated"}
+
 
 @jit
 def jones_factor(aspect):
@@ -20,7 +23,7 @@ def jones_factor(aspect):
     return 2.0 / 3.0 + 11.0 / 24.0 * aspect * (2.0 - aspect)
 
 
-@correlation("friction", source="haaland1983", Re=(4e3, 1e8), roughness=(0.0, 0.05))
+@correlation("friction", source="haaland1983", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def haaland(Re, roughness):
     """Explicit approximation of Colebrook's form; laminar 64/Re below 2040."""
     if Re < RE_LAMINAR:
@@ -28,7 +31,7 @@ def haaland(Re, roughness):
     return (-1.8 * math.log10((roughness / 3.7) ** 1.11 + 6.9 / Re)) ** -2
 
 
-@correlation("friction", source="colebrook1939", Re=(4e3, 1e8), roughness=(0.0, 0.05))
+@correlation("friction", source="colebrook1939", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def colebrook(Re, roughness):
     """Colebrook's implicit form, solved to rounding; laminar 64/Re below 2040.
 
@@ -47,3 +50,17 @@ def colebrook(Re, roughness):
         inner = a + b * x
         x -= (x + c * math.log(inner)) / (1.0 + c * b / inner)
     return 1.0 / (x * x)
+
+
+@correlation("friction", source="petukhov1983", traits=HEATED)
+def heated_wall(Re, roughness, rho_ratio, mu_ratio):
+    """Heated wall: f/f_isothermal = (rho_w/rho_b)^0.4 (mu_w/mu_b)^0.2 on Colebrook's form.
+
+    Notes
+    -----
+    ``rho_ratio`` and ``mu_ratio`` are wall over bulk. Laminar flow is left as it is.
+    """
+    f = colebrook(Re, roughness)
+    if Re < RE_LAMINAR:
+        return f
+    return f * rho_ratio**0.4 * mu_ratio**0.2

@@ -24,6 +24,7 @@ TRAITS = {
         ("basis", {"bulk": 0, "film": 1, "wall": 2}),
         ("entrance", {"none": 0, "own": 1}),
     ),
+    "friction": (("wall", {"bulk": 0, "heated": 1}),),
 }
 TARGET = Path(__file__).with_name("_dispatch.py")
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 
 from regen.physics import status as st
-from regen.physics._dispatch import friction
+from regen.physics._dispatch import FRICTION_WALL, friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
@@ -154,9 +154,26 @@ def _ahead(now, before, share):
 
 
 @jit
-def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend):
+def _at_wall(table, p, T_wall, rho, mu):
+    """Return density and viscosity of the coolant at the wall over those of the bulk.
+
+    Lookups that the march calls anyway: others, copied in, cost it a fifth though seldom taken.
+    """
+    h, _ = coolant_h(table, T_wall, p)  # a liquid's is held at saturation
+    _, rho_w, mu_w, _, _, _ = coolant_hp(table, h, p)
+    return rho_w / rho, mu_w / mu
+
+
+@jit
+def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio):
     """Return dp/ds [Pa/m] of wall friction in a rectangular passage; ``bend`` is a factor."""
-    f = friction(model, Re=phi * G * Dh / mu, roughness=roughness / Dh)
+    f = friction(
+        model,
+        Re=phi * G * Dh / mu,
+        roughness=roughness / Dh,
+        rho_ratio=rho_ratio,
+        mu_ratio=mu_ratio,
+    )
     return bend * f * G * u / (2.0 * Dh)
 
 
@@ -178,8 +195,9 @@ def _lagged_bend(before, Re, Dh, bend, ds):
 @jit
 def _rough_gain(model, Re, roughness, Pr):
     """Return the factor of a rough wall on the Nusselt number."""
-    rough = friction(model, Re=Re, roughness=roughness)
-    return norris(rough / friction(model, Re=Re, roughness=0.0), Pr)
+    rough = friction(model, Re=Re, roughness=roughness, rho_ratio=1.0, mu_ratio=1.0)
+    smooth = friction(model, Re=Re, roughness=0.0, rho_ratio=1.0, mu_ratio=1.0)
+    return norris(rough / smooth, Pr)
 
 
 @jit
@@ -320,7 +338,12 @@ def march_once(
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share
-        fr_new = _friction_gradient(model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend)
+        rho_ratio = mu_ratio = 1.0
+        if FRICTION_WALL[model["friction"]] == 1:
+            rho_ratio, mu_ratio = _at_wall(table, p_new, T_root, rho, mu)
+        fr_new = _friction_gradient(
+            model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
+        )
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
@@ -385,7 +408,7 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def _local(core, stag, lane, local):
+def _local(core, stag, lane, model, local):
     """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
     throat = lane["throat_factor"]
     rise = lane["barrel_factor"] - throat
@@ -399,7 +422,8 @@ def _local(core, stag, lane, local):
         R_throat=stag[S_THROAT_CURVATURE],
     )
     for s in range(core.shape[0]):
-        fitted = throat + core[s, G_BARREL] * rise
+        barrel = core[s, G_BARREL]
+        fitted = (throat + barrel * rise) * (barrel + (1.0 - barrel) * model["throat_factor"])
         local[s, 2] = lane["gas_factor"] * core[s, G_FACTOR] * fitted
         local[s, 0], local[s, 1] = station_scaling(
             h_throat=h_throat,
@@ -441,7 +465,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
-        _local(core, stag, lane, local)
+        _local(core, stag, lane, model, local)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
         mdot = lane["mass_flow"]

@@ -47,7 +47,8 @@ class Correlation:
     for, empty if any. ``traits`` holds what the march must know of it: for the gas side ``drive``
     ("enthalpy" or "temperature") and ``reference`` ("none", "film" or "enthalpy"); for the
     coolant side ``basis``, where the conductivity in its Nusselt number is taken ("bulk", "film"
-    or "wall"), and ``entrance`` ("own" if it has a term of its own for the inlet, else "none").
+    or "wall"), and ``entrance`` ("own" if it has a term of its own for the inlet, else "none");
+    for friction ``wall`` ("heated" if it asks for the coolant at the wall, else "bulk").
     """
 
     name: str

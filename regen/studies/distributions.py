@@ -61,7 +61,7 @@ def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
         Those whose combinations make the band, and those of boiling; the nominal one first.
     """
     chosen = chosen_models(prepared)
-    members, _ = member_names(chosen, coolant_choice(prepared))
+    members, _ = member_names(chosen, coolant_choice(prepared), fitted=True)  # names, no factors
     found = {role: tuple(dict.fromkeys(one[role] for one in members)) for role in members[0]}
     others = bands.boiling(prepared.design.coolant.fluid).members
     return {**found, "boiling": tuple(dict.fromkeys((chosen["boiling"], *others)))}

@@ -30,6 +30,7 @@ from regen.solve import (
     failure,
     ids,
     member_names,
+    throat_fitted,
     too_much_returned,
 )
 from regen.studies.batch import Batch, feed_choices
@@ -264,13 +265,14 @@ def _by_members(
 ) -> dict[tuple[tuple[tuple[str, str], ...], ...], Numbers]:
     """Return the designs by the members of their band."""
     found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
-    known: dict[tuple[tuple[str, ...], ...], tuple[tuple[tuple[str, str], ...], ...]] = {}
-    choices = feed_choices(batch.prepared, batch.prepared.lane[at])
+    known: dict[tuple[tuple[str, ...], tuple[str, ...], bool], Any] = {}
+    lanes = batch.prepared.lane[at]
+    choices = feed_choices(batch.prepared, lanes)
     for n, (row, choice) in enumerate(zip(at, choices, strict=True)):
-        names = batch.names[row]
-        key = (tuple(names.values()), choice.members)
+        names, fitted = batch.names[row], throat_fitted(batch.prepared, lanes[n])
+        key = (tuple(names.values()), choice.members, fitted)
         if key not in known:
-            members, _ = member_names(names, choice)
+            members, _ = member_names(names, choice, fitted=fitted)
             known[key] = tuple(tuple({**names, **member}.items()) for member in members)
         found.setdefault(known[key], []).append(n)
     return {names: np.array(rows) for names, rows in found.items()}

@@ -4,7 +4,7 @@ It shares the stations, the hot gas at the stations and the trapezoid with `rege
 else: properties come straight from CoolProp, correlations and wall form are typed again from
 their sources, and every balance is a bracketed root of scipy. Slow and plain on purpose.
 
-Sources: Bartz 1957 (gas side); Gnielinski 1976, Taylor 1968, Krasnoshchekov and Protopopov 1959
+Sources: Bartz 1957 (gas side); Gnielinski 1976, Miller 1965, Krasnoshchekov and Protopopov 1959
 (coolant side); Colebrook 1939 and Jones 1976 (friction), Ito 1959 and Niino 1982 (bends, counted
 where they hurt), as named in regen/data/sources.toml.
 """
@@ -42,33 +42,40 @@ class Fluid:
         names = {"T": "T", "rho": "D", "mu": "V", "k": "L", "cp": "C"}
         return {name: self.at(output, h, p) for name, output in names.items()}
 
+    def warmed(self, b: dict[str, float], w: dict[str, float], p: float) -> dict[str, float]:
+        """Return the state at the mean of bulk and wall temperature."""
+        h = float(PropsSI("H", "T", 0.5 * (b["T"] + w["T"]), "P", p, self.name))
+        return self.state(h, p)
 
-def taylor(b: dict[str, float], w: dict[str, float], Re: float, x_D: float) -> float:
-    Pr = b["mu"] * b["cp"] / b["k"]
-    return 0.023 * Re**0.8 * Pr**0.4 * (w["T"] / b["T"]) ** -(0.57 - 1.59 / max(x_D, 2.0))
+
+def miller(b: dict[str, float], w: dict[str, float], f: dict[str, float], Re: float) -> float:
+    Re_f = Re * f["rho"] / b["rho"] * b["mu"] / f["mu"]
+    nu_ratio = w["mu"] / w["rho"] / (b["mu"] / b["rho"])
+    Pr_f = f["mu"] * f["cp"] / f["k"]
+    return 0.0204 * Re_f**0.8 * Pr_f**0.4 * (1 + 0.00983 * nu_ratio) * f["k"] / b["k"]
 
 
-def gnielinski(b: dict[str, float], w: dict[str, float], Re: float, x_D: float) -> float:
+def gnielinski(b: dict[str, float], w: dict[str, float], f: object, Re: float) -> float:
     Pr, Pr_w = (s["mu"] * s["cp"] / s["k"] for s in (b, w))
-    f = (0.79 * log(Re) - 1.64) ** -2
-    nu = f / 8 * (Re - 1000) * Pr / (1 + 12.7 * sqrt(f / 8) * (Pr ** (2 / 3) - 1))
+    f8 = (0.79 * log(Re) - 1.64) ** -2 / 8
+    nu = f8 * (Re - 1000) * Pr / (1 + 12.7 * sqrt(f8) * (Pr ** (2 / 3) - 1))
     return float(nu * (Pr / Pr_w) ** 0.11)
 
 
 def krasnoshchekov_protopopov(
-    b: dict[str, float], w: dict[str, float], Re: float, x_D: float
+    b: dict[str, float], w: dict[str, float], f: object, Re: float
 ) -> float:
     Pr = b["mu"] * b["cp"] / b["k"]
-    f = (0.79 * log(Re) - 1.64) ** -2
+    f8 = (0.79 * log(Re) - 1.64) ** -2 / 8
     c = 1.07 + 900 / Re - 0.63 / (1 + 10 * Pr)
-    nu = f / 8 * Re * Pr / (c + 12.7 * sqrt(f / 8) * (Pr ** (2 / 3) - 1))
+    nu = f8 * Re * Pr / (c + 12.7 * sqrt(f8) * (Pr ** (2 / 3) - 1))
     cp_mean = (w["h"] - b["h"]) / (w["T"] - b["T"]) if w["T"] - b["T"] > 1e-3 else b["cp"]
     ratios = (b["mu"] / w["mu"]) ** 0.11 * (b["k"] / w["k"]) ** -0.33
     return float(nu * ratios * (cp_mean / b["cp"]) ** 0.35)
 
 
 NUSSELT = {
-    "taylor": taylor,
+    "miller": miller,
     "gnielinski": gnielinski,
     "krasnoshchekov_protopopov": krasnoshchekov_protopopov,
 }
@@ -129,7 +136,6 @@ class Station:
     p: float
     bulk: dict[str, float]
     Re: float
-    x_D: float
     bend: float
 
     def conductivity(self, table: Any, T: float) -> float:
@@ -145,8 +151,10 @@ class Station:
         h_w = float(PropsSI("H", "T", T_w, "P", self.p, fluid.name))
         wall = {**fluid.state(h_w, self.p), "T": T_w, "h": h_w}
         w, d = g["width"], g["depth"]
-        nusselt = NUSSELT[chosen_models(self.prepared)["coolant_side"]]
-        h_c = self.bend * nusselt(b, wall, self.Re, self.x_D) * b["k"] * (w + d) / (2 * w * d)
+        name = chosen_models(self.prepared)["coolant_side"]
+        film = fluid.warmed(b, wall, self.p) if name == "miller" else wall
+        nu = NUSSELT[name](b, wall, film, self.Re)
+        h_c = self.bend * nu * b["k"] * (w + d) / (2 * w * d)
         t = 2 * pi * g["floor_radius"] / g["slots"] - w
         ratio = g["r"] / g["floor_radius"]
         drop = g["wall"] * (1 + 0.5 * (1 / ratio - 1))
@@ -167,8 +175,8 @@ class Station:
         q = h_gas * (core[A.G_T_AW] - T_w - rise)
         return q * ratio - q_root, q, T_w + rise + spread * (T_w - b["T"])
 
-    def solve(self) -> tuple[float, float]:
-        """Return gas flux [W/m2] and hottest wall [K]."""
+    def solve(self) -> tuple[float, float, float]:
+        """Return gas flux [W/m2], hottest wall and wall at the root [K]."""
         top = 1.4 * float(PropsSI("TMAX", COOLANTS[self.prepared.design.coolant.fluid]))
         core = self.prepared.gas.core[0, 0, self.i]
         root = brentq(
@@ -178,7 +186,13 @@ class Station:
             **ROOT,
         )
         _, q, T_hot = self.balance(root)
-        return q, T_hot
+        return q, T_hot, root
+
+
+def heated(fluid: Fluid, b: dict[str, float], T_w: float, p: float) -> float:
+    """Return friction over isothermal friction, (rho_w/rho_b)^0.4 (mu_w/mu_b)^0.2."""
+    rho, mu = (float(PropsSI(name, "T", T_w, "P", p, fluid.name)) for name in "DV")
+    return float((rho / b["rho"]) ** 0.4 * (mu / b["mu"]) ** 0.2)
 
 
 def pressure(start: float, momentum: float, before: float, v: float) -> float:
@@ -215,13 +229,12 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
     p = lane["pressure"]
     h_t = float(PropsSI("H", "T", lane["inlet_temperature"], "P", p, fluid.name))
     rows = np.zeros((geometry.r.shape[1], 4))
-    u = G = fr = line = x = turn = 0.0
+    u = G = fr = line = turn = 0.0
     for i, row in enumerate(rows):
         w, d = geometry.width[0, i], geometry.depth[0, i]
         Dh, aspect = 2 * w * d / (w + d), min(w, d) / max(w, d)
         Re_scale = 2 / 3 + 11 / 24 * aspect * (2 - aspect)
         ds, half = geometry.step_passage[0, i], 0.5 * geometry.step_gas[0, i] / flow
-        x += ds
         G_old, G = G, flow / (geometry.slots[0, i] * w * d)
 
         # an entry from a plenum at rest first, then momentum along the passage
@@ -233,10 +246,12 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
         bulk = {**fluid.state(h, at(u)), "h": h}
         Re = G * Dh / bulk["mu"]
         turn = bend_exponent(turn, Re, Dh, geometry.bend[0, i], ds)
-        q, T_hot = Station(prepared, i, at(u), bulk, Re, x / Dh, exp(min(turn, 0.0))).solve()
+        q, T_hot, T_w = Station(prepared, i, at(u), bulk, Re, exp(min(turn, 0.0))).solve()
         line_old, line = line, q * 2 * pi * geometry.r[0, i]
         fr_old = fr
         f = exp(abs(turn)) * colebrook(Re_scale * Re, lane["roughness"] / Dh)
+        if chosen_models(prepared)["friction"] == "heated_wall":
+            f *= heated(fluid, bulk, T_w, at(u))
         fr = f * G * u / (2 * Dh)
         if i > 0:
             h_t += half * (line_old + line)

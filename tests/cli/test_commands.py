@@ -87,7 +87,7 @@ def test_solve_prints_a_summary_and_writes_its_files(regen, water):
     shown = words(done.stdout)
     for said in ("open", "nominal", "band", "worst channel", "peak heat flux", "burnout"):
         assert said in shown
-    assert "never compared with a measured channel-wall chamber" in shown
+    assert "never with a whole chamber from inlet to outlet" in shown
     # progress goes to standard error alone
     assert "property table of water" in done.stderr
     assert "property table" not in done.stdout

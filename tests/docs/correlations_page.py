@@ -68,8 +68,15 @@ def _bands() -> Iterator[str]:
     for basis, name in bands.BASIS.items():
         yield f"| {basis} | `{name}` |"
     yield "\nThe band is every combination of these with each other, solved in full. Gas side: "
-    yield f"{_names(bands.GAS_SIDE_MEMBERS)}. Friction: {_names(bands.FRICTION_MEMBERS)}. Coolant "
-    yield "side, by the first line that fits; its first member is the default:\n"
+    form, factor = bands.correlation_of(bands.LOW_THROAT)
+    yield f"{_names(bands.GAS_SIDE_MEMBERS)}, and `{form}` once more with {factor:g} of its flux"
+    yield "at the throat, its own in the barrel and linear in the area ratio between, as measured"
+    yield "throats had it ([validation](validation.md), section 3); a throat factor that the case"
+    yield f"gives takes its place. Friction: {_names(bands.FRICTION_MEMBERS)}; `haaland`"
+    yield "approximates the first, and stands in its place where it is named, so that no formula"
+    yield "counts twice. `heated_wall` takes the wall to be as hot all round the slot as at its"
+    yield "floor: the far end. Coolant side, by the first line that fits; its first member is the"
+    yield "default:\n"
     yield from _table("coolant", "critical pressure", "members", "why")
     where = {"dense": "above", "liquid": "below", "any": "above or below"}
     for rule in bands.RULES:

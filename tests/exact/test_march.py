@@ -67,6 +67,7 @@ def lanes(count: int) -> np.ndarray:
 
 def models(count: int, gas: str = "bartz", coolant: str = "dittus_boelter") -> np.ndarray:
     row = np.zeros(count, A.MODEL)
+    row["throat_factor"] = 1.0
     row["gas_side"] = GAS_SIDE[gas]
     row["coolant_side"] = COOLANT_SIDE[coolant]
     row["friction"] = FRICTION["colebrook"]

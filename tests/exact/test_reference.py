@@ -19,13 +19,14 @@ OVERRIDES = ("coolant.returns_to_injector=false", "models.stations=20")
 TABLE_TOLERANCE = 1e-4  # property tables against direct calls: mostly below 0.01 %
 
 
+@pytest.mark.parametrize("friction", ["colebrook", "heated_wall"])
 @pytest.mark.parametrize(
     "path",
     [CASES / "a-methane.toml", CASES / "b-hydrogen.toml", WATER],
     ids=lambda path: path.stem,
 )
-def test_the_march_is_the_one_written_by_hand(path):
-    prepared = prepare(load_case(path, OVERRIDES).design)
+def test_the_march_is_the_one_written_by_hand(path, friction):
+    prepared = prepare(load_case(path, (*OVERRIDES, f"models.friction={friction}")).design)
     nominal = solve_nominal(prepared)
     station = nominal.station[::-1] if prepared.design.coolant.enters_at == "nozzle" else None
     rows, p_out = reference.march(prepared)

@@ -13,13 +13,16 @@ from typing import Literal
 import numpy as np
 import pytest
 
+from regen.bands import LOW_THROAT
 from regen.case import load_case
 from regen.checks.judge import review
 from regen.curves import GeometryError
 from regen.design import Design
 from regen.properties.alloys import RangeError
 from regen.result import Margin, Result
-from regen.solve import MarchError
+from regen.solve import MarchError, solve
+from regen.studies import judged as judged_batch
+from regen.studies.batch import laid_out, template_of
 from regen.studies.keys import numeric_key
 from regen.studies.lot import Lot, solve_lot
 from regen.studies.rows import ALONG, ASKED, LANES, Judged, Rows, joined
@@ -63,7 +66,7 @@ class Setting:
 
 
 GAS_SIDES = ("bartz", "bartz_enthalpy", "pipe_film", "reference_enthalpy")
-FRICTIONS = ("colebrook", "haaland")
+FRICTIONS = ("colebrook", "haaland", "heated_wall")
 NOT_CUT, CHOKED, REFUSED = "no such geometry", "choked", "out of range"
 GAS = "coolant a gas below its critical pressure"
 
@@ -334,6 +337,26 @@ def test_every_margin_is_that_of_its_single_solve(name, judged):
                 value = margin_of(result, wanted.get(limit), lane)
                 value = value if lane in ASKED[judged] else np.nan
                 assert close(lanes[lane][n], value, MARGIN_ROUNDING, 1.0), (limit, lane, n)
+
+
+def test_a_row_has_the_members_of_its_single_solve():
+    """The low member is there unless the row's throat factor is given, barrel given or not."""
+    design = base_of(SETTINGS["a, heat returned"])
+    keys = [numeric_key(f"models.{name}_factor", design) for name in ("barrel", "throat")]
+    values = np.array([[1.0, 1.0], [0.5, 1.0], [1.0, 0.8], [0.5, 0.8]])
+    lot = Lot(design, tuple(keys), values, None)
+    template = template_of(design, keys, values, {})
+    batch = laid_out(template, keys, values, worst=False)
+    rows = np.arange(len(values))
+    for members, some in judged_batch._by_members(batch, rows).items():
+        names = tuple(" + ".join(dict(m)[role] for role in ROLES) for m in members)
+        for n in some:
+            assert names == tuple(m.name for m in solve(lot.row(int(n))).members)
+    low = [sum(LOW_THROAT in str(m) for m in key) for key in judged_batch._by_members(batch, rows)]
+    assert sorted(low) == [0, 6]  # three coolant-side members, two of friction
+
+
+ROLES = ("gas_side", "coolant_side", "friction")
 
 
 def margin_of(result: Result, margin: Margin | None, lane: str) -> float:

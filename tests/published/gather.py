@@ -25,6 +25,7 @@ from tests.published import test_gas_radiation as gas_radiation
 from tests.published import test_internal_convection as convection
 from tests.published import test_life as life
 from tests.published import test_materials as materials
+from tests.published import test_measured_chambers as measured
 from tests.published import test_plating as plating
 from tests.published import test_section as section
 from tests.published import test_square_chamber as square
@@ -81,6 +82,18 @@ def chamber_flux() -> Iterator[Record]:
     yield from chambers.rule_of_thumb_records()
     yield from chambers.sign_records()
     yield from chambers.peak_windows()
+
+
+def hydrogen_nozzle() -> Iterator[Record]:
+    yield from measured.nozzle_records()
+
+
+def milled_cylinder() -> Iterator[Record]:
+    yield from measured.cylinder_records()
+
+
+def hydrogen_tube() -> Iterator[Record]:
+    yield from measured.tube_records()
 
 
 def square_chamber() -> Iterator[Record]:

@@ -10,9 +10,12 @@ from pathlib import Path
 
 import numpy as np
 
-from regen import sources
+from regen import bands, sources
+from regen.output import words
 from tests.published import gather, plots
+from tests.published import measured_chambers as chambers
 from tests.published import square_chamber as square
+from tests.published import test_measured_chambers as measured
 from tests.published.ledger import Check, Record
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -48,6 +51,22 @@ SECTIONS = {
         "Left: isentropic flow of gamma 1.4. Right: cold air through the cone.",
     ),
     "chamber_flux": Section(gather.chamber_flux),
+    "hydrogen_nozzle": Section(
+        gather.hydrogen_nozzle,
+        "hydrogen_nozzle",
+        "Constants of the hydrogen nozzle, measured and ours. Grey: the band's members.",
+    ),
+    "milled_cylinder": Section(
+        gather.milled_cylinder,
+        "milled_cylinder",
+        "Hot wall at the cylinder's throat by each form, over the assumed temperature of the "
+        "coolant. Grey: band with its floor.",
+    ),
+    "hydrogen_tube": Section(
+        gather.hydrogen_tube,
+        "hydrogen_tube",
+        "Walls of the heated tube, measured and by each form. Grey: band with its floor.",
+    ),
     "square_chamber": Section(
         gather.square_chamber,
         "square_chamber",
@@ -218,6 +237,91 @@ def _fits() -> str:
     return "\n".join(rows)
 
 
+def _rows(head: list[str], rows: list[list[str]]) -> str:
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def _held(miss: float, unit: str = "%") -> str:
+    """A place against the band: held, or by how much measurement lies outside."""
+    if miss == 0.0:
+        return "held"
+    return f"measured {abs(miss):.2g} {unit} {'above' if miss > 0.0 else 'below'}"
+
+
+def _tube() -> str:
+    at, forms = chambers.tube(), chambers.FORMS
+    bulk = at.bulk
+    misses = [100 * chambers.outside(at.measured, b, bulk) for b in measured.tube_bands().values()]
+    rows = [
+        [
+            f"{at.x[i] / chambers.TUBE['diameter_m']:.0f}", f"{bulk[i]:.0f}",
+            f"{at.measured[i]:.0f}", *(f"{at.ours[form][i]:.0f}" for form in forms),
+            *(_held(miss[i]) for miss in misses),
+        ]
+        for i in range(bulk.size)
+    ]  # fmt: skip
+    named = [f"{form}, K" for form in forms]
+    return _rows(["x/D", "bulk, K", "wall, K", *named, "bare members", "with floor"], rows)
+
+
+def _cylinder() -> str:
+    walls, bulk = chambers.cylinder(), chambers.cylinder_bulk()
+    pairs = chambers.bare_band(walls), chambers.floored_band(walls, bulk)
+    theirs = chambers.cylinder_measured()
+    misses = [100 * chambers.outside(theirs, band, bulk) for band in pairs]
+    rows = [
+        [
+            str(slots["count"]), f"{state['T_K']:.0f} K, {state['p_Pa'] / 1e6:.0f} MPa",
+            f"{slots['wall_K']:.0f}", *(f"{walls[f][n, b]:.0f}" for f in chambers.FORMS),
+            *(_held(miss[n, b]) for miss in misses),
+        ]
+        for n, slots in enumerate(chambers.CYLINDER["slots"])
+        for b, state in enumerate(chambers.CYLINDER["bulk"])
+    ]  # fmt: skip
+    named = [f"{form}, K" for form in chambers.FORMS]
+    walls_table = _rows(["slots", "coolant", "wall, K", *named, "bare members", "with floor"], rows)
+    flux = chambers.cylinder_flux()
+    ratios = ", ".join(f"{form} {ratio:.2f}" for form, ratio in flux.items())
+    return f"Flux at 730 K over the calorimeter's: {ratios}.\n\n{walls_table}"
+
+
+def _nozzle() -> str:
+    ours = chambers.nozzle_constants()
+    rows = [
+        [
+            place, f"{C:.4f}", *(f"{at[place]:.4f}" for at in ours.values()),
+            _held(measured.nozzle_outside(C, low, high)),
+        ]
+        for place, _, C, low, high, _ in measured.nozzle_points()
+    ]  # fmt: skip
+    return _rows(["place", "measured", *(name.replace("_", " ") for name in ours), "band"], rows)
+
+
+def _throats() -> str:
+    low, high = bands.MEASURED_THROAT, bands.HIGHEST_THROAT
+    rows = []
+    for row in bands.measured_throats():
+        side = "below" if row.ratio < low else "above" if row.ratio > high else "held"
+        rows.append([row.chamber, f"{row.ratio:.2f}", side, f"`{row.source}` {row.mark}"])
+    return _rows(["throat", "measured over closed form", "band", "source, mark"], rows)
+
+
+def _throat_miss(low: bool) -> str:
+    """By how much our constants exceed the measured one at the throat: the low member, or all."""
+    C = chambers.NOZZLE["C"]["throat"]
+    high = {name: at["throat"] / C - 1.0 for name, at in chambers.nozzle_constants().items()}
+    of_low = high.pop(bands.LOW_THROAT)
+    if low:
+        return f"{100 * of_low:.0f} %"
+    return f"{100 * min(high.values()):.0f} to {100 * max(high.values()):.0f} %"
+
+
+def _aspect() -> str:
+    drops = -np.diff(chambers.cylinder()[chambers.FORMS[0]], axis=0)[0]
+    return f"{drops.min():.0f} to {drops.max():.0f} K"
+
+
 def _gaps() -> str:
     rows = ["| not checked | why | meanwhile |", "|---|---|---|"]
     rows += [f"| {gap['what']} | {gap['why']} | {gap['meanwhile']} |" for gap in GAPS]
@@ -245,6 +349,7 @@ def _summary() -> str:
 
 def _references() -> str:
     keys = {r.source for s in SECTIONS.values() for r in gather.records(s.collect)}
+    keys |= {row.source for row in bands.measured_throats()}
     keys |= {"square_chamber_recalled", *re.findall(r"`(\w+)`", TEXT.read_text(encoding="utf-8"))}
     listed = [key for key in sources.sources() if key in keys]
     return "\n".join(f"- `{key}`: {_cite(key)}" for key in listed)
@@ -258,6 +363,17 @@ def _cite(key: str) -> str:
 
 
 OTHER = {
+    "compared": lambda: words.COMPARED,
+    "tube_table": _tube,
+    "tube_bare": lambda: str(measured.held("bare")),
+    "tube_floor": lambda: str(measured.held("floor")),
+    "cylinder_table": _cylinder,
+    "nozzle_table": _nozzle,
+    "throat_table": _throats,
+    "aspect": _aspect,
+    "throat_count": bands.against_measurement,
+    "throat_high": lambda: _throat_miss(low=False),
+    "throat_low": lambda: _throat_miss(low=True),
     "summary": _summary,
     "square_mixing": _mixing,
     "square_fits": _fits,

@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from tests.published import gather
+from tests.published import measured_chambers as measured
 from tests.published import square_chamber as square
 from tests.published import test_conical_nozzle as nozzle
 from tests.published import test_correlations as correlations
@@ -116,6 +117,55 @@ def square_chamber() -> Figure:
     return figure
 
 
+def hydrogen_tube() -> Figure:
+    figure, axes = _figure(3.2)
+    at, ax = measured.tube(), axes[0]
+    x = at.x / measured.TUBE["diameter_m"]
+    low, high = measured.floored_band(at.ours, at.bulk)
+    ax.fill_between(x, low, high, color="0.9")
+    for form, colour, dash in zip(measured.FORMS, COLOURS, DASHES, strict=False):
+        label = form.replace("_", " ")
+        ax.plot(x, at.ours[form], color=colour, ls=dash, lw=1.4, label=label)
+    ax.plot(x, at.measured, "o", ms=4.5, color="k", label="measured")
+    ax.set(xlabel="heated length in diameters", ylabel="wall temperature [K]", ylim=(150, 650))
+    ax.legend(fontsize=8)
+    return figure
+
+
+def milled_cylinder() -> Figure:
+    figure, axes = _figure(3.2, 2)
+    walls, bulk = measured.cylinder(), measured.cylinder_bulk()
+    low, high = measured.floored_band(walls, bulk)
+    for n, (ax, slots) in enumerate(zip(axes, measured.CYLINDER["slots"], strict=True)):
+        ax.fill_between(bulk, low[n], high[n], color="0.9")
+        for form, colour, dash in zip(measured.FORMS, COLOURS, DASHES, strict=False):
+            label = form.replace("_", " ")
+            ax.plot(bulk, walls[form][n], color=colour, ls=dash, lw=1.4, label=label)
+        ax.axhline(slots["wall_K"], color="k", lw=1.2, label="inferred by the authors")
+        ax.set(xlabel="coolant, assumed [K]", title=f"{slots['count']} slots")
+    axes[0].set_ylabel("hot wall at the throat [K]")
+    axes[1].legend(fontsize=7)
+    return figure
+
+
+def hydrogen_nozzle() -> Figure:
+    figure, axes = _figure(3.0)
+    ax, ours = axes[0], measured.nozzle_constants()
+    places = list(next(iter(ours.values())))
+    at = np.arange(len(places))
+    rows = np.array([[constants[place] for place in places] for constants in ours.values()])
+    ax.fill_between(at, rows.min(axis=0), rows.max(axis=0), color="0.9")
+    for name, row, colour, dash in zip(ours, rows, COLOURS, DASHES, strict=False):
+        ax.plot(at, row, color=colour, ls=dash, lw=1.4, label=name.replace("_", " "))
+    for i, place in enumerate(places):
+        found = np.atleast_1d(measured.NOZZLE["C"][place])
+        ax.plot([i] * found.size, found, "o", ms=5, color="k", label="" if i else "measured")
+    ax.set_xticks(at, places)
+    ax.set(ylabel="C [-]", ylim=(0.01, 0.04))
+    ax.legend(fontsize=7, ncols=2)
+    return figure
+
+
 def coolant_properties() -> Figure:
     rows = [r for r in gather.records(gather.coolant_properties) if isinstance(r, Check)]
     figure, axes = _figure(3.6)
@@ -214,6 +264,9 @@ def copper() -> Figure:
 FIGURES = {
     "chemistry": chemistry,
     "nozzle_mach": nozzle_mach,
+    "hydrogen_nozzle": hydrogen_nozzle,
+    "milled_cylinder": milled_cylinder,
+    "hydrogen_tube": hydrogen_tube,
     "square_chamber": square_chamber,
     "coolant_properties": coolant_properties,
     "smooth_friction": smooth_friction,

@@ -93,6 +93,7 @@ RANGES = {
 # Stated, or recalled, without a range.
 WITHOUT_RANGE = {
     *("bartz", "bartz_enthalpy", "petukhov1983", "bernath", "entrance_rise", "one_sided_bend"),
+    "heated_wall",
     *("hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"),
 }
 

@@ -43,7 +43,7 @@ def test_every_form_is_a_member_or_has_a_reason(fluid, p_r, T_r):
 
 def test_hydrogen_has_its_four_and_nothing_else():
     assert set(bands.coolant_side("hydrogen", 9.0, 1.0).members) == HYDROGEN
-    assert bands.coolant_side("hydrogen", 9.0, 1.0).members[0] == "taylor"
+    assert bands.coolant_side("hydrogen", 9.0, 1.0).members[0] == "miller"
     solution = solve(design_of("b-hydrogen"))
     assert all(member.ok for member in solution.members)
     assert {member.name.split(" + ")[1] for member in solution.members} == HYDROGEN
@@ -115,6 +115,100 @@ def test_a_member_taken_out_of_the_registry_takes_its_edge_along(monkeypatch):
     assert max(q_after.values()) < max(q.values()) * (1.0 - 1e-4)
     # and nothing else has moved
     assert all(q_after[name] == q[name] for name in q_after)
+
+
+FRICTION_APART = 0.01  # two friction forms that differ in kind; Haaland and Colebrook do not
+WALL_APART = 0.1  # K
+
+
+@pytest.mark.parametrize("name", ["a-methane", "b-hydrogen", "d-water-calorimeter"])
+def test_as_many_members_are_said_as_there_are_different_ones(name):
+    """No two of them have the same walls and the same pressure drop."""
+    result, solution = review(design_of(name)), solve(design_of(name))
+    members = [member for member in solution.members if member.ok]
+    for band in result.bands.values():
+        assert band.members == tuple(member.name for member in members)
+    said = next(note.text for note in result.notes if note.code == "basis")
+    assert f"of {len(members)} solved members" in said
+    walls = np.array([m.station[:, A.O_T_WALL_HOT] for m in members])
+    drops = np.array([m.total[A.T_P_IN] - m.total[A.T_P_OUT] for m in members])
+    for n, member in enumerate(members):
+        near = np.abs(walls[:n] - walls[n]).max(axis=1, initial=0.0) < WALL_APART
+        near &= np.abs(drops[:n] / drops[n] - 1.0) < FRICTION_APART
+        assert not near.any(), (member.name, members[int(np.argmax(near))].name)
+
+
+def test_one_friction_formula_counts_once_whichever_way_it_is_named():
+    assert bands.friction().members == ("colebrook", "heated_wall")
+    assert bands.friction("heated_wall").members == ("colebrook", "heated_wall")
+    assert bands.friction("haaland").members == ("haaland", "heated_wall")
+    assert bands.friction("haaland").excluded == {"colebrook": "the same formula as haaland"}
+    solution = solve(design_of("d-water-calorimeter", "models.friction=haaland"))
+    assert {m.name.split(" + ")[2] for m in solution.members} == {"haaland", "heated_wall"}
+    assert solution.excluded["colebrook"] == "the same formula as haaland"
+    assert len(solution.members) == 6 * len(LIQUID) * 2
+
+
+def test_friction_of_heated_walls_costs_less_pressure():
+    """Liquids are thinner at the wall, dense fluids lighter: both lower friction."""
+    for name in ("a-methane", "d-water-calorimeter"):
+        drops = {}
+        for member in solve(design_of(name)).members:
+            gas, coolant, friction = member.name.split(" + ")
+            drops.setdefault((gas, coolant), {})[friction] = (
+                member.total[A.T_P_IN] - member.total[A.T_P_OUT] if member.ok else np.nan
+            )
+        pairs = [(d["heated_wall"], d["colebrook"]) for d in drops.values()]
+        assert all(not heated > 0.95 * usual for heated, usual in pairs)
+
+
+def marched(*overrides: str) -> dict[str, np.ndarray]:
+    solution = solve(design_of("a-methane", "models.stations=31", *overrides))
+    return {m.name: m.station for m in solution.members} | {"nominal": solution.nominal.station}
+
+
+def test_the_low_member_is_the_closed_form_at_the_throat_factor_it_says():
+    """Marched by its own field of the core, it is the case that gives the factor."""
+    assert bands.LOW_THROAT == "bartz x 0.6 at the throat"
+    member = marched()[f"{bands.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"]
+    given = marched("models.throat_factor=0.6")
+    np.testing.assert_allclose(member, given["nominal"], rtol=1e-9)
+    assert not any(name.startswith(bands.LOW_THROAT) for name in given)
+
+
+def test_the_low_member_keeps_a_barrel_that_was_fitted():
+    member = marched("models.barrel_factor=0.5")[
+        f"{bands.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"
+    ]
+    nominal = marched("models.barrel_factor=0.5")["nominal"]
+    q = member[:, A.O_Q] / nominal[:, A.O_Q]
+    assert q.min() == pytest.approx(0.62, abs=0.03)  # a cooler wall takes up a little more
+    assert q[0] == pytest.approx(1.0, abs=0.06)  # the barrel, its coolant less warm
+
+
+def test_a_throat_fitted_by_the_case_replaces_the_low_member_and_it_says_so():
+    result = review(design_of("c-ethanol-measured"))
+    assert result.excluded[bands.LOW_THROAT] == bands.FITTED
+    assert not any(bands.LOW_THROAT in name for name in result.bands["q_max_W_m2"].members)
+    assert not any(note.code == "measured throats" for note in result.notes)
+    bare = review(design_of("c-ethanol-bare"))
+    assert bands.LOW_THROAT not in bare.excluded
+    (note,) = (note.text for note in bare.notes if note.code == "measured throats")
+    assert "lie below" in note
+    assert "above" in note
+    assert {"schacht1965", "quentmeyer_cylinder"} <= set(bare.provenance["sources"])
+
+
+def test_the_low_member_makes_the_lower_edge_of_throat_flux():
+    """Case A: at 0.6 of the closed form, less where the coolant-side form has a hotter wall."""
+    solution = solve(design_of("a-methane"))
+    throat = int(np.argmin(solution.prepared.passage.r))
+    nominal = solution.nominal.station[throat, A.O_Q]
+    q = {m.name: m.station[throat, A.O_Q] / nominal for m in solution.members if m.ok}
+    lowest = min(q, key=q.__getitem__)
+    assert lowest.startswith(bands.LOW_THROAT)
+    assert 0.55 < q[lowest] < 0.62
+    assert min(v for name, v in q.items() if bands.LOW_THROAT not in name) > 0.62
 
 
 def test_the_basis_chooses_the_gas_side_where_none_is_named():

@@ -213,7 +213,7 @@ def test_rows_of_a_choked_design_are_kept_with_status_station_and_remedy(choked)
     for row in choked.rows:
         assert "What to do" in row.reason
         assert -0.2 < row.x_m < 0.25
-        assert row.coolant_side == "taylor"
+        assert row.coolant_side == "miller"
         assert row.margins == ()
     assert len(table_text(choked).splitlines()) == 8
     assert any("not solved, choked" in line for line in lines(choked))

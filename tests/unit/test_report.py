@@ -118,7 +118,7 @@ def test_the_summary_says_verdict_and_why(page, drawn_result):
     assert words.VERDICTS["at risk"] in summary
     for why in words.reasons(drawn_result):
         assert why in summary
-    assert words.NEVER_COMPARED in summary.lower()
+    assert words.COMPARED in summary.lower()
 
 
 def test_the_summary_puts_nominal_band_and_worst_side_by_side(text):

@@ -8,6 +8,7 @@ import io
 import pytest
 from rich.console import Console
 
+from regen.output import words
 from regen.output.terminal import print_summary
 from regen.result import Finding
 
@@ -59,9 +60,10 @@ def test_notes_are_printed_as_they_are(drawn_result):
     assert "note: range: gnielinski is used outside its range [re] <x>" in printed(drawn_result)
 
 
-def test_it_says_that_nothing_was_measured(drawn_result):
-    words = " ".join(printed(drawn_result).split())
-    assert "never compared with a measured channel-wall chamber" in words
+def test_it_says_what_was_compared_with_measurement(drawn_result):
+    text = " ".join(printed(drawn_result).split())
+    assert words.COMPARED in text
+    assert "never with a whole chamber" in text
 
 
 def test_the_wall_check_is_printed_if_there_is_one(drawn_result, drawn_check):
