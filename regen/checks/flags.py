@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from regen.checks.columns import Array, hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE, GAS_SIDE_REFERENCE
+from regen.physics.balance import NEAR_CRITICAL
 from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
@@ -73,6 +74,12 @@ TEXTS = {
     A.FLAG_SEVERAL_ROOTS: (
         "several-walls",
         "more than one wall temperature balances the heat: the hottest is taken",
+    ),
+    A.FLAG_NEAR_CRITICAL: (
+        "near-critical",
+        f"the pressure is between {NEAR_CRITICAL:g} of the critical and the critical, where no "
+        "form of boiling has data: the wall is that of the dense fluid at the critical pressure, "
+        "which is hotter than that of the boiling liquid",
     ),
 }
 """Code and words of each flag of the march."""

@@ -19,6 +19,7 @@ from regen.physics._dispatch import friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
+    FLAG_NEAR_CRITICAL,
     G_AREA_RATIO,
     G_BARREL,
     G_FACTOR,
@@ -63,7 +64,7 @@ from regen.physics.arrays import (
     Seed,
     Stream,
 )
-from regen.physics.balance import conductivity, wall_balance
+from regen.physics.balance import NEAR_CRITICAL, conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
@@ -301,22 +302,24 @@ def march_once(
         if i > 1 and ds > 0.0 and ds_before > 0.0:
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
-        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall_balance(
-            gas,
-            i,
-            2.0 * r,
-            model["coolant_side"],
-            model["boiling"],
-            table,
-            isobar(table, p_new),
-            stream,
-            section,
-            walls.T,
-            k_liner,
-            conductivity(walls.T, k_closeout, T),
-            seed,
-            look,
-        )
+        k_outer = conductivity(walls.T, k_closeout, T)
+        bar = isobar(table, p_new)
+        wall = wall_balance(
+            gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream, section,
+            walls.T, k_liner, k_outer, seed, look,
+        )  # fmt: skip
+        near = 0
+        if bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical and wall[0] == st.OK:
+            as_dense = wall_balance(
+                gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table,
+                isobar(table, table.p_critical), stream, section,
+                walls.T, k_liner, k_outer, seed, look,
+            )  # fmt: skip
+            if as_dense[0] != st.OK or as_dense[1] > wall[1]:
+                wall = as_dense
+                near = FLAG_NEAR_CRITICAL
+        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall
+        flags |= near
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share
