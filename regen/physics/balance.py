@@ -66,6 +66,9 @@ The general form of nucleate boiling ends there (cooper1984), and what cools the
 the dense fluid just above the critical pressure has no data. The hotter of both is the wall.
 """
 
+AS_DENSE = 1.01
+"""Pressure over critical of that dense fluid [-]: at 1 the heat capacity is infinite."""
+
 MAX_STEPS = 100
 PATIENCE = 20
 """Steps after which nothing follows any more and every second step halves the bracket."""

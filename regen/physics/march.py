@@ -64,7 +64,7 @@ from regen.physics.arrays import (
     Seed,
     Stream,
 )
-from regen.physics.balance import NEAR_CRITICAL, conductivity, wall_balance
+from regen.physics.balance import AS_DENSE, NEAR_CRITICAL, conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
@@ -305,15 +305,20 @@ def march_once(
         k_outer = conductivity(walls.T, k_closeout, T)
         bar = isobar(table, p_new)
         wall = wall_balance(
-            gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream, section,
-            walls.T, k_liner, k_outer, seed, look,
+            gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
+            section, walls.T, k_liner, k_outer, seed, look,
         )  # fmt: skip
         near = 0
         if bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical and wall[0] == st.OK:
+            p_dense = AS_DENSE * table.p_critical
+            h_dense, _ = coolant_h(table, T, p_dense)
+            bar = isobar(table, p_dense)
+            stream = Stream(
+                p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+            )
             as_dense = wall_balance(
-                gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table,
-                isobar(table, table.p_critical), stream, section,
-                walls.T, k_liner, k_outer, seed, look,
+                gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
+                section, walls.T, k_liner, k_outer, seed, look,
             )  # fmt: skip
             if as_dense[0] != st.OK or as_dense[1] > wall[1]:
                 wall = as_dense
