@@ -13,8 +13,9 @@ from regen.checks.circuits import (
     circuit_notes,
     circuit_results,
     uncooled_spans,
+    stopped,
     worst_slot,
-    worst_text,
+    worst_texts,
 )
 from regen.checks.columns import Array, columns, headline
 from regen.checks.coolant import facts_of
@@ -34,8 +35,7 @@ from regen.solve import (
     MIN_BAND,
     Marched,
     Solution,
-    chosen_models,
-    coolant_choice,
+    WorstSlot,
     models_in_use,
     solve,
 )
@@ -108,9 +108,11 @@ def review(
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
         worst_stations = columns(prepared, solution.worst, solution.worst_paths)
-        worst_head = worst_slot(solution)
+        worst_head = worst_slot(solution, solution.hottest)
+        lost = sum(not slot.lane.ok for slot in solution.corners)
+        worst_head |= {"corners": len(solution.corners), "corners_not_solved": lost}
     beyond, uncooled = _between_circuits(solution)
-    solved = _solved(solution, limits.Lane(stations, totals), edges, worst_stations, worst_head)
+    solved = _solved(solution, limits.Lane(stations, totals), edges)
     margins, found = _margins(solution, solved)
     margins = (*margins, *beyond)
     assessed = assess(solved, prepared.paths)
@@ -194,15 +196,17 @@ def _solved(
     solution: Solution,
     nominal: limits.Lane,
     edges: Edges,
-    worst_stations: Mapping[str, Array] | None,
-    worst_head: Mapping[str, float],
 ) -> limits.Solved:
     """Return the lanes as the limits are judged by them."""
     prepared = solution.prepared
     design = prepared.design
-    worst: limits.Outcome = st.TEXTS[solution.worst.code].what
-    if worst_stations is not None:
-        worst = limits.Lane(worst_stations, {**nominal.totals, **worst_head})
+
+    def outcome(slot: WorstSlot) -> limits.Outcome:
+        if not slot.lane.ok:
+            return stopped(prepared, slot)
+        stations = columns(prepared, slot.lane, slot.paths)
+        return limits.Lane(stations, {**nominal.totals, **worst_slot(solution, slot)})
+
     return limits.Solved(
         design=design,
         alloy=metals.liner(design),
@@ -210,7 +214,7 @@ def _solved(
         injector_pressure=float(nominal.totals[limits.INJECTOR]),
         nominal=nominal,
         band=edges.lane,
-        worst=worst,
+        worst=tuple(map(outcome, solution.corners)),
     )
 
 
@@ -260,14 +264,14 @@ def injector_pressure(prepared: Prepared) -> float:
 def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
     """Say what chose the nominal correlations and where they stand in the band."""
     prepared = solution.prepared
-    models, chosen = prepared.design.models, chosen_models(prepared)
+    models, chosen = prepared.design.models, solution.models
     by = "named by the case" if models.gas_side else f'models.basis "{models.basis}"'
     band = bands["T_wall_hot_max_K"]
     text = (
         f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
         f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
         f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
-        f"{coolant_choice(prepared).words}"
+        f"{solution.coolant.words}"
     )
     return Note("basis", text)
 
@@ -315,11 +319,7 @@ def _notes(
             f"({'; '.join(unsolved)}): they are most likely the hottest, and the band is open there"
         )
         notes.append(Note("band", text))
-    if solution.worst.ok:
-        text = worst_text(solution)
-        notes.append(Note("worst channel", text))
-    else:
-        notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))
+    notes += [Note("worst channel", text) for text in worst_texts(solution)]
     return (*notes, *found)
 
 
@@ -329,6 +329,6 @@ def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...])
         **made_with(*PACKAGES),
         "case_sha256": case_hash,
         "basis": None if models.gas_side else models.basis,
-        "models": models_in_use(solution.prepared),
+        "models": models_in_use(solution),
         "sources": used(solution, margins),
     }

@@ -35,7 +35,20 @@ class Lane:
     totals: Mapping[str, float | Array]
 
 
-Outcome = Lane | str | None
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A lane that was not solved.
+
+    ``code`` is of ``physics.status``; ``why`` says so in words, with the temperatures reached, and
+    ``x_m`` where [m], None where no flow was found that could be marched.
+    """
+
+    code: int
+    why: str
+    x_m: float | None = None
+
+
+Outcome = Lane | Stopped | None
 """A lane; or why it was not solved; or None if it was not asked for."""
 
 
@@ -44,8 +57,9 @@ class Solved:
     """A solved design as the checks need it.
 
     ``band`` holds the unfavourable edge of each station column and total: hottest walls,
-    highest flux, lowest outlet pressure. ``injector_pressure`` is the chamber pressure at the
-    injector face [Pa].
+    highest flux, lowest outlet pressure. ``worst`` holds the worst channel at each corner of the
+    shop's tolerances, empty if it was not asked for. ``injector_pressure`` is the chamber pressure
+    at the injector face [Pa].
     """
 
     design: Design
@@ -54,7 +68,7 @@ class Solved:
     injector_pressure: float
     nominal: Lane
     band: Outcome = None
-    worst: Outcome = None
+    worst: tuple[Outcome, ...] = ()
 
 
 class Compared(NamedTuple):

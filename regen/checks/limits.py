@@ -22,6 +22,7 @@ from regen.checks.lane import Limit as Limit
 from regen.checks.lane import Outcome as Outcome
 from regen.checks.lane import Rule as Rule
 from regen.checks.lane import Solved as Solved
+from regen.checks.lane import Stopped as Stopped
 from regen.properties import metals
 from regen.properties.alloys import Fact, RangeError
 from regen.result import Array, Margin, Note, Verdict
@@ -141,8 +142,8 @@ def least(margins: Array) -> Array:
 def _judge_lane(lane: Outcome, compare: Compare, kind: Literal["max", "min"]) -> _Judged:
     if lane is None:
         return _Judged(None, None, None, "")
-    if isinstance(lane, str):
-        return _Judged(None, None, None, f"not solved: {lane}")
+    if isinstance(lane, Stopped):
+        return _Judged(None, None, None, f"not solved: {lane.why}")
     try:
         compared = compare(lane)
     except RangeError as error:
@@ -155,6 +156,16 @@ def _judge_lane(lane: Outcome, compare: Compare, kind: Literal["max", "min"]) ->
         return _Judged(None, None, None, "not evaluated: a value is not finite")
     worst = int(np.argmin(margins))
     return _Judged(float(margins[worst]), float(compared.limit[worst]), worst, compared.note)
+
+
+def _judge_corners(
+    corners: tuple[Outcome, ...], compare: Compare, kind: Literal["max", "min"]
+) -> _Judged:
+    """Return the least margin over the corners of the tolerances, or why one has none."""
+    found = [_judge_lane(corner, compare, kind) for corner in corners]
+    unknown = next((one for one in found if one.margin is None), None)
+    none = _Judged(None, None, None, "")
+    return unknown or min(found, key=lambda one: one.margin or 0.0, default=none)
 
 
 def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
@@ -182,9 +193,12 @@ def judge(limit: Limit, solved: Solved, compare: Compare) -> Margin:
     is not shown to.
     """
     nominal = _judge_lane(solved.nominal, compare, limit.kind)
-    others = {"band edge": solved.band, "worst channel": solved.worst}
-    judged = {name: _judge_lane(lane, compare, limit.kind) for name, lane in others.items()}
-    asked = [judged[name].margin for name, lane in others.items() if lane is not None]
+    judged = {
+        "band edge": _judge_lane(solved.band, compare, limit.kind),
+        "worst channel": _judge_corners(solved.worst, compare, limit.kind),
+    }
+    there = {"band edge": solved.band is not None, "worst channel": bool(solved.worst)}
+    asked = [judged[name].margin for name in judged if there[name]]
     notes = [limit.note, nominal.note]
     notes += [f"{name} {j.note}" for name, j in judged.items() if j.margin is None and j.note]
     x = None
@@ -426,7 +440,8 @@ def _coolant_bulk(solved: Solved) -> Rule:
 
 def _burnout(solved: Solved) -> Rule | None:
     facts, fraction = solved.coolant, solved.design.limits.burnout_fraction
-    lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
+    every = (solved.nominal, solved.band, *solved.worst)
+    lanes = [lane for lane in every if isinstance(lane, Lane)]
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
         return None
     text = f"flux at the slot floor within {fraction:g} of the critical heat flux"

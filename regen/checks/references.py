@@ -60,7 +60,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     design = solution.prepared.design
     keys = set(ALWAYS)
     names = {name for member in solution.members for name in member.name.split(" + ")}
-    names |= set(models_in_use(solution.prepared).values())
+    names |= set(models_in_use(solution).values())
     keys |= {CORRELATIONS[name].source for name in names}
     keys |= {margin.source for margin in margins} | {FACTORS}
     if any(margin.name == "burnout" for margin in margins):
