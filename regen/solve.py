@@ -426,9 +426,7 @@ def _split(
     )
 
 
-def _exponent(
-    prepared: Prepared, nominal: Marched, models: NDArray[Any], drop: float
-) -> float:
+def _exponent(prepared: Prepared, nominal: Marched, models: NDArray[Any], drop: float) -> float:
     """Return d ln(drop)/d ln(flow) of a slot: less flow comes out hotter and lighter.
 
     2 where the march stops at a little less flow.
@@ -522,9 +520,7 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     )
     shortfall = design.shop.flow_shortfall if split is None else split.shortfall
     slots = _worst_channel(prepared, nominal, chosen, shortfall)
-    return Solution(
-        prepared, nominal, chosen, coolant, members, slots, excluded, shortfall, split
-    )
+    return Solution(prepared, nominal, chosen, coolant, members, slots, excluded, shortfall, split)
 
 
 def member_names(

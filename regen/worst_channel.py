@@ -169,7 +169,7 @@ def worst_slots(
     tables = slots.geometry, slots.gas, slots.coolant, slots.walls
     out, status = run(*tables, every, models)
     for n in np.flatnonzero(~found):
-        stop = search.stops[n]
+        stop = search.stops[int(n)]
         status[n] = stop.code, stop.station
         out.station[n] = stop.rows
     shape = K, count

@@ -106,7 +106,7 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     Returns
     -------
     Stopped
-        With the station, and the temperatures of coolant and wall at the one before it.
+        With the station, and the temperatures of wall and coolant up to there.
     """
     n = next(n for n, part in enumerate(slot.lane.circuits) if part.code != st.OK)
     path, part = slot.paths[n], slot.lane.circuits[n]
@@ -117,10 +117,12 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     x = float(path.flowing("x")[min(part.stop, path.order.size - 1)])
     why = f"{st.TEXTS[part.code].what}{circuit}, at x = {x * 1e3:.1f} mm"
     if part.stop > 0:
-        last = part.station[part.stop - 1]
+        before = part.station[: part.stop]
+        last = before[-1]
         why += (
-            f"; the station before has the wall at {last[A.O_T_WALL_HOT]:.0f} K and the coolant at "
-            f"{last[A.O_T_COOLANT]:.0f} K, {last[A.O_P_COOLANT] / 1e5:.1f} bar"
+            f"; up to there the wall reaches {before[:, A.O_T_WALL_HOT].max():.0f} K, and at the "
+            f"station before the coolant is at {last[A.O_T_COOLANT]:.0f} K, "
+            f"{last[A.O_P_COOLANT] / 1e5:.1f} bar"
         )
     return Stopped(part.code, why, x)
 

@@ -12,8 +12,8 @@ from regen.checks import flags, life, limits, lip, start_stop
 from regen.checks.circuits import (
     circuit_notes,
     circuit_results,
-    uncooled_spans,
     stopped,
+    uncooled_spans,
     worst_slot,
     worst_texts,
 )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.bands import Choice
 from regen.checks import limits, lip
 from regen.checks.columns import columns, headlines
 from regen.checks.coolant import facts_of
@@ -26,14 +27,14 @@ from regen.properties.alloys import RangeError
 from regen.solve import (
     Marched,
     Passed,
-    bad_slots,
     failure,
     ids,
     member_names,
     too_much_returned,
 )
-from regen.studies.batch import Batch, feed_choices
+from regen.studies.batch import Batch, span_choices
 from regen.studies.rows import ALONG, ASKED, LANES, Array, Judged, Rows, blank
+from regen.worst_channel import worst_slots
 
 Numbers = NDArray[np.int64]
 
@@ -51,6 +52,14 @@ class Lanes:
     def lane(self) -> limits.Lane:
         """The same as the limits are judged by."""
         return limits.Lane(self.stations, self.summary)
+
+
+class Placed(NamedTuple):
+    """Lanes of n designs at K corners, 1 but for the worst channel's: ``at`` in (K, n), flat."""
+
+    at: Numbers
+    lane: limits.Lane
+    corners: int = 1
 
 
 def solve_batch(
@@ -84,8 +93,8 @@ def solve_batch(
     sound = np.flatnonzero(batch.sound)
     if not sound.size:
         return rows
-    models = _models(batch.names)
-    out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
+    out, status, names, choices = _nominal(batch, sound)
+    models = _models(names)
     good = status[:, 0] == st.OK
     _explain(rows, batch, sound, out, status)
     refused = _refused(rows, batch, sound[good], out.total[good])
@@ -93,18 +102,20 @@ def solve_batch(
     at = sound[good]
     if not at.size:
         return rows
+    models, names = models[good], [names[n] for n in np.flatnonzero(good)]
+    choices = [choices[n] for n in np.flatnonzero(good)]
     rows.status[at] = "solved"
     nominal = lanes_of(
         batch.prepared, at, out.station[good], out.total[good], batch.injector_pressure
     )
     _keep(rows, at, nominal)
-    lanes: dict[str, tuple[Numbers, limits.Lane]] = {"nominal": (np.arange(at.size), nominal.lane)}
+    lanes = {"nominal": Placed(np.arange(at.size), nominal.lane)}
     if batch.worst is not None:
         lanes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
     failed = np.zeros(at.size, dtype=bool)
     if judged == "full":
-        edges, failed = _band(batch, at, nominal)
-        lanes["band_edge"] = np.arange(at.size), edges.lane
+        edges, failed = _band(batch, at, nominal, names, choices)
+        lanes["band_edge"] = Placed(np.arange(at.size), edges.lane)
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
@@ -117,7 +128,53 @@ def solve_batch(
     return replace(rows, informative=informative, gaps=gaps, along=kept, x=x)
 
 
-def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:
+def _nominal(
+    batch: Batch, sound: Numbers
+) -> tuple[A.Out, NDArray[np.int64], list[Mapping[str, str]], list[Choice]]:
+    """March the nominal lanes with the correlations that their own stations call for.
+
+    As ``solve.nominal_by_rule``: return the lanes, how they ended, their models by role and the
+    coolant-side members by the rule; members of a lane that was not solved are those of its feed.
+    """
+    prepared, lanes = batch.prepared, batch.prepared.lane[sound]
+    names = [batch.names[n] for n in sound]
+    out, status = run(*_tables(prepared), lanes, _models(names))
+    low, high = _spans(out, lanes, status)
+    choices = span_choices(prepared, lanes, low, high)
+    if not batch.by_rule:
+        return out, status, names, choices
+    other = [
+        n
+        for n in np.flatnonzero(status[:, 0] == st.OK)
+        if choices[n].members[0] != names[n]["coolant_side"]
+    ]
+    if not other:
+        return out, status, names, choices
+    again = np.array(other)
+    others = [{**names[n], "coolant_side": choices[n].members[0]} for n in again]
+    out_2, status_2 = run(*_tables(prepared), lanes[again], _models(others))
+    low_2, high_2 = _spans(out_2, lanes[again], status_2)
+    low_2, high_2 = np.minimum(low_2, low[again]), np.maximum(high_2, high[again])
+    wider = span_choices(prepared, lanes[again], low_2, high_2)
+    for i, n in enumerate(again):
+        lost = status_2[i, 0] != st.OK
+        choices[n] = choices[n] if lost else wider[i]
+        if lost or wider[i].members[0] == others[i]["coolant_side"]:
+            names[n], status[n] = others[i], status_2[i]
+            out.station[n], out.total[n] = out_2.station[i], out_2.total[i]
+    return out, status, names, choices
+
+
+def _spans(out: A.Out, lanes: NDArray[Any], status: NDArray[np.int64]) -> tuple[Array, Array]:
+    """Return the lowest and highest pressure along each lane (n,) [Pa]; its feed's if unsolved."""
+    p, ok = out.station[..., A.O_P_COOLANT], status[:, 0] == st.OK
+    return (
+        np.where(ok, p.min(axis=1), lanes["pressure"]),
+        np.where(ok, p.max(axis=1), lanes["pressure"]),
+    )
+
+
+def _models(names: Sequence[Mapping[str, str]]) -> NDArray[Any]:
     """Return the ids (L,) [-] of models by row; rows of the same models share one mapping."""
     own = {id(of_row): of_row for of_row in names}
     place = {key: n for n, key in enumerate(own)}
@@ -209,30 +266,48 @@ def _keep(rows: Rows, at: Numbers, nominal: Lanes) -> None:
 def _worst(
     rows: Rows,
     batch: Batch,
-    prepared: Prepared,
+    slots: Prepared,
     at: Numbers,
     nominal: Lanes,
     models: NDArray[Any],
-) -> tuple[Numbers, limits.Lane]:
-    """Solve the worst channel of each design; return which were solved, and their lane."""
-    shortfall, total = prepared.design.shop.flow_shortfall, nominal.marched.total
-    out, status = bad_slots(prepared, prepared.lane[at], models[at], total, shortfall)
-    good = status[:, 0] == st.OK
-    found = np.flatnonzero(good)
-    pressure = batch.injector_pressure
-    worst = lanes_of(prepared, at[found], out.station[good], out.total[good], pressure)
-    rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
+) -> Placed:
+    """Solve the worst channel of each of n designs at every corner of the tolerances."""
+    shortfall, total = slots.design.shop.flow_shortfall, nominal.marched.total
+    found = worst_slots(batch.prepared, slots, batch.prepared.lane[at], models, total, shortfall)
+    size, good = batch.sound.size, found.status[..., 0] == st.OK
+    corner, design = np.nonzero(good)
+    station = found.out.station[good]
+    worst = lanes_of(
+        slots,
+        corner * size + at[design],
+        station,
+        found.out.total[good],
+        np.tile(batch.injector_pressure, good.shape[0]),
+    )
+    hottest = np.zeros(good.shape)
+    hottest[good] = station[..., A.O_T_WALL_HOT].max(axis=-1)
+    peaks = np.full(good.shape, np.nan)
+    peaks[good] = worst.summary["T_wall_hot_max_K"]
+    first = np.argmax(hottest, axis=0)[None]
+    rows.summary["T_wall_hot_max_worst_K"][at] = np.take_along_axis(peaks, first, axis=0)[0]
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
-    of_all = {name: nominal.summary[name][found] for name in shared}
-    return found, limits.Lane(worst.stations, {**worst.summary, **of_all})
+    of_all = {name: nominal.summary[name][design] for name in shared}
+    lane = limits.Lane(worst.stations, {**worst.summary, **of_all})
+    return Placed(corner * at.size + design, lane, good.shape[0])
 
 
-def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, NDArray[np.bool_]]:
+def _band(
+    batch: Batch,
+    at: Numbers,
+    nominal: Lanes,
+    of_rows: Sequence[Mapping[str, str]],
+    choices: Sequence[Choice],
+) -> tuple[Edges, NDArray[np.bool_]]:
     """Solve every member of the band; return its edges, and where a member was not solved."""
     parts: list[tuple[Numbers, Edges]] = []
     failed = np.zeros(at.size, dtype=bool)
-    for names, some in _by_members(batch, at).items():
+    for names, some in _by_members(of_rows, choices).items():
         station, total, bad = _members(batch, at[some], [dict(name) for name in names])
         station = np.where(bad[..., None, None], nominal.marched.station[some], station)
         total = np.where(bad[..., None], nominal.marched.total[some], total)
@@ -246,14 +321,12 @@ def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, NDArray[np.
 
 
 def _by_members(
-    batch: Batch, at: Numbers
+    of_rows: Sequence[Mapping[str, str]], choices: Sequence[Choice]
 ) -> dict[tuple[tuple[tuple[str, str], ...], ...], Numbers]:
     """Return the designs by the members of their band."""
     found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
     known: dict[tuple[tuple[str, ...], ...], tuple[tuple[tuple[str, str], ...], ...]] = {}
-    choices = feed_choices(batch.prepared, batch.prepared.lane[at])
-    for n, (row, choice) in enumerate(zip(at, choices, strict=True)):
-        names = batch.names[row]
+    for n, (names, choice) in enumerate(zip(of_rows, choices, strict=True)):
         key = (tuple(names.values()), choice.members)
         if key not in known:
             members, _ = member_names(names, choice)
@@ -307,7 +380,7 @@ def _solved(prepared: Prepared, lanes: Mapping[str, limits.Lane]) -> limits.Solv
         injector_pressure=injector_pressure(prepared),
         nominal=lanes["nominal"],
         band=lanes.get("band_edge"),
-        worst=lanes.get("worst_channel"),
+        worst=(lanes["worst_channel"],) if "worst_channel" in lanes else (),
     )
 
 
@@ -315,7 +388,7 @@ def _judge(
     rows: Rows,
     prepared: Prepared,
     at: Numbers,
-    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    lanes: Mapping[str, Placed],
     stationwise: bool,
 ) -> tuple[frozenset[str], frozenset[str]]:
     """Fill the margins of every limit.
@@ -323,20 +396,28 @@ def _judge(
     Return the names of those that do not decide, and of those that make a row no more than
     marginal where they are not evaluated.
     """
-    rules = limits.rules(_solved(prepared, {name: lane for name, (_, lane) in lanes.items()}))
+    rules = limits.rules(_solved(prepared, {name: placed.lane for name, placed in lanes.items()}))
     for rule in rules:
         of_lanes = rows.margins.setdefault(rule.limit.name, _no_margins(rows))
-        for name, (some, lane) in lanes.items():
-            margins = limits.along(rule.limit, rule.compare, lane)
-            of_lanes[name][at[some]] = limits.least(margins)
+        for name, placed in lanes.items():
+            margins = limits.along(rule.limit, rule.compare, placed.lane)
+            margins = _least_of_corners(margins, placed, at.size)
+            of_lanes[name][at] = limits.least(margins)
             if stationwise:
                 wide = np.full((len(rows), margins.shape[1]), np.nan)
-                wide[at[some]] = margins
+                wide[at] = margins
                 rows.margins_along.setdefault(rule.limit.name, {})[name] = wide
     gaps = frozenset(rule.limit.name for rule in rules if rule.limit.missing == "marginal")
     nowhere = {name for name in gaps if np.isnan(rows.margins[name]["nominal"][at]).all()}
     informative = {rule.limit.name for rule in rules if rule.limit.informative}
     return frozenset(informative | nowhere), gaps
+
+
+def _least_of_corners(margins: Array, placed: Placed, count: int) -> Array:
+    """Return the least margins (n, S) over the corners, NaN where one of them was not solved."""
+    every = np.full((placed.corners * count, margins.shape[1]), np.nan)
+    every[placed.at] = margins
+    return np.asarray(every.reshape(placed.corners, count, -1).min(axis=0))
 
 
 def _no_margins(rows: Rows) -> dict[str, Array]:
@@ -349,19 +430,19 @@ def _judge_ends(
     designs: Mapping[int, Design],
     at: Numbers,
     nominal: Lanes,
-    lanes: Mapping[str, tuple[Numbers, limits.Lane]],
+    lanes: Mapping[str, Placed],
 ) -> None:
     """Judge uncooled ends, one design at a time."""
     h0 = nominal.marched.total[:, A.T_H0]
-    whole = _solved(batch.prepared, {name: lane for name, (_, lane) in lanes.items()})
+    whole = _solved(batch.prepared, {name: placed.lane for name, placed in lanes.items()})
     for n, row in enumerate(at):
-        own = {name: _row(some, lane, n) for name, (some, lane) in lanes.items()}
+        own = {name: _of_row(placed, n, at.size) for name, placed in lanes.items()}
         solved = replace(
             whole,
             design=designs[int(row)],
-            nominal=own["nominal"] or whole.nominal,
-            band=own.get("band_edge"),
-            worst=own.get("worst_channel"),
+            nominal=own["nominal"][0] or whole.nominal,
+            band=own["band_edge"][0] if "band_edge" in own else None,
+            worst=own.get("worst_channel", ()),
         )
         prepared = replace(
             batch.prepared,
@@ -380,16 +461,20 @@ def _judge_ends(
                 of_lanes[name][row] = np.nan if value is None else value
 
 
-def _row(some: Numbers, lane: limits.Lane, n: int) -> limits.Lane | None:
-    """Return the lane of one design, None if it was not solved."""
-    place = np.flatnonzero(some == n)
-    if not place.size:
-        return None
-    i = int(place[0])
-    return limits.Lane(
-        {name: values[i] for name, values in lane.stations.items()},
-        {name: float(np.asarray(values)[i]) for name, values in lane.totals.items()},
-    )
+def _of_row(placed: Placed, n: int, count: int) -> tuple[limits.Lane | None, ...]:
+    """Return the lanes of one design, one a corner, None where it was not solved."""
+
+    def one(place: int) -> limits.Lane | None:
+        found = np.flatnonzero(placed.at == place)
+        if not found.size:
+            return None
+        i = int(found[0])
+        return limits.Lane(
+            {name: values[i] for name, values in placed.lane.stations.items()},
+            {name: float(np.asarray(values)[i]) for name, values in placed.lane.totals.items()},
+        )
+
+    return tuple(one(corner * count + n) for corner in range(placed.corners))
 
 
 def _open_edges(rows: Rows, failed: Numbers) -> None:

@@ -33,6 +33,7 @@ from regen.studies.rows import (
     blank,
     joined,
 )
+from regen.worst_channel import corners
 
 __all__ = ["ALONG", "LANES", "MORE", "SUMMARY", "Judged", "Lot", "Rows", "solve_lot"]
 
@@ -253,7 +254,8 @@ def _impossible(design: Design, template: Template) -> Exception:
     contour = template.prepared.contour
     try:
         for path in lay_paths(design, contour):
-            shifted(design, contour, path)
+            for corner in corners(design.shop):
+                shifted(design, contour, path, *corner)
     except GeometryError as error:
         return error
     return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
