@@ -381,8 +381,10 @@ class _Search:
             new = _proposed(ends, at, x, y, x_old, y_old, self.power[who])
             found = self._drops(who[at], new)
             x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, found
-            moved, rise = new - x_old[at], found - y_old[at]
-            known = np.isfinite(rise) & (moved != 0.0)
+            both = np.isfinite(found) & np.isfinite(y_old[at])
+            moved = new - x_old[at]
+            rise = np.subtract(found, y_old[at], out=np.zeros_like(found), where=both)
+            known = both & (moved != 0.0)
             slope = np.divide(rise, moved, out=self.power[who[at]], where=known)
             near = np.abs(found) < DROP_TOLERANCE
             done = near & (slope > 0.0)
