@@ -7,6 +7,7 @@ import pytest
 
 from regen.checks import structure_rules
 from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
+from regen.checks.lane import Stopped
 from regen.checks.limits import (
     COKING_FILE,
     LOWEST_PRESSURE,
@@ -31,6 +32,7 @@ from regen.design import (
     Profile,
     Propellants,
 )
+from regen.physics import status as st
 from regen.properties.alloys import find
 from regen.result import Margin
 
@@ -119,7 +121,7 @@ def names(case):
 
 
 def test_quiet_design_passes_everything():
-    case = solved(band=lane(), worst=lane())
+    case = solved(band=lane(), worst=(lane(),))
     found = margins(case)
     assert names(case) == [
         "hot_wall_temperature",
@@ -176,7 +178,7 @@ def test_peak_between_the_rows_counts():
 @pytest.mark.parametrize("lane_name", ["band", "worst"])
 def test_a_hot_edge_makes_it_marginal(lane_name):
     hot = lane(T_wall_hot_K=[600.0, 810.0, 500.0])
-    case = solved(**{lane_name: hot})
+    case = solved(**{lane_name: (hot,) if lane_name == "worst" else hot})
     found = margin("hot_wall_temperature", case)
     assert found.verdict == "marginal"
     value = found.band_edge if lane_name == "band" else found.worst_channel
@@ -185,7 +187,8 @@ def test_a_hot_edge_makes_it_marginal(lane_name):
 
 
 def test_unsolved_worst_channel_is_not_a_pass():
-    found = margin("hot_wall_temperature", solved(worst="bulk boiling at x = -12 mm"))
+    boiled = Stopped(st.BOILED, "bulk boiling at x = -12 mm", -12e-3)
+    found = margin("hot_wall_temperature", solved(worst=(lane(), boiled)))
     assert found.verdict == "marginal"
     assert "worst channel not solved: bulk boiling at x = -12 mm" in found.note
 
@@ -262,7 +265,7 @@ def test_ligament_bending_governs_a_wide_thin_wall_and_fails():
     found = margin("ligament_stress", solved(nominal=thin))
     assert (found.x_m, found.verdict) == (0.0, "fail")
     assert found.nominal == pytest.approx(1.0 - 340.0 / 176.0, rel=1e-6)
-    assert margin("ligament_stress", solved(worst=thin)).verdict == "marginal"
+    assert margin("ligament_stress", solved(worst=(lane(), thin))).verdict == "marginal"
 
 
 def test_gas_pressure_above_the_coolants_loads_the_wall_too():
@@ -438,7 +441,7 @@ def test_coolant_below_the_critical_pressure_against_saturation():
     assert (found.limit, found.verdict) == (180.0, "pass")
     assert found.nominal == pytest.approx(9.0 / 180.0)
     worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
-    assert margin("coolant_temperature", solved(nominal=low, worst=worse)).verdict == "marginal"
+    assert margin("coolant_temperature", solved(nominal=low, worst=(low, worse))).verdict == "marginal"
 
 
 def test_the_edge_of_boiling_is_at_the_lowest_pressure_of_the_band():
@@ -502,7 +505,7 @@ def test_burnout_says_where_its_range_is_left():
 def test_burnout_is_asked_only_below_the_critical_pressure():
     assert "burnout" not in names(solved())
     worst = low_pressure(10e6)
-    found = margin("burnout", solved(worst=worst))
+    found = margin("burnout", solved(worst=(worst,)))
     assert (found.nominal, found.limit, found.verdict) == (1.0, None, "marginal")
 
 
