@@ -143,8 +143,7 @@ def worst_texts(solution: Solution) -> list[str]:
     found = []
     slot, every = solution.hottest, solution.corners
     if slot.lane.ok:
-        found.append(f"worst corner for the hot wall: {slot.corner.text}")
-        found.append(_flow_text(solution))
+        found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
     why: dict[str, list[str]] = {}
     for one in every:
         if not one.lane.ok:

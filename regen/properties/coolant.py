@@ -45,7 +45,7 @@ CORNER = 1e-6
 """The critical point itself, where heat capacity is infinite, is taken this far on the cold
 side, as a part of the isobar's enthalpy range."""
 
-UNIVERSAL = 0.98
+UNIVERSAL = 0.995
 """Temperature over critical from which surface tension falls by the universal power law [-].
 
 Published fits have exponents and critical temperatures of their own: there methane's falls below
