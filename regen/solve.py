@@ -336,6 +336,25 @@ def nominal_by_rule(prepared: Prepared) -> Nominal:
     return Nominal(lane, models, choice)
 
 
+def rule_for(prepared: Prepared) -> tuple[dict[str, str], bands.Choice]:
+    """Return the nominal correlations by role and the coolant-side members by the rule.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and arrays.
+
+    Returns
+    -------
+    tuple of (dict, Choice)
+        For the stations of the nominal lane; for what is given of the feed if it is not solved.
+    """
+    try:
+        return nominal_by_rule(prepared)[1:]
+    except (MarchError, RangeError):
+        return chosen_models(prepared), coolant_choice(prepared)
+
+
 def _nominal(prepared: Prepared, models: Mapping[str, str]) -> Marched:
     """Solve the nominal lane with named correlations."""
     nominal = _marched(prepared, "nominal", through_circuits(prepared, ids(models)), 0)

@@ -304,27 +304,30 @@ def march_once(
         ds_before = ds
         k_outer = conductivity(walls.T, k_closeout, T)
         bar = isobar(table, p_new)
-        wall = wall_balance(
-            gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
-            section, walls.T, k_liner, k_outer, seed, look,
-        )  # fmt: skip
-        near = 0
-        if bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical and wall[0] == st.OK:
-            p_dense = AS_DENSE * table.p_critical
-            h_dense, _ = coolant_h(table, T, p_dense)
-            bar = isobar(table, p_dense)
-            stream = Stream(
-                p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
-            )
-            as_dense = wall_balance(
+        near = bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical
+        held = 0
+        # one place of call: with two the wall balance is not built into the march
+        for attempt in range(2 if near else 1):
+            if attempt == 1:
+                p_dense = AS_DENSE * table.p_critical
+                h_dense, _ = coolant_h(table, T, p_dense)
+                bar = isobar(table, p_dense)
+                stream = Stream(
+                    p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+                )
+            found = wall_balance(
                 gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
                 section, walls.T, k_liner, k_outer, seed, look,
             )  # fmt: skip
-            if as_dense[0] != st.OK or as_dense[1] > wall[1]:
-                wall = as_dense
-                near = FLAG_NEAR_CRITICAL
+            if attempt == 0:
+                wall = found
+            elif found[0] != st.OK or found[1] > wall[1]:
+                wall = found
+                held = FLAG_NEAR_CRITICAL
+            if found[0] != st.OK:
+                break
         code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall
-        flags |= near
+        flags |= held
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share

@@ -441,7 +441,9 @@ def test_coolant_below_the_critical_pressure_against_saturation():
     assert (found.limit, found.verdict) == (180.0, "pass")
     assert found.nominal == pytest.approx(9.0 / 180.0)
     worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
-    assert margin("coolant_temperature", solved(nominal=low, worst=(low, worse))).verdict == "marginal"
+    assert (
+        margin("coolant_temperature", solved(nominal=low, worst=(low, worse))).verdict == "marginal"
+    )
 
 
 def test_the_edge_of_boiling_is_at_the_lowest_pressure_of_the_band():
