@@ -284,12 +284,13 @@ def _worst(
         found.out.total[good],
         np.tile(batch.injector_pressure, good.shape[0]),
     )
-    hottest = np.zeros(good.shape)
+    # the corner of the hottest row, as a single solve has it; nothing where a corner was not solved
+    hottest, peaks = np.full((2, *good.shape), np.nan)
     hottest[good] = station[..., A.O_T_WALL_HOT].max(axis=-1)
-    peaks = np.full(good.shape, np.nan)
     peaks[good] = worst.summary["T_wall_hot_max_K"]
-    first = np.argmax(hottest, axis=0)[None]
-    rows.summary["T_wall_hot_max_worst_K"][at] = np.take_along_axis(peaks, first, axis=0)[0]
+    first = np.argmax(np.nan_to_num(hottest), axis=0)[None]
+    peak = np.take_along_axis(peaks, first, axis=0)[0]
+    rows.summary["T_wall_hot_max_worst_K"][at] = np.where(good.all(axis=0), peak, np.nan)
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
     of_all = {name: nominal.summary[name][design] for name in shared}
