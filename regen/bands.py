@@ -14,6 +14,7 @@ from typing import Literal
 
 from regen.design import Models
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
+from regen.physics.balance import NEAR_CRITICAL as HELD_AS_DENSE
 from regen.physics.registry import CORRELATIONS
 
 BASIS = {"design": "bartz", "best estimate": "reference_enthalpy"}
@@ -179,33 +180,51 @@ def correlations_of(member: str) -> list[str]:
     return [correlation_of(name)[0] for name in member.split(" + ")]
 
 
-def coolant_side(fluid: str, p_r: float, T_r: float) -> Choice:
-    """Return the coolant-side members for a coolant by its state at the inlet.
+def coolant_side(fluid: str, p_r: float, T_r: float, lowest: float | None = None) -> Choice:
+    """Return the coolant-side members for a coolant by its states along the slots.
 
     Parameters
     ----------
     fluid : str
         Coolant name.
     p_r : float
-        Inlet pressure over the critical pressure [-].
+        Highest pressure along the slots over the critical pressure [-].
     T_r : float
         Inlet temperature over the pseudo-critical one at that pressure [-].
+    lowest : float, optional
+        Lowest pressure along the slots over the critical pressure [-]; ``p_r`` without it.
 
     Returns
     -------
     Choice
-        Members, the default first, and why the others are left out.
+        Members, the default first, and why the others are left out. Where the pressure lies on
+        both sides of the critical the forms of both apply, the dense fluid's first; between
+        ``balance.NEAR_CRITICAL`` of it and the critical the march asks for both everywhere.
     """
-    regime = "dense" if p_r >= 1.0 else "liquid"
-    rule = next(
-        rule
-        for rule in RULES
-        if (not rule.fluids or fluid in rule.fluids) and rule.regime in (regime, "any")
-    )
+    regimes = [
+        regime
+        for regime, there in (
+            ("dense", p_r >= HELD_AS_DENSE),
+            ("liquid", (p_r if lowest is None else lowest) < 1.0),
+        )
+        if there
+    ]
+    rules = [
+        next(
+            rule
+            for rule in RULES
+            if (not rule.fluids or fluid in rule.fluids) and rule.regime in (regime, "any")
+        )
+        for regime in regimes
+    ]
+    rule = rules[0]
     members, words = rule.members, rule.words
     if rule.regime == "dense" and _near_critical(p_r, T_r):
         members += NEAR_CRITICAL
         words += f"; near-critical ones up to {NEAR_CRITICAL_PRESSURE:g} critical pressures"
+    if rules[-1] is not rule:
+        members = tuple(dict.fromkeys((*members, *rules[-1].members)))
+        words += f"; the pressure along the slots is also below the critical: {rules[-1].words} too"
     reasons = {name: _reason(name, fluid, rule, p_r, T_r) for name in COOLANT_SIDE}
     return _choose(members, COOLANT_SIDE, reasons, words)
 

@@ -192,35 +192,37 @@ def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
     return tuple(paths)
 
 
-def shifted(design: Design, contour: Contour, path: Path) -> Path:
-    """Return a path whose slots are at the bad end of the shop's tolerances.
+def shifted(
+    design: Design, contour: Contour, path: Path, width: float, depth: float, wall: float
+) -> Path:
+    """Return a path whose slots are wider, deeper and under more wall by so much everywhere.
 
     Parameters
     ----------
     design : Design
-        Says the tolerances.
+        Says the hot wall.
     contour : Contour
         Its contour.
     path : Path
         Path of the nominal slots.
+    width, depth, wall : float
+        What is added to each size [m].
 
     Returns
     -------
     Path
-        On the same stations: slots narrow and shallow, their hot wall thick.
+        On the same stations.
 
     Raises
     ------
     GeometryError
         If such a slot cannot be.
     """
-    shop, channels = design.shop, path.circuit.channels
+    channels = path.circuit.channels
     channels = replace(
-        channels,
-        width=channels.width.raised(-shop.width_tolerance),
-        depth=channels.depth.raised(-shop.depth_tolerance),
+        channels, width=channels.width.raised(width), depth=channels.depth.raised(depth)
     )
-    liner = replace(design.liner, wall=design.liner.wall.raised(shop.wall_tolerance))
+    liner = replace(design.liner, wall=design.liner.wall.raised(wall))
     circuit = replace(path.circuit, channels=channels)
     passage = _passage(replace(design, liner=liner), contour, circuit, path.x)
     return replace(path, circuit=circuit, passage=passage)

@@ -51,7 +51,6 @@ class Prepared:
     walls: A.Walls
     geometry: A.Geometry
     lane: NDArray[Any]
-    supercritical: bool
 
 
 def _walls(design: Design) -> A.Walls:
@@ -230,7 +229,6 @@ def _on_contour(
     beside = wall_gas(design, contour, gas_table, x)
     gas = _gas_along(beside.gas, x, paths)
     rows = rows_of(paths)
-    pressure = design.coolant.inlet_pressure or design.coolant.outlet_pressure or 0.0
     return Prepared(
         design=design,
         contour=contour,
@@ -245,7 +243,6 @@ def _on_contour(
         walls=_walls(design),
         geometry=geometry_of(design, paths),
         lane=_lane(design, paths, gas),
-        supercritical=pressure >= table.p_critical,
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,16 +24,11 @@ from regen.physics.tables import pseudo_critical_T
 from regen.prepare import Array, Prepared, Progress, prepare
 from regen.properties.alloys import RangeError
 from regen.split import Solved, through_circuits
+from regen.worst_channel import Corner, corners, slot_lanes, worst_slots
 
 MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
 
-
-SHARE_TOLERANCE = 1e-4
-"""Miss of the neighbours' pressure drop at which the bad slot's flow is found, with one more
-step of the secant [-]."""
-
-MAX_SHARE_STEPS = 12
 
 LESS_FLOW = 0.98
 """Share of the flow at which the slots' drop is marched for its exponent [-]."""
@@ -94,23 +89,58 @@ class Marched:
 
 
 @dataclass(frozen=True)
+class WorstSlot:
+    """One slot of each circuit at one corner of the shop's tolerances: its lane and paths.
+
+    ``several``: further flows than the one taken lose as much as the neighbours.
+    """
+
+    corner: Corner
+    lane: Marched
+    paths: tuple[Path, ...]
+    several: bool
+
+
+@dataclass(frozen=True)
 class Solution:
     """Nominal lane, band members, worst channel, and what they were prepared from.
 
-    The worst channel is one slot of each circuit. ``split`` is the flow between the slots, where
-    the case gives the manifolds; ``shortfall`` the share of the mean flow [-] that the worst slot
-    lacks by it, or by the shop's rule.
+    ``models`` are the nominal correlations by role and ``coolant`` the coolant-side members by the
+    rule. The worst channel is one slot of each circuit, at each corner of the shop's tolerances.
+    ``split`` is the flow between the slots, where the case gives the manifolds; ``shortfall`` the
+    share of the mean flow [-] that the worst slot lacks by it, or by the shop's rule.
     """
 
     prepared: Prepared
     nominal: Marched
+    models: Mapping[str, str]
+    coolant: bands.Choice
     members: tuple[Marched, ...]
-    worst: Marched
-    worst_paths: tuple[Path, ...]
+    corners: tuple[WorstSlot, ...]
     excluded: dict[str, str]
     """Correlations left out of the band, and why."""
     shortfall: float
     split: manifold.Split | None = None
+
+    @property
+    def hottest(self) -> WorstSlot:
+        """The corner with the hottest wall of those that were solved, else the first."""
+        return max(self.corners, key=lambda one: hottest_row(one.lane) if one.lane.ok else 0.0)
+
+    @property
+    def worst(self) -> Marched:
+        """The worst channel at that corner."""
+        return self.hottest.lane
+
+    @property
+    def worst_paths(self) -> tuple[Path, ...]:
+        """Its paths."""
+        return self.hottest.paths
+
+
+def hottest_row(lane: Marched) -> float:
+    """Return the hottest station's wall of a lane [K]."""
+    return float(lane.station[:, A.O_T_WALL_HOT].max())
 
 
 def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
@@ -148,12 +178,12 @@ def ids(names: Mapping[str, str]) -> NDArray[Any]:
 
 
 def chosen_models(prepared: Prepared) -> dict[str, str]:
-    """Return the name of the nominal correlation of each role.
+    """Return the correlation of each role that the nominal lane is first solved with.
 
     Parameters
     ----------
     prepared : Prepared
-        Design and regime.
+        Design and feed.
 
     Returns
     -------
@@ -171,8 +201,10 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
     }
 
 
-def coolant_choice(prepared: Prepared, lane: Any = None) -> bands.Choice:
-    """Return the coolant-side members by the rule for the coolant and its state at the inlet.
+def coolant_choice(
+    prepared: Prepared, lane: Any = None, span: tuple[float, float] | None = None
+) -> bands.Choice:
+    """Return the coolant-side members by the rule for the coolant and its states.
 
     Parameters
     ----------
@@ -180,6 +212,9 @@ def coolant_choice(prepared: Prepared, lane: Any = None) -> bands.Choice:
         Design and coolant table.
     lane : structured scalar, optional
         ``arrays.LANE`` with the feed, in place of the first of ``prepared`` [-].
+    span : tuple of float, optional
+        Lowest and highest pressure along the slots [Pa]; before anything is solved, the pressure
+        that is given of the feed stands for both.
 
     Returns
     -------
@@ -187,26 +222,34 @@ def coolant_choice(prepared: Prepared, lane: Any = None) -> bands.Choice:
         Members, the default first, and why the others are left out.
     """
     feed = prepared.lane[0] if lane is None else lane
-    table, p = prepared.coolant, float(feed["pressure"])
-    T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, p)
-    return bands.coolant_side(prepared.design.coolant.fluid, p / table.p_critical, T_r)
+    table = prepared.coolant
+    low, high = span or (float(feed["pressure"]),) * 2
+    T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, high)
+    fluid, p_c = prepared.design.coolant.fluid, table.p_critical
+    return bands.coolant_side(fluid, high / p_c, T_r, low / p_c)
 
 
-def models_in_use(prepared: Prepared) -> dict[str, str]:
-    """Return the nominal correlations that the regime calls on: none boils above the critical.
+def span_of(lane: Marched) -> tuple[float, float]:
+    """Return the lowest and the highest pressure of the coolant along the slots [Pa]."""
+    p = lane.station[:, A.O_P_COOLANT]
+    return float(p.min()), float(p.max())
+
+
+def models_in_use(solution: Solution) -> dict[str, str]:
+    """Return the nominal correlations that the states call on: none boils above the critical.
 
     Parameters
     ----------
-    prepared : Prepared
-        Design and regime.
+    solution : Solution
+        Solved lanes.
 
     Returns
     -------
     dict
         Name by role.
     """
-    chosen = chosen_models(prepared)
-    if prepared.supercritical:
+    chosen = dict(solution.models)
+    if span_of(solution.nominal)[0] >= solution.prepared.coolant.p_critical:
         chosen.pop("boiling")
     return chosen
 
@@ -244,8 +287,21 @@ def _joined_total(totals: Array) -> Array:
     return joined
 
 
+class Nominal(NamedTuple):
+    """The nominal lane, its correlations by role, and the coolant-side members by the rule."""
+
+    lane: Marched
+    models: dict[str, str]
+    coolant: bands.Choice
+
+
 def solve_nominal(prepared: Prepared) -> Marched:
-    """Solve the nominal lane.
+    """Return the nominal lane alone, of ``nominal_by_rule``."""
+    return nominal_by_rule(prepared).lane
+
+
+def nominal_by_rule(prepared: Prepared) -> Nominal:
+    """Solve the nominal lane with the correlations that its own stations call for.
 
     Parameters
     ----------
@@ -254,7 +310,7 @@ def solve_nominal(prepared: Prepared) -> Marched:
 
     Returns
     -------
-    Marched
+    Nominal
         The solved lane.
 
     Raises
@@ -263,8 +319,49 @@ def solve_nominal(prepared: Prepared) -> Marched:
         If the march stops.
     RangeError
         If more coolant than fuel is to return to the injector.
+
+    Notes
+    -----
+    What is given of the feed says which regime is tried first. Where the stations lie in another,
+    whose default is another form, the lane is solved again; the rule then holds for the pressures
+    of both lanes, so that it cannot go to and fro.
     """
-    nominal = _marched(prepared, "nominal", through_circuits(prepared, model_row(prepared)), 0)
+    models = chosen_models(prepared)
+    lane = _nominal(prepared, models)
+    span = span_of(lane)
+    choice = coolant_choice(prepared, span=span)
+    if prepared.design.models.coolant_side is None and choice.members[0] != models["coolant_side"]:
+        others = {**models, "coolant_side": choice.members[0]}
+        other = _nominal(prepared, others)
+        low, high = span_of(other)
+        choice = coolant_choice(prepared, span=(min(low, span[0]), max(high, span[1])))
+        if choice.members[0] == others["coolant_side"]:
+            lane, models = other, others
+    return Nominal(lane, models, choice)
+
+
+def rule_for(prepared: Prepared) -> tuple[dict[str, str], bands.Choice]:
+    """Return the nominal correlations by role and the coolant-side members by the rule.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Tables and arrays.
+
+    Returns
+    -------
+    tuple of (dict, Choice)
+        For the stations of the nominal lane; for what is given of the feed if it is not solved.
+    """
+    try:
+        return nominal_by_rule(prepared)[1:]
+    except (MarchError, RangeError):
+        return chosen_models(prepared), coolant_choice(prepared)
+
+
+def _nominal(prepared: Prepared, models: Mapping[str, str]) -> Marched:
+    """Solve the nominal lane with named correlations."""
+    nominal = _marched(prepared, "nominal", through_circuits(prepared, ids(models)), 0)
     if not nominal.ok:
         raise failure(prepared, nominal)
     if prepared.design.coolant.returns_to_injector:
@@ -317,35 +414,14 @@ def failure(prepared: Prepared, lane: Marched) -> MarchError:
     return MarchError(lane.code, float(x), "; ".join(detail))
 
 
-def slot_lanes(lanes: NDArray[Any], total: Array) -> NDArray[Any]:
-    """Return lanes of one slot each, whose flow changes neither chamber nor manifolds.
-
-    Parameters
-    ----------
-    lanes : structured ndarray (L,)
-        ``arrays.LANE`` of whole circuits.
-    total : ndarray
-        What they came to (L, N_TOTAL) [SI].
-
-    Returns
-    -------
-    structured ndarray (L,)
-        At the flow, inlet pressure and hot gas found.
-    """
-    slots = lanes.copy()
-    slots["fuel_share"] = slots["returns"] = 0.0
-    slots["outlet_given"] = 0
-    slots["h0"] = total[:, A.T_H0]
-    slots["mass_flow"], slots["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
-    return slots
-
-
 def _totals(lane: Marched) -> Array:
     """Return the totals (C, N_TOTAL) of the circuits of a lane."""
     return np.stack([part.total for part in lane.circuits])
 
 
-def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
+def _split(
+    prepared: Prepared, nominal: Marched, models: Mapping[str, str]
+) -> manifold.Split | None:
     """Return the flow between the slots by the manifolds, None if the case gives none.
 
     The case gives them to one circuit with one number of slots only.
@@ -369,11 +445,11 @@ def _split(prepared: Prepared, nominal: Marched) -> manifold.Split | None:
         float(total[A.T_MASS_FLOW]),
         drop,
         rings,
-        _exponent(prepared, nominal, drop),
+        _exponent(prepared, nominal, ids(models), drop),
     )
 
 
-def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
+def _exponent(prepared: Prepared, nominal: Marched, models: NDArray[Any], drop: float) -> float:
     """Return d ln(drop)/d ln(flow) of a slot: less flow comes out hotter and lighter.
 
     2 where the march stops at a little less flow.
@@ -381,7 +457,7 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
     lane = slot_lanes(prepared.lane, _totals(nominal))
     lane["flow_factor"] = LESS_FLOW
     tables = prepared.gas, prepared.coolant, prepared.walls
-    out, status = run(prepared.geometry, *tables, lane, model_row(prepared))
+    out, status = run(prepared.geometry, *tables, lane, models)
     if status[0, 0] != st.OK:
         return 2.0
     less = float(out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT])
@@ -389,118 +465,42 @@ def _exponent(prepared: Prepared, nominal: Marched, drop: float) -> float:
 
 
 def _worst_channel(
-    prepared: Prepared, nominal: Marched, paths: tuple[Path, ...], shortfall: float
-) -> Marched:
-    """Return the worst slot of every circuit."""
-    slots = replace(prepared, geometry=geometry_of(prepared.design, paths))
-    models = np.repeat(model_row(prepared), len(paths))
-    out, status = bad_slots(slots, prepared.lane, models, _totals(nominal), shortfall)
-    ok = bool(np.all(status[:, 0] == st.OK))
-    solved = Solved(
-        out.station[None],
-        out.total[None],
-        status[None, :, 0],
-        status[None, :, 1],
-        np.ones(1, dtype=np.int64),
-        np.array([ok]),
+    prepared: Prepared, nominal: Marched, names: Mapping[str, str], shortfall: float
+) -> tuple[WorstSlot, ...]:
+    """Return the worst slot of every circuit, at each corner of the shop's tolerances."""
+    design, count = prepared.design, len(prepared.paths)
+    every = corners(design.shop)
+    paths = [
+        tuple(shifted(design, prepared.contour, path, *corner) for path in prepared.paths)
+        for corner in every
+    ]
+    geometry = geometry_of(design, tuple(path for of_corner in paths for path in of_corner))
+    found = worst_slots(
+        prepared,
+        replace(prepared, geometry=geometry),
+        prepared.lane,
+        np.repeat(ids(names), count),
+        _totals(nominal),
+        shortfall,
     )
-    return _marched(prepared, "worst channel", solved, 0)
-
-
-def bad_slots(
-    prepared: Prepared,
-    lanes: NDArray[Any],
-    models: NDArray[Any],
-    total: Array,
-    shortfall: float,
-) -> tuple[A.Out, NDArray[np.int64]]:
-    """March one bad slot of each lane.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables, and the geometry of the bad slots.
-    lanes, models : structured ndarray (L,)
-        ``arrays.LANE`` of the circuits they are in, and ``arrays.MODEL``.
-    total : ndarray
-        What the circuits came to (L, N_TOTAL) [SI].
-    shortfall : float
-        Share of its flow that a slot lacks by its manifold or by the shop's rule [-].
-
-    Returns
-    -------
-    out : Out
-        Stations and totals, as ``batch.run`` has them.
-    status : ndarray of int64 (L, 2)
-        Codes and stations, as there; not converged where no flow was found [-].
-
-    Notes
-    -----
-    One bad slot changes neither the chamber nor the manifolds, so the flow it takes is that at
-    which it loses what its neighbours lose; the shortfall and the streak of hot gas come on top.
-    """
-    slots = slot_lanes(lanes, total)
-    share = shares_at_drop(prepared, slots, models, total[:, A.T_P_IN] - total[:, A.T_P_OUT])
-    lost = ~np.isfinite(share)
-    slots["flow_factor"] = np.where(lost, 1.0, share) * (1.0 - shortfall)
-    slots["gas_factor"] = 1.0 + prepared.design.shop.streak
-    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    out, status = run(*tables, slots, models)
-    status[lost, 0] = st.NOT_CONVERGED
-    return out, status
-
-
-def shares_at_drop(
-    prepared: Prepared,
-    lanes: NDArray[Any],
-    models: NDArray[Any],
-    drop: Array,
-    start: float = 0.9,
-) -> Array:
-    """Return the flow of bad slots over their neighbours' at the neighbours' pressure drop.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables, and the geometry of the bad slots.
-    lanes, models : structured ndarray (L,)
-        ``arrays.LANE``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
-    drop : ndarray
-        What the neighbours lose (L,) [Pa].
-    start : float
-        Share that is tried first [-].
-
-    Returns
-    -------
-    ndarray
-        Share (L,) [-], by secant; NaN where none was found in ``MAX_SHARE_STEPS`` marches.
-    """
-    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    found = np.full(lanes.size, np.nan)
-    share, share_before = np.full(lanes.size, start), np.ones(lanes.size)
-    miss_before = np.zeros(lanes.size)
-    active = np.arange(lanes.size)
-    for _ in range(MAX_SHARE_STEPS):
-        trial = lanes[active]
-        trial["flow_factor"] = now = share[active]
-        out, status = run(*tables, trial, models[active])
-        ok = status[:, 0] == st.OK
-        miss = (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT]) / drop[active] - 1.0
-        done = ok & (np.abs(miss) < SHARE_TOLERANCE)
-        slope = 2.0 / now  # the drop goes about with the square of the flow
-        before, moved = miss_before[active], now - share_before[active]
-        known = (before != 0.0) & (moved != 0.0)
-        secant = np.divide(miss - before, moved, out=np.zeros_like(moved), where=known)
-        slope = np.where(known, np.maximum(secant, 0.5), slope)
-        # where the march stops: back halfway to a flow at which it did not, or else to less
-        back = np.where(before != 0.0, 0.5 * (now + share_before[active]), 0.9 * now)
-        share[active] = np.where(ok, np.maximum(now - miss / slope, 0.5 * now), back)
-        found[active[done]] = share[active[done]]  # the last step needs no look: miss squared
-        share_before[active[ok]], miss_before[active[ok]] = now[ok], miss[ok]
-        active = active[~done]
-        if not active.size:
-            break
-    return found
+    code = found.status[..., 0]
+    solved = Solved(
+        found.out.station,
+        found.out.total,
+        code,
+        found.status[..., 1],
+        np.ones(len(every), dtype=np.int64),
+        np.all(code == st.OK, axis=1),
+    )
+    return tuple(
+        WorstSlot(
+            corner,
+            _marched(prepared, "worst channel", solved, n),
+            paths[n],
+            bool(found.several[n].any()),
+        )
+        for n, corner in enumerate(every)
+    )
 
 
 def solve(design: Design, progress: Progress | None = None) -> Solution:
@@ -530,23 +530,21 @@ def solve(design: Design, progress: Progress | None = None) -> Solution:
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
     say("march along the channel (the first run compiles it: up to a minute, then cached)")
-    nominal = solve_nominal(prepared)
+    nominal, chosen, coolant = nominal_by_rule(prepared)
     try:
-        split = _split(prepared, nominal)
+        split = _split(prepared, nominal, chosen)
     except manifold.NoSplitError as error:
         raise RangeError(str(error)) from error
-    chosen = chosen_models(prepared)
     fitted = throat_fitted(prepared, prepared.lane[0])
-    names, excluded = member_names(chosen, coolant_choice(prepared), fitted=fitted)
+    names, excluded = member_names(chosen, coolant, fitted=fitted)
     models = np.concatenate([ids({**chosen, **name}) for name in names])
     solved = through_circuits(prepared, models)
     members = tuple(
         _marched(prepared, " + ".join(name.values()), solved, n) for n, name in enumerate(names)
     )
-    worst_paths = tuple(shifted(design, prepared.contour, path) for path in prepared.paths)
     shortfall = design.shop.flow_shortfall if split is None else split.shortfall
-    worst = _worst_channel(prepared, nominal, worst_paths, shortfall)
-    return Solution(prepared, nominal, members, worst, worst_paths, excluded, shortfall, split)
+    slots = _worst_channel(prepared, nominal, chosen, shortfall)
+    return Solution(prepared, nominal, chosen, coolant, members, slots, excluded, shortfall, split)
 
 
 def throat_fitted(prepared: Prepared, lane: Any) -> bool:

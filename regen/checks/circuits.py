@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from regen.checks.columns import headline, outlet_temperature, peak_of
+from regen.checks.lane import Stopped
 from regen.manifold import percent
 from regen.paths import Path
 from regen.physics import arrays as A
+from regen.physics import status as st
 from regen.prepare import Prepared
 from regen.result import CircuitResult, Note
-from regen.solve import Marched, Passed, Solution
+from regen.solve import Marched, Passed, Solution, WorstSlot
 
 
 def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, ...]:
@@ -55,13 +57,15 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
     return tuple(found)
 
 
-def worst_slot(solution: Solution) -> dict[str, float]:
-    """Return the summary of the worst slot: the hottest of those of all circuits.
+def worst_slot(solution: Solution, slot: WorstSlot) -> dict[str, float]:
+    """Return the summary of the worst slot of one corner: the hottest of those of all circuits.
 
     Parameters
     ----------
     solution : Solution
-        With its worst channel solved.
+        Solved lanes.
+    slot : WorstSlot
+        One corner that was solved.
 
     Returns
     -------
@@ -69,8 +73,8 @@ def worst_slot(solution: Solution) -> dict[str, float]:
         As ``columns.headline``, for that slot's circuit; what the manifolds give it, its
         neighbours' end pressures, is left out. ``circuit`` is its number.
     """
-    prepared, worst = solution.prepared, solution.worst
-    head = headline(prepared, worst, solution.worst_paths)
+    prepared, worst = solution.prepared, slot.lane
+    head = headline(prepared, worst, slot.paths)
     numbers = [path.number for path in prepared.paths]
     T = worst.station[:, A.O_T_WALL_HOT]
     hottest = max(numbers, key=lambda number: peak_of(prepared, T, number)[0])
@@ -89,38 +93,94 @@ def worst_slot(solution: Solution) -> dict[str, float]:
     return {key: value for key, value in head.items() if key not in shared}
 
 
-def worst_text(solution: Solution) -> str:
-    """Return what flow the worst slot takes, in words.
+def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
+    """Return why the worst channel was not solved at one corner.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Design and tables.
+    slot : WorstSlot
+        A corner that was not solved.
+
+    Returns
+    -------
+    Stopped
+        With the station, and the temperatures of wall and coolant up to there.
+    """
+    n = next(n for n, part in enumerate(slot.lane.circuits) if part.code != st.OK)
+    path, part = slot.paths[n], slot.lane.circuits[n]
+    circuit = f" in circuit {path.name}" if len(prepared.paths) > 1 else ""
+    if part.code == st.NOT_CONVERGED:
+        why = "no flow was found at which it loses its neighbours' pressure drop"
+        return Stopped(part.code, why + circuit)
+    x = float(path.flowing("x")[min(part.stop, path.order.size - 1)])
+    why = f"{st.TEXTS[part.code].what}{circuit}, at x = {x * 1e3:.1f} mm"
+    if part.stop > 0:
+        before = part.station[: part.stop]
+        last = before[-1]
+        why += (
+            f"; up to there the wall reaches {before[:, A.O_T_WALL_HOT].max():.0f} K, and at the "
+            f"station before the coolant is at {last[A.O_T_COOLANT]:.0f} K, "
+            f"{last[A.O_P_COOLANT] / 1e5:.1f} bar"
+        )
+    return Stopped(part.code, why, x)
+
+
+def worst_texts(solution: Solution) -> list[str]:
+    """Return which slot is the worst, what flow it takes, and why corners were not solved.
 
     Parameters
     ----------
     solution : Solution
-        With its worst channel solved.
+        Solved lanes.
 
     Returns
     -------
-    str
+    list of str
         For the notes.
     """
-    nominal, worst = solution.nominal, solution.worst
-    prepared = solution.prepared
+    found = []
+    slot, every = solution.hottest, solution.corners
+    if slot.lane.ok:
+        found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
+    why: dict[str, list[str]] = {}
+    for one in every:
+        if not one.lane.ok:
+            reason = stopped(solution.prepared, one).why
+            why.setdefault(reason, []).append(one.corner.text)
+    lost = sum(map(len, why.values()))
+    if why:
+        reasons = "; ".join(f"{' and '.join(where)}: {reason}" for reason, where in why.items())
+        found.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
+    if any(one.several for one in every):
+        found.append(
+            "several flows carry its neighbours' pressure drop: the lowest stable one is taken, at "
+            "which less flow loses less"
+        )
+    return found
+
+
+def _flow_text(solution: Solution) -> str:
+    """Return what flow the worst slot takes at its hottest corner, in words."""
+    slot, nominal = solution.hottest, solution.nominal
+    worst, prepared = slot.lane, solution.prepared
     cause = "the manifolds" if solution.split else "shop.flow_shortfall"
-    less = f"less {percent(solution.shortfall)} by {cause}"
+    what = (
+        "what passes under its streak at its neighbours' pressure drop, "
+        f"less {percent(solution.shortfall)} by {cause}"
+    )
     if len(prepared.paths) == 1:
         share = worst.total[A.T_MASS_FLOW] / nominal.total[A.T_MASS_FLOW]
-        return (
-            f"takes {share:.0%} of the mean flow: what passes at its neighbours' pressure drop, "
-            f"{less}"
-        )
+        return f"takes {share:.0%} of the mean flow: {what}"
     shares = [
         part.total[A.T_MASS_FLOW] / mean.total[A.T_MASS_FLOW]
         for part, mean in zip(worst.circuits, nominal.circuits, strict=True)
     ]
-    hottest = prepared.paths[int(worst_slot(solution)["circuit"]) - 1].name
+    hottest = prepared.paths[int(worst_slot(solution, slot)["circuit"]) - 1].name
     return (
         f"one slot of each circuit is judged, with {min(shares):.0%} to {max(shares):.0%} of the "
-        f"mean flow: what passes at its neighbours' pressure drop, {less}; the hottest, given "
-        f"above, is in circuit {hottest}"
+        f"mean flow: {what}; the hottest, given above, is in circuit {hottest}"
     )
 
 

@@ -13,6 +13,7 @@ from regen import bands
 from regen.checks.columns import Array, hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import FRICTION, GAS_SIDE, GAS_SIDE_REFERENCE, friction
+from regen.physics.balance import NEAR_CRITICAL
 from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
@@ -75,6 +76,12 @@ TEXTS = {
     A.FLAG_SEVERAL_ROOTS: (
         "several-walls",
         "more than one wall temperature balances the heat: the hottest is taken",
+    ),
+    A.FLAG_NEAR_CRITICAL: (
+        "near-critical",
+        f"the pressure is between {NEAR_CRITICAL:g} of the critical and the critical, where no "
+        "form of boiling has data: the wall is that of the dense fluid at the critical pressure, "
+        "which is hotter than that of the boiling liquid",
     ),
 }
 """Code and words of each flag of the march."""
@@ -276,7 +283,7 @@ def ranges(solution: Solution) -> list[Note]:
         "boiling": (flags & A.FLAG_BOILING) > 0,
         "coolant_side": (flags & A.FLAG_LAMINAR) == 0,
     }
-    chosen = models_in_use(prepared)
+    chosen = models_in_use(solution)
     if prepared.lane["rough_gain"][0] > 0.0:
         chosen["roughness_heat"] = "norris"
     found = []
@@ -318,7 +325,7 @@ def member_ranges(solution: Solution) -> list[Note]:
         One note at most; a chosen correlation has a note of its own.
     """
     prepared = solution.prepared
-    own = set(models_in_use(prepared).values())
+    own = set(models_in_use(solution).values())
     beyond: dict[str, set[str]] = {}
     for lane in solution.members:
         if not lane.ok:
@@ -370,9 +377,9 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
     if below.size and np.any(p_r >= 1.0):
         text = (
             f"the pressure falls through the critical, {table.p_critical / 1e5:.1f} bar, and is "
-            f"below it at {_span(below, x)}: there the model changes from a dense fluid to a "
-            "liquid that boils and the wall steps, by up to hundreds of kelvins; do not rest on "
-            "the cool side of the step"
+            f"below it at {_span(below, x)}. Down to {NEAR_CRITICAL:g} of it the hotter wall is "
+            "taken, that of the dense fluid; below, the wall is that of a liquid that boils, and "
+            "steps down by up to hundreds of kelvins: do not rest on the cool side of that step"
         )
         found.append(Note("critical pressure", text, float(x[below[0]])))
     near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])

@@ -13,9 +13,10 @@ from regen.checks import flags, life, limits, lip, start_stop
 from regen.checks.circuits import (
     circuit_notes,
     circuit_results,
+    stopped,
     uncooled_spans,
     worst_slot,
-    worst_text,
+    worst_texts,
 )
 from regen.checks.columns import Array, columns, headline, outlet_temperature
 from regen.checks.coolant import facts_of
@@ -35,8 +36,7 @@ from regen.solve import (
     MIN_BAND,
     Marched,
     Solution,
-    chosen_models,
-    coolant_choice,
+    WorstSlot,
     failure,
     models_in_use,
     solve,
@@ -114,9 +114,11 @@ def review(
     worst_head: dict[str, float] = {}
     if solution.worst.ok:
         worst_stations = columns(prepared, solution.worst, solution.worst_paths)
-        worst_head = worst_slot(solution)
+        worst_head = worst_slot(solution, solution.hottest)
+        lost = sum(not slot.lane.ok for slot in solution.corners)
+        worst_head |= {"corners": len(solution.corners), "corners_not_solved": lost}
     beyond, uncooled = _between_circuits(solution)
-    solved = _solved(solution, limits.Lane(stations, totals), edges, worst_stations, worst_head)
+    solved = _solved(solution, limits.Lane(stations, totals), edges)
     margins, found = _margins(solution, solved)
     margins = (*margins, *beyond)
     assessed = assess(solved, prepared.paths)
@@ -199,34 +201,32 @@ def _solved(
     solution: Solution,
     nominal: limits.Lane,
     edges: Edges,
-    worst_stations: Mapping[str, Array] | None,
-    worst_head: Mapping[str, float],
 ) -> limits.Solved:
     """Return the lanes as the limits are judged by them."""
     prepared = solution.prepared
     design = prepared.design
-    worst: limits.Outcome = stopped(prepared, solution.worst)
-    if worst_stations is not None:
-        worst = limits.Lane(worst_stations, {**nominal.totals, **worst_head})
-    unsolved = [stopped(prepared, member, member.name) for member in solution.members]
+
+    def outcome(slot: WorstSlot) -> limits.Outcome:
+        if not slot.lane.ok:
+            return stopped(prepared, slot)
+        stations = columns(prepared, slot.lane, slot.paths)
+        return limits.Lane(stations, {**nominal.totals, **worst_slot(solution, slot)})
+
     return limits.Solved(
         design=design,
         alloy=metals.liner(design),
         coolant=facts_of(design.coolant.fluid, prepared.coolant),
         nominal=nominal,
-        band=(edges.lane, *(one for one in unsolved if one.code != st.OK)),
-        worst=(worst,),
+        band=(edges.lane, *(_member(prepared, m) for m in solution.members if not m.ok)),
+        worst=tuple(map(outcome, solution.corners)),
     )
 
 
-def stopped(prepared: Prepared, lane: Marched, name: str = "") -> limits.Stopped:
-    """Return why a lane stopped, where, and the state it had come to."""
-    if lane.ok:
-        return limits.Stopped(st.OK, "")
+def _member(prepared: Prepared, lane: Marched) -> limits.Stopped:
+    """Return why a band member stopped, where, and the state it had come to."""
     error = failure(prepared, lane)
-    who = f"{name}: " if name else ""
     detail = f" ({error.detail})" if error.detail else ""
-    why = f"{who}{error.status} at x = {error.station_x * 1e3:.0f} mm{detail}"
+    why = f"{lane.name}: {error.status} at x = {error.station_x * 1e3:.0f} mm{detail}"
     return limits.Stopped(error.code, why, error.station_x)
 
 
@@ -276,14 +276,14 @@ def injector_pressure(prepared: Prepared) -> float:
 def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
     """Say what chose the nominal correlations and where they stand in the band."""
     prepared = solution.prepared
-    models, chosen = prepared.design.models, chosen_models(prepared)
+    models, chosen = prepared.design.models, solution.models
     by = "named by the case" if models.gas_side else f'models.basis "{models.basis}"'
     band = bands["T_wall_hot_max_K"]
     text = (
         f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
         f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
         f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
-        f"{coolant_choice(prepared).words}"
+        f"{solution.coolant.words}"
     )
     return Note("basis", text)
 
@@ -334,11 +334,7 @@ def _notes(
             f"({'; '.join(unsolved)}): they are most likely the hottest, and the band is open there"
         )
         notes.append(Note("band", text))
-    if solution.worst.ok:
-        text = worst_text(solution)
-        notes.append(Note("worst channel", text))
-    else:
-        notes.append(Note("worst channel", f"not solved: {st.TEXTS[solution.worst.code].what}"))
+    notes += [Note("worst channel", text) for text in worst_texts(solution)]
     return (*notes, *found)
 
 
@@ -348,6 +344,6 @@ def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...])
         **made_with(*PACKAGES),
         "case_sha256": case_hash,
         "basis": None if models.gas_side else models.basis,
-        "models": models_in_use(solution.prepared),
+        "models": models_in_use(solution),
         "sources": used(solution, margins),
     }

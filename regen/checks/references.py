@@ -65,7 +65,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     names = {name for member in members for name in bands.correlations_of(member)}
     if any(bands.LOW_THROAT in member for member in members):
         keys |= {throat.source for throat in bands.measured_throats()}
-    names |= set(models_in_use(solution.prepared).values())
+    names |= set(models_in_use(solution).values())
     keys |= {CORRELATIONS[name].source for name in names}
     keys |= {margin.source for margin in margins} | {FACTORS}
     if any(margin.name == "burnout" for margin in margins):

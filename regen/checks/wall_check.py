@@ -33,7 +33,7 @@ from regen.physics.tables import isobar, saturation_temperature
 from regen.properties import metals
 from regen.properties.alloys import AlloyCondition
 from regen.result import Array, Note, Result, SectionCheck, SectionField
-from regen.solve import Solution, chosen_models
+from regen.solve import Solution
 
 CYLINDER = 1e-3
 """Upstream of the throat, within this share of the largest radius, lies the barrel [-]."""
@@ -71,7 +71,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     prepared = solution.prepared
     table = prepared.coolant
     T_sat = saturation_temperature(table, isobar(table, p))
-    form = CORRELATIONS[chosen_models(prepared)["boiling"]]
+    form = CORRELATIONS[solution.models["boiling"]]
     known = {"p": p, "p_r": p / table.p_critical, "molar_mass": table.molar_mass}
     given = {name: known[name] for name in form.arguments if name != "dT_sat"}
     flux = np.vectorize(lambda excess: form.function(dT_sat=excess, **given), otypes=[float])

@@ -45,11 +45,12 @@ def cells(row: Row) -> tuple[str, ...]:
     if result is None:
         return (row.name, route, "-", "-", "-", "-", "-", "-", hours(row), "not solved")
     worst = result.worst_channel.get("T_wall_hot_max_K")
+    more = " or more" if result.worst_channel.get("corners_not_solved") else ""
     return (
         row.name,
         route,
         rounded(result.summary["T_wall_hot_max_K"], 1.0),
-        "-" if worst is None else rounded(worst, 1.0),
+        "-" if worst is None else rounded(worst, 1.0) + more,
         rounded(result.summary["coolant_pressure_drop_Pa"] * 1e-5, 0.1),
         least(result),
         lived(row),

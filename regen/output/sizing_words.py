@@ -120,6 +120,7 @@ def _proof(answer: Answer) -> Iterator[str]:
     s, band = result.summary, result.bands["T_wall_hot_max_K"]
     worst = result.worst_channel.get("T_wall_hot_max_K")
     said = f"worst channel {round(worst, -1):.0f} K" if worst else "worst channel not solved"
+    said += " or more" if result.worst_channel.get("corners_not_solved") else ""
     more = " or more" if band.open else ""
     yield (
         f"a full solve of the sized case: {result.verdict}; hot wall "

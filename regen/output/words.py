@@ -413,7 +413,8 @@ def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str
     -------
     tuple of str
         Four texts; a dash where there is no value, and "or more" where the band is open
-        ("or less" for the outlet pressure, which falls as the wall gets hotter).
+        ("or less" for the outlet pressure, which falls as the wall gets hotter) or a corner of
+        the worst channel was not solved.
     """
     worst: Mapping[str, float] = result.worst_channel
     band = result.bands.get(quantity.key)
@@ -424,4 +425,6 @@ def side_by_side(result: Result, quantity: Quantity) -> tuple[str, str, str, str
         low_text = f"{low_text} or less"
     elif band and band.open:
         high_text += " or more"
+    if worst.get("corners_not_solved") and quantity.key in worst:
+        worst_text += " or more"
     return nominal, low_text, high_text, worst_text

@@ -271,5 +271,6 @@ FLAG_LAMINAR = 8
 FLAG_WALL_ROOT_LOOSE = 16  # wall balance met only loosely (see march)
 FLAG_NO_HEAT = 32  # gas beside the wall no hotter than the coolant: taken as adiabatic
 FLAG_SEVERAL_ROOTS = 64  # more than one wall temperature balances: the hottest was taken
+FLAG_NEAR_CRITICAL = 128  # just below the critical pressure, the wall as at it: the hotter one
 
 ModelArray = np.ndarray[Any, Any]

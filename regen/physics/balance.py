@@ -59,6 +59,16 @@ to 0.91 and pressure to 1.68; all forms on bulk or wall properties (1 440 000) p
 that 3 % of theirs with several roots lie outside. Below the critical pressure nothing was counted.
 """
 
+NEAR_CRITICAL = 0.9
+"""Pressure over critical above which a boiling wall is held against that of the dense fluid [-].
+
+The general form of nucleate boiling ends there (cooper1984), and what cools the wall better than
+the dense fluid just above the critical pressure has no data. The hotter of both is the wall.
+"""
+
+AS_DENSE = 1.01
+"""Pressure over critical of that dense fluid [-]: at 1 the heat capacity is infinite."""
+
 MAX_STEPS = 100
 PATIENCE = 20
 """Steps after which nothing follows any more and every second step halves the bracket."""

@@ -19,6 +19,7 @@ from regen.physics._dispatch import FRICTION_WALL, friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
+    FLAG_NEAR_CRITICAL,
     G_AREA_RATIO,
     G_BARREL,
     G_FACTOR,
@@ -63,7 +64,7 @@ from regen.physics.arrays import (
     Seed,
     Stream,
 )
-from regen.physics.balance import conductivity, wall_balance
+from regen.physics.balance import AS_DENSE, NEAR_CRITICAL, conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
@@ -319,22 +320,32 @@ def march_once(
         if i > 1 and ds > 0.0 and ds_before > 0.0:
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
-        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall_balance(
-            gas,
-            i,
-            2.0 * r,
-            model["coolant_side"],
-            model["boiling"],
-            table,
-            isobar(table, p_new),
-            stream,
-            section,
-            walls.T,
-            k_liner,
-            conductivity(walls.T, k_closeout, T),
-            seed,
-            look,
-        )
+        k_outer = conductivity(walls.T, k_closeout, T)
+        bar = isobar(table, p_new)
+        near = bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical
+        held = 0
+        # one place of call: with two the wall balance is not built into the march
+        for attempt in range(2 if near else 1):
+            if attempt == 1:
+                p_dense = AS_DENSE * table.p_critical
+                h_dense, _ = coolant_h(table, T, p_dense)
+                bar = isobar(table, p_dense)
+                stream = Stream(
+                    p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+                )
+            found = wall_balance(
+                gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
+                section, walls.T, k_liner, k_outer, seed, look,
+            )  # fmt: skip
+            if attempt == 0:
+                wall = found
+            elif found[0] != st.OK or found[1] > wall[1]:
+                wall = found
+                held = FLAG_NEAR_CRITICAL
+            if found[0] != st.OK:
+                break
+        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall
+        flags |= held
         if code != st.OK:
             return code, i, p_new, h_in, h_t, heat
         line_new = q * 2.0 * math.pi * r * share

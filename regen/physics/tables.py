@@ -475,7 +475,8 @@ def saturation(table, p):
         the surface tension [N/m].
     """
     held, _ = _pressure(table, p)
-    y = math.sqrt(math.log(table.p_critical / min(held, table.p_critical)))
+    # not of the ratio, which is 1 one rounding below the critical pressure
+    y = math.sqrt(-math.log1p(min((held - table.p_critical) / table.p_critical, 0.0)))
     line = table.saturation
     j, ty = _cell(y / table.liquid_y_step, line.shape[0])
     w0, w1, w2, w3 = _hermite(ty)

@@ -29,7 +29,7 @@ Liquid hydrogen is parahydrogen and has no time in a cooling passage to turn int
 hydrogen, whose enthalpy rise from 35 to 300 K is 12 % smaller.
 """
 
-VERSION = 2
+VERSION = 3
 P_MIN, P_MAX = 1e5, 400e5
 T_TOP = 1500.0
 """Hottest state of any table [K]; a fluid whose equation ends early stops at 1.5 times its end."""
@@ -44,6 +44,13 @@ COLD_MARGIN = 0.02
 CORNER = 1e-6
 """The critical point itself, where heat capacity is infinite, is taken this far on the cold
 side, as a part of the isobar's enthalpy range."""
+
+UNIVERSAL = 0.995
+"""Temperature over critical from which surface tension falls by the universal power law [-].
+
+Published fits have exponents and critical temperatures of their own: there methane's falls below
+zero, and ethanol's ends 0.8 K short of the critical point.
+"""
 
 PSEUDO_CRITICAL_LIMIT = 4.0
 """Highest ratio to the critical pressure at which the peak of heat capacity is looked for."""
@@ -156,7 +163,7 @@ class _Fluid:
         T, h_l, rho_l = self.state.T(), self.state.hmass(), self.state.rhomass()
         try:
             sigma = self.state.surface_tension()
-        except ValueError:  # ethanol's fit ends 0.8 K short of the critical temperature
+        except ValueError:  # the fit ends short of the critical temperature: see UNIVERSAL
             sigma = np.nan
         return T, h_l, h_v, rho_l, rho_v, sigma
 
@@ -312,7 +319,8 @@ def _liquid(fluid: _Fluid) -> dict[str, Any]:
     low, rho = np.array([fluid.at_temperature(*pair) for pair in zip(p, cold, strict=True)]).T
     xi = np.linspace(0.0, 1.0, 2 * N_XI_LIQUID - 1)
     values = _patch(fluid, p, 1.0 - (1.0 - xi) ** 2, low, h_l, rho)
-    columns = [low, h_l, h_v, temperature, np.log(rho_l), np.log(rho_v), _scaled_sigma(y, sigma)]
+    scaled = _scaled_sigma(y, sigma, temperature / fluid.T_critical)
+    columns = [low, h_l, h_v, temperature, np.log(rho_l), np.log(rho_v), scaled]
     return {
         "liquid": _with_slopes(y, values),
         "saturation": _line_with_slope(np.stack(columns, axis=1)),
@@ -320,9 +328,13 @@ def _liquid(fluid: _Fluid) -> dict[str, Any]:
     }
 
 
-def _scaled_sigma(y: Array, sigma: Array) -> Array:
-    """Surface tension over y**SIGMA_POWER, zero where the fit has ended, smooth at y = 0."""
-    scaled = np.zeros(y.size)
-    scaled[1:] = np.nan_to_num(sigma[1:]) / y[1:] ** SIGMA_POWER
+def _scaled_sigma(y: Array, sigma: Array, T_r: Array) -> Array:
+    """Surface tension over y**SIGMA_POWER, above zero up to the critical point at y = 0."""
+    first = int(np.argmax(T_r <= UNIVERSAL))
+    fall = (1.0 - T_r[1:first]) / (1.0 - T_r[first])
+    scaled = np.empty(y.size)
+    scaled[first:] = sigma[first:] / y[first:] ** SIGMA_POWER
+    # y**2 is proportional to 1 - T_r at the critical point
+    scaled[1:first] = sigma[first] * fall ** (SIGMA_POWER / 2.0) / y[1:first] ** SIGMA_POWER
     scaled[0] = scaled[1]
     return scaled

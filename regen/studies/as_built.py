@@ -22,7 +22,7 @@ from regen.prepare import Progress
 from regen.properties import metals
 from regen.properties.alloys import RangeError
 from regen.result import Result
-from regen.solve import Solution, model_row, shares_at_drop, slot_lanes, solve
+from regen.solve import Solution, ids, solve
 from regen.studies.judged import Lanes, lanes_of
 from regen.studies.slot_verdict import (
     ORDER,
@@ -35,6 +35,7 @@ from regen.studies.slot_verdict import (
     unassessed,
 )
 from regen.studies.slots import AS_DRAWN, Built, built, check_kind, laid, outside, problems_of, said
+from regen.worst_channel import shares_at_drop, slot_lanes
 
 Array = NDArray[np.float64]
 
@@ -300,7 +301,7 @@ class _Row:
         self.made = laid(solution.prepared, slots, recut=recut)[0]
         self.total = np.stack([part.total for part in solution.nominal.circuits])
         self.drop_drawn = float(self.total[0, A.T_P_IN] - self.total[0, A.T_P_OUT])
-        self.models = np.repeat(model_row(solution.prepared), len(slots))
+        self.models = np.repeat(ids(solution.models), len(slots))
         count = solution.prepared.design.channels.count
         split = solution.split
         self.parts = split.share if split is not None else np.ones(count)
@@ -317,10 +318,15 @@ class _Row:
         lanes["geometry"] = np.arange(len(self.slots))
         return lanes
 
-    def shares(self, drop: float) -> Array:
-        """Return the flow of each slot over that of a slot as drawn, at a drop [Pa]; or NaN."""
-        drops = np.full(len(self.slots), drop)
-        return shares_at_drop(self.made, self.lanes(drop), self.models, drops, start=1.0)
+    def shares(self, drop: float, *, streak: bool = False) -> Array:
+        """Return the flow of each slot over that of a slot as drawn, at a drop [Pa]; or NaN.
+
+        Under the streak a slot takes less, and the lowest stable flow of several.
+        """
+        drops, lanes = np.full(len(self.slots), drop), self.lanes(drop)
+        if streak:
+            lanes["gas_factor"] *= 1.0 + self.made.design.shop.streak
+        return shares_at_drop(self.made, lanes, self.models, drops, look=streak)
 
     def common_drop(self) -> tuple[float, Array, float]:
         """Return the drop [Pa] at which all slots pass the flow, and shares [-] there.
@@ -344,14 +350,15 @@ class _Row:
     def solved(self, drop: float, share: Array) -> list[SlotResult]:
         """Return every slot solved, not yet judged."""
         shop, count = self.made.design.shop, len(self.slots)
-        lost = ~np.isfinite(share)
-        lanes = self.lanes(drop)
+        under = self.shares(drop, streak=True)
+        lost, lost_hot = ~np.isfinite(share), ~np.isfinite(under)
+        lanes, hot = self.lanes(drop), self.lanes(drop)
         lanes["flow_factor"] = np.where(lost, 1.0, share) * self.part
-        hot = lanes.copy()
-        hot["gas_factor"] = 1.0 + shop.streak
+        hot["flow_factor"] = np.where(lost_hot, 1.0, under) * self.part
+        hot["gas_factor"] *= 1.0 + shop.streak
         if self.solution.split is None:
             hot["flow_factor"] *= 1.0 - shop.flow_shortfall
-        measured, streak = self._march(lanes, lost, drop), self._march(hot, lost, drop)
+        measured, streak = self._march(lanes, lost, drop), self._march(hot, lost_hot, drop)
         margins, places = self._margins(measured, streak)
         lives = self._lives(measured)
         names = ("T_wall_hot_max_K", "x_T_wall_hot_max_m", "coolant_temperature_out_K")

@@ -14,16 +14,18 @@ from numpy.typing import ArrayLike, NDArray
 from regen import bands
 from regen.case_checks import SAND_GRAIN_PER_RA
 from regen.checks.judge import injector_pressure
-from regen.design import Design, Profile
+from regen.design import Design, Profile, Shop
 from regen.passage import Ground, Sizes, can_be_cut, ground_of, lay
 from regen.paths import geometry_of, surface_resistance
 from regen.physics import arrays as A
+from regen.physics.balance import NEAR_CRITICAL
 from regen.prepare import Prepared, check_feed, prepare
 from regen.properties.alloys import RangeError
 from regen.properties.coolant import coolant_table
 from regen.solve import chosen_models, coolant_choice
 from regen.studies.gas_axes import FEED, GAS, GasGrid, Span, gas_grid, interpolated
 from regen.studies.keys import Key, applied
+from regen.worst_channel import Corner, corners
 
 Array = NDArray[np.float64]
 
@@ -103,11 +105,13 @@ class Profiles:
 class Batch:
     """L designs as arrays: ``prepared`` holds all of them, a lane and a geometry row each.
 
-    ``worst`` is the same with one bad slot each, if they were asked for; ``sound`` (L,) is False
-    where a slot, or its bad one, cannot be cut, or its feed is refused; ``refused`` says why by
-    row, where it is the feed.
-    ``names`` are the models of each row by role, ``mixture_ratio`` [-] and ``injector_pressure``
-    [Pa] (L,) those of its chamber.
+    ``worst`` is the same with one slot each at every corner of the tolerances, if they were asked
+    for: L geometry rows a corner, one corner behind the other. ``sound`` (L,) is False where a
+    slot, or one at a corner, cannot be cut, or its feed is refused; ``refused`` says why by row,
+    where it is the feed.
+    ``names`` are the models of each row by role that it is first solved with, ``by_rule`` is True
+    where the coolant side's is the rule's; ``mixture_ratio`` [-] and ``injector_pressure`` [Pa]
+    (L,) are those of its chamber.
     """
 
     prepared: Prepared
@@ -115,6 +119,7 @@ class Batch:
     sound: NDArray[np.bool_]
     refused: Mapping[int, str]
     names: tuple[Mapping[str, str], ...]
+    by_rule: bool
     mixture_ratio: Array
     injector_pressure: Array
 
@@ -222,7 +227,7 @@ def laid_out(
     models : mapping, optional
         Names of models by role, one a row.
     worst : bool
-        Lay the bad slots out too; whether they can be cut is asked anyway.
+        Lay the slots at the corners out too; whether they can be cut is asked anyway.
 
     Returns
     -------
@@ -249,31 +254,41 @@ def laid_out(
         factor = columns[CONDUCTIVITY][1][:, None]
         closeout = np.repeat(walls.closeout, size, axis=0)
         walls = walls._replace(liner=factor * walls.liner, closeout=closeout)
-    shop = prepared.design.shop
-    bad = Sizes(
-        wall.raised(shop.wall_tolerance),
-        width.raised(-shop.width_tolerance),
-        depth.raised(-shop.depth_tolerance),
-    )
     sizes = Sizes(wall, width, depth)
     refused = _refused_feeds(prepared, columns, lane)
     ground = template.ground
     made, folded = with_slots(template, sizes, counts, lane, walls, gas)
-    worse = with_slots(template, bad, counts, lane, walls, gas)[0] if worst else None
     if DEPOSIT in columns:
         made = _covered(template, made, keys, values)
-        worse = None if worse is None else _covered(template, worse, keys, values)
     slots = made.paths[0].passage
-    sound = ~folded & can_be_cut(ground, bad, counts)
+    sound = ~folded
+    for ends in _extremes(prepared.design.shop, wall, width, depth):
+        sound &= can_be_cut(ground, ends, counts)
     for size in (slots.wall, slots.width, slots.depth, slots.land):
         sound &= np.all(size > 0.0, axis=-1)
     sound[list(refused)] = False
+    slots_at_corners = None
+    if worst:
+        every = corners(prepared.design.shop)
+        wall, width, depth = (
+            _at_corners(every, of, name)
+            for of, name in ((wall, "wall"), (width, "width"), (depth, "depth"))
+        )
+        of_all = np.tile(lane, len(every))
+        of_all["geometry"] = np.arange(of_all.size)
+        many = np.tile(counts, (len(every), 1)) if counts.ndim == 2 else counts
+        sizes = Sizes(wall, width, depth)
+        slots_at_corners = with_slots(template, sizes, many, of_all, walls, gas)[0]
+        if DEPOSIT in columns:
+            values = np.tile(values, (len(every), 1))
+            slots_at_corners = _covered(template, slots_at_corners, keys, values)
     return Batch(
         made,
-        worse,
+        slots_at_corners,
         sound,
         refused,
         _model_names(prepared, lane, models),
+        prepared.design.models.coolant_side is None and "coolant_side" not in (models or {}),
         mixture_ratio,
         pressure,
     )
@@ -287,6 +302,25 @@ def _covered(
     bare = replace(base, models=replace(base.models, deposit_resistance=None))
     resistance = surface_resistance(bare, x) + _profiles(base, DEPOSIT, keys, values).at(x)
     return replace(prepared, geometry=prepared.geometry._replace(resistance=resistance))
+
+
+def _extremes(shop: Shop, wall: Profiles, width: Profiles, depth: Profiles) -> tuple[Sizes, Sizes]:
+    """Return the two ends of the tolerances that can be cut only if all corners can.
+
+    Lands are least where slots are wide and the wall thin; a mid-line folds where wall and depth
+    together are greatest or least.
+    """
+    by_wall, by_width, by_depth = shop.wall_tolerance, shop.width_tolerance, shop.depth_tolerance
+    return (
+        Sizes(wall.raised(-by_wall), width.raised(by_width), depth.raised(-by_depth)),
+        Sizes(wall.raised(by_wall), width.raised(-by_width), depth.raised(by_depth)),
+    )
+
+
+def _at_corners(every: Sequence[Corner], size: Profiles, name: str) -> Profiles:
+    """Return one size of every design at every corner, all designs of one behind another's."""
+    shifted = [size.value + getattr(corner, name) for corner in every]
+    return Profiles(size.x, np.concatenate(shifted))
 
 
 def _gas(
@@ -444,7 +478,7 @@ def _model_names(
 
 
 def feed_choices(prepared: Prepared, lane: NDArray[Any]) -> list[bands.Choice]:
-    """Return the coolant-side members by the rule for each lane's own feed.
+    """Return the coolant-side members by the rule for each lane's own feed, before it is solved.
 
     Parameters
     ----------
@@ -456,9 +490,39 @@ def feed_choices(prepared: Prepared, lane: NDArray[Any]) -> list[bands.Choice]:
     Returns
     -------
     list of Choice
-        One a lane; the rule is asked once a feed.
+        One a lane.
     """
-    feeds = list(zip(lane["inlet_temperature"].tolist(), lane["pressure"].tolist(), strict=True))
-    first = {feed: n for n, feed in reversed(list(enumerate(feeds)))}
-    known = {feed: coolant_choice(prepared, lane[n]) for feed, n in first.items()}
-    return [known[feed] for feed in feeds]
+    return span_choices(prepared, lane, lane["pressure"], lane["pressure"])
+
+
+def span_choices(
+    prepared: Prepared, lane: NDArray[Any], low: Array, high: Array
+) -> list[bands.Choice]:
+    """Return the coolant-side members by the rule for the pressures along each lane's slots.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Coolant and its table.
+    lane : structured ndarray
+        ``arrays.LANE`` (L,) [-].
+    low, high : ndarray
+        Lowest and highest pressure along the slots (L,) [Pa].
+
+    Returns
+    -------
+    list of Choice
+        One a lane; the rule is asked once for all lanes far above the critical pressure, and once
+        for all far below.
+    """
+    p_c = prepared.coolant.p_critical
+    known: dict[tuple[float, ...], bands.Choice] = {}
+    found = []
+    spans = zip(lane["inlet_temperature"].tolist(), low.tolist(), high.tolist(), strict=True)
+    for n, (T, least, most) in enumerate(spans):
+        above, below = least > bands.NEAR_CRITICAL_PRESSURE * p_c, most < NEAR_CRITICAL * p_c
+        key = (float(above),) if above or below else (T, least, most)
+        if key not in known:
+            known[key] = coolant_choice(prepared, lane[n], (least, most))
+        found.append(known[key])
+    return found

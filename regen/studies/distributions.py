@@ -17,7 +17,7 @@ from regen.case_fields import shown
 from regen.case_uncertainty import SECTION, distribution, model_names
 from regen.design import Design, Distribution
 from regen.prepare import Prepared
-from regen.solve import chosen_models, coolant_choice, member_names
+from regen.solve import member_names, rule_for
 from regen.studies.keys import FUEL, Key, numeric_key, own_profile, own_value
 from regen.units import Refusal
 
@@ -60,8 +60,8 @@ def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
     dict
         Those whose combinations make the band, and those of boiling; the nominal one first.
     """
-    chosen = chosen_models(prepared)
-    members, _ = member_names(chosen, coolant_choice(prepared), fitted=True)  # names, no factors
+    chosen, coolant = rule_for(prepared)
+    members, _ = member_names(chosen, coolant, fitted=True)  # names, no factors
     found = {role: tuple(dict.fromkeys(one[role] for one in members)) for role in members[0]}
     others = bands.boiling(prepared.design.coolant.fluid).members
     return {**found, "boiling": tuple(dict.fromkeys((chosen["boiling"], *others)))}

@@ -219,6 +219,6 @@ def _unsolved(row: Row, error: Refused, design: Design) -> Row:
         status=error.status,
         reason=str(error),
         x_m=error.station_x,
-        regime="above" if prepared.supercritical else "below",
+        regime="above" if prepared.lane["pressure"][0] >= prepared.coolant.p_critical else "below",
         coolant_side=chosen_models(prepared)["coolant_side"],
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.bands import Choice
 from regen.checks import limits, lip, verdict
 from regen.checks.columns import columns, headlines
 from regen.checks.coolant import facts_of
@@ -26,15 +27,15 @@ from regen.result import Margin, Result
 from regen.solve import (
     Marched,
     Passed,
-    bad_slots,
     failure,
     ids,
     member_names,
     throat_fitted,
     too_much_returned,
 )
-from regen.studies.batch import Batch, feed_choices
+from regen.studies.batch import Batch, span_choices
 from regen.studies.rows import ALONG, LANES, Array, Judged, Rows, blank
+from regen.worst_channel import worst_slots
 
 Numbers = NDArray[np.int64]
 
@@ -56,12 +57,15 @@ class Lanes:
 
 @dataclass(frozen=True)
 class Outcomes:
-    """One column of n designs: lanes with the designs they are of, and runs that stopped.
+    """One column of n designs at K corners, 1 but for the worst channel's.
 
-    ``codes`` (m, n) are the outcomes of m runs a design, ``status.OK`` where one was solved [-].
+    ``lane`` holds those that were solved, at the places ``at`` in (K, n), flat; ``codes`` (m, n)
+    are the outcomes of m runs a design, ``status.OK`` where one was solved [-].
     """
 
-    lanes: list[tuple[Numbers, limits.Lane]]
+    at: Numbers
+    lane: limits.Lane
+    corners: int = 1
     codes: Numbers | None = None
 
 
@@ -96,8 +100,8 @@ def solve_batch(
     sound = np.flatnonzero(batch.sound)
     if not sound.size:
         return rows
-    models = _models(batch.names)
-    out, status = run(*_tables(batch.prepared), batch.prepared.lane[sound], models[sound])
+    out, status, names, choices = _nominal(batch, sound)
+    models = _models(names)
     good = status[:, 0] == st.OK
     _explain(rows, batch, sound, out, status)
     refused = _refused(rows, batch, sound[good], out.total[good])
@@ -105,17 +109,19 @@ def solve_batch(
     at = sound[good]
     if not at.size:
         return rows
+    models, names = models[good], [names[n] for n in np.flatnonzero(good)]
+    choices = [choices[n] for n in np.flatnonzero(good)]
     rows.status[at] = "solved"
     nominal = lanes_of(
         batch.prepared, at, out.station[good], out.total[good], batch.injector_pressure
     )
     _keep(rows, at, nominal)
-    outcomes = {"nominal": Outcomes([(np.arange(at.size), nominal.lane)])}
+    outcomes = {"nominal": Outcomes(np.arange(at.size), nominal.lane)}
     if batch.worst is not None:
         outcomes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
     if judged == "full":
-        edges, codes = _band(batch, at, nominal)
-        outcomes["band_edge"] = Outcomes([(np.arange(at.size), edges.lane)], codes)
+        edges, codes = _band(batch, at, nominal, names, choices)
+        outcomes["band_edge"] = Outcomes(np.arange(at.size), edges.lane, codes=codes)
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
@@ -127,7 +133,53 @@ def solve_batch(
     return replace(rows, informative=informative, along=kept, x=x)
 
 
-def _models(names: tuple[Mapping[str, str], ...]) -> NDArray[Any]:
+def _nominal(
+    batch: Batch, sound: Numbers
+) -> tuple[A.Out, NDArray[np.int64], list[Mapping[str, str]], list[Choice]]:
+    """March the nominal lanes with the correlations that their own stations call for.
+
+    As ``solve.nominal_by_rule``: return the lanes, how they ended, their models by role and the
+    coolant-side members by the rule; members of a lane that was not solved are those of its feed.
+    """
+    prepared, lanes = batch.prepared, batch.prepared.lane[sound]
+    names = [batch.names[n] for n in sound]
+    out, status = run(*_tables(prepared), lanes, _models(names))
+    low, high = _spans(out, lanes, status)
+    choices = span_choices(prepared, lanes, low, high)
+    if not batch.by_rule:
+        return out, status, names, choices
+    other = [
+        n
+        for n in np.flatnonzero(status[:, 0] == st.OK)
+        if choices[n].members[0] != names[n]["coolant_side"]
+    ]
+    if not other:
+        return out, status, names, choices
+    again = np.array(other)
+    others = [{**names[n], "coolant_side": choices[n].members[0]} for n in again]
+    out_2, status_2 = run(*_tables(prepared), lanes[again], _models(others))
+    low_2, high_2 = _spans(out_2, lanes[again], status_2)
+    low_2, high_2 = np.minimum(low_2, low[again]), np.maximum(high_2, high[again])
+    wider = span_choices(prepared, lanes[again], low_2, high_2)
+    for i, n in enumerate(again):
+        lost = status_2[i, 0] != st.OK
+        choices[n] = choices[n] if lost else wider[i]
+        if lost or wider[i].members[0] == others[i]["coolant_side"]:
+            names[n], status[n] = others[i], status_2[i]
+            out.station[n], out.total[n] = out_2.station[i], out_2.total[i]
+    return out, status, names, choices
+
+
+def _spans(out: A.Out, lanes: NDArray[Any], status: NDArray[np.int64]) -> tuple[Array, Array]:
+    """Return the lowest and highest pressure along each lane (n,) [Pa]; its feed's if unsolved."""
+    p, ok = out.station[..., A.O_P_COOLANT], status[:, 0] == st.OK
+    return (
+        np.where(ok, p.min(axis=1), lanes["pressure"]),
+        np.where(ok, p.max(axis=1), lanes["pressure"]),
+    )
+
+
+def _models(names: Sequence[Mapping[str, str]]) -> NDArray[Any]:
     """Return the ids (L,) [-] of models by row; rows of the same models share one mapping."""
     own = {id(of_row): of_row for of_row in names}
     place = {key: n for n, key in enumerate(own)}
@@ -219,31 +271,50 @@ def _keep(rows: Rows, at: Numbers, nominal: Lanes) -> None:
 def _worst(
     rows: Rows,
     batch: Batch,
-    prepared: Prepared,
+    slots: Prepared,
     at: Numbers,
     nominal: Lanes,
     models: NDArray[Any],
 ) -> Outcomes:
-    """Solve the worst channel of each design."""
-    shortfall, total = prepared.design.shop.flow_shortfall, nominal.marched.total
-    out, status = bad_slots(prepared, prepared.lane[at], models[at], total, shortfall)
-    good = status[:, 0] == st.OK
-    found = np.flatnonzero(good)
-    pressure = batch.injector_pressure
-    worst = lanes_of(prepared, at[found], out.station[good], out.total[good], pressure)
-    rows.summary["T_wall_hot_max_worst_K"][at[found]] = worst.summary["T_wall_hot_max_K"]
+    """Solve the worst channel of each of n designs at every corner of the tolerances."""
+    shortfall, total = slots.design.shop.flow_shortfall, nominal.marched.total
+    found = worst_slots(batch.prepared, slots, batch.prepared.lane[at], models, total, shortfall)
+    size, good = batch.sound.size, found.status[..., 0] == st.OK
+    corner, design = np.nonzero(good)
+    station = found.out.station[good]
+    worst = lanes_of(
+        slots,
+        corner * size + at[design],
+        station,
+        found.out.total[good],
+        np.tile(batch.injector_pressure, good.shape[0]),
+    )
+    # the corner of the hottest row, as a single solve has it; nothing where a corner was not solved
+    hottest, peaks = np.full((2, *good.shape), np.nan)
+    hottest[good] = station[..., A.O_T_WALL_HOT].max(axis=-1)
+    peaks[good] = worst.summary["T_wall_hot_max_K"]
+    first = np.argmax(np.nan_to_num(hottest), axis=0)[None]
+    peak = np.take_along_axis(peaks, first, axis=0)[0]
+    rows.summary["T_wall_hot_max_worst_K"][at] = np.where(good.all(axis=0), peak, np.nan)
     # what the manifolds give it are its neighbours' pressures
     shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
-    of_all = {name: nominal.summary[name][found] for name in shared}
+    of_all = {name: nominal.summary[name][design] for name in shared}
     lane = limits.Lane(worst.stations, {**worst.summary, **of_all})
-    return Outcomes([(found, lane)], status[None, :, 0])
+    places = corner * at.size + design
+    return Outcomes(places, lane, good.shape[0], found.status[..., 0])
 
 
-def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, Numbers]:
+def _band(
+    batch: Batch,
+    at: Numbers,
+    nominal: Lanes,
+    of_rows: Sequence[Mapping[str, str]],
+    choices: Sequence[Choice],
+) -> tuple[Edges, Numbers]:
     """Solve every member of the band; return its edges, and the outcome of each member (m, n)."""
     parts: list[tuple[Numbers, Edges]] = []
     outcome: list[tuple[Numbers, Numbers]] = []
-    for names, some in _by_members(batch, at).items():
+    for names, some in _by_members(batch, at, of_rows, choices).items():
         station, total, codes = _members(batch, at[some], [dict(name) for name in names])
         bad = codes != st.OK
         outcome.append((some, codes))
@@ -261,15 +332,14 @@ def _band(batch: Batch, at: Numbers, nominal: Lanes) -> tuple[Edges, Numbers]:
 
 
 def _by_members(
-    batch: Batch, at: Numbers
+    batch: Batch, at: Numbers, of_rows: Sequence[Mapping[str, str]], choices: Sequence[Choice]
 ) -> dict[tuple[tuple[tuple[str, str], ...], ...], Numbers]:
     """Return the designs by the members of their band."""
     found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
     known: dict[tuple[tuple[str, ...], tuple[str, ...], bool], Any] = {}
     lanes = batch.prepared.lane[at]
-    choices = feed_choices(batch.prepared, lanes)
-    for n, (row, choice) in enumerate(zip(at, choices, strict=True)):
-        names, fitted = batch.names[row], throat_fitted(batch.prepared, lanes[n])
+    for n, (names, choice) in enumerate(zip(of_rows, choices, strict=True)):
+        fitted = throat_fitted(batch.prepared, lanes[n])
         key = (tuple(names.values()), choice.members, fitted)
         if key not in known:
             members, _ = member_names(names, choice, fitted=fitted)
@@ -314,7 +384,7 @@ def _one(parts: list[tuple[Numbers, Edges]], size: int) -> Edges:
 
 def _solved(prepared: Prepared, outcomes: Mapping[str, Outcomes]) -> limits.Solved:
     design = prepared.design
-    of = {name: tuple(lane for _, lane in one.lanes) for name, one in outcomes.items()}
+    of = {name: (one.lane,) for name, one in outcomes.items()}
     return limits.Solved(
         design=design,
         alloy=replace(metals.liner(design), beyond="nan"),
@@ -342,23 +412,31 @@ def _judge(
     for rule in rules:
         limit = rule.limit
         for name, of in outcomes.items():
-            parts: list[verdict.Columns] = []
-            for some, lane in of.lanes:
-                margins, indicative = limits.along(limit, rule.compare, lane)
-                parts.append(_placed(verdict.column(margins, indicative), some, at.size))
-                if stationwise:
-                    _keep_along(rows, limit.name, name, at[some], margins)
+            margins, indicative = limits.along(limit, rule.compare, of.lane)
+            parts = _by_corner(verdict.column(margins, indicative), of, at.size)
             whole = _with_stops(limit.name, parts, of.codes, at.size)
             found.setdefault(limit.name, {})[name] = whole
+            if stationwise:
+                wide = np.full((len(rows), margins.shape[1]), np.nan)
+                wide[at] = _least_of_corners(margins, of, at.size)
+                rows.margins_along.setdefault(limit.name, {})[name] = wide
     return found, frozenset(rule.limit.name for rule in rules if rule.limit.informative)
 
 
-def _placed(column: verdict.Columns, some: Numbers, size: int) -> verdict.Columns:
-    """Return a column of all designs, not asked of those that it has no lane of."""
-    whole = verdict.constant(verdict.NOT_ASKED, (size,))
+def _by_corner(column: verdict.Columns, of: Outcomes, size: int) -> list[verdict.Columns]:
+    """Return a column of all designs at each corner, not asked of what was not solved."""
+    whole = verdict.constant(verdict.NOT_ASKED, (of.corners * size,))
     for of_all, of_some in zip(whole, column, strict=True):
-        of_all[some] = of_some
-    return whole
+        of_all[of.at] = of_some
+    apart = [values.reshape(of.corners, size) for values in whole]
+    return [verdict.Columns(*(values[k] for values in apart)) for k in range(of.corners)]
+
+
+def _least_of_corners(margins: Array, of: Outcomes, size: int) -> Array:
+    """Return the least margins (n, S) over the corners, NaN where one of them was not solved."""
+    every = np.full((of.corners * size, margins.shape[1]), np.nan)
+    every[of.at] = margins
+    return np.asarray(every.reshape(of.corners, size, -1).min(axis=0))
 
 
 def _with_stops(
@@ -377,14 +455,6 @@ def _with_stops(
     return whole
 
 
-def _keep_along(rows: Rows, limit: str, name: str, at: Numbers, margins: Array) -> None:
-    """Keep margins at every station, the least of several lanes."""
-    wide = np.full((len(rows), margins.shape[1]), np.nan)
-    wide[at] = margins
-    lanes = rows.margins_along.setdefault(limit, {})
-    lanes[name] = np.minimum(lanes[name], wide) if name in lanes else wide
-
-
 def _judge_ends(
     rows: Rows,
     columns: ByLimit,
@@ -398,11 +468,12 @@ def _judge_ends(
     h0 = nominal.marched.total[:, A.T_H0]
     whole = _solved(batch.prepared, outcomes)
     for n, row in enumerate(at):
-        own = {name: _of_row(of, n) for name, of in outcomes.items()}
+        own = {name: _of_row(of, n, at.size) for name, of in outcomes.items()}
+        (nominal_lane,) = _lanes_of_row(outcomes["nominal"], n, at.size)
         solved = replace(
             whole,
             design=designs[int(row)],
-            nominal=_row(*outcomes["nominal"].lanes[0], n) or whole.nominal,
+            nominal=nominal_lane,
             band=own.get("band_edge", ()),
             worst=own.get("worst_channel", ()),
         )
@@ -463,23 +534,21 @@ def _no_margins(rows: Rows) -> dict[str, Array]:
     return {lane: np.full(len(rows), np.nan) for lane in LANES}
 
 
-def _of_row(of: Outcomes, n: int) -> tuple[limits.Outcome, ...]:
+def _of_row(of: Outcomes, n: int, size: int) -> tuple[limits.Outcome, ...]:
     """Return the lanes and stops of one design."""
-    lanes = [one for some, lane in of.lanes if (one := _row(some, lane, n)) is not None]
     codes = [] if of.codes is None else of.codes[:, n].tolist()
     stops = [limits.Stopped(code, st.TEXTS[code].name) for code in codes if code != st.OK]
-    return (*lanes, *stops)
+    return (*_lanes_of_row(of, n, size), *stops)
 
 
-def _row(some: Numbers, lane: limits.Lane, n: int) -> limits.Lane | None:
-    """Return the lane of one design, None if it was not solved."""
-    place = np.flatnonzero(some == n)
-    if not place.size:
-        return None
-    i = int(place[0])
-    return limits.Lane(
-        {name: values[i] for name, values in lane.stations.items()},
-        {name: float(np.asarray(values)[i]) for name, values in lane.totals.items()},
+def _lanes_of_row(of: Outcomes, n: int, size: int) -> tuple[limits.Lane, ...]:
+    """Return the lanes of one of so many designs."""
+    return tuple(
+        limits.Lane(
+            {name: values[i] for name, values in of.lane.stations.items()},
+            {name: float(np.asarray(values)[i]) for name, values in of.lane.totals.items()},
+        )
+        for i in np.flatnonzero(of.at % size == n)
     )
 
 

@@ -33,6 +33,7 @@ from regen.studies.rows import (
     blank,
     joined,
 )
+from regen.worst_channel import corners
 
 __all__ = ["ALONG", "LANES", "MORE", "SUMMARY", "Judged", "Lot", "Rows", "solve_lot"]
 
@@ -253,7 +254,8 @@ def _impossible(design: Design, template: Template) -> Exception:
     contour = template.prepared.contour
     try:
         for path in lay_paths(design, contour):
-            shifted(design, contour, path)
+            for corner in corners(design.shop):
+                shifted(design, contour, path, *corner)
     except GeometryError as error:
         return error
     return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
@@ -278,7 +280,9 @@ def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
     known: dict[str, float] = dict(result.summary)
     known["coolant_mach_max"] = float(result.stations["mach_coolant"].max())
     known["land_width_min_m"] = float(result.stations["land_width_m"].min())
-    known["T_wall_hot_max_worst_K"] = result.worst_channel.get("T_wall_hot_max_K", np.nan)
+    worst = result.worst_channel
+    whole = worst.get("corners_not_solved") == 0
+    known["T_wall_hot_max_worst_K"] = worst["T_wall_hot_max_K"] if whole else np.nan
     known["T_wall_hot_max_band_K"] = result.bands["T_wall_hot_max_K"].max
     known["coolant_pressure_drop_band_Pa"] = result.bands["coolant_pressure_drop_Pa"].max
     for name, values in rows.summary.items():

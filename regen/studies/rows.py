@@ -44,6 +44,8 @@ SUMMARY = (
 """Numbers of every solved row, named as in result.json; ``land_width_min_m`` is the least land."""
 
 OF_THE_WORST = ("T_wall_hot_max_worst_K",)
+"""Further number with the worst channel: at its hottest corner, if all corners were solved."""
+
 OF_THE_BAND = ("T_wall_hot_max_band_K", "coolant_pressure_drop_band_Pa")
 """Further numbers with these lanes: unfavourable edges of the band."""
 

@@ -94,7 +94,8 @@ def lane(totals=None, **columns):
 
 
 def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane", **parts):
-    columns = {name: (parts.pop(name),) for name in ("band", "worst") if name in parts}
+    columns = {name: parts.pop(name) for name in ("band", "worst") if name in parts}
+    columns = {n: one if isinstance(one, tuple) else (one,) for n, one in columns.items()}
     design = Design(
         title="Linnet test",
         propellants=Propellants("oxygen", "methane", 3.0),
@@ -128,7 +129,7 @@ def names(case):
 
 
 def test_quiet_design_passes_everything():
-    case = solved(band=lane(), worst=lane())
+    case = solved(band=lane(), worst=(lane(),))
     found = margins(case)
     assert names(case) == [
         "hot_wall_temperature",
@@ -283,7 +284,7 @@ def test_ligament_bending_governs_a_wide_thin_wall_and_fails():
     found = margin("ligament_stress", solved(nominal=thin))
     assert (found.x_m, found.verdict) == (0.0, "fail")
     assert found.nominal == pytest.approx(1.0 - 340.0 / 176.0, rel=1e-6)
-    assert margin("ligament_stress", solved(worst=thin)).verdict == "at risk"
+    assert margin("ligament_stress", solved(worst=(lane(), thin))).verdict == "at risk"
 
 
 def test_gas_pressure_above_the_coolants_loads_the_wall_too():
@@ -501,7 +502,8 @@ def test_coolant_below_the_critical_pressure_against_saturation():
     assert (found.limit, found.verdict) == (180.0, "pass")
     assert found.nominal == pytest.approx(9.0 / 180.0)
     worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
-    assert margin("coolant_temperature", solved(nominal=low, worst=worse)).verdict == "at risk"
+    case = solved(nominal=low, worst=(low, worse))
+    assert margin("coolant_temperature", case).verdict == "at risk"
 
 
 def test_the_edge_of_boiling_is_at_the_lowest_pressure_of_the_band():
