@@ -162,6 +162,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += check_sizing(good["sizing"])
     if "film" in good and "propellants" in good:
         wrong += film_values(good["film"], good["propellants"])
+        notes += _diluted_film(good["film"], good["propellants"])
     if "chamber" in good and good["chamber"].pressure_at is None:
         notes.append(
             "chamber.pressure_at is not given: the pressure is taken as static at the injector face"
@@ -176,7 +177,32 @@ def _propellants(propellants: Any) -> list[Refusal]:
         what = f"it has no meaning for {propellants.oxidizer}"
         key = "propellants.oxidizer_concentration"
         wrong.append(Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{share:g}"))
-    return wrong
+    return wrong + _diluted(propellants)
+
+
+def _diluted(propellants: Any) -> list[Refusal]:
+    """Refuse water in a fuel that is no liquid alcohol."""
+    water = propellants.fuel_water
+    if not water:
+        return []
+    from regen.properties import feed  # the rest of a case needs no propellant data
+
+    gas = propellants.fuel_state == "gas"
+    if propellants.fuel in feed.ALCOHOLS and not gas:
+        return []
+    what = f"it has no meaning for {propellants.fuel}{' stored as a gas' if gas else ''}"
+    accepted = f"only with the liquids {' and '.join(feed.ALCOHOLS)}"
+    return [Refusal(what, accepted, "remove it", "propellants.fuel_water", f"{water:g}")]
+
+
+def _diluted_film(film: Any, propellants: Any) -> list[str]:
+    fluid = film.fluid or propellants.fuel
+    if not propellants.fuel_water or film.mass_flow is None or fluid != propellants.fuel:
+        return []
+    return [
+        f"the fuel holds {propellants.fuel_water:.3g} of water, and the film is taken as pure "
+        f"{fluid}: with water it takes up more heat before it is dry"
+    ]
 
 
 def _fed(propellants: Any, role: str) -> list[Refusal]:
@@ -263,6 +289,12 @@ def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
             f"the coolant is the fuel, {fuel}, but coolant.mass_flow is a value: its heat is "
             "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
             "chamber"
+        )
+    if is_fuel and propellants.fuel_water:
+        notes.append(
+            f"the fuel holds {propellants.fuel_water:.3g} of water, and the coolant's properties are "
+            f"those of pure {fluid}: water carries more heat and boils hotter; give coolant.table "
+            "with those of the mixture"
         )
     if fluid in CAUTIONS and (stands_in or fluid not in FLOWS_AS_FUEL):
         notes.append(CAUTIONS[fluid])

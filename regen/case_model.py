@@ -40,8 +40,10 @@ REFUSED_COOLANTS = {
         "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
         "13 % too high"
     ),
+    "isopropanol": "no property table of isopropanol is built in",
 }
 REFUSED_FILMS = {
+    "isopropanol": "no equation of state of isopropanol is built in, and a film needs its vapour",
     "oxygen": "a film of oxidizer burns the wall",
     "hydrogen-peroxide": "a film of oxidizer burns the wall",
     "nitrous-oxide": "a film of oxidizer burns the wall",
@@ -95,6 +97,10 @@ class Propellants(Section):
     oxidizer_concentration: Annotated[float, Number(0.5, 1.0)] = _about(
         "Mass fraction of hydrogen peroxide in the oxidizer, the rest water; for "
         "hydrogen-peroxide alone."
+    )
+    fuel_water: Annotated[float, Number(0.0, 0.5)] = _about(
+        "Mass fraction of water in the fuel, which mixture_ratio counts as fuel; for the liquids "
+        "ethanol and isopropanol alone."
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
-Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
+Fuel = Literal["hydrogen", "methane", "ethanol", "isopropanol", "propane", "RP-1"]
 End = Literal["nozzle", "injector"]
 Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
@@ -69,6 +69,8 @@ class Propellants:
     fuel_temperature: float | None = None
     oxidizer_concentration: float = 1.0
     """Mass fraction of hydrogen peroxide in the oxidizer, the rest water."""
+    fuel_water: float = 0.0
+    """Mass fraction of water in an alcohol fuel."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -237,6 +237,9 @@ def test_list_of_propellants(regen):
     rows = rows_of(regen, "propellants")
     assert list(rows) == [*Oxidizer.__args__, *Fuel.__args__]
     assert rows["RP-1"]["gas"] == "no"
+    assert rows["isopropanol"]["gas"] == "no"
+    assert rows["isopropanol"]["liquid"].startswith("250.00 to 355.00 K")
+    assert rows["isopropanol"]["water"] == rows["ethanol"]["water"] != rows["methane"]["water"]
     assert "saturation" in rows["methane"]["gas"]
     # triple point of oxygen, a handbook value
     assert rows["oxygen"]["liquid"].startswith("54.36 to ")

@@ -349,6 +349,18 @@ ONE_PROBLEM = {
         ("mixture_ratio = 3.0", "mixture_ratio = 3.0\noxidizer_concentration = 0.9"),
         ["propellants.oxidizer_concentration = 0.9", "no meaning for oxygen"],
     ),
+    "water in methane": (
+        ("mixture_ratio = 3.0", "mixture_ratio = 3.0\nfuel_water = 0.2"),
+        ["propellants.fuel_water = 0.2", "no meaning for methane", "only with the liquids ethanol"],
+    ),
+    "more water than fuel": (
+        ("mixture_ratio = 3.0", "mixture_ratio = 3.0\nfuel_water = 0.6"),
+        ["propellants.fuel_water = 0.6", "from 0 to 0.5"],
+    ),
+    "isopropanol in the slots": (
+        ('fluid = "methane"', 'fluid = "isopropanol"'),
+        ["coolant.fluid", "no property table of isopropanol is built in", '"ethanol", "propane"'],
+    ),
     "oxidizer too warm to be liquid": (
         ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\noxidizer_temperature = "20 degC"'),
         ['propellants.oxidizer_temperature = "293.15 K"', "oxygen is no liquid", "as a gas", "154"],
