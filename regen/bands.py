@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from regen.design import Models
+from regen.design import OWN_FLUID, Models
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
 
@@ -46,6 +46,8 @@ CONSTANT = (
     "ratio alone does not describe the pseudo-critical range"
 )
 
+LIQUIDS = ("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov")
+
 RULES = (
     Rule(
         ("hydrogen",),
@@ -58,11 +60,18 @@ RULES = (
         ("n-dodecane",),
         "any",
         (
-            *("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+            *LIQUIDS,
             *("hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"),
         ),
         "a liquid hydrocarbon takes the forms of liquids and those fitted to kerosene",
         SUPERCRITICAL,
+    ),
+    Rule(
+        (OWN_FLUID,),
+        "any",
+        LIQUIDS,
+        "a fluid of the case's own table takes the forms of liquids",
+        "it asks for the critical point, which a table of the case's own has not",
     ),
     Rule(
         ("oxygen",),
@@ -81,7 +90,7 @@ RULES = (
     Rule(
         (),
         "liquid",
-        ("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+        LIQUIDS,
         "below the critical pressure: the forms of liquids",
         SUPERCRITICAL,
     ),

@@ -8,6 +8,7 @@ from typing import Any
 from regen import design
 from regen.case_circuits import build_circuits, check_circuits
 from regen.case_closeout import build_closeout, check_closeout
+from regen.case_coolant import check_own_coolant
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_life import check_life
@@ -151,6 +152,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     wrong += check_metals(good, notes)
+    if "coolant" in good:
+        wrong += check_own_coolant(good["coolant"], notes)
     if "coolant" in good and "propellants" in good:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
     wrong += check_circuits(good.get("circuits", {}), good.get("channels"), good.get("coolant"))
@@ -290,13 +293,13 @@ def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
             "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
             "chamber"
         )
-    if is_fuel and propellants.fuel_water:
+    if is_fuel and propellants.fuel_water and coolant.table is None:
         notes.append(
-            f"the fuel holds {propellants.fuel_water:.3g} of water, and the coolant's properties are "
-            f"those of pure {fluid}: water carries more heat and boils hotter; give coolant.table "
-            "with those of the mixture"
+            f"the fuel holds {propellants.fuel_water:.3g} of water, and the coolant's properties "
+            f"are those of pure {fluid}: water carries more heat and boils hotter; give "
+            "coolant.table with those of the mixture"
         )
-    if fluid in CAUTIONS and (stands_in or fluid not in FLOWS_AS_FUEL):
+    if fluid in CAUTIONS and coolant.table is None and (stands_in or fluid not in FLOWS_AS_FUEL):
         notes.append(CAUTIONS[fluid])
     if returns(coolant, propellants) and propellants.fuel_temperature is not None:
         notes.append(
@@ -324,6 +327,11 @@ def returns(coolant: Any, propellants: Any) -> bool:
     return coolant.fluid == propellants.fuel and coolant.mass_flow.fuel_fraction is not None
 
 
+def correlated_as(coolant: Any) -> str:
+    """Return the fluid [-] that correlations are chosen for, of a checked section."""
+    return coolant.fluid if coolant.table is None else design.OWN_FLUID
+
+
 def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
     roles = ("gas_side", "coolant_side", "friction", "boiling")
     usual = design.Models()
@@ -341,7 +349,7 @@ def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
             what, do = "it is not a known correlation", suggestion(name, known)
             wrong.append(Refusal(what, accepted, do, f"models.{role}", shown(name)))
         elif coolant is not None and role in ("coolant_side", "boiling"):
-            wrong += _fits(role, name, coolant.fluid, notes)
+            wrong += _fits(role, name, correlated_as(coolant), notes)
     return wrong
 
 
@@ -355,6 +363,12 @@ def _fits(role: str, name: str, fluid: str, notes: list[str]) -> list[Refusal]:
         what = f"it was fitted to {CORRELATIONS[name].made_for}, and coolant.fluid is {fluid}"
         accepted = ", ".join(f'"{c.name}"' for c in fits)
         do = "name one of these, or leave the key out: the rule for the fluid chooses"
+        return [Refusal(what, accepted, do, f"models.{role}", shown(name))]
+    if fluid == design.OWN_FLUID and not CORRELATIONS[name].without_critical_point:
+        what = f"it asks for the critical point, and coolant.fluid is {fluid}"
+        fits = [c for c in fits if c.without_critical_point]
+        accepted = ", ".join(f'"{c.name}"' for c in fits)
+        do = "name one of these, or leave the key out"
         return [Refusal(what, accepted, do, f"models.{role}", shown(name))]
     if fluid == "hydrogen" and own and name not in own:
         notes.append(

@@ -157,7 +157,7 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
         Name by role.
     """
     design = prepared.design
-    fluid = design.coolant.fluid
+    fluid = design.coolant.correlated_as
     models = design.models
     return {
         "gas_side": bands.nominal_gas_side(models),
@@ -185,7 +185,7 @@ def coolant_choice(prepared: Prepared, lane: Any = None) -> bands.Choice:
     feed = prepared.lane[0] if lane is None else lane
     table, p = prepared.coolant, float(feed["pressure"])
     T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, p)
-    return bands.coolant_side(prepared.design.coolant.fluid, p / table.p_critical, T_r)
+    return bands.coolant_side(prepared.design.coolant.correlated_as, p / table.p_critical, T_r)
 
 
 def models_in_use(prepared: Prepared) -> dict[str, str]:

@@ -206,7 +206,7 @@ def _solved(
     return limits.Solved(
         design=design,
         alloy=metals.liner(design),
-        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        coolant=facts_of(design.coolant, prepared.coolant),
         injector_pressure=float(nominal.totals[limits.INJECTOR]),
         nominal=nominal,
         band=edges.lane,

@@ -427,6 +427,8 @@ def _coolant_bulk(solved: Solved) -> Rule:
 def _burnout(solved: Solved) -> Rule | None:
     facts, fraction = solved.coolant, solved.design.limits.burnout_fraction
     lanes = [lane for lane in (solved.nominal, solved.band, solved.worst) if isinstance(lane, Lane)]
+    if any(np.any(lane.stations["p_coolant_Pa"] < facts.may_boil_below) for lane in lanes):
+        return _boiling_unknown(solved)
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
         return None
     text = f"flux at the slot floor within {fraction:g} of the critical heat flux"
@@ -441,6 +443,21 @@ def _burnout(solved: Solved) -> Rule | None:
         critical, q = burnout_flux(facts, s), s["q_wetted_W_m2"]
         note = critical.note(q, asked) if q.ndim == 1 else ""
         return Compared(q, fraction * critical.governing, asked, note)
+
+    return Rule(limit, compare)
+
+
+def _boiling_unknown(solved: Solved) -> Rule:
+    """Return the rule of a coolant that may boil with nothing known of it: never evaluated."""
+    fluid, text = solved.coolant.fluid, "flux at the slot floor below the critical heat flux"
+    limit = Limit("burnout", text, "W/m2", "given_in_case")
+
+    def compare(lane: Lane) -> Compared:
+        message = (
+            f"no saturation of {fluid} is given: boiling is not judged; give coolant.saturation, "
+            "or coolant.critical_pressure if it stays above it"
+        )
+        raise RangeError(message)
 
     return Rule(limit, compare)
 
@@ -518,7 +535,9 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     held = solved.alloy.value("thermal_conductivity", wall).note
     if held:
         found.append(Note("conductivity held", held))
-    if solved.coolant.fluid != "water" and _burnout(solved) is not None:
+    burnout = _burnout(solved)
+    judged = burnout is not None and burnout.limit.source == "hall_mudawar2000"
+    if solved.coolant.fluid != "water" and judged:
         text = f"burnout is judged by correlations of water, unverified for {solved.coolant.fluid}"
         found.append(Note("burnout", text))
     q = float(solved.nominal.totals["q_max_W_m2"])

@@ -476,8 +476,8 @@ def _fuel_water(propellants: Propellants) -> float:
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
         message = (
-            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; only "
-            f"liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
+            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
+            f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
         )
         raise RangeError(message)
     if not 0.0 <= water <= MOST_WATER:
@@ -488,7 +488,8 @@ def _fuel_water(propellants: Propellants) -> float:
 
 def _water_enthalpy(T: float | None) -> float:
     """Return the enthalpy of liquid water [J/kg]."""
-    return (WATER.formation + WATER.liquid_cp * ((T or T_REFERENCE) - T_REFERENCE)) / WATER.molar_mass
+    warmer = (T or T_REFERENCE) - T_REFERENCE
+    return (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
 
 
 def _add(atoms: dict[str, float], species: Species, mass: float) -> None:

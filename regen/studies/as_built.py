@@ -411,7 +411,7 @@ class _Row:
         judged = limits.Solved(
             design=design,
             alloy=replace(metals.liner(design), beyond="nan"),
-            coolant=facts_of(design.coolant.fluid, self.made.coolant),
+            coolant=facts_of(design.coolant, self.made.coolant),
             injector_pressure=injector_pressure(self.solution.prepared),
             nominal=measured.lanes.lane,
             worst=None if streak.lanes is None else streak.lanes.lane,

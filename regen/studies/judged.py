@@ -303,7 +303,7 @@ def _solved(prepared: Prepared, lanes: Mapping[str, limits.Lane]) -> limits.Solv
     return limits.Solved(
         design=design,
         alloy=replace(liner, beyond="nan"),
-        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        coolant=facts_of(design.coolant, prepared.coolant),
         injector_pressure=injector_pressure(prepared),
         nominal=lanes["nominal"],
         band=lanes.get("band_edge"),

@@ -209,7 +209,7 @@ def test_list_of_alloys(regen):
     assert any(
         "short service: 800 K (wall_limits, memory-medium)" in t for t in row["hot_wall_limit"]
     )
-    assert any(t.startswith("yield (hard-drawn): 298 to 773 K") for t in row["tables"])
+    assert any(t.startswith("yield (hard-drawn): 298 to 1073 K") for t in row["tables"])
     assert any(t.startswith("thermal conductivity: ") for t in row["tables"])
     assert any(t.startswith("wall_limits: ") for t in row["sources"])
 

@@ -11,7 +11,7 @@ from regen.output import listed, words
 from regen.result import Margin
 
 PLAIN = {
-    *("mixture_ratio", "oxidizer_concentration", "combustion_efficiency"),
+    *("mixture_ratio", "oxidizer_concentration", "fuel_water", "combustion_efficiency"),
     *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
     *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
