@@ -13,8 +13,11 @@ from regen import design as d
 from regen.case import case_from
 from regen.checks.judge import review
 from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
+from regen.prepare import prepare
 from regen.properties.alloys import RangeError
 from regen.properties.coolant_own import own_table
+from regen.studies.keys import numeric_key
+from regen.studies.lot import Lot, solve_lot
 from tests import own_coolant as own
 
 WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
@@ -167,6 +170,28 @@ def test_one_phase_ends_with_its_rows(folder):
     table = table_in(oil("grid"), folder)
     assert coolant_hp(table, 0.5 * hottest, 24.9e5)[5] == 3
     assert coolant_hp(table, 0.5 * hottest, 70.1e5)[5] == 3
+
+
+def test_a_liquid_ends_with_its_saturation(water, folder):
+    table = table_in(water[0], folder)
+    h = coolant_h(table, 350.0, 20e5)[0]
+    flags = [coolant_hp(table, h, p)[5] for p in (0.99e5, 1.01e5, 65.9e5, 66.1e5)]
+    assert flags == [3, 0, 0, 3]
+    with pytest.raises(
+        RangeError, match=r"inlet_pressure: 70 bar is outside.*accepted: 1 to 66 bar"
+    ):
+        prepare(case_from(water[0].replace('"20 bar"', '"70 bar"'), folder / "case.toml").design)
+    with pytest.raises(RangeError, match=r"inlet_temperature: 270 K.*accepted: 275.00 to"):
+        prepare(case_from(water[0].replace('"290 K"', '"270 K"'), folder / "case.toml").design)
+
+
+def test_a_lot_of_a_coolant_of_its_own_is_its_reviews(folder):
+    design = pickle.loads(pickle.dumps(case_from(oil("isobar"), folder / "case.toml").design))
+    keys = tuple(numeric_key(f"coolant.inlet_{n}", design) for n in ("temperature", "pressure"))
+    lot = Lot(design, keys, np.array([[290.0, 60e5], [330.0, 45e5]]))
+    peaks = solve_lot(lot, judged="nominal").summary["T_wall_hot_max_K"]
+    for n, peak in enumerate(peaks):
+        assert peak == review(lot.row(n)).summary["T_wall_hot_max_K"]
 
 
 def margin(result, name):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from regen.case import CaseError, case_from, load_case
+from regen.case_coolant import KINDS, STEEPEST
 
 WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
 CASES = Path(__file__).parents[2] / "cases"
@@ -350,3 +351,12 @@ def test_the_example_is_sound_and_says_that_it_is_invented(tmp_path):
     table = load_case(path).design.coolant.table
     assert len(table.T) == 23
     assert (table.T[0], table.T[-1]) == (260.0, 700.0)
+
+
+def test_the_page_of_own_coolants_has_the_forms_that_are_read():
+    page = (CASES.parent / "docs" / "coolants.md").read_text(encoding="utf-8")
+    for column in KINDS:
+        assert f"`{column}`" in page
+    for header in (HEAD.replace("J/(kg K)", "kJ/(kg K)"), LINE_HEAD):
+        assert header in page
+    assert f"factor of {['', 'one', 'two'][int(STEEPEST)]}" in page
