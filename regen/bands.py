@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
-from regen.design import Models
+from regen.design import OWN_FLUID, Models
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.balance import NEAR_CRITICAL as HELD_AS_DENSE
 from regen.physics.registry import CORRELATIONS
@@ -65,6 +65,8 @@ CONSTANT = (
     "ratio alone does not describe the pseudo-critical range"
 )
 
+LIQUIDS = ("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov")
+
 RULES = (
     Rule(
         ("hydrogen",),
@@ -77,11 +79,18 @@ RULES = (
         ("n-dodecane",),
         "any",
         (
-            *("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+            *LIQUIDS,
             *("hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"),
         ),
         "a liquid hydrocarbon takes the forms of liquids and those fitted to kerosene",
         SUPERCRITICAL,
+    ),
+    Rule(
+        (OWN_FLUID,),
+        "any",
+        LIQUIDS,
+        "a fluid of the case's own table takes the forms of liquids",
+        "it asks for the critical point, which a table of the case's own has not",
     ),
     Rule(
         ("oxygen",),
@@ -100,7 +109,7 @@ RULES = (
     Rule(
         (),
         "liquid",
-        ("gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"),
+        LIQUIDS,
         "below the critical pressure: the forms of liquids",
         SUPERCRITICAL,
     ),

@@ -18,7 +18,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from regen.case_alternatives import ALTERNATIVES, Alternative, alternatives
-from regen.case_checks import build_design, check_keys, check_values
+from regen.case_checks import build_design, check_keys, check_values, correlated_as
 from regen.case_circuits import check_names
 from regen.case_fields import Quantity, Reading, Refusals, shown, suggestion
 from regen.case_metals import conditions
@@ -264,7 +264,7 @@ def _check(
         wrong += refused
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
-        wrong += model_names(good.get(SECTION, ()), good["coolant"].fluid)
+        wrong += model_names(good.get(SECTION, ()), correlated_as(good["coolant"]))
     problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
     problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good

@@ -8,6 +8,7 @@ from typing import Any
 from regen import design
 from regen.case_circuits import build_circuits, check_circuits
 from regen.case_closeout import build_closeout, check_closeout
+from regen.case_coolant import check_own_coolant
 from regen.case_fields import Flow, shown, suggestion
 from regen.case_film import build_film, film_keys, film_values
 from regen.case_life import check_life
@@ -151,6 +152,8 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     if "channels" in good:
         wrong += _channels(good["channels"], good.get("contour"), good.get("shop"))
     wrong += check_metals(good, notes)
+    if "coolant" in good:
+        wrong += check_own_coolant(good["coolant"], notes)
     if "coolant" in good and "propellants" in good:
         wrong += _coolant(good["coolant"], good["propellants"], notes)
     wrong += check_circuits(good.get("circuits", {}), good.get("channels"), good.get("coolant"))
@@ -162,6 +165,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += check_sizing(good["sizing"])
     if "film" in good and "propellants" in good:
         wrong += film_values(good["film"], good["propellants"])
+        notes += _diluted_film(good["film"], good["propellants"])
     if "chamber" in good and good["chamber"].pressure_at is None:
         notes.append(
             "chamber.pressure_at is not given: the pressure is taken as static at the injector face"
@@ -176,7 +180,32 @@ def _propellants(propellants: Any) -> list[Refusal]:
         what = f"it has no meaning for {propellants.oxidizer}"
         key = "propellants.oxidizer_concentration"
         wrong.append(Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{share:g}"))
-    return wrong
+    return wrong + _diluted(propellants)
+
+
+def _diluted(propellants: Any) -> list[Refusal]:
+    """Refuse water in a fuel that is no liquid alcohol."""
+    water = propellants.fuel_water
+    if not water:
+        return []
+    from regen.properties import feed  # the rest of a case needs no propellant data
+
+    gas = propellants.fuel_state == "gas"
+    if propellants.fuel in feed.ALCOHOLS and not gas:
+        return []
+    what = f"it has no meaning for {propellants.fuel}{' stored as a gas' if gas else ''}"
+    accepted = f"only with the liquids {' and '.join(feed.ALCOHOLS)}"
+    return [Refusal(what, accepted, "remove it", "propellants.fuel_water", f"{water:g}")]
+
+
+def _diluted_film(film: Any, propellants: Any) -> list[str]:
+    fluid = film.fluid or propellants.fuel
+    if not propellants.fuel_water or film.mass_flow is None or fluid != propellants.fuel:
+        return []
+    return [
+        f"the fuel holds {propellants.fuel_water:.3g} of water, and the film is taken as pure "
+        f"{fluid}: with water it takes up more heat before it is dry"
+    ]
 
 
 def _fed(propellants: Any, role: str) -> list[Refusal]:
@@ -264,7 +293,13 @@ def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
             "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
             "chamber"
         )
-    if fluid in CAUTIONS and (stands_in or fluid not in FLOWS_AS_FUEL):
+    if is_fuel and propellants.fuel_water and coolant.table is None:
+        notes.append(
+            f"the fuel holds {propellants.fuel_water:.3g} of water, and the coolant's properties "
+            f"are those of pure {fluid}: water carries more heat and boils hotter; give "
+            "coolant.table with those of the mixture"
+        )
+    if fluid in CAUTIONS and coolant.table is None and (stands_in or fluid not in FLOWS_AS_FUEL):
         notes.append(CAUTIONS[fluid])
     if returns(coolant, propellants) and propellants.fuel_temperature is not None:
         notes.append(
@@ -304,14 +339,22 @@ def feeds_injector(coolant: Any, propellants: Any) -> bool | None:
     -------
     bool or None
         Without ``feeds_injector``: true where its heat returns or its flow is a share of the fuel;
-        open for any other flow of a propellant, or of what stands in for one.
+        open for any other flow of a propellant, of what stands in for one, or of a coolant of the
+        user's own, which may be either.
     """
     if coolant.feeds_injector is not None:
         return bool(coolant.feeds_injector)
     if returns(coolant, propellants) or coolant.mass_flow.fuel_fraction is not None:
         return True
     burns = {propellants.fuel, propellants.oxidizer}
+    if coolant.table is not None:
+        return None
     return None if {coolant.fluid, FLOWS_AS_FUEL.get(coolant.fluid)} & burns else False
+
+
+def correlated_as(coolant: Any) -> str:
+    """Return the fluid [-] that correlations are chosen for, of a checked section."""
+    return coolant.fluid if coolant.table is None else design.OWN_FLUID
 
 
 def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
@@ -331,7 +374,7 @@ def _models(models: Any, coolant: Any, notes: list[str]) -> list[Refusal]:
             what, do = "it is not a known correlation", suggestion(name, known)
             wrong.append(Refusal(what, accepted, do, f"models.{role}", shown(name)))
         elif coolant is not None and role in ("coolant_side", "boiling"):
-            wrong += _fits(role, name, coolant.fluid, notes)
+            wrong += _fits(role, name, correlated_as(coolant), notes)
     return wrong
 
 
@@ -345,6 +388,12 @@ def _fits(role: str, name: str, fluid: str, notes: list[str]) -> list[Refusal]:
         what = f"it was fitted to {CORRELATIONS[name].made_for}, and coolant.fluid is {fluid}"
         accepted = ", ".join(f'"{c.name}"' for c in fits)
         do = "name one of these, or leave the key out: the rule for the fluid chooses"
+        return [Refusal(what, accepted, do, f"models.{role}", shown(name))]
+    if fluid == design.OWN_FLUID and not CORRELATIONS[name].without_critical_point:
+        what = f"it asks for the critical point, and coolant.fluid is {fluid}"
+        fits = [c for c in fits if c.without_critical_point]
+        accepted = ", ".join(f'"{c.name}"' for c in fits)
+        do = "name one of these, or leave the key out"
         return [Refusal(what, accepted, do, f"models.{role}", shown(name))]
     if fluid == "hydrogen" and own and name not in own:
         notes.append(

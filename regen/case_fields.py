@@ -20,11 +20,15 @@ from regen.units import KINDS, NUMBER, Refusal, parse
 
 @dataclass(slots=True)
 class Reading:
-    """What the checks of one case share: its folder, notes found, bytes of files read."""
+    """What the checks of one case share: its folder, notes found, bytes of files read.
+
+    ``own_coolant`` is true once the case is seen to bring a property table of its coolant.
+    """
 
     folder: Path
     notes: list[str] = field(default_factory=list)
     files: dict[str, bytes] = field(default_factory=dict)
+    own_coolant: bool = False
 
 
 class Refusals(ValueError):

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from regen import design
-from regen.case_fields import Flow, shown
+from regen.case_fields import Flow, options, shown
+from regen.case_model import REFUSED_FILMS
 from regen.units import Refusal
 
 LAYER = "layer mixture ratio"
@@ -87,6 +88,10 @@ def film_values(film: Any, propellants: Any) -> list[Refusal]:
         what = f"the film is {fluid} and the fuel {propellants.fuel}, so its flow is no share of it"
         accepted = 'a mass flow with its unit such as "0.03 kg/s"'
         wrong.append(Refusal(what, accepted, "", "film.mass_flow", "a share of the fuel"))
+    if fluid in REFUSED_FILMS:  # the fuel, where none is named
+        names = ", ".join(f'"{name}"' for name in options(design.Film, "fluid"))
+        do = "name another fluid"
+        return [*wrong, Refusal(REFUSED_FILMS[fluid], f"one of {names}", do, "film.fluid")]
     return wrong + _state(fluid, film.state or "liquid", film.temperature)
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from regen import design
+from regen.case_coolant import CoolantName, CoolantTableFile, SaturationFile
 from regen.case_counts import CountAlong, SlotCounts
 from regen.case_cutters import Cutters
 from regen.case_fields import (
@@ -40,8 +41,10 @@ REFUSED_COOLANTS = {
         "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
         "13 % too high"
     ),
+    "isopropanol": "its properties are not built in; bring them, coolant.table",
 }
 REFUSED_FILMS = {
+    "isopropanol": "no equation of state of isopropanol is built in, and a film needs its vapour",
     "oxygen": "a film of oxidizer burns the wall",
     "hydrogen-peroxide": "a film of oxidizer burns the wall",
     "nitrous-oxide": "a film of oxidizer burns the wall",
@@ -95,6 +98,10 @@ class Propellants(Section):
     oxidizer_concentration: Annotated[float, Number(0.5, 1.0)] = _about(
         "Mass fraction of hydrogen peroxide in the oxidizer, the rest water; for "
         "hydrogen-peroxide alone."
+    )
+    fuel_water: Annotated[float, Number(0.0, 0.5)] = _about(
+        "Mass fraction of water in the fuel, which mixture_ratio counts as fuel; for the liquids "
+        "ethanol and isopropanol alone."
     )
 
 
@@ -275,8 +282,23 @@ class Circuit(Section):
 class Coolant(Section):
     """Coolant and its feed."""
 
-    fluid: Annotated[str, Choice(options(design.Coolant, "fluid"), REFUSED_COOLANTS)] = _needed(
-        "Fluid in the slots."
+    table: Annotated[design.CoolantData, CoolantTableFile()] = _about(
+        "Property table of a coolant of your own, a text file with units in its header: T, "
+        "density, heat_capacity or enthalpy, viscosity, conductivity, and if they are known p and "
+        "sound_speed. docs/coolants.md shows the form."
+    )
+    saturation: Annotated[design.CoolantSaturation, SaturationFile()] = _about(
+        "Its saturation, the same way: p, T, latent_heat, vapour_density, surface_tension. Without "
+        "it boiling and burnout are not judged."
+    )
+    critical_pressure: Annotated[float, COOLANT_PRESSURE] = _about(
+        "Its critical pressure: needed with saturation; without it, said to stay above it."
+    )
+    molar_mass: Annotated[float, Quantity("molar mass", "2 g/mol", "1000 g/mol")] = _about(
+        "Its molar mass, needed with saturation."
+    )
+    fluid: Annotated[str, CoolantName(REFUSED_COOLANTS)] = _needed(
+        "Fluid in the slots; with a table of your own, its name. Named as the fuel, it burns as it."
     )
     mass_flow: Annotated[Flow, CoolantFlow()] = _needed(
         'Mass flow of all slots together: "fuel", a share of it such as "0.8 fuel", or a value '

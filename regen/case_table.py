@@ -7,12 +7,16 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from regen.case_fields import Refusals
 from regen.units import KINDS, NUMBER, Refusal, parse
 
 MAX_BYTES = 5_000_000
+MOST_TOLD = 12
+"""Refusals of one file that are listed."""
 _COLUMN = re.compile(r"\s*([A-Za-z_]\w*)\s*\[([^\]]*)\]\s*")
 _NUMBER = re.compile(NUMBER)
 _HEADER = 'a header such as "x [mm], {name} [{unit}]"'
@@ -76,7 +80,7 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
     named = _COLUMN.findall(header.text)
     units = dict(named)
     if len(units) < len(named):
-        raise Refusal(f"{_at(header, path.name)} names a column twice", "each name once")
+        raise Refusal(f"{at(header, path.name)} names a column twice", "each name once")
     order = list(units)
     wanted = [
         _index(order, column, header, path.name, _HEADER.format(name=name, unit=unit), shown)
@@ -94,6 +98,93 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Column:
         raise Refusal(f"{path.name} has fewer than two rows of values ({found})", "two or more")
     _check_rising(columns[0], rows, path.name)
     return Column(tuple(columns[0]), tuple(columns[1]), read.data, read.notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Named columns of a table in SI, its lines, the file's bytes and what should be told."""
+
+    values: dict[str, tuple[float, ...]]
+    header: Line
+    rows: tuple[Line, ...]
+    data: bytes
+    notes: tuple[str, ...]
+
+
+def read_columns(path: Path, kinds: Mapping[str, str], wanted: str) -> Columns:
+    """Read a table of several columns, each with a unit in the header.
+
+    Parameters
+    ----------
+    path : Path
+        File of text in UTF-8.
+    kinds : mapping of str to str
+        Key of ``units.KINDS`` of each column it may have, by name.
+    wanted : str
+        The header that is asked for, in words for a refusal [-].
+
+    Returns
+    -------
+    Columns
+        Values by name [SI]; at least one row.
+
+    Raises
+    ------
+    Refusal
+        If the file cannot be read or has no header with units.
+    Refusals
+        With every column, row and cell that is wrong, by its line.
+    """
+    read = read_lines(path, wanted)
+    header, file = read.header, path.name
+    wrong: list[Refusal] = []
+    separator = _separator(header.text)
+    named = _COLUMN.findall(header.text)
+    for cell in re.sub(_COLUMN, "", header.text).replace(separator or " ", " ").split():
+        what = f'{at(header, file)}: "{_shown(cell)}" is no column with its unit in brackets'
+        wrong.append(Refusal(what, wanted))
+    scales: list[tuple[float, float]] = []
+    for n, (name, unit) in enumerate(named):
+        scales.append((0.0, 1.0))
+        if name in dict(named[:n]):
+            wrong.append(Refusal(f'{at(header, file)} names "{name}" twice', "each name once"))
+        elif name not in kinds:
+            what, do = f'{at(header, file)}: "{name}" is no column of this table', ""
+            if near := difflib.get_close_matches(name, kinds, 1):
+                do = f'did you mean "{near[0]}"?'
+            wrong.append(Refusal(what, "the columns " + ", ".join(kinds), do))
+        else:
+            try:
+                scales[n] = _scale(unit, kinds[name], header, file)
+            except Refusal as refusal:
+                wrong.append(refusal)
+    columns: list[list[float]] = [[] for _ in named]
+    for row in read.rows:
+        try:
+            cells = _row(row, separator, len(named), file)
+        except Refusal as refusal:
+            wrong.append(refusal)
+            continue
+        for column, (zero, factor), cell in zip(columns, scales, cells, strict=True):
+            try:
+                column.append(zero + factor * _number(cell, row, file))
+            except Refusal as refusal:
+                wrong.append(refusal)
+    if not read.rows:
+        wrong.append(Refusal(f"{file} holds no rows of values", wanted + ", then the rows"))
+    if wrong:
+        raise Refusals(few(wrong, file))
+    values = {name: tuple(column) for (name, _), column in zip(named, columns, strict=True)}
+    return Columns(values, header, read.rows, read.data, read.notes)
+
+
+def few(wrong: list[Refusal], file: str) -> list[Refusal]:
+    """Return so many refusals as will be read, and how many more there are."""
+    left = len(wrong) - MOST_TOLD
+    if left <= 0:
+        return wrong
+    more = f"{file}: {left} more like these" if left > 1 else f"{file}: one more like these"
+    return [*wrong[:MOST_TOLD], Refusal(more)]
 
 
 def read_lines(path: Path, wanted: str) -> Lines:
@@ -153,7 +244,8 @@ def decoded(data: bytes, file: str) -> str:
         raise Refusal(what, "", "save it as plain text, UTF-8") from error
 
 
-def _at(line: Line, file: str) -> str:
+def at(line: Line, file: str) -> str:
+    """Return a line of a file in words for a refusal."""
     return f'{file}, line {line.number} ("{_shown(line.text)}")'
 
 
@@ -164,10 +256,10 @@ def _shown(text: str) -> str:
 
 def _unfinished(row: Line, file: str) -> str:
     if row.text.endswith("."):
-        what = f"{_at(row, file)}: the file ends in the middle of a number"
+        what = f"{at(row, file)}: the file ends in the middle of a number"
         raise Refusal(what, "whole rows, each with a line break", "write the file again")
     return (
-        f"{_at(row, file)}: the last line does not end with a line break; if the file was cut "
+        f"{at(row, file)}: the last line does not end with a line break; if the file was cut "
         "off, its last value may be short"
     )
 
@@ -223,7 +315,7 @@ def _header_and_rows(lines: list[Line], file: str, wanted: str) -> tuple[Line, l
     before = [line for line in lines if line.number < rows[0].number and "[" in line.comment]
     if before and _COLUMN.findall(before[-1].comment):
         return Line(before[-1].number, before[-1].comment, ""), rows
-    what = f"{_at(rows[0], file)}: no header with units comes before the values"
+    what = f"{at(rows[0], file)}: no header with units comes before the values"
     raise Refusal(what, wanted, "put the header in the first line")
 
 
@@ -236,7 +328,7 @@ def _index(order: list[str], column: str, header: Line, file: str, wanted: str, 
     if column in order:
         return order.index(column)
     near = difflib.get_close_matches(column, order, 1)
-    what = f'{_at(header, file)}: no column "{column}"'
+    what = f'{at(header, file)}: no column "{column}"'
     do = f'rename "{near[0]}" to "{column}"' if near else f'name one column "{column} [{unit}]"'
     raise Refusal(what, wanted, do)
 
@@ -245,7 +337,7 @@ def _row(row: Line, separator: str | None, width: int, file: str) -> list[str]:
     cells = [cell.strip() for cell in row.text.split(separator)]
     if len(cells) == width:
         return cells
-    what = f"{_at(row, file)}: {len(cells)} values where the header names {width} columns"
+    what = f"{at(row, file)}: {len(cells)} values where the header names {width} columns"
     raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off")
 
 
@@ -254,12 +346,18 @@ def _factor(unit: str, kind: str | None, header: Line, file: str) -> float:
     if kind is None:
         if unit.strip() == "-":
             return 1.0
-        what = f'{_at(header, file)}: "{unit}" is a unit, and the column is a plain number'
+        what = f'{at(header, file)}: "{unit}" is a unit, and the column is a plain number'
         raise Refusal(what, "[-]")
+    return _scale(unit, kind, header, file)[1]
+
+
+def _scale(unit: str, kind: str, header: Line, file: str) -> tuple[float, float]:
+    """Return zero of the header's unit in SI, which degC and gauge pressures shift, and one."""
     try:
-        return parse(f"1 {unit}", kind).value
+        zero = parse(f"0 {unit}", kind).value
+        return zero, parse(f"1 {unit}", kind).value - zero
     except Refusal as error:
-        what = f"{_at(header, file)}: {error.what}"
+        what = f"{at(header, file)}: {error.what}"
         accepted = f"a unit of {kind} in brackets, such as [{KINDS[kind].shown}]"
         accepted += " or [in]" if kind == "length" else ""
         raise Refusal(what, accepted, error.do) from error
@@ -268,7 +366,7 @@ def _factor(unit: str, kind: str | None, header: Line, file: str) -> float:
 def _number(cell: str, row: Line, file: str) -> float:
     if _NUMBER.fullmatch(cell) and math.isfinite(float(cell)):
         return float(cell)
-    what = f'{_at(row, file)}: "{_shown(cell)}" is not a finite number'
+    what = f'{at(row, file)}: "{_shown(cell)}" is not a finite number'
     do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
     raise Refusal(what, "plain numbers, as 1.5", do)
 
@@ -277,5 +375,5 @@ def _check_rising(x: list[float], rows: list[Line], file: str) -> None:
     for before, after, row in zip(x, x[1:], rows[1:], strict=False):
         if after <= before:
             trouble = "repeats the x of the row before" if after == before else "x falls"
-            what = f"{_at(row, file)}: {trouble}"
+            what = f"{at(row, file)}: {trouble}"
             raise Refusal(what, "x rising from row to row", "sort the rows by x")

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
-Fuel = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1"]
+Fuel = Literal["hydrogen", "methane", "ethanol", "isopropanol", "propane", "RP-1"]
 End = Literal["nozzle", "injector"]
 Passes = Literal["one way", "down and back"]
 CoolantFluid = Literal["hydrogen", "methane", "oxygen", "ethanol", "propane", "n-dodecane", "water"]
+OWN_FLUID = "a fluid of the case's own table"
+"""What correlations take a coolant for whose properties the case brings."""
 Free = Literal["count", "width", "depth", "wall", "flow"]
 RunOut = Literal["both ends", "nozzle", "injector", "neither"]
 Route = Literal["electroformed", "HIP-bonded", "brazed", "printed"]
@@ -69,6 +71,8 @@ class Propellants:
     fuel_temperature: float | None = None
     oxidizer_concentration: float = 1.0
     """Mass fraction of hydrogen peroxide in the oxidizer, the rest water."""
+    fuel_water: float = 0.0
+    """Mass fraction of water in an alcohol fuel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +203,43 @@ class Channels:
 
 
 @dataclass(frozen=True, slots=True)
+class CoolantSaturation:
+    """Saturation of a user's own coolant at rising pressures.
+
+    Pressure [Pa], temperature [K], latent heat [J/kg], density of the vapour [kg/m3] and surface
+    tension [N/m], all of one length.
+    """
+
+    file: str
+    p: tuple[float, ...]
+    T: tuple[float, ...]
+    latent_heat: tuple[float, ...]
+    vapour_density: tuple[float, ...]
+    surface_tension: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CoolantData:
+    """Property table of a user's own coolant.
+
+    At rising temperatures ``T`` [K] and, where the table has them, rising pressures ``p`` [Pa];
+    without ``p`` the properties hold at any pressure. Of ``heat_capacity`` [J/(kg K)] and
+    ``enthalpy`` [J/kg] one is given. Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)] and
+    ``sound_speed`` [m/s] are by pressure, then temperature.
+    """
+
+    file: str
+    T: tuple[float, ...]
+    p: tuple[float, ...]
+    density: tuple[float, ...]
+    viscosity: tuple[float, ...]
+    conductivity: tuple[float, ...]
+    heat_capacity: tuple[float, ...] = ()
+    enthalpy: tuple[float, ...] = ()
+    sound_speed: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Coolant:
     """Coolant feed.
 
@@ -208,9 +249,15 @@ class Coolant:
     ``returns_to_injector``: the coolant burns as the fuel, so its heat returns to the chamber.
     ``feeds_injector``: it goes to the injector, whose pressure drop is then judged; None where
     the case leaves that open.
+
+
+
+    With a ``table`` of its own the coolant has any name. ``saturation`` comes with
+    ``critical_pressure`` [Pa] and ``molar_mass`` [kg/mol]; without it boiling is not judged.
     """
 
-    fluid: CoolantFluid
+    fluid: str
+    """One of ``CoolantFluid``; with a ``table``, the user's own name."""
     inlet_temperature: float
     enters_at: End = "nozzle"
     mass_flow: float | None = None
@@ -221,6 +268,22 @@ class Coolant:
     outlet_loss: float = 1.0
     returns_to_injector: bool = False
     feeds_injector: bool | None = False
+    table: CoolantData | None = None
+    saturation: CoolantSaturation | None = None
+    critical_pressure: float | None = None
+    molar_mass: float | None = None
+
+    @property
+    def correlated_as(self) -> str:
+        """The fluid that correlations are chosen for."""
+        return self.fluid if self.table is None else OWN_FLUID
+
+    @property
+    def may_boil_below(self) -> float:
+        """Pressure below which it may boil with nothing known of it [Pa]; 0 where all is known."""
+        if self.table is None or self.saturation is not None:
+            return 0.0
+        return np.inf if self.critical_pressure is None else self.critical_pressure
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,8 +119,9 @@ def prepare(design: Design, progress: Progress | None = None, *, hottest: float 
         not fed as a liquid.
     """
     say = progress or (lambda text: None)
-    say(f"property table of {design.coolant.fluid} (built once, then read from the cache)")
-    table = coolant.coolant_table(design.coolant.fluid)
+    known = "the case's own" if design.coolant.table else "built once, then read from the cache"
+    say(f"property table of {design.coolant.fluid} ({known})")
+    table = coolant.table_of(design.coolant)
     check_feed(design, table)
     shape = design.contour
     if isinstance(shape, ContourProfile):
@@ -161,7 +162,7 @@ def check_feed(design: Design, table: CoolantTable) -> None:
         raise RangeError(message)
     bar = isobar(table, p)
     coldest = on_isobar(table, bar, bar.low)[0]
-    hottest, end = table.T_max, "the end of its equation of state"
+    hottest, end = table.T_max, "the end of its properties"
     if bar.dense == 0:
         hottest, end = saturation_temperature(table, bar), "saturation"
         if key == "outlet_pressure":  # the inlet's, which is higher, is not known yet

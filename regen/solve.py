@@ -191,7 +191,7 @@ def chosen_models(prepared: Prepared) -> dict[str, str]:
         Name by role.
     """
     design = prepared.design
-    fluid = design.coolant.fluid
+    fluid = design.coolant.correlated_as
     models = design.models
     return {
         "gas_side": bands.nominal_gas_side(models),
@@ -225,7 +225,7 @@ def coolant_choice(
     table = prepared.coolant
     low, high = span or (float(feed["pressure"]),) * 2
     T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, high)
-    fluid, p_c = prepared.design.coolant.fluid, table.p_critical
+    fluid, p_c = prepared.design.coolant.correlated_as, table.p_critical
     return bands.coolant_side(fluid, high / p_c, T_r, low / p_c)
 
 

@@ -31,6 +31,7 @@ s = [time]
 K = [temperature]; offset: 0
 rad = [angle]
 A = [current]
+mol = [substance]
 mm = 1e-3 * m
 cm = 1e-2 * m
 dm = 1e-1 * m
@@ -53,6 +54,9 @@ Pa = N / m ** 2
 hPa = 1e2 * Pa
 kPa = 1e3 * Pa
 MPa = 1e6 * Pa
+mPa = 1e-3 * Pa
+uPa = 1e-6 * Pa
+cP = 1e-3 * Pa * s
 mbar = 1e2 * Pa
 bar = 1e5 * Pa
 psi = 6894.757293168361 * Pa
@@ -134,6 +138,13 @@ KINDS = {
         Kind("rate of growth", "m/s", ("25 um/h", "1 mil/h"), "um/h"),
         Kind("toughness", "J/m^2", ("250 J/m2",), "J/m^2"),
         Kind("heat flux", "W/m^2", ("12 MW/m2", "7.3 Btu/in2/s"), "MW/m^2"),
+        Kind("density", "kg/m^3", ("800 kg/m3",), "kg/m^3"),
+        Kind("heat capacity", "J/kg/K", ("2000 J/(kg K)", "2.0 kJ/(kg K)"), "J/(kg K)"),
+        Kind("enthalpy", "J/kg", ("250 kJ/kg",), "kJ/kg"),
+        Kind("viscosity", "Pa*s", ("1.2 mPa s", "1.2 cP"), "mPa s"),
+        Kind("speed", "m/s", ("1300 m/s",), "m/s"),
+        Kind("surface tension", "N/m", ("0.025 N/m",), "N/m"),
+        Kind("molar mass", "kg/mol", ("170 g/mol",), "g/mol"),
     )
 }
 
@@ -158,6 +169,11 @@ _DIMENSION_NAMES = {
     "thermal resistance": "m^2*K/W",
     "current density": "A/m^2",
     "toughness": "J/m^2",
+    "heat capacity": "J/kg/K",
+    "enthalpy": "J/kg",
+    "viscosity": "Pa*s",
+    "surface tension": "N/m",
+    "molar mass": "kg/mol",
 }
 
 
@@ -276,9 +292,9 @@ def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
 
 
 def _products(text: str) -> str:
-    """Return "W/m/K" for "W/(m K)", "m^2*K/W" for "m2 K/W" and "A/dm^2" for "A/dm2"."""
+    """Return "W/m/K" for "W/(m K)", "mPa*s" for "mPa s" and "A/dm^2" for "A/dm2"."""
     text = re.sub(r"\b([A-Za-z]+)([1-9])\b", r"\1^\2", text)
-    if "K" not in text or not re.search(r"[ (]", text):
+    if not re.search(r"K|Pa s", text) or not re.search(r"[ (]", text):
         return text
     text = re.sub(r"/\s*\(\s*([A-Za-z]+)\s*[* ]\s*([A-Za-z]+)\s*\)", r"/\1/\2", text)
     return re.sub(r"(?<=[A-Za-z0-9])\s+(?=[A-Za-z])", "*", text)

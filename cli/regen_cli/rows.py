@@ -16,7 +16,7 @@ from regen.properties import alloy_words
 from regen.properties.alloys import Alloy, Fact, Table
 from regen.properties.alloys import alloys as all_alloys
 from regen.properties.coolant import coolant_table
-from regen.properties.feed import SPECIES, liquid_range
+from regen.properties.feed import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.solve import MIN_BAND
 from regen.sources import cite, find
 
@@ -179,6 +179,7 @@ def _propellant(name: str, role: str) -> Row:
         "role": role,
         "liquid": f"{low:.2f} to {high:.2f} K; without a temperature {species.storage:.2f} K",
         "gas": "above saturation at the chamber pressure" if species.gas else "no",
+        "water": f"propellants.fuel_water up to {MOST_WATER:g}" if name in ALCOHOLS else "",
         "sources": _citations([species.source]),
     }
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.design import Coolant
 from regen.physics import lookups, tables
 from regen.physics.burnout import hall_mudawar_inlet, hall_mudawar_outlet
 from regen.physics.registry import CORRELATIONS
@@ -35,13 +36,17 @@ class State(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CoolantFacts:
-    """Properties of one coolant. ``saturation`` takes p [Pa]; ``state`` takes T [K], p [Pa]."""
+    """Properties of one coolant. ``saturation`` takes p [Pa]; ``state`` takes T [K], p [Pa].
+
+    Below ``may_boil_below`` [Pa] it may boil with nothing known of it.
+    """
 
     fluid: str
     p_critical: float
     T_max: float
     saturation: Callable[[Array], Saturation]
     state: Callable[[Array, Array], State]
+    may_boil_below: float = 0.0
 
     def highest_temperature(self, p: Array) -> Array:
         """Return the bulk temperature the coolant may come to at each pressure.
@@ -62,13 +67,13 @@ class CoolantFacts:
         return np.where(below, self.saturation(p).T, self.T_max)
 
 
-def facts_of(fluid: str, table: tables.CoolantTable) -> CoolantFacts:
+def facts_of(feed: Coolant, table: tables.CoolantTable) -> CoolantFacts:
     """Return the facts of a coolant from its property table.
 
     Parameters
     ----------
-    fluid : str
-        Coolant name.
+    feed : Coolant
+        Names the fluid.
     table : CoolantTable
         Its table [-].
 
@@ -88,7 +93,8 @@ def facts_of(fluid: str, table: tables.CoolantTable) -> CoolantFacts:
         lookups.liquid_states(table, np.ravel(T), np.ravel(p), out)
         return State(*(column.reshape(T.shape) for column in out.T))
 
-    return CoolantFacts(fluid, table.p_critical, table.T_max, saturation, state)
+    below = feed.may_boil_below
+    return CoolantFacts(feed.fluid, table.p_critical, table.T_max, saturation, state, below)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

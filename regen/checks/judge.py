@@ -215,7 +215,7 @@ def _solved(
     return limits.Solved(
         design=design,
         alloy=metals.liner(design),
-        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        coolant=facts_of(design.coolant, prepared.coolant),
         nominal=nominal,
         band=(edges.lane, *(_member(prepared, m) for m in solution.members if not m.ok)),
         worst=tuple(map(outcome, solution.corners)),

@@ -442,6 +442,8 @@ def _burnout(solved: Solved) -> Rule | None:
     lanes = [
         lane for lane in (solved.nominal, *solved.band, *solved.worst) if isinstance(lane, Lane)
     ]
+    if any(np.any(lane.stations["p_coolant_Pa"] < facts.may_boil_below) for lane in lanes):
+        return _boiling_unknown(solved)
     if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
         return None
     fraction, own = limits.burnout_fraction or BURNOUT_FRACTION, limits.burnout_flux
@@ -468,6 +470,21 @@ def _burnout(solved: Solved) -> Rule | None:
         if closes:
             said = f"correlation of water, unverified for {facts.fluid}: {said}"
         return Compared(q, fraction * critical.governing, asked, said, indicative)
+
+    return Rule(limit, compare)
+
+
+def _boiling_unknown(solved: Solved) -> Rule:
+    """Return the rule of a coolant that may boil with nothing known of it: never evaluated."""
+    fluid, text = solved.coolant.fluid, "flux at the slot floor below the critical heat flux"
+    limit = Limit("burnout", text, "W/m2", "given_in_case", closes="coolant.saturation")
+
+    def compare(lane: Lane) -> Compared:
+        message = (
+            f"no saturation of {fluid} is given: boiling is not judged; give coolant.saturation, "
+            "or coolant.critical_pressure if it stays above it"
+        )
+        raise RangeError(message)
 
     return Rule(limit, compare)
 
@@ -549,7 +566,9 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     held = solved.alloy.value("thermal_conductivity", wall).note
     if held:
         found.append(Note("conductivity held", held))
-    if solved.coolant.fluid != "water" and _burnout(solved) is not None:
+    burnout = _burnout(solved)
+    judged = burnout is not None and burnout.limit.source == "hall_mudawar2000"
+    if solved.coolant.fluid != "water" and judged:
         text = f"burnout is judged by correlations of water, unverified for {solved.coolant.fluid}"
         found.append(Note("burnout", text))
     q = float(solved.nominal.totals["q_max_W_m2"])

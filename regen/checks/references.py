@@ -76,6 +76,10 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     keys |= {CORRELATIONS[name].source for name in _in_passages(design)}
     if design.coolant.fluid in sulfur_limits():
         keys.add(sulfur_limits()[design.coolant.fluid][0].source)
+    if design.coolant.table is not None:
+        keys.add("given_in_case")
+    if design.propellants.fuel_water:
+        keys.add("assigned_enthalpy")
     if design.manifolds is not None:
         keys.add(MANIFOLDS)
     if any("roughness_Ra" in note for note in design.notes):

@@ -318,6 +318,11 @@ def _lengths(prepared: Prepared) -> Array:
 def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     """Yield what happens when flame and coolant stop together, and the least purge."""
     s, slots, length = lane.stations, prepared.passage, _lengths(prepared)
+    if np.any(s["p_coolant_Pa"] < prepared.design.coolant.may_boil_below):
+        note = "no saturation of the coolant is given: when it boils is not known"
+        text = "stop: coolant must run on after the flame for at least"
+        yield Finding(SECTION, "purge_time", text, None, "s", "lumped_wall", None, note)
+        return
     states = np.empty((length.size, 4))
     lookups.boiling_points(prepared.coolant, s["T_coolant_K"], s["p_coolant_Pa"], states)
     T_boil, h_boil, h, rho = states.T

@@ -87,6 +87,8 @@ def remarks(row: Row) -> list[str]:
     said = []
     if row.values:
         said.append(f"differs: {changed(row)}")
+    if row.origin == "starting point" and routes()[row.route].caution:
+        said.append(routes()[row.route].caution)
     if row.reason:
         said.append(row.reason)
     said += [f"beyond the route: {text}" for text in row.beyond]

@@ -158,7 +158,7 @@ def envelope_object(envelope: Envelope, files: dict[str, str]) -> dict[str, Any]
             for axis in envelope.axes
         ],
         "rules": dict(envelope.rules),
-        "coolant_critical_pressure_Pa": envelope.p_critical,
+        "coolant_critical_pressure_Pa": envelope.p_critical or None,
         "summary": lines(envelope),
         "limits": {
             name: {key: getattr(limits[name], key) for key in texts} for name in limits_of(envelope)

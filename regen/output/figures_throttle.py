@@ -120,7 +120,8 @@ def _pressures(ax: Axes, envelope: Envelope, rows: list[Row], p: Array) -> None:
         ax.plot(p, values, marker + dash, color=BLUE, ms=4, label=f"coolant {label}")
     ax.plot(p, p, color=ORANGE, lw=1.2, ls=":", label="chamber")
     critical = envelope.p_critical * 1e-5
-    ax.axhline(critical, color="black", ls="-.", lw=1.1, label=f"critical, {critical:.1f} bar")
+    if critical > 0.0:
+        ax.axhline(critical, color="black", ls="-.", lw=1.1, label=f"critical, {critical:.1f} bar")
     ax.set_ylabel("pressure [bar]")
     ax.set_ylim(bottom=0)
     ax.legend(loc="best", fontsize=8, ncols=2)

@@ -7,7 +7,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from regen.design import Allowables, Channels, Circuit, Cutter, Design, Heating, Profile
+from regen.design import (
+    Allowables,
+    Channels,
+    Circuit,
+    Coolant,
+    CoolantData,
+    CoolantSaturation,
+    Cutter,
+    Design,
+    Heating,
+    Profile,
+)
 
 MM, BAR, DEG, KELVIN = ("mm", 1e3), ("bar", 1e-5), ("deg", 180.0 / math.pi), ("K", 1.0)
 
@@ -41,8 +52,13 @@ UNITS: dict[str, tuple[str, float]] = {
     **dict.fromkeys(("nickel_bath_temperature", "copper_bath_temperature", "wax_melts"), KELVIN),
     **dict.fromkeys(("nickel_stress", "copper_stress"), ("MPa", 1e-6)),
     "toughness": ("J/m2", 1.0),
+    "critical_pressure": BAR,
+    "molar_mass": ("g/mol", 1e3),
 }
 """Unit and factor from SI of every key that has a dimension."""
+
+OWN_COOLANT = ("table", "saturation", "critical_pressure", "molar_mass")
+"""Keys that say something of a coolant with a property table of its own alone."""
 
 MANY = 8
 """Points of a profile beyond which its ends and extremes are listed instead."""
@@ -74,6 +90,8 @@ def sections(design: Design) -> Iterator[Section]:
         part = getattr(design, field.name)
         if is_dataclass(part) and field.name != "sizing":  # what was asked of it, not what it is
             given = {inner.name: getattr(part, inner.name) for inner in fields(part)}
+            if isinstance(part, Coolant) and part.table is None:
+                given = {k: v for k, v in given.items() if k not in OWN_COOLANT}
             rows = tuple((k, _said(k, v)) for k, v in given.items() if v is not None)
             yield Section(field.name, rows, tuple(k for k, v in given.items() if v is None))
     for circuit in design.circuits:
@@ -116,6 +134,12 @@ def _said(key: str, value: Any) -> str:
         return "; ".join(f"{stress * 1e-6:.6g} MPa at {T:.6g} K" for T, stress in pairs)
     if key in ("process", "jacket_process"):
         return "; ".join(_heating(one) for one in value) or "none"
+    if isinstance(value, CoolantData):
+        pressures = f" at {len(value.p)} pressures" if value.p else ""
+        ends = f"{value.T[0]:.6g} to {value.T[-1]:.6g} K"
+        return f"{value.file}, {len(value.T)} temperatures from {ends}{pressures}"
+    if isinstance(value, CoolantSaturation):
+        return f"{value.file}, {value.p[0] * 1e-5:.6g} to {value.p[-1] * 1e-5:.6g} bar"
     if key == "cutters":
         return "; ".join(_cutter(cutter) for cutter in value) or "none given"
     if key == "count_changes":

@@ -77,6 +77,12 @@ class Correlation:
         return not self.fluids or fluid in self.fluids
 
     @property
+    def without_critical_point(self) -> bool:
+        """True if it asks for nothing of a critical or pseudo-critical point."""
+        asked = {*self.arguments, *self.ranges}
+        return self.role == "boiling" or not {"T_pc", "p_r"} & asked
+
+    @property
     def made_for(self) -> str:
         """What it was fitted to, in words; empty if to any fluid."""
         return " and ".join(STANDS_FOR.get(fluid, fluid) for fluid in self.fluids)

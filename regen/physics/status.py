@@ -40,7 +40,8 @@ TEXTS: dict[int, Text] = {
     COOLANT_RANGE: Text(
         "coolant out of range",
         "a coolant state lies beyond the property tables (more than 1.5 times the equation of "
-        "state's highest temperature, or outside its pressures)",
+        "state's highest temperature, the last row of a table of your own, or outside their "
+        "pressures)",
         "raise the coolant flow or thin the wall so that the coolant stays cooler, or bring its "
         "pressure into range",
     ),

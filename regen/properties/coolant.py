@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.design import Coolant
 from regen.physics.tables import LN_CP, SIGMA_POWER, CoolantTable, T
 from regen.properties.store import cache_folder, cached, library
 
@@ -54,6 +55,31 @@ zero, and ethanol's ends 0.8 K short of the critical point.
 
 PSEUDO_CRITICAL_LIMIT = 4.0
 """Highest ratio to the critical pressure at which the peak of heat capacity is looked for."""
+
+
+def table_of(feed: Coolant) -> CoolantTable:
+    """Return the property table of a design's coolant: built in, or the case's own.
+
+    Parameters
+    ----------
+    feed : Coolant
+        Names the fluid.
+
+    Returns
+    -------
+    CoolantTable
+        Table for the compiled core.
+
+    Raises
+    ------
+    RangeError
+        If the rows of the case's own table make none.
+    """
+    if feed.table is None:
+        return coolant_table(feed.fluid)
+    from regen.properties.coolant_own import own_table  # only a case with its own needs it
+
+    return own_table(feed)
 
 
 def coolant_table(fluid: str) -> CoolantTable:
@@ -236,8 +262,21 @@ def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Arra
     return values
 
 
-def _with_slopes(y: Array, values: Array) -> Array:
-    """Values (2 n_xi - 1, n_y, 6) to nodes (n_xi, n_y, 6, 4): value and slopes in cell units."""
+def with_slopes(y: Array, values: Array) -> Array:
+    """Return the nodes of a patch from values on its isobars.
+
+    Parameters
+    ----------
+    y : ndarray
+        Even places of the isobars (n_y,) [-].
+    values : ndarray
+        At twice the nodes' density along xi (2 n_xi - 1, n_y, 6) [SI and logarithms].
+
+    Returns
+    -------
+    ndarray
+        Nodes (n_xi, n_y, 6, 4): value and slopes in cell units [SI and logarithms].
+    """
     from scipy.interpolate import CubicSpline
 
     # two steps of the values are one cell
@@ -250,8 +289,19 @@ def _with_slopes(y: Array, values: Array) -> Array:
     return np.stack([f, f_xi, f_y, f_both], axis=-1)
 
 
-def _line_with_slope(values: Array) -> Array:
-    """Values (n_y, ...) to (n_y, ..., 2): value and slope in cell units."""
+def line_with_slope(values: Array) -> Array:
+    """Return the nodes of lines along y.
+
+    Parameters
+    ----------
+    values : ndarray
+        At even places (n_y, ...) [SI and logarithms].
+
+    Returns
+    -------
+    ndarray
+        (n_y, ..., 2): value and slope in cell units [SI and logarithms].
+    """
     from scipy.interpolate import CubicSpline
 
     cell = np.arange(values.shape[0])
@@ -272,8 +322,8 @@ def _dense(fluid: _Fluid) -> dict[str, Any]:
     s = np.clip(centre + SPREAD * np.sinh(xi / scale - shift), 0.0, 1.0)
     values = _patch(fluid, p, s, low, high, rho)
     return {
-        "dense": _with_slopes(y, values),
-        "dense_edge": _line_with_slope(np.stack([low, high], axis=1)),
+        "dense": with_slopes(y, values),
+        "dense_edge": line_with_slope(np.stack([low, high], axis=1)),
         "dense_y_step": y[1],
         "pseudo_critical": _pseudo_critical(values, p / fluid.p_critical, fluid.T_critical),
         "centre": centre,
@@ -322,8 +372,8 @@ def _liquid(fluid: _Fluid) -> dict[str, Any]:
     scaled = _scaled_sigma(y, sigma, temperature / fluid.T_critical)
     columns = [low, h_l, h_v, temperature, np.log(rho_l), np.log(rho_v), scaled]
     return {
-        "liquid": _with_slopes(y, values),
-        "saturation": _line_with_slope(np.stack(columns, axis=1)),
+        "liquid": with_slopes(y, values),
+        "saturation": line_with_slope(np.stack(columns, axis=1)),
         "liquid_y_step": y[1],
     }
 

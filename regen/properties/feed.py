@@ -29,7 +29,8 @@ class Species:
     ``formation`` [J/mol] is that of the ideal gas at 298.15 K where ``departure_only`` is
     False, else the enthalpy assigned to the liquid at 298.15 K. ``fluid`` names the equation
     of state that carries the enthalpy to the feed temperature; None: ``liquid_cp`` [J/(mol K)].
-    ``storage`` is the usual storage temperature of the liquid [K].
+    ``storage`` is the usual storage temperature of the liquid [K], ``liquid_range`` the
+    temperatures at which a liquid without an equation of state is fed [K].
     """
 
     atoms: Mapping[str, float]
@@ -40,6 +41,7 @@ class Species:
     gas: bool = True
     assigned: bool = False
     liquid_cp: float = 0.0
+    liquid_range: tuple[float, float] = (0.0, 0.0)
 
     @property
     def molar_mass(self) -> float:
@@ -47,7 +49,8 @@ class Species:
         return sum(ATOMIC_MASS[e] * n for e, n in self.atoms.items())
 
 
-WATER_LIQUID = -285830.0  # J/mol at 298.15 K, source key assigned_enthalpy
+# the liquid that dilutes a propellant
+WATER = Species({"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, liquid_cp=75.3)
 # para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
 PARA_OFFSET = -57.6
 
@@ -77,6 +80,18 @@ SPECIES: Mapping[str, Species] = {
         gas=False,
         assigned=True,
         liquid_cp=89.1,
+        liquid_range=(272.7, 350.0),  # freezing point, and decomposition of a hot liquid
+    ),
+    "isopropanol": Species(
+        {"C": 3, "H": 8, "O": 1},
+        -318100.0,
+        "isopropanol_liquid",
+        298.15,
+        None,
+        gas=False,
+        assigned=True,
+        liquid_cp=156.5,
+        liquid_range=(250.0, 355.0),  # one heat capacity serves here; boils at 355 K and 1 atm
     ),
 }
 
@@ -88,8 +103,12 @@ FILMS: Mapping[str, Species] = {
 }
 """Fluids that cool as a film and are no propellant here."""
 
-PEROXIDE_RANGE = (272.7, 350.0)  # K: freezing point, and decomposition of a hot liquid
 PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
+
+ALCOHOLS = ("ethanol", "isopropanol")
+"""Fuels that mix with water in every proportion."""
+
+MOST_WATER = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,8 +229,8 @@ def feed_enthalpy(
         message = f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
         raise RangeError(message)
     if species.fluid is None:
-        low, high = PEROXIDE_RANGE
-        if not low <= T <= high:
+        low, high = species.liquid_range
+        if not (low <= T <= high or fixed):
             message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
             raise RangeError(message)
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
@@ -245,7 +264,7 @@ def liquid_range(name: str) -> tuple[float, float]:
     """
     fluid = species_of(name).fluid
     if fluid is None:
-        return PEROXIDE_RANGE
+        return species_of(name).liquid_range
 
     def build() -> dict[str, NDArray[np.float64]]:
         return {"T": np.array(_ends(fluid))}
@@ -438,17 +457,39 @@ def reactants(
     fuel = 1.0 / (1.0 + ratio)
     oxidizer = 1.0 - fuel
     atoms: dict[str, float] = {}
-    _add(atoms, SPECIES[propellants.fuel], fuel)
+    in_fuel = _fuel_water(propellants)
+    _add(atoms, SPECIES[propellants.fuel], fuel * (1.0 - in_fuel))
+    if in_fuel:
+        # heat of mixing of alcohol and water (below 1 kJ/mol) is left out
+        _add(atoms, WATER, fuel * in_fuel)
+        h_fuel = (1.0 - in_fuel) * h_fuel + in_fuel * _water_enthalpy(T_fuel)
     _add(atoms, SPECIES[propellants.oxidizer], oxidizer * (1.0 - water))
     if water:
         # heat of mixing of peroxide and water (about 1 kJ/mol) is left out
-        T_ox = propellants.oxidizer_temperature or T_REFERENCE
-        mass = 2 * ATOMIC_MASS["H"] + ATOMIC_MASS["O"]
-        for element, n in (("H", 2.0), ("O", 1.0)):
-            atoms[element] = atoms.get(element, 0.0) + n * oxidizer * water / mass
-        h_water = (WATER_LIQUID + 75.3 * (T_ox - T_REFERENCE)) / mass
-        h_ox = (1.0 - water) * h_ox + water * h_water
+        _add(atoms, WATER, oxidizer * water)
+        h_ox = (1.0 - water) * h_ox + water * _water_enthalpy(propellants.oxidizer_temperature)
     return Reactants(atoms, fuel * h_fuel + oxidizer * h_ox, fuel)
+
+
+def _fuel_water(propellants: Propellants) -> float:
+    """Return the mass fraction of water in the fuel, refused where it cannot be."""
+    water = propellants.fuel_water
+    if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
+        message = (
+            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
+            f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
+        )
+        raise RangeError(message)
+    if not 0.0 <= water <= MOST_WATER:
+        message = f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)"
+        raise RangeError(message)
+    return water
+
+
+def _water_enthalpy(T: float | None) -> float:
+    """Return the enthalpy of liquid water [J/kg]."""
+    warmer = (T or T_REFERENCE) - T_REFERENCE
+    return (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
 
 
 def _add(atoms: dict[str, float], species: Species, mass: float) -> None:

@@ -155,7 +155,30 @@ def uncovered(alloy: Alloy, condition: str, process: Sequence[Heating]) -> str:
     for planned in left:
         if soft or (holds is not None and planned.temperature <= holds.value):
             continue
-        return f'"{planned}" is planned, and {covered(alloy, condition)}'
+        text = f'"{planned}" is planned, and {covered(alloy, condition)}'
+        after = condition_after(alloy, process)
+        return f'{text}; condition "{after}" is the state after it' if after else text
+    return ""
+
+
+def condition_after(alloy: Alloy, process: Sequence[Heating]) -> str:
+    """Return the condition of an alloy that is its state after just these heatings.
+
+    Parameters
+    ----------
+    alloy : Alloy
+        The metal.
+    process : sequence of Heating
+        Planned, in order.
+
+    Returns
+    -------
+    str
+        Its name, "" if there is none.
+    """
+    for condition, had in alloy.after.items():
+        if len(had) == len(process) and all(map(heating.same, process, had)):
+            return condition
     return ""
 
 

@@ -201,7 +201,7 @@ _CLOSEOUT = (
 
 def _started(case: Case, route: str, progress: Progress | None) -> Row:
     """Return the row of a starting point; one that makes no case says so."""
-    values = changes(case.design, route, routes.routes()[route].values)
+    values = changes(case.design, route, routes.starting_values(case.design, route))
     try:
         made = case_of(case, values)
     except CaseError as error:

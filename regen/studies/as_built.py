@@ -416,7 +416,7 @@ class _Row:
         judged = limits.Solved(
             design=design,
             alloy=replace(metals.liner(design), beyond="nan"),
-            coolant=facts_of(design.coolant.fluid, self.made.coolant),
+            coolant=facts_of(design.coolant, self.made.coolant),
             nominal=measured.lanes.lane,
             worst=() if streak.lanes is None else (streak.lanes.lane,),
         )

@@ -21,7 +21,7 @@ from regen.physics import arrays as A
 from regen.physics.balance import NEAR_CRITICAL
 from regen.prepare import Prepared, check_feed, prepare
 from regen.properties.alloys import RangeError
-from regen.properties.coolant import coolant_table
+from regen.properties.coolant import table_of
 from regen.solve import chosen_models, coolant_choice
 from regen.studies.gas_axes import FEED, GAS, GasGrid, Span, gas_grid, interpolated
 from regen.studies.keys import Key, applied
@@ -195,7 +195,7 @@ def _tables(
 def _first_fed(design: Design, keys: Sequence[Key], values: Array) -> int:
     """Return the first row whose feed is a liquid within the coolant's table; 0 if none is."""
     feed = [k for k, key in enumerate(keys) if key.path in FEED]
-    table = coolant_table(design.coolant.fluid)
+    table = table_of(design.coolant)
     for n in range(values.shape[0] if feed else 0):
         fed = design
         for k in feed:

@@ -63,7 +63,7 @@ def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
     chosen, coolant = rule_for(prepared)
     members, _ = member_names(chosen, coolant, fitted=True)  # names, no factors
     found = {role: tuple(dict.fromkeys(one[role] for one in members)) for role in members[0]}
-    others = bands.boiling(prepared.design.coolant.fluid).members
+    others = bands.boiling(prepared.design.coolant.correlated_as).members
     return {**found, "boiling": tuple(dict.fromkeys((chosen["boiling"], *others)))}
 
 
@@ -244,7 +244,7 @@ def inputs_of(
         return _usual_inputs(design, options)
     problems = []
     named = {one.distribution.key: one for one in asked}
-    for wrong in model_names([one.distribution for one in asked], design.coolant.fluid):
+    for wrong in model_names([one.distribution for one in asked], design.coolant.correlated_as):
         where = named[wrong.where.split('"')[1]].where
         problems.append(Problem(where, wrong.what, wrong.given, wrong.accepted, wrong.do))
     found = []

@@ -11,7 +11,7 @@ from regen.checks.judge import PACKAGES, review
 from regen.design import Design
 from regen.prepare import prepare
 from regen.properties.alloys import RangeError
-from regen.properties.coolant import coolant_table
+from regen.properties.coolant import table_of
 from regen.properties.store import made_with
 from regen.result import Margin, Result
 from regen.solve import MarchError, chosen_models
@@ -121,7 +121,7 @@ def envelope(
     known = nominal.summary["gas_mass_flow_kg_s"] if isinstance(nominal, Result) else None
     follow = shares(design, following, known)
     fixed = as_built(design)
-    p_critical = coolant_table(design.coolant.fluid).p_critical
+    p_critical = _critical_pressure(design)
     rows: list[Row] = []
     sources: set[str] = set()
     for point, (on_map, on_line) in points.items():
@@ -208,6 +208,14 @@ def _solved(row: Row, result: Result, p_critical: float) -> Row:
         coolant_side=result.provenance["models"]["coolant_side"],
         notes=tuple(codes),
     )
+
+
+def _critical_pressure(design: Design) -> float:
+    """Return the coolant's critical pressure [Pa]; 0 where a table of the case's own has none."""
+    feed = design.coolant
+    if feed.table is not None:
+        return feed.critical_pressure or 0.0
+    return table_of(feed).p_critical
 
 
 def _unsolved(row: Row, error: Refused, design: Design) -> Row:

@@ -388,7 +388,7 @@ def _solved(prepared: Prepared, outcomes: Mapping[str, Outcomes]) -> limits.Solv
     return limits.Solved(
         design=design,
         alloy=replace(metals.liner(design), beyond="nan"),
-        coolant=facts_of(design.coolant.fluid, prepared.coolant),
+        coolant=facts_of(design.coolant, prepared.coolant),
         nominal=of["nominal"][0],
         band=of.get("band_edge", ()),
         worst=of.get("worst_channel", ()),

@@ -37,6 +37,7 @@ SUFFIX = {
     "current density": "A_m2",
     "rate of growth": "m_s",
     "toughness": "J_m2",
+    "molar mass": "kg_mol",
 }
 """How a column names the SI unit of a kind."""
 

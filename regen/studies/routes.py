@@ -15,7 +15,7 @@ import numpy as np
 from regen.curves import mm
 from regen.design import Closeout, Design
 from regen.passage import Passage
-from regen.properties import metals
+from regen.properties import heating, metals
 from regen.properties.alloys import MissingProperty, RangeError
 from regen.sources import MARKS
 
@@ -70,13 +70,17 @@ class Hours:
 
 @dataclass(frozen=True, slots=True)
 class RouteData:
-    """One route: what it is, the keys it starts from, and what is known of it."""
+    """One route: what it is, the keys it starts from, and what is known of it.
+
+    ``caution`` is said with every starting point of it.
+    """
 
     about: str
     values: Mapping[str, Any]
     features: tuple[Feature, ...]
     facts: tuple[RouteFact, ...]
     hours: Hours | None
+    caution: str = ""
 
 
 @cache
@@ -94,7 +98,33 @@ def _route(entry: Mapping[str, Any]) -> RouteData:
         features=tuple(Feature(**feature) for feature in entry["features"]),
         facts=tuple(RouteFact(**fact) for fact in entry["facts"]),
         hours=Hours(**entry["hours"]) if "hours" in entry else None,
+        caution=entry.get("caution", ""),
     )
+
+
+def starting_values(design: Design, route: str) -> dict[str, Any]:
+    """Return the keys that a route starts from for a design.
+
+    Parameters
+    ----------
+    design : Design
+        Names the liner's alloy.
+    route : str
+        Name of the route [-].
+
+    Returns
+    -------
+    dict
+        Values by key path. Where the liner's condition does not cover the route's heatings and
+        another one is the state after just these, that one is named.
+    """
+    values = dict(routes()[route].values)
+    own = metals.liner(design)
+    process = [heating.read(text) for text in values.get("liner.process", ())]
+    if "liner.alloy" in values or not metals.uncovered(own.alloy, own.condition, process):
+        return values
+    after = metals.condition_after(own.alloy, process)
+    return values | {"liner.condition": after} if after else values
 
 
 def beyond(route: str, passage: Passage) -> list[str]:

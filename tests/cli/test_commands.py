@@ -211,7 +211,7 @@ def test_list_of_alloys(regen):
     assert any(
         "short service: 800 K (wall_limits, memory-medium)" in t for t in row["hot_wall_limit"]
     )
-    assert any(t.startswith("yield (hard-drawn): 298 to 773 K") for t in row["tables"])
+    assert any(t.startswith("yield (hard-drawn): 298 to 1073 K") for t in row["tables"])
     assert any(t.startswith("thermal conductivity: ") for t in row["tables"])
     assert any(t.startswith("wall_limits: ") for t in row["sources"])
 
@@ -239,6 +239,9 @@ def test_list_of_propellants(regen):
     rows = rows_of(regen, "propellants")
     assert list(rows) == [*Oxidizer.__args__, *Fuel.__args__]
     assert rows["RP-1"]["gas"] == "no"
+    assert rows["isopropanol"]["gas"] == "no"
+    assert rows["isopropanol"]["liquid"].startswith("250.00 to 355.00 K")
+    assert rows["isopropanol"]["water"] == rows["ethanol"]["water"] != rows["methane"]["water"]
     assert "saturation" in rows["methane"]["gas"]
     # triple point of oxygen, a handbook value
     assert rows["oxygen"]["liquid"].startswith("54.36 to ")

@@ -37,6 +37,7 @@ SAME_ROOM = {
     "case_manifolds": "case",
     "case_circuits": "case",
     "case_uncertainty": "case",
+    "case_coolant": "case",
     "case_counts": "case",
     "case_cutters": "case",
     "case_sizing": "case",

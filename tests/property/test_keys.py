@@ -38,6 +38,7 @@ SI = {
     "current density": "A/m^2",
     "rate of growth": "m/s",
     "toughness": "J/m^2",
+    "molar mass": "kg/mol",
 }
 
 FIELDS = {"closeout.nickel": "jacket"}
@@ -78,8 +79,21 @@ MORE: dict[str, tuple[dict[str, Any], dict[str, float]]] = {
             "propellants.oxidizer_temperature": 290.0,
             "propellants.fuel_temperature": 285.0,
             "propellants.oxidizer_concentration": 0.87,
+            "propellants.fuel_water": 0.2,
             "coolant.mass_flow": 0.9,
         },
+    ),
+    "a coolant of its own": (
+        {
+            "coolant.fluid": "oil",
+            "coolant.table": str(CASES / "invented-kerosene.csv"),
+            "coolant.saturation": str(CASES / "invented-kerosene-saturation.csv"),
+            "coolant.critical_pressure": "21 bar",
+            "coolant.molar_mass": "168 g/mol",
+            "coolant.mass_flow": "1 kg/s",
+            "coolant.inlet_temperature": "300 K",
+        },
+        {"coolant.critical_pressure": 21.5e5, "coolant.molar_mass": 0.17},
     ),
     "a coated liner cooled in part": (
         {
@@ -312,6 +326,7 @@ def differences(found: object, wanted: object, where: str = "design") -> list[st
 ELSEWHERE = (
     "plating.extra_area",
     "propellants.oxidizer_concentration",
+    "propellants.fuel_water",
     "contour.ambient_pressure",
     "contour.bell_length_fraction",
     "channels.turn_loss",

@@ -143,7 +143,8 @@ def test_the_burnout_flux_goes_to_nothing_at_the_critical_pressure():
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         found = burnout_flux(facts_of("ethanol", table), stations)
-    assert np.all(np.isfinite(found.inlet)) and np.all(np.isfinite(found.outlet))
+    assert np.all(np.isfinite(found.inlet))
+    assert np.all(np.isfinite(found.outlet))
     assert np.all(found.governing > 0.0)
     assert np.all(np.diff(found.governing[p > 0.97 * table.p_critical]) <= 0.0)
     assert found.governing[-1] < 1e-3 * found.governing[0]

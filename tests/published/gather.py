@@ -52,8 +52,10 @@ def chemistry_outside() -> Iterator[Record]:
     yield from chemistry.gasoline_records()
     yield from chemistry.recalled_checks()
     yield from chemistry.paraffin_checks()
-    fluids = [f for f in sorted(chemistry.SPECIES) if f != "nitrous-oxide"]
+    elsewhere = ("nitrous-oxide", "isopropanol")
+    fluids = [f for f in sorted(chemistry.SPECIES) if f not in elsewhere]
     yield from map(chemistry.feed_check, fluids)
+    yield from chemistry.isopropanol_checks()
 
 
 def chemistry_separate() -> Iterator[Record]:
@@ -65,6 +67,7 @@ def chemistry_separate() -> Iterator[Record]:
     yield from each(wall_chemistry.freezing_checks, chemistry.DATA["freezing"])
     yield wall_chemistry.integral_layer_check()
     yield chemistry.feed_check("nitrous-oxide")
+    yield from chemistry.alcohol_checks()
     yield from each(gas_radiation.barrel_checks, gas_radiation.DATA["barrel"])
     yield from gas_radiation.emissivity_checks()
 

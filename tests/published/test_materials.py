@@ -3,7 +3,7 @@ import math
 import numpy as np
 import pytest
 
-from regen.properties.alloys import ANY, RangeError, find
+from regen.properties.alloys import ANY, MissingProperty, RangeError, find
 from tests.published.ledger import Check, Window, judge
 
 # Fit of one source against another: NIST states 1-2 % for its conductivity fit.
@@ -224,17 +224,51 @@ def test_fatigue_tests_of_copper_silver_zirconium():
     judge(fatigue_checks())
 
 
-def test_rows_on_which_transcriptions_differ_are_shown_and_not_used():
+def test_where_transcriptions_differ_both_are_shown_and_the_lower_is_used():
     # hard-drawn Cu-1Cr-0.1Zr: two transcriptions agree at 25/200/500 degC (550/452/283 MPa) and
     # differ at 650 (113, 124.9) and 800 degC (20, 69.7)
     drawn = find("Cu-Cr-Zr", "hard-drawn")
-    T = np.array([25.0, 200.0, 500.0]) + 273.15
-    assert drawn.value("yield", T).value == pytest.approx([550e6, 452e6, 283e6], rel=1e-12)
+    T = np.array([25.0, 200.0, 500.0, 650.0, 800.0]) + 273.15
+    used = np.array([550e6, 452e6, 283e6, 113e6, 20e6])
+    assert drawn.value("yield", T).value == pytest.approx(used, rel=1e-12)
     for celsius, both in ((650.0, {113.0, 124.9}), (800.0, {20.0, 69.7})):
-        with pytest.raises(RangeError, match="298-773 K"):
-            drawn.value("yield", celsius + 273.15)
         shown = {o.value for o in drawn.alloy.compared if o.T == celsius + 273.15}
         assert shown == both
+    with pytest.raises(RangeError, match="298-1073 K"):
+        drawn.value("yield", 1080.0)
+
+
+# NASA/TM-2007-214663, Table 4 (second-hand): yield in MPa after a 935 degC braze, by degC
+BRAZED = {
+    "Cu-Cr-Zr": {25: 106, 200: 94, 500: 66, 650: 36, 800: 19},
+    "Cu-Cr-Nb-8-4": {25: 187, 200: 158, 400: 126, 600: 83, 800: 28},
+}
+
+
+@pytest.mark.parametrize("key", BRAZED)
+def test_yield_after_a_braze_is_a_condition_of_its_own(key):
+    brazed = find(key, "brazed-935-degC")
+    T = np.array(list(BRAZED[key])) + 273.15
+    table = brazed.table("yield")
+    assert table.T == pytest.approx(T, rel=EXACT)
+    assert table.value == pytest.approx(1e6 * np.array(list(BRAZED[key].values())), rel=EXACT)
+    assert set(table.marks) == {"second-hand"}
+    assert set(table.sources) == {"nasa_tm_2007_214663"}
+    # what heating does not change comes from the alloy, and no other strength is borrowed
+    for name in ("thermal_conductivity", "youngs_modulus", "thermal_expansion_instantaneous"):
+        assert brazed.value(name, 500.0).value == find(key, ANY).value(name, 500.0).value
+    for name in ("uts", "compressive_yield", "elongation"):
+        with pytest.raises(MissingProperty):
+            brazed.value(name, 500.0)
+
+
+def test_conductivity_of_cold_and_hot_copper_chromium_zirconium():
+    # second-hand: measured cold, 320 at 310 K; 336 at 673 K (a producer's sheet), 350 at 1073 K
+    T = [15, 23, 42, 52, 87, 110, 150, 190, 230, 270, 673, 1073]
+    k = [80, 121, 190, 220, 253, 263, 277, 291, 304, 315, 336, 350]
+    assert conductivity("Cu-Cr-Zr", T) == pytest.approx(k, rel=EXACT)
+    # the cold measurement joins the data sheet's 320 at 293 K; 320 was read at 310 K
+    assert conductivity("Cu-Cr-Zr", 310.0) == pytest.approx(320.0, rel=HANDBOOK)
 
 
 def test_the_falling_conductivity_of_copied_files_did_not_get_in():

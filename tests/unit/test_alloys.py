@@ -147,12 +147,12 @@ def test_conditions_are_never_mixed():
 
 
 def test_conductivity_is_held_and_noted():
-    looked = find("Cu-Cr-Zr", ANY).value("thermal_conductivity", [100.0, 400.0, 1000.0])
-    assert looked.value[0] == 320.0
-    assert looked.value[2] == 340.0
+    looked = find("Cu-Cr-Zr", ANY).value("thermal_conductivity", [10.0, 400.0, 1100.0])
+    assert looked.value[0] == 80.0
+    assert looked.value[2] == 350.0
     assert looked.held.tolist() == [True, False, True]
-    assert "tabulated for 293-800 K" in looked.note
-    assert "held at 100-1000 K" in looked.note
+    assert "tabulated for 15-1073 K" in looked.note
+    assert "held at 10-1100 K" in looked.note
     assert find("Cu-Cr-Zr", ANY).value("thermal_conductivity", 500.0).note == ""
 
 

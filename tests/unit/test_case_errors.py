@@ -349,6 +349,18 @@ ONE_PROBLEM = {
         ("mixture_ratio = 3.0", "mixture_ratio = 3.0\noxidizer_concentration = 0.9"),
         ["propellants.oxidizer_concentration = 0.9", "no meaning for oxygen"],
     ),
+    "water in methane": (
+        ("mixture_ratio = 3.0", "mixture_ratio = 3.0\nfuel_water = 0.2"),
+        ["propellants.fuel_water = 0.2", "no meaning for methane", "only with the liquids ethanol"],
+    ),
+    "more water than fuel": (
+        ("mixture_ratio = 3.0", "mixture_ratio = 3.0\nfuel_water = 0.6"),
+        ["propellants.fuel_water = 0.6", "from 0 to 0.5"],
+    ),
+    "isopropanol in the slots": (
+        ('fluid = "methane"', 'fluid = "isopropanol"'),
+        ["coolant.fluid", "its properties are not built in; bring them", '"ethanol", "propane"'],
+    ),
     "oxidizer too warm to be liquid": (
         ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\noxidizer_temperature = "20 degC"'),
         ['propellants.oxidizer_temperature = "293.15 K"', "oxygen is no liquid", "as a gas", "154"],
@@ -481,6 +493,10 @@ ONE_PROBLEM = {
         ["film.mass_flow: it is missing", '"entrainment" needs it'],
     ),
     "film as a number": (film("mass_flow = 0.08"), ["film.mass_flow", '"0.08 fuel"']),
+    "film of isopropanol": (
+        film('fluid = "isopropanol"', 'mass_flow = "0.05 kg/s"'),
+        ["film.fluid", "no equation of state of isopropanol", '"ethanol", "propane"'],
+    ),
     "film of oxidizer": (
         film('fluid = "oxygen"', 'mass_flow = "0.05 kg/s"'),
         ["film.fluid", "burns the wall"],
@@ -841,3 +857,15 @@ def test_all_errors_at_once(refuse):
     ]
     assert str(error).startswith("case.toml: 9 problems\n\n")
     assert all(str(problem) in str(error) for problem in error.problems)
+
+
+def test_a_film_of_the_fuel_needs_its_equation_of_state(refuse):
+    film_of_fuel = film('mass_flow = "0.08 fuel"')
+    coolant = (
+        ('fluid = "methane"', 'fluid = "water"'),
+        ('mass_flow = "fuel"', 'mass_flow = "1 kg/s"'),
+    )
+    fuel = ('fuel = "methane"', 'fuel = "isopropanol"')
+    text = only(refuse(edited(film_of_fuel, fuel, *coolant)))
+    assert "film.fluid: no equation of state of isopropanol is built in" in text
+    assert 'one of "hydrogen", "methane", "ethanol"' in text

@@ -92,7 +92,7 @@ def test_a_metered_circuit_is_what_it_would_be_alone(calorimeter, judged, n):
 
 def test_burnout_counts_from_the_inlet_of_the_own_circuit(calorimeter, judged):
     """Were one circuit fed warmer, the others' critical flux would stay as it is."""
-    facts = facts_of("water", calorimeter.prepared.coolant)
+    facts = facts_of(calorimeter.prepared.design.coolant, calorimeter.prepared.coolant)
     s = dict(judged.stations)
     warm = s["circuit"] == 3.0
     before = burnout_flux(facts, s).inlet[~warm]

@@ -74,6 +74,8 @@ def planned(name, condition, *texts):
         (("Cu-OFHC", "annealed"), ("braze at 935 degC", "HIP at 950 degC for 3 h")),
         (("316L", "annealed-minimum"), ("HIP at 950 degC for 3 h",)),
         # the state after just this
+        (("Cu-Cr-Zr", "brazed-935-degC"), ("braze at 935 degC",)),
+        (("Cu-Cr-Nb-8-4", "brazed-935-degC"), ("braze at 935 degC",)),
         (("Cu-Cr-Nb-8-4", "lpbf-900-degC-5-h"), ("HIP at 900 degC for 5 h",)),
         (AGED, ()),
     ],
@@ -86,6 +88,12 @@ def test_covered(metal, texts):
     ("metal", "texts", "said"),
     [
         (AGED, ("braze at 935 degC",), '"braze at 935 degC" is planned, and this condition hold'),
+        # the condition that covers it is named
+        (AGED, ("braze at 935 degC",), '; condition "brazed-935-degC" is the state after it$'),
+        (AGED, ("braze at 900 degC",), "second-hand.$"),
+        # no time was found with its yields
+        (("Cu-Cr-Zr", "brazed-935-degC"), ("braze at 935 degC for 10 min",), "is the state after"),
+        (("Cu-Cr-Zr", "brazed-935-degC"), ("braze at 935 degC",) * 2, "is the state after"),
         (AGED, ("age at 501 degC",), "holds to 773 K .nasa_tm_2007_214663, second-hand"),
         (AGED, ("bake at 200 degC", "braze at 935 degC"), "braze at 935"),
         (("nickel-electroformed", "watts"), ("bake at 401 degC",), "holds to 673 K .cho2001, seen"),

@@ -31,6 +31,8 @@ PAIRS = {
     "oxygen, RP-1": Propellants("oxygen", "RP-1", 2.4),
     "peroxide, RP-1": Propellants("hydrogen-peroxide", "RP-1", 7.0, oxidizer_concentration=0.9),
     "pure peroxide, ethanol": Propellants("hydrogen-peroxide", "ethanol", 4.0),
+    "oxygen, ethanol with water": Propellants("oxygen", "ethanol", 1.0, fuel_water=0.25),
+    "oxygen, isopropanol": Propellants("oxygen", "isopropanol", 1.6),
     "nitrous oxide, ethanol": Propellants("nitrous-oxide", "ethanol", 4.0),
     "nitrous oxide gas, propane gas": Propellants(
         "nitrous-oxide", "propane", 8.0, "gas", "gas", 320.0, 320.0
@@ -175,6 +177,26 @@ REFUSED = {
     "weak peroxide": (
         Propellants("hydrogen-peroxide", "RP-1", 7.0, oxidizer_concentration=0.3),
         "accepted are 0.5 to 1.0",
+    ),
+    "water in methane": (
+        Propellants("oxygen", "methane", 3.0, fuel_water=0.1),
+        "only liquid ethanol and isopropanol are diluted",
+    ),
+    "water in ethanol gas": (
+        Propellants("oxygen", "ethanol", 1.5, "gas", "gas", None, 450.0, fuel_water=0.1),
+        "with ethanol fed as a gas; only liquid",
+    ),
+    "more water than alcohol": (
+        Propellants("oxygen", "ethanol", 1.0, fuel_water=0.6),
+        "accepted are 0 to 0.5",
+    ),
+    "isopropanol that boils": (
+        Propellants("oxygen", "isopropanol", 1.6, fuel_temperature=360.0),
+        "accepted are 250.0 K to 355.0 K",
+    ),
+    "isopropanol as a gas": (
+        Propellants("oxygen", "isopropanol", 1.6, fuel_state="gas"),
+        "accepted is liquid",
     ),
     "no fuel": (Propellants("oxygen", "methane", 1e4), "accepted are 0.05 to 100"),
 }

@@ -629,9 +629,9 @@ def test_a_value_that_is_not_finite_is_unknown():
 def test_notes_of_held_conductivity_flux_and_liner():
     quiet = notes(solved())
     assert [n.code for n in quiet] == ["liner"] * 4
-    hot = lane({"q_max_W_m2": 180e6}, T_wall_hot_K=[600.0, 900.0, 500.0])
+    hot = lane({"q_max_W_m2": 180e6}, T_wall_hot_K=[600.0, 1100.0, 500.0])
     found = {n.code: n for n in notes(solved(nominal=hot))}
-    assert "held at 900 K" in found["conductivity held"].text
+    assert "held at 1100 K" in found["conductivity held"].text
     assert found["flux beyond experience"].x_m == 0.0
     assert "180 MW/m2" in found["flux beyond experience"].text
     unmelted = notes(solved("Cu-Ag-Zr", "solution-annealed-aged"))

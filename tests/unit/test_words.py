@@ -12,7 +12,7 @@ from regen.result import Column, Margin
 from tests.rows import columns
 
 PLAIN = {
-    *("mixture_ratio", "oxidizer_concentration", "combustion_efficiency"),
+    *("mixture_ratio", "oxidizer_concentration", "fuel_water", "combustion_efficiency"),
     *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
     *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
     *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),

@@ -1,4 +1,4 @@
-"""The worst channel against jackets of such slots, set up by hand: every slot like it, none else."""
+"""The worst channel against jackets of such slots, set up by hand: every slot is like it."""
 
 from __future__ import annotations
 

@@ -1,0 +1,362 @@
+"""A coolant of the case's own: its files refused in clear words, all that is wrong at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from regen.case import CaseError, case_from, load_case
+from regen.case_coolant import KINDS, STEEPEST
+
+WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
+CASES = Path(__file__).parents[2] / "cases"
+KEROSENE = CASES / "invented-kerosene.csv"
+
+HEAD = "T [K], density [kg/m3], heat_capacity [J/(kg K)], viscosity [mPa s], conductivity [W/(m K)]"
+BODY = (
+    ("300", "800", "2000", "1.2", "0.11"),
+    ("320", "785", "2080", "0.95", "0.108"),
+    ("340", "770", "2160", "0.75", "0.106"),
+    ("360", "755", "2240", "0.6", "0.104"),
+    ("380", "740", "2320", "0.5", "0.102"),
+    ("400", "725", "2400", "0.42", "0.1"),
+)
+LINE_HEAD = "p [bar], T [K], latent_heat [kJ/kg], vapour_density [kg/m3], surface_tension [N/m]"
+LINE = (
+    ("1", "310", "300", "3", "0.02"),
+    ("2", "330", "290", "6", "0.018"),
+    ("4", "350", "275", "12", "0.016"),
+    ("8", "375", "255", "24", "0.013"),
+)
+BOILS = 'saturation = "line.csv"\ncritical_pressure = "20 bar"\nmolar_mass = "170 g/mol"'
+
+
+def text_of(head=HEAD, body=BODY, **cells):
+    """Text of a table with some cells replaced: row_column = value."""
+    rows = [list(row) for row in body]
+    for place, value in cells.items():
+        row, column = place.removeprefix("c").split("_")
+        rows[int(row)][int(column)] = value
+    return "\n".join([head, *(", ".join(row) for row in rows)]) + "\n"
+
+
+@pytest.fixture
+def case(tmp_path):
+    """Return the water chamber with a coolant of its own."""
+
+    def read(table=None, line=None, keys="", *, fluid="our oil", drop=()):
+        (tmp_path / "own.csv").write_text(text_of() if table is None else table)
+        (tmp_path / "line.csv").write_text(text_of(LINE_HEAD, LINE) if line is None else line)
+        new = f'fluid = "{fluid}"\ntable = "own.csv"\n{keys}'
+        text = WATER.replace('fluid = "water"', new)
+        for one in drop:
+            text = text.replace(one, "")
+        return case_from(text, tmp_path / "case.toml")
+
+    return read
+
+
+@pytest.fixture
+def refused(case):
+    """Return the problems of a case as texts."""
+
+    def read(*args, **kwargs):
+        with pytest.raises(CaseError) as error:
+            case(*args, **kwargs)
+        return [str(problem) for problem in error.value.problems]
+
+    return read
+
+
+def test_a_table_in_si(case):
+    head = (
+        "T [degC], density [kg/m3], heat_capacity [kJ/(kg K)], viscosity [cP], "
+        "conductivity [W/(m K)], sound_speed [m/s]"
+    )
+    body = tuple(
+        (str(float(r[0]) - 273.15), r[1], str(float(r[2]) / 1e3), *r[3:], "1300") for r in BODY
+    )
+    coolant = case(text_of(head, body), keys=BOILS).design.coolant
+    data, line = coolant.table, coolant.saturation
+    assert data.T == pytest.approx((300.0, 320.0, 340.0, 360.0, 380.0, 400.0))
+    assert data.p == ()
+    assert data.density[1] == 785.0
+    assert data.heat_capacity[2] == pytest.approx(2160.0)
+    assert data.viscosity[0] == pytest.approx(1.2e-3)
+    assert data.sound_speed == (1300.0,) * 6
+    assert line.p == pytest.approx((1e5, 2e5, 4e5, 8e5))
+    assert line.latent_heat[0] == pytest.approx(300e3)
+    assert coolant.critical_pressure == pytest.approx(20e5)
+    assert coolant.molar_mass == pytest.approx(0.170)
+    assert coolant.fluid == "our oil"
+
+
+def grid_text(pressures=("10", "50"), **cells):
+    head = "p [bar], " + HEAD
+    rows = tuple((p, *row) for p in pressures for row in BODY)
+    return text_of(head, rows, **cells)
+
+
+def test_a_grid_in_si(case):
+    data = case(grid_text()).design.coolant.table
+    assert data.p == pytest.approx((10e5, 50e5))
+    assert len(data.T) == 6
+    assert len(data.density) == 12
+
+
+BAD = {
+    "viscosity missing": (
+        text_of(HEAD.replace("viscosity [mPa s], ", ""), tuple((*r[:3], r[4]) for r in BODY)),
+        ['own.csv, line 1', 'no column "viscosity"', "add it: none is guessed"],
+    ),
+    "heat capacity missing": (
+        text_of(
+            HEAD.replace("heat_capacity [J/(kg K)], ", ""), tuple((*r[:2], *r[3:]) for r in BODY)
+        ),
+        ["own.csv, line 1", "neither of the two", "heat_capacity or enthalpy"],
+    ),
+    "heat capacity and enthalpy": (
+        text_of(HEAD + ", enthalpy [kJ/kg]", tuple((*r, str(2 * n)) for n, r in enumerate(BODY))),
+        ["own.csv, line 1", "both heat_capacity and enthalpy"],
+    ),
+    "unknown column": (
+        text_of(HEAD.replace("viscosity", "viscocity")),
+        ['"viscocity" is no column of this table', 'did you mean "viscosity"?'],
+    ),
+    "column twice": (
+        text_of(HEAD.replace("conductivity", "density").replace("W/(m K)", "kg/m3")),
+        ['names "density" twice'],
+    ),
+    "column without unit": (
+        text_of(HEAD.replace("density [kg/m3]", "density")),
+        ['"density" is no column with its unit in brackets'],
+    ),
+    "unit of another kind": (
+        text_of(HEAD.replace("mPa s", "W/(m K)")),
+        ["line 1", "is a unit of conductivity, and a viscosity is due"],
+    ),
+    "no header": (
+        "\n".join(", ".join(row) for row in BODY) + "\n",
+        ["no header with units", "put the header in the first line"],
+    ),
+    "gap": (text_of(c2_1=""), ["own.csv, line 4", '"" is not a finite number']),
+    "word": (text_of(c2_1="n/a"), ["own.csv, line 4", '"n/a" is not a finite number']),
+    "infinite": (text_of(c2_1="inf"), ["own.csv, line 4", '"inf" is not a finite number']),
+    "short row": (
+        text_of(body=(*BODY[:3], BODY[3][:4], *BODY[4:])),
+        ["own.csv, line 5", "4 values where the header names 5 columns"],
+    ),
+    "negative": (text_of(c3_3="-0.6"), ["own.csv, line 5", "viscosity is not above zero"]),
+    "zero": (text_of(c0_4="0"), ["own.csv, line 2", "conductivity is not above zero"]),
+    "falls": (text_of(c3_0="330"), ["own.csv, line 5", "T that rises row by row"]),
+    "repeats": (text_of(c3_0="340"), ["own.csv, line 5", "T does not rise"]),
+    "few": (text_of(body=BODY[:4]), ["own.csv has 4 temperatures", "at least 5"]),
+    "empty": (HEAD + "\n", ["own.csv holds no rows of values"]),
+    "jump": (
+        text_of(c3_1="350"),
+        ["own.csv, line 5", "density changes by more than a factor of 2", "none are guessed"],
+    ),
+    "enthalpy falls": (
+        text_of(HEAD.replace("heat_capacity [J/(kg K)]", "enthalpy [kJ/kg]"), c4_2="2200"),
+        ["own.csv, line 6", "enthalpy does not rise with temperature"],
+    ),
+    "one pressure": (grid_text(("10",)), ["own.csv has one pressure", "or no column p"]),
+    "pressure falls": (grid_text(("50", "10")), ["own.csv, line 8", "p falls", "sort the rows"]),
+    "hole in the grid": (
+        grid_text(c7_1="330"),
+        ["own.csv has no row at 320 K and 50 bar", "every temperature at every pressure"],
+    ),
+    "temperature falls in the grid": (
+        grid_text(c8_1="310"),
+        ["own.csv, line 10", "T does not rise at this pressure"],
+    ),
+    "density falls with pressure": (
+        grid_text(c7_2="780"),
+        ["own.csv, line 9", "density falls with pressure at this temperature"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("table", "said"), BAD.values(), ids=BAD)
+def test_bad_tables_are_refused(refused, table, said):
+    text = "\n".join(refused(table))
+    assert "coolant.table = " in text
+    for part in said:
+        assert part in text
+
+
+def test_all_that_is_wrong_is_told_at_once(refused):
+    head = HEAD.replace("viscosity [mPa s], ", "").replace("heat_capacity", "heat_capacitance")
+    body = tuple((*r[:3], r[4]) for r in BODY)
+    found = refused(text_of(head, body, c1_1="x", c4_0="y"))
+    assert len(found) == 3  # the column, and two cells
+    found = refused(text_of(c1_1="-1", c4_3="-1"), text_of(LINE_HEAD, LINE, c2_1="320"), BOILS)
+    assert [text.split(" =")[0] for text in found] == [*["coolant.table"] * 2, "coolant.saturation"]
+
+
+def test_a_list_of_troubles_is_cut(refused):
+    rows = tuple(("1", "x", "x", "x", "x") for _ in range(20))
+    found = refused(text_of(body=rows))
+    assert len(found) == 13
+    assert "own.csv: 68 more like these" in found[-1]
+
+
+BAD_LINES = {
+    "column missing": (
+        text_of(LINE_HEAD.replace(", surface_tension [N/m]", ""), tuple(r[:4] for r in LINE)),
+        ["line.csv, line 1", 'no column "surface_tension"'],
+    ),
+    "pressure falls": (
+        text_of(LINE_HEAD, LINE, c2_0="1.5"),
+        ["line.csv, line 4", "p does not rise"],
+    ),
+    "temperature falls": (text_of(LINE_HEAD, LINE, c2_1="320"), ["line 4", "T does not rise"]),
+    "latent heat rises": (text_of(LINE_HEAD, LINE, c2_2="295"), ["latent_heat does not fall"]),
+    "vapour gets thinner": (text_of(LINE_HEAD, LINE, c2_3="5"), ["vapour_density does not rise"]),
+    "tension rises": (text_of(LINE_HEAD, LINE, c2_4="0.019"), ["surface_tension does not fall"]),
+    "no tension": (text_of(LINE_HEAD, LINE, c3_4="0"), ["surface_tension is not above zero"]),
+    "few": (text_of(LINE_HEAD, LINE[:3]), ["line.csv has 3 rows of values", "at least 4"]),
+    "beyond the critical pressure": (
+        text_of(LINE_HEAD, LINE, c3_0="21"),
+        ["reaches 21 bar", "rows below coolant.critical_pressure, 20 bar"],
+    ),
+    "hotter than the liquid": (
+        text_of(LINE_HEAD, LINE, c3_1="410"),
+        ["saturation at 310 to 410 K, and own.csv the liquid at 300 to 400 K"],
+    ),
+    "colder than the liquid": (
+        text_of(LINE_HEAD, LINE, c0_1="295"),
+        ["saturation at 295 to 375 K, and own.csv the liquid at 300 to 400 K"],
+    ),
+    "vapour as dense as liquid": (
+        text_of(LINE_HEAD, LINE, c3_3="900"),
+        ["vapour as dense as the liquid"],
+    ),
+}
+
+
+@pytest.mark.parametrize(("line", "said"), BAD_LINES.values(), ids=BAD_LINES)
+def test_bad_saturation_is_refused(refused, line, said):
+    (text,) = refused(None, line, BOILS)
+    assert "coolant.saturation" in text
+    for part in said:
+        assert part in text
+
+
+def test_what_saturation_asks_for(refused):
+    found = refused(keys='saturation = "line.csv"')
+    assert [text.split(":")[0] for text in found] == [
+        "coolant.critical_pressure",
+        "coolant.molar_mass",
+    ]
+    (text,) = refused(grid_text(), None, BOILS)
+    assert "own.csv varies with pressure, and saturation goes with a table that does not" in text
+    (text,) = refused(keys='molar_mass = "170 g/mol"')
+    assert "it serves boiling alone" in text
+
+
+def test_keys_of_a_table_without_one(refused):
+    found = refused(keys=BOILS, fluid="water", drop=['table = "own.csv"'])
+    assert [text.split(":")[0] for text in found] == [
+        f"coolant.{key}" for key in ("saturation", "critical_pressure", "molar_mass")
+    ]
+    assert all("coolant.table is not given" in text for text in found)
+
+
+@pytest.mark.parametrize(
+    ("fluid", "said"),
+    [
+        ("hydrogen-peroxide", "decomposes in hot copper"),
+        ("Nitrous-Oxide", "decomposes in hot copper"),
+        ("ammonia", "attacks copper"),
+        ("hydrogen", "has its property table built in"),
+        ("methane", "leave coolant.table out"),
+        ("", "blank"),
+    ],
+)
+def test_names_that_no_table_makes_a_coolant(refused, fluid, said):
+    (text,) = refused(fluid=fluid)
+    assert text.startswith("coolant.fluid")
+    assert said in text
+
+
+def test_a_fluid_that_is_not_built_in_is_told_of_the_table(refused):
+    (text,) = refused(fluid="our oil", drop=['table = "own.csv"'])
+    assert "coolant.fluid" in text
+    assert "any name with coolant.table" in text
+
+
+def test_named_as_the_fuel_it_burns_as_the_fuel(case):
+    fuel = case(fluid="propane-like", keys="").design.coolant
+    assert not fuel.returns_to_injector
+    text = WATER.replace('fuel = "propane"', 'fuel = "RP-1"').replace('"0.6 kg/s"', '"fuel"')
+    path = case(fluid="RP-1", keys="").path
+    text = text.replace('fluid = "water"', 'fluid = "RP-1"\ntable = "own.csv"')
+    coolant = case_from(text, path).design.coolant
+    assert coolant.returns_to_injector
+    assert coolant.fuel_fraction == 1.0
+
+
+def test_notes_say_what_is_not_known(case):
+    text = "\n".join(case().notes)
+    assert "own.csv has our oil from 300 to 400 K; nothing is taken beyond" in text
+    assert "taken as independent of pressure" in text
+    assert "taken as incompressible" in text
+    assert (
+        "boiling and burnout are not judged; give coolant.saturation, or coolant.critical" in text
+    )
+    text = "\n".join(case(keys='critical_pressure = "20 bar"').notes)
+    assert "not judged below coolant.critical_pressure, 20 bar; give coolant.saturation" in text
+    text = "\n".join(case(grid_text(), keys=BOILS.splitlines()[1]).notes)
+    assert "independent of pressure" not in text
+    assert "incompressible" not in text
+    assert "not judged" not in "\n".join(case(keys=BOILS).notes)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("jackson", "it asks for the critical point"),
+        ("krasnoshchekov_protopopov", "it asks for the critical point"),
+        ("spencer_rousar", "fitted to oxygen"),
+        ("utrc_kerosene", "fitted to kerosene"),
+    ],
+)
+def test_correlations_that_ask_for_more_are_refused(case, tmp_path, name, said):
+    path = case().path
+    text = WATER.replace('fluid = "water"', 'fluid = "our oil"\ntable = "own.csv"')
+    with pytest.raises(CaseError) as error:
+        case_from(text + f'\n[models]\ncoolant_side = "{name}"\n', path)
+    (problem,) = error.value.problems
+    assert said in problem.what
+    assert '"gnielinski"' in problem.accepted
+
+
+def test_water_in_the_fuel_is_told_of_the_pure_coolant(tmp_path):
+    text = (CASES / "c-ethanol-film.toml").read_text(encoding="utf-8")
+    text = text.replace("mixture_ratio = 1.2", "fuel_water = 0.2\nmixture_ratio = 1.2")
+    notes = "\n".join(case_from(text, tmp_path / "case.toml").notes)
+    assert "the fuel holds 0.2 of water, and the coolant's properties are those of pure" in notes
+    assert "give coolant.table" in notes
+    assert "the film is taken as pure ethanol" in notes
+
+
+def test_the_example_is_sound_and_says_that_it_is_invented(tmp_path):
+    text = KEROSENE.read_text(encoding="utf-8")
+    assert "INVENTED" in text.splitlines()[0]
+    (tmp_path / KEROSENE.name).write_text(text)
+    path = tmp_path / "case.toml"
+    path.write_text(WATER.replace('fluid = "water"', f'fluid = "oil"\ntable = "{KEROSENE.name}"'))
+    table = load_case(path).design.coolant.table
+    assert len(table.T) == 23
+    assert (table.T[0], table.T[-1]) == (260.0, 700.0)
+
+
+def test_the_page_of_own_coolants_has_the_forms_that_are_read():
+    page = (CASES.parent / "docs" / "coolants.md").read_text(encoding="utf-8")
+    for column in KINDS:
+        assert f"`{column}`" in page
+    for header in (HEAD.replace("J/(kg K)", "kJ/(kg K)"), LINE_HEAD):
+        assert header in page
+    assert f"factor of {['', 'one', 'two'][int(STEEPEST)]}" in page
