@@ -73,7 +73,8 @@ class Column:
     ``margin`` is (limit - value)/limit for an upper limit and (value - limit)/limit for a lower
     one [-], None where there is no number. ``indicative``: by a stated floor, or by a correlation
     on a fluid it was not made for. ``why`` says what stopped it, was not known or only indicates;
-    ``caution`` what it rests on that a reader must know, such as extrapolated properties.
+    ``caution`` what it rests on that a reader must know, such as extrapolated properties. A column
+    that is not ``asked`` has no demand anywhere, and a margin of 1.
     """
 
     state: State
@@ -81,6 +82,7 @@ class Column:
     indicative: bool = False
     why: str = ""
     caution: str = ""
+    asked: bool = True
 
 
 @dataclass(frozen=True, slots=True)

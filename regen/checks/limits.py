@@ -154,6 +154,7 @@ def _judge_column(
         bool(whole.indicative),
         why,
         governing.caution,
+        asked=not all(one.given and one.column.at < 0 and not one.why for one in deciding),
     )
     open_by_value = state == "unknown" and any(one.given for one in deciding)
     return _Found(column, governing, bool(whole.indicative) or open_by_value)

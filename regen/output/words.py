@@ -137,7 +137,7 @@ def column(margin: Margin, name: str) -> str:
     An indicative one is starred; "?" is unknown, "-" was not asked for.
     """
     found = margin.columns.get(name)
-    if found is None:
+    if found is None or not found.asked:
         return "-"
     if found.state == "unknown":
         return "?"
