@@ -76,7 +76,7 @@ def test_a_half_written_profile_names_its_line(regen, water):
 
 
 def test_a_flow_that_chokes_is_exit_code_four_with_place_and_remedy(regen, hydrogen):
-    result = regen("solve", hydrogen, "-o", "out", "--set", 'channels.depth="1.2 mm"')
+    result = regen("solve", hydrogen, "-o", "out", "--set", 'channels.depth="1.1 mm"')
     refused(result, 4, "chokes", "x = ", "What to do", "deeper")
     assert not Path("out").exists()
 
