@@ -11,13 +11,16 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
 import pytest
 
+from regen.case import load_case
 from regen.output.shop_files import write_shop
 from regen.output.shop_words import lines
+from regen.studies.to_shop import to_shop
 from tests import barrel
 from tests.html_rows import row, rows
 from tests.shop_sets import table
@@ -217,6 +220,23 @@ def test_the_lathe_turns_to_the_right_radii(made):
     found = vertices(drawn, "JACKET_AS_PLATED_OUTSIDE")
     at = np.interp((-300.0, -250.0, -200.0), *found.T)
     np.testing.assert_allclose(at, (49.988889, 49.5, 49.988889), atol=2e-3)
+
+
+def test_the_way_to_the_shop_hands_on_both_layers(monkeypatch):
+    """As the command makes it, but for the solve: copper and nickel are drawn as plated."""
+    monkeypatch.setattr("regen.studies.to_shop.review", lambda design, **_: barrel.solved())
+    monkeypatch.setattr("regen.studies.to_shop.tolerances", lambda design: None)
+    design = load_case(barrel.CASE, ()).design
+    found = to_shop(replace(design, shop=replace(design.shop, cutters=())))
+    curves = dict(found.drawn.turned)
+    for name, radius in (
+        ("COPPER_OUTSIDE", 45.5),
+        ("JACKET_FINISHED_OUTSIDE", 48.5),
+        ("JACKET_AS_PLATED_OUTSIDE", 49.5),
+    ):
+        drawn = 1e3 * np.interp(-0.25, curves[name].x, curves[name].r)
+        assert drawn == pytest.approx(radius, abs=2e-3), name
+    assert found.released
 
 
 def test_the_mill_is_shown_floor_blank_way_and_discs(made):

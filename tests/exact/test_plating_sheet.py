@@ -27,6 +27,7 @@ from regen.output.closeout_terminal import print_plan
 from regen.output.figures_closeout import draw
 from regen.properties import metals
 from regen.shop.plating import plan as plan_plating
+from regen.shop.surface import Surface
 from tests import barrel
 from tests.html_rows import row, rows
 
@@ -237,6 +238,29 @@ def test_values_taken_are_told_with_their_units(tmp_path):
     }.items():
         assert row(bare, f"plating.{key}")[2] == said
     assert sum(cells[0].startswith("plating.") for cells in rows(bare) if cells) == len(left_out)
+
+
+def test_a_thick_jacket_asks_for_more_stock(tmp_path):
+    """0.3 of 5 mm is more than 1 mm; the copper has its own 0.1 mm."""
+    lines = barrel.CASE.read_text().replace('nickel = "3 mm"', 'nickel = "5 mm"').splitlines()
+    path = tmp_path / "thick.toml"
+    path.write_text("\n".join(line for line in lines if "_stock = " not in line))
+    design = load_case(path, ()).design
+    thick = html(plan_plating(design, barrel.solved()), design, b"")
+    assert row(thick, "plating.nickel_stock")[2] == "1.50 mm"
+    assert row(thick, "plating.copper_stock")[2] == "0.10 mm"
+
+
+def test_the_outside_of_a_bent_liner():
+    """An arc of 30 mm about a centre outside the gas, 10 mm of liner: Pappus on an arc of 20.
+
+    From -30 to 30 degrees, the centre at 60 mm: 2 pi x 20 (60 x 60 deg - 2 x 20 sin 30 deg).
+    """
+    turn = np.deg2rad(np.linspace(-30.0, 30.0, 601))
+    x, r = 0.03 * np.sin(turn), 0.06 - 0.03 * np.cos(turn)
+    bent = Surface(x, r, np.sin(turn), np.cos(turn), np.full(turn.size, 0.01))
+    wanted = 2 * np.pi * 0.02 * (0.06 * np.pi / 3 - 2 * 0.02 * 0.5)
+    assert bent.areas(0.0).sum() == pytest.approx(wanted, rel=1e-5)
 
 
 def test_one_row_of_the_table_along_x(plan):

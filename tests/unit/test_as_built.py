@@ -285,3 +285,14 @@ def test_the_streak_and_the_shortfall_act_together(design):
     assert slot.T_streak - 290.0 == pytest.approx(both, rel=EITHER_FLOW)
     for alone in rise.values():  # neither of them would do
         assert alone < (1.0 - 2.0 * EITHER_FLOW) * both
+
+
+def test_the_injector_is_judged_by_what_the_slots_leave():
+    """Slots as drawn leave what the design leaves: 90 bar less their drop, over the chamber's."""
+    given = ("models.stations=31", "coolant.inlet_temperature=120 K")
+    fed = load_case(WATER.parents[1] / "cases" / "a-methane.toml", given).design
+    found = as_built(fed, sheet_of(rows_of(fed, [3], wall=0.0)))
+    left = 90e5 - found.drop - 30e5
+    asked = fed.limits.injector_drop_fraction * 30e5
+    own = found.slots[0].margins["injector_pressure"].own
+    assert own == pytest.approx(left / asked - 1.0, rel=1e-6)

@@ -344,6 +344,27 @@ def test_the_envelope_in_words(throttled):
     assert any("least nominal margin: hot wall temperature at 3 of 3 points" in x for x in said)
 
 
+def test_the_worst_of_what_is_broken_and_the_least_of_what_is_kept(throttled):
+    first, second, own = throttled.rows
+    by_name = [
+        (("hot_wall_temperature", -0.1), ("coolant_mach", 0.2)),
+        (("hot_wall_temperature", -0.25), ("coolant_mach", 0.3)),
+        (("hot_wall_temperature", 0.3), ("coolant_mach", 0.1)),
+    ]
+    rows = tuple(
+        dataclasses.replace(at, margins=tuple(margin(*one) for one in given))
+        for at, given in zip((first, second, own), by_name, strict=True)
+    )
+    said = envelope_words.lines(dataclasses.replace(throttled, rows=rows))
+    (broken,) = [line for line in said if "broken by the nominal channel" in line]
+    assert broken.startswith("hot wall temperature: broken by the nominal channel at 2 points, by ")
+    assert "by up to -25 %: chamber pressure 15 to 22.5 bar" in broken
+    assert (
+        "least nominal margin: hot wall temperature at 2, coolant Mach number at 1 of 3 points"
+        in said
+    )
+
+
 # --- sweep
 
 
