@@ -172,6 +172,9 @@ def template_of(
         if key.path in (*FACTORS, CONDUCTIVITY):
             value = 1.0  # the lanes have it
         design = applied(design, key, float(value))
+    if any(key.path in FACTORS for key in keys):  # one fades into the other: the lanes have both
+        models = replace(design.models, barrel_factor=1.0, throat_factor=1.0)
+        design = replace(design, models=models)
     of_gas = tuple(key for key in keys if interpolated(key, base, spans))
     for key in of_gas:
         if key.path in GAS:
@@ -242,6 +245,9 @@ def laid_out(
         counts = np.repeat(columns[COUNT][1][:, None], counts.size, axis=1)
     lane = np.repeat(prepared.lane, size)
     lane["geometry"] = np.arange(size)
+    if any(path in columns for path in FACTORS):
+        for path in FACTORS:
+            lane[LANE[path]] = getattr(template.base.models, LANE[path])
     for path, name in LANE.items():
         if path in columns:
             key, given = columns[path]

@@ -356,6 +356,16 @@ def test_every_margin_is_that_of_its_single_solve(name, judged):
                 assert close(lanes[lane][n], value, MARGIN_ROUNDING, 1.0), (limit, lane, n)
 
 
+@pytest.mark.parametrize("varied", ["barrel", "throat"])
+def test_one_factor_may_vary_where_the_case_gives_the_other(varied):
+    """They fade into each other, so neither can be in the gas while the other is in the lanes."""
+    design = load_case(CASES / "c-ethanol-measured.toml", [STATIONS]).design
+    key = numeric_key(f"models.{varied}_factor", design)
+    lot = Lot(design, (key,), np.array([[0.6]]), None)
+    found = solve_lot(lot, judged="nominal").summary["heat_total_W"][0]
+    assert close(found, review(lot.row(0)).summary["heat_total_W"])
+
+
 def test_a_row_has_the_members_of_its_single_solve():
     """The low member is there unless the row's throat factor is given, barrel given or not."""
     design = base_of(SETTINGS["a, heat returned"])
