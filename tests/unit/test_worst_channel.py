@@ -1,4 +1,4 @@
-"""The worst channel against jackets of such slots, set up by hand: every slot like it, none else."""
+"""The worst channel against jackets set up by hand, whose slots are all like it."""
 
 from __future__ import annotations
 
