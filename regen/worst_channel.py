@@ -42,6 +42,9 @@ MAX_STEPS = 40
 NARROW = 1e-4
 """Relative width between flows that miss on either side where no more is sought [-]."""
 
+BESIDE, LOOK_BESIDE = 0.02, 1e-3
+"""Logarithms of flows over which a slope is that of a flow, and next to it where one is not [-]."""
+
 FAR = 0.2
 """Logarithm of the flow over its first guess beyond which the guess is worth nothing [-]."""
 
@@ -320,16 +323,12 @@ class _Search:
         if not who.size:
             return
         ends = self._between(who, np.log(start))
-        known = np.isfinite(ends.low) & np.isfinite(ends.high)
-        for n in np.flatnonzero(~known):
-            self.stops.setdefault(int(who[n]), self._no_flow(int(who[n])))
-        at = np.flatnonzero(known)
+        at = np.flatnonzero(np.isfinite(ends.low) & np.isfinite(ends.high))
         between = ends.low[at], ends.low_drop[at], ends.high[at], ends.high_drop[at]
         self._narrow(who[at], _Ends(*between))
-
-    def _no_flow(self, n: int) -> _Stop:
-        stations = self.tables[0].r.shape[1]
-        return _Stop(st.NOT_CONVERGED, 0, np.zeros((stations, A.N_STATION_OUT)))
+        nowhere = np.zeros((self.tables[0].r.shape[1], A.N_STATION_OUT))
+        for n in who[np.isnan(self.share[who])]:
+            self.stops.setdefault(int(n), _Stop(st.NOT_CONVERGED, 0, nowhere))
 
     def _between(self, who: NDArray[np.int64], start: Array) -> _Ends:
         """Return flows on either side of the lowest one at which the drop rises past the wanted."""
@@ -379,12 +378,13 @@ class _Search:
         """Find the flow between two, at which the drop rises with the flow."""
         x_old, y_old = ends.low.copy(), ends.low_drop.copy()
         x, y = ends.high.copy(), ends.high_drop.copy()
-        left = np.ones(who.size, dtype=bool)
+        left, beside = np.ones(who.size, dtype=bool), np.zeros(who.size, dtype=bool)
         for _ in range(MAX_STEPS):
             at = np.flatnonzero(left)
             if not at.size:
                 return
             new = _proposed(ends, at, x, y, x_old, y_old, self.power[who])
+            new = np.where(beside[at], np.maximum(x[at] - LOOK_BESIDE, ends.low[at]), new)
             found = self._drops(who[at], new)
             x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, found
             both = np.isfinite(found) & np.isfinite(y_old[at])
@@ -393,19 +393,23 @@ class _Search:
             known = both & (moved != 0.0)
             slope = np.divide(rise, moved, out=self.power[who[at]], where=known)
             near = np.abs(found) < DROP_TOLERANCE
-            done = near & (slope > 0.0)
+            # a slope over a long way says nothing of the drop here: one look beside it does
+            far = near & (np.abs(moved) > BESIDE)
+            done = near & ~far & (slope > 0.0)
             self.share[who[at[done]]] = np.exp((new - found / np.where(done, slope, 1.0))[done])
             # a flow at which the drop falls is not stable: a lower one has as much
-            unstable = near & ~done
+            unstable = near & ~far & ~done
             below = (found < 0.0) & ~unstable
             ends.low[at[below]], ends.low_drop[at[below]] = new[below], found[below]
             ends.high[at[~below]], ends.high_drop[at[~below]] = new[~below], found[~below]
             y[at[unstable]] = ends.high_drop[at[unstable]] = np.inf
             self.several[who[at[unstable]]] = True
+            beside[at] = far
             narrow = ends.high[at] - ends.low[at] < NARROW
+            met = narrow & near & ~done
+            self.share[who[at[met]]] = np.exp(new[met])
+            done |= met
             left[at[done | narrow]] = False
-            for n in at[narrow & ~done]:
-                self.stops.setdefault(int(who[n]), self._no_flow(int(who[n])))
 
 
 def _proposed(
@@ -420,9 +424,14 @@ def _proposed(
     """Return the next flows to be tried: by secant, by the power of the drop, or halfway."""
     low, high = ends.low[at], ends.high[at]
     with np.errstate(invalid="ignore", divide="ignore"):
-        guesses = (
+        by_power = np.where(
+            np.isfinite(ends.low_drop[at]),
             low - ends.low_drop[at] / power[at],
             high - ends.high_drop[at] / power[at],
+        )
+        both = np.isfinite(ends.low_drop[at]) & np.isfinite(ends.high_drop[at])
+        guesses = (
+            np.where(both, np.nan, by_power),
             x[at] - y[at] * (x[at] - x_old[at]) / (y[at] - y_old[at]),
         )
     new = 0.5 * (low + high)

@@ -144,14 +144,17 @@ def worst_texts(solution: Solution) -> list[str]:
     slot, every = solution.hottest, solution.corners
     if slot.lane.ok:
         found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
-    why: dict[str, list[str]] = {}
+    stops: dict[int, list[str]] = {}
     for one in every:
         if not one.lane.ok:
-            reason = stopped(solution.prepared, one).why
-            why.setdefault(reason, []).append(one.corner.text)
-    lost = sum(map(len, why.values()))
-    if why:
-        reasons = "; ".join(f"{' and '.join(where)}: {reason}" for reason, where in why.items())
+            stop = stopped(solution.prepared, one)
+            stops.setdefault(stop.code, []).append(f"{one.corner.text}: {stop.why}")
+    if stops:
+        lost = sum(map(len, stops.values()))
+        reasons = "; ".join(
+            texts[0] + (f"; the like at {len(texts) - 1} more" if texts[1:] else "")
+            for texts in stops.values()
+        )
         found.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
     if any(one.several for one in every):
         found.append(

@@ -162,7 +162,12 @@ def test_the_stations_choose_the_forms_and_not_the_plenum():
     assert {"krasnoshchekov_protopopov", "jackson", "sieder_tate", "gnielinski"} <= members
     assert "above the critical pressure" in solution.coolant.words
     assert "forms of liquids" in solution.coolant.words
-    # 58 bar in the plenum, but no station within a tenth of the critical pressure: a liquid
+    # 66 bar: the first stations lie above the critical pressure, the throat's below
+    both = solve(design_at(66.0))
+    p = both.nominal.station[:, A.O_P_COOLANT]
+    assert p.min() < coolant_table("ethanol").p_critical < p.max()
+    assert members <= {member.name.split(" + ")[1] for member in both.members}
+    # 57 bar in the plenum, but no station within a tenth of the critical pressure: a liquid
     low = solve(design_at(57.0, "coolant.inlet_loss=1.5"))
     assert low.nominal.station[:, A.O_P_COOLANT].max() < NEAR_CRITICAL * 62.7e5
     assert low.models["coolant_side"] == "gnielinski"

@@ -87,6 +87,18 @@ def test_no_flow_at_which_the_drop_falls_is_taken(monkeypatch, start):
     assert min(abs(search.share[0] - root) for root in (0.90, 0.94)) < 1e-3
 
 
+def test_a_flow_that_is_met_by_chance_where_the_drop_falls_is_left(monkeypatch):
+    # the first secant, from 0.85 to 1 of the flow, leads to the middle one of three
+    middle, apart = 0.5 * np.log(0.85), 0.02
+
+    def drop(share):
+        off = np.log(share) - middle
+        return np.exp(1e3 * (off**3 - apart**2 * off))
+
+    search = searched(monkeypatch, drop)
+    assert search.share[0] == pytest.approx(np.exp(middle - apart), rel=DROP_TOLERANCE)
+
+
 @pytest.mark.parametrize("starved", [st.COOLANT_RANGE, st.BOILED])
 def test_a_flow_that_is_not_there_is_not_guessed_and_says_why(monkeypatch, starved):
     # the flow sought is 0.5; below 0.62 the slot is starved
