@@ -12,6 +12,7 @@ import pytest
 from regen.case import load_case
 from regen.checks.coolant import burnout_flux, facts_of
 from regen.checks.judge import review
+from regen.design import Coolant
 from regen.physics import arrays as A
 from regen.physics import tables
 from regen.physics.balance import NEAR_CRITICAL
