@@ -380,7 +380,29 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
 def allowed_with_floor(
     metal: AlloyCondition, T: ArrayLike, limits: Limits, *, sulfur_low: bool
 ) -> WithFloor:
-    """Return what a jacket allows under primary load, as ``allowed``; see ``yield_with_floor``."""
+    """Return what a jacket allows under primary load, by a floor where its own is not tabulated.
+
+    Parameters
+    ----------
+    metal : AlloyCondition
+        Jacket in its condition.
+    T : array_like
+        Temperature [K].
+    limits : Limits
+        Factors on yield and on ultimate strength.
+    sulfur_low : bool
+        True if the deposit's sulfur is declared low.
+
+    Returns
+    -------
+    WithFloor
+        As ``yield_with_floor``, over the factors of ``allowed``, shape of T [Pa].
+
+    Raises
+    ------
+    RangeError
+        If neither yield nor floor is tabulated, unless ``metal.beyond`` is "nan".
+    """
     at = _array(T)
     found = yield_with_floor(metal, at, sulfur_low=sulfur_low)
     return found._replace(value=_allowed(metal, at, found.value / limits.yield_factor, limits))

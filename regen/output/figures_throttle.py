@@ -147,7 +147,7 @@ def _margins(ax: Axes, rows: list[Row], p: Array) -> None:
     low = min((values[np.isfinite(values)].min() for _, values in shown), default=0.0)
     ax.set_ylim(max(-CLIP, min(-0.2 * CLIP, 1.2 * low)), CLIP)
     ax.set_ylabel("nominal margin [% of the limit]\ngrey: broken")
-    title = f"above {CLIP:.0f} % throughout: {', '.join(beyond)}" if beyond else None
+    title = folded(f"above {CLIP:.0f} % throughout: {', '.join(beyond)}") if beyond else None
     place: dict[str, Any] = {"loc": "upper center", "bbox_to_anchor": (0.5, -0.2)}
     if shown:
         ax.legend(**place, ncols=3, fontsize=8, title=title, title_fontsize=8)

@@ -488,19 +488,19 @@ def _judge_ends(
             rows.reason[row] = str(error)
             continue
         for margin in found:
-            put(columns, margin, n, at.size, outcomes)
+            _put(columns, margin, n, at.size, outcomes)
 
 
 def one_row(rows: Rows, result: Result, names: Iterable[str]) -> None:
     """Fill margins and verdict of a row from a judged design, of the columns asked for."""
     columns: ByLimit = {}
     for margin in result.margins:
-        put(columns, margin, 0, 1, names)
+        _put(columns, margin, 0, 1, names)
     informative = frozenset(m.name for m in result.margins if m.informative)
     _conclude(rows, columns, informative, np.zeros(1, dtype=np.int64))
 
 
-def put(columns: ByLimit, margin: Margin, n: int, size: int, names: Iterable[str]) -> None:
+def _put(columns: ByLimit, margin: Margin, n: int, size: int, names: Iterable[str]) -> None:
     """Put the row of one judged design into columns (size,) by limit."""
     for name in names:
         whole = columns.setdefault(margin.name, {}).setdefault(

@@ -33,6 +33,7 @@ SUFFIX = {
     "thermal resistance": "m2K_W",
     "area": "m2",
     "stress": "Pa",
+    "heat flux": "W_m2",
     "time": "s",
     "current density": "A_m2",
     "rate of growth": "m_s",

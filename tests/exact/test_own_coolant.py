@@ -116,12 +116,13 @@ def test_a_chamber_with_its_own_water_is_that_with_the_built_in_one(water, folde
     drop = "coolant_pressure_drop_Pa"
     assert ours.summary[drop] == pytest.approx(built_in.summary[drop], rel=MARCHED_DROP)
     both = [{m.name: m for m in result.margins} for result in (ours, built_in)]
-    assert both[0].keys() == both[1].keys()
+    # whether a coolant of the user's own feeds the injector is not said; water does not
+    assert both[0].keys() - both[1].keys() == {"injector_pressure"}
     for name in ("burnout", "coolant_temperature", "hot_wall_temperature"):
         a, b = (found[name] for found in both)
         assert a.limit == pytest.approx(b.limit, rel=0.006), name
         assert a.nominal == pytest.approx(b.nominal, abs=0.015), name
-        assert a.verdict == b.verdict, name
+        assert a.columns["nominal"].state == b.columns["nominal"].state, name
     assert len(ours.bands["q_max_W_m2"].members) == len(built_in.bands["q_max_W_m2"].members)
 
 

@@ -74,8 +74,12 @@ MORE: dict[str, tuple[dict[str, Any], dict[str, float]]] = {
             "coolant.fluid": "water",
             "coolant.mass_flow": "1 kg/s",
             "coolant.inlet_temperature": "290 K",
+            "limits.burnout_fraction": 0.5,
+            "limits.burnout_flux": "12 MW/m2",
         },
         {
+            "limits.burnout_fraction": 0.45,
+            "limits.burnout_flux": 11e6,
             "propellants.oxidizer_temperature": 290.0,
             "propellants.fuel_temperature": 285.0,
             "propellants.oxidizer_concentration": 0.87,

@@ -85,7 +85,8 @@ def test_limits_hold_where_the_case_holds_them(held_at, monkeypatch):
         f"sizing.held_at={held_at}",
         'sizing.free=["count","depth"]',
         "sizing.depth_points=1",
-        "limits.burnout_fraction=0.4",
+        "limits.burnout_fraction=0.3",
+        'closeout.nickel="6 mm"',
     )
     found = size(case.design, threads=2)
     assert found.feasible

@@ -206,17 +206,26 @@ def test_an_inlet_pressure_may_be_an_axis_where_the_case_gives_the_outlet():
     assert not any(row.on_line for row in found.rows)
 
 
+LOST = {
+    "choked",
+    "bulk boiling",
+    "coolant pressure used up",
+    "coolant a gas below its critical pressure",
+}
+"""What slots that are far too shallow come to, one or the other by a hair."""
+
+
 def test_rows_of_a_choked_design_are_kept_with_status_station_and_remedy(choked):
     assert len(choked.rows) == 7
     assert not any(row.solved for row in choked.rows)
-    assert "choked" in {row.status for row in choked.rows}
+    assert {row.status for row in choked.rows} <= LOST
     for row in choked.rows:
         assert "What to do" in row.reason
         assert -0.2 < row.x_m < 0.25
         assert row.coolant_side == "miller"
         assert row.margins == ()
     assert len(table_text(choked).splitlines()) == 8
-    assert any("not solved, choked" in line for line in lines(choked))
+    assert any(f"not solved, {choked.rows[0].status}" in line for line in lines(choked))
 
 
 def test_a_point_outside_the_properties_is_a_row_too():
@@ -252,8 +261,9 @@ def test_a_correlation_named_in_the_case_stays():
 def test_the_throttle_line_says_how_low_and_what_stops_it(throttled):
     said = lines(throttled)[-1]
     assert said.startswith("throttle line, 12 to 30 bar (40% to 100%)")
-    assert "every nominal limit is kept from 24 to 30 bar (80% to 100%)" in said
-    assert "at 18 bar (60%): not solved" in said
+    # throttled, the coolant leaves hotter: the jacket's floor ends at 700 K
+    assert "every nominal limit is kept from 30 bar (100%)" in said
+    assert "at 24 bar (80%): jacket stress not evaluated" in said
 
 
 def test_a_case_that_fails_itself_says_where_the_limits_are_kept(choked):
