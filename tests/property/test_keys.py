@@ -34,6 +34,7 @@ SI = {
     "thermal resistance": "m2 K/W",
     "area": "m2",
     "stress": "Pa",
+    "heat flux": "W/m2",
     "time": "s",
     "current density": "A/m^2",
     "rate of growth": "m/s",
