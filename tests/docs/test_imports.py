@@ -52,6 +52,7 @@ SAME_ROOM = {
     "case_metals": "case",
     "paths": "solve",
     "split": "solve",
+    "worst_channel": "solve",
     "curves": "contour",
     "passage": "contour",
     "shapes": "contour",

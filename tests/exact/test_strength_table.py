@@ -12,12 +12,16 @@ import numpy as np
 import pytest
 
 from regen import design as d
+from regen.case import load_case
 from regen.checks.coolant import facts_of
 from regen.checks.lane import Lane, Solved
 from regen.checks.structure_findings import assess
+from regen.contour import build_contour
 from regen.output.words import finding
+from regen.paths import lay_paths
 from regen.properties import metals
 from regen.properties.coolant import coolant_table
+from tests import barrel
 
 # sums by hand carry five digits
 HAND = 2e-5
@@ -70,8 +74,7 @@ STATIONS = {
 }
 
 
-@pytest.fixture(scope="module")
-def found():
+def assessed(paths=()):
     stations = {name: np.array(values) for name, values in STATIONS.items()}
     solved = Solved(
         design=DESIGN,
@@ -80,7 +83,12 @@ def found():
         injector_pressure=30e5,
         nominal=Lane(stations, {"coolant_pressure_in_Pa": 95e5}),
     )
-    return assess(solved, ())
+    return assess(solved, paths)
+
+
+@pytest.fixture(scope="module")
+def found():
+    return assessed()
 
 
 def test_the_first_row(found):
@@ -158,3 +166,22 @@ def test_strain_is_told_in_per_cent(found):
         assert by_name[name].unit == "%"
     assert by_name["strain_range"].value >= by_name["strain_range_low"].value
     assert by_name["strain_range"].value >= by_name["strain_range_plastic"].value
+
+
+def test_masses_of_the_layers():
+    """The slots of tests/barrel: rings of 40 to 45, 45.2 and 48.2 mm, 100 long, less 30 cm3."""
+    case = load_case(barrel.CASE, ()).design
+    paths = lay_paths(case, build_contour(case.contour))
+    masses = {one.name: one.value for one in assessed(paths).findings if one.section == "mass"}
+    radii = np.array([40.0, 45.0, 45.2, 48.2])
+    liner, copper, jacket = np.pi * np.diff(radii**2) * 100.0 / 1000.0  # cm3
+    rho = [
+        metal(DESIGN).alloy.density.value / 1e6  # kg/cm3
+        for metal in (metals.liner, metals.plated_copper, metals.jacket)
+    ]
+    wanted = {
+        "liner": rho[0] * (liner - 30.0),
+        "copper": rho[1] * copper,
+        "jacket": rho[2] * jacket,
+    }
+    assert masses == pytest.approx(wanted | {"whole": sum(wanted.values())}, rel=HAND)

@@ -12,6 +12,7 @@ import pytest
 from regen.case import load_case
 from regen.checks.coolant import burnout_flux, facts_of
 from regen.checks.judge import review
+from regen.design import Coolant
 from regen.physics import arrays as A
 from regen.physics import tables
 from regen.physics.balance import NEAR_CRITICAL
@@ -158,7 +159,7 @@ def test_the_burnout_flux_goes_to_nothing_at_the_critical_pressure():
     }
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        found = burnout_flux(facts_of("ethanol", table), stations)
+        found = burnout_flux(facts_of(Coolant("ethanol", 293.0), table), stations)
     assert np.all(np.isfinite(found.inlet))
     assert np.all(np.isfinite(found.outlet))
     assert np.all(found.governing > 0.0)

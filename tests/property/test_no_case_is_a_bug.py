@@ -86,7 +86,7 @@ KEYS = {
     f"{section}.{name}": texts(info.metadata[0], name)
     for section, model in SECTIONS.items()
     for name, info in model.model_fields.items()
-    if name not in ("profile", "stations", "files")
+    if name not in ("profile", "stations", "files", "table", "saturation")
 }
 
 overrides = st.lists(st.sampled_from(sorted(KEYS)), min_size=1, max_size=3, unique=True).flatmap(

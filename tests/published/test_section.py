@@ -36,7 +36,7 @@ def stainless_chamber() -> Solved:
         state=lambda T, p: State(4e3 * T, 900.0),
     )
     lane = Lane({"x_m": np.zeros(1)}, {})
-    return Solved(design, find("316L", "annealed-minimum"), facts, 30e5, lane)
+    return Solved(design, find("316L", "annealed-minimum"), facts, lane)
 
 
 def test_absurd_stainless_wall_is_computed_and_flagged():

@@ -327,14 +327,14 @@ def test_strengths_and_heatings_that_are_refused(folder, given, said):
 
 
 def test_the_jacket_is_checked_the_same(tmp_path):
-    text = starter_text().replace('nickel = "3 mm"', 'nickel = "3 mm"\njacket_process = ["x"]')
+    text = starter_text().replace('nickel = "6 mm"', 'nickel = "6 mm"\njacket_process = ["x"]')
     with pytest.raises(CaseError, match=r"closeout\.jacket_process\[1\]"):
         case_from(text, tmp_path / "case.toml")
 
 
 def jacketed(more: str, liner: str = "") -> str:
     text = starter_text().replace(
-        'nickel = "3 mm"', f'jacket = "3 mm"\njacket_alloy = "316L"\n{more}'
+        'nickel = "6 mm"', f'jacket = "3 mm"\njacket_alloy = "316L"\n{more}'
     )
     text = text.replace('copper = "0.2 mm"', "")
     return text.replace(CONDITION, f"{CONDITION}\n{liner}")

@@ -9,18 +9,21 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
 from regen.case import load_case
+from regen.checks.columns import headline
 from regen.checks.judge import review
 from regen.contour import build_contour
 from regen.output import files
 from regen.physics import arrays as A
+from regen.prepare import prepare
 from regen.result import STATION_COLUMNS
-from regen.solve import solve
+from regen.solve import solve, solve_nominal
 from tests.places import WATER
 
 DIGITS = 6e-9
@@ -173,6 +176,16 @@ def test_the_summary(result, table, tmp_path):
     through /= found["characteristic_velocity_m_s"]
     assert found["gas_mass_flow_kg_s"] == pytest.approx(through, rel=1e-9)
     assert 0.95e6 < found["nozzle_stagnation_pressure_Pa"] < 1.0e6
+
+
+def test_the_chamber_temperature_is_that_of_complete_combustion(design, result):
+    """Without losses the same propellants come to it; with them the gas is colder."""
+    whole = replace(design, chamber=replace(design.chamber, combustion_efficiency=1.0))
+    prepared = prepare(whole)
+    head = headline(prepared, solve_nominal(prepared), prepared.paths)
+    T = result.summary["chamber_temperature_K"]
+    assert T == pytest.approx(head["chamber_temperature_K"], rel=1e-3)
+    assert result.stations["T_gas_K"][0] < 0.98 * T
 
 
 def test_the_worst_channel_has_its_own_columns(result):

@@ -73,6 +73,7 @@ def jacket(solution, width: float, depth: float, wall: float, share: float):
     geometry = geometry_of(design, (replace(path, passage=passage),))
     tables = prepared.gas, prepared.coolant, prepared.walls
     models = np.zeros(1, dtype=A.MODEL)
+    models["throat_factor"] = 1.0
     for role, number in _numbers(solution).items():
         models[role] = number
     out, status = run(geometry, *tables, lane, models)
@@ -197,11 +198,13 @@ def test_where_it_stops_the_true_reason_is_given():
         assert "did not converge" not in stop.why
     (note,) = [n for n in result.notes if n.text.startswith("not solved at")]
     assert f"{len(lost)} of 8 corners" in note.text
-    for margin in result.margins:
-        if not margin.informative:
-            assert margin.worst_channel is None
-    hot = next(m for m in result.margins if m.name == "hot_wall_temperature")
-    assert "worst channel not solved: a coolant state lies beyond" in hot.note
+    rows = {margin.name: margin for margin in result.margins}
+    for name in ("hot_wall_temperature", "coolant_wall_temperature", "coolant_temperature"):
+        found = rows[name].columns["worst_channel"]
+        assert found.state == "broken"
+        assert "a coolant state lies beyond" in found.why
+    # what a coolant beyond its tables says nothing of is judged by the other corners
+    assert rows["coolant_mach"].columns["worst_channel"].state == "kept"
     peak = next(q for q in words.HEADLINE if q.key == "T_wall_hot_max_K")
     assert words.side_by_side(result, peak)[3].endswith("or more")
     assert result.worst_channel["corners_not_solved"] == len(lost)
@@ -223,27 +226,28 @@ def test_a_corner_that_cannot_be_cut_is_refused_alone_and_in_a_lot():
         solve(other)
 
 
-def test_one_corner_that_is_not_solved_leaves_the_row_unknown():
+def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
     lane = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
     hot = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 900.0])}, {})
-    limit = limits.Limit("some", "wall", "K", "common_practice")
+    some = limits.Limit("some", "wall", "K", "common_practice")
 
     def compare(one):
         return limits.Compared(one.stations["T"], np.full(2, 800.0))
 
-    def judged(*worst):
-        known = solved_with(lane, worst)
-        return limits.judge(limit, known, compare)
+    def judged(*worst, limit=some):
+        return limits.judge(limit, solved_with(lane, worst), compare)
 
     assert judged(lane, hot, lane).worst_channel == pytest.approx(-0.125)
     assert judged(lane).worst_channel == pytest.approx(0.25)
     boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
-    found = judged(hot, boiled, lane)
-    assert found.worst_channel is None
-    assert "worst channel not solved: bulk boiling at x = 3 mm" in found.note
+    assert judged(hot, boiled, lane).worst_channel == pytest.approx(-0.125)
+    coolant = limits.Limit("coolant_temperature", "coolant", "K", "common_practice")
+    found = judged(lane, boiled, limit=coolant)
+    assert found.columns["worst_channel"].state == "broken"
+    assert "bulk boiling at x = 3 mm" in found.columns["worst_channel"].why
     assert judged().verdict == "pass"
 
 
 def solved_with(nominal, worst):
     design = load_case(WATER).design
-    return limits.Solved(design, None, None, 1e5, nominal, worst=worst)
+    return limits.Solved(design, None, None, nominal, worst=worst)
