@@ -203,12 +203,10 @@ def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
 
 
 def critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
-    """Return cause and evidence where one design alone has the wall of a dense fluid."""
+    """Return cause and evidence where the critical pressure lies between the two designs."""
     p_c = base.prepared.coolant.p_critical
     p, p_new = (lane.column(A.O_P_COOLANT)[i] for lane in (base, changed))
-    beside = range(max(i - 1, 0), min(i + 2, base.x.size))  # a peak's parabola has them too
-    held = [[lane.flag(j, A.FLAG_NEAR_CRITICAL) for j in beside] for lane in (base, changed)]
-    if (p - p_c) * (p_new - p_c) >= 0.0 and held[0] == held[1]:
+    if (p - p_c) * (p_new - p_c) >= 0.0:
         return None
     evidence = f"{p / 1e5:.2f} to {p_new / 1e5:.2f} bar, critical {p_c / 1e5:.2f}"
     return "critical pressure", f"{evidence}; {_coefficient(base, changed, i)}"
@@ -235,7 +233,7 @@ def near_critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
     if rise > NO_RISE:
         return None
     evidence = f"{p:.4f} to {p_new:.4f} of the critical pressure; {_coefficient(base, changed, i)}"
-    return "near-critical step", f"{evidence}; on the one before {rise:+.2f} K"
+    return "near-critical step", f"{evidence}; with the former one, {rise:+.2f} K"
 
 
 def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tuple[str, str]:
