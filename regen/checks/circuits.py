@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from regen.checks.columns import headline, outlet_temperature, peak_of
+from regen.checks.columns import headline, outlet_temperature, peak_at
 from regen.checks.lane import Stopped
 from regen.manifold import percent
 from regen.paths import Path
@@ -32,7 +32,7 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
     """
     found = []
     for path, part in zip(prepared.paths, lane.circuits, strict=True):
-        T_wall, x_wall = peak_of(prepared, lane.station[:, A.O_T_WALL_HOT], path.number)
+        T_wall, x_wall = peak_at(prepared, lane.station, A.O_T_WALL_HOT, path.number)
         T_in = prepared.design.coolant.inlet_temperature
         T_out = outlet_temperature(prepared, part.total)
         total = part.total
@@ -76,15 +76,15 @@ def worst_slot(solution: Solution, slot: WorstSlot) -> dict[str, float]:
     prepared, worst = solution.prepared, slot.lane
     head = headline(prepared, worst, slot.paths)
     numbers = [path.number for path in prepared.paths]
-    T = worst.station[:, A.O_T_WALL_HOT]
-    hottest = max(numbers, key=lambda number: peak_of(prepared, T, number)[0])
+    field = A.O_T_WALL_HOT
+    hottest = max(numbers, key=lambda number: peak_at(prepared, worst.station, field, number)[0])
     part = worst.circuits[hottest - 1]
     total = part.total
     if len(numbers) > 1:
         head["circuit"] = float(hottest)
-        q, x_q = peak_of(prepared, worst.station[:, A.O_Q], hottest)
+        q, x_q = peak_at(prepared, worst.station, A.O_Q, hottest)
         head["q_max_W_m2"], head["x_q_max_m"] = float(q), float(x_q)
-        T_cold, _ = peak_of(prepared, worst.station[:, A.O_T_WALL_COLD], hottest)
+        T_cold, _ = peak_at(prepared, worst.station, A.O_T_WALL_COLD, hottest)
         head["T_wall_cold_max_K"] = float(T_cold)
         head["heat_total_W"] = float(total[A.T_HEAT])
         head["coolant_mass_flow_kg_s"] = float(total[A.T_MASS_FLOW])

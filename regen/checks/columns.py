@@ -19,19 +19,26 @@ from regen.solve import Marched
 
 Array = NDArray[np.float64]
 
+STEPS = A.FLAG_LAMINAR | A.FLAG_SEVERAL_ROOTS | A.FLAG_NEAR_CRITICAL
+"""Flags of a station whose wall may lie a step from that of a neighbour without them."""
 
-def peak(x: Array, y: Array) -> tuple[Array, Array]:
+
+def peak(x: Array, y: Array, regime: NDArray[np.int64] | None = None) -> tuple[Array, Array]:
     """Return the maximum of a curve and where it is, by a parabola through the highest point.
 
     Parameters
     ----------
     x, y : ndarray
         Rising positions (S,) and values (..., S) [any].
+    regime : ndarray, optional
+        A number (..., S) that differs where the curve may step between two stations [-]: through
+        a step no parabola is laid, whose top would stand up to an eighth of the step too high.
 
     Returns
     -------
     tuple of ndarray
-        Value at the peak and its position (...,) [any]; an end point is returned as it is.
+        Value at the peak and its position (...,) [any]; an end point, or one beside a step, is
+        returned as it is.
     """
     highest = np.argmax(y, axis=-1)
     top, place = _pick(y, highest), x[highest]
@@ -43,6 +50,10 @@ def peak(x: Array, y: Array) -> tuple[Array, Array]:
     d_left, d_right = _pick(y, i - 1) - middle, _pick(y, i + 1) - middle
     a = (d_left / left - d_right / right) / (left - right)
     inside = (highest == i) & (a < 0.0)
+    if regime is not None:
+        inside &= (_pick(regime, i - 1) == _pick(regime, i)) & (
+            _pick(regime, i) == _pick(regime, i + 1)
+        )
     a = np.where(inside, a, -1.0)
     b = d_left / left - a * left
     at = np.where(inside, -b / (2.0 * a), 0.0)
@@ -52,12 +63,43 @@ def peak(x: Array, y: Array) -> tuple[Array, Array]:
     )
 
 
-def _pick(y: Array, i: NDArray[np.int64]) -> Array:
+def _pick(y: NDArray[Any], i: NDArray[np.int64]) -> NDArray[Any]:
     """Return the values (...,) of ``y`` (..., S) at one place each."""
     return np.asarray(np.take_along_axis(y, np.asarray(i)[..., None], axis=-1)[..., 0])
 
 
-def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tuple[Array, Array]:
+def peak_at(
+    prepared: Prepared, station: Array, field: int, number: int | None = None
+) -> tuple[Array, Array]:
+    """Return the maximum of a station column and where it is, as ``peak_of`` does.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Says which rows belong together.
+    station : ndarray
+        Rows (..., rows, N_STATION_OUT) of solved lanes [SI].
+    field : int
+        Column, one of ``arrays.O_...`` [-].
+    number : int, optional
+        Only this circuit; without it all [-].
+
+    Returns
+    -------
+    tuple of ndarray
+        Value at the peak [SI] and its position [m] (...,).
+    """
+    steps = station[..., A.O_FLAGS].astype(np.int64) & STEPS
+    dense = station[..., A.O_P_COOLANT] >= prepared.coolant.p_critical
+    return peak_of(prepared, station[..., field], number, 2 * steps + dense)
+
+
+def peak_of(
+    prepared: Prepared,
+    values: Array,
+    number: int | None = None,
+    regime: NDArray[np.int64] | None = None,
+) -> tuple[Array, Array]:
     """Return the maximum over circuits and passes and where it is, each by its own parabola.
 
     Parameters
@@ -68,6 +110,8 @@ def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tup
         One value a row (..., rows) [any].
     number : int, optional
         Only this circuit; without it all [-].
+    regime : ndarray, optional
+        A number a row (..., rows) that differs where the values may step [-].
 
     Returns
     -------
@@ -76,7 +120,10 @@ def peak_of(prepared: Prepared, values: Array, number: int | None = None) -> tup
     """
     x, rows = prepared.passage.x, prepared.rows
     mine = [p for p in rows.pieces if number is None or rows.circuit[p[0]] == number]
-    found = [peak(x[piece], values[..., piece]) for piece in mine]
+    found = [
+        peak(x[piece], values[..., piece], None if regime is None else regime[..., piece])
+        for piece in mine
+    ]
     tops, places = (np.stack(column) for column in zip(*found, strict=True))
     first = np.argmax(tops, axis=0)[None]
     return (
@@ -311,8 +358,8 @@ def headlines(prepared: Prepared, lane: Marched, paths: tuple[Path, ...]) -> dic
         all, the outlet temperature of their mixed flows, the largest pressure drop.
     """
     total, station = lane.total, lane.station
-    _, x_wall = peak_of(prepared, station[..., A.O_T_WALL_HOT])
-    _, x_q = peak_of(prepared, station[..., A.O_Q])
+    _, x_wall = peak_at(prepared, station, A.O_T_WALL_HOT)
+    _, x_q = peak_at(prepared, station, A.O_Q)
     stagnation = stagnation_gas(prepared, lane)
     return {
         **banded(prepared, station, total),
@@ -350,9 +397,9 @@ def banded(prepared: Prepared, station: Array, total: Array) -> dict[str, Array]
         (...,) by name with units, as in result.json.
     """
     return {
-        "T_wall_hot_max_K": peak_of(prepared, station[..., A.O_T_WALL_HOT])[0],
-        "T_wall_cold_max_K": peak_of(prepared, station[..., A.O_T_WALL_COLD])[0],
-        "q_max_W_m2": peak_of(prepared, station[..., A.O_Q])[0],
+        "T_wall_hot_max_K": peak_at(prepared, station, A.O_T_WALL_HOT)[0],
+        "T_wall_cold_max_K": peak_at(prepared, station, A.O_T_WALL_COLD)[0],
+        "q_max_W_m2": peak_at(prepared, station, A.O_Q)[0],
         "coolant_temperature_out_K": outlet_temperature(prepared, total),
         "coolant_pressure_drop_Pa": total[..., A.T_P_IN] - total[..., A.T_P_OUT],
         "coolant_pressure_out_Pa": total[..., A.T_P_OUT],

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.checks.columns import energy_residual, peak_of
+from regen.checks.columns import energy_residual, peak_at
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import run
@@ -116,7 +116,7 @@ def resolution() -> dict[str, Any]:
         lanes = [solve_nominal(p) for p in (coarse, ideal)]
         drops = [float(lane.total[A.T_P_IN] - lane.total[A.T_P_OUT]) for lane in lanes]
         walls = [
-            peak_of(p, lane.station[:, A.O_T_WALL_HOT])[0]
+            peak_at(p, lane.station, A.O_T_WALL_HOT)[0]
             for p, lane in zip((coarse, ideal), lanes, strict=True)
         ]
         found[path.stem] = {

@@ -52,6 +52,21 @@ class TestPeak:
         assert found.tolist() == [2.0, 5.0]
         assert at.tolist() == [1.0, 0.0]
 
+    def test_no_parabola_is_laid_through_a_step(self):
+        x = np.arange(5.0)
+        y = np.array([868.0, 872.0, 880.0, 624.0, 620.0])
+        # falls of 8 and 256: the top is (256 - 8)^2 / (8 (256 + 8)) higher
+        through = 880.0 + 248.0**2 / 8.0 / 264.0
+        assert peak(x, y, np.ones(5, dtype=int))[0] == pytest.approx(through)
+        for regime in ([7, 7, 7, 0, 0], [0, 0, 1, 1, 1], [0, 0, 1, 0, 0]):
+            assert peak(x, y, np.array(regime)) == (880.0, 2.0)
+        # a step elsewhere is none of its business
+        far = np.array([0, 1, 1, 1, 0])
+        assert peak(x, y, far)[0] == pytest.approx(through)
+        # designs side by side: only the second steps there
+        both = peak(x, np.stack([y, y]), np.array([[3] * 5, [3, 3, 3, 0, 0]]))[0]
+        assert both == pytest.approx([through, 880.0])
+
     def test_many_rows_are_each_of_them_alone(self):
         draws = np.random.default_rng(1)
         y = draws.normal(size=(4, 50, self.x.size))

@@ -54,6 +54,11 @@ def judged_at(bar: float):
         return review(design_at(bar))
 
 
+OVER_THE_HOTTEST = 0.5
+"""What the top of a smooth curve stands above the hottest of these stations at most [K]: 0.05 K
+where it does not step. An eighth of a step is ten to a hundred times that."""
+
+
 def test_every_pressure_is_solved_and_judged():
     rows = swept()
     assert np.all(rows.solved)
@@ -72,6 +77,17 @@ def test_the_peak_never_drops_to_a_cool_side():
     near = np.take_along_axis(p, throat, axis=1)[:, 0] > NEAR_CRITICAL * 62.7e5
     assert 5 < np.count_nonzero(near) < near.size
     assert np.all(peak[near] > dense - SAME_SIDE)
+
+
+def test_the_peak_beside_the_step_is_the_hottest_stations():
+    rows = swept()
+    over = rows.summary["T_wall_hot_max_K"] - rows.along["T_wall_hot_K"].max(axis=1)
+    assert over.min() >= 0.0
+    assert over.max() < OVER_THE_HOTTEST
+    # at 60 bar the hottest station is the last that is held as dense, at 0.9 of the critical
+    at = int(np.argmax(rows.along["T_wall_hot_K"][0]))
+    p_r = rows.along["p_coolant_Pa"][0, at - 1 : at + 2] / 62.7e5
+    assert p_r[0] < NEAR_CRITICAL < p_r[2]
 
 
 @pytest.mark.parametrize("bar", [60.0, 62.5, 63.0, 66.0, 69.0])

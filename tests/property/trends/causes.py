@@ -15,10 +15,10 @@ import numpy as np
 
 from regen.checks.section import Cut, Film, Layer, constant, solve_section
 from regen.physics import arrays as A
+from regen.physics.balance import NEAR_CRITICAL
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import coolant_hp, isobar, saturation_temperature
 from regen.properties import alloys
-from regen.solve import chosen_models
 from tests.property.trends.forms import nusselt, state
 from tests.property.trends.lanes import Lane
 
@@ -43,6 +43,12 @@ CAUSES: dict[str, str] = {
         "the coolant's pressure lies above its critical pressure in one of the two designs and "
         "below in the other: above it the form for dense fluids holds, below it the liquid boils, "
         "and the coefficient jumps by up to ten times"
+    ),
+    "near-critical step": (
+        f"the coolant's pressure lies above {NEAR_CRITICAL:g} of its critical pressure in the "
+        "changed design alone: there the wall is that of the dense fluid if it is the hotter, "
+        "below it the liquid boils; a step of the model, and on the other design's coefficient "
+        "the wall is no hotter, by finite elements"
     ),
     "boiling": (
         "the wetted wall boils: it follows the saturation temperature and the flux, hardly the "
@@ -125,7 +131,7 @@ def _film(lane: Lane, i: int) -> Callable[[np.ndarray], np.ndarray]:
         return constant(h)
     T_b, p = lane.column(A.O_T_COOLANT)[i], lane.column(A.O_P_COOLANT)[i]
     T_sat, table = _saturation(lane, i), lane.prepared.coolant
-    form = CORRELATIONS[chosen_models(lane.prepared)["boiling"]]
+    form = CORRELATIONS[lane.models["boiling"]]
     known = {"p": p, "p_r": p / table.p_critical, "molar_mass": table.molar_mass}
     given = {name: known[name] for name in form.arguments if name != "dT_sat"}
     flux = np.vectorize(lambda excess: form.function(dT_sat=excess, **given), otypes=[float])
@@ -177,7 +183,7 @@ def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
 
     First with the wetted wall of the changed design alone, then with its coolant too.
     """
-    form = CORRELATIONS[chosen_models(base.prepared)["coolant_side"]]
+    form = CORRELATIONS[base.models["coolant_side"]]
     T, T_new = (float(each.column(A.O_T_WALL_COLD)[i]) for each in (base, changed))
 
     def coefficient(lane: Lane, T_w: float) -> float:
@@ -197,15 +203,37 @@ def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
 
 
 def critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
-    """Return cause and evidence where one design alone has the wall of a dense fluid."""
+    """Return cause and evidence where the critical pressure lies between the two designs."""
     p_c = base.prepared.coolant.p_critical
     p, p_new = (lane.column(A.O_P_COOLANT)[i] for lane in (base, changed))
-    beside = range(max(i - 1, 0), min(i + 2, base.x.size))  # a peak's parabola has them too
-    held = [[lane.flag(j, A.FLAG_NEAR_CRITICAL) for j in beside] for lane in (base, changed)]
-    if (p - p_c) * (p_new - p_c) >= 0.0 and held[0] == held[1]:
+    if (p - p_c) * (p_new - p_c) >= 0.0:
         return None
     evidence = f"{p / 1e5:.2f} to {p_new / 1e5:.2f} bar, critical {p_c / 1e5:.2f}"
     return "critical pressure", f"{evidence}; {_coefficient(base, changed, i)}"
+
+
+def onto_the_step(base: Lane, changed: Lane) -> np.ndarray:
+    """Return where the changed design alone is held as dense just below p_c, and the base boils."""
+    below = base.column(A.O_P_COOLANT) < NEAR_CRITICAL * base.prepared.coolant.p_critical
+    return below & changed.held_as_dense & ~base.held_as_dense
+
+
+def near_critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
+    """Return cause and evidence where the change alone lifts the pressure onto the step.
+
+    The cause is taken away by the base's coolant film, and its gas side, which follows the wall:
+    without the step the wall must not be hotter.
+    """
+    if not onto_the_step(base, changed)[i]:
+        return None
+    p_c = base.prepared.coolant.p_critical
+    p, p_new = (lane.column(A.O_P_COOLANT)[i] / p_c for lane in (base, changed))
+    without = _temperature(i, changed, changed, base, base)
+    rise = without - _temperature(i, base, base, base, base)
+    if rise > NO_RISE:
+        return None
+    evidence = f"{p:.4f} to {p_new:.4f} of the critical pressure; {_coefficient(base, changed, i)}"
+    return "near-critical step", f"{evidence}; with the former one, {rise:+.2f} K"
 
 
 def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tuple[str, str]:
@@ -213,6 +241,8 @@ def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tu
     coefficient = _coefficient(base, changed, i)
     if crossing := critical(base, changed, i):
         return crossing
+    if step := near_critical(base, changed, i):
+        return step
     if base.flag(i, A.FLAG_SEVERAL_ROOTS) or changed.flag(i, A.FLAG_SEVERAL_ROOTS):
         T, T_new = base.column(A.O_T_WALL_COLD)[i], changed.column(A.O_T_WALL_COLD)[i]
         return "several roots", f"flagged; wetted wall {T:.0f} to {T_new:.0f} K, {coefficient}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regen.checks.columns import peak
+from regen.checks.columns import peak_at
 from regen.contour import GeometryError
 from regen.design import Design, Profile
 from regen.paths import geometry_of, joined_passage, lay_paths
@@ -16,7 +16,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.prepare import Prepared, prepare
 from regen.properties.alloys import RangeError
-from regen.solve import Marched, MarchError, solve_nominal
+from regen.solve import Marched, MarchError, nominal_by_rule
 from tests.property.trends import box
 
 Array = np.ndarray
@@ -27,16 +27,28 @@ MELTS = "hot wall would melt"
 
 @dataclass(frozen=True)
 class Lane:
-    """A solved design: station columns (S,) by rising x."""
+    """A solved design: station columns (S,) by rising x, correlations by role."""
 
     prepared: Prepared
     marched: Marched
+    models: dict[str, str]
+
+    @classmethod
+    def of(cls, prepared: Prepared) -> Lane:
+        """Solve what is prepared."""
+        nominal = nominal_by_rule(prepared)
+        return cls(prepared, nominal.lane, nominal.models)
 
     def column(self, field: int) -> Array:
         return self.marched.station[:, field]
 
     def flag(self, i: int, flag: int) -> bool:
         return bool(int(self.marched.station[i, A.O_FLAGS]) & flag)
+
+    @property
+    def held_as_dense(self) -> Array:
+        """True where the wall just below the critical pressure is that of the dense fluid (S,)."""
+        return (self.column(A.O_FLAGS).astype(np.int64) & A.FLAG_NEAR_CRITICAL) > 0
 
     @property
     def x(self) -> Array:
@@ -52,8 +64,8 @@ class Lane:
         return float(total[A.T_P_IN] - total[A.T_P_OUT])
 
     def highest(self, field: int) -> float:
-        """Return the peak of a column by a parabola."""
-        return peak(self.x, self.column(field))[0]
+        """Return the peak of a column, as a result has it."""
+        return float(peak_at(self.prepared, self.marched.station, field)[0])
 
 
 @dataclass(frozen=True)
@@ -69,8 +81,7 @@ class Case:
 
     def solve(self, design: Design) -> Lane:
         """Solve another design from nothing."""
-        prepared = prepare(design)
-        return Lane(prepared, solve_nominal(prepared))
+        return Lane.of(prepare(design))
 
     def with_slots(self, design: Design, **fields: float) -> Lane:
         """Solve a design that differs in what lies outside the hot gas alone."""
@@ -93,15 +104,14 @@ class Case:
             geometry=geometry_of(design, paths),
             lane=lane,
         )
-        return Lane(prepared, solve_nominal(prepared))
+        return Lane.of(prepared)
 
 
 def attempt(draw: int) -> Case | str:
     """Return the solved draw, or the status that stopped it in words."""
     design = box.design(draw)
     try:
-        prepared = prepare(design)
-        lane = Lane(prepared, solve_nominal(prepared))
+        lane = Lane.of(prepare(design))
     except MarchError as error:
         return error.status
     except GeometryError:
