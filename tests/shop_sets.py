@@ -33,6 +33,7 @@ def result(*findings: Finding, verdict: str = "at risk") -> SimpleNamespace:
     return SimpleNamespace(
         summary={"x_T_wall_hot_max_m": HOTTEST, "T_wall_hot_max_K": 760.0},
         verdict=verdict,
+        nominal_kept=verdict != "fail",
         notes=(),
         findings=findings,
         provenance={"regen": "0.1.0"},
