@@ -28,11 +28,14 @@ SAW = (
 )
 
 
-def result(*findings: Finding, verdict: str = "at risk") -> SimpleNamespace:
+def result(
+    *findings: Finding, verdict: str = "at risk", nominal_kept: bool = True
+) -> SimpleNamespace:
     """Return what the shop asks of a result."""
     return SimpleNamespace(
         summary={"x_T_wall_hot_max_m": HOTTEST, "T_wall_hot_max_K": 760.0},
         verdict=verdict,
+        nominal_kept=nominal_kept,
         notes=(),
         findings=findings,
         provenance={"regen": "0.1.0"},

@@ -25,6 +25,7 @@ from regen.output.closeout_files import columns, table_text, write_closeout
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
 from regen.output.figures_closeout import draw
+from regen.output.files import Drawn
 from regen.properties import metals
 from regen.shop.plating import plan as plan_plating
 from regen.shop.surface import Surface
@@ -126,7 +127,7 @@ def plan():
 
 @pytest.fixture(scope="module")
 def page(plan):
-    return html(plan, load_case(barrel.CASE, ()).design, b"<svg/>")
+    return html(plan, load_case(barrel.CASE, ()).design, Drawn({"figures/layers.svg": b"<svg/>"}))
 
 
 def test_each_layer_of_the_sheet(page):
@@ -228,7 +229,7 @@ def test_values_taken_are_told_with_their_units(tmp_path):
     path = tmp_path / "bare.toml"
     path.write_text("\n".join(lines))
     design = load_case(path, ()).design
-    bare = html(plan_plating(design, barrel.solved()), design, b"")
+    bare = html(plan_plating(design, barrel.solved()), design, Drawn())
     for key, said in {
         "turn_time": "24 h",
         "turn_cut": "0.20 mm",
@@ -246,7 +247,7 @@ def test_a_thick_jacket_asks_for_more_stock(tmp_path):
     path = tmp_path / "thick.toml"
     path.write_text("\n".join(line for line in lines if "_stock = " not in line))
     design = load_case(path, ()).design
-    thick = html(plan_plating(design, barrel.solved()), design, b"")
+    thick = html(plan_plating(design, barrel.solved()), design, Drawn())
     assert row(thick, "plating.nickel_stock")[2] == "1.50 mm"
     assert row(thick, "plating.copper_stock")[2] == "0.10 mm"
 

@@ -34,6 +34,9 @@ X3 = -UP * np.sin(ALPHA)
 X2 = X3 - (RC - RT - (BLEND + UP) * (1 - np.cos(ALPHA))) / np.tan(ALPHA)
 X1 = X2 - BLEND * np.sin(ALPHA)
 X4 = DOWN * np.sin(BETA)
+JACKET_AT_THROAT = RT + DOWN * (1 - 1 / np.cos(BETA)) + 9.0 / np.cos(BETA)
+"""The jacket, 9 mm off the contour, grows together on the arc of 7.258 mm: what is seen is the
+cone's, whose line is run back to x = 0, and 9 mm across it: 28.0615 [mm]."""
 
 
 def slope_by_hand(x):
@@ -188,13 +191,21 @@ def test_drawn_curves_stand_off_the_contour_by_hand(plain):
     for layer, over in (
         ("LINER_BLANK_OUTSIDE", 0.8),
         ("COPPER_OUTSIDE", 1.0),
-        ("JACKET_FINISHED_OUTSIDE", 4.0),
+        ("JACKET_FINISHED_OUTSIDE", 7.0),
     ):
         found = points(text, layer)
         at = np.linspace(20.0, 80.0, 7)  # the cone: depth 2 mm, slope 15 degrees
         s = at + (over + 2.0) * np.sin(BETA)
         wanted = radius_by_hand(s) + (over + 2.0) * np.cos(BETA)
         assert np.abs(np.interp(at, found[:, 0], found[:, 1]) - wanted).max() < DRAWING
+
+
+def test_a_jacket_thicker_than_the_throats_arc_is_drawn_grown_together(plain):
+    x, r = points(plain["lathe_profile.dxf"], "JACKET_FINISHED_OUTSIDE").T
+    assert np.all(np.diff(x) > 0)
+    at = np.array([0.0, 0.5, 1.5])
+    wanted = JACKET_AT_THROAT + at * np.tan(BETA)
+    np.testing.assert_allclose(np.interp(at, x, r), wanted, atol=DRAWING)
 
 
 def test_the_contour_is_drawn_in_lines_and_arcs(plain):
@@ -241,9 +252,9 @@ def test_sections_have_every_slot_at_its_angle(plain):
     assert len(slots) == 3 * 80
     assert all(slot.closed for slot in slots)
     centres = sorted({round(circle.dxf.center[0], 6) for circle in circles})
-    # throat: hot wall, blank, copper, jacket by hand
+    # throat: hot wall, blank, copper by hand
     throat = sorted(c.dxf.radius for c in circles if round(c.dxf.center[0], 6) == centres[0])
-    np.testing.assert_allclose(throat, (19.0, 21.8, 22.0, 25.0), atol=DRAWING)
+    np.testing.assert_allclose(throat, (19.0, 21.8, 22.0, JACKET_AT_THROAT), atol=DRAWING)
     here = [np.array(slot.get_points("xy")) for slot in slots][:80]
     for k, corners in enumerate(here):
         floor = corners[[0, 3]] - (centres[0], 0.0)

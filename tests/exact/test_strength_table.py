@@ -79,8 +79,7 @@ def assessed(paths=()):
     solved = Solved(
         design=DESIGN,
         alloy=metals.liner(DESIGN),
-        coolant=facts_of("water", coolant_table("water")),
-        injector_pressure=30e5,
+        coolant=facts_of(DESIGN.coolant, coolant_table("water")),
         nominal=Lane(stations, {"coolant_pressure_in_Pa": 95e5}),
     )
     return assess(solved, paths)

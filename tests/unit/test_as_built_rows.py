@@ -14,6 +14,7 @@ from regen.case_measured import Sheet
 from regen.output.as_built_files import page, table_text, write_as_built
 from regen.output.as_built_words import chamber, headline, lines
 from regen.output.figures_as_built import drawn, slots_figure
+from regen.output.files import Drawn
 from regen.studies.as_built import AsBuilt, SlotResult
 from regen.studies.slot_verdict import Margins, SlotVerdict
 from regen.studies.slots import AS_DRAWN, Built, Deviation
@@ -51,7 +52,6 @@ def slot(number, word="use", **more):
             "injector_pressure": NONE,
         },
         "lives": (123.4, 4567.0),
-        "at_most": False,
         "stopped": ("", ""),
     }
     return SlotResult(**(given | more))
@@ -104,7 +104,6 @@ def test_one_row_of_the_table(found):
         "limits": "hot_wall_temperature",
         "out_of_tolerance": "width; depth",
         "wall_inferred": "yes",
-        "life_at_most": "no",
         "margin_injector_pressure": "",
         "margin_injector_pressure_streak": "",
         "x_margin_injector_pressure_m": "",
@@ -135,7 +134,7 @@ def test_one_row_of_the_table(found):
 
 
 def test_one_row_of_the_page(found):
-    made = page(found, b"<svg/>")
+    made = page(found, Drawn({"figures/as_built.svg": b"<svg/>"}))
     head = row(made, "slot")
     said = dict(zip(head, row(made, "17"), strict=True))
     assert said == {
@@ -147,7 +146,7 @@ def test_one_row_of_the_page(found):
         "flow, of mean": "0.963",
         "wall T, K": "731",
         "streak, K": "843",
-        "life, firings": "123-4567",
+        "life, firings": "123 (4567)",
         "least margin": "hot wall temperature +9 %",
         "under streak": "hot wall temperature -5 %",
         "why": "hot wall temperature: broken under the streak; width and depth out of tolerance",

@@ -20,6 +20,9 @@ from tests.places import WATER
 LOST, GAINED, FASTER = 5e5, 2e5, 1.3
 """Pressure one member lacks and the other has more [Pa]; its speed over the nominal."""
 
+FACE = 12.3e5
+"""Pressure at the injector's face, of no member [Pa]."""
+
 FLOOR = 0.25
 """Least reach of wall less coolant and of the pressure drop either way: the stated floor."""
 
@@ -35,7 +38,8 @@ def solution():
 def nominal(solution):
     prepared, lane = solution.prepared, solution.nominal
     stations = columns(prepared, lane, prepared.paths)
-    return stations, headline(prepared, lane, prepared.paths)
+    summary = headline(prepared, lane, prepared.paths)
+    return stations, summary | {limits.INJECTOR: FACE}
 
 
 @pytest.fixture(scope="module")
@@ -51,12 +55,17 @@ def edge(solution, nominal):
     station[0, :, A.O_Q_WETTED] *= 1.4
     station[0, :, A.O_H_GAS] *= 1.1
     station[0, :, A.O_T_COOLANT] += 3.0
+    station[0, :, A.O_T_AW] += 40.0
+    station[0, :, A.O_T_WALL_HOT_MEAN] -= 1.0
+    station[0, :, A.O_H_COOLANT] *= 1.2
     station[1, :, A.O_P_COOLANT] += GAINED
     total[1, A.T_P_OUT] += GAINED
     station[1, :, A.O_V_COOLANT] *= FASTER
     station[1, :, A.O_Q] *= 0.8
     station[1, :, A.O_Q_WETTED] *= 0.7
     station[1, :, A.O_T_COOLANT] -= 2.0
+    station[1, :, A.O_T_AW] -= 50.0
+    station[1, :, A.O_H_COOLANT] *= 0.6
     stations, summary = nominal
     prepared = solution.prepared
     return edges_of(prepared, prepared.passage, stations, summary, Members(station, total))
@@ -77,10 +86,52 @@ def test_stress_asks_for_the_highest_pressure_and_boiling_for_the_lowest(edge, n
 
 
 def test_choking_is_judged_by_the_fastest(edge, nominal):
-    """Both members have the nominal's enthalpy, and water's sound speed hardly feels 2 bar."""
-    sound = 2e-3
-    wanted = FASTER * nominal[0]["mach_coolant"]
-    np.testing.assert_allclose(edge.lane.stations["mach_coolant"], wanted, rtol=sound)
+    """At the nominal's own sound speed."""
+    for name in ("mach_coolant", "v_coolant_m_s"):
+        wanted = FASTER * nominal[0][name]
+        np.testing.assert_allclose(edge.lane.stations[name], wanted, rtol=SAME, err_msg=name)
+
+
+def test_a_warm_closeout_and_a_hot_gas_are_the_worse(edge, nominal):
+    """The lowest coolant film, the hottest gas; the hot wall's mean by the stated floor."""
+    stations, _ = nominal
+    found = edge.lane.stations
+    film = 0.6 * stations["h_coolant_W_m2K"]
+    np.testing.assert_allclose(found["h_coolant_W_m2K"], film, rtol=SAME)
+    np.testing.assert_allclose(found["T_aw_K"], stations["T_aw_K"] + 40.0, rtol=SAME)
+    mean, bulk = stations["T_wall_hot_mean_K"], stations["T_coolant_K"]
+    np.testing.assert_allclose(
+        found["T_wall_hot_mean_K"], bulk + (1.0 + FLOOR) * (mean - bulk), rtol=SAME
+    )
+
+
+def test_what_no_member_changes_is_the_nominals(edge, nominal):
+    """Slots and gas pressure, and the face; nothing else is there to be asked for."""
+    stations, _ = nominal
+    shared = {
+        *("x_m", "r_m", "area_ratio", "wall_m", "circuit", "pass_number", "passage_length_m"),
+        *("channel_width_m", "channel_depth_m", "land_width_m", "p_gas_Pa"),
+    }
+    for name in shared:
+        np.testing.assert_array_equal(edge.lane.stations[name], stations[name], err_msg=name)
+    moved = {
+        *("T_wall_hot_K", "T_wall_hot_mean_K", "T_wall_cold_K", "T_wall_floor_K", "T_coolant_K"),
+        *("T_aw_K", "q_W_m2", "q_wetted_W_m2", "h_gas_W_m2K", "h_coolant_W_m2K", "p_coolant_Pa"),
+        *("p_coolant_lowest_Pa", "v_coolant_m_s", "mach_coolant"),
+    }
+    assert set(edge.lane.stations) == shared | moved
+    assert edge.lane.totals["injector_pressure_Pa"] == FACE
+
+
+def test_proof_is_judged_by_the_highest_inlet_pressure(solution, nominal):
+    stations, summary = nominal
+    lane, prepared = solution.nominal, solution.prepared
+    total = np.repeat(lane.total[None], 2, axis=0)
+    total[:, A.T_P_IN] += (-LOST, GAINED)
+    members = Members(np.repeat(lane.station[None], 2, axis=0), total)
+    found = edges_of(prepared, prepared.passage, stations, summary, members).lane.totals
+    highest = summary["coolant_pressure_in_Pa"] + GAINED
+    assert found["coolant_pressure_in_Pa"] == pytest.approx(highest, rel=SAME)
 
 
 def test_the_wall_reaches_a_quarter_of_wall_less_coolant_or_its_hottest_member(edge, nominal):

@@ -19,6 +19,7 @@ from regen.output import figures, figures_strength, files, listed, report, words
 from regen.output.terminal import print_summary
 from regen.result import STATION_COLUMNS, CircuitResult, Finding, Margin
 from tests.html_rows import row, rows
+from tests.rows import columns
 
 # at three stations; what is written of the second is worked by hand below
 STATIONS = {
@@ -144,7 +145,7 @@ def test_the_quantities_of_the_report(page):
         ["heat into the coolant", "kW", "712"],
         ["coolant mass flow", "kg/s", "0.474"],
         ["hot-gas mass flow", "kg/s", "1.895"],
-        ["chamber temperature, equilibrium", "K", "3430"],
+        ["chamber temperature, efficiency counted", "K", "3430"],
         ["characteristic velocity", "m/s", "1783"],
         ["throat diameter", "mm", "38.04"],
     ):
@@ -161,7 +162,7 @@ def test_the_same_in_the_terminal(made):
     said = " ".join(" ".join(words) for words in shown)
     assert (
         "heat into the coolant 712 kW; coolant mass flow 0.474 kg/s; hot-gas mass flow 1.895 kg/s; "
-        "chamber temperature, equilibrium 3430 K; characteristic velocity 1783 m/s; "
+        "chamber temperature, efficiency counted 3430 K; characteristic velocity 1783 m/s; "
         "throat diameter 38.04 mm"
     ) in said
 
@@ -173,11 +174,9 @@ def margin(name, unit, limit, kind, nominal, edge, worst, x):
         unit,
         limit,
         kind,
-        nominal,
-        edge,
-        worst,
+        columns(nominal, edge, worst),
         x,
-        "marginal",
+        "at risk",
         "bartz1957",
     )
 
@@ -265,8 +264,9 @@ def test_one_circuit_of_the_report():
 
 def test_one_row_of_the_wall_check(drawn_check):
     """755 against 750 K of the elements over a coolant of 250 K; 30.3 against 30 MW/m2."""
-    head = [f"{name}, {unit}" for name, unit in words.SECTION_HEADINGS]
+    head = [f"{name}, {unit}".removesuffix(", ") for name, unit in words.SECTION_HEADINGS]
     assert dict(zip(head, words.section_row(drawn_check), strict=True)) == {
+        "place": "throat",
         "x, mm": "-5.0",
         "closed form, K": "755",
         "finite elements, K": "750",

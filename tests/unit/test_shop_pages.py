@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from regen.output.shop_table import number, sexagesimal
+from regen.output.shop_words import release
 from regen.result import Finding
 from tests.shop_sets import files, result, to_shop
 
@@ -29,6 +30,7 @@ def broken():
         proof("pressure_channels", 171.4e5, "the liner governs <x>"),
         proof("pressure_bore", None, "not known"),
         verdict="fail",
+        nominal_kept=False,
     )
     return files(to_shop(of=of, case="d-water-calorimeter"))
 
@@ -72,6 +74,22 @@ def test_every_drawing_of_a_broken_design_says_so(broken):
     for name, text in broken.items():
         if name.endswith(".dxf"):
             assert "NOT FOR CUTTING" in text, name
+
+
+@pytest.mark.parametrize(
+    ("verdict", "kept", "said"),
+    [
+        ("pass", True, "Every limit of the calculation is kept."),
+        ("open", True, "Open: the nominal channel keeps every limit, but"),
+        ("at risk", True, "At risk: the nominal channel keeps every limit, a band edge or"),
+        ("open", False, "NOT FOR CUTTING: a limit of the calculation is not shown to be kept."),
+        ("at risk", False, "NOT FOR CUTTING: a limit of the calculation is not shown to be kept."),
+        ("fail", False, "NOT FOR CUTTING: the nominal channel breaks a limit of the calculation."),
+    ],
+)
+def test_only_a_nominal_channel_that_keeps_its_limits_is_released(verdict, kept, said):
+    """A row may be open with its nominal channel unknown, while another is at risk."""
+    assert release(result(verdict=verdict, nominal_kept=kept), None).startswith(said)
 
 
 def test_proof_pressures_are_those_of_the_strength_checks(broken):

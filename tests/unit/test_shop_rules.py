@@ -11,7 +11,8 @@ import pytest
 from regen.case import load_case
 from regen.checks import shop_rules
 from regen.checks.lane import Lane
-from regen.checks.limits import along, least
+from regen.checks.limits import along
+from regen.checks.verdict import column
 from regen.design import Cutter
 from tests.places import CASES
 
@@ -38,7 +39,7 @@ def margins(design, lane, **shop) -> dict[str, float]:
     made = replace(design, shop=replace(design.shop, **shop))
     solved = SimpleNamespace(design=made, nominal=lane)
     return {
-        rule.limit.name: float(least(along(rule.limit, rule.compare, lane)))
+        rule.limit.name: float(column(*along(rule.limit, rule.compare, lane)).margin)
         for rule in shop_rules.rules(solved)
     }
 
@@ -62,8 +63,8 @@ def test_only_the_drawing_is_judged(design):
     thin = slots(land_width_m=[1.6e-3, 0.4e-3, 1.2e-3])
     solved = SimpleNamespace(design=design, nominal=slots())
     for rule in shop_rules.rules(solved):
-        assert least(along(rule.limit, rule.compare, thin)) == 1.0  # no demand
-        assert least(along(rule.limit, rule.compare, solved.nominal)) < 1.0
+        assert column(*along(rule.limit, rule.compare, thin)).margin == 1.0  # no demand
+        assert column(*along(rule.limit, rule.compare, solved.nominal)).margin < 1.0
 
 
 SAW = Cutter("saw", 0.8e-3, 5e-3, 63e-3)
@@ -125,6 +126,6 @@ def test_many_designs_at_once_are_each_as_alone(design):
     made = replace(design, shop=replace(design.shop, cutters=(SAW, MILL)))
     rules = shop_rules.rules(SimpleNamespace(design=made, nominal=both))
     for rule in rules:
-        found = least(along(rule.limit, rule.compare, both)).tolist()
+        found = column(*along(rule.limit, rule.compare, both)).margin.tolist()
         alone = [margins(made, lane)[rule.limit.name] for lane in (slots(), other)]
         assert found == alone

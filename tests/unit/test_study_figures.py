@@ -26,6 +26,7 @@ from regen.studies.operation import Point
 from regen.studies.plan import grid_of
 from regen.studies.uncertainty import Along, Kept
 from tests.places import CASES
+from tests.rows import columns
 
 
 def curves(ax):
@@ -38,7 +39,7 @@ def curves(ax):
 
 
 def margin(name, nominal):
-    given = (800.0, "max", nominal, None, None, 0.0, "pass", "common_practice")
+    given = (800.0, "max", columns(nominal), 0.0, "pass", "common_practice")
     return Margin(name, name, "K", *given)
 
 
@@ -98,12 +99,12 @@ def swept(tmp_path):
     plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case)
     path = tmp_path / "sweep.csv"
     path.write_text(
-        "row,liner.wall_m,status,verdict,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
+        "row,liner.wall_m,status,verdict,nominal_kept,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
         "land_width_min_m,T_wall_hot_max_worst_K,margin_hot_wall_temperature_nominal,"
         "margin_hot_wall_temperature_worst_channel\n"
-        "0,0.0006,solved,fail,702,2400000,0.001,810,0.12,-0.01\n"
-        "1,0.0007,solved,pass,725,2100000,0.001,850,0.09,-0.06\n"
-        "2,0.0008,solved,pass,748,1900000,0.001,903,0.065,-0.13\n"
+        "0,0.0006,solved,fail,0,702,2400000,0.001,810,0.12,-0.01\n"
+        "1,0.0007,solved,at risk,1,725,2100000,0.001,850,0.09,-0.06\n"
+        "2,0.0008,solved,at risk,1,748,1900000,0.001,903,0.065,-0.13\n"
     )
     return digest_of(path, plan, "worst", ("hot_wall_temperature",), frozenset())
 

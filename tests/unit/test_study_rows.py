@@ -23,6 +23,7 @@ from regen.output import (
     uncertainty_words,
 )
 from regen.output.figures_alternatives import routes_figure
+from regen.output.files import Drawn
 from regen.output.sizing_files import size_object
 from regen.output.sizing_words import lines as sizing_lines
 from regen.output.sweep_digest import digest_of
@@ -44,6 +45,7 @@ from regen.studies.tolerances import Effect, Size, Spread, Tolerances
 from regen.studies.uncertainty import LEAST_MARGIN, Kept
 from tests.html_rows import row
 from tests.places import CASES
+from tests.rows import columns
 
 SUMMARY = {
     "T_wall_hot_max_K": 748.3,
@@ -63,23 +65,23 @@ SUMMARY = {
 }
 
 
-def margin(name, nominal, edge=None, worst=None, **more):
+def margin(name, *margins, **more):
     given = {"unit": "K", "limit": 800.0, "kind": "max", "x_m": 0.0, "verdict": "pass"}
     given |= {"source": "common_practice"} | more
-    return Margin(name, name, nominal=nominal, band_edge=edge, worst_channel=worst, **given)
+    return Margin(name, name, columns=columns(*margins), **given)
 
 
 @pytest.fixture
 def solved(drawn_result):
     return dataclasses.replace(
         drawn_result,
-        verdict="marginal",
+        verdict="at risk",
         summary=SUMMARY,
         worst_channel={"T_wall_hot_max_K": 903.4},
         margins=(
             margin("hot_wall_temperature", 0.065, -0.2, -0.13),
             margin("coolant_mach", 0.041, 0.02, 0.03),
-            margin("thermal_stress", -0.5, informative=True),
+            margin("thermal_stress", -0.5, verdict=None),
         ),
     )
 
@@ -114,16 +116,16 @@ def test_one_row_of_other_routes(compared):
         "worst": "903",
         "pressure drop": "19.3",
         "least margin": "coolant Mach number +4 %",
-        "life": "123-4567",
+        "life": "123 (4567)",
         "mass": "3.46",
         "hours": "245",
-        "verdict": "marginal",
+        "verdict": "at risk",
     }
     assert (
         "245 h with current, 341 h with all turnings; a calendar of 51 to 204 days is usual"
         in alternatives_words.remarks(compared.rows[0])
     )
-    page = alternatives_files.page(compared, compared.rows[0].case, b"<svg/>")
+    page = alternatives_files.page(compared, compared.rows[0].case, Drawn())
     assert row(page, "as the case") == list(cells)
 
 
@@ -374,11 +376,11 @@ def test_the_best_rows_of_a_sweep(tmp_path):
     plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case)
     path = tmp_path / "sweep.csv"
     path.write_text(
-        "row,liner.wall_m,status,verdict,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
+        "row,liner.wall_m,status,verdict,nominal_kept,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
         "margin_hot_wall_temperature_nominal\n"
-        "0,0.0006,solved,fail,650,500000,-0.1\n"
-        "1,0.0007,solved,pass,748.3,1927000,0.065\n"
-        "2,0.0008,solved,pass,702.4,2318000,0.12\n"
+        "0,0.0006,solved,fail,0,650,500000,-0.1\n"
+        "1,0.0007,solved,pass,1,748.3,1927000,0.065\n"
+        "2,0.0008,solved,pass,1,702.4,2318000,0.12\n"
     )
     digest = digest_of(path, plan, "nominal", ("hot_wall_temperature",), frozenset())
     said = sweep_words.lines(digest)
