@@ -468,7 +468,8 @@ def _row_label(margin: Margin) -> str:
 
 def _bar(ax: Axes, margin: Margin, y: float, lane: Lane) -> None:
     """Draw one bar with its number beside it; a bar beyond the axis ends in an arrow head."""
-    value = margin.margin(lane.field)
+    found = margin.columns.get(lane.field)
+    value = found.margin if found is not None and found.asked else None
     ax.text(CLIP * 1.06, y, words.column(margin, lane.field), fontsize=8, va="center")
     if value is None:
         return
