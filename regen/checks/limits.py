@@ -143,11 +143,8 @@ def _judge_column(
     number, state = float(whole.margin), verdict.STATES[int(whole.state)]
     deciding = [one for one in judged if one.column.state == whole.state]
     governing = next((one for one in deciding if one.column.margin == number), deciding[0])
-    whys = list(dict.fromkeys(one.why for one in deciding if one.why))
-    stops = [one for one in whys if one != governing.why]
-    why = "; ".join(part for part in (governing.why, *stops[:1]) if part)
-    if len(stops) > 1:
-        why += f"; and {len(stops) - 1} more"
+    whys = list(dict.fromkeys(one.why for one in (governing, *deciding) if one.why))
+    why = f"{whys[0]}; and {len(whys) - 1} more" if len(whys) > 1 else "".join(whys)
     column = Column(
         state,
         None if np.isnan(number) else number,

@@ -378,10 +378,12 @@ def _reason(margin: Margin) -> str:
         f"{COLUMN_LABELS[name]} {_outcome(one)}" for name, one in margin.columns.items()
     )
     nominal, *others = margin.columns.values()
-    whys = dict.fromkeys([nominal.why] + [one.why for one in others if one.state != "kept"])
+    reasons_of_others = [one.why for one in others if one.state != "kept" and one.why]
+    whys = dict.fromkeys((nominal.why, *reasons_of_others[:1]))
     text = f"{margin.verdict}: {short(margin)}, {limit(margin)}: {outcomes}"
     text = "; ".join(part for part in (text, *whys, nominal.caution) if part)
-    return f"{text}; give {margin.closes}" if margin.verdict == "open" and margin.closes else text
+    asks = margin.verdict == "open" and margin.closes and margin.closes not in text
+    return f"{text}; give {margin.closes}" if asks else text
 
 
 COLUMN_LABELS = {
