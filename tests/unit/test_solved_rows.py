@@ -178,14 +178,15 @@ def test_the_summary(result, table, tmp_path):
     assert 0.95e6 < found["nozzle_stagnation_pressure_Pa"] < 1.0e6
 
 
-def test_the_chamber_temperature_is_that_of_complete_combustion(design, result):
-    """Without losses the same propellants come to it; with them the gas is colder."""
+def test_the_chamber_temperature_counts_the_efficiency(design, result):
+    """The gas's own, at rest: hardly above that in the barrel, and colder than without losses."""
     whole = replace(design, chamber=replace(design.chamber, combustion_efficiency=1.0))
     prepared = prepare(whole)
     head = headline(prepared, solve_nominal(prepared), prepared.paths)
     T = result.summary["chamber_temperature_K"]
-    assert T == pytest.approx(head["chamber_temperature_K"], rel=1e-3)
-    assert result.stations["T_gas_K"][0] < 0.98 * T
+    # an efficiency of 0.93 on c*, which goes about with the root of T: some 7 to 13 % of it
+    assert 0.86 < T / head["chamber_temperature_K"] < 0.95
+    assert 0.99 < result.stations["T_gas_K"][0] / T < 1.0
 
 
 def test_the_worst_channel_has_its_own_columns(result):

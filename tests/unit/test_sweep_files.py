@@ -387,10 +387,18 @@ def swept(tmp_path, case, vary):
     """A sweep of rows that all pass: the first has the least pressure drop and the hottest wall."""
     plan = grid_of([vary], case)
     path, count = tmp_path / "sweep.csv", len(plan)
-    head = ["row", *(key.column for key in plan.keys), "status", "verdict", WALL, DROP]
+    head = [
+        "row",
+        *(key.column for key in plan.keys),
+        "status",
+        "verdict",
+        "nominal_kept",
+        WALL,
+        DROP,
+    ]
     rows = [",".join([*head, LAND, "throat_diameter_m"])]
     for n, (value,) in enumerate(plan.values(0, count).tolist()):
-        rows.append(f"{n},{value!r},solved,pass,{700 - n},{(n + 1) * 1e5},0.001,0.038")
+        rows.append(f"{n},{value!r},solved,pass,1,{700 - n},{(n + 1) * 1e5},0.001,0.038")
     path.write_text("\n".join(rows) + "\n")
     return digest_of(path, plan, "nominal", (), frozenset(), case.design)
 
