@@ -82,6 +82,7 @@ def size_object(
         "probability": asdict(answer.kept) | {"probability": answer.kept.probability}
         if answer and answer.kept
         else None,
+        "not_cut_as_drawn": list(answer.not_cut) if answer else [],
         "words": lines(sized, answer),
         "provenance": {
             **made_with(*PACKAGES, "scipy"),

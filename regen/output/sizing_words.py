@@ -135,6 +135,8 @@ def _proof(answer: Answer) -> Iterator[str]:
             f"{kept.high:.0%}, {kept.count} designs with the inputs of regen uncertainty)"
         )
     yield f"{result.verdict}: {VERDICTS[result.verdict]}"
+    for text in answer.not_cut:
+        yield f"the shop does not cut it as drawn: {text}; regen shop solves it as it is cut"
 
 
 def _holds(sized: Sized) -> Iterator[str]:

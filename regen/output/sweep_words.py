@@ -51,7 +51,9 @@ def lines(digest: Digest) -> list[str]:
         said.append(f"  {label:20} {row}")
         if name in refused:
             count, first, why = refused[name]
-            said.append(f"    {count} before it cannot be cut by the shop; row {first}: {why}")
+            said.append(
+                f"    {count} before it cannot be cut by the shop as drawn; row {first}: {why}"
+            )
     return said
 
 

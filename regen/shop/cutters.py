@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -43,8 +43,10 @@ class CircuitCut:
         Every cutter for every stretch.
     problems : tuple of str
         Why the shop cannot make these slots, in words with all reasons; empty if it can.
+    beyond : tuple of str
+        Where the floor is farther from the drawing than ``shop.depth_tolerance``, in words.
     notes : tuple of str
-        What a reader must know all the same.
+        What a reader must know all the same, ``beyond`` included.
     """
 
     name: str
@@ -61,6 +63,7 @@ class CircuitCut:
     weighed: tuple[Weighed, ...]
     problems: tuple[str, ...]
     notes: tuple[str, ...]
+    beyond: tuple[str, ...] = ()
 
     @property
     def extra(self) -> Array:
@@ -96,6 +99,11 @@ class CutPlan:
     def problems(self) -> tuple[str, ...]:
         """Why the shop cannot make the slots; empty if it can."""
         return tuple(text for circuit in self.circuits for text in circuit.problems)
+
+    @property
+    def beyond(self) -> tuple[str, ...]:
+        """Where the floor is farther from the drawing than the shop's tolerance."""
+        return tuple(text for circuit in self.circuits for text in circuit.beyond)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -151,7 +159,7 @@ def plan(design: Design, contour: Contour, paths: Sequence[Path]) -> CutPlan:
 
 
 def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
-    """Return why the shop cannot cut a design that is not prepared.
+    """Return why the shop cannot cut a design as it is drawn; the design is not prepared.
 
     Parameters
     ----------
@@ -163,13 +171,15 @@ def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        As ``CutPlan.problems``; empty if it can. A printed chamber asks for no cutters.
+        ``CutPlan.problems`` and ``CutPlan.beyond``: a floor out of tolerance is another design.
+        Empty if it can. A printed chamber asks for no cutters.
     """
     if design.closeout.route == "printed":
         design = replace(design, shop=replace(design.shop, cutters=()))
     by_points = isinstance(design.contour, ContourProfile)
     contour = build_contour(design.contour, None if by_points else throat_radius)
-    return plan(design, contour, lay_paths(design, contour)).problems
+    found = plan(design, contour, lay_paths(design, contour))
+    return (*found.problems, *found.beyond)
 
 
 def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
@@ -211,7 +221,8 @@ def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
         problems=tuple(problems),
         notes=tuple(notes),
     )
-    return replace(found, notes=(*notes, *_of_the_cut(slot, found)))
+    beyond = tuple(_beyond(found.key, cuts, shop.depth_tolerance))
+    return replace(found, notes=(*notes, *beyond, *_of_the_cut(slot, found)), beyond=beyond)
 
 
 def _chosen(
@@ -317,18 +328,23 @@ def _none_can(slot: Slot, stretch: Stretch, weighed: list[Weighed]) -> str:
     return f"{text}A saw of {mm(stretch.narrowest)} or {mill}; the nearest width is {mm(nearest)}"
 
 
-def _of_the_cut(slot: Slot, found: CircuitCut) -> list[str]:
-    """Return what must be known of the cut floor."""
-    notes, tolerance = [], slot.design.shop.depth_tolerance
-    for cut in found.cuts:
-        name = said(cut.cutter)
+def _beyond(key: str, cuts: Sequence[Cut], tolerance: float) -> Iterator[str]:
+    """Yield where cutters leave more copper on the floor than the tolerance [m]."""
+    for cut in cuts:
         if cut.bridge > tolerance:
             way = "bridges the arc" if cut.cutter.kind == "saw" else "does not follow the floor"
-            notes.append(
-                f"{found.key}: the {name} {way} and leaves {fine(cut.bridge)} of copper on the "
-                f"floor at x = {place(cut.x_bridge)}, more than shop.depth_tolerance "
+            yield (
+                f"{key}: the {said(cut.cutter)} {way} and leaves {fine(cut.bridge)} of copper on "
+                f"the floor at x = {place(cut.x_bridge)}, more than shop.depth_tolerance "
                 f"{mm(tolerance)}"
             )
+
+
+def _of_the_cut(slot: Slot, found: CircuitCut) -> list[str]:
+    """Return what must be known of the cut floor."""
+    notes = []
+    for cut in found.cuts:
+        name = said(cut.cutter)
         if cut.cutter.depth is None:
             notes.append(
                 f"{found.key}: the depth of cut of the {name} is not given; it needs "

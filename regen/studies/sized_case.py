@@ -11,6 +11,7 @@ from regen.checks.judge import review
 from regen.design import Profile
 from regen.properties.alloys import RangeError
 from regen.result import Result
+from regen.shop.cutters import cannot_cut
 from regen.studies.distributions import applicable, inputs_of
 from regen.studies.lot import Lot, Rows, solve_lot
 from regen.studies.size import Sized
@@ -28,12 +29,14 @@ class Answer:
     """A sized case: its file's text, what it solves to, and how probably it keeps every limit.
 
     ``kept`` is None where the limits were held at the band's edge: no probability is needed.
+    ``not_cut`` says why the shop does not cut it as drawn; empty if it does.
     """
 
     sized: Sized
     case: Case
     result: Result
     kept: Kept | None
+    not_cut: tuple[str, ...] = ()
 
     @property
     def broken(self) -> tuple[tuple[str, str], ...]:
@@ -128,7 +131,8 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
             return solve_lot(lot, judged="nominal", threads=threads, along=along)
 
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
-    return Answer(sized, made, result, kept)
+    not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])
+    return Answer(sized, made, result, kept, not_cut)
 
 
 def check_files(case: Case) -> None:

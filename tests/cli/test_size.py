@@ -75,6 +75,22 @@ def test_comments_and_other_keys_of_the_case_stay(regen, water, cheap):
     assert [line for line in own if line not in sized] == []
 
 
+@pytest.mark.parametrize("large", [True, False])
+def test_a_floor_that_the_disc_cannot_follow_is_told(regen, water, cheap, large):
+    """A disc of 63 mm bridges the throat's arcs, an end mill follows any."""
+    saw = 'kind="saw",width="1 mm",diameter="63 mm",depth="30 mm"'
+    mill = 'kind="end mill",width="1 mm",depth="30 mm"'
+    given = "shop.cutters=[{" + (saw if large else mill) + "}]"
+    done = regen("size", water, "-o", "out", *sets("channels.width=1 mm", given))
+    assert done.exit_code == 0, done.output
+    said = [line for line in done.stdout.splitlines() if "does not cut it as drawn" in line]
+    told = json.loads(Path("out/size.json").read_text())["not_cut_as_drawn"]
+    assert len(said) == len(told) == large
+    if large:
+        assert "bridges the arc" in told[0]
+        assert told[0] in said[0]
+
+
 def test_a_table_of_the_case_goes_with_it(regen, water, cheap):
     Path("width.csv").write_text("x [mm], width [mm]\n-80, 1.2\n0, 1.0\n40, 1.2\n")
     Path("depth.csv").write_text("x [mm], depth [mm]\n-80, 1.2\n40, 1.0\n")

@@ -380,7 +380,8 @@ def test_what_is_said_of_the_rows(whole, job):
         assert words in said
 
 
-SAW = 'shop.cutters=[{kind="saw",width="0.8 mm",diameter="63 mm",depth="5 mm"}]'
+SAW = 'shop.cutters=[{kind="saw",width="0.8 mm",diameter="20 mm",depth="5 mm"}]'
+LARGE_SAW = SAW.replace("20 mm", "63 mm")
 
 
 def swept(tmp_path, case, vary):
@@ -414,7 +415,7 @@ def test_a_row_that_the_shop_cannot_cut_is_not_named(tmp_path):
     assert wall[:2] == (1, 3)
     said = lines(digest)
     at = next(n for n, line in enumerate(said) if "least pressure drop: row 2" in line)
-    assert "2 before it cannot be cut by the shop; row 0: channels: " in said[at + 1]
+    assert "2 before it cannot be cut by the shop as drawn; row 0: channels: " in said[at + 1]
     assert told(digest)["best"]["least_pressure_drop"]["row"] == 2
 
 
@@ -435,3 +436,13 @@ def test_a_slot_that_changes_too_fast_for_a_cutter_is_not_named_either(tmp_path)
     case = load_case(CASES / "a-methane.toml", (deep,))
     digest = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
     assert digest.refused["pass"][DROP][2].startswith("channels.depth: it changes by 0.2")
+
+
+def test_a_row_whose_floor_a_large_disc_cannot_follow_is_not_named(tmp_path):
+    # a disc of 31.5 mm radius bridges the arcs of the throat, 28.5 and 7.3 mm
+    case = load_case(CASES / "a-methane.toml", (LARGE_SAW,))
+    digest = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
+    assert not digest.best.get("pass")
+    said = "\n".join(lines(digest))
+    assert "bridges the arc" in said
+    assert "more than shop.depth_tolerance 0.05 mm" in said
