@@ -143,6 +143,7 @@ def as_built_object(
     dict
         JSON-serialisable; null where there is no number.
     """
+    known = any(math.isfinite(slot.flow) for slot in found.slots)
     return {
         "schema": SCHEMA,
         "title": found.design.title,
@@ -151,9 +152,9 @@ def as_built_object(
         "all_usable": found.all_usable,
         "design_verdict": found.design.verdict,
         "coolant_mass_flow_kg_s": found.flow,
-        "pressure_drop_Pa": found.drop,
+        "pressure_drop_Pa": found.drop if known else None,
         "pressure_drop_as_drawn_Pa": found.drop_drawn,
-        "flow_at_drop_as_drawn_kg_s": found.flow_at_drop_drawn,
+        "flow_at_drop_as_drawn_kg_s": found.flow_at_drop_drawn if known else None,
         "T_wall_hot_limit_K": _known(found.T_limit),
         "limits_left_out": list(found.left_out),
         "life_not_assessed": found.no_life or None,

@@ -38,11 +38,16 @@ def headline(found: AsBuilt) -> str:
 
 def chamber(found: AsBuilt) -> str:
     """Return what the slots make of the whole chamber, in words."""
+    lost = sum(not math.isfinite(slot.flow) for slot in found.slots)
+    if lost == len(found.slots):
+        return "whole chamber: not known, the flow of no measured slot was found"
     more = found.flow_at_drop_drawn / found.flow - 1.0
+    taken = f"; {lost} of the measured slots, whose flow was not found, are taken as drawn in it"
     return (
         f"whole chamber: {found.drop / 1e5:.2f} bar between the manifolds as made, "
         f"{found.drop_drawn / 1e5:.2f} bar as drawn, at the same {found.flow:.4g} kg/s; at the "
         f"drawn drop {found.flow_at_drop_drawn:.4g} kg/s would pass ({100.0 * more:+.2f} %)"
+        f"{taken if lost else ''}"
     )
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -82,6 +83,18 @@ def found(drawn_result):
         left_out=(),
         notes=(),
     )
+
+
+def test_slots_without_a_flow_are_no_slots_as_drawn(found):
+    """What was not solved is neither hidden in the chamber's numbers nor taken for them."""
+    lost = slot(17, "unknown", flow=float("nan"))
+    some = chamber(replace(found, slots=(found.slots[0], lost)))
+    assert some.endswith(
+        "; 1 of the measured slots, whose flow was not found, are taken as drawn in it"
+    )
+    assert "21.34 bar between the manifolds as made" in some
+    none = chamber(replace(found, slots=(lost,)))
+    assert none == "whole chamber: not known, the flow of no measured slot was found"
 
 
 def test_the_least_margin_is_the_least():
