@@ -46,6 +46,22 @@ LEAST_SATURATION = 4
 STEEPEST = 2.0
 """Greatest ratio of a property between neighbouring rows: more is a gap, not a table."""
 
+BOUNDS = {
+    "T": (2.0, 3000.0, "K"),
+    "density": (1.0, 25000.0, "kg/m3"),
+    "heat_capacity": (100.0, 5e5, "J/(kg K)"),
+    "viscosity": (1e-6, 0.5, "Pa s"),
+    "conductivity": (1e-3, 200.0, "W/(m K)"),
+    "sound_speed": (20.0, 10000.0, "m/s"),
+    "latent_heat": (100.0, 5e6, "J/kg"),
+    "vapour_density": (1e-3, 2000.0, "kg/m3"),
+    "surface_tension": (1e-9, 2.0, "N/m"),
+}
+"""What a fluid that can flow through slots may have [SI]: beyond it the unit is a slip."""
+
+EXPANDS = 1e-3
+"""Rise of density from row to row with temperature [-] that may be noise, or water below 4 degC."""
+
 OWN_NAME = "a name of your own for the coolant"
 NOT_OF_TABLE = ("hydrogen", "methane", "oxygen", "propane")
 """Built-in coolants whose correlations ask for the critical point, which a table has not."""
@@ -125,6 +141,8 @@ class CoolantTableFile(FieldKind):
         if not wrong:
             wrong += _positive(read, tuple(k for k in columns if k != "enthalpy"), name)
         if not wrong:
+            wrong += _possible(read, name)
+        if not wrong:
             wrong += _grid(read, name)
         if not wrong:
             wrong += _shape(read, name)
@@ -159,6 +177,8 @@ class SaturationFile(FieldKind):
         wrong = _missing(read, tuple(kinds), header, name)
         if not wrong:
             wrong += _positive(read, tuple(kinds), name)
+        if not wrong:
+            wrong += _possible(read, name)
         if not wrong and len(read.rows) < LEAST_SATURATION:
             what = f"{name} has {len(read.rows)} rows of values"
             wrong.append(Refusal(what, f"at least {LEAST_SATURATION}"))
@@ -199,6 +219,19 @@ def _positive(read: Columns, names: tuple[str, ...], file: str) -> list[Refusal]
         for value, row in zip(read.values[name], read.rows, strict=True)
         if value <= 0.0
     ]
+
+
+def _possible(read: Columns, file: str) -> list[Refusal]:
+    """Refuse values that no coolant has: a unit that is not that of the numbers."""
+    wrong = []
+    for name in (one for one in read.values if one in BOUNDS):
+        low, high, unit = BOUNDS[name]
+        for value, row in zip(read.values[name], read.rows, strict=True):
+            if not low <= value <= high:
+                what = f"{at(row, file)}: {name} of {value:.5g} {unit} is impossible"
+                accepted = f"{low:g} to {high:g} {unit}"
+                wrong.append(Refusal(what, accepted, "check the unit in the header"))
+    return wrong
 
 
 def _monotonic(read: Columns, column: str, sign: int, file: str) -> list[Refusal]:
@@ -264,6 +297,7 @@ def _shape(read: Columns, file: str) -> list[Refusal]:
         if "enthalpy" in columns and columns["enthalpy"][n] <= columns["enthalpy"][n - 1]:
             what = f"{at(rows[n], file)}: enthalpy does not rise with temperature"
             wrong.append(Refusal(what, "enthalpy that rises row by row"))
+        wrong += _rise(columns, n, rows[n], file)
         for name in ("density", "heat_capacity", "viscosity", "conductivity", "sound_speed"):
             if name in columns:
                 wrong += _step(columns[name][n - 1], columns[name][n], name, rows[n], file)
@@ -277,6 +311,24 @@ def _shape(read: Columns, file: str) -> list[Refusal]:
 def _inside(rows: int, width: int) -> Iterator[int]:
     """Yield the rows that have one of the same pressure before them."""
     return (n for n in range(rows) if n % width)
+
+
+def _rise(columns: Mapping[str, tuple[float, ...]], n: int, row: Any, file: str) -> list[Refusal]:
+    """Refuse a density that rises with temperature, and enthalpies of an impossible slope."""
+    wrong = []
+    if columns["density"][n] > columns["density"][n - 1] * (1.0 + EXPANDS):
+        what = f"{at(row, file)}: density rises with temperature"
+        wrong.append(Refusal(what, "density that falls, or stays, from row to row"))
+    if "enthalpy" in columns:
+        rise = columns["enthalpy"][n] - columns["enthalpy"][n - 1]
+        slope = rise / (columns["T"][n] - columns["T"][n - 1])
+        low, high, unit = BOUNDS["heat_capacity"]
+        if slope > 0.0 and not low <= slope <= high:
+            what = f"{at(row, file)}: enthalpy rises by {slope:.5g} {unit}, which is impossible"
+            wrong.append(
+                Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
+            )
+    return wrong
 
 
 def _step(before: float, after: float, name: str, row: Any, file: str) -> list[Refusal]:

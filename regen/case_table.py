@@ -137,6 +137,9 @@ def read_columns(path: Path, kinds: Mapping[str, str], wanted: str) -> Columns:
     """
     read = read_lines(path, wanted)
     header, file = read.header, path.name
+    if '"' in header.text:
+        what = f"{at(header, file)}: its cells stand in quotation marks"
+        raise Refusal(what, wanted, "save the table without quotation marks")
     wrong: list[Refusal] = []
     separator = _separator(header.text)
     named = _COLUMN.findall(header.text)

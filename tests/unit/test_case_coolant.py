@@ -69,6 +69,43 @@ def refused(case):
     return read
 
 
+@pytest.mark.parametrize(
+    ("unit", "wrong", "said"),
+    [
+        ("density [kg/m3]", "density [g/cm3]", "density of 8e+05 kg/m3 is impossible"),
+        ("[J/(kg K)]", "[kJ/(kg K)]", "heat_capacity of 2e+06 J/(kg K) is impossible"),
+        ("viscosity [mPa s]", "viscosity [Pa s]", "viscosity of 1.2 Pa s is impossible"),
+    ],
+)
+def test_numbers_under_a_unit_that_is_not_theirs_are_impossible(refused, unit, wrong, said):
+    """Each is right but for the unit of its column: a thousand times too much or too little."""
+    problems = refused(text_of(HEAD.replace(unit, wrong)))
+    assert said in problems[0]
+    assert "check the unit in the header" in problems[0]
+
+
+def test_enthalpies_under_a_wrong_unit_are_impossible(case, refused):
+    """40 kJ/kg in 20 K is 2000 J/(kg K); read as J/kg it is 2."""
+    head = HEAD.replace("heat_capacity [J/(kg K)]", "enthalpy [J/kg]")
+    body = [(r[0], r[1], str(40 * n), *r[3:]) for n, r in enumerate(BODY)]
+    assert "enthalpy rises by 2 J/(kg K), which is impossible" in refused(text_of(head, body))[0]
+    right = text_of(head.replace("[J/kg]", "[kJ/kg]"), body)
+    assert case(right).design.coolant.table.enthalpy[1] == pytest.approx(40e3)
+
+
+def test_density_does_not_rise_with_temperature_but_for_cold_water(case, refused):
+    (problem,) = refused(text_of(c3_1="800"))  # after 770
+    assert "line 5" in problem
+    assert "density rises with temperature" in problem
+    # water from 0 to 4 degC: 999.84 to 999.97 kg/m3
+    assert case(text_of(c0_1="799.9", c1_1="800")).design.coolant.table.density[:2] == (799.9, 800)
+
+
+def test_cells_in_quotation_marks_are_named(refused):
+    (problem,) = refused("\n".join(f'"{line}"' for line in text_of().splitlines()) + "\n")
+    assert "quotation marks" in problem
+
+
 def test_a_table_in_si(case):
     head = (
         "T [degC], density [kg/m3], heat_capacity [kJ/(kg K)], viscosity [cP], "
