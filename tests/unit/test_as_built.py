@@ -18,6 +18,7 @@ from regen.physics import arrays as A
 from regen.prepare import prepare
 from regen.solve import solve, solve_nominal
 from regen.studies.as_built import as_built
+from tests.places import CASES
 
 WATER = Path(__file__).parents[1] / "water.toml"
 FEW = ("models.stations=31",)
@@ -296,3 +297,28 @@ def test_the_injector_is_judged_by_what_the_slots_leave():
     asked = fed.limits.injector_drop_fraction * 30e5
     own = found.slots[0].margins["injector_pressure"].own
     assert own == pytest.approx(left / asked - 1.0, rel=1e-6)
+
+
+def test_a_gas_under_the_streak_takes_its_own_flow_less_the_shortfall():
+    """Methane thins as it warms: a slot under the streak takes a seventh less of it at one drop.
+
+    The streak is one factor on all heat flux, so that a chamber with both factors of 1.2 has it
+    everywhere; the flow is that at which such a chamber loses what the chamber as drawn does.
+    """
+    given = ("models.stations=21", "coolant.returns_to_injector=false")
+    drawn = load_case(CASES / "a-methane.toml", given).design
+    found = as_built(drawn, sheet_of(rows_of(drawn, range(1, 81), wall=0.0)))
+    total, _ = marched(drawn, found.flow)
+    factors = {"barrel_factor": 1.2, "throat_factor": 1.2}
+    hot = replace(drawn, models=replace(drawn.models, **factors))
+    hot = replace(hot, coolant=replace(hot.coolant, fuel_fraction=None))
+
+    def missed(flow):
+        return drop_of(marched(hot, flow)[0]) - drop_of(total)
+
+    flow = brentq(missed, 0.8 * found.flow, found.flow, xtol=1e-9)
+    assert flow < 0.9 * found.flow  # else either flow would do
+    _, head = marched(hot, 0.9 * flow)
+    above = head["T_wall_hot_max_K"] - 120.0
+    for slot in (found.drawn, found.slots[40]):
+        assert slot.T_streak - 120.0 == pytest.approx(above, rel=SECANT)
