@@ -44,6 +44,31 @@ def test_margins_and_strain_range_along_x(checked):
     assert svg(figures_strength.draw(checked)) == svg(figures_strength.draw(checked))
 
 
+def test_each_curve_is_that_of_its_label(checked):
+    """Levels of their own: 10 % for the first, 11 % for the second, and so on."""
+    labels = {
+        "margin_ligament_stress": "hot wall, run",
+        "margin_ligament_proof": "hot wall, proof",
+        "margin_land_tension": "lands, start",
+        "margin_land_proof": "lands, proof",
+        "margin_bond_stress": "bond, proof",
+        "margin_jacket_stress": "jacket, run",
+        "margin_roof_bending": "roof, run",
+        "margin_jacket_proof": "jacket, proof",
+    }
+    levels = {name: 10.0 + n for n, name in enumerate(labels)}
+    columns = dict(checked.checked)
+    columns |= {name: np.full(9, level / 100.0) for name, level in levels.items()}
+    upper, lower = figures_strength.draw(dataclasses.replace(checked, checked=columns)).axes
+    drawn = {line.get_label(): np.ravel(line.get_ydata()) for line in upper.lines}
+    for name, label in labels.items():
+        assert drawn[label] == pytest.approx(levels[name])
+    strains = {line.get_label(): np.ravel(line.get_ydata()) for line in lower.lines}
+    assert np.nanmax(strains["conservative"]) == pytest.approx(2.0)
+    assert strains["optimistic"] == pytest.approx(0.8)
+    assert strains["plastic part of it"] == pytest.approx(1.5)
+
+
 def test_margins_far_below_are_cut_and_the_axis_says_so(checked):
     deep = dict(checked.checked) | {"margin_jacket_proof": np.full(9, -7.0)}
     upper, _ = figures_strength.draw(dataclasses.replace(checked, checked=deep)).axes
