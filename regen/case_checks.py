@@ -287,6 +287,10 @@ def _coolant(coolant: Any, propellants: Any, notes: list[str]) -> list[Refusal]:
         do = "remove it, or make the coolant the fuel"
         key = "coolant.returns_to_injector"
         wrong.append(Refusal(what, "true only where the coolant is the fuel", do, key, "true"))
+    if coolant.feeds_injector is False and returns(coolant, propellants):
+        what = "the coolant burns as the fuel and brings its heat back, so it feeds the injector"
+        do = "remove it, or give coolant.returns_to_injector = false"
+        wrong.append(Refusal(what, "true", do, "coolant.feeds_injector", "false"))
     if is_fuel and not by_fuel and coolant.returns_to_injector is None:
         notes.append(
             f"the coolant is the fuel, {fuel}, but coolant.mass_flow is a value: its heat is "

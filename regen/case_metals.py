@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from regen.units import Refusal
 
 BONDED = ("HIP-bonded", "brazed")
 JOINTS = ("HIP", "braze")
+BATHS = get_args(design.NickelBath)
 
 
 def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
@@ -47,9 +48,22 @@ def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
         wrong += _heated("closeout.jacket_process", alloy, closeout.jacket_process, own)
         given = closeout.jacket_yield_strength, closeout.jacket_ultimate_strength
         wrong += _ranked("closeout.jacket_", *given)
+        if good.get("plating") is not None:
+            wrong += _of_its_bath(closeout, good["plating"].nickel_bath)
     if liner is not None and closeout is not None:
         notes += _joint_notes(liner, closeout)
     return wrong
+
+
+def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> list[Refusal]:
+    """Refuse to plate nickel in one bath and judge it by the strength of another's."""
+    condition = closeout.jacket_condition or design.JACKET_CONDITION
+    alloy = closeout.jacket_alloy or design.NICKEL
+    if alloy != design.NICKEL or condition not in BATHS or bath in (None, condition):
+        return []
+    what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
+    do = f'give closeout.jacket_condition = "{bath}"'
+    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath", shown(bath))]
 
 
 def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:

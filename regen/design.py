@@ -19,6 +19,7 @@ Free = Literal["count", "width", "depth", "wall", "flow"]
 RunOut = Literal["both ends", "nozzle", "injector", "neither"]
 Route = Literal["electroformed", "HIP-bonded", "brazed", "printed"]
 NickelBath = Literal["sulfamate", "watts"]
+JACKET_CONDITION = "sulfamate"
 NICKEL = "nickel-electroformed"
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
@@ -331,7 +332,7 @@ class Closeout:
     copper: float = 0.2e-3
     jacket: float = 3.0e-3
     jacket_alloy: str = NICKEL
-    jacket_condition: str = "sulfamate"
+    jacket_condition: str = JACKET_CONDITION
     route: Route = "electroformed"
     bond_strength: float = 70e6
     """Common practice, until the shop's own coupons say more."""

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from regen.checks import limits
-from regen.checks.columns import banded, floor_temperature
+from regen.checks.columns import banded, floor_temperature, looked_up
 from regen.passage import Passage
 from regen.physics import arrays as A
+from regen.physics.lookups import sound_speeds
 from regen.prepare import Array, Prepared
 from regen.solve import MIN_BAND
 
@@ -87,7 +88,7 @@ def edges_of(
         Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way. The
         lane has declared columns only: a check that asks for another gets a ``KeyError``.
     """
-    along = _along(passage, stations, members)
+    along = _along(prepared, passage, stations, members)
     own = banded(prepared, members.station, members.total)
     heads = {name: _head(name, values, summary, along) for name, values in own.items()}
     return Edges(along, heads, own, _lane(stations, summary, members, along, heads))
@@ -99,11 +100,13 @@ def _extremes(nominal: Array, values: Array) -> tuple[Array, Array]:
 
 
 def _along(
-    passage: Passage, stations: Mapping[str, Array], members: Members
+    prepared: Prepared, passage: Passage, stations: Mapping[str, Array], members: Members
 ) -> dict[str, tuple[Array, Array]]:
     bulk = stations["T_coolant_K"]
     values = {name: members.station[..., field] for name, field in COLUMNS.items()}
     values["T_wall_floor_K"] = floor_temperature(members.station, passage)
+    h, p = (members.station[..., field] for field in (A.O_ENTHALPY, A.O_P_COOLANT))
+    values["mach_coolant"] = values["v_coolant_m_s"] / looked_up(sound_speeds, prepared, h, p)
     found = {}
     for name, of_members in values.items():
         low, high = _extremes(stations[name], of_members)
@@ -152,9 +155,6 @@ def _lane(
     edge["p_coolant_Pa"], edge[limits.LOWEST_PRESSURE] = high, low
     film = members.station[..., A.O_H_COOLANT]
     edge["h_coolant_W_m2K"] = _extremes(stations["h_coolant_W_m2K"], film)[0]
-    edge["mach_coolant"] = (
-        stations["mach_coolant"] * edge["v_coolant_m_s"] / stations["v_coolant_m_s"]
-    )
     inlet = _extremes(np.asarray(summary["coolant_pressure_in_Pa"]), members.total[..., A.T_P_IN])
     totals: dict[str, float | Array] = {
         "T_wall_hot_max_K": heads["T_wall_hot_max_K"][1],

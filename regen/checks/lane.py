@@ -96,7 +96,8 @@ class Compare(Protocol):
 class Limit:
     """What a margin is about: name, text, unit, sense and source of the limit.
 
-    ``closes`` is the key of the case that closes the row where it is open.
+    ``closes`` is the key of the case that closes the row where it is open. ``shared``: the worst
+    channel has no demand of its own, and one that stopped by something else leaves none open.
     """
 
     name: str
@@ -107,6 +108,7 @@ class Limit:
     note: str = ""
     informative: bool = False
     closes: str = ""
+    shared: bool = False
 
 
 class Rule(NamedTuple):

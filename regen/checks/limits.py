@@ -136,6 +136,9 @@ def _judge_column(
     """Judge one column over all its lanes."""
     every = (_judge_lane(outcome, limit, compare, explain) for outcome in outcomes)
     judged = [one for one in every if one is not None]
+    if not judged and limit.shared:
+        kept = _Judged(verdict.constant(verdict.KEPT))
+        return _Found(Column("kept", 1.0, asked=False), kept, closes=False)
     if not judged:  # all of them stopped, by what does not bear on this limit
         stops = [o.why for o in outcomes if isinstance(o, Stopped)]
         judged = [_Judged(verdict.unknown(), why=why, given=False) for why in stops]
@@ -499,7 +502,9 @@ def _injector(solved: Solved) -> Rule | None:
     if feed.feeds_injector is False:
         return None
     key = "coolant.feeds_injector"
-    limit = Limit("injector_pressure", text, "Pa", "common_practice", kind="min", closes=key)
+    limit = Limit(
+        "injector_pressure", text, "Pa", "common_practice", "min", closes=key, shared=True
+    )
 
     def compare(lane: Lane) -> Compared:
         if feed.feeds_injector is None:

@@ -252,8 +252,12 @@ def _roof(solved: Solved, jacket: AlloyCondition, of: ShellOf) -> Rule:
 
 def _jacket_proof(solved: Solved, jacket: AlloyCondition, of: ShellOf, tested: ProofOf) -> Rule:
     text = "jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof"
-    note = _cold(jacket)
-    limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=note, closes=_JACKET)
+    # what heat takes from the liner sets the pressure; the jacket is asked for its strength cold
+    cold = strength.yield_with_floor(
+        replace(jacket, beyond="nan"), np.array(T_PROOF), sulfur_low=sulfur_low(solved.design)
+    )
+    closes = _JACKET if np.isnan(cold.value) or cold.indicative else _LINER
+    limit = Limit("jacket_proof", text, "Pa", "ring_equilibrium", note=_cold(jacket), closes=closes)
 
     def compare(lane: Lane) -> Compared:
         made, found = of(lane), tested(lane)

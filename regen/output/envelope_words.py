@@ -105,8 +105,10 @@ def _broken(envelope: Envelope, solved: list[Row]) -> list[str]:
         if broken:
             rows = [solved[i] for i in broken]
             worst = words.percent(min(value or 0.0 for value in broken.values()))
+            surely = any(not margins[i].columns["nominal"].indicative for i in broken)
+            how = "broken" if surely else "indicatively broken"
             found.append(
-                f"{spoken}: broken by the nominal channel at {_count(rows)}, by up to {worst}: "
+                f"{spoken}: {how} by the nominal channel at {_count(rows)}, by up to {worst}: "
                 f"{where(envelope, rows)}"
             )
         if unknown:
@@ -213,5 +215,9 @@ def _why(row: Row) -> str:
         return f"not solved, {row.status}"
     broken = [m for m in judged(row) if m.nominal is not None and m.nominal < 0.0]
     unknown = [m for m in judged(row) if m.nominal is None]
-    said = [f"{words.short(m)} {words.percent(m.nominal)}" for m in broken]
+    said = [
+        f"{words.short(m)} {words.percent(m.nominal)}"
+        + (", indicative" if m.columns["nominal"].indicative else "")
+        for m in broken
+    ]
     return ", ".join(said + [f"{words.short(m)} not evaluated" for m in unknown])

@@ -414,7 +414,7 @@ def _judge(
         for name, of in outcomes.items():
             margins, indicative = limits.along(limit, rule.compare, of.lane)
             parts = _by_corner(verdict.column(margins, indicative), of, at.size)
-            whole = _with_stops(limit.name, parts, of.codes, at.size)
+            whole = _with_stops(limit, parts, of.codes, at.size)
             found.setdefault(limit.name, {})[name] = whole
             if stationwise:
                 wide = np.full((len(rows), margins.shape[1]), np.nan)
@@ -440,18 +440,20 @@ def _least_of_corners(margins: Array, of: Outcomes, size: int) -> Array:
 
 
 def _with_stops(
-    limit: str, parts: list[verdict.Columns], codes: Numbers | None, size: int
+    limit: limits.Limit, parts: list[verdict.Columns], codes: Numbers | None, size: int
 ) -> verdict.Columns:
     """Return one column of its lanes and of the runs that stopped."""
     for of_run in () if codes is None else codes:
         state = np.full(size, verdict.NOT_ASKED)
         for code in np.unique(of_run[of_run != st.OK]):
-            what = verdict.stopped(limit, int(code))
+            what = verdict.stopped(limit.name, int(code))
             state[of_run == code] = verdict.NOT_ASKED if what is None else what
         parts = [*parts, verdict.constant(verdict.NOT_ASKED, (size,))._replace(state=state)]
     whole = verdict.together(parts)
     if codes is not None:  # where all of them stopped, by what does not bear on this limit
-        whole.state[whole.state == verdict.NOT_ASKED] = verdict.UNKNOWN
+        silent = whole.state == verdict.NOT_ASKED
+        whole.state[silent] = verdict.KEPT if limit.shared else verdict.UNKNOWN
+        whole.margin[silent & limit.shared] = 1.0
     return whole
 
 

@@ -143,6 +143,25 @@ def test_heat_returns_by_rule_or_as_given(write):
     assert not no.design.coolant.returns_to_injector
 
 
+def test_a_coolant_that_brings_its_heat_back_feeds_the_injector(write):
+    """Or its pressure at the injector would not be judged."""
+    flow = 'mass_flow = "fuel"'
+    lost = f"{flow}\nfeeds_injector = false"
+    with pytest.raises(CaseError, match=r"feeds_injector.*returns_to_injector = false"):
+        load_case(write((flow, lost)))
+    apart = load_case(write((flow, f"{lost}\nreturns_to_injector = false"))).design.coolant
+    assert apart.feeds_injector is False
+
+
+def test_a_jacket_is_judged_by_the_strength_of_the_bath_it_is_plated_in(write):
+    watts = "[plating]\nnickel_bath = 'watts'"
+    with pytest.raises(CaseError, match=r"nickel_bath.*jacket_condition = \"watts\""):
+        load_case(write(("[plating]", watts)))
+    nickel = 'nickel = "6 mm"'
+    both = write(("[plating]", watts), (nickel, f"{nickel}\njacket_condition = 'watts'"))
+    assert load_case(both).design.closeout.jacket_condition == "watts"
+
+
 def test_gauge_pressure_gets_the_standard_atmosphere_and_a_note(write):
     case = load_case(write(('inlet_pressure = "90 bar"', 'inlet_pressure = "90 bar gauge"')))
     assert case.design.coolant.inlet_pressure == pytest.approx(90e5 + 101325.0, rel=ROUNDING)

@@ -272,6 +272,13 @@ def test_a_case_that_fails_itself_says_where_the_limits_are_kept(choked):
     assert "at no other point" in said
 
 
+def test_what_a_form_of_another_fluid_breaks_is_said_to_be_broken_indicatively():
+    found = solved(case("c-ethanol-bare"), chamber_pressure="100%:110%:2", mixture_ratio="1:1.2:2")
+    said = lines(found)
+    assert any(line.startswith("burnout: indicatively broken by the nominal") for line in said)
+    assert "%, indicative; they are kept at no other point" in said[-1]
+
+
 def test_the_table_has_a_column_for_every_lane_of_every_limit(throttled):
     header = table_text(throttled).splitlines()[0].split(",")
     for name in limits_of(throttled):

@@ -388,6 +388,7 @@ def test_the_proof_of_the_jacket_decides_for_it():
     found = margin("jacket_proof", no_yield)
     assert (found.verdict, found.columns["nominal"].indicative) == ("open", True)
     assert found.limit == pytest.approx(148e6)  # the floor, cold
+    assert found.closes == "closeout.jacket_yield_strength"
 
 
 def test_a_liner_without_strength_still_makes_it_unknown():
@@ -396,6 +397,7 @@ def test_a_liner_without_strength_still_makes_it_unknown():
         found = margin(name, case)
         assert (found.verdict, found.nominal) == ("open", None)
         assert "lpbf-hip" in found.note
+        assert found.closes == "liner.yield_strength"
 
 
 def test_proof_and_bond_by_hand():

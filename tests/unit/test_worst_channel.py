@@ -248,6 +248,46 @@ def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
     assert judged().verdict == "pass"
 
 
+def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open():
+    """The drawing, and the pressure that the neighbours leave, do not wait for the worst slot."""
+    lane = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
+    boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
+
+    def judged(limit):
+        def compare(one):
+            return limits.Compared(one.stations["T"], np.full(2, 800.0))
+
+        return limits.judge(limit, solved_with(lane, (boiled, boiled)), compare)
+
+    own = limits.Limit("melting", "wall", "K", "common_practice")
+    assert (judged(own).verdict, judged(own).columns["worst_channel"].state) == ("open", "unknown")
+    drawn = limits.Limit("land_width", "land", "m", "common_practice", shared=True)
+    found = judged(drawn)
+    assert (found.verdict, found.worst_channel) == ("pass", 1.0)
+    assert not found.columns["worst_channel"].asked
+    face = limits.Limit("injector_pressure", "left", "Pa", "common_practice", shared=True)
+    assert judged(face).verdict == "pass"
+    choked = limits.Stopped(st.CHOKED, "choked", 3e-3)
+    with_choked = limits.judge(
+        face,
+        solved_with(lane, (choked,)),
+        lambda one: limits.Compared(one.stations["T"], np.full(2, 800.0)),
+    )
+    assert with_choked.columns["worst_channel"].state == "broken"
+
+
+@pytest.mark.parametrize("name", ["land_width", "slot_aspect", "injector_pressure"])
+def test_a_chamber_whose_worst_channel_boils_at_every_corner_is_drawn_all_the_same(bare, name):
+    assert bare.worst_channel == {}
+    (row,) = (m for m in bare.margins if m.name == name)
+    assert row.verdict == "pass"
+
+
+@pytest.fixture(scope="module")
+def bare():
+    return review(load_case(CASES / "c-ethanol-bare.toml").design)
+
+
 def solved_with(nominal, worst):
     design = load_case(WATER).design
     return limits.Solved(design, None, None, nominal, worst=worst)
