@@ -386,6 +386,9 @@ def test_the_figure_draws_millimetres_of_the_right_curves(plan):
         np.testing.assert_allclose(curves[label], np.stack([x, y], axis=-1), rtol=1e-6)
     assert (nickel.get_ylabel(), copper.get_ylabel()) == ("nickel [mm]", "copper [mm]")
     assert [text.get_text() for text in nickel.texts] == ["thinnest: 0.86 of mean"]
+    # what stays from the copper up, and what is turned off above it
+    spans = [fill.get_paths()[0].get_extents() for fill in nickel.collections]
+    np.testing.assert_allclose([(s.y0, s.y1) for s in spans], [(0.0, 3.0), (3.0, 4.488889)], 1e-6)
     finished = {line.get_label(): line.get_ydata() for line in copper.get_lines()}
     np.testing.assert_allclose(finished["finished, as drawn"], 0.5, rtol=1e-6)
 

@@ -134,6 +134,21 @@ SETTINGS = {
         ),
         rows=6,
     ),
+    "a, lands that only the width's tolerance takes": Setting(
+        "a-methane",
+        # a pitch of 1.55 mm at the throat; depths may be off by more than a land
+        (Draw("channels.width", 1.38e-3, 1.54e-3, point=1),),
+        frozenset({"solved", NOT_CUT}),
+        given=(
+            'shop.width_tolerance="0.02 mm"',
+            'shop.depth_tolerance="0.3 mm"',
+            "coolant.returns_to_injector=false",
+            "models.barrel_factor=0.3",
+            "models.throat_factor=0.3",
+            'shop.wall_tolerance="0.01 mm"',
+        ),
+        rows=8,
+    ),
     "a, outlet given": Setting(
         "a-methane",
         (

@@ -438,14 +438,16 @@ def test_the_sizes_before_and_now(solved):
         unknown=frozenset(),
         solved=True,
     )
-    answer = SimpleNamespace(good=True, result=solved, kept=kept, case=case)
+    answer = SimpleNamespace(good=True, result=solved, kept=kept, case=case, not_cut=("an arc",))
     found = size_object(sized, answer, case, 7, {})
     assert (found["objective"], found["objective_of_the_case"]) == (19.27e5, 23.18e5)
     (size,) = found["sizes"]
     numbers = {"case": 0.8e-3, "sized": 0.65e-3, "low": 0.6e-3, "high": 1.2e-3}
     assert {name: size[name] for name in numbers} == numbers
     assert found["probability"]["probability"] == 0.9
+    assert found["not_cut_as_drawn"] == ["an arc"]
     said = sizing_lines(sized, answer)
+    assert "the shop does not cut it as drawn: an arc; regen shop solves it as it is cut" in said
     assert "pressure drop: 19.27 bar (the case's own sizes: 23.18 bar)" in said
     (row,) = [line.split() for line in said if line.startswith("wall ")]
     assert row == "wall 0.8 mm 0.65 mm 0.6 mm and 1.2 mm".split()

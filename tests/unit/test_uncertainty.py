@@ -269,6 +269,7 @@ def test_usual_inputs_are_marked_and_say_what_was_left_out(design):
     assert {"channels.width", "channels.depth", "liner.wall"} <= set(by_path)
     assert by_path["channels.width"].why == "tolerance of [shop]"
     assert by_path["channels.width"].reach == pytest.approx((-0.03e-3, 0.03e-3))
+    assert by_path["channels.depth"].reach == pytest.approx((-0.05e-3, 0.05e-3))
     assert by_path["liner.wall"].reach == pytest.approx((0.75e-3, 0.85e-3))
     assert by_path["propellants.mixture_ratio"].why == "common practice"
     assert by_path["propellants.mixture_ratio"].reach == pytest.approx((2.82, 3.18))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from regen import manifold
@@ -123,23 +122,3 @@ def test_a_ring_that_cannot_feed_is_refused_in_words():
     tight = ("manifolds.inlet_bore=2 mm", "manifolds.inlet_taps=1")
     with pytest.raises(RangeError, match=r"manifolds.inlet_bore = 2 mm.*wider bore or more taps"):
         solve(load_case(WATER, tight).design)
-
-
-def test_rings_lie_on_the_jacket_s_outside_along_the_normal(monkeypatch):
-    """Wall 1, depth 1, copper 0.2 and nickel 2 mm: 4.2 mm, on a sloping end times its cosine."""
-    seen, rings = [], manifold.rings
-
-    def spy(given, table, inlet, outlet, roughness):
-        seen.append((inlet.radius, outlet.radius))
-        return rings(given, table, inlet, outlet, roughness)
-
-    monkeypatch.setattr(manifold, "rings", spy)
-    contour = solve(load_case(WATER, NARROW).design).prepared.contour
-    step = 1e-6
-    before, end = contour.radius(np.array([contour.x_exit - step, contour.x_exit]))
-    cosine = step / math.hypot(step, end - before)
-    assert cosine < 0.995  # else it would not be seen
-    inlet, outlet = seen[0]
-    assert inlet == pytest.approx(end + 4.2e-3 * cosine, rel=1e-7)
-    # the barrel is straight: 12.5 mm times the root of 6
-    assert outlet == pytest.approx(12.5e-3 * math.sqrt(6.0) + 4.2e-3, rel=1e-7)
