@@ -69,6 +69,7 @@ def lines(study: Uncertainty) -> list[str]:
         "probability of keeping each limit, nominal channel, with the error of sampling:",
     ]
     found += [f"  {name(one):32} {probability(one)}" for one in study.kept]
+    found += _indicative(study)
     found += [f"  {ERROR}", f"  {MODELS}", *_unsolved(study), ""]
     found.append("5 %, 50 % and 95 % of the designs lie below:")
     for key, quantity in QUANTITIES.items():
@@ -78,6 +79,21 @@ def lines(study: Uncertainty) -> list[str]:
     for key, label in LABELS.items():
         found.append(f"  {label:32} {ranking(study.inputs, study.indices[key])}")
     return found + [f"  {text}" for text in lost(study)]
+
+
+def _indicative(study: Uncertainty) -> list[str]:
+    """Say which limits the case itself keeps or breaks only by an indication."""
+    margins = study.nominal.margins if study.nominal is not None else ()
+    some = [
+        words.short(one)
+        for one in margins
+        if one.verdict is not None and one.columns["nominal"].indicative
+    ]
+    if not some:
+        return []
+    return [
+        f"  indicative only, by a floor or a correlation not made for this fluid: {', '.join(some)}"
+    ]
 
 
 def inputs(study: Uncertainty) -> list[str]:

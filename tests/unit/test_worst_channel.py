@@ -283,6 +283,16 @@ def test_a_chamber_whose_worst_channel_boils_at_every_corner_is_drawn_all_the_sa
     assert row.verdict == "pass"
 
 
+def test_a_study_judges_such_a_chamber_alike(bare):
+    design = load_case(CASES / "c-ethanol-bare.toml").design
+    rows = solve_lot(Lot(design, (numeric_key("channels.count", design),), np.array([[60.0]])))
+    assert rows.margins["land_width"]["worst_channel"][0] == 1.0
+    for one in bare.margins:
+        for name, column in one.columns.items():
+            found = rows.margins[one.name][name][0]
+            assert np.isnan(found) == (column.margin is None), (one.name, name)
+
+
 @pytest.fixture(scope="module")
 def bare():
     return review(load_case(CASES / "c-ethanol-bare.toml").design)
