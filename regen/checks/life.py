@@ -187,7 +187,8 @@ def rule(solved: Solved) -> Rule | None:
         return None
     factor, firings = design.limits.life_factor, design.life.firings
     text = f"conservative life against {firings} firings, {factor:g} times over"
-    key = "life.ductility"
+    given = design.life.ductility is not None or design.life.fatigue_strength is not None
+    key = metals.LINER_KEYS["uts"] if given else "life.ductility"
     limit = Limit("life", text, "firings", "nasa_std_5012", kind="min", closes=key)
     jacket = replace(metals.jacket(design), beyond=solved.alloy.beyond)
 

@@ -9,6 +9,7 @@ import numpy as np
 from regen.case import load_case
 from regen.checks import life
 from regen.checks.columns import columns
+from regen.checks.judge import review
 from regen.checks.lane import Lane
 from regen.prepare import prepare
 from regen.properties import metals
@@ -70,3 +71,18 @@ def test_the_life_is_not_known_where_a_hot_station_has_no_strength():
     assert "700 K" in first.note
     # the reader is told beside the caution
     assert [note.code for note in life.notes(found)] == ["life", "life not assessed"]
+
+
+def test_an_open_life_names_the_key_that_is_still_missing():
+    """Each key that the row names is given, until it is closed."""
+    sets = ['liner.alloy="Cu-OFHC"', 'liner.condition="annealed"', "life.firings=5"]
+
+    def row():
+        design = load_case(CASES / "d-water-calorimeter.toml", [*sets, "models.stations=21"]).design
+        return next(margin for margin in review(design).margins if margin.name == "life")
+
+    assert (row().verdict, row().closes) == ("open", "life.ductility")
+    sets.append("life.ductility=0.6")
+    assert (row().verdict, row().closes) == ("open", "liner.ultimate_strength")
+    sets.append(f"liner.ultimate_strength=[{STRENGTH}]")
+    assert (row().verdict, row().closes) == ("pass", "")
