@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-FILE = Path(__file__).parent / "data" / "sources.toml"
+DATA = Path(__file__).parent / "data"
+FILE = DATA / "sources.toml"
 
 MARKS = {
     "seen": "",

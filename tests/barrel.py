@@ -10,18 +10,18 @@ from pathlib import Path
 
 import numpy as np
 
-from regen.case import load_case
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
 from regen.output import shop_files
-from regen.paths import lay_paths
 from regen.result import STATION_COLUMNS, Finding, Result
-from regen.shop.cutters import plan as plan_cut
-from regen.shop.drawings import Course
-from regen.shop.plating import Plan
-from regen.shop.plating import plan as plan_plating
-from regen.shop.sheets import shop_set
-from regen.studies.cut import Recut
-from regen.studies.to_shop import ToShop
+from regen.shop.cutters.checks import plan as plan_cut
+from regen.shop.drawings.drawing import Course
+from regen.shop.drawings.sheets import shop_set
+from regen.shop.plating.plan import Plan
+from regen.shop.plating.plan import plan as plan_plating
+from regen.studies.release.as_machined import Recut
+from regen.studies.release.to_shop import ToShop
 
 CASE = Path(__file__).with_name("barrel.toml")
 PLACES = np.array([-0.3, -0.25, -0.2])

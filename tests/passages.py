@@ -1,4 +1,4 @@
-"""Made-up passages, walls and lanes for tests of the compiled core, every number overridable."""
+"""Made-up passages, walls and runs for tests of the compiled core, every number overridable."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ PASSAGE: dict[str, ArrayLike] = {
     "resistance": 0.0,
     "bend": 0.0,
 }
-LANE = {
+RUN = {
     "mass_flow": 2.0,
     "flow_factor": 1.0,
     "gas_factor": 1.0,
@@ -41,14 +41,14 @@ LANE = {
 def passage(stations: int, length: float = 0.2, **fields: ArrayLike) -> A.Geometry:
     """Return a passage of uniform steps; a field is a number, (S,) or (L, 1)."""
     given = {**PASSAGE, **fields}
-    lanes = np.broadcast_shapes((1, stations), *(np.shape(v) for v in given.values()))
+    runs = np.broadcast_shapes((1, stations), *(np.shape(v) for v in given.values()))
     full = {
-        k: np.array(np.broadcast_to(np.asarray(v, dtype=np.float64), lanes), order="C")
+        k: np.array(np.broadcast_to(np.asarray(v, dtype=np.float64), runs), order="C")
         for k, v in given.items()
     }
-    step = np.full(lanes, length / (stations - 1))
+    step = np.full(runs, length / (stations - 1))
     step[:, 0] = 0.0
-    plenum = np.zeros(lanes)
+    plenum = np.zeros(runs)
     plenum[:, 0] = 1.0
     return A.Geometry(
         **full,
@@ -66,10 +66,10 @@ def metal(k: ArrayLike = 330.0, k_closeout: ArrayLike = 80.0) -> A.Walls:
     return A.Walls(np.array([10.0, 10.0]), liner * nodes, closeout * nodes)
 
 
-def lanes(count: int = 1, **fields: ArrayLike) -> NDArray[Any]:
-    """Return lanes that differ only in the fields given."""
-    row = np.zeros(count, A.LANE)
-    for name, value in {**LANE, **fields}.items():
+def runs(count: int = 1, **fields: ArrayLike) -> NDArray[Any]:
+    """Return runs that differ only in the fields given."""
+    row = np.zeros(count, A.RUN)
+    for name, value in {**RUN, **fields}.items():
         row[name] = value
     return row
 

@@ -9,15 +9,15 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from regen.case import load_case
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
 from regen.output import shop_files
-from regen.paths import lay_paths
 from regen.result import Finding
-from regen.shop.cutters import plan
-from regen.shop.sheets import shop_set
-from regen.studies.cut import Recut
-from regen.studies.to_shop import ToShop
+from regen.shop.cutters.checks import plan
+from regen.shop.drawings.sheets import shop_set
+from regen.studies.release.as_machined import Recut
+from regen.studies.release.to_shop import ToShop
 
 CASES = Path(__file__).parents[1] / "cases"
 HOTTEST = -0.020

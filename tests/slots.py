@@ -13,11 +13,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.design import Design, Profile
-from regen.passage import Passage
-from regen.studies.lot import Lot, Rows
-from regen.studies.rows import blank
+from regen.geometry.channels import Passage
+from regen.studies.batch.designs import Lot, Rows
+from regen.studies.batch.rows import blank
 
 WATER = Path(__file__).parent / "water.toml"
 FLOW, RHO, FRICTION, LENGTH = 0.6, 1000.0, 0.02, 0.12
@@ -106,8 +106,8 @@ class Model:
             },
         }
         rows.margins_along.update(along)
-        for name, lanes in along.items():
-            rows.margins[name] = {lane: m.min(axis=1) for lane, m in lanes.items()}
+        for name, runs in along.items():
+            rows.margins[name] = {run: m.min(axis=1) for run, m in runs.items()}
         rows.status[:] = "solved"
         if self.unsolved is not None:
             bad = self.unsolved(count[:, 0], width.min(axis=1), depth.min(axis=1), wall[:, 0])
@@ -117,7 +117,7 @@ class Model:
 
 def _passage(design: Design) -> Passage:
     """Return slots of the chamber, of which the contour's own columns are taken."""
-    from regen.prepare import prepare
+    from regen.solver.prepare import prepare
 
     key = design.models.stations
     if key not in _KNOWN:

@@ -47,11 +47,11 @@ def alternatives(
     error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
-        from regen.studies.alternatives import compare
+        from regen.studies.alternatives.study import compare
 
         check_writable(out)
         say("the first run compiles the physics and builds tables")
@@ -61,7 +61,7 @@ def alternatives(
 
         write_alternatives(found, loaded, out)
         say("page and figure")
-        from regen.output.figures_alternatives import drawn
+        from regen.output.figures.alternatives import drawn
 
         written = write_alternatives(found, loaded, out, drawn(found))
         if as_json:

@@ -38,14 +38,14 @@ def as_built(
     page, a figure and as_built.json to DIR. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.case_measured import read_measured
+        from regen.case.measured import read_measured
 
         sheet = read_measured(measured, loaded.design.channels.count)
         from regen.output.files import check_writable
-        from regen.studies.as_built import as_built as solve_slots
+        from regen.studies.as_built.study import as_built as solve_slots
 
         check_writable(out)
         found = solve_slots(loaded.design, sheet, case_hash=loaded.hash, progress=say)
@@ -54,7 +54,7 @@ def as_built(
 
         write_as_built(found, loaded, sheet, out)
         say("page and figure")
-        from regen.output.figures_as_built import drawn
+        from regen.output.figures.as_built import drawn
 
         written = write_as_built(found, loaded, sheet, out, drawn(found))
         if as_json:

@@ -35,15 +35,16 @@ def closeout(
     plating.csv (along x), a figure and plating.json to DIR. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case import CaseError, Problem, load_case
+        from regen.case.read import load_case
+        from regen.errors import CaseError, Problem
 
         loaded = load_case(case, overrides or ())
-        from regen.checks.judge import review
+        from regen.checks.review import review
         from regen.output.closeout_files import write_closeout
         from regen.output.files import check_writable
-        from regen.shop.layers import PlanError
-        from regen.shop.plating import plan
-        from regen.shop.plating_values import values_of
+        from regen.shop.plating.layers import PlanError
+        from regen.shop.plating.plan import plan
+        from regen.shop.plating.values import values_of
 
         check_writable(out)
         try:

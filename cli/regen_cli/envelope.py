@@ -83,10 +83,10 @@ def envelope(
     goes to standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.studies.axes import axes_of
+        from regen.studies.envelope.axes import axes_of
 
         given = {
             "chamber_pressure": chamber_pressure,
@@ -96,8 +96,8 @@ def envelope(
         }
         axes = axes_of(given, loaded.design)
         from regen.output.files import check_writable
-        from regen.studies.envelope import envelope as solve_all
-        from regen.studies.operation import Following
+        from regen.studies.envelope.operation import Following
+        from regen.studies.envelope.study import envelope as solve_all
 
         check_writable(out)
         following = Following(feed_pressure.value, coolant_flow.value)
@@ -108,7 +108,7 @@ def envelope(
 
         write_envelope(solved, out)
         say("figures")
-        from regen.output.figures_envelope import drawn
+        from regen.output.figures.envelope import drawn
 
         written = write_envelope(solved, out, drawn(solved))
         if as_json:

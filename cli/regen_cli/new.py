@@ -19,7 +19,7 @@ def new(
     overwritten.
     """
     with exit_codes():
-        from regen.case import starter_text
+        from regen.case.read import starter_text
 
         try:
             with file.open("x", encoding="utf-8") as target:

@@ -31,10 +31,10 @@ def review(
     Progress goes to standard error.
     """
     with exit_codes(out):
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.checks.judge import review as judge
+        from regen.checks.review import review as judge
         from regen.output.files import check_writable
 
         check_writable(out)

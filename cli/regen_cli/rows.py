@@ -6,18 +6,19 @@ from collections.abc import Callable, Iterable
 from dataclasses import fields
 from typing import Any, get_args
 
-from regen import bands, design, units
-from regen.case_checks import CAUTIONS
-from regen.case_model import REFUSED_COOLANTS, SECTIONS
+from regen import design, units
+from regen.case.checks import CAUTIONS
+from regen.case.model import REFUSED_COOLANTS, SECTIONS
 from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
+from regen.coolant.table import coolant_table
+from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
+from regen.metals import alloy_text as alloy_words
+from regen.metals.alloys import Alloy, Fact, Table
+from regen.metals.alloys import alloys as all_alloys
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
-from regen.properties import alloy_words
-from regen.properties.alloys import Alloy, Fact, Table
-from regen.properties.alloys import alloys as all_alloys
-from regen.properties.coolant import coolant_table
-from regen.properties.feed import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
-from regen.solve import MIN_BAND
+from regen.solver import bands
+from regen.solver.solve import MIN_BAND
 from regen.sources import cite, find
 
 Row = dict[str, Any]

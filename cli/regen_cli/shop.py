@@ -18,7 +18,7 @@ from regen_cli.options import (
 )
 
 if TYPE_CHECKING:
-    from regen.studies.to_shop import ToShop
+    from regen.studies.release.to_shop import ToShop
 
 Out = Annotated[
     Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for tables, drawings and pages.")
@@ -42,12 +42,13 @@ def shop(
     are not released. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case import CaseError, Problem, load_case
+        from regen.case.read import load_case
+        from regen.errors import CaseError, Problem
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
-        from regen.shop.layers import PlanError
-        from regen.studies.to_shop import to_shop
+        from regen.shop.plating.layers import PlanError
+        from regen.studies.release.to_shop import to_shop
 
         check_writable(out)
         try:

@@ -50,14 +50,14 @@ def size(
     standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
         from regen.output.sizing_files import CASE, write_size
         from regen.output.sizing_words import lines
-        from regen.studies.size import size as search
-        from regen.studies.sized_case import answer, check_files
+        from regen.studies.size.sized_case import answer, check_files
+        from regen.studies.size.study import size as search
 
         check_files(loaded)
         check_writable(out)
@@ -70,7 +70,7 @@ def size(
             proved = answer(found, loaded, threads=workers)
         written = write_size(found, proved, loaded, seed, out)
         if proved is not None and proved.good:
-            from regen.output.figures_sizing import drawn
+            from regen.output.figures.sizing import drawn
 
             figures = drawn(proved, _own(loaded.design), loaded.design)
             written = write_size(found, proved, loaded, seed, out, figures)
@@ -88,8 +88,8 @@ def size(
 
 def _own(design: Design) -> Result | None:
     """Return the case before it was sized, None where it is not solved."""
-    from regen.checks.judge import review
-    from regen.solve import MarchError
+    from regen.checks.review import review
+    from regen.solver.solve import MarchError
 
     try:
         return review(design)

@@ -27,10 +27,10 @@ def solve(
     strength.csv to DIR when all is solved. Progress goes to standard error.
     """
     with exit_codes(out):
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.checks.judge import review
+        from regen.checks.review import review
         from regen.output.files import check_writable, write
 
         check_writable(out)

@@ -13,14 +13,14 @@ from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
 from regen_cli.progress import Clock
 
 if TYPE_CHECKING:
-    from regen.case import Case
+    from regen.case.read import Case
     from regen.output.sweep_files import Store
-    from regen.studies.plan import Plan
-    from regen.studies.sweep import Runner
+    from regen.studies.sweep.plan import Plan
+    from regen.studies.sweep.study import Runner
 
 
-class JudgedLanes(StrEnum):
-    """Lanes that are solved and judged."""
+class JudgedRuns(StrEnum):
+    """Runs that are solved and judged."""
 
     full = "full"
     worst = "worst"
@@ -63,7 +63,7 @@ VaryFrom = Annotated[
     ),
 ]
 Judge = Annotated[
-    JudgedLanes,
+    JudgedRuns,
     typer.Option(
         help="full: nominal, band and worst channel, as regen solve; worst: without the band; "
         "nominal: nothing else, the fastest."
@@ -91,7 +91,7 @@ def sweep(
     out: Out = Path("sweep"),
     vary: Vary = None,
     vary_from: VaryFrom = None,
-    judge: Judge = JudgedLanes.full,
+    judge: Judge = JudgedRuns.full,
     threads: Threads = None,
     cluster: Cluster = None,
     table_format: Format = TableFormat.csv,
@@ -106,7 +106,7 @@ def sweep(
     command goes on. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
         plan = _plan(loaded, vary or (), vary_from)
@@ -115,7 +115,7 @@ def sweep(
             raise typer.BadParameter(message)
         from regen.output.files import check_writable
         from regen.output.sweep_files import Store
-        from regen.studies.sweep import job_of
+        from regen.studies.sweep.study import job_of
 
         check_writable(out)
         if table_format is TableFormat.parquet:
@@ -145,10 +145,10 @@ def _plan(case: Case, vary: list[str] | tuple[()], vary_from: Path | None) -> Pl
         message = f"--vary and --vary-from {what}: give one of them"
         raise typer.BadParameter(message)
     if vary_from is not None:
-        from regen.studies.plan_table import table_of
+        from regen.studies.sweep.plan_table import table_of
 
         return table_of(vary_from, case)
-    from regen.studies.plan import grid_of
+    from regen.studies.sweep.plan import grid_of
 
     return grid_of(vary, case)
 
@@ -156,10 +156,10 @@ def _plan(case: Case, vary: list[str] | tuple[()], vary_from: Path | None) -> Pl
 def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[Runner]:
     """Return what solves the parts: this machine, or the workers of a scheduler."""
     if cluster is None:
-        from regen.studies.sweep import Local
+        from regen.studies.sweep.study import Local
 
         return nullcontext(Local(threads))
-    from regen.studies.cluster import connected
+    from regen.studies.sweep.cluster import connected
 
     say(f"asking the workers of {cluster} what they run")
     return connected(cluster, tell=lambda text: typer.echo(text, err=True))
@@ -184,7 +184,7 @@ def _finish(store: Store) -> list[str]:
     """Join the parts, draw, write sweep.json; return what is said at the end."""
     say("table and figures")
     store.join()
-    from regen.output.figures_sweep import drawn
+    from regen.output.figures.sweep import drawn
     from regen.output.sweep_digest import digest_of
     from regen.output.sweep_words import lines, told
 

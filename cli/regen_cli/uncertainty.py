@@ -64,14 +64,14 @@ def uncertainty(
     its row and no limit. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case import load_case
+        from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
-        from regen.prepare import prepare
-        from regen.studies.distributions import applicable, inputs_of
-        from regen.studies.lot import Lot, Rows, solve_lot
-        from regen.studies.uncertainty import check_samples, cost, study
+        from regen.solver.prepare import prepare
+        from regen.studies.batch.designs import Lot, Rows, solve_lot
+        from regen.studies.uncertainty.distributions import applicable, inputs_of
+        from regen.studies.uncertainty.study import check_samples, cost, study
 
         design = loaded.design
         options = cache(lambda: applicable(prepare(design, say)))
@@ -102,7 +102,7 @@ def uncertainty(
 
         write_uncertainty(found, out)
         say("figures")
-        from regen.output.figures_uncertainty import drawn
+        from regen.output.figures.uncertainty import drawn
 
         written = write_uncertainty(found, out, drawn(found))
         if as_json:
@@ -115,8 +115,8 @@ def uncertainty(
 
 def _nominal(design: Design) -> Result | None:
     """Return the case itself, judged; None, and why, where it is not solved."""
-    from regen.checks.judge import review
-    from regen.solve import MarchError
+    from regen.checks.review import review
+    from regen.solver.solve import MarchError
 
     try:
         return review(design)

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 
-from regen.checks.columns import headline, outlet_temperature, peak_at
-from regen.checks.lane import Stopped
-from regen.manifold import percent
-from regen.paths import Path
+from regen.checks.runs import Stopped
+from regen.checks.stations import headline, outlet_temperature, peak_at
+from regen.geometry.circuits import Path
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.prepare import Prepared
 from regen.result import CircuitResult, Note
-from regen.solve import Marched, Passed, Solution, WorstSlot
+from regen.solver.manifolds import percent
+from regen.solver.prepare import Prepared
+from regen.solver.solve import Marched, Passed, Solution, WorstSlot
 
 
-def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, ...]:
+def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ...]:
     """Return each circuit's flow, heat, pressures, temperatures and hottest wall.
 
     Parameters
     ----------
     prepared : Prepared
-        Tables the lane was solved with.
-    lane : Marched
-        Solved lane.
+        Tables the run was solved with.
+    run : Marched
+        Solved run.
 
     Returns
     -------
@@ -31,8 +31,8 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
         In the order of the case.
     """
     found = []
-    for path, part in zip(prepared.paths, lane.circuits, strict=True):
-        T_wall, x_wall = peak_at(prepared, lane.station, A.O_T_WALL_HOT, path.number)
+    for path, part in zip(prepared.paths, run.circuits, strict=True):
+        T_wall, x_wall = peak_at(prepared, run.station, A.O_T_WALL_HOT, path.number)
         T_in = prepared.design.coolant.inlet_temperature
         T_out = outlet_temperature(prepared, part.total)
         total = part.total
@@ -40,7 +40,7 @@ def circuit_results(prepared: Prepared, lane: Marched) -> tuple[CircuitResult, .
             CircuitResult(
                 name=path.name,
                 mass_flow_kg_s=float(total[A.T_MASS_FLOW]),
-                flow_share=float(total[A.T_MASS_FLOW] / lane.total[A.T_MASS_FLOW]),
+                flow_share=float(total[A.T_MASS_FLOW] / run.total[A.T_MASS_FLOW]),
                 temperature_in_K=T_in,
                 temperature_out_K=float(T_out),
                 temperature_rise_K=float(T_out - T_in),
@@ -63,7 +63,7 @@ def worst_slot(solution: Solution, slot: WorstSlot) -> dict[str, float]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
     slot : WorstSlot
         One corner that was solved.
 
@@ -73,7 +73,7 @@ def worst_slot(solution: Solution, slot: WorstSlot) -> dict[str, float]:
         As ``columns.headline``, for that slot's circuit; what the manifolds give it, its
         neighbours' end pressures, is left out. ``circuit`` is its number.
     """
-    prepared, worst = solution.prepared, slot.lane
+    prepared, worst = solution.prepared, slot.run
     head = headline(prepared, worst, slot.paths)
     numbers = [path.number for path in prepared.paths]
     field = A.O_T_WALL_HOT
@@ -108,8 +108,8 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     Stopped
         With the station, and the temperatures of wall and coolant up to there.
     """
-    n = next(n for n, part in enumerate(slot.lane.circuits) if part.code != st.OK)
-    path, part = slot.paths[n], slot.lane.circuits[n]
+    n = next(n for n, part in enumerate(slot.run.circuits) if part.code != st.OK)
+    path, part = slot.paths[n], slot.run.circuits[n]
     circuit = f" in circuit {path.name}" if len(prepared.paths) > 1 else ""
     if part.code == st.NOT_CONVERGED:
         why = "no flow was found at which it loses its neighbours' pressure drop"
@@ -133,7 +133,7 @@ def worst_texts(solution: Solution) -> list[str]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
@@ -142,11 +142,11 @@ def worst_texts(solution: Solution) -> list[str]:
     """
     found = []
     slot, every = solution.hottest, solution.corners
-    if slot.lane.ok:
+    if slot.run.ok:
         found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
     stops: dict[int, list[str]] = {}
     for one in every:
-        if not one.lane.ok:
+        if not one.run.ok:
             stop = stopped(solution.prepared, one)
             stops.setdefault(stop.code, []).append(f"{one.corner.text}: {stop.why}")
     if stops:
@@ -167,7 +167,7 @@ def worst_texts(solution: Solution) -> list[str]:
 def _flow_text(solution: Solution) -> str:
     """Return what flow the worst slot takes at its hottest corner, in words."""
     slot, nominal = solution.hottest, solution.nominal
-    worst, prepared = slot.lane, solution.prepared
+    worst, prepared = slot.run, solution.prepared
     cause = "the manifolds" if solution.split else "shop.flow_shortfall"
     what = (
         "what passes under its streak at its neighbours' pressure drop, "
@@ -193,7 +193,7 @@ def circuit_notes(solution: Solution) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from regen.checks import limits
-from regen.checks.columns import banded, floor_temperature, looked_up
-from regen.passage import Passage
+from regen.checks.stations import banded, floor_temperature, looked_up
+from regen.geometry.channels import Passage
 from regen.physics import arrays as A
 from regen.physics.lookups import sound_speeds
-from regen.prepare import Array, Prepared
-from regen.solve import MIN_BAND
+from regen.solver.prepare import Array, Prepared
+from regen.solver.solve import MIN_BAND
 
 COLUMNS = {
     "T_wall_hot_K": A.O_T_WALL_HOT,
@@ -52,14 +52,14 @@ class Members:
 class Edges:
     """Lowest and highest values: ``along`` by station column, ``heads`` by summary name.
 
-    ``member_heads`` (M, ...) are the members' own values; ``lane`` is the edge as the limits are
+    ``member_heads`` (M, ...) are the members' own values; ``run`` is the edge as the limits are
     judged by it.
     """
 
     along: Mapping[str, tuple[Array, Array]]
     heads: Mapping[str, tuple[Array, Array]]
     member_heads: Mapping[str, Array]
-    lane: limits.Lane
+    run: limits.Run
 
 
 def edges_of(
@@ -74,11 +74,11 @@ def edges_of(
     Parameters
     ----------
     prepared : Prepared
-        Tables the lanes were solved with.
+        Tables the runs were solved with.
     passage : Passage
         Their slots by rising x.
     stations, summary : mapping
-        Columns (..., R) and summary (...,) of the nominal lane.
+        Columns (..., R) and summary (...,) of the nominal run.
     members : Members
         The others.
 
@@ -86,12 +86,12 @@ def edges_of(
     -------
     Edges
         Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way. The
-        lane has declared columns only: a check that asks for another gets a ``KeyError``.
+        run has declared columns only: a check that asks for another gets a ``KeyError``.
     """
     along = _along(prepared, passage, stations, members)
     own = banded(prepared, members.station, members.total)
     heads = {name: _head(name, values, summary, along) for name, values in own.items()}
-    return Edges(along, heads, own, _lane(stations, summary, members, along, heads))
+    return Edges(along, heads, own, _run(stations, summary, members, along, heads))
 
 
 def _extremes(nominal: Array, values: Array) -> tuple[Array, Array]:
@@ -140,13 +140,13 @@ def _head(
     return low, high
 
 
-def _lane(
+def _run(
     stations: Mapping[str, Array],
     summary: Mapping[str, float] | Mapping[str, Array],
     members: Members,
     along: Mapping[str, tuple[Array, Array]],
     heads: Mapping[str, tuple[Array, Array]],
-) -> limits.Lane:
+) -> limits.Run:
     edge = {name: stations[name] for name in SHARED}
     edge |= {name: pair[1] for name, pair in along.items()}
     # stress asks for the highest pressure, boiling for the lowest; little film, a warm closeout
@@ -163,4 +163,4 @@ def _lane(
         "coolant_pressure_out_Pa": heads["coolant_pressure_out_Pa"][0],
         limits.INJECTOR: summary[limits.INJECTOR],
     }
-    return limits.Lane(edge, totals)
+    return limits.Run(edge, totals)

@@ -1,4 +1,4 @@
-"""What a reviewer must know of how the solved lanes came about: flags, ranges left, hidden heat."""
+"""What a reviewer must know of how the solved runs came about: flags, ranges left, hidden heat."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen import bands
-from regen.checks.columns import Array, hot_gas
+from regen.checks.stations import Array, hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import FRICTION, GAS_SIDE, GAS_SIDE_REFERENCE, friction
 from regen.physics.balance import NEAR_CRITICAL
@@ -18,9 +17,10 @@ from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
 from regen.physics.tables import coolant_hp, isobar, pseudo_critical_T, saturation
-from regen.prepare import Prepared
 from regen.result import Note
-from regen.solve import Marched, Solution, models_in_use
+from regen.solver import bands
+from regen.solver.prepare import Prepared
+from regen.solver.solve import Marched, Solution, models_in_use
 
 WATCHED_PRESSURE = 2.0
 """Pressure over critical below which heat transfer may deteriorate [-]."""
@@ -93,7 +93,7 @@ def notes(solution: Solution) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
@@ -114,12 +114,12 @@ def _span(where: NDArray[np.int64], x: Array) -> str:
 
 
 def marched(solution: Solution) -> list[Note]:
-    """Return the flags that the march set in the nominal lane, in words.
+    """Return the flags that the march set in the nominal run, in words.
 
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
@@ -136,15 +136,15 @@ def marched(solution: Solution) -> list[Note]:
     return found
 
 
-def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
+def inputs(prepared: Prepared, run: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
     """Return what ranges of correlations are given for, but for the gas side.
 
     Parameters
     ----------
     prepared : Prepared
         Tables and geometry.
-    lane : Marched
-        Solved lane.
+    run : Marched
+        Solved run.
     at : ndarray of int
         Numbers of the stations (n,) [-].
 
@@ -153,7 +153,7 @@ def inputs(prepared: Prepared, lane: Marched, at: NDArray[np.int64]) -> dict[str
     dict
         Arrays (n,) [SI] by the name that ranges use.
     """
-    s, passage = lane.station[at], prepared.passage
+    s, passage = run.station[at], prepared.passage
     width, depth = passage.width[at], passage.depth[at]
     Dh = 2.0 * width * depth / (width + depth)
     x = prepared.rows.joined([path.heated for path in prepared.paths])[at]
@@ -192,7 +192,7 @@ def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Arr
 
 
 def reference_reynolds(
-    prepared: Prepared, lane: Marched, model: str, at: NDArray[np.int64]
+    prepared: Prepared, run: Marched, model: str, at: NDArray[np.int64]
 ) -> Array:
     """Return the gas-side Reynolds number at the reference state of a correlation.
 
@@ -200,8 +200,8 @@ def reference_reynolds(
     ----------
     prepared : Prepared
         Tables of the hot gas.
-    lane : Marched
-        Solved lane.
+    run : Marched
+        Solved run.
     model : str
         Gas-side correlation.
     at : ndarray of int
@@ -216,13 +216,13 @@ def reference_reynolds(
     found = np.full(at.shape, np.nan)
     if reference == 0:
         return found
-    core, _ = hot_gas(prepared, lane)
+    core, _ = hot_gas(prepared, run)
     layer = prepared.rows.joined(list(prepared.gas.layer))
     start, step = prepared.gas.layer_T[0]
     T_nodes = start + step * np.arange(layer.shape[1])
     for n, i in enumerate(at):
         of_wall = layer[i]
-        T_wall = lane.station[i, A.O_T_SURFACE]
+        T_wall = run.station[i, A.O_T_SURFACE]
         gas = core[i]
         if reference == 1:
             T = 0.5 * (T_wall + gas[A.G_T])
@@ -267,30 +267,30 @@ def ranges(solution: Solution) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
     list of Note
         One a correlation.
     """
-    prepared, lane = solution.prepared, solution.nominal
+    prepared, run = solution.prepared, solution.nominal
     x = prepared.passage.x
     at = np.arange(x.size)
-    given = inputs(prepared, lane, at)
-    flags = lane.station[:, A.O_FLAGS].astype(np.int64)
+    given = inputs(prepared, run, at)
+    flags = run.station[:, A.O_FLAGS].astype(np.int64)
     applies = {
         "boiling": (flags & A.FLAG_BOILING) > 0,
         "coolant_side": (flags & A.FLAG_LAMINAR) == 0,
     }
     chosen = models_in_use(solution)
-    if prepared.lane["rough_gain"][0] > 0.0:
+    if prepared.run["rough_gain"][0] > 0.0:
         chosen["roughness_heat"] = "norris"
     found = []
     for role, name in chosen.items():
         here = dict(given)
         if role == "gas_side":
-            here["Re_ref"] = reference_reynolds(prepared, lane, name, at)
+            here["Re_ref"] = reference_reynolds(prepared, run, name, at)
         correlation = CORRELATIONS[name]
         used = applies.get(role, np.ones(x.shape, dtype=bool))
         outside = {k: v & used for k, v in left(correlation, here).items() if np.any(v & used)}
@@ -317,7 +317,7 @@ def member_ranges(solution: Solution) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
@@ -327,16 +327,16 @@ def member_ranges(solution: Solution) -> list[Note]:
     prepared = solution.prepared
     own = set(models_in_use(solution).values())
     beyond: dict[str, set[str]] = {}
-    for lane in solution.members:
-        if not lane.ok:
+    for run in solution.members:
+        if not run.ok:
             continue
-        at = np.array([np.argmax(lane.station[:, A.O_T_WALL_HOT])])
-        given = inputs(prepared, lane, at)
-        for name in bands.correlations_of(lane.name):
+        at = np.array([np.argmax(run.station[:, A.O_T_WALL_HOT])])
+        given = inputs(prepared, run, at)
+        for name in bands.correlations_of(run.name):
             if name in own:
                 continue
             if name in GAS_SIDE:
-                given["Re_ref"] = reference_reynolds(prepared, lane, name, at)
+                given["Re_ref"] = reference_reynolds(prepared, run, name, at)
             if outside := left(CORRELATIONS[name], given):
                 beyond.setdefault(name, set()).update(outside)
     if not beyond:
@@ -346,21 +346,21 @@ def member_ranges(solution: Solution) -> list[Note]:
         for name, inputs_out in sorted(beyond.items())
     )
     text = (
-        f"used outside its range at the hottest station of a lane of the band, of whose "
+        f"used outside its range at the hottest station of a run of the band, of whose "
         f"correlations it is one: {listed}"
     )
     return [Note("band range", text)]
 
 
-def watch(prepared: Prepared, lane: Marched) -> list[Note]:
+def watch(prepared: Prepared, run: Marched) -> list[Note]:
     """Return notes where correlations for turbulent pipes may promise too much.
 
     Parameters
     ----------
     prepared : Prepared
         Tables and geometry.
-    lane : Marched
-        Solved lane.
+    run : Marched
+        Solved run.
 
     Returns
     -------
@@ -368,7 +368,7 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
         Critical pressure crossed; deterioration near it; buoyancy; acceleration. Numbers only where
         they are exceeded, with the largest.
     """
-    s, x, table = lane.station, prepared.passage.x, prepared.coolant
+    s, x, table = run.station, prepared.passage.x, prepared.coolant
     p, T = s[:, A.O_P_COOLANT], s[:, A.O_T_COOLANT]
     found = []
     T_pc = np.array([pseudo_critical_T(table, one) for one in p])
@@ -393,7 +393,7 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
             f"{T_pc[where].mean():.0f} K); more coolant pressure is the cure"
         )
         found.append(Note("deterioration", text, float(x[where[0]])))
-    buoyancy, acceleration = heated_flow(prepared, lane)
+    buoyancy, acceleration = heated_flow(prepared, run)
     for code, name, values, highest in (
         ("buoyancy", "buoyancy number", buoyancy, BUOYANCY),
         ("acceleration", "acceleration number", acceleration, ACCELERATION),
@@ -409,9 +409,9 @@ def watch(prepared: Prepared, lane: Marched) -> list[Note]:
     return found
 
 
-def _bulk(prepared: Prepared, lane: Marched) -> tuple[Array, Array, Array, Array]:
+def _bulk(prepared: Prepared, run: Marched) -> tuple[Array, Array, Array, Array]:
     """Return viscosity, conductivity, heat capacity and thermal expansion of the bulk, (S,)."""
-    table, s = prepared.coolant, lane.station
+    table, s = prepared.coolant, run.station
     rows = []
     for h, p in zip(s[:, A.O_ENTHALPY], s[:, A.O_P_COOLANT], strict=True):
         T, rho, mu, k, cp, _ = coolant_hp(table, h, p)
@@ -425,15 +425,15 @@ def _bulk(prepared: Prepared, lane: Marched) -> tuple[Array, Array, Array, Array
     return mu, k, cp, expansion
 
 
-def heated_flow(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
+def heated_flow(prepared: Prepared, run: Marched) -> tuple[Array, Array]:
     """Return the buoyancy and the acceleration number of each station.
 
     Parameters
     ----------
     prepared : Prepared
         Tables and geometry.
-    lane : Marched
-        Solved lane.
+    run : Marched
+        Solved run.
 
     Returns
     -------
@@ -441,8 +441,8 @@ def heated_flow(prepared: Prepared, lane: Marched) -> tuple[Array, Array]:
         g b q D^4/(k nu^2)/(Re^3.425 Pr^0.8) and 4 q/(G cp T)/Re, each (S,) [-]; bulk properties,
         flux of the slot floor.
     """
-    mu, k, cp, expansion = _bulk(prepared, lane)
-    s, given = lane.station, inputs(prepared, lane, np.arange(lane.station.shape[0]))
+    mu, k, cp, expansion = _bulk(prepared, run)
+    s, given = run.station, inputs(prepared, run, np.arange(run.station.shape[0]))
     Re, q = given["Re"], given["q"]
     nu = mu / s[:, A.O_RHO]
     Gr = GRAVITY * expansion * q * given["D"] ** 4 / (k * nu**2)

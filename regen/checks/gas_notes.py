@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from regen.case_checks import FLOWS_AS_FUEL
-from regen.checks.columns import hot_gas
+from regen.case.checks import FLOWS_AS_FUEL
+from regen.checks.stations import hot_gas
+from regen.gas import radiation as gas_radiation
+from regen.gas.feeds import species_of
 from regen.physics import arrays as A
-from regen.properties import gas_radiation
-from regen.properties.feed import species_of
 from regen.result import Note
-from regen.solve import Solution
+from regen.solver.solve import Solution
 
 
 def radiation_notes(solution: Solution) -> list[Note]:
@@ -19,7 +19,7 @@ def radiation_notes(solution: Solution) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
 
     Returns
     -------
@@ -58,7 +58,7 @@ def film_feed_note(solution: Solution, T_out: float) -> list[Note]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes.
+        Solved runs.
     T_out : float
         Coolant temperature at the jacket's outlet [K].
 

@@ -12,23 +12,25 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks import life, shop_rules, structure_rules, verdict
+from regen.checks import shop_rules, verdict
 from regen.checks.coolant import burnout_flux
-from regen.checks.lane import INJECTOR as INJECTOR
-from regen.checks.lane import LOWEST_PRESSURE as LOWEST_PRESSURE
-from regen.checks.lane import Compare, Compared
-from regen.checks.lane import Lane as Lane
-from regen.checks.lane import Limit as Limit
-from regen.checks.lane import Outcome as Outcome
-from regen.checks.lane import Rule as Rule
-from regen.checks.lane import Solved as Solved
-from regen.checks.lane import Stopped as Stopped
-from regen.properties import metals
-from regen.properties.alloys import Fact, RangeError
+from regen.checks.life import assess as life
+from regen.checks.runs import INJECTOR as INJECTOR
+from regen.checks.runs import LOWEST_PRESSURE as LOWEST_PRESSURE
+from regen.checks.runs import Compare, Compared
+from regen.checks.runs import Limit as Limit
+from regen.checks.runs import Outcome as Outcome
+from regen.checks.runs import Rule as Rule
+from regen.checks.runs import Run as Run
+from regen.checks.runs import Solved as Solved
+from regen.checks.runs import Stopped as Stopped
+from regen.checks.strength import rules as structure_rules
+from regen.errors import RangeError
+from regen.metals import selection as metals
+from regen.metals.alloys import Fact
 from regen.result import Array, Column, Margin, Note, Verdict
-from regen.sources import MARKS
+from regen.sources import DATA, MARKS
 
-DATA = Path(__file__).parent.parent / "data"
 COKING_FILE = DATA / "coking.toml"
 SULFUR_FILE = DATA / "copper_sulfur.toml"
 
@@ -48,7 +50,7 @@ class Hot(NamedTuple):
     caution: str = ""
 
 
-def along(limit: Limit, compare: Compare, lane: Lane) -> tuple[Array, NDArray[np.bool_] | None]:
+def along(limit: Limit, compare: Compare, run: Run) -> tuple[Array, NDArray[np.bool_] | None]:
     """Return the margins of one limit along x, of each of many designs.
 
     Parameters
@@ -57,8 +59,8 @@ def along(limit: Limit, compare: Compare, lane: Lane) -> tuple[Array, NDArray[np
         What is judged.
     compare : callable
         Gives values and limits by station.
-    lane : Lane
-        One lane of L designs.
+    run : Run
+        One run of L designs.
 
     Returns
     -------
@@ -67,14 +69,14 @@ def along(limit: Limit, compare: Compare, lane: Lane) -> tuple[Array, NDArray[np
         they are indicative only, None for nowhere.
     """
     try:
-        compared = compare(lane)
+        compared = compare(run)
     except RangeError:
-        return np.full(lane.stations["x_m"].shape, np.nan), None
+        return np.full(run.stations["x_m"].shape, np.nan), None
     return verdict.relative(compared, limit.kind), compared.indicative
 
 
 class _Judged(NamedTuple):
-    """What one lane makes of a limit; ``given`` is false where a run stopped."""
+    """What one run makes of a limit; ``given`` is false where a run stopped."""
 
     column: verdict.Columns
     limit: float | None = None
@@ -85,10 +87,10 @@ class _Judged(NamedTuple):
     given: bool = True
 
 
-def _judge_lane(
+def _judge_run(
     outcome: Outcome, limit: Limit, compare: Compare, explain: Compare
 ) -> _Judged | None:
-    """Return what one lane makes of a limit, None if it stopped and the limit rests on it not."""
+    """Return what one run makes of a limit, None if it stopped and the limit rests on it not."""
     if isinstance(outcome, Stopped):
         state = verdict.stopped(limit.name, outcome.code)
         if state is None:
@@ -123,7 +125,7 @@ def _judge_lane(
 
 
 class _Found(NamedTuple):
-    """A column, the lane that governs it, and whether a key of the case could close it."""
+    """A column, the run that governs it, and whether a key of the case could close it."""
 
     column: Column
     governing: _Judged
@@ -133,8 +135,8 @@ class _Found(NamedTuple):
 def _judge_column(
     outcomes: Sequence[Outcome], limit: Limit, compare: Compare, explain: Compare
 ) -> _Found:
-    """Judge one column over all its lanes."""
-    every = (_judge_lane(outcome, limit, compare, explain) for outcome in outcomes)
+    """Judge one column over all its runs."""
+    every = (_judge_run(outcome, limit, compare, explain) for outcome in outcomes)
     judged = [one for one in every if one is not None]
     if not judged and limit.shared:
         kept = _Judged(verdict.constant(verdict.KEPT))
@@ -168,9 +170,9 @@ def judge(limit: Limit, solved: Solved, compare: Compare, explain: Compare | Non
     limit : Limit
         What is judged.
     solved : Solved
-        The solved lanes.
+        The solved runs.
     compare : callable
-        Gives values and limits by station for a lane, NaN where they are not known; may raise
+        Gives values and limits by station for a run, NaN where they are not known; may raise
         ``RangeError`` where nothing is.
     explain : callable, optional
         The same, but raises ``RangeError`` with the reason where a value is not known.
@@ -178,7 +180,7 @@ def judge(limit: Limit, solved: Solved, compare: Compare, explain: Compare | Non
     Returns
     -------
     Margin
-        ``limit`` and ``x_m`` are those of the nominal lane's governing station; ``verdict.row``
+        ``limit`` and ``x_m`` are those of the nominal run's governing station; ``verdict.row``
         says how the columns make the verdict.
     """
     explain = explain or compare
@@ -230,7 +232,7 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     Parameters
     ----------
     solved : Solved
-        Solved lanes with design, liner and coolant.
+        Solved runs with design, liner and coolant.
 
     Returns
     -------
@@ -251,7 +253,7 @@ def margins(solved: Solved) -> tuple[Margin, ...]:
     Parameters
     ----------
     solved : Solved
-        Solved lanes with design, liner and coolant.
+        Solved runs with design, liner and coolant.
 
     Returns
     -------
@@ -272,11 +274,11 @@ def _everywhere(value: Array, limit: Array | float, caution: str = "") -> Compar
     return Compared(value, np.broadcast_to(np.asarray(limit), value.shape), caution=caution)
 
 
-def _hot_wall_temperature(lane: Lane) -> Array:
+def _hot_wall_temperature(run: Run) -> Array:
     """Return the hot wall by station, the hottest row raised to the peak between rows."""
-    T = np.array(lane.stations["T_wall_hot_K"])
+    T = np.array(run.stations["T_wall_hot_K"])
     hottest = np.argmax(T, axis=-1)[..., None]
-    peak = np.asarray(lane.totals["T_wall_hot_max_K"])[..., None]
+    peak = np.asarray(run.totals["T_wall_hot_max_K"])[..., None]
     raised = np.maximum(np.take_along_axis(T, hottest, axis=-1), peak)
     np.put_along_axis(T, hottest, raised, axis=-1)
     return T
@@ -286,15 +288,15 @@ def _hot_wall(solved: Solved) -> Rule:
     limits = solved.design.limits
     text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
 
-    def everywhere(lane: Lane) -> Hot:
-        return Hot(_hot_wall_temperature(lane), caution=_extrapolated(solved, lane))
+    def everywhere(run: Run) -> Hot:
+        return Hot(_hot_wall_temperature(run), caution=_extrapolated(solved, run))
 
     return hot_wall_rule(solved, "hot_wall_temperature", text, everywhere)
 
 
-def _extrapolated(solved: Solved, lane: Lane) -> str:
+def _extrapolated(solved: Solved, run: Run) -> str:
     """Say, of one design, where the coolant at the wall is hotter than its properties cover."""
-    T = lane.stations["T_wall_cold_K"]
+    T = run.stations["T_wall_cold_K"]
     beyond = int(np.count_nonzero(T > solved.coolant.T_max)) if T.ndim == 1 else 0
     if not beyond:
         return ""
@@ -304,19 +306,17 @@ def _extrapolated(solved: Solved, lane: Lane) -> str:
     )
 
 
-def hot_wall_rule(
-    solved: Solved, name: str, text: str, temperatures: Callable[[Lane], Hot]
-) -> Rule:
+def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[Run], Hot]) -> Rule:
     """Return the rule for temperatures of the liner against its working limit.
 
     Parameters
     ----------
     solved : Solved
-        The solved lanes.
+        The solved runs.
     name, text : str
         Name of the margin and what it is about.
     temperatures : callable
-        Gives the temperatures of a lane; may raise ``RangeError``.
+        Gives the temperatures of a run; may raise ``RangeError``.
 
     Returns
     -------
@@ -337,14 +337,14 @@ def hot_wall_rule(
     source = fact.source if fact else "wall_limits"
     limit = Limit(name, text, "K", source, note=mark, closes="limits.T_wall_hot")
 
-    def compare(lane: Lane) -> Compared:
+    def compare(run: Run) -> Compared:
         if fact is None:
             message = (
                 f"no working limit of {solved.alloy.alloy.key} is tabulated for"
                 f" {service} service; give limits.T_wall_hot"
             )
             raise RangeError(message)
-        hot = temperatures(lane)
+        hot = temperatures(run)
         limit_T = np.full(hot.T.shape, fact.value)
         return Compared(hot.T, limit_T, hot.asked, hot.note, caution=hot.caution)
 
@@ -356,7 +356,7 @@ def _melting(solved: Solved) -> Rule | None:
     if solidus is None:
         return None
     limit = Limit("melting", "hot-gas-side wall below the solidus", "K", solidus.source)
-    return Rule(limit, lambda lane: _everywhere(_hot_wall_temperature(lane), solidus.value))
+    return Rule(limit, lambda run: _everywhere(_hot_wall_temperature(run), solidus.value))
 
 
 @cache
@@ -413,15 +413,15 @@ def _coolant_wall(solved: Solved) -> Rule | None:
     )
     return Rule(
         limit,
-        lambda lane: _everywhere(
-            lane.stations["T_wall_floor_K"], fact.value, _extrapolated(solved, lane)
+        lambda run: _everywhere(
+            run.stations["T_wall_floor_K"], fact.value, _extrapolated(solved, run)
         ),
     )
 
 
-def _nearest_to_boiling(lane: Lane) -> dict[str, Array]:
-    """Return the lane's stations at the pressure that is nearest to boiling."""
-    s = dict(lane.stations)
+def _nearest_to_boiling(run: Run) -> dict[str, Array]:
+    """Return the run's stations at the pressure that is nearest to boiling."""
+    s = dict(run.stations)
     s["p_coolant_Pa"] = s.get(LOWEST_PRESSURE, s["p_coolant_Pa"])
     return s
 
@@ -431,8 +431,8 @@ def _coolant_bulk(solved: Solved) -> Rule:
     text = "coolant bulk below saturation, or above the critical pressure within its properties"
     limit = Limit("coolant_temperature", text, "K", "common_practice")
 
-    def compare(lane: Lane) -> Compared:
-        s = _nearest_to_boiling(lane)
+    def compare(run: Run) -> Compared:
+        s = _nearest_to_boiling(run)
         return _everywhere(s["T_coolant_K"], facts.highest_temperature(s["p_coolant_Pa"]))
 
     return Rule(limit, compare)
@@ -440,12 +440,10 @@ def _coolant_bulk(solved: Solved) -> Rule:
 
 def _burnout(solved: Solved) -> Rule | None:
     facts, limits = solved.coolant, solved.design.limits
-    lanes = [
-        lane for lane in (solved.nominal, *solved.band, *solved.worst) if isinstance(lane, Lane)
-    ]
-    if any(np.any(lane.stations["p_coolant_Pa"] < facts.may_boil_below) for lane in lanes):
+    runs = [run for run in (solved.nominal, *solved.band, *solved.worst) if isinstance(run, Run)]
+    if any(np.any(run.stations["p_coolant_Pa"] < facts.may_boil_below) for run in runs):
         return _boiling_unknown(solved)
-    if not any(np.any(lane.stations["p_coolant_Pa"] < facts.p_critical) for lane in lanes):
+    if not any(np.any(run.stations["p_coolant_Pa"] < facts.p_critical) for run in runs):
         return None
     fraction, own = limits.burnout_fraction or BURNOUT_FRACTION, limits.burnout_flux
     text = f"flux at the slot floor within {fraction:g} of the critical heat flux"
@@ -459,8 +457,8 @@ def _burnout(solved: Solved) -> Rule | None:
     closes = "" if of_water or by_user else "limits.burnout_flux"
     limit = Limit("burnout", text, "W/m2", source, note=note, closes=closes)
 
-    def compare(lane: Lane) -> Compared:
-        s = _nearest_to_boiling(lane)
+    def compare(run: Run) -> Compared:
+        s = _nearest_to_boiling(run)
         asked = np.asarray(s["p_coolant_Pa"] < facts.p_critical)
         q = s["q_wetted_W_m2"]
         if own is not None:
@@ -480,7 +478,7 @@ def _boiling_unknown(solved: Solved) -> Rule:
     fluid, text = solved.coolant.fluid, "flux at the slot floor below the critical heat flux"
     limit = Limit("burnout", text, "W/m2", "given_in_case", closes="coolant.saturation")
 
-    def compare(lane: Lane) -> Compared:
+    def compare(run: Run) -> Compared:
         message = (
             f"no saturation of {fluid} is given: boiling is not judged; give coolant.saturation, "
             "or coolant.critical_pressure if it stays above it"
@@ -493,7 +491,7 @@ def _boiling_unknown(solved: Solved) -> Rule:
 def _mach(solved: Solved) -> Rule:
     limit = Limit("coolant_mach", "well below choking at every station", "-", "common_practice")
     highest = solved.design.limits.mach
-    return Rule(limit, lambda lane: _everywhere(lane.stations["mach_coolant"], highest))
+    return Rule(limit, lambda run: _everywhere(run.stations["mach_coolant"], highest))
 
 
 def _injector(solved: Solved) -> Rule | None:
@@ -506,15 +504,15 @@ def _injector(solved: Solved) -> Rule | None:
         "injector_pressure", text, "Pa", "common_practice", "min", closes=key, shared=True
     )
 
-    def compare(lane: Lane) -> Compared:
+    def compare(run: Run) -> Compared:
         if feed.feeds_injector is None:
             message = f"not judged: the case does not say whether this {feed.fluid} feeds it"
             raise RangeError(message)
-        length = lane.stations["passage_length_m"]
+        length = run.stations["passage_length_m"]
         at_outlet = length == length.max(axis=-1, keepdims=True)
         first = np.cumsum(at_outlet, axis=-1) == 1
-        chamber = lane.totals[INJECTOR]
-        left = np.asarray(lane.totals["coolant_pressure_out_Pa"] - chamber)
+        chamber = run.totals[INJECTOR]
+        left = np.asarray(run.totals["coolant_pressure_out_Pa"] - chamber)
         wanted = np.asarray(share * chamber)
         value = np.broadcast_to(left[..., None], length.shape)
         limit = np.broadcast_to(wanted[..., None], length.shape)
@@ -546,7 +544,7 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     Parameters
     ----------
     solved : Solved
-        Solved lanes with design, liner and coolant.
+        Solved runs with design, liner and coolant.
 
     Returns
     -------

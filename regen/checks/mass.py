@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from regen.design import Design
-from regen.paths import Path
-from regen.properties import metals
+from regen.geometry.circuits import Path
+from regen.metals import selection as metals
 from regen.result import Array
 
 

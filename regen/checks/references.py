@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from regen import bands
 from regen.checks.limits import sulfur_limits
 from regen.design import Design
+from regen.gas import flux
+from regen.gas.feeds import SPECIES, species_of
+from regen.metals import alloys
+from regen.metals import selection as metals
 from regen.physics.registry import CORRELATIONS
-from regen.properties import alloys, metals
-from regen.properties.feed import SPECIES, species_of
 from regen.result import Margin
-from regen.solve import Solution, models_in_use
+from regen.solver import bands
+from regen.solver.solve import Solution, models_in_use
 
 ALWAYS = (
     *("nasa_gas", "gri_transport", "oh_formation", "coolprop_transport", "layer_freeze"),
     *("coolprop", "jones1976", "deterioration_watch"),
 )
-"""Gas data, gas beside the wall, gas and coolant properties, rectangular ducts; what every lane
+"""Gas data, gas beside the wall, gas and coolant properties, rectangular ducts; what every run
 is watched for."""
 
 RADIATION = ("leckner1972", "beam_length")
@@ -50,7 +52,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     Parameters
     ----------
     solution : Solution
-        Solved lanes with their correlations.
+        Solved runs with their correlations.
     margins : tuple of Margin
         Judged limits.
 
@@ -63,7 +65,7 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     keys = set(ALWAYS)
     members = [member.name for member in solution.members]
     names = {name for member in members for name in bands.correlations_of(member)}
-    if any(bands.LOW_THROAT in member for member in members):
+    if any(flux.LOW_THROAT in member for member in members):
         keys |= {throat.source for throat in bands.measured_throats()}
     names |= set(models_in_use(solution).values())
     keys |= {CORRELATIONS[name].source for name in names}

@@ -1,7 +1,7 @@
 """What the shop can cut, as limits: lands, aspect of the slots, and its cutters.
 
 They are of the drawing. The band has no geometry of its own, and what a slot may be off by the
-shop's tolerances is no drawing: only the nominal lane has a demand.
+shop's tolerances is no drawing: only the nominal run has a demand.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import partial
 
 import numpy as np
 
-from regen.checks.lane import Compared, Lane, Limit, Rule, Solved
+from regen.checks.runs import Compared, Limit, Rule, Run, Solved
 from regen.design import Cutter, Design, Shop
 from regen.result import Array
 
@@ -53,7 +53,7 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     Parameters
     ----------
     solved : Solved
-        Solved lanes with design; the nominal one is the drawing.
+        Solved runs with design; the nominal one is the drawing.
 
     Returns
     -------
@@ -63,9 +63,9 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
         weighed by ``shop.cutters.plan`` alone.
     """
 
-    def of_the_drawing(compare: Callable[[Lane], Compared], lane: Lane) -> Compared:
-        found = compare(lane)
-        here = np.full(found.value.shape, lane is solved.nominal)
+    def of_the_drawing(compare: Callable[[Run], Compared], run: Run) -> Compared:
+        found = compare(run)
+        here = np.full(found.value.shape, run is solved.nominal)
         return found._replace(asked=here if found.asked is None else here & found.asked)
 
     return tuple(
@@ -73,8 +73,8 @@ def rules(solved: Solved) -> tuple[Rule, ...]:
     )
 
 
-def drawing_rules(design: Design, slots: Mapping[str, Array]) -> tuple[tuple[Rule, Lane], ...]:
-    """Return the limits of the shop with the lane of a drawing that nobody has solved.
+def drawing_rules(design: Design, slots: Mapping[str, Array]) -> tuple[tuple[Rule, Run], ...]:
+    """Return the limits of the shop with the run of a drawing that nobody has solved.
 
     Parameters
     ----------
@@ -86,15 +86,15 @@ def drawing_rules(design: Design, slots: Mapping[str, Array]) -> tuple[tuple[Rul
     Returns
     -------
     tuple
-        Each rule with the lane to be compared.
+        Each rule with the run to be compared.
     """
-    lane = Lane(slots, {})
-    return tuple((Rule(limit, compare), lane) for limit, compare in _limits(design))
+    run = Run(slots, {})
+    return tuple((Rule(limit, compare), run) for limit, compare in _limits(design))
 
 
-def _limits(design: Design) -> list[tuple[Limit, Callable[[Lane], Compared]]]:
+def _limits(design: Design) -> list[tuple[Limit, Callable[[Run], Compared]]]:
     shop = design.shop
-    found: list[tuple[Limit, Callable[[Lane], Compared]]] = [
+    found: list[tuple[Limit, Callable[[Run], Compared]]] = [
         (
             Limit(
                 LAND,
@@ -105,7 +105,7 @@ def _limits(design: Design) -> list[tuple[Limit, Callable[[Lane], Compared]]]:
                 note=f"shop.least_land, {ALONE}",
                 shared=True,
             ),
-            lambda lane: _against(lane.stations["land_width_m"], least_land(shop)),
+            lambda run: _against(run.stations["land_width_m"], least_land(shop)),
         ),
         (
             Limit(
@@ -116,7 +116,7 @@ def _limits(design: Design) -> list[tuple[Limit, Callable[[Lane], Compared]]]:
                 note=f"shop.greatest_aspect, {ALONE}",
                 shared=True,
             ),
-            lambda lane: _against(_aspect(lane), greatest_aspect(shop)),
+            lambda run: _against(_aspect(run), greatest_aspect(shop)),
         ),
     ]
     if shop.cutters and design.closeout.route != "printed":
@@ -130,7 +130,7 @@ def _limits(design: Design) -> list[tuple[Limit, Callable[[Lane], Compared]]]:
                     note=f"shop.cutters: a saw cuts its own width, an end mill any wider; {ALONE}",
                     shared=True,
                 ),
-                lambda lane: _against(_off(lane, shop.cutters).min(axis=0), FIT),
+                lambda run: _against(_off(run, shop.cutters).min(axis=0), FIT),
             ),
             (
                 Limit(
@@ -152,16 +152,16 @@ def _against(value: Array, limit: float) -> Compared:
     return Compared(value, np.full(value.shape, limit))
 
 
-def _aspect(lane: Lane) -> Array:
-    return np.asarray(lane.stations["channel_depth_m"] / lane.stations["channel_width_m"])
+def _aspect(run: Run) -> Array:
+    return np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
 
 
-def _off(lane: Lane, cutters: tuple[Cutter, ...]) -> Array:
+def _off(run: Run, cutters: tuple[Cutter, ...]) -> Array:
     """Return how far each cutter is from making the width at each station (C, ..., S) [m].
 
     A station within a step between two widths belongs to the narrower side, and makes no demand.
     """
-    x, width = lane.stations["x_m"], lane.stations["channel_width_m"]
+    x, width = run.stations["x_m"], run.stations["channel_width_m"]
     wide = np.array([c.width for c in cutters]).reshape(-1, *[1] * width.ndim)
     saw = np.array([c.kind == "saw" for c in cutters]).reshape(wide.shape)
     off = np.where(saw, np.abs(wide - width), np.maximum(wide - width, 0.0))
@@ -172,10 +172,10 @@ def _off(lane: Lane, cutters: tuple[Cutter, ...]) -> Array:
     return np.where(inner, 0.0, off)
 
 
-def _reached(shop: Shop, lane: Lane) -> Compared:
+def _reached(shop: Shop, run: Run) -> Compared:
     """Compare the depth with the reach of the cutters that make the width there."""
-    depth, width = lane.stations["channel_depth_m"], lane.stations["channel_width_m"]
-    fits = _off(lane, shop.cutters) <= FIT
+    depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
+    fits = _off(run, shop.cutters) <= FIT
     reach = np.stack([_reach(shop, cutter, width) for cutter in shop.cutters])
     deepest = np.where(fits, reach, 0.0).max(axis=0)
     return Compared(depth, np.where(deepest > 0.0, deepest, 1.0), deepest > 0.0)

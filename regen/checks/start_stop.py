@@ -8,9 +8,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.columns import peak_of
-from regen.checks.lane import Lane
-from regen.checks.structure import jacket_temperature, mean_land
+from regen.checks.runs import Run
+from regen.checks.stations import peak_of
+from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.checks.transient import (
     dry_time,
     half_space_time,
@@ -19,14 +19,15 @@ from regen.checks.transient import (
     lumped_time,
 )
 from regen.design import Design
-from regen.gas_flux import surface_flux
+from regen.errors import RangeError
+from regen.gas.flux import surface_flux
+from regen.metals import selection as metals
+from regen.metals.alloys import AlloyCondition
 from regen.physics import arrays as A
 from regen.physics import lookups
 from regen.physics.march import gas_at
-from regen.prepare import Prepared
-from regen.properties import metals
-from regen.properties.alloys import AlloyCondition, RangeError
 from regen.result import Array, Finding
+from regen.solver.prepare import Prepared
 
 SECTION = "start and stop"
 
@@ -43,17 +44,17 @@ class _Slot(NamedTuple):
         return np.asarray((self.capacity * np.maximum(self.T - T, 0.0)).sum(axis=0))
 
 
-def _metal_round_a_slot(prepared: Prepared, lane: Lane) -> _Slot:
+def _metal_round_a_slot(prepared: Prepared, run: Run) -> _Slot:
     """Return hot wall, land, copper and jacket of one slot with their mean temperatures.
 
     The land is the fin of ``jacket_temperature``, from its foot to the roof that it feeds; copper
     and jacket have the temperature of its outer end.
     """
-    design, slots, s = prepared.design, prepared.passage, lane.stations
+    design, slots, s = prepared.design, prepared.passage, run.stations
     liner, closeout = metals.liner(design), prepared.design.closeout
     cosine = np.cos(slots.slope_angle)
     T_wall = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
-    T_land, T_end = _land_temperature(design, liner, lane), jacket_temperature(design, liner, lane)
+    T_land, T_end = _land_temperature(design, liner, run), jacket_temperature(design, liner, run)
     roof = slots.floor_radius + slots.depth * cosine
     nothing = np.zeros(1)
     every: tuple[tuple[AlloyCondition, Array, Array, Array, Array], ...] = (
@@ -81,10 +82,10 @@ def _metal_round_a_slot(prepared: Prepared, lane: Lane) -> _Slot:
     return _Slot(np.stack(capacity), np.stack([T for *_, T in layers]), notes)
 
 
-def _land_temperature(design: Design, liner: AlloyCondition, lane: Lane) -> Array:
+def _land_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array:
     """Return the mean over the height of a land, as ``jacket_temperature`` has it (rows,) [K]."""
-    s = lane.stations
-    bulk, land = s["T_coolant_K"], mean_land(lane)
+    s = run.stations
+    bulk, land = s["T_coolant_K"], mean_land(run)
     rise = s["T_wall_cold_K"] - bulk
     k = liner.value("thermal_conductivity", bulk + 0.5 * rise).value
     k = k * design.models.conductivity_factor
@@ -95,14 +96,14 @@ def _land_temperature(design: Design, liner: AlloyCondition, lane: Lane) -> Arra
     return np.asarray(bulk + rise * whole / (md * (np.cosh(md) + roof * np.sinh(md))))
 
 
-def findings(prepared: Prepared, lane: Lane) -> tuple[Finding, ...]:
+def findings(prepared: Prepared, run: Run) -> tuple[Finding, ...]:
     """Return what can be said of start and stop of the nominal channel.
 
     Parameters
     ----------
     prepared : Prepared
         Design, slots and coolant.
-    lane : Lane
+    run : Run
         The nominal channel.
 
     Returns
@@ -113,7 +114,7 @@ def findings(prepared: Prepared, lane: Lane) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for part in (_dry_wall, _time_constants, _stop):
         try:
-            found += part(prepared, lane)
+            found += part(prepared, run)
         except RangeError as error:
             name, text = _UNASSESSED[part.__name__]
             found.append(
@@ -190,16 +191,16 @@ def ignition_flux(prepared: Prepared) -> Array:
     for n, path in enumerate(prepared.paths):
         gas = A.GasStations(*(values[n : n + 1] for values in prepared.gas))
         core, stagnation = np.empty(gas.core.shape[2:]), np.empty(A.N_STAGNATION)
-        gas_at(gas, 0, float(prepared.lane["h0"][n]), core, stagnation)
+        gas_at(gas, 0, float(prepared.run["h0"][n]), core, stagnation)
         r = path.flowing("r")
         surface = np.full(r.shape, start)
         found.append(surface_flux(gas, core, stagnation, prepared.design.models, r, surface))
     return prepared.rows.joined(found)
 
 
-def _dry_wall(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+def _dry_wall(prepared: Prepared, run: Run) -> Iterator[Finding]:
     """Yield how long a hot wall lasts that the gas meets without coolant."""
-    s = lane.stations
+    s = run.stations
     design, liner = prepared.design, metals.liner(prepared.design)
     start = design.life.start_temperature
     q = ignition_flux(prepared)
@@ -259,9 +260,9 @@ def _said(time: float) -> str:
     return f"{1e3 * time:.3g} ms" if time < 1.0 else f"{time:.3g} s"
 
 
-def _time_constants(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+def _time_constants(prepared: Prepared, run: Run) -> Iterator[Finding]:
     """Yield how fast the wall follows its fluxes."""
-    s = lane.stations
+    s = run.stations
     liner = metals.liner(prepared.design)
     T = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     rho_cp = heat_capacity(liner, T)
@@ -291,7 +292,7 @@ def _time_constants(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
         lumped.x,
         _joined("running coefficients; it is steady after three to five of these", heat.note),
     )
-    slot = _metal_round_a_slot(prepared, lane)
+    slot = _metal_round_a_slot(prepared, run)
     whole = _longest(s, slot.above(s["T_coolant_K"]) / heat.into_slot, heat.rows)
     yield Finding(
         SECTION,
@@ -315,9 +316,9 @@ def _lengths(prepared: Prepared) -> Array:
     return prepared.rows.joined(found)
 
 
-def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
+def _stop(prepared: Prepared, run: Run) -> Iterator[Finding]:
     """Yield what happens when flame and coolant stop together, and the least purge."""
-    s, slots, length = lane.stations, prepared.passage, _lengths(prepared)
+    s, slots, length = run.stations, prepared.passage, _lengths(prepared)
     if np.any(s["p_coolant_Pa"] < prepared.design.coolant.may_boil_below):
         note = "no saturation of the coolant is given: when it boils is not known"
         text = "stop: coolant must run on after the flame for at least"
@@ -326,7 +327,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
     states = np.empty((length.size, 4))
     lookups.boiling_points(prepared.coolant, s["T_coolant_K"], s["p_coolant_Pa"], states)
     T_boil, h_boil, h, rho = states.T
-    metal = _metal_round_a_slot(prepared, lane)
+    metal = _metal_round_a_slot(prepared, run)
     content = rho * slots.width * slots.depth
     each = length * slots.count
     stored = float(np.sum(metal.above(T_boil) * each))
@@ -367,7 +368,7 @@ def _stop(prepared: Prepared, lane: Lane) -> Iterator[Finding]:
             None,
             f"no heat leaves by other ways: {outcome} where coolant is not followed by a purge",
         )
-    sweep = mass / float(lane.totals["coolant_mass_flow_kg_s"])
+    sweep = mass / float(run.totals["coolant_mass_flow_kg_s"])
     yield Finding(
         SECTION,
         "sweep_time",

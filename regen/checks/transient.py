@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from regen.properties.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 
 _EARLY = 0.05

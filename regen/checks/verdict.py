@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.lane import Compared
+from regen.checks.runs import Compared
 from regen.physics import status as st
 from regen.result import Array, State, Verdict
 

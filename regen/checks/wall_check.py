@@ -1,4 +1,4 @@
-"""Stations of the nominal lane once more, by finite elements on the true section.
+"""Stations of the nominal run once more, by finite elements on the true section.
 
 The hottest of all, the throat, the hottest of the barrel, and the coolant's outlet.
 
@@ -26,14 +26,14 @@ from regen.checks.section import (
     constant,
     solve_section,
 )
-from regen.contour import Contour
+from regen.geometry.contour import Contour
+from regen.metals import selection as metals
+from regen.metals.alloys import AlloyCondition
 from regen.physics import arrays as A
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import isobar, saturation_temperature
-from regen.properties import metals
-from regen.properties.alloys import AlloyCondition
 from regen.result import Array, Note, Result, SectionCheck, SectionField
-from regen.solve import Solution
+from regen.solver.solve import Solution
 
 CYLINDER = 1e-3
 """Upstream of the throat, within this share of the largest radius, lies the barrel [-]."""
@@ -85,7 +85,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
 
 
 def cut_at(result: Result, solution: Solution, station: int) -> Cut:
-    """Return the section of one station of the nominal lane, with its films.
+    """Return the section of one station of the nominal run, with its films.
 
     Parameters
     ----------

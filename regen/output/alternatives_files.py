@@ -8,15 +8,15 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
-from regen.case import Case
-from regen.checks.judge import PACKAGES
+from regen.case.read import Case
+from regen.checks.review import PACKAGES
 from regen.output import sheet as pages
 from regen.output.alternatives_words import HEAD, UNITS, cells, lines, remarks
 from regen.output.files import Drawn, publish
-from regen.properties.store import made_with
 from regen.sources import MARKS, cite, find
-from regen.studies.alternatives import LIVES, Alternatives, Row
-from regen.studies.routes import TUBES, RouteFact, routes
+from regen.storage.cache import made_with
+from regen.studies.alternatives.processes import TUBES, RouteFact, routes
+from regen.studies.alternatives.study import LIVES, Alternatives, Row
 
 SCHEMA = 1
 INDEX = "alternatives.json"

@@ -6,8 +6,8 @@ from regen.output.sheet import aligned
 from regen.output.words import firings, percent, rounded, spoken
 from regen.result import Result
 from regen.sources import MARKS
-from regen.studies.alternatives import LIVES, Alternatives, Row
-from regen.studies.routes import TUBES, routes
+from regen.studies.alternatives.processes import TUBES, routes
+from regen.studies.alternatives.study import LIVES, Alternatives, Row
 
 HEAD = (
     *("", "route", "hot wall", "worst", "pressure drop", "least margin"),

@@ -9,15 +9,15 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
-from regen.case import Case
-from regen.case_measured import Sheet
-from regen.checks.judge import PACKAGES
+from regen.case.measured import Sheet
+from regen.case.read import Case
+from regen.checks.review import PACKAGES
 from regen.output import sheet as pages
 from regen.output.as_built_words import HEAD, UNITS, chamber, headline, lines, notes, row
 from regen.output.files import Drawn, publish
-from regen.properties.store import made_with
-from regen.studies.as_built import AsBuilt, SlotResult
-from regen.studies.slot_verdict import RULE
+from regen.storage.cache import made_with
+from regen.studies.as_built.slot_verdict import RULE
+from regen.studies.as_built.study import AsBuilt, SlotResult
 
 SCHEMA = 1
 INDEX = "as_built.json"

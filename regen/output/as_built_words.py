@@ -6,8 +6,8 @@ import math
 
 from regen.output.sheet import aligned
 from regen.output.words import firings, percent, spoken
-from regen.studies.as_built import AsBuilt, SlotResult
-from regen.studies.slot_verdict import ORDER, RULE
+from regen.studies.as_built.slot_verdict import ORDER, RULE
+from regen.studies.as_built.study import AsBuilt, SlotResult
 
 HEAD = (
     *("slot", "verdict", "width", "depth", "wall", "flow", "wall T", "streak"),

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from regen.case import Case
+from regen.case.read import Case
 from regen.output import closeout_words as words
 from regen.output.closeout_sheet import html
-from regen.output.figures_closeout import drawn
+from regen.output.figures.closeout import drawn
 from regen.output.files import publish
-from regen.properties.store import made_with
 from regen.result import Array
-from regen.shop.layers import Layer, Step
-from regen.shop.plating import Plan
+from regen.shop.plating.layers import Layer, Step
+from regen.shop.plating.plan import Plan
+from regen.storage.cache import made_with
 
 SCHEMA = 1
 INDEX = "plating.json"

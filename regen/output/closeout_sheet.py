@@ -11,7 +11,7 @@ from regen import sources
 from regen.design import Design
 from regen.output import closeout_words as words
 from regen.output.files import Drawn
-from regen.shop.plating import Plan
+from regen.shop.plating.plan import Plan
 
 
 def html(plan: Plan, design: Design, figures: Drawn) -> str:

@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.table import Table
 
 from regen.output import closeout_words as words
-from regen.shop.plating import Plan
+from regen.shop.plating.plan import Plan
 
 STYLES = {"kept": "green", "BROKEN": "bold red", "not checked": "magenta", "watch": "yellow"}
 

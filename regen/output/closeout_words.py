@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from regen import sources
-from regen.shop.layers import Layer, Step
-from regen.shop.outcome import Check
-from regen.shop.plating import Plan
-from regen.shop.plating_values import Taken
+from regen.shop.plating.layers import Layer, Step
+from regen.shop.plating.outcome import Check
+from regen.shop.plating.plan import Plan
+from regen.shop.plating.values import Taken
 
 HOUR, DAY = 3600.0, 86400.0
 KELVIN = 273.15

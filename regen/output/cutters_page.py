@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from regen.output import cutters_words, figures_cutters, sheet
+from regen.output import cutters_words, sheet
+from regen.output.figures import cutters as figures_cutters
 from regen.output.files import Drawn
 from regen.output.shop_words import FIRST, SAFETY
-from regen.studies.to_shop import ToShop
+from regen.studies.release.to_shop import ToShop
 
 PAGE = "cutters.html"
 CAPTION = (

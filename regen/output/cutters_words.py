@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from regen.curves import mm
+from regen.geometry.curves import mm
 from regen.output.sheet import aligned
 from regen.output.words import HEADLINE, Quantity, percent, reasons, short
 from regen.result import Margin
-from regen.shop.cutters import CircuitCut, CutPlan, said
-from regen.shop.runs import Cut, Ramp
-from regen.shop.slots import fine, place
-from regen.studies.cut import Recut, Snapped
-from regen.studies.tolerances import ANSWERS, Size, Tolerances
+from regen.shop.cutters.checks import CircuitCut, CutPlan, said
+from regen.shop.cutters.slots import fine, place
+from regen.shop.cutters.tool_paths import Cut, Ramp
+from regen.studies.release.as_machined import Recut, Snapped
+from regen.studies.release.tolerances import ANSWERS, Size, Tolerances
 
 ASSUMED = (
     "Saws stand in planes through the axis and never cut below the wanted floor. End mills have a "

@@ -11,12 +11,12 @@ from typing import Any
 from regen.output.envelope_words import lines
 from regen.output.files import Drawn, publish
 from regen.result import Margin
-from regen.studies.envelope import Envelope, Row
+from regen.studies.envelope.study import Envelope, Row
 
 SCHEMA = 1
 INDEX = "envelope.json"
 
-LANES = ("nominal", "band_edge", "worst_channel")
+RUNS = ("nominal", "band_edge", "worst_channel")
 
 SUMMARY = (
     "T_wall_hot_max_K",
@@ -79,8 +79,8 @@ def row_object(envelope: Envelope, row: Row) -> dict[str, Any]:
     found |= {name: summary.get(name) for name in SUMMARY}
     margins = {margin.name: margin for margin in row.margins}
     for name in limits_of(envelope):
-        for lane in LANES:
-            found[f"margin_{name}_{lane}"] = getattr(margins.get(name), lane, None)
+        for run in RUNS:
+            found[f"margin_{name}_{run}"] = getattr(margins.get(name), run, None)
     found |= {
         "not_evaluated": "; ".join(m.name for m in row.margins if m.nominal is None) or None,
         "notes": "; ".join(row.notes) or None,
@@ -93,7 +93,7 @@ def row_object(envelope: Envelope, row: Row) -> dict[str, Any]:
 COLUMNS = {
     "critical_pressure": "where the coolant is to its critical pressure: above, below, or "
     "crosses between inlet and outlet; where it was not solved, its feed",
-    "coolant_side": "coolant-side correlation of the nominal lane",
+    "coolant_side": "coolant-side correlation of the nominal run",
     "status": "solved, or what stopped the march",
     "verdict": "of nominal, band edge and worst channel, as in regen solve",
     "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "

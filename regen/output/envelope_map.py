@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from regen.checks import shop_rules
 from regen.result import Array, Margin
-from regen.studies.axes import Axis
-from regen.studies.envelope import Envelope, Row
+from regen.studies.envelope.axes import Axis
+from regen.studies.envelope.study import Envelope, Row
 
 FINE = 24
 """Intervals drawn between two points of an axis."""
@@ -49,14 +49,14 @@ class Map:
         }
 
 
-def map_of(envelope: Envelope, lanes: tuple[str, ...]) -> Map:
+def map_of(envelope: Envelope, runs: tuple[str, ...]) -> Map:
     """Return the map of an envelope.
 
     Parameters
     ----------
     envelope : Envelope
         Solved envelope.
-    lanes : tuple of str
+    runs : tuple of str
         Fields of a margin; the least of them is drawn [-].
 
     Returns
@@ -70,7 +70,7 @@ def map_of(envelope: Envelope, lanes: tuple[str, ...]) -> Map:
     every = [m for line in rows for row in line for m in row.margins]
     names = dict.fromkeys(m.name for m in every)
     margins = {
-        name: np.array([[_margin(row, name, lanes) for row in line] for line in rows])
+        name: np.array([[_margin(row, name, runs) for row in line] for line in rows])
         for name in names
     }
     informative = tuple({m.name for m in every if m.informative})
@@ -81,16 +81,16 @@ def _place(row: Row, x: Axis, y: Axis) -> tuple[float, float]:
     return getattr(row.point, x.kind.name), getattr(row.point, y.kind.name)
 
 
-def _margin(row: Row, name: str, lanes: tuple[str, ...]) -> float:
+def _margin(row: Row, name: str, runs: tuple[str, ...]) -> float:
     if not row.solved:
         return np.nan
     found: Margin | None = next((m for m in row.margins if m.name == name), None)
     if found is None:
         return NO_DEMAND
-    values = [getattr(found, lane) for lane in lanes]
+    values = [getattr(found, run) for run in runs]
     known = [value for value in values if value is not None]
     if len(known) < len(values) and (not known or min(known) >= 0.0):
-        return np.nan  # broken by one lane is broken; kept needs all of them
+        return np.nan  # broken by one run is broken; kept needs all of them
     return float(min(known))
 
 

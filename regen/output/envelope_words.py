@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from regen.checks import shop_rules
 from regen.output import words
 from regen.result import Margin
-from regen.studies.axes import KINDS
-from regen.studies.envelope import Envelope, Row
+from regen.studies.envelope.axes import KINDS
+from regen.studies.envelope.study import Envelope, Row
 
 
 def lines(envelope: Envelope) -> list[str]:

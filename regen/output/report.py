@@ -14,15 +14,12 @@ import jinja2
 
 from regen import sources
 from regen.design import Design
-from regen.output import (
-    figures,
-    figures_life,
-    figures_section,
-    figures_strength,
-    listed,
-    words,
-)
-from regen.output.figure_style import draw_each
+from regen.output import listed, words
+from regen.output.figures import life as figures_life
+from regen.output.figures import review as figures
+from regen.output.figures import section as figures_section
+from regen.output.figures import strength as figures_strength
+from regen.output.figures.style import draw_each
 from regen.output.files import write
 from regen.result import Finding, Margin, Note, Result
 

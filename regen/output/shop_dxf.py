@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from regen.shop.drawings import BLANK, FLOOR, HOT_WALL, Ring
-from regen.shop.outlines import Curve
-from regen.shop.sheets import (
+from regen.shop.drawings.drawing import BLANK, FLOOR, HOT_WALL, Ring
+from regen.shop.drawings.outlines import Curve
+from regen.shop.drawings.sheets import (
     BLANK_OUTSIDE,
     CONTOUR,
     COPPER_OUTSIDE,

@@ -5,16 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from regen.checks.judge import PACKAGES
+from regen.checks.review import PACKAGES
 from regen.output import cutters_page, shop_dxf, shop_table, shop_words
 from regen.output.closeout_files import SHEET
 from regen.output.closeout_sheet import html
-from regen.output.figures_closeout import drawn
+from regen.output.figures.closeout import drawn
 from regen.output.files import Drawn, publish
 from regen.output.shop_pages import pages
-from regen.properties.store import made_with
-from regen.shop.sheets import ShopSet
-from regen.studies.to_shop import ToShop
+from regen.shop.drawings.sheets import ShopSet
+from regen.storage.cache import made_with
+from regen.studies.release.to_shop import ToShop
 
 SCHEMA = 1
 INDEX = "shop.json"

@@ -12,9 +12,9 @@ from regen.output import shop_route, shop_table, shop_words
 from regen.output.shop_sketch import sketches
 from regen.output.shop_table import COLUMNS, MM, number
 from regen.result import Finding
-from regen.shop.drawings import Rows
-from regen.shop.plating import Plan
-from regen.shop.sheets import Sheet, ShopSet
+from regen.shop.drawings.drawing import Rows
+from regen.shop.drawings.sheets import Sheet, ShopSet
+from regen.shop.plating.plan import Plan
 
 TEMPLATES = "templates"
 PAGES = {

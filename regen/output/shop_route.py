@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from regen.output.shop_table import MM
 from regen.output.shop_words import tool_words
 from regen.result import Array
-from regen.shop.layers import Layer, Step
-from regen.shop.plating import Plan
-from regen.shop.sheets import ShopSet
+from regen.shop.drawings.sheets import ShopSet
+from regen.shop.plating.layers import Layer, Step
+from regen.shop.plating.plan import Plan
 
 OXYGEN = "oxygen"
 ZERO_CELSIUS = 273.15

@@ -8,7 +8,7 @@ from html import escape
 import numpy as np
 
 from regen.output.shop_table import MM
-from regen.shop.drawings import BLANK, FLOOR, HOT_WALL, Ring
+from regen.shop.drawings.drawing import BLANK, FLOOR, HOT_WALL, Ring
 
 SIZE = 300.0
 """Width of a sketch [px]."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from regen.result import Array
-from regen.shop.drawings import Rows, Stretch
-from regen.shop.sheets import Sheet, ShopSet, Tool
+from regen.shop.drawings.drawing import Rows, Stretch
+from regen.shop.drawings.sheets import Sheet, ShopSet, Tool
 
 MM = 1e3
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from regen.design import Design
 from regen.output.shop_table import MM
 from regen.result import Result
-from regen.shop.plating import Plan
-from regen.shop.sheets import ShopSet, Tool
+from regen.shop.drawings.sheets import ShopSet, Tool
+from regen.shop.plating.plan import Plan
 
 FIRST = (
     "Local rules and licensed practice come first: where they differ from this sheet, they hold. "

@@ -7,13 +7,13 @@ from dataclasses import asdict
 from pathlib import Path, PurePath
 from typing import Any
 
-from regen.case import Case
-from regen.checks.judge import PACKAGES
+from regen.case.read import Case
+from regen.checks.review import PACKAGES
 from regen.output.files import Drawn, publish
 from regen.output.sizing_words import constraint_name, lines, size_name
-from regen.properties.store import made_with
-from regen.studies.size import Sized
-from regen.studies.sized_case import Answer
+from regen.storage.cache import made_with
+from regen.studies.size.sized_case import Answer
+from regen.studies.size.study import Sized
 
 SCHEMA = 1
 INDEX = "size.json"
@@ -71,9 +71,9 @@ def size_object(
         "active": [
             {"constraint": constraint_name(c), **asdict(c), "left": value}
             for c, value in sized.active
-            if (c.limit, c.lane) not in sized.unknown
+            if (c.limit, c.run) not in sized.unknown
         ],
-        "not_evaluated": [{"limit": limit, "lane": lane} for limit, lane in sorted(sized.unknown)],
+        "not_evaluated": [{"limit": limit, "run": run} for limit, run in sorted(sized.unknown)],
         "at_bounds": [
             {"key": name, "bound": which, "value": bound} for name, which, bound in sized.at_bounds
         ],

@@ -9,10 +9,10 @@ import numpy as np
 
 from regen.output.words import VERDICTS, spoken
 from regen.result import Result
-from regen.studies.size import Sized
-from regen.studies.sized_case import Answer
-from regen.studies.sizing_problem import Constraint
-from regen.studies.sizing_space import Variable
+from regen.studies.size.problem import Constraint
+from regen.studies.size.sized_case import Answer
+from regen.studies.size.space import Variable
+from regen.studies.size.study import Sized
 
 UNITS = {
     "pressure drop": ("bar", 1e-5),
@@ -22,7 +22,7 @@ UNITS = {
 
 NAMES = {"wall temperature": "hottest wall", "mass": "mass of the cooled length"}
 
-LANES = {
+RUNS = {
     "nominal": "nominal channel",
     "worst_channel": "worst channel",
     "band_edge": "band edge",
@@ -142,7 +142,7 @@ def _proof(answer: Answer) -> Iterator[str]:
 def _holds(sized: Sized) -> Iterator[str]:
     margin = sized.space.base.sizing.margin
     for constraint, value in _together(sized.active):
-        more = f" beyond the {margin:.0%} to spare" if margin and constraint.lane else ""
+        more = f" beyond the {margin:.0%} to spare" if margin and constraint.run else ""
         yield f"  {constraint_name(constraint)}: {_room(sized, constraint, value)} left{more}"
     for size, which, bound in _bounds(sized):
         yield f"  {size}: on the {which} bound, {bound}"
@@ -161,9 +161,9 @@ def _room(sized: Sized, constraint: Constraint, value: float) -> str:
 
 
 def _together(active: Iterable[tuple[Constraint, float]]) -> list[tuple[Constraint, float]]:
-    """Return constraints with neighbouring stretches of one limit and lane joined, least first."""
+    """Return constraints with neighbouring stretches of one limit and run joined, least first."""
     found: list[tuple[Constraint, float]] = []
-    by_place = sorted(active, key=lambda one: (one[0].limit, one[0].lane, one[0].x or (0.0, 0.0)))
+    by_place = sorted(active, key=lambda one: (one[0].limit, one[0].run, one[0].x or (0.0, 0.0)))
     for constraint, value in by_place:
         last = found[-1][0] if found else None
         if last and constraint.x and _adjoins(last, constraint):
@@ -175,7 +175,7 @@ def _together(active: Iterable[tuple[Constraint, float]]) -> list[tuple[Constrai
 
 
 def _adjoins(one: Constraint, other: Constraint) -> bool:
-    same = (one.limit, one.lane) == (other.limit, other.lane)
+    same = (one.limit, one.run) == (other.limit, other.run)
     return same and one.x is not None and other.x is not None and one.x[1] == other.x[0]
 
 
@@ -200,8 +200,8 @@ def constraint_name(constraint: Constraint) -> str:
         "depth_slope": "slope of the depth (sizing.depth_slope)",
     }
     name = own.get(constraint.limit, spoken(constraint.limit))
-    if constraint.lane:
-        name += f", {LANES[constraint.lane]}"
+    if constraint.run:
+        name += f", {RUNS[constraint.run]}"
     if constraint.x is not None:
         start, stop = (f"{x * 1e3:.0f}" for x in constraint.x)
         name += f", x = {start} mm" if start == stop else f", x = {start} to {stop} mm"
@@ -222,8 +222,8 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
         yield "at the sizes that miss the least:"
         for constraint, value in broken:
             yield f"  {constraint_name(constraint)}: missed by {_miss(sized, constraint, value)}"
-    for lane, names in unknown.items():
-        yield f"  {lane}, not evaluated at these sizes: {', '.join(names)}"
+    for run, names in unknown.items():
+        yield f"  {run}, not evaluated at these sizes: {', '.join(names)}"
     if sized.solved:
         yield from ("", *_table(sized), "")
     yield from _remedies(sized, [constraint.limit for constraint, _ in broken], [*unknown])
@@ -232,10 +232,10 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
 def _not_proved(answer: Answer) -> Iterator[str]:
     yield "the search keeps its limits, but a full solve does not find these kept:"
     margins = {margin.name: margin for margin in answer.result.margins}
-    for name, lane in answer.broken:
-        value = getattr(margins[name], lane)
+    for name, run in answer.broken:
+        value = getattr(margins[name], run)
         said = "not evaluated" if value is None else f"missed by {-value:.2%}"
-        yield f"  {spoken(name)}, {LANES[lane]}: {said}. {margins[name].note}".rstrip()
+        yield f"  {spoken(name)}, {RUNS[run]}: {said}. {margins[name].note}".rstrip()
 
 
 def _remedies(sized: Sized, limits: list[str], unknown: list[str]) -> Iterator[str]:
@@ -243,34 +243,32 @@ def _remedies(sized: Sized, limits: list[str], unknown: list[str]) -> Iterator[s
     limits = limits or [name for name, _ in sorted(sized.unknown)] or ["solved"]
     for name in dict.fromkeys(limits):
         yield f"  {spoken(name)}: {REMEDIES.get(name, 'the limit, or the bounds of [sizing]')}"
-    for lane in unknown:
-        if lane != LANES["nominal"]:
-            yield f"  {lane}: sizing.held_at, or what [shop] says of the worst slot"
+    for run in unknown:
+        if run != RUNS["nominal"]:
+            yield f"  {run}: sizing.held_at, or what [shop] says of the worst slot"
     for size, which, bound in _bounds(sized):
         yield f"  [sizing]: {size} lies on the {which} bound, {bound}"
 
 
 def _miss(sized: Sized, constraint: Constraint, value: float) -> str:
     margin = sized.space.base.sizing.margin
-    more = (
-        f" of the {margin:.0%} to spare" if margin and constraint.lane and -value < margin else ""
-    )
+    more = f" of the {margin:.0%} to spare" if margin and constraint.run and -value < margin else ""
     return _room(sized, constraint, -value) + more
 
 
 def _broken(sized: Sized) -> list[tuple[Constraint, float]]:
-    """Return the worst miss of each limit and lane that is known, the worst first."""
+    """Return the worst miss of each limit and run that is known, the worst first."""
     found: dict[tuple[str, str], tuple[Constraint, float]] = {}
     for constraint, value in sized.active if sized.solved else ():
-        key = (constraint.limit, constraint.lane)
+        key = (constraint.limit, constraint.run)
         if value < 0.0 and key not in sized.unknown:
             found.setdefault(key, (constraint, value))
     return list(found.values())
 
 
 def _unknown(sized: Sized) -> dict[str, list[str]]:
-    """Return the limits that could not be evaluated, in words, by lane."""
+    """Return the limits that could not be evaluated, in words, by run."""
     found: dict[str, list[str]] = {}
-    for limit, lane in sorted(sized.unknown):
-        found.setdefault(LANES[lane], []).append(spoken(limit))
+    for limit, run in sorted(sized.unknown):
+        found.setdefault(RUNS[run], []).append(spoken(limit))
     return found

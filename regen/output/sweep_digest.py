@@ -15,9 +15,9 @@ from regen.checks.verdict import VERDICTS
 from regen.design import Design
 from regen.output.sweep_table import blocks
 from regen.result import Array
-from regen.shop.cutters import cannot_cut
-from regen.studies.plan import Plan
-from regen.studies.rows import ASKED, Judged
+from regen.shop.cutters.checks import cannot_cut
+from regen.studies.batch.rows import ASKED, Judged
+from regen.studies.sweep.plan import Plan
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
@@ -67,16 +67,16 @@ class Digest:
         """Rows that were solved [-]."""
         return self.status["solved"]
 
-    def margin(self, limit: str, lane: str = "nominal") -> Array:
+    def margin(self, limit: str, run: str = "nominal") -> Array:
         """Return the margins of the drawn rows [-], NaN where there is none."""
-        return np.asarray(self.sample[f"margin_{limit}_{lane}"])
+        return np.asarray(self.sample[f"margin_{limit}_{run}"])
 
-    def least(self, lane: str = "nominal") -> Array:
+    def least(self, run: str = "nominal") -> Array:
         """Return the least margin of the drawn rows over the limits that decide [-].
 
         NaN where one of them was not evaluated.
         """
-        deciding = [self.margin(n, lane) for n in self.limits if n not in self.informative]
+        deciding = [self.margin(n, run) for n in self.limits if n not in self.informative]
         if not deciding:
             return np.full(len(self.sample["row"]), np.nan)
         return np.asarray(np.min(np.stack(deciding), axis=0))
@@ -99,7 +99,7 @@ def digest_of(
     plan : Plan
         What it holds the rows of.
     judged : {"nominal", "worst", "full"}
-        Lanes that were judged.
+        Runs that were judged.
     limits : tuple of str
         Limits that have margins in it [-].
     informative : frozenset of str
@@ -114,7 +114,7 @@ def digest_of(
     Digest
         As small for a million rows as for some thousands.
     """
-    margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
+    margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[judged]]
     keys = [key.column for key in plan.keys]
     columns = ["row", *keys, "status", "verdict", "nominal_kept", WALL, DROP, LAND, THROAT]
     columns += [*EDGES, *margins]

@@ -20,13 +20,13 @@ from pathlib import Path
 from typing import Any, Literal
 
 import regen
-from regen.checks.judge import PACKAGES
+from regen.checks.review import PACKAGES
 from regen.output.files import Drawn, OutputError, publish
 from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, part_text
-from regen.properties.store import made_with
-from regen.studies.fingerprint import SOURCES, fingerprint
-from regen.studies.lot import Rows
-from regen.studies.sweep import Job
+from regen.storage.cache import made_with
+from regen.studies.batch.designs import Rows
+from regen.studies.sweep.fingerprint import SOURCES, fingerprint
+from regen.studies.sweep.study import Job
 
 SCHEMA = 1
 INDEX = "sweep.json"
@@ -38,7 +38,7 @@ Format = Literal["csv", "parquet"]
 IDENTITY = {
     "case_sha256": "another case, or the same with other values",
     "plan_sha256": "other keys or values",
-    "judged": "other lanes judged",
+    "judged": "other runs judged",
     "format": "another format",
     "part_rows": "parts of another size",
     "regen": "another version of regen",

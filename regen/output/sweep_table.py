@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from regen.result import Array
-from regen.studies.plan import Plan
-from regen.studies.rows import ASKED, Judged, Rows
+from regen.studies.batch.rows import ASKED, Judged, Rows
+from regen.studies.sweep.plan import Plan
 
 BLOCK = 8192
 """Rows that are read at once [-]."""
@@ -28,7 +28,7 @@ COLUMNS = {
     "_over_case": "a key in per cent of the case's own values along x: the factor on them",
     "_of_fuel": "a flow as a share of the fuel",
     "status": "solved, or in a word or two why not",
-    "verdict": "of the lanes that were judged; as in regen solve where all are",
+    "verdict": "of the runs that were judged; as in regen solve where all are",
     "nominal_kept": "1 where the nominal channel is shown to keep every limit that decides, else 0",
     "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
     "1 where the limit makes no demand; empty: not solved, or not evaluated",
@@ -50,16 +50,16 @@ def columns_of(
     summary : sequence of str
         Names of solved quantities [-].
     limits : sequence of str
-        Names of limits; each has a margin for each lane judged [-].
+        Names of limits; each has a margin for each run judged [-].
     judged : {"nominal", "worst", "full"}
-        Lanes that were judged.
+        Runs that were judged.
 
     Returns
     -------
     list of str
         In the order of the table.
     """
-    margins = [f"margin_{name}_{lane}" for name in limits for lane in ASKED[judged]]
+    margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[judged]]
     keys = [key.column for key in plan.keys]
     return [
         "row",
@@ -86,7 +86,7 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
     first : int
         Number of the first row [-].
     judged : {"nominal", "worst", "full"}
-        Lanes whose margins are written.
+        Runs whose margins are written.
 
     Returns
     -------
@@ -94,9 +94,9 @@ def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
         Keys in full, everything solved to nine digits; nothing stands where there is no value.
     """
     header = columns_of(plan, tuple(rows.summary), tuple(rows.margins), judged)
-    lanes = ASKED[judged]
+    runs = ASKED[judged]
     numbers = [*rows.summary.values()]
-    numbers += [by_lane[lane] for by_lane in rows.margins.values() for lane in lanes]
+    numbers += [by_run[run] for by_run in rows.margins.values() for run in runs]
     solved = np.stack([*numbers, rows.x_stop], axis=1).tolist()
     form = ",".join(["%.9g"] * (len(numbers) + 1))
     lines = [",".join(header)]
@@ -124,9 +124,9 @@ def _quoted(text: str) -> str:
 
 def limits_of(header: Sequence[str], judged: Judged) -> list[str]:
     """Return the limits that a part's columns hold margins of, in order."""
-    lane = f"_{ASKED[judged][0]}"
-    found = [name for name in header if name.startswith("margin_") and name.endswith(lane)]
-    return [name.removeprefix("margin_").removesuffix(lane) for name in found]
+    run = f"_{ASKED[judged][0]}"
+    found = [name for name in header if name.startswith("margin_") and name.endswith(run)]
+    return [name.removeprefix("margin_").removesuffix(run) for name in found]
 
 
 def fitted(lines: Sequence[str], header: Sequence[str]) -> Iterator[str]:

@@ -14,8 +14,8 @@ import numpy as np
 
 from regen.output.files import Drawn, publish
 from regen.output.uncertainty_words import ERROR, MODELS, lines
-from regen.studies.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty import QUANTILES, Kept, Uncertainty
+from regen.studies.uncertainty.indices import CONFIDENCE, Indices
+from regen.studies.uncertainty.study import QUANTILES, Kept, Uncertainty
 
 SCHEMA = 1
 INDEX = "uncertainty.json"

@@ -7,9 +7,9 @@ from numpy.typing import NDArray
 
 from regen.output import words
 from regen.output.words import HEADLINE, Quantity
-from regen.studies.distributions import CUT_WORDS, Input
-from regen.studies.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty import (
+from regen.studies.uncertainty.distributions import CUT_WORDS, Input
+from regen.studies.uncertainty.indices import CONFIDENCE, Indices
+from regen.studies.uncertainty.study import (
     EVERY,
     EVERY_KEPT,
     LEAST_MARGIN,

@@ -1,6 +1,6 @@
 """Arrays that cross into the compiled core: their names, order and shapes.
 
-Letters: L lanes, S stations in flow order (0 is the coolant inlet), G gas sets, W wall sets,
+Letters: L runs, S stations in flow order (0 is the coolant inlet), G gas sets, W wall sets,
 H nodes of total enthalpy, N nodes of temperature. All float64 and C-contiguous.
 """
 
@@ -112,9 +112,9 @@ class Walls(NamedTuple):
 
 
 class GasSide(NamedTuple):
-    """One lane's hot gas inside the core: arrays (S, ...).
+    """One run's hot gas inside the core: arrays (S, ...).
 
-    ``local`` (S, 3) is worked out once a lane: h_flow and rise of the closed form, and the
+    ``local`` (S, 3) is worked out once a run: h_flow and rise of the closed form, and the
     factor on every coefficient.
     """
 
@@ -182,7 +182,7 @@ class Seed(NamedTuple):
     gain: float
 
 
-LANE = np.dtype(
+RUN = np.dtype(
     [
         ("geometry", np.int64),
         ("gas", np.int64),
@@ -241,7 +241,7 @@ MODEL = np.dtype(
 ) = range(17)
 N_STATION_OUT = 17
 
-# --- lane totals: fields of out.total ---------------------------------------------------------
+# --- run totals: fields of out.total ---------------------------------------------------------
 (
     T_HEAT,
     T_MASS_FLOW,

@@ -127,7 +127,7 @@ def wall_balance(
     Parameters
     ----------
     gas : GasSide
-        Hot gas of the lane; i is the station and D its diameter [m].
+        Hot gas of the run; i is the station and D its diameter [m].
     cool_model, boil : int
         Ids of the coolant-side and the boiling correlation [-].
     table, bar : CoolantTable, Isobar

@@ -1,4 +1,4 @@
-"""Run lanes through the compiled march: one call a chunk, chunks spread over threads."""
+"""Run runs through the compiled march: one call a chunk, chunks spread over threads."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.physics.arrays import (
-    LANE,
     MODEL,
     N_CORE,
     N_STAGNATION,
     N_STATION_OUT,
     N_TOTAL,
+    RUN,
     GasStations,
     Geometry,
     Out,
@@ -24,20 +24,20 @@ from regen.physics.march import march
 from regen.physics.tables import CoolantTable
 
 CHUNK = 256
-"""Lanes a chunk: large enough to hide the call, small enough to balance threads."""
+"""Runs a chunk: large enough to hide the call, small enough to balance threads."""
 
 
-def run(
+def march_all(
     geometry: Geometry,
     gas: GasStations,
     table: CoolantTable,
     walls: Walls,
-    lanes: NDArray[Any],
+    runs: NDArray[Any],
     models: NDArray[Any],
     *,
     threads: int = 1,
 ) -> tuple[Out, NDArray[np.int64]]:
-    """Solve every lane.
+    """Solve every run.
 
     Parameters
     ----------
@@ -45,8 +45,8 @@ def run(
         Each array (1, S), shared, or (L, S) [m].
     gas, table, walls : GasStations, CoolantTable, Walls
         Property tables.
-    lanes, models : structured ndarray (L,)
-        ``arrays.LANE`` and ``arrays.MODEL``.
+    runs, models : structured ndarray (L,)
+        ``arrays.RUN`` and ``arrays.MODEL``.
     threads : int
         Threads to spread chunks over [-].
 
@@ -55,21 +55,21 @@ def run(
     out : Out
         Stations (L, S, fields) and totals (L, fields).
     status : ndarray of int64 (L, 2)
-        Code of ``physics.status`` and the station where the lane stopped [-].
+        Code of ``physics.status`` and the station where the run stopped [-].
 
     Raises
     ------
     ValueError
         If an argument has another type than the compiled signature, which would compile anew.
     """
-    if lanes.dtype != LANE or models.dtype != MODEL or lanes.shape != models.shape:
-        message = "lanes and models must be arrays of arrays.LANE and arrays.MODEL of one length"
+    if runs.dtype != RUN or models.dtype != MODEL or runs.shape != models.shape:
+        message = "runs and models must be arrays of arrays.RUN and arrays.MODEL of one length"
         raise ValueError(message)
     for array in (*geometry, *gas, *walls, *(v for v in table if isinstance(v, np.ndarray))):
         if not (array.dtype == np.float64 and array.flags.c_contiguous and array.flags.writeable):
             message = "every array must be float64, C-contiguous and writeable"
             raise ValueError(message)
-    count, stations = lanes.shape[0], geometry.r.shape[1]
+    count, stations = runs.shape[0], geometry.r.shape[1]
     out = Out(np.zeros((count, stations, N_STATION_OUT)), np.zeros((count, N_TOTAL)))
     status = np.zeros((count, 2), dtype=np.int64)
 
@@ -80,7 +80,7 @@ def run(
             gas,
             table,
             walls,
-            lanes[part],
+            runs[part],
             models[part],
             np.empty((stations, N_CORE)),
             np.empty(N_STAGNATION),

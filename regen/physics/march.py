@@ -212,14 +212,14 @@ def march_once(
     layer_T,
     table,
     walls,
-    lane,
+    run,
     model,
     p_in,
     mdot,
     look,
     rows,
 ):
-    """March one lane once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
+    """March one run once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
 
     ``look`` is 0 where stations are not looked at for several wall roots.
 
@@ -230,7 +230,7 @@ def march_once(
         [J/kg] and the summed wall heat [W] per channel times the number of channels.
     """
     S = geometry.r.shape[1]
-    h_t, flag = coolant_h(table, lane["inlet_temperature"], p_in)
+    h_t, flag = coolant_h(table, run["inlet_temperature"], p_in)
     if flag == 1:
         return st.BOILED, 0, 0.0, h_t, h_t, 0.0
     if flag == 3:
@@ -238,9 +238,9 @@ def march_once(
     if flag == 4:
         return st.COOLANT_COLD, 0, 0.0, h_t, h_t, 0.0
     h_in = h_t
-    flow = mdot * lane["flow_factor"]
-    k_liner = walls.liner[lane["wall"]]
-    k_closeout = walls.closeout[lane["wall"]]
+    flow = mdot * run["flow_factor"]
+    k_liner = walls.liner[run["wall"]]
+    k_closeout = walls.closeout[run["wall"]]
     gas = GasSide(
         model["gas_side"],
         core,
@@ -249,7 +249,7 @@ def march_once(
         layer_T,
         local,
     )
-    roughness = lane["roughness"]
+    roughness = run["roughness"]
     p = p_in
     u = 0.0
     G = 0.0
@@ -276,12 +276,12 @@ def march_once(
         h_new = h_t + 2.0 * half_gas * heat_line
         if geometry.plenum[g, i] > 0.0:
             if i > 0:
-                p += 0.5 * (1.0 - lane["outlet_loss"]) * G * u
+                p += 0.5 * (1.0 - run["outlet_loss"]) * G * u
                 u = 0.0
                 fr = 0.0
                 x = 0.0
                 bend_log = 0.0
-            u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + lane["inlet_loss"]
+            u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + run["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
             u_guess, momentum, loss = u * G_new / G, 0.5 * (G + G_new), 0.0
@@ -298,11 +298,11 @@ def march_once(
         Pr = mu * cp / k
         h_static = h_new - 0.5 * u_new * u_new
         bend_log, bend = _lagged_bend(bend_log, Re, Dh, geometry.bend[g, i], ds)
-        gain = math.exp(bend_log if lane["curve_gain"] > 0.0 else min(bend_log, 0.0))
-        if lane["rough_gain"] > 0.0:
+        gain = math.exp(bend_log if run["curve_gain"] > 0.0 else min(bend_log, 0.0))
+        if run["rough_gain"] > 0.0:
             gain *= _rough_gain(model["friction"], phi * Re, roughness / Dh, Pr)
         stream = Stream(
-            p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+            p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, run["entrance"]
         )
         floor = geometry.floor_radius[g, i]
         section = Section(
@@ -331,7 +331,7 @@ def march_once(
                 h_dense, _ = coolant_h(table, T, p_dense)
                 bar = isobar(table, p_dense)
                 stream = Stream(
-                    p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, lane["entrance"]
+                    p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, run["entrance"]
                 )
             found = wall_balance(
                 gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
@@ -389,7 +389,7 @@ def march_once(
         rows[i, O_FLAGS] = flags
         rows[i, O_T_AW] = core[i, G_T_AW]
         rows[i, O_T_SURFACE] = T_surface
-    p_out = p + 0.5 * (1.0 - lane["outlet_loss"]) * G * u
+    p_out = p + 0.5 * (1.0 - run["outlet_loss"]) * G * u
     return st.OK, S, p_out, h_in, h_t, heat
 
 
@@ -419,10 +419,10 @@ def gas_at(gas, g, h0, core, stag):
 
 
 @jit
-def _local(core, stag, lane, model, local):
+def _local(core, stag, run, model, local):
     """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
-    throat = lane["throat_factor"]
-    rise = lane["barrel_factor"] - throat
+    throat = run["throat_factor"]
+    rise = run["barrel_factor"] - throat
     h_throat = throat_scaling(
         mu0=stag[S_MU],
         cp0=stag[S_CP],
@@ -435,7 +435,7 @@ def _local(core, stag, lane, model, local):
     for s in range(core.shape[0]):
         barrel = core[s, G_BARREL]
         fitted = (throat + barrel * rise) * (barrel + (1.0 - barrel) * model["throat_factor"])
-        local[s, 2] = lane["gas_factor"] * core[s, G_FACTOR] * fitted
+        local[s, 2] = run["gas_factor"] * core[s, G_FACTOR] * fitted
         local[s, 0], local[s, 1] = station_scaling(
             h_throat=h_throat,
             gamma0=stag[S_GAMMA],
@@ -453,20 +453,20 @@ def _between(too_low, too_high, p_max):
 
 
 @jit
-def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows, total):
-    """Solve one lane, outer loop included; fill ``rows``, ``total``; return (status, station)."""
+def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, total):
+    """Solve one run, outer loop included; fill ``rows``, ``total``; return (status, station)."""
     S = geometry.r.shape[1]
-    g_row = lane["geometry"] if geometry.r.shape[0] > 1 else 0
-    g = lane["gas"]
+    g_row = run["geometry"] if geometry.r.shape[0] > 1 else 0
+    g = run["gas"]
     H = gas.h0.shape[1]
     nodes = gas.h0[g]
-    target = lane["pressure"]
+    target = run["pressure"]
     p_in = target
     too_low = table.p_min
     too_high = math.inf
     p_old = 0.0
     p_out_old = math.nan
-    h0 = lane["h0"]
+    h0 = run["h0"]
     h0_old = h0
     h0_new_old = h0
     code = st.NOT_CONVERGED
@@ -476,12 +476,12 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             if H > 1:
                 return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
-        _local(core, stag, lane, model, local)
+        _local(core, stag, run, model, local)
         throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
         gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
-        mdot = lane["mass_flow"]
-        if lane["fuel_share"] > 0.0:
-            mdot = lane["fuel_share"] * gas_flow
+        mdot = run["mass_flow"]
+        if run["fuel_share"] > 0.0:
+            mdot = run["fuel_share"] * gas_flow
         code, station, p_out, h_in, h_out, heat = march_once(
             geometry,
             g_row,
@@ -492,16 +492,16 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             gas.layer_T[g],
             table,
             walls,
-            lane,
+            run,
             model,
             p_in,
             mdot,
             # the first inlet tried for an outlet is never the answer
-            1 if step > 0 or lane["outlet_given"] == 0 else 0,
+            1 if step > 0 or run["outlet_given"] == 0 else 0,
             rows,
         )
         total[T_HEAT] = heat
-        total[T_MASS_FLOW] = mdot * lane["flow_factor"]
+        total[T_MASS_FLOW] = mdot * run["flow_factor"]
         total[T_GAS_FLOW] = gas_flow
         total[T_H0] = h0
         total[T_P_IN] = p_in
@@ -512,7 +512,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
         if code != st.OK:
             lost = code == st.CHOKED or code == st.PRESSURE_LOST or code == st.BOILED
             lost = lost or code == st.GAS_COOLANT
-            if lane["outlet_given"] == 0 or not lost or p_in >= table.p_max:
+            if run["outlet_given"] == 0 or not lost or p_in >= table.p_max:
                 return code, station
             if too_high - p_in <= 1e-6 * p_in:
                 return code, station  # even the lowest inlet that flows leaves more than asked
@@ -520,7 +520,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
             p_in = _between(too_low, too_high, table.p_max)
             p_out_old = math.nan
             continue
-        h0_new = lane["h0"] + lane["returns"] * heat / gas_flow
+        h0_new = run["h0"] + run["returns"] * heat / gas_flow
         settled = abs(h0_new - h0) <= ENTHALPY_TOLERANCE
         gain = 0.0
         if h0 != h0_old:
@@ -528,7 +528,7 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
         h0_old = h0
         h0_new_old = h0_new
         h0 += (h0_new - h0) / (1.0 - gain)
-        if lane["outlet_given"] == 1:
+        if run["outlet_given"] == 1:
             miss = target - p_out
             if abs(miss) > PRESSURE_TOLERANCE * target:
                 settled = False
@@ -552,31 +552,31 @@ def march_lane(geometry, gas, table, walls, lane, model, core, stag, local, rows
 
 
 @jit
-def march(geometry, gas, table, walls, lanes, models, core, stag, local, out, status):
-    """Solve every lane.
+def march(geometry, gas, table, walls, runs, models, core, stag, local, out, status):
+    """Solve every run.
 
     Parameters
     ----------
     geometry : Geometry
-        Channel geometry, (1, S) shared by all lanes or (L, S).
+        Channel geometry, (1, S) shared by all runs or (L, S).
     gas, table, walls : GasStations, CoolantTable, Walls
         Property tables.
-    lanes, models : structured arrays (L,)
-        Fields of ``arrays.LANE`` and ``arrays.MODEL``.
+    runs, models : structured arrays (L,)
+        Fields of ``arrays.RUN`` and ``arrays.MODEL``.
     core, stag, local : ndarray (S, N_CORE), (N_STAGNATION,) and (S, 3)
-        Room for the gas of one lane [SI].
+        Room for the gas of one run [SI].
     out : Out
         Filled in place.
     status : ndarray of int64 (L, 2)
         Code of ``status`` and index of the station where it stopped [-], filled in place.
     """
-    for n in range(lanes.shape[0]):
-        code, station = march_lane(
+    for n in range(runs.shape[0]):
+        code, station = march_run(
             geometry,
             gas,
             table,
             walls,
-            lanes[n],
+            runs[n],
             models[n],
             core,
             stag,

@@ -18,33 +18,33 @@ from typing import Any
 
 import numpy as np
 
-from regen.checks.columns import energy_residual, peak_at
+from regen.checks.stations import energy_residual, peak_at
+from regen.gas import table as hotgas
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from regen.prepare import Prepared, prepare
-from regen.properties import hotgas
-from regen.solve import model_row, solve_nominal
+from regen.physics.batch import march_all
+from regen.solver.prepare import Prepared, prepare
+from regen.solver.solve import model_row, solve_nominal
 from tests.benchmark import checks, lots, reference
 from tests.benchmark.timing import CASES, DEMO, design_of, interleaved
 
-LANES = 2048
+RUNS = 2048
 KERNEL_CALLS = 100
-SPREAD = np.linspace(0.9, 1.1, LANES)
-"""Factor on the gas side that makes every lane of a batch another design."""
+SPREAD = np.linspace(0.9, 1.1, RUNS)
+"""Factor on the gas side that makes every run of a batch another design."""
 
 
 ONE_CIRCUIT = ('coolant.inlet_pressure="60 bar"', 'channels.depth="1.2 mm"')
 """So that the calorimeter's water gets through all its slots in one go."""
 
 
-def arguments(prepared: Prepared, lanes: int = 1, **fields: float) -> tuple[Any, ...]:
-    rows = np.repeat(prepared.lane, lanes)
-    if lanes > 1:
-        rows["gas_factor"] = SPREAD[:lanes]
+def arguments(prepared: Prepared, runs: int = 1, **fields: float) -> tuple[Any, ...]:
+    rows = np.repeat(prepared.run, runs)
+    if runs > 1:
+        rows["gas_factor"] = SPREAD[:runs]
     for name, value in fields.items():
         rows[name] = value
-    models = np.repeat(model_row(prepared), lanes)
+    models = np.repeat(model_row(prepared), runs)
     tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
     return (*tables, rows, models)
 
@@ -60,16 +60,16 @@ def against_reference(repeat: int) -> dict[str, Any]:
 
         def kernel(args: tuple[Any, ...] = args) -> None:
             for _ in range(KERNEL_CALLS):
-                run(*args)
+                march_all(*args)
 
         def by_hand(prepared: Prepared = prepared) -> None:
             reference.march(prepared)
 
-        out, _ = run(*args)
+        out, _ = march_all(*args)
         rows, p_out = reference.march(prepared)
         times = interleaved(repeat, {"kernel": kernel, "by hand": by_hand})
         station, total = out.station[0], out.total[0]
-        drop = prepared.lane["pressure"][0] - p_out
+        drop = prepared.run["pressure"][0] - p_out
         found[name] = {
             "times_faster": times["by hand"] / (times["kernel"] / KERNEL_CALLS),
             "T_wall_hot_differs_K": float(np.abs(station[:, A.O_T_WALL_HOT] - rows[:, 0]).max()),
@@ -84,23 +84,23 @@ def batches(repeat: int) -> dict[str, Any]:
     prepared = prepare(design_of(DEMO, "models.stations=51"))
     p_out = float(solve_nominal(prepared).total[A.T_P_OUT])
     modes = {
-        "inlet given": arguments(prepared, LANES, returns=0.0),
-        "outlet given": arguments(prepared, LANES, returns=0.0, outlet_given=1, pressure=p_out),
-        "heat returned": arguments(prepared, LANES),
+        "inlet given": arguments(prepared, RUNS, returns=0.0),
+        "outlet given": arguments(prepared, RUNS, returns=0.0, outlet_given=1, pressure=p_out),
+        "heat returned": arguments(prepared, RUNS),
     }
     jobs = {
-        f"{mode}, {threads}": lambda args=args, threads=threads: run(*args, threads=threads)
+        f"{mode}, {threads}": lambda args=args, threads=threads: march_all(*args, threads=threads)
         for mode, args in modes.items()
         for threads in (1, 2)
     }
-    solved = {mode: int(np.sum(run(*args)[1][:, 0] == st.OK)) for mode, args in modes.items()}
+    solved = {mode: int(np.sum(march_all(*args)[1][:, 0] == st.OK)) for mode, args in modes.items()}
     times = interleaved(repeat, jobs)
     return {
         mode: {
-            "designs_per_second_1_thread": LANES / times[f"{mode}, 1"],
-            "designs_per_second_2_threads": LANES / times[f"{mode}, 2"],
+            "designs_per_second_1_thread": RUNS / times[f"{mode}, 1"],
+            "designs_per_second_2_threads": RUNS / times[f"{mode}, 2"],
             "two_over_one": times[f"{mode}, 1"] / times[f"{mode}, 2"],
-            "solved": solved[mode] / LANES,
+            "solved": solved[mode] / RUNS,
         }
         for mode in modes
     }
@@ -113,16 +113,16 @@ def resolution() -> dict[str, Any]:
         design = design_of(path.stem)
         fine = replace(design, models=replace(design.models, stations=1600))
         coarse, ideal = prepare(design), prepare(fine)
-        lanes = [solve_nominal(p) for p in (coarse, ideal)]
-        drops = [float(lane.total[A.T_P_IN] - lane.total[A.T_P_OUT]) for lane in lanes]
+        runs = [solve_nominal(p) for p in (coarse, ideal)]
+        drops = [float(run.total[A.T_P_IN] - run.total[A.T_P_OUT]) for run in runs]
         walls = [
-            peak_at(p, lane.station, A.O_T_WALL_HOT)[0]
-            for p, lane in zip((coarse, ideal), lanes, strict=True)
+            peak_at(p, run.station, A.O_T_WALL_HOT)[0]
+            for p, run in zip((coarse, ideal), runs, strict=True)
         ]
         found[path.stem] = {
             "drop_differs": abs(drops[0] / drops[1] - 1),
             "T_wall_hot_max_differs_K": abs(walls[0] - walls[1]),
-            "energy_residual": energy_residual(lanes[0], coarse.paths),
+            "energy_residual": energy_residual(runs[0], coarse.paths),
         }
     return found
 

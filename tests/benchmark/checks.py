@@ -8,9 +8,12 @@ from statistics import median
 from typing import Any
 from unittest import mock
 
-from regen.checks import judge, life, limits, start_stop, structure_rules
-from regen.checks.lane import Rule
-from regen.solve import solve
+from regen.checks import limits, start_stop
+from regen.checks import review as judge
+from regen.checks.life import assess as life
+from regen.checks.runs import Rule
+from regen.checks.strength import rules as structure_rules
+from regen.solver.solve import solve
 from tests.benchmark.timing import DEMO, design_of
 
 

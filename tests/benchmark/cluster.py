@@ -27,13 +27,13 @@ from typing import Any
 
 import psutil  # comes with Dask
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output.sweep_digest import digest_of
 from regen.output.sweep_files import Store
-from regen.studies.cluster import connected
-from regen.studies.lot import Judged, Rows
-from regen.studies.plan import Plan, grid_of
-from regen.studies.sweep import Job, Local, solve_part
+from regen.studies.batch.designs import Judged, Rows
+from regen.studies.sweep.cluster import connected
+from regen.studies.sweep.plan import Plan, grid_of
+from regen.studies.sweep.study import Job, Local, solve_part
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import Office
 from tests.cluster.parts import squared
@@ -120,7 +120,7 @@ def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
 
 
 def efficiency(rounds_wanted: int) -> dict[str, Any]:
-    """Rows a second here and on workers, nominal lanes alone: the least work for a part."""
+    """Rows a second here and on workers, nominal runs alone: the least work for a part."""
     job = demo()
     solve_part(job, 0)
     parts = spread_out(job, PARTS)
@@ -168,8 +168,8 @@ def calls(number: int) -> list[tuple[int, tuple[float, int]]]:
     return [(n, (0.0, n)) for n in range(number)]
 
 
-def lanes() -> dict[str, float]:
-    """Rows a second of one thread's own time, by the lanes that are judged."""
+def runs() -> dict[str, float]:
+    """Rows a second of one thread's own time, by the runs that are judged."""
     found = {}
     for judged in ("nominal", "worst", "full"):
         job = replace(demo(judged), part_rows=128)
@@ -181,7 +181,7 @@ def lanes() -> dict[str, float]:
 
 
 def sizes() -> dict[str, float]:
-    """Bytes that are shipped and stored with all lanes judged, and what this machine does."""
+    """Bytes that are shipped and stored with all runs judged, and what this machine does."""
     job = demo("full")
     plan = Plan(job.plan.keys, table=job.plan.values(0, 1024), whole=job.plan.spans)
     small = Job(job.design, plan, "full", 128)
@@ -223,7 +223,7 @@ def main() -> None:
     wanted = parser.parse_args().repeat
     found = {
         "efficiency": efficiency(wanted),
-        "rows_per_second_of_one_thread": lanes(),
+        "rows_per_second_of_one_thread": runs(),
         "bytes_and_rates": sizes(),
     }
     print(json.dumps(found, indent=1))

@@ -12,23 +12,23 @@ from typing import Any
 
 import numpy as np
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from regen.solve import ids
-from regen.studies.batch import Batch, laid_out, template_of
-from regen.studies.lot import Judged, Lot, solve_lot
-from regen.studies.plan import Plan, grid_of
-from regen.studies.size import size
-from regen.studies.sweep import Local, job_of
+from regen.physics.batch import march_all
+from regen.solver.solve import ids
+from regen.studies.batch.designs import Judged, Lot, solve_lot
+from regen.studies.batch.layout import Batch, laid_out, template_of
+from regen.studies.size.study import size
+from regen.studies.sweep.plan import Plan, grid_of
+from regen.studies.sweep.study import Local, job_of
 from tests.benchmark import minimal
 from tests.benchmark.timing import CASES, DEMO, INLET_GIVEN, Jobs, design_of, interleaved, rounds
 
 STATIONS = "models.stations=51"
-LANES = 2048
+RUNS = 2048
 ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
-"""Designs of a lot by the lanes judged: a part of a sweep."""
+"""Designs of a lot by the runs judged: a part of a sweep."""
 
 SIDE = 100
 QUICK_SIDE = 22
@@ -53,8 +53,8 @@ def plan_of(rows: int, *given: str) -> tuple[Any, Plan]:
 
 
 def _batch(*given: str) -> Batch:
-    design, plan = plan_of(LANES, *given)
-    lot = plan.lot(design, 0, LANES)
+    design, plan = plan_of(RUNS, *given)
+    lot = plan.lot(design, 0, RUNS)
     template = template_of(lot.design, lot.keys, lot.values, lot.all_spans)
     return laid_out(template, lot.keys, lot.values, worst=False)
 
@@ -67,21 +67,21 @@ def kernel_against_minimal(repeat: int) -> dict[str, Any]:
     models = np.concatenate([ids(names) for names in batch.names])
     jobs: Jobs = {}
     for threads in (1, 2):
-        jobs[f"full, {threads}"] = lambda threads=threads: run(
-            *tables, prepared.lane, models, threads=threads
+        jobs[f"full, {threads}"] = lambda threads=threads: march_all(
+            *tables, prepared.run, models, threads=threads
         )
         jobs[f"minimal, {threads}"] = lambda threads=threads: minimal.run(
-            prepared, prepared.lane, threads=threads
+            prepared, prepared.run, threads=threads
         )
-    solved = int(np.sum(run(*tables, prepared.lane, models)[1][:, 0] == st.OK))
-    minimal.run(prepared, prepared.lane)
+    solved = int(np.sum(march_all(*tables, prepared.run, models)[1][:, 0] == st.OK))
+    minimal.run(prepared, prepared.run)
     times = rounds(repeat, jobs)
-    found: dict[str, Any] = {"solved": solved / LANES}
+    found: dict[str, Any] = {"solved": solved / RUNS}
     for threads in (1, 2):
         full, least = f"full, {threads}", f"minimal, {threads}"
         found[f"{threads} thread{'s' * (threads - 1)}"] = {
-            "full_designs_per_second": LANES / median(one[full] for one in times),
-            "minimal_designs_per_second": LANES / median(one[least] for one in times),
+            "full_designs_per_second": RUNS / median(one[full] for one in times),
+            "minimal_designs_per_second": RUNS / median(one[least] for one in times),
             "full_over_minimal": median(one[least] / one[full] for one in times),
         }
     return found | _without_bends()
@@ -93,8 +93,8 @@ def _without_bends() -> dict[str, float]:
     prepared = batch.prepared
     tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
     models = np.concatenate([ids(names) for names in batch.names])
-    out, status = run(*tables, prepared.lane, models)
-    rows, totals, _ = minimal.run(prepared, prepared.lane)
+    out, status = march_all(*tables, prepared.run, models)
+    rows, totals, _ = minimal.run(prepared, prepared.run)
     good = status[:, 0] == st.OK
     walls = rows[good, :, minimal.T_HOT] / out.station[good, :, A.O_T_WALL_HOT]
     drops = totals[:, minimal.DROP] / (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT])
@@ -105,7 +105,7 @@ def _without_bends() -> dict[str, float]:
 
 
 def lots(repeat: int) -> dict[str, Any]:
-    """Designs per second of whole lots, solved and judged, by the lanes judged."""
+    """Designs per second of whole lots, solved and judged, by the runs judged."""
     jobs: Jobs = {}
     for mode, given in (("inlet given", INLET_GIVEN), ("as it is", ())):
         for judged, count in ROWS.items():

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from regen.physics import arrays as A
 from regen.physics._jit import inlined, jit
 from regen.physics.tables import coolant_h, isobar, on_isobar
-from regen.prepare import Prepared
+from regen.solver.prepare import Prepared
 
 OK, CHOKED, LEFT_TABLE, NO_WALL = range(4)
 

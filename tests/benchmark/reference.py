@@ -21,10 +21,10 @@ import numpy as np
 from CoolProp.CoolProp import PropsSI
 from scipy.optimize import brentq
 
+from regen.coolant.table import COOLANTS
 from regen.physics import arrays as A
-from regen.prepare import Prepared
-from regen.properties.coolant import COOLANTS
-from regen.solve import chosen_models
+from regen.solver.prepare import Prepared
+from regen.solver.solve import chosen_models
 
 ROOT: dict[str, Any] = {"xtol": 1e-9, "rtol": 1e-9}
 
@@ -219,15 +219,15 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
     Returns station rows (S, 4): hottest wall [K], coolant temperature [K], coolant pressure
     [Pa], heat flux [W/m2]; and the outlet plenum's pressure [Pa].
     """
-    lane, geometry = prepared.lane[0], prepared.geometry
+    run, geometry = prepared.run[0], prepared.geometry
     fluid = Fluid(COOLANTS[prepared.design.coolant.fluid])
     stag = prepared.gas.stagnation[0, 0]
-    flow = lane["mass_flow"]
-    if lane["fuel_share"] > 0:
+    flow = run["mass_flow"]
+    if run["fuel_share"] > 0:
         throat = pi / 4 * stag[A.S_THROAT_DIAMETER] ** 2
-        flow = lane["fuel_share"] * stag[A.S_P0] * throat / stag[A.S_CSTAR]
-    p = lane["pressure"]
-    h_t = float(PropsSI("H", "T", lane["inlet_temperature"], "P", p, fluid.name))
+        flow = run["fuel_share"] * stag[A.S_P0] * throat / stag[A.S_CSTAR]
+    p = run["pressure"]
+    h_t = float(PropsSI("H", "T", run["inlet_temperature"], "P", p, fluid.name))
     rows = np.zeros((geometry.r.shape[1], 4))
     u = G = fr = line = turn = 0.0
     for i, row in enumerate(rows):
@@ -238,7 +238,7 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
         G_old, G = G, flow / (geometry.slots[0, i] * w * d)
 
         # an entry from a plenum at rest first, then momentum along the passage
-        entry, momentum = (1 + lane["inlet_loss"], 0.0) if i == 0 else (0.0, 0.5 * (G + G_old))
+        entry, momentum = (1 + run["inlet_loss"], 0.0) if i == 0 else (0.0, 0.5 * (G + G_old))
         at = partial(pressure, p - fr * ds, 0.5 * entry * G + momentum, momentum * u)
         h_new = h_t + 2 * half * line
         u_old, u = u, velocity(fluid, h_new, G, at)
@@ -249,7 +249,7 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
         q, T_hot, T_w = Station(prepared, i, at(u), bulk, Re, exp(min(turn, 0.0))).solve()
         line_old, line = line, q * 2 * pi * geometry.r[0, i]
         fr_old = fr
-        f = exp(abs(turn)) * colebrook(Re_scale * Re, lane["roughness"] / Dh)
+        f = exp(abs(turn)) * colebrook(Re_scale * Re, run["roughness"] / Dh)
         if chosen_models(prepared)["friction"] == "heated_wall":
             f *= heated(fluid, bulk, T_w, at(u))
         fr = f * G * u / (2 * Dh)
@@ -259,4 +259,4 @@ def march(prepared: Prepared) -> tuple[np.ndarray, float]:
             u = velocity(fluid, h_t, G, at)
         p = at(u)
         row[:] = T_hot, fluid.at("T", h_t - 0.5 * u * u, p), p, q
-    return rows, p + 0.5 * (1 - lane["outlet_loss"]) * G * u
+    return rows, p + 0.5 * (1 - run["outlet_loss"]) * G * u

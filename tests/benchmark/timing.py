@@ -8,7 +8,7 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.design import Design
 
 CASES = Path(__file__).parents[2] / "cases"

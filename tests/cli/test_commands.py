@@ -202,7 +202,7 @@ def rows_of(regen, what) -> dict[str, dict]:
 
 
 def test_list_of_alloys(regen):
-    from regen.properties.alloys import alloys
+    from regen.metals.alloys import alloys
 
     rows = rows_of(regen, "alloys")
     assert list(rows) == list(alloys())

@@ -62,12 +62,12 @@ def test_the_own_point_of_the_map_is_that_of_solve(regen, case):
     for name in summary:
         assert float(row[name]) == pytest.approx(alone["summary"][name], rel=SAME), name
     for margin in alone["margins"]:
-        for lane in ("nominal", "band_edge", "worst_channel"):
-            cell = row[f"margin_{margin['name']}_{lane}"]
-            if margin[lane] is None:
+        for run in ("nominal", "band_edge", "worst_channel"):
+            cell = row[f"margin_{margin['name']}_{run}"]
+            if margin[run] is None:
                 assert cell == ""
             else:
-                assert float(cell) == pytest.approx(margin[lane], rel=SAME)
+                assert float(cell) == pytest.approx(margin[run], rel=SAME)
 
 
 def test_rows_of_a_choked_region_are_kept_and_the_exit_code_is_zero(regen, hydrogen):
@@ -146,7 +146,7 @@ def test_a_figure_that_fails_costs_that_figure_alone(regen, water, monkeypatch):
         message = "attempt to get argmax of an empty sequence"
         raise ValueError(message)
 
-    monkeypatch.setattr("regen.output.figures_envelope.map_figure", broken)
+    monkeypatch.setattr("regen.output.figures.envelope.map_figure", broken)
     done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
     assert done.exit_code == 0, done.stderr
     assert "figure envelope_nominal could not be drawn" in done.stderr
@@ -164,7 +164,7 @@ def test_the_table_is_there_before_anything_is_drawn(regen, water, monkeypatch):
         assert set(found["files"]) == {"envelope.csv"}
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("regen.output.figures_envelope.drawn", stopped)
+    monkeypatch.setattr("regen.output.figures.envelope.drawn", stopped)
     done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
     assert done.exit_code != 0
     assert len(table("out")) == 6

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import load_case, with_values
-from regen.checks import judge
+from regen.case.read import load_case, with_values
+from regen.checks import review as judge
 from regen.output.report import html
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
 

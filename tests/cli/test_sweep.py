@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from regen.output import sweep_files
-from regen.studies import sweep as studies
+from regen.studies.sweep import study as studies
 
 FEW = ("--set", "models.stations=21", "--judge", "nominal")
 SMALL = ("--vary", "channels.count=30:42:3", "--vary", "liner.wall=0.9,1.1:mm")
@@ -62,12 +62,12 @@ def test_a_row_is_that_of_solve_with_the_same_values(regen, water, judged):
         assert len(summary) > 8
         for name in summary:
             assert float(row[name]) == pytest.approx(alone["summary"][name], rel=NINE_DIGITS), name
-        lanes = ("nominal", "band_edge", "worst_channel") if judged == "full" else ("nominal",)
+        runs = ("nominal", "band_edge", "worst_channel") if judged == "full" else ("nominal",)
         for margin in alone["margins"]:
-            for lane in lanes:
-                cell = row[f"margin_{margin['name']}_{lane}"]
-                if margin[lane] is not None:
-                    assert float(cell) == pytest.approx(margin[lane], rel=NINE_DIGITS)
+            for run in runs:
+                cell = row[f"margin_{margin['name']}_{run}"]
+                if margin[run] is not None:
+                    assert float(cell) == pytest.approx(margin[run], rel=NINE_DIGITS)
         if judged == "full":
             assert row["verdict"] == alone["verdict"]
         else:

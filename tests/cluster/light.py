@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import regen.studies.fingerprint as asked
+import regen.studies.sweep.fingerprint as asked
 
 
 def dask_setup(worker):

@@ -10,9 +10,9 @@ from threading import Thread
 
 import pytest
 
-from regen.studies import cluster, scheduler
-from regen.studies.cluster import ClusterError, connected
-from regen.studies.fingerprint import HOST, differences, fingerprint, tree_digest
+from regen.studies.sweep import cluster, scheduler
+from regen.studies.sweep.cluster import ClusterError, connected
+from regen.studies.sweep.fingerprint import HOST, differences, fingerprint, tree_digest
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import HERE, Office
 from tests.cluster.parts import fatal, squared
@@ -271,7 +271,7 @@ def test_every_difference_but_the_host_counts():
 
 def test_a_worker_answers_for_what_it_runs_not_for_what_was_installed_since(monkeypatch):
     own = fingerprint()
-    monkeypatch.setattr("regen.studies.fingerprint.tree_digest", lambda folder: "newer")
+    monkeypatch.setattr("regen.studies.sweep.fingerprint.tree_digest", lambda folder: "newer")
     assert fingerprint() == own
 
 

@@ -10,13 +10,13 @@ import pytest
 from regen_cli.app import app
 from typer.testing import CliRunner
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output.sweep_files import Store
-from regen.studies import sweep as sweep_module
-from regen.studies.cluster import _alone, connected
-from regen.studies.gas_axes import Span
-from regen.studies.plan import Plan, grid_of
-from regen.studies.sweep import Job, solve_part
+from regen.studies.batch.gas_axes import Span
+from regen.studies.sweep import study as sweep_module
+from regen.studies.sweep.cluster import _alone, connected
+from regen.studies.sweep.plan import Plan, grid_of
+from regen.studies.sweep.study import Job, solve_part
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import ROOT, Office
 
@@ -112,7 +112,7 @@ def test_a_sweep_stopped_on_a_cluster_goes_on_there_and_is_the_local_one(
 
 
 def test_a_sweep_on_a_scheduler_that_does_not_answer_is_refused(tmp_path, small_parts, monkeypatch):
-    monkeypatch.setattr("regen.studies.scheduler.CONNECT", 1.0)
+    monkeypatch.setattr("regen.studies.sweep.scheduler.CONNECT", 1.0)
     done = swept(tmp_path / "far", "--cluster", "127.0.0.1:1")
     assert done.exit_code == 2
     assert "no Dask scheduler answers there" in done.stderr

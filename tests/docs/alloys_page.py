@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from regen import sources
-from regen.properties import alloy_words as words
-from regen.properties import heating
-from regen.properties.alloy_checks import BOUNDS, NUMBERS, PARTS
-from regen.properties.alloys import ANY, PROPERTIES, Alloy, Fact, alloys
+from regen.metals import alloy_text as words
+from regen.metals import heating
+from regen.metals.alloy_checks import BOUNDS, NUMBERS, PARTS
+from regen.metals.alloys import ANY, PROPERTIES, Alloy, Fact, alloys
 
 PAGE = Path(__file__).parents[2] / "docs" / "alloys.md"
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from regen import bands, sources
+from regen import sources
+from regen.gas import flux
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CONDITIONS, ROLES, Correlation, of_role
+from regen.solver import bands
 
 PAGE = Path(__file__).parents[2] / "docs" / "correlations.md"
 
@@ -65,10 +67,10 @@ def _bands() -> Iterator[str]:
     yield "## Which are used\n"
     yield "The gas side of `models.basis`, where `models.gas_side` names none:\n"
     yield from _table("basis", "gas side")
-    for basis, name in bands.BASIS.items():
+    for basis, name in flux.BASIS.items():
         yield f"| {basis} | `{name}` |"
     yield "\nThe band is every combination of these with each other, solved in full. Gas side: "
-    form, factor = bands.correlation_of(bands.LOW_THROAT)
+    form, factor = flux.correlation_of(flux.LOW_THROAT)
     yield f"{_names(bands.GAS_SIDE_MEMBERS)}, and `{form}` once more with {factor:g} of its flux"
     yield "at the throat, its own in the barrel and linear in the area ratio between, as measured"
     yield "throats had it ([validation](validation.md), section 3); a throat factor that the case"

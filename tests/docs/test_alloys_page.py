@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from regen.properties.alloys import alloys
+from regen.metals.alloys import alloys
 from tests.docs import alloys_page
 
 

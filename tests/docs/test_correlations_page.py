@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from regen import bands
 from regen.physics.registry import CORRELATIONS
+from regen.solver import bands
 from tests.docs import correlations_page
 
 

@@ -17,10 +17,10 @@ import ezdxf
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output.shop_files import write_shop
 from regen.output.shop_words import lines
-from regen.studies.to_shop import to_shop
+from regen.studies.release.to_shop import to_shop
 from tests import barrel
 from tests.html_rows import row, rows
 from tests.shop_sets import table
@@ -224,8 +224,8 @@ def test_the_lathe_turns_to_the_right_radii(made):
 
 def test_the_way_to_the_shop_hands_on_both_layers(monkeypatch):
     """As the command makes it, but for the solve: copper and nickel are drawn as plated."""
-    monkeypatch.setattr("regen.studies.to_shop.review", lambda design, **_: barrel.solved())
-    monkeypatch.setattr("regen.studies.to_shop.tolerances", lambda design: None)
+    monkeypatch.setattr("regen.studies.release.to_shop.review", lambda design, **_: barrel.solved())
+    monkeypatch.setattr("regen.studies.release.to_shop.tolerances", lambda design: None)
     design = load_case(barrel.CASE, ()).design
     found = to_shop(replace(design, shop=replace(design.shop, cutters=())))
     curves = dict(found.drawn.turned)

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen import gas_wall
-from regen.case import load_case
-from regen.contour import build_contour
-from regen.gas_wall import effective_length, hot_gas_table, wall_gas
+from regen.case.read import load_case
+from regen.gas import wall as gas_wall
+from regen.gas.wall import effective_length, hot_gas_table, wall_gas
+from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics.gasside import integral_layer
-from regen.prepare import prepare
+from regen.solver.prepare import prepare
 
 CASES = Path(__file__).parents[2] / "cases"
 TRAPEZOID = 2e-5  # 400 steps of a smooth curve

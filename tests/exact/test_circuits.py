@@ -13,13 +13,13 @@ import pytest
 from scipy.optimize import brentq
 
 from regen.design import Channels, Circuit, Profile
-from regen.passage import Passage
-from regen.paths import Path, geometry_of
+from regen.geometry.channels import Passage
+from regen.geometry.circuits import Path, geometry_of
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from regen.split import SPLIT_TOLERANCE, through_circuits
-from tests.passages import lanes, metal, models, passage
+from regen.physics.batch import march_all
+from regen.solver.flow_split import SPLIT_TOLERANCE, through_circuits
+from tests.passages import metal, models, passage, runs
 
 RHO, MU, CP = 800.0, 2e-4, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, RADIUS = 1e-3, 2e-3, 80.0, 0.03
@@ -45,12 +45,12 @@ def gas(plain_gas):
 def together(geometry, gas, table, rows=None, *, share=None):
     """Return what ``through_circuits`` needs of a design: one row of the geometry a circuit."""
     count = geometry.r.shape[0]
-    rows = lanes(count, mass_flow=FLOW, roughness=1e-9) if rows is None else rows
+    rows = runs(count, mass_flow=FLOW, roughness=1e-9) if rows is None else rows
     rows["geometry"] = np.arange(count)
     path = SimpleNamespace(circuit=SimpleNamespace(share=share, mass_flow=None))
     return SimpleNamespace(
         paths=[path] * count,
-        lane=rows,
+        run=rows,
         geometry=geometry,
         gas=gas,
         coolant=table,
@@ -80,12 +80,12 @@ def test_two_circuits_alike_take_half_each(constant_coolant, gas):
     assert solved.settled.all()
     assert flows(solved)[0] == pytest.approx([FLOW / 2, FLOW / 2], rel=ROUNDING)
     # and each does what it would do alone with half the flow
-    alone, status = run(
+    alone, status = march_all(
         straight(0.2),
         gas(21),
         constant_coolant,
         metal(PERFECT, PERFECT),
-        lanes(mass_flow=FLOW / 2, roughness=1e-9),
+        runs(mass_flow=FLOW / 2, roughness=1e-9),
         models(),
     )
     assert status[0, 0] == st.OK
@@ -131,7 +131,7 @@ def test_an_outlet_pressure_leads_back_to_the_same_split(constant_coolant, gas):
     both = side_by_side(straight(0.1), straight(0.4), straight(0.2, slots=40.0))
     solved = through_circuits(together(both, gas(21), constant_coolant), models())
     p_out = solved.total[0, 0, A.T_P_OUT]
-    rows = lanes(3, mass_flow=FLOW, roughness=1e-9, pressure=p_out, outlet_given=1)
+    rows = runs(3, mass_flow=FLOW, roughness=1e-9, pressure=p_out, outlet_given=1)
     again = through_circuits(together(both, gas(21), constant_coolant, rows), models())
     assert flows(again)[0] == pytest.approx(flows(solved)[0], rel=SPLIT)
     assert again.total[0, :, A.T_P_IN] == pytest.approx(100e5, rel=SPLIT)
@@ -151,7 +151,7 @@ def test_members_side_by_side_are_each_as_alone(constant_coolant, gas):
 
 def test_metered_circuits_are_left_as_they_are(constant_coolant, gas):
     both = side_by_side(straight(0.1), straight(0.4))
-    rows = lanes(2, mass_flow=[0.5, 1.5])
+    rows = runs(2, mass_flow=[0.5, 1.5])
     solved = through_circuits(together(both, gas(21), constant_coolant, rows, share=0.5), models())
     assert flows(solved)[0] == pytest.approx([0.5, 1.5], rel=0)
     assert drops(solved)[0, 1] > 9.0 * drops(solved)[0, 0]
@@ -173,7 +173,7 @@ def warmer(made, span):
 def test_the_heat_of_all_circuits_returns_to_the_chamber(constant_coolant, gas):
     """Total enthalpy of the gas: as fed, plus the heat of all circuits over the gas flow."""
     both = side_by_side(straight(0.1), straight(0.4))
-    rows = lanes(2, mass_flow=FLOW, returns=1.0)
+    rows = runs(2, mass_flow=FLOW, returns=1.0)
     given = together(both, warmer(gas(21), 4e6), constant_coolant, rows)
     solved = through_circuits(given, models())
     assert solved.settled.all()
@@ -188,7 +188,7 @@ def test_the_heat_of_all_circuits_returns_to_the_chamber(constant_coolant, gas):
 
 def test_heat_beyond_the_gas_table_is_a_status(constant_coolant, gas):
     both = side_by_side(straight(0.1), straight(0.4))
-    rows = lanes(2, mass_flow=FLOW, returns=1.0)
+    rows = runs(2, mass_flow=FLOW, returns=1.0)
     given = together(both, warmer(gas(21), 1e4), constant_coolant, rows)
     solved = through_circuits(given, models())
     assert st.GAS_RANGE in solved.code
@@ -197,7 +197,7 @@ def test_heat_beyond_the_gas_table_is_a_status(constant_coolant, gas):
 
 def test_more_flow_than_any_split_lets_through_is_a_status(constant_coolant, gas):
     both = side_by_side(straight(0.2), straight(0.3))
-    rows = lanes(2, mass_flow=60.0)
+    rows = runs(2, mass_flow=60.0)
     solved = through_circuits(together(both, gas(21), constant_coolant, rows), models())
     assert not solved.settled.any()
     assert set(solved.code[0]) <= {st.CHOKED, st.PRESSURE_LOST}
@@ -211,7 +211,7 @@ def test_a_circuit_that_starves_at_one_drop_is_named_by_its_status(constant_cool
     assert not solved.settled.any()
     assert solved.code[0].tolist() == [st.OK, st.COOLANT_RANGE]
     assert solved.steps[0] < 30
-    fed = lanes(2, mass_flow=[1.4, 0.6])
+    fed = runs(2, mass_flow=[1.4, 0.6])
     given = together(shape, gas(21), constant_coolant, fed, share=0.5)
     assert through_circuits(given, models()).settled.all()
 
@@ -262,12 +262,12 @@ def test_down_and_back_warms_as_a_passage_of_twice_the_length(constant_coolant, 
         liner=SimpleNamespace(coating=None),
     )
     geometry = geometry_of(bare, (path,))
-    out, status = run(
+    out, status = march_all(
         geometry,
         gas(2 * stations),
         constant_coolant,
         metal(PERFECT, PERFECT),
-        lanes(mass_flow=FLOW, roughness=1e-9),
+        runs(mass_flow=FLOW, roughness=1e-9),
         models(),
     )
     assert status[0, 0] == st.OK

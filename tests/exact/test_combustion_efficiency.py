@@ -15,14 +15,14 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen.case import load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.design import Chamber, Propellants
+from regen.gas import table as hotgas
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
 from regen.physics.film import gas_flux
 from regen.physics.gasside import station_scaling, throat_scaling
-from regen.properties import hotgas
 from tests.places import CASES
 
 R = 8.31446261815324

@@ -6,10 +6,10 @@ from math import cos, pi, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from regen.contour import build_contour, cooled_range, place_stations
-from regen.curves import Arc, Line, MonotoneCubic, Parabola, monotone_slopes, volume
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
-from regen.passage import build_passage
+from regen.geometry.channels import build_passage
+from regen.geometry.contour import build_contour, cooled_range, place_stations
+from regen.geometry.curves import Arc, Line, MonotoneCubic, Parabola, monotone_slopes, volume
 
 # closed forms in double precision; sums over a few segments
 EXACT = 1e-12

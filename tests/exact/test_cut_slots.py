@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.contour import build_contour
-from regen.paths import lay_paths
-from regen.shop.cutters import plan
-from regen.shop.envelope import reduced
+from regen.case.read import load_case
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
+from regen.shop.cutters.checks import plan
+from regen.shop.cutters.floor import reduced
 from tests.raster import cut_pixels
 
 CASE = Path(__file__).parents[2] / "cases" / "a-methane.toml"

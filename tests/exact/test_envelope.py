@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from regen.contour import build_contour
 from regen.design import ContourShape, Profile
-from regen.shop.envelope import disc_floor, flat_floor, meridian, reduced, wall_left
+from regen.geometry.contour import build_contour
+from regen.shop.cutters.floor import disc_floor, flat_floor, meridian, reduced, wall_left
 
 WITHIN = 1e-6
 """The geometry's own claim [m]."""

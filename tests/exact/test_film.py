@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.gas_film import Wall, entrained, slot, with_film
+from regen.case.read import load_case
+from regen.gas.feeds import feed_enthalpy
+from regen.gas.film import Wall, entrained, slot, with_film
+from regen.gas.vapour import TEMPERATURES, vapour
 from regen.physics import arrays as A
 from regen.physics.gasside import bartz
-from regen.properties.feed import feed_enthalpy
-from regen.properties.vapour import TEMPERATURES, vapour
 
 CASES = Path(__file__).parents[2] / "cases"
 ROUNDED = 1e-9

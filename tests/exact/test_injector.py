@@ -8,10 +8,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.checks.judge import injector_pressure
+from regen.case.read import load_case
+from regen.checks.review import injector_pressure
 from regen.physics import arrays as A
-from regen.prepare import prepare
+from regen.solver.prepare import prepare
 
 WATER = Path(__file__).parents[1] / "water.toml"
 

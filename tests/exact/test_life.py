@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.checks import life
-from regen.checks.lane import Lane
-from regen.properties import metals
-from regen.properties.alloys import RangeError
+from regen.checks.life import assess as life
+from regen.checks.runs import Run
+from regen.errors import RangeError
+from regen.metals import selection as metals
 from regen.result import STATION_COLUMNS
 
 HAND = 1e-6
@@ -92,7 +92,7 @@ def chosen(*, tables=(), **given):
     )
 
 
-def lane(T_hot=T_HOT, **more):
+def run(T_hot=T_HOT, **more):
     """Return stations at rest but for the hot wall: slots and lands 1 mm, coolant at 300 K."""
     T = np.array(T_hot)
     columns = {name: np.full(T.shape, 1.0) for name in STATION_COLUMNS}
@@ -110,7 +110,7 @@ def lane(T_hot=T_HOT, **more):
         "channel_depth_m": np.full(T.shape, 2e-3),
         "wall_m": np.full(T.shape, 0.8e-3),
     }
-    return Lane(columns | {n: np.full(T.shape, v) for n, v in more.items()}, {})
+    return Run(columns | {n: np.full(T.shape, v) for n, v in more.items()}, {})
 
 
 def ranges(T):
@@ -138,7 +138,7 @@ def rule_of(design, **more):
 
 
 def judged(design, one):
-    """Return the least margin of one lane over the stations that are asked, and what is said."""
+    """Return the least margin of one run over the stations that are asked, and what is said."""
     compared = rule_of(design).compare(one)
     margins = np.where(compared.asked, compared.value / compared.limit - 1.0, np.inf)
     at = int(np.argmin(margins))
@@ -147,7 +147,7 @@ def judged(design, one):
 
 
 def found(design, one=None):
-    one = one or lane()
+    one = one or run()
     return life.findings(design, metals.liner(design), metals.jacket(design), one)
 
 
@@ -172,7 +172,7 @@ def test_a_generic_life_with_creep_by_hand():
     assert said["life_conservative"] == pytest.approx(conservative, rel=HAND)
     assert said["life_optimistic"] == pytest.approx(optimistic[0], rel=HAND)
     assert said["creep_damage"] == pytest.approx(60.0 / 360e3, rel=HAND)
-    margin = judged(design, lane())
+    margin = judged(design, run())
     assert margin.limit == 32.0
     assert margin.nominal == pytest.approx(conservative / 32.0 - 1.0, rel=HAND)
     assert margin.x_m == -0.01
@@ -207,7 +207,7 @@ def test_tests_of_the_alloy_come_before_a_generic_law():
 
 
 def test_tests_at_another_temperature_are_flagged():
-    told = found(chosen(tables=[("Wall metal.fatigue.csv", TESTS)]), lane((850.0, 500.0)))
+    told = found(chosen(tables=[("Wall metal.fatigue.csv", TESTS)]), run((850.0, 500.0)))
     assert "extrapolated: the metal is at 850 K, hotter than the tests" in told.findings[0].note
 
 
@@ -217,7 +217,7 @@ def test_the_hotter_of_two_tests_serves_in_between():
     both = TESTS + "made,600,1,10000,chosen,seen\nmade,600,3,1000,chosen,seen\n"
     exponent = -1.0 / math.log10(3.0)
     for T, at_one_percent in ((700.0, 1e3), (610.0, 1e3), (590.0, 1e4)):
-        told = found(chosen(tables=[("Wall metal.fatigue.csv", both)]), lane((T, T)))
+        told = found(chosen(tables=[("Wall metal.fatigue.csv", both)]), run((T, T)))
         expected = at_one_percent * (100.0 * ranges(T)[1]) ** exponent
         assert told.columns["life_optimistic_firings"][0] == pytest.approx(expected, rel=HAND)
 
@@ -247,8 +247,8 @@ def test_a_law_of_the_case_comes_before_all_else():
 
 def test_a_firing_more_than_it_can_live_fails():
     # the generic life is some 90 firings: 30 of them four times over are too many
-    assert judged(chosen(ductility=0.6, firings=30), lane()).nominal < 0.0
-    assert judged(chosen(ductility=0.6, firings=10), lane()).nominal > 0.0
+    assert judged(chosen(ductility=0.6, firings=30), run()).nominal < 0.0
+    assert judged(chosen(ductility=0.6, firings=10), run()).nominal > 0.0
 
 
 def test_without_firings_there_is_no_limit():
@@ -272,12 +272,12 @@ def test_what_is_missing_is_named_and_no_number_stands_in(given, said):
     assert said in told.findings[0].note
     assert "life.ductility" in told.findings[0].note
     with pytest.raises(RangeError, match=said):
-        judged(design, lane())
+        judged(design, run())
 
 
 def test_a_table_that_ends_before_the_wall_is_named():
     with pytest.raises(RangeError, match="uts of Wall metal, made asked for at 950 K"):
-        judged(chosen(ductility=0.6, firings=1), lane((950.0, 500.0)))
+        judged(chosen(ductility=0.6, firings=1), run((950.0, 500.0)))
 
 
 def test_without_a_solidus_there_is_no_conservative_life():
@@ -289,14 +289,14 @@ def test_without_a_solidus_there_is_no_conservative_life():
     assert values(found(design))["life_conservative"] is None
     assert values(found(design))["life_optimistic"] > 0.0
     with pytest.raises(RangeError, match="no solidus"):
-        judged(design, lane())
+        judged(design, run())
 
 
 def test_a_chilled_state_is_held_at_the_cold_end_and_said():
     # the coolant enters at 20 K, at the second station; every table begins at 50 K. At start the
     # wall contracts on at its last coefficient, the shell no further than to 50 K: 17e-6 x 280
     # less 13e-6 x 250 above the growth of 17e-6 x 500 as it runs
-    one = lane((800.0, 290.0), T_coolant_K=[300.0, 20.0], passage_length_m=[1.0, 0.0])
+    one = run((800.0, 290.0), T_coolant_K=[300.0, 20.0], passage_length_m=[1.0, 0.0])
     de = 17e-6 * 500.0 + 17e-6 * 280.0 - 13e-6 * 250.0
     total = 2e-3 + math.sqrt(7.0 / 3.0) * (2.0 * de - 2e-3)
     by_hand = 0.1 * universal(total, math.log(1.0 / 0.4))
@@ -312,7 +312,7 @@ def test_a_chilled_state_is_held_at_the_cold_end_and_said():
 
 def test_the_life_of_the_part_is_the_least_of_all_stations_or_not_known():
     # the strength table ends at 900 K, short of the first station; the other one's life is known
-    one = lane((950.0, 500.0))
+    one = run((950.0, 500.0))
     cold = universal(ranges(500.0)[0], math.log(1.0 / 0.4))
     for firings in (None, 1):
         told = found(chosen(ductility=0.6, firings=firings), one)
@@ -334,7 +334,7 @@ def test_a_cold_station_without_a_value_is_not_asked():
     area = HEAD + "made,reduction_of_area,295,60,%,chosen,seen\n"
     area += "made,reduction_of_area,900,60,%,chosen,seen\n"
     design = chosen(tables=[("Wall metal.csv", WALL + area.removeprefix(HEAD))])
-    told = found(design, lane((500.0, 290.0)))
+    told = found(design, run((500.0, 290.0)))
     assert np.isnan(told.columns["life_conservative_firings"]).tolist() == [False, True]
     by_hand = universal(ranges(500.0)[0], math.log(1.0 / 0.4))
     assert told.findings[0].value == pytest.approx(by_hand, rel=HAND)
@@ -359,7 +359,7 @@ class Odd:
 def test_the_conservative_life_is_never_above_the_optimistic(monkeypatch):
     monkeypatch.setattr(life, "fatigue_law", lambda design, liner: Odd())
     design = chosen()
-    both = life.lives(design, metals.liner(design), metals.jacket(design), lane())
+    both = life.lives(design, metals.liner(design), metals.jacket(design), run())
     low = [1e6 * ranges(T)[1] for T in T_HOT]
     assert both.optimistic == pytest.approx(low, rel=HAND)
     # half the solidus is 650 K: a tenth at 800 K, the same at 500 K
@@ -377,17 +377,17 @@ def test_a_planned_heating_takes_tests_and_strength_away():
 def test_many_designs_are_judged_as_one_by_one():
     design = chosen(ductility=0.6, firings=5)
     T = np.array([[800.0, 500.0], [700.0, 640.0], [950.0, 400.0]])
-    compared = rule_of(design, beyond="nan").compare(lane(T))
+    compared = rule_of(design, beyond="nan").compare(run(T))
     margins = np.where(compared.asked, compared.value / compared.limit - 1.0, np.inf)
     least = np.min(margins, axis=-1)
     for n in (0, 1):
-        one = judged(design, lane(T[n]))
+        one = judged(design, run(T[n]))
         assert least[n] == pytest.approx(one.nominal, rel=1e-12)
     assert np.isnan(least[2])  # the strength table ends at 900 K
 
 
 def test_the_floor_thins_by_hand():
-    told = found(chosen(ductility=0.6), lane(p_gas_Pa=10e5))
+    told = found(chosen(ductility=0.6), run(p_gas_Pa=10e5))
     thin = next(f for f in told.findings if f.name == "floor_thinning")
     # bending adds twice 10e5 (1/0.8)^2/2/100e9 to the range; then, over the two half firings,
     # dp w^4 de_p/(32 s t^3), and half of it since lands are as wide as slots

@@ -8,7 +8,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from regen.checks import life_laws as laws
+from regen.checks.life import laws
 
 LOG_N = 1e-9
 """What the law's root is promised to, in the logarithm of cycles."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from regen.checks.lip import NODES, solve_fin
+from regen.checks.uncooled_ends import NODES, solve_fin
 
 T_AW, T_BASE = 3000.0, 700.0
 PERIMETER, AREA = 0.12, 6e-4  # heated width [m], cross-section [m2]

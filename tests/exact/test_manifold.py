@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from regen.design import Manifolds
-from regen.manifold import End, NoSplitError, Ring, rings, split
+from regen.solver.manifolds import End, NoSplitError, Ring, rings, split
 
 DROP, FLOW, RHO = 2e5, 0.6, 700.0
 

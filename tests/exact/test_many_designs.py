@@ -10,18 +10,17 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks import limits
-from regen.checks.columns import peak
 from regen.checks.mass import cooled_mass
+from regen.checks.stations import peak
 from regen.checks.verdict import column
-from regen.curves import GeometryError
 from regen.design import Closeout, Liner, Profile
-from regen.passage import Passage, Sizes, build_passage, can_be_cut, ground_of
-from regen.prepare import prepare
-from regen.properties import alloys
-from regen.properties.alloys import RangeError
-from regen.studies.batch import Profiles
+from regen.errors import GeometryError, RangeError
+from regen.geometry.channels import Passage, Sizes, build_passage, can_be_cut, ground_of
+from regen.metals import alloys
+from regen.solver.prepare import prepare
+from regen.studies.batch.layout import Profiles
 from tests.places import CASES
 
 # A parabola through three points of a parabola: a few roundings of its height.
@@ -75,53 +74,53 @@ class TestPeak:
             assert (found[place], at[place]) == peak(self.x, y[place])
 
 
-def lane_of(**columns: list) -> limits.Lane:
+def run_of(**columns: list) -> limits.Run:
     stations = {name: np.array(values, dtype=float) for name, values in columns.items()}
-    return limits.Lane({"x_m": np.zeros_like(next(iter(stations.values()))), **stations}, {})
+    return limits.Run({"x_m": np.zeros_like(next(iter(stations.values()))), **stations}, {})
 
 
 class TestMargins:
     highest = limits.Limit("one", "in words", "K", "common_practice")
     least = limits.Limit("other", "in words", "Pa", "common_practice", kind="min")
 
-    def along(self, limit, allowed, lane, asked=None):
-        def compare(lane):
-            value = lane.stations["T"]
+    def along(self, limit, allowed, run, asked=None):
+        def compare(run):
+            value = run.stations["T"]
             return limits.Compared(value, np.full(value.shape, allowed), asked)
 
-        return limits.along(limit, compare, lane)[0]
+        return limits.along(limit, compare, run)[0]
 
     def test_they_are_relative_and_positive_where_the_limit_is_kept(self):
-        lane = lane_of(T=[[400.0, 500.0], [250.0, 1000.0]])
-        assert self.along(self.highest, 500.0, lane).tolist() == [[0.2, 0.0], [0.5, -1.0]]
-        found = self.along(self.least, 500.0, lane)
+        run = run_of(T=[[400.0, 500.0], [250.0, 1000.0]])
+        assert self.along(self.highest, 500.0, run).tolist() == [[0.2, 0.0], [0.5, -1.0]]
+        found = self.along(self.least, 500.0, run)
         assert found.tolist() == [[-0.2, 0.0], [-0.5, 1.0]]
         assert column(found).margin.tolist() == [-0.2, -0.5]
 
     def test_a_place_without_demand_does_not_count(self):
-        lane = lane_of(T=[[400.0, 600.0], [nan, 450.0], [nan, inf]])
+        run = run_of(T=[[400.0, 600.0], [nan, 450.0], [nan, inf]])
         asked = np.array([[True, False], [False, True], [False, False]])
-        found = self.along(self.highest, 500.0, lane, asked)
+        found = self.along(self.highest, 500.0, run, asked)
         assert found.tolist() == [[0.2, inf], [inf, 0.1], [inf, inf]]
         assert column(found).margin.tolist() == [0.2, 0.1, 1.0]
 
     def test_a_number_that_is_not_there_is_no_margin(self):
-        found = self.along(self.highest, 500.0, lane_of(T=[[400.0, nan], [-inf, 400.0]]))
+        found = self.along(self.highest, 500.0, run_of(T=[[400.0, nan], [-inf, 400.0]]))
         assert np.isnan(found).tolist() == [[False, True], [True, False]]
         assert np.isnan(column(found).margin).all()
 
     def test_an_allowable_without_table_is_no_margin(self):
-        def compare(lane):
+        def compare(run):
             raise RangeError("no strength at 2000 K")
 
-        found, _ = limits.along(self.highest, compare, lane_of(T=[[400.0, 500.0]]))
+        found, _ = limits.along(self.highest, compare, run_of(T=[[400.0, 500.0]]))
         assert found.shape == (1, 2)
         assert np.isnan(found).all()
 
     def test_each_is_what_a_design_alone_is_judged_by(self):
         draws = np.random.default_rng(2)
         T, asked = draws.uniform(200.0, 900.0, (40, 6)), draws.uniform(size=(40, 6)) < 0.4
-        found = column(self.along(self.highest, 500.0, lane_of(T=T.tolist()), asked)).margin
+        found = column(self.along(self.highest, 500.0, run_of(T=T.tolist()), asked)).margin
         for n in range(40):
             alone = [(500.0 - t) / 500.0 for t in T[n][asked[n]]]
             assert found[n] == (min(alone) if alone else 1.0)

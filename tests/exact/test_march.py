@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
-from regen.physics.batch import run
+from regen.physics.batch import march_all
 from tests.passages import energy_miss
 
 ENERGY_TOLERANCE = 1e-12  # the scheme is conservative: only rounding is left
@@ -52,8 +52,8 @@ def copper() -> A.Walls:
     return A.Walls(np.array([10.0, 10.0]), np.full((1, 149), 330.0), np.full((1, 149), 80.0))
 
 
-def lanes(count: int) -> np.ndarray:
-    row = np.zeros(count, A.LANE)
+def runs(count: int) -> np.ndarray:
+    row = np.zeros(count, A.RUN)
     row["mass_flow"] = FLOW
     for factor in ("flow_factor", "gas_factor", "barrel_factor", "throat_factor"):
         row[factor] = 1.0
@@ -76,7 +76,9 @@ def models(count: int, gas: str = "bartz", coolant: str = "dittus_boelter") -> n
 
 @pytest.fixture(scope="module")
 def solved(constant_coolant, plain_gas):
-    out, status = run(straight(51), plain_gas(51), constant_coolant, copper(), lanes(1), models(1))
+    out, status = march_all(
+        straight(51), plain_gas(51), constant_coolant, copper(), runs(1), models(1)
+    )
     assert status[0, 0] == st.OK
     return out
 
@@ -118,7 +120,9 @@ def test_uniform_coefficients_heat_the_coolant_exponentially(solved, constant_co
 def test_the_march_is_second_order(constant_coolant, plain_gas):
     outlet = {}
     for n in (11, 21, 41, 641):
-        out, _ = run(straight(n), plain_gas(n), constant_coolant, copper(), lanes(1), models(1))
+        out, _ = march_all(
+            straight(n), plain_gas(n), constant_coolant, copper(), runs(1), models(1)
+        )
         outlet[n] = out.total[0, A.T_H_OUT]
     errors = [abs(outlet[n] - outlet[641]) for n in (11, 21, 41)]
     order = np.log2(errors[0] / errors[1]), np.log2(errors[1] / errors[2])
@@ -128,32 +132,32 @@ def test_the_march_is_second_order(constant_coolant, plain_gas):
 @pytest.mark.parametrize("gas", sorted(GAS_SIDE))
 @pytest.mark.parametrize("coolant", ["gnielinski", "jackson", "taylor"])
 def test_a_batch_equals_its_single_runs_to_the_last_bit(constant_coolant, plain_gas, gas, coolant):
-    many = lanes(300)
+    many = runs(300)
     many["mass_flow"] = np.linspace(1.0, 3.0, 300)
     args = straight(21), plain_gas(21), constant_coolant, copper()
-    batch, _ = run(*args, many, models(300, gas, coolant), threads=2)
+    batch, _ = march_all(*args, many, models(300, gas, coolant), threads=2)
     for n in (0, 137, 299):
-        one, _ = run(*args, many[n : n + 1], models(1, gas, coolant))
+        one, _ = march_all(*args, many[n : n + 1], models(1, gas, coolant))
         assert np.array_equal(one.station[0], batch.station[n])
         assert np.array_equal(one.total[0], batch.total[n])
 
 
 def test_outlet_pressure_given_gives_back_the_inlet(constant_coolant, plain_gas):
     args = straight(51), plain_gas(51), constant_coolant, copper()
-    first, _ = run(*args, lanes(1), models(1))
-    back = lanes(1)
+    first, _ = march_all(*args, runs(1), models(1))
+    back = runs(1)
     back["outlet_given"] = 1
     back["pressure"] = first.total[0, A.T_P_OUT]
-    second, status = run(*args, back, models(1))
+    second, status = march_all(*args, back, models(1))
     assert status[0, 0] == st.OK
     # the loop stops within 1e-7 of the outlet pressure
     assert second.total[0, A.T_P_IN] == pytest.approx(P_IN, rel=2e-7)
 
 
 def test_too_little_pressure_is_a_status_not_an_exception(constant_coolant, plain_gas):
-    row = lanes(1)
+    row = runs(1)
     row["pressure"] = 3e5
-    _, status = run(straight(51), plain_gas(51), constant_coolant, copper(), row, models(1))
+    _, status = march_all(straight(51), plain_gas(51), constant_coolant, copper(), row, models(1))
     assert status[0, 0] in (st.CHOKED, st.PRESSURE_LOST)
 
 

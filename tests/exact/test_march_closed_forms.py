@@ -14,9 +14,9 @@ from scipy.optimize import brentq
 
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
+from regen.physics.batch import march_all
 from regen.physics.march import march
-from tests.passages import energy_miss, lanes, metal, models, of_constants, passage
+from tests.passages import energy_miss, metal, models, of_constants, passage, runs
 
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, LENGTH, RADIUS = 1e-3, 2e-3, 80.0, 0.4, 0.03
@@ -56,9 +56,9 @@ def gas(plain_gas):
     return build
 
 
-def solve(geometry, gas, table, factor=1.0, **lane):
-    given = {"mass_flow": FLOW, "gas_factor": factor, **lane}
-    out, status = run(geometry, gas, table, metal(PERFECT, PERFECT), lanes(**given), models())
+def solve(geometry, gas, table, factor=1.0, **run):
+    given = {"mass_flow": FLOW, "gas_factor": factor, **run}
+    out, status = march_all(geometry, gas, table, metal(PERFECT, PERFECT), runs(**given), models())
     assert status[0, 0] == st.OK
     return out
 
@@ -162,8 +162,8 @@ def tapering(stations, table, gas, viscosity=0.5):
     oil = of_constants(table, RHO, viscosity, K, CP)
     width = 3e-3 * np.linspace(1.0, 2 / 3, stations)
     shape = passage(stations, LENGTH, r=0.1, width=width, depth=2 * width, slots=SLOTS)
-    lane = {"mass_flow": 3.0, "roughness": 0.0, "pressure": 300e5}
-    return solve(shape, gas(stations), oil, factor=1e-9, **lane)
+    run = {"mass_flow": 3.0, "roughness": 0.0, "pressure": 300e5}
+    return solve(shape, gas(stations), oil, factor=1e-9, **run)
 
 
 def viscous_drop(viscosity=0.5) -> tuple[float, float, float]:
@@ -206,7 +206,7 @@ def test_narrowing_trades_pressure_for_speed(constant_coolant, plain_gas):
     for stations in (2, 3, 21):
         width = np.linspace(1.5e-3, 1e-3, stations)
         shape = passage(stations, 1e-6, width=width)
-        row = run(shape, plain_gas(stations), constant_coolant, metal(), lanes(), models())[0]
+        row = march_all(shape, plain_gas(stations), constant_coolant, metal(), runs(), models())[0]
         p, u = row.station[0, :, A.O_P_COOLANT], row.station[0, :, A.O_V_COOLANT]
         assert u == pytest.approx(2.0 / 80 / (RHO * 2e-3 * width), rel=1e-12)
         assert p[0] - p[-1] == pytest.approx(0.5 * RHO * (u[-1] ** 2 - u[0] ** 2), rel=1e-4)
@@ -219,7 +219,9 @@ def test_flux_of_gas_and_of_coolant_are_one(coolant, hot_side, constant_coolant,
     shape = passage(2, 1e-3, r=RADIUS, width=W, depth=D, slots=SLOTS)
     metals = metal(PERFECT, PERFECT)
     ids = models(gas=hot_side, coolant=coolant)
-    out, status = run(shape, plain_gas(2), constant_coolant, metals, lanes(mass_flow=FLOW), ids)
+    out, status = march_all(
+        shape, plain_gas(2), constant_coolant, metals, runs(mass_flow=FLOW), ids
+    )
     assert status[0, 0] == st.OK
     row = out.station[0, 0]
     given = row[A.O_Q] * 2 * math.pi * RADIUS / SLOTS
@@ -232,16 +234,16 @@ def test_flux_of_gas_and_of_coolant_are_one(coolant, hot_side, constant_coolant,
 
 
 @pytest.mark.parametrize("coolant", ["dittus_boelter", "gnielinski", "taylor", "jackson"])
-def test_heat_is_conserved_in_every_lane(constant_coolant, plain_gas, coolant):
+def test_heat_is_conserved_in_every_run(constant_coolant, plain_gas, coolant):
     random = np.random.default_rng(3)
     count = 64
-    many = lanes(
+    many = runs(
         count,
         mass_flow=random.uniform(0.8, 4.0, count),
         gas_factor=random.uniform(0.3, 1.5, count),
         flow_factor=random.uniform(0.8, 1.0, count),
     )
-    out, status = run(
+    out, status = march_all(
         passage(31), plain_gas(31), constant_coolant, metal(), many, models(count, coolant=coolant)
     )
     assert np.all(status[:, 0] == st.OK)
@@ -267,8 +269,8 @@ def warm(plain_gas, stations):
 def test_heat_that_returns_raises_the_gas_it_came_from(constant_coolant, plain_gas):
     """Fixed point: total enthalpy = as fed + heat over gas flow; the gas flow is p0 At/c*."""
     gas = warm(plain_gas, 31)
-    out, status = run(
-        passage(31), gas, constant_coolant, metal(), lanes(h0=-2e5, returns=1.0), models()
+    out, status = march_all(
+        passage(31), gas, constant_coolant, metal(), runs(h0=-2e5, returns=1.0), models()
     )
     assert status[0, 0] == st.OK
     total = out.total[0]
@@ -278,13 +280,13 @@ def test_heat_that_returns_raises_the_gas_it_came_from(constant_coolant, plain_g
     # the loop stops within 1 J/kg
     assert total[A.T_H0] == pytest.approx(-2e5 + total[A.T_HEAT] / flow, abs=1.0)
     assert out.station[0, :, A.O_T_AW] == pytest.approx(3200.0 + 3e-4 * total[A.T_H0], rel=1e-9)
-    alone, _ = run(passage(31), gas, constant_coolant, metal(), lanes(h0=-2e5), models())
+    alone, _ = march_all(passage(31), gas, constant_coolant, metal(), runs(h0=-2e5), models())
     assert total[A.T_HEAT] > alone.total[0, A.T_HEAT]
 
 
 def test_coolant_flow_as_a_share_of_the_gas(constant_coolant, plain_gas):
-    out, _ = run(
-        passage(31), plain_gas(31), constant_coolant, metal(), lanes(fuel_share=0.8), models()
+    out, _ = march_all(
+        passage(31), plain_gas(31), constant_coolant, metal(), runs(fuel_share=0.8), models()
     )
     flow = 0.8 * 30e5 * math.pi / 4 * 0.04**2 / 1750.0
     assert out.total[0, A.T_MASS_FLOW] == pytest.approx(flow, rel=1e-12)
@@ -292,8 +294,8 @@ def test_coolant_flow_as_a_share_of_the_gas(constant_coolant, plain_gas):
 
 def test_given_outlet_with_returned_heat_meets_both(constant_coolant, plain_gas):
     args = passage(31), warm(plain_gas, 31), constant_coolant, metal()
-    lane = lanes(h0=-2e5, returns=1.0, outlet_given=1, pressure=70e5)
-    out, status = run(*args, lane, models())
+    run = runs(h0=-2e5, returns=1.0, outlet_given=1, pressure=70e5)
+    out, status = march_all(*args, run, models())
     assert status[0, 0] == st.OK
     total = out.total[0]
     assert total[A.T_P_OUT] == pytest.approx(70e5, rel=2e-7)
@@ -302,36 +304,36 @@ def test_given_outlet_with_returned_heat_meets_both(constant_coolant, plain_gas)
 
 def test_a_channel_with_half_the_flow_is_a_chamber_with_half_the_flow(constant_coolant, plain_gas):
     args = passage(31), plain_gas(31), constant_coolant, metal()
-    both = lanes(2, mass_flow=[2.0, 1.0], flow_factor=[0.5, 1.0])
-    out, _ = run(*args, both, models(2))
+    both = runs(2, mass_flow=[2.0, 1.0], flow_factor=[0.5, 1.0])
+    out, _ = march_all(*args, both, models(2))
     assert np.array_equal(out.station[0], out.station[1])
 
 
-def test_lanes_of_their_own_geometry_and_metal_equal_single_runs(constant_coolant, plain_gas):
+def test_runs_of_their_own_geometry_and_metal_equal_single_runs(constant_coolant, plain_gas):
     count = 9
     width = np.linspace(0.8e-3, 1.6e-3, count)
     r = np.linspace(0.03, 0.05, 21)
     shape = passage(21, width=width[:, None], r=r)
     k = np.linspace(20.0, 380.0, count)
-    many = lanes(count, geometry=np.arange(count), wall=np.arange(count))
+    many = runs(count, geometry=np.arange(count), wall=np.arange(count))
     args = plain_gas(21), constant_coolant
-    batch, status = run(shape, *args, metal(k, 80.0 + 0 * k), many, models(count))
+    batch, status = march_all(shape, *args, metal(k, 80.0 + 0 * k), many, models(count))
     assert np.all(status[:, 0] == st.OK)
     for n in range(count):
         one = passage(21, width=width[n], r=r)
-        single, _ = run(one, *args, metal(k[n]), lanes(), models())
+        single, _ = march_all(one, *args, metal(k[n]), runs(), models())
         assert np.array_equal(single.station[0], batch.station[n])
         assert np.array_equal(single.total[0], batch.total[n])
     assert np.unique(batch.total[:, A.T_HEAT]).size == count
 
 
 def test_one_compiled_signature_whatever_is_solved(constant_coolant, plain_gas):
-    """One lane and many, shared and own geometry, one gas node and three: one kernel."""
+    """One run and many, shared and own geometry, one gas node and three: one kernel."""
     args = constant_coolant, metal()
-    run(passage(11), plain_gas(11), *args, lanes(), models())
+    march_all(passage(11), plain_gas(11), *args, runs(), models())
     own = passage(11, width=np.array([[0.9e-3], [1e-3]]))
-    run(own, warm(plain_gas, 11), *args, lanes(2, returns=1.0, geometry=[0, 1]), models(2))
-    run(passage(11), plain_gas(11), *args, lanes(600), models(600), threads=2)
+    march_all(own, warm(plain_gas, 11), *args, runs(2, returns=1.0, geometry=[0, 1]), models(2))
+    march_all(passage(11), plain_gas(11), *args, runs(600), models(600), threads=2)
     if hasattr(march, "signatures"):
         assert len(march.signatures) == 1
 

@@ -12,8 +12,8 @@ import pytest
 
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from tests.passages import lanes, metal, models, passage
+from regen.physics.batch import march_all
+from tests.passages import metal, models, passage, runs
 
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, LENGTH, RADIUS = 1e-3, 2e-3, 80.0, 0.4, 0.03
@@ -41,9 +41,9 @@ def gas(plain_gas):
     return build
 
 
-def solve(geometry, gas, table, **lane):
-    given = {"mass_flow": FLOW, **lane}
-    out, status = run(geometry, gas, table, metal(PERFECT, PERFECT), lanes(**given), models())
+def solve(geometry, gas, table, **run):
+    given = {"mass_flow": FLOW, **run}
+    out, status = march_all(geometry, gas, table, metal(PERFECT, PERFECT), runs(**given), models())
     assert status[0, 0] == st.OK
     return out
 

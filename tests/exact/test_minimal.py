@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from regen.prepare import prepare
-from regen.solve import model_row
+from regen.physics.batch import march_all
+from regen.solver.prepare import prepare
+from regen.solver.solve import model_row
 from tests.benchmark import minimal
 from tests.places import CASES
 
@@ -32,22 +32,22 @@ def prepared():
 
 
 def feeds(prepared, flows):
-    lanes = np.repeat(prepared.lane, len(flows))
-    lanes["mass_flow"] = flows
-    lanes["inlet_temperature"] = np.linspace(110.0, 140.0, len(flows))
-    lanes["roughness"] = np.linspace(1e-6, 8e-6, len(flows))
-    return lanes
+    runs = np.repeat(prepared.run, len(flows))
+    runs["mass_flow"] = flows
+    runs["inlet_temperature"] = np.linspace(110.0, 140.0, len(flows))
+    runs["roughness"] = np.linspace(1e-6, 8e-6, len(flows))
+    return runs
 
 
-def full(prepared, lanes):
+def full(prepared, runs):
     tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    return run(*tables, lanes, np.repeat(model_row(prepared), lanes.size))
+    return march_all(*tables, runs, np.repeat(model_row(prepared), runs.size))
 
 
 def test_walls_flux_and_drop_are_those_of_the_full_kernel(prepared):
-    lanes = feeds(prepared, np.linspace(0.42, 0.52, 7))
-    out, status = full(prepared, lanes)
-    rows, totals, codes = minimal.run(prepared, lanes)
+    runs = feeds(prepared, np.linspace(0.42, 0.52, 7))
+    out, status = full(prepared, runs)
+    rows, totals, codes = minimal.run(prepared, runs)
     assert (status[:, 0] == st.OK).all()
     assert (codes == minimal.OK).all()
     columns = (A.O_T_WALL_HOT, A.O_Q, A.O_T_COOLANT, A.O_P_COOLANT)
@@ -57,9 +57,9 @@ def test_walls_flux_and_drop_are_those_of_the_full_kernel(prepared):
 
 
 def test_both_stop_where_the_flow_cannot_pass(prepared):
-    lanes = feeds(prepared, [0.47, 1.5, 2.5])
-    _, status = full(prepared, lanes)
-    _, _, codes = minimal.run(prepared, lanes)
+    runs = feeds(prepared, [0.47, 1.5, 2.5])
+    _, status = full(prepared, runs)
+    _, _, codes = minimal.run(prepared, runs)
     assert status[0, 0] == st.OK
     assert (status[1:, 0] != st.OK).all()
     assert codes[0] == minimal.OK
@@ -67,6 +67,6 @@ def test_both_stop_where_the_flow_cannot_pass(prepared):
 
 
 def test_threads_change_nothing(prepared):
-    lanes = feeds(prepared, np.linspace(0.42, 0.52, 2 * minimal.CHUNK + 3))
-    one, two = minimal.run(prepared, lanes), minimal.run(prepared, lanes, threads=2)
+    runs = feeds(prepared, np.linspace(0.42, 0.52, 2 * minimal.CHUNK + 3))
+    one, two = minimal.run(prepared, runs), minimal.run(prepared, runs, threads=2)
     assert all(np.array_equal(a, b) for a, b in zip(one, two, strict=True))

@@ -10,14 +10,14 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from regen import design as d
-from regen.case import case_from
-from regen.checks.judge import review
+from regen.case.read import case_from
+from regen.checks.review import review
+from regen.coolant.own import own_table
+from regen.errors import RangeError
 from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
-from regen.prepare import prepare
-from regen.properties.alloys import RangeError
-from regen.properties.coolant_own import own_table
-from regen.studies.keys import numeric_key
-from regen.studies.lot import Lot, solve_lot
+from regen.solver.prepare import prepare
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.parameters import numeric_key
 from tests import own_coolant as own
 
 WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")

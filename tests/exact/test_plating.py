@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.special import jn_zeros
 
-from regen.checks.strength import bending_stress
-from regen.shop import deposit_stress as ds
-from regen.shop.baths import bath
-from regen.shop.faraday import metal
-from regen.shop.layers import PlanError, Wanted, cycles, plate
-from regen.shop.surface import Surface
+from regen.checks.strength.stresses import bending_stress
+from regen.shop.plating import deposit_stress as ds
+from regen.shop.plating.baths import bath
+from regen.shop.plating.faraday import metal
+from regen.shop.plating.layers import PlanError, Wanted, cycles, plate
+from regen.shop.plating.surface import Surface
 
 # Worked example of a plating plan, printed to three or four digits (mark: computed).
 DIGITS = 1e-3

@@ -19,16 +19,16 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from regen.case import load_case
+from regen.case.read import load_case
+from regen.metals import selection as metals
 from regen.output import closeout_words as words
 from regen.output.closeout_files import columns, table_text, write_closeout
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
-from regen.output.figures_closeout import draw
+from regen.output.figures.closeout import draw
 from regen.output.files import Drawn
-from regen.properties import metals
-from regen.shop.plating import plan as plan_plating
-from regen.shop.surface import Surface
+from regen.shop.plating.plan import plan as plan_plating
+from regen.shop.plating.surface import Surface
 from tests import barrel
 from tests.html_rows import row, rows
 

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.physics import arrays as A
-from regen.prepare import prepare
-from regen.solve import solve_nominal
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve_nominal
 from tests.benchmark import reference
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -32,6 +32,6 @@ def test_the_march_is_the_one_written_by_hand(path, friction):
     rows, p_out = reference.march(prepared)
     columns = (A.O_T_WALL_HOT, A.O_T_COOLANT, A.O_P_COOLANT, A.O_Q)
     np.testing.assert_allclose(station[:, columns], rows, rtol=TABLE_TOLERANCE)
-    drop = prepared.lane["pressure"][0] - p_out
+    drop = prepared.run["pressure"][0] - p_out
     solved = nominal.total[A.T_P_IN] - nominal.total[A.T_P_OUT]
     assert solved == pytest.approx(drop, rel=TABLE_TOLERANCE)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from regen.studies.distributions import CUT, quantile
-from regen.studies.indices import base_points, indices, mixed, wilson
+from regen.studies.uncertainty.distributions import CUT, quantile
+from regen.studies.uncertainty.indices import base_points, indices, mixed, wilson
 
 ROUNDING = 1e-9
 """Of inverse functions that are exact but for rounding, in half-widths or deviations."""

@@ -8,7 +8,7 @@ import ezdxf
 import numpy as np
 import pytest
 
-from regen.shop.outlines import outermost
+from regen.shop.drawings.outlines import outermost
 from tests.raster import cut_pixels
 from tests.shop_sets import HOTTEST, SAW, files, table, to_shop
 

@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import brentq
 
 from regen.design import Profile
-from regen.studies.size import size
+from regen.studies.size.study import size
 from tests import slots
 from tests.slots import Model, chamber, drop, wall_temperature
 

@@ -1,4 +1,4 @@
-"""Hottest place of the slot floor from a lane's columns, against a cosine made by hand."""
+"""Hottest place of the slot floor from a run's columns, against a cosine made by hand."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from regen.checks.columns import floor_temperature
+from regen.checks.stations import floor_temperature
 from regen.physics import arrays as A
 
 T_BULK, H = 250.0, 80e3

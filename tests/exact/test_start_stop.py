@@ -9,17 +9,17 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.optimize import brentq
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks import start_stop
-from regen.checks.columns import columns, headline
-from regen.checks.lane import Lane
 from regen.checks.mass import mass_parts
+from regen.checks.runs import Run
+from regen.checks.stations import columns, headline
 from regen.design import Models
-from regen.gas_flux import surface_flux
+from regen.gas.flux import surface_flux
+from regen.metals import selection as metals
 from regen.physics import arrays as A
-from regen.prepare import prepare
-from regen.properties import metals
-from regen.solve import solve_nominal
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve_nominal
 from tests.places import CASES
 
 MIDLINE = 0.03
@@ -34,28 +34,28 @@ def ethanol():
     design = load_case(CASES / "c-ethanol-bare.toml", ["models.stations=40"]).design
     prepared = prepare(design)
     marched = solve_nominal(prepared)
-    lane = Lane(
+    run = Run(
         columns(prepared, marched, prepared.paths), headline(prepared, marched, prepared.paths)
     )
-    return prepared, lane
+    return prepared, run
 
 
-def said(prepared, lane):
-    return {f.name: f for f in start_stop.findings(prepared, lane)}
+def said(prepared, run):
+    return {f.name: f for f in start_stop.findings(prepared, run)}
 
 
 def test_the_flow_sweeps_the_slots_in_the_time_it_needs_to_pass(ethanol):
-    prepared, lane = ethanol
-    s = lane.stations
+    prepared, run = ethanol
+    s = run.stations
     order = np.argsort(s["passage_length_m"])
     along, slow = s["passage_length_m"][order], 1.0 / s["v_coolant_m_s"][order]
     passing = np.trapezoid(slow, along)
-    assert said(prepared, lane)["sweep_time"].value == pytest.approx(passing, rel=MIDLINE)
+    assert said(prepared, run)["sweep_time"].value == pytest.approx(passing, rel=MIDLINE)
 
 
 def test_heat_to_boil_is_that_of_the_equation_of_state(ethanol):
-    prepared, lane = ethanol
-    s = lane.stations
+    prepared, run = ethanol
+    s = run.stations
     states = list(zip(s["T_coolant_K"], s["p_coolant_Pa"], strict=True))
     rho = np.array([PropsSI("D", "T", T, "P", p, "Ethanol") for T, p in states])
     h = np.array([PropsSI("H", "T", T, "P", p, "Ethanol") for T, p in states])
@@ -63,12 +63,12 @@ def test_heat_to_boil_is_that_of_the_equation_of_state(ethanol):
     line = prepared.passage.count * s["channel_width_m"] * s["channel_depth_m"] * rho * (h_l - h)
     length = np.concatenate([[0.0], np.cumsum(prepared.passage.step_gas[1:])])
     expected = np.trapezoid(line, length)
-    assert said(prepared, lane)["heat_to_boil"].value == pytest.approx(expected, rel=TABLE)
+    assert said(prepared, run)["heat_to_boil"].value == pytest.approx(expected, rel=TABLE)
 
 
 def test_metal_of_one_temperature_holds_its_mass_times_the_rise(ethanol):
-    prepared, lane = ethanol
-    s = dict(lane.stations)
+    prepared, run = ethanol
+    s = dict(run.stations)
     T = np.full(s["x_m"].shape, 700.0)
     for name in ("T_wall_hot_mean_K", "T_wall_hot_K", "T_wall_cold_K"):
         s[name] = T
@@ -80,20 +80,20 @@ def test_metal_of_one_temperature_holds_its_mass_times_the_rise(ethanol):
     # 380 J/(kg K) is the liner's only row; 425.2 copper's at 700 K and, between 592 at 600 K and
     # 530 at 800 K, 561 nickel's, both from handbooks
     expected = rise * (masses.liner * 380.0 + masses.copper * 425.2 + masses.jacket * 561.0)
-    stored = said(prepared, Lane(s, lane.totals))["stored_heat"].value
+    stored = said(prepared, Run(s, run.totals))["stored_heat"].value
     assert stored == pytest.approx(float(expected), rel=TABLE)
 
 
 def test_a_dry_wall_is_told_from_the_temperature_the_case_gives(ethanol):
-    prepared, lane = ethanol
-    found = said(prepared, lane)
+    prepared, run = ethanol
+    found = said(prepared, run)
     limit, solidus = (found[f"dry_wall_time_to_{n}"].value for n in ("limit", "solidus"))
     assert 0.0 < limit < solidus
     design = prepared.design
     warm = replace(
         prepared, design=replace(design, life=replace(design.life, start_temperature=600.0))
     )
-    assert said(warm, lane)["dry_wall_time_to_limit"].value < limit
+    assert said(warm, run)["dry_wall_time_to_limit"].value < limit
     flux = np.max(closed_form(prepared))
     assert found["ignition_flux"].value == pytest.approx(flux, rel=0.01)  # peak between stations
 
@@ -107,18 +107,18 @@ def slab_rise(time, q, k, t):
 
 
 def test_a_dry_wall_that_conducts_half_as_well_is_hot_sooner(ethanol):
-    prepared, lane = ethanol
+    prepared, run = ethanol
     design = prepared.design
     half = replace(
         prepared, design=replace(design, models=replace(design.models, conductivity_factor=0.5))
     )
     name = "dry_wall_time_to_limit"
-    whole, sooner = said(prepared, lane)[name], said(half, lane)[name]
+    whole, sooner = said(prepared, run)[name], said(half, run)[name]
     assert whole.x_m == sooner.x_m
     limit = float(metals.liner(design).limit(design.limits.service).value)
     middle, rise = 0.5 * (293.15 + limit), limit - 293.15
     k = float(metals.liner(design).value("thermal_conductivity", middle).value)
-    t = float(lane.stations["wall_m"][lane.stations["x_m"] == whole.x_m][0])
+    t = float(run.stations["wall_m"][run.stations["x_m"] == whole.x_m][0])
     # the flux of that station is what makes the whole conductivity take its time
     q = rise / slab_rise(whole.value, 1.0, k, t)
     by_hand = brentq(lambda time: slab_rise(time, q, 0.5 * k, t) - rise, 1e-4, 10.0, xtol=1e-12)
@@ -193,10 +193,10 @@ def test_stations_without_heat_are_left_out_and_said():
     prepared = prepare(load_case(CASES / "a-methane.toml", sets).design)
     marched = solve_nominal(prepared)
     s = columns(prepared, marched, prepared.paths)
-    lane = Lane(s, headline(prepared, marched, prepared.paths))
+    run = Run(s, headline(prepared, marched, prepared.paths))
     cold = s["q_W_m2"] == 0.0
     assert 5 < cold.sum() < 40
-    found = said(prepared, lane)
+    found = said(prepared, run)
     for name in ("wall_time_constant", "structure_time_constant", "purge_time"):
         assert 0.0 < found[name].value < 30.0
         assert found[name].x_m > s["x_m"][cold].max()
@@ -213,15 +213,15 @@ def test_without_any_heat_nothing_is_made_up():
     head = headline(prepared, marched, prepared.paths)
     assert head["heat_total_W"] == 0.0
     assert head["energy_residual"] == 0.0
-    found = said(prepared, Lane(columns(prepared, marched, prepared.paths), head))
+    found = said(prepared, Run(columns(prepared, marched, prepared.paths), head))
     for name in ("wall_time_constant", "structure_time_constant", "purge_time"):
         assert found[name].value is None
         assert found[name].note
 
 
 def test_what_has_no_heat_capacity_is_not_assessed_and_said(ethanol):
-    prepared, lane = ethanol
+    prepared, run = ethanol
     liner = replace(prepared.design.liner, alloy="Cu-Ag-Zr")
-    found = said(replace(prepared, design=replace(prepared.design, liner=liner)), lane)
+    found = said(replace(prepared, design=replace(prepared.design, liner=liner)), run)
     assert found["purge_time"].value is None
     assert "specific_heat of Cu-Ag-Zr" in found["purge_time"].note

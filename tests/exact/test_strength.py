@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from regen.checks.strength import (
+from regen.checks.strength.stresses import (
     bending_stress,
     buckling_stress,
     collapse_pressure,

@@ -12,15 +12,15 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks.coolant import facts_of
-from regen.checks.lane import Lane, Solved
-from regen.checks.structure_findings import assess
-from regen.contour import build_contour
+from regen.checks.runs import Run, Solved
+from regen.checks.strength.findings import assess
+from regen.coolant.table import coolant_table
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
+from regen.metals import selection as metals
 from regen.output.words import finding
-from regen.paths import lay_paths
-from regen.properties import metals
-from regen.properties.coolant import coolant_table
 from tests import barrel
 
 # sums by hand carry five digits
@@ -80,7 +80,7 @@ def assessed(paths=()):
         design=DESIGN,
         alloy=metals.liner(DESIGN),
         coolant=facts_of(DESIGN.coolant, coolant_table("water")),
-        nominal=Lane(stations, {"coolant_pressure_in_Pa": 95e5}),
+        nominal=Run(stations, {"coolant_pressure_in_Pa": 95e5}),
     )
     return assess(solved, paths)
 

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.checks.lane import Lane
-from regen.checks.mismatch import growth, mismatch
-from regen.checks.proof import proof
-from regen.checks.strain import STATES, strain_range, thermal_strain
-from regen.checks.structure import (
+from regen.checks.runs import Run
+from regen.checks.strength.mismatch import growth, mismatch
+from regen.checks.strength.proof import proof
+from regen.checks.strength.rules import rules
+from regen.checks.strength.strain import STATES, strain_range, thermal_strain
+from regen.checks.strength.structure import (
     cosine,
     jacket_needed,
     jacket_temperature,
@@ -21,8 +22,8 @@ from regen.checks.structure import (
     shell,
     thrust,
 )
-from regen.checks.structure_rules import rules
-from regen.properties.alloys import MissingProperty, RangeError, find
+from regen.errors import MissingProperty, RangeError
+from regen.metals.alloys import find
 
 EXACT = 1e-12  # rounding of a few operations
 COPPER = find("Cu-OFHC", "annealed")
@@ -44,7 +45,7 @@ def design(**closeout) -> d.Design:
     )
 
 
-def lane(**columns) -> Lane:
+def run(**columns) -> Run:
     """Three stations of a cylinder, or what is given of them."""
     base = {
         "x_m": [-0.1, 0.0, 0.1],
@@ -62,7 +63,7 @@ def lane(**columns) -> Lane:
         "passage_length_m": [0.2, 0.1, 0.0],
     }
     stations = {name: np.array(columns.get(name, value)) for name, value in base.items()}
-    return Lane(stations, {"coolant_pressure_in_Pa": 95e5})
+    return Run(stations, {"coolant_pressure_in_Pa": 95e5})
 
 
 # --- expansion ---------------------------------------------------------------------------------
@@ -114,7 +115,7 @@ COLD_TO_HOT = (50 * 15.705 + 43.15 * 16.385 + 206.85 * 17.435 + 200 * 18.96667) 
 
 
 def test_strain_range_by_hand():
-    case = lane(T_coolant_K=[200.0, 200.0, 200.0], T_wall_hot_K=[700.0] * 3)
+    case = run(T_coolant_K=[200.0, 200.0, 200.0], T_wall_hot_K=[700.0] * 3)
     found = strain_range(design(), COPPER, COPPER, case)
     assert found.note == ""
     assert found.held.endswith("at most this: yield of Cu-OFHC below 293 K")
@@ -136,7 +137,7 @@ def test_strain_range_by_hand():
 
 
 def test_equal_temperatures_strain_nothing_but_by_pressure():
-    still = lane(**{f"T_{name}_K": [300.0] * 3 for name in ("wall_hot", "wall_cold", "coolant")})
+    still = run(**{f"T_{name}_K": [300.0] * 3 for name in ("wall_hot", "wall_cold", "coolant")})
     found = strain_range(design(), COPPER, COPPER, still)
     assert found.mismatch == pytest.approx(0.0, abs=1e-15)
     # 50 to 60 bar: 2 x 3.9 MPa over 117 GPa
@@ -147,7 +148,7 @@ def test_equal_temperatures_strain_nothing_but_by_pressure():
 def test_a_chilled_state_is_held_where_it_overstates_the_range():
     # the last station's coolant, and so start and stop, at 30 K. The alloy's table begins at 40 K
     # with 2.23e-6: 10 K more of it. Nickel's begins at 77 K: at start it contracts no further
-    case = lane(T_coolant_K=[400.0, 350.0, 30.0])
+    case = run(T_coolant_K=[400.0, 350.0, 30.0])
     found = strain_range(design(), ALLOY, NICKEL, case)
     assert STATES[found.lower[2]] == "stop"
     liner = float(thermal_strain(ALLOY, 40.0, 500.0)) - 2.23e-6 * 10.0
@@ -163,7 +164,7 @@ CHILLED = {"T_wall_cold_K": [60.0] * 3, "T_coolant_K": [50.0] * 3}
 
 
 def test_a_jacket_colder_than_its_table_contracts_as_it_runs_and_not_at_start():
-    case = lane(**CHILLED)
+    case = run(**CHILLED)
     found = strain_range(design(), ALLOY, NICKEL, case)
     T = jacket_temperature(design(), ALLOY, case)[0]
     assert 50.0 < T < 77.0
@@ -175,25 +176,25 @@ def test_a_jacket_colder_than_its_table_contracts_as_it_runs_and_not_at_start():
 
 def test_yield_and_modulus_are_held_where_the_modulus_begins():
     # copper's modulus begins at 77 K with 125.8 GPa, its yield at 293 K with 69 MPa
-    case = lane(T_coolant_K=[50.0] * 3, T_wall_hot_K=[700.0] * 3)
+    case = run(T_coolant_K=[50.0] * 3, T_wall_hot_K=[700.0] * 3)
     found = strain_range(design(), COPPER, COPPER, case)
     hot = 51.263e6 / 103.4e9  # at the wall's mean, 600 K
     assert found.elastic[0] == pytest.approx(hot + 69e6 / 125.8e9, rel=1e-4)
     assert "modulus of Cu-OFHC below 77 K" in found.held
     # bending of 50 bar, 3.906 MPa, by a wall whose mean is below 77 K too
-    cold = strain_range(design(), COPPER, COPPER, lane(T_wall_hot_K=[80.0] * 3, **CHILLED))
+    cold = strain_range(design(), COPPER, COPPER, run(T_wall_hot_K=[80.0] * 3, **CHILLED))
     bent = cold.total_low[0] - 2.0 / np.sqrt(3.0) * cold.mismatch[0]
     assert bent == pytest.approx(2.0 * 3.90625e6 / 125.8e9, rel=1e-9)
 
 
 def test_a_state_beyond_a_table_is_not_assessed_and_named():
-    found = strain_range(design(), ALLOY, NICKEL, lane(T_wall_hot_K=[950.0, 600.0, 500.0]))
+    found = strain_range(design(), ALLOY, NICKEL, run(T_wall_hot_K=[950.0, 600.0, 500.0]))
     assert np.isnan(found.total).tolist() == [True, False, False]
     assert np.isnan(found.total_low).tolist() == [True, False, False]
     for word in ("expansion of Cu-Cr-Zr", "to 900 K", "gets to 950 K at 1 stations"):
         assert word in found.note
     silver = find("Cu-Ag-Zr", "solution-annealed-aged")
-    found = strain_range(design(), silver, NICKEL, lane())
+    found = strain_range(design(), silver, NICKEL, run())
     assert np.isnan(found.total).all()
     assert found.note.startswith("not assessed: thermal_expansion_mean of Cu-Ag-Zr")
 
@@ -201,7 +202,7 @@ def test_a_state_beyond_a_table_is_not_assessed_and_named():
 # --- the jacket ----------------------------------------------------------------------------------
 @pytest.mark.parametrize("copper", [0.0, 0.4e-3])
 def test_jacket_temperature_is_that_of_the_fin_by_differences(copper):
-    case, closeout = lane(), design(jacket=1e-3, copper=copper)
+    case, closeout = run(), design(jacket=1e-3, copper=copper)
     s = {name: float(values[0]) for name, values in case.stations.items()}
     k_l = float(ALLOY.value("thermal_conductivity", 450.0).value)
     k_j = float(NICKEL.value("thermal_conductivity", 400.0).value)
@@ -234,7 +235,7 @@ def test_thrust_is_the_change_of_momentum_of_the_gas():
     low = 1.0 + 0.5 * (gamma - 1.0) * mach**2
     p = 30e5 * low ** (-gamma / (gamma - 1.0))
     area = 1e-3 / mach * (2.0 / (gamma + 1.0) * low) ** (0.5 * (gamma + 1.0) / (gamma - 1.0))
-    one = Lane({"x_m": x, "r_m": np.sqrt(area / np.pi), "p_gas_Pa": p}, {})
+    one = Run({"x_m": x, "r_m": np.sqrt(area / np.pi), "p_gas_Pa": p}, {})
     face = p[0] * (1.0 + gamma * mach[0] ** 2)  # of the injector: at rest behind it
     exit_plane = p[-1] * area[-1] * (1.0 + gamma * mach[-1] ** 2)
     assert thrust(one, face) == pytest.approx(exit_plane, rel=1e-5)
@@ -242,14 +243,14 @@ def test_thrust_is_the_change_of_momentum_of_the_gas():
 
 def test_cosine_of_a_cone_and_of_repeated_stations():
     x = np.array([0.0, 0.0, 0.1, 0.1, 0.3, 0.3])
-    found = cosine(lane(x_m=x, r_m=0.02 + np.tan(0.4) * x))
+    found = cosine(run(x_m=x, r_m=0.02 + np.tan(0.4) * x))
     assert found == pytest.approx(np.cos(0.4), rel=EXACT)
 
 
 def test_proof_pressure_by_hand():
     # ligament hottest at the first station: mean 600 K, yield (249 + 191)/2 = 220 MPa; cold 288
     # (held at 300 K): 1.3091. Lands 500 K: 249. Jacket hotter than its table: left out
-    case = lane()
+    case = run()
     T_jacket = np.full(3, 400.0)
     found = proof(d.Limits(), ALLOY, NICKEL, case, T_jacket)
     assert found.ratios["ligament"] == pytest.approx(288.0 / 220.0, rel=1e-9)
@@ -263,7 +264,7 @@ def test_proof_pressure_by_hand():
 
 def test_a_jacket_that_softens_most_governs_the_proof():
     # 316L: 205 MPa cold; 127 at 473.15 K. Copper alloy at 320 K loses next to nothing
-    cool = lane(**{f"T_wall_{side}_K": [320.0] * 3 for side in ("hot", "cold")})
+    cool = run(**{f"T_wall_{side}_K": [320.0] * 3 for side in ("hot", "cold")})
     steel = find("316L", "annealed-minimum")
     found = proof(d.Limits(proof_factor=1.5), ALLOY, steel, cool, np.full(3, 473.15))
     part, ratio = found.governs("bore")
@@ -273,7 +274,7 @@ def test_a_jacket_that_softens_most_governs_the_proof():
 
 
 def test_a_proof_is_never_lower_than_its_factor():
-    cold = lane(**{f"T_wall_{side}_K": [200.0] * 3 for side in ("hot", "cold")})
+    cold = run(**{f"T_wall_{side}_K": [200.0] * 3 for side in ("hot", "cold")})
     found = proof(d.Limits(), ALLOY, NICKEL, cold, np.full(3, 150.0))
     assert found.channels == pytest.approx(1.2 * 95e5, rel=EXACT)
     # a liner that is stronger as it runs, 322.7 MPa at 173 K, than at the test, does not lower it
@@ -286,7 +287,7 @@ def test_the_thrust_counts_whichever_end_holds_the_chamber():
     # 4 mm of steel on a mean radius of 44.8 mm, a bore of 40 mm: no rings of wall in a cylinder,
     # so the thrust is the injector's alone
     made = design(copper=0.0, **STEEL)
-    case = lane(p_gas_Pa=[90e5] * 3)
+    case = run(p_gas_Pa=[90e5] * 3)
     whole = shell(made, case, np.full(3, 400.0))
     t = np.full(3, 4e-3)
     hoop = np.maximum(case.stations["p_coolant_Pa"], 90e5) * 44.8e-3 / 4e-3
@@ -303,7 +304,7 @@ def test_the_thrust_counts_whichever_end_holds_the_chamber():
 STEEL = {"jacket_alloy": "316L", "jacket_condition": "annealed-minimum", "route": "HIP-bonded"}
 
 
-def by_hand(t: float, case: Lane, at: int, allowed: float, p_proof: float, p_bore: float) -> float:
+def by_hand(t: float, case: Run, at: int, allowed: float, p_proof: float, p_bore: float) -> float:
     """Return the largest use of the jacket at one station of a cylinder [-]."""
     p_c, p_g = case.stations["p_coolant_Pa"][at], 30e5
     w, r, bore = 1.0e-3, 0.04 + 0.8e-3 + 2.0e-3 + 0.5 * t, 0.04
@@ -317,7 +318,7 @@ def by_hand(t: float, case: Lane, at: int, allowed: float, p_proof: float, p_bor
 
 
 def test_the_jacket_that_is_needed_is_just_strong_enough():
-    case = lane()
+    case = run()
     made = design(copper=0.0, **STEEL)
     steel = find("316L", "annealed-minimum")
     needed = jacket_needed(made, steel, case)
@@ -333,7 +334,7 @@ def test_the_jacket_that_is_needed_is_just_strong_enough():
 
 def test_a_wide_roof_needs_more_than_the_shell():
     # 12 mm slots in a barrel of 40 mm: p w^2/(2 t^2) governs
-    case = lane(channel_width_m=[12e-3] * 3)
+    case = run(channel_width_m=[12e-3] * 3)
     needed = jacket_needed(design(), NICKEL, case)
     tested = proof(d.Limits(), ALLOY, NICKEL, case, np.full(3, 500.0))
     by_roof = 12e-3 * np.sqrt(0.5 * float(tested.channels) / 437e6)
@@ -342,9 +343,9 @@ def test_a_wide_roof_needs_more_than_the_shell():
 
 
 def test_many_designs_need_what_each_needs_alone():
-    each = [lane(), lane(r_m=[0.05] * 3), lane(T_wall_hot_K=[500.0] * 3)]
+    each = [run(), run(r_m=[0.05] * 3), run(T_wall_hot_K=[500.0] * 3)]
     stacked = {name: np.stack([one.stations[name] for one in each]) for name in each[0].stations}
-    many = Lane(stacked, {"coolant_pressure_in_Pa": np.full(3, 95e5)})
+    many = Run(stacked, {"coolant_pressure_in_Pa": np.full(3, 95e5)})
     together = jacket_needed(design(), NICKEL, many).thickness
     strained = strain_range(design(), ALLOY, NICKEL, many).total
     for n, one in enumerate(each):
@@ -354,7 +355,7 @@ def test_many_designs_need_what_each_needs_alone():
 
 # --- mismatch and growth -------------------------------------------------------------------------
 def test_a_liner_at_its_yield_pulls_the_jacket_with_its_own_force():
-    case = lane()
+    case = run()
     hot, cold = np.full(3, 700.0), np.full(3, 400.0)
     found = mismatch(design(), (ALLOY, NICKEL), case, hot, cold)
     # free strain since the bath at 323.15 K: alloy 323.15 to 700 K, nickel to 400 K
@@ -374,7 +375,7 @@ def test_a_liner_below_its_yield_shares_the_strain_with_the_jacket_by_stiffness(
     # joined at the bath's 323.15 K; now the liner at 340 K, the jacket at 293.15 K, where alone the
     # modulus of its nickel is known. Expansion of the liner 15.9e-6 at 300 to 17.8e-6 at 500 K;
     # nickel's means, 11.9e-6 to 200 K and 13.3e-6 to 366.15 K, count from 294.15 K
-    found = mismatch(design(), (ALLOY, NICKEL), lane(), np.full(3, 340.0), np.full(3, 293.15))
+    found = mismatch(design(), (ALLOY, NICKEL), run(), np.full(3, 340.0), np.full(3, 293.15))
     grown = (15.9 + 1.9 * (31.575 / 200.0)) * 16.85  # at the middle, 331.575 K
     at_bath, at_room = (11.9 + 1.4 * (T - 200.0) / 166.15 for T in (323.15, 293.15))
     e = 1e-6 * (grown + at_bath * 29.0 + at_room * 1.0)
@@ -395,7 +396,7 @@ def test_the_bore_alone_proves_the_hot_wall_where_the_coolant_has_less_pressure(
     # 20 bar of coolant round a chamber of 30 bar, no warmer than the test: 1.2 x 30 bar. Shear
     # governs, sqrt(3) p w/(2 t)
     cold = {f"T_{name}_K": [290.0] * 3 for name in ("wall_hot", "wall_cold", "coolant")}
-    case = Lane(lane(p_coolant_Pa=[20e5] * 3, **cold).stations, {"coolant_pressure_in_Pa": 20e5})
+    case = Run(run(p_coolant_Pa=[20e5] * 3, **cold).stations, {"coolant_pressure_in_Pa": 20e5})
     solved = SimpleNamespace(design=design(), alloy=ALLOY)
     by_name = {rule.limit.name: rule for rule in rules(solved)}
     compared = by_name["ligament_proof"].compare(case)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regen.checks import transient
-from regen.properties.alloys import find
+from regen.metals.alloys import find
 
 DIFFERENCES = 2e-3
 """A slab in 80 cells by an implicit scheme of first order in time, 2000 steps."""

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import brentq
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import INJECTOR, Lane, Solved, margins, overall
+from regen.checks.limits import INJECTOR, Run, Solved, margins, overall
 from regen.design import (
     Chamber,
     Channels,
@@ -21,12 +21,12 @@ from regen.design import (
     Profile,
     Propellants,
 )
+from regen.metals.alloys import find
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
+from regen.physics.batch import march_all
 from regen.physics.wall import first_mode, wall_form
-from regen.properties.alloys import find
-from tests.passages import lanes, metal, models, passage
+from tests.passages import metal, models, passage, runs
 
 ROUNDING = 1e-12  # closed form against closed form, a few operations each
 LIMIT = 1e-6  # a parameter is at 1e6 to 1e12 of its limit, not at the limit
@@ -166,7 +166,7 @@ def test_taper_helps_and_a_poor_closeout_does_not():
 WALL, K_STEEL, FLUX, ROOT = 3e-3, 26.0, 2e7, 408.15  # 3 mm, 20 MW/m2, 135 degC
 
 
-def plane(constant_coolant, plain_gas, T_aw, **lane):
+def plane(constant_coolant, plain_gas, T_aw, **run):
     """Solve a wide channel with hardly any land on a huge radius: a plane wall."""
     radius, slots = 1e4, 1e6
     width = 2 * math.pi * (radius + WALL) / slots - 1e-9
@@ -174,12 +174,12 @@ def plane(constant_coolant, plain_gas, T_aw, **lane):
     gas.core[..., A.G_T_AW] = T_aw
     flow = slots * width * 2e-3 * 800.0 * 80.0  # 80 m/s
     shape = passage(2, 1e-6, r=radius, width=width, wall=WALL, slots=slots)
-    return run(
+    return march_all(
         shape,
         gas,
         constant_coolant,
         metal(K_STEEL, 1e-9),
-        lanes(mass_flow=flow, **lane),
+        runs(mass_flow=flow, **run),
         models(),
     )
 
@@ -256,7 +256,7 @@ def test_absurd_wall_is_flagged(absurd):
             saturation=lambda p: Saturation(180.0, 2e5, 5e5, 300.0, 60.0, 2e-3),
             state=lambda T, p: State(2e5 + 3000.0 * (T - 180.0), 400.0),
         ),
-        nominal=Lane(
+        nominal=Run(
             columns,
             {
                 "T_wall_hot_max_K": absurd[A.O_T_WALL_HOT],
@@ -275,12 +275,12 @@ def test_absurd_wall_is_flagged(absurd):
 
 
 def test_without_heat_everything_is_at_the_coolants_temperature(constant_coolant, plain_gas):
-    out, status = run(
+    out, status = march_all(
         passage(11),
         plain_gas(11),
         constant_coolant,
         metal(),
-        lanes(gas_factor=1e-12),
+        runs(gas_factor=1e-12),
         models(),
     )
     assert status[0, 0] == st.OK
@@ -294,6 +294,6 @@ def test_without_heat_everything_is_at_the_coolants_temperature(constant_coolant
 
 def test_without_resistance_the_hot_wall_is_at_the_roots_temperature(constant_coolant, plain_gas):
     args = passage(11), plain_gas(11), constant_coolant
-    out, _ = run(*args, metal(1e12, 1e12), lanes(), models())
+    out, _ = march_all(*args, metal(1e12, 1e12), runs(), models())
     rows = out.station[0]
     assert rows[:, A.O_T_WALL_HOT] == pytest.approx(rows[:, A.O_T_WALL_COLD], rel=LIMIT)

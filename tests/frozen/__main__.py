@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from regen.case import load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
 
 CASES = Path(__file__).parents[2] / "cases"
 FILE = Path(__file__).with_name("cases.json")

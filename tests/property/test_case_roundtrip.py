@@ -9,8 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from regen.case import CaseError, load_case, starter_text, with_values
-from regen.case_model import SECTIONS
+from regen.case.model import SECTIONS
+from regen.case.read import load_case, starter_text, with_values
+from regen.errors import CaseError
 from regen.units import Refusal, parse, show
 
 WRITTEN = 1e-9  # a value is written with 10 digits

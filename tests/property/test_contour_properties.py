@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from regen.contour import build_contour, place_stations
 from regen.design import Channels, ContourShape, Liner, Profile
-from regen.passage import build_passage
+from regen.geometry.channels import build_passage
+from regen.geometry.contour import build_contour, place_stations
 
 # a joint is evaluated this far to either side, in throat radii
 NEAR = 1e-9

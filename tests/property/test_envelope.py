@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from regen.shop.envelope import disc_floor, flat_floor
+from regen.shop.cutters.floor import disc_floor, flat_floor
 
 STEP = 0.1e-3
 BELOW = 1e-12

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.physics.gasside import bartz, station_scaling, throat_scaling
-from regen.studies.axes import axes_of
-from regen.studies.envelope import envelope
-from regen.studies.operation import Following
+from regen.studies.envelope.axes import axes_of
+from regen.studies.envelope.operation import Following
+from regen.studies.envelope.study import envelope
 from tests.places import CASES
 
 FLUX = 0.015

@@ -11,15 +11,15 @@ from functools import cache
 import numpy as np
 import pytest
 
-from regen import gas_wall
-from regen.case import load_case
-from regen.checks.judge import review
-from regen.properties import hotgas
-from regen.studies import batch
-from regen.studies.gas_axes import ORDERS
-from regen.studies.keys import numeric_key
-from regen.studies.lot import Lot, solve_lot
-from regen.studies.rows import Rows
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.gas import table as hotgas
+from regen.gas import wall as gas_wall
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.gas_axes import ORDERS
+from regen.studies.batch.layout import layout as batch
+from regen.studies.batch.parameters import numeric_key
+from regen.studies.batch.rows import Rows
 from tests.places import CASES
 
 # What the project promises of a design between gas tables.
@@ -120,10 +120,8 @@ def test_a_part_of_a_study_has_the_rows_of_the_whole_bit_for_bit(name):
     rows = solve_lot(part, judged="nominal")
     for number, values in rows.summary.items():
         assert np.array_equal(values, whole.summary[number][3:9])
-    for limit, lanes in rows.margins.items():
-        assert np.array_equal(
-            lanes["nominal"], whole.margins[limit]["nominal"][3:9], equal_nan=True
-        )
+    for limit, runs in rows.margins.items():
+        assert np.array_equal(runs["nominal"], whole.margins[limit]["nominal"][3:9], equal_nan=True)
 
 
 def test_few_values_have_tables_of_their_own():
@@ -138,7 +136,7 @@ def test_few_values_have_tables_of_their_own():
 
 def test_a_range_too_wide_for_one_set_of_tables_is_refused_in_words(monkeypatch):
     """Too wide, and too many values for a table each."""
-    monkeypatch.setattr("regen.studies.lot.MOST_TABLES", ROWS - 1)
+    monkeypatch.setattr("regen.studies.batch.designs.MOST_TABLES", ROWS - 1)
     wide = {"propellants.mixture_ratio": (1.0, 30.0)}
     rows = solve_lot(lot_between("b-hydrogen", ROWS, wide), judged="nominal")
     assert set(rows.status) == {"out of range"}

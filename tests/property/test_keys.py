@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 import tomlkit
 
-from regen.case import load_case
-from regen.case_fields import Quantity
-from regen.case_model import SECTIONS, Circuit
+from regen.case.fields import Quantity
+from regen.case.model import SECTIONS, Circuit
+from regen.case.read import load_case
 from regen.design import Design
-from regen.studies.keys import Key, applied, numeric_key, read
+from regen.studies.batch.parameters import Key, applied, numeric_key, read
 from regen.units import Refusal, parse
 from tests.places import CASES
 

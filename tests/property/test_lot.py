@@ -13,19 +13,18 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from regen.bands import LOW_THROAT
-from regen.case import load_case
-from regen.checks.judge import review
-from regen.curves import GeometryError
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.design import Design
-from regen.properties.alloys import RangeError
+from regen.errors import GeometryError, RangeError
+from regen.gas.flux import LOW_THROAT
 from regen.result import Margin, Result
-from regen.solve import MarchError, solve
-from regen.studies import judged as judged_batch
-from regen.studies.batch import laid_out, template_of
-from regen.studies.keys import numeric_key
-from regen.studies.lot import Lot, solve_lot
-from regen.studies.rows import ALONG, ASKED, LANES, Judged, Rows, joined
+from regen.solver.solve import MarchError, solve
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.layout import judged as judged_batch
+from regen.studies.batch.layout import laid_out, template_of
+from regen.studies.batch.parameters import numeric_key
+from regen.studies.batch.rows import ALONG, ASKED, RUNS, Judged, Rows, joined
 from tests.places import CASES
 
 # The same kernel and tables on both sides: only sums in another order differ, at 1e-15 each.
@@ -309,7 +308,7 @@ def test_every_row_has_the_outcome_of_its_single_solve(name, judged):
         assert close(rows.x_stop[n], x)
         assert rows.verdict[n] == ""
         numbers = [*rows.summary.values(), *rows.along.values()]
-        numbers += [of_lane for lanes in rows.margins.values() for of_lane in lanes.values()]
+        numbers += [of_run for runs in rows.margins.values() for of_run in runs.values()]
         assert all(np.isnan(values[n]).all() for values in numbers)
 
 
@@ -346,11 +345,11 @@ def test_every_number_is_that_of_its_single_solve(name, judged):
             assert np.abs(rows.along[column][n, :size] / wanted_along - 1.0).max() <= ROUNDING
 
 
-def lane_missing(result: Result, lane: str) -> bool:
-    """Return whether a limit that makes no demand still has no margin in a lane."""
-    if lane == "worst_channel":
+def run_missing(result: Result, run: str) -> bool:
+    """Return whether a limit that makes no demand still has no margin in a run."""
+    if run == "worst_channel":
         return not result.worst_channel or result.worst_channel["corners_not_solved"] > 0
-    return lane == "band_edge" and result.bands["T_wall_hot_max_K"].open
+    return run == "band_edge" and result.bands["T_wall_hot_max_K"].open
 
 
 @pytest.mark.parametrize("judged", JUDGED)
@@ -364,19 +363,19 @@ def test_every_margin_is_that_of_its_single_solve(name, judged):
         assert set(wanted) <= set(rows.margins)
         informative = {name for name, margin in wanted.items() if margin.informative}
         assert informative == rows.informative & set(wanted)
-        for limit, lanes in rows.margins.items():
-            for lane in LANES:
-                value = margin_of(result, wanted.get(limit), lane)
-                value = value if lane in ASKED[judged] else np.nan
+        for limit, runs in rows.margins.items():
+            for run in RUNS:
+                value = margin_of(result, wanted.get(limit), run)
+                value = value if run in ASKED[judged] else np.nan
                 if value is None:
-                    assert lanes[lane][n] == 1.0 or np.isnan(lanes[lane][n]), (limit, lane, n)
+                    assert runs[run][n] == 1.0 or np.isnan(runs[run][n]), (limit, run, n)
                     continue
-                assert close(lanes[lane][n], value, MARGIN_ROUNDING, 1.0), (limit, lane, n)
+                assert close(runs[run][n], value, MARGIN_ROUNDING, 1.0), (limit, run, n)
 
 
 @pytest.mark.parametrize("varied", ["barrel", "throat"])
 def test_one_factor_may_vary_where_the_case_gives_the_other(varied):
-    """They fade into each other, so neither can be in the gas while the other is in the lanes."""
+    """They fade into each other, so neither can be in the gas while the other is in the runs."""
     design = load_case(CASES / "c-ethanol-measured.toml", [STATIONS]).design
     key = numeric_key(f"models.{varied}_factor", design)
     lot = Lot(design, (key,), np.array([[0.6]]), None)
@@ -406,10 +405,10 @@ def test_a_row_has_the_members_of_its_single_solve():
 ROLES = ("gas_side", "coolant_side", "friction")
 
 
-def margin_of(result: Result, margin: Margin | None, lane: str) -> float | None:
+def margin_of(result: Result, margin: Margin | None, run: str) -> float | None:
     if margin is None:  # no demand, unless what stopped bears on it
-        return None if lane_missing(result, lane) else 1.0
-    value = getattr(margin, lane)
+        return None if run_missing(result, run) else 1.0
+    value = getattr(margin, run)
     return np.nan if value is None else float(value)
 
 
@@ -449,8 +448,8 @@ def bitwise(found: Rows, wanted: Rows) -> bool:
     assert set(found.margins) == set(wanted.margins)
     pairs += [(values, wanted.summary[n]) for n, values in found.summary.items()]
     pairs += [(values, wanted.along[n]) for n, values in found.along.items()]
-    for limit, lanes in found.margins.items():
-        pairs += [(values, wanted.margins[limit][lane]) for lane, values in lanes.items()]
+    for limit, runs in found.margins.items():
+        pairs += [(values, wanted.margins[limit][run]) for run, values in runs.items()]
     numbers = [np.array_equal(a, b, equal_nan=True) for a, b in pairs]
     return all(texts.all() for texts in same) and all(numbers)
 

@@ -9,11 +9,11 @@ from hypothesis import strategies as some
 
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from tests.passages import lanes, metal, models, passage
+from regen.physics.batch import march_all
+from tests.passages import metal, models, passage, runs
 
 STATIONS = 11
-# Two lanes may differ by what the wall balance leaves, 1e-7 of the flux.
+# Two runs may differ by what the wall balance leaves, 1e-7 of the flux.
 NOISE = 1e-6
 
 passages = some.fixed_dictionaries(
@@ -53,14 +53,14 @@ def pair(constant_coolant, plain_gas):
         changed = {**shape, **(shape_change or {})}
         both = {n: np.array([[v], [changed[n]]]) for n, v in shape.items()}
         flow = {**stream, **(stream_change or {})}
-        rows = lanes(
+        rows = runs(
             2,
             geometry=[0, 1],
             wall=[0, 1],
             pressure=350e5,
             **{n: [v, flow[n]] for n, v in stream.items()},
         )
-        out, status = run(
+        out, status = march_all(
             passage(STATIONS, **both),
             plain_gas(STATIONS),
             constant_coolant,

@@ -9,17 +9,17 @@ from functools import cache
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks.coolant import burnout_flux, facts_of
-from regen.checks.judge import review
+from regen.checks.review import review
+from regen.coolant.table import COOLANTS, coolant_table
 from regen.design import Coolant
 from regen.physics import arrays as A
 from regen.physics import tables
 from regen.physics.balance import NEAR_CRITICAL
-from regen.properties.coolant import COOLANTS, coolant_table
-from regen.solve import solve
-from regen.studies.keys import numeric_key
-from regen.studies.lot import Lot, solve_lot
+from regen.solver.solve import solve
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.parameters import numeric_key
 from tests.places import CASES
 
 STATIONS = "models.stations=41"

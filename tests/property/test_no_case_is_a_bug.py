@@ -13,22 +13,21 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from regen.case import CaseError, load_case
-from regen.case_coolant import CoolantName
-from regen.case_counts import CountAlong
-from regen.case_cutters import Cutters
-from regen.case_fields import Choice, CoolantFlow, Flag, Number, Quantity
-from regen.case_fields_along import Along, AlongNumber
-from regen.case_fields_strength import Heatings, Strengths
-from regen.case_model import SECTIONS
-from regen.case_sizing import FREE, FreeSizes
-from regen.checks.judge import review
-from regen.contour import GeometryError
+from regen.case.coolant import CoolantName
+from regen.case.counts import CountAlong
+from regen.case.cutters import Cutters
+from regen.case.fields import Choice, CoolantFlow, Flag, Number, Quantity
+from regen.case.fields_along import Along, AlongNumber
+from regen.case.fields_strength import Heatings, Strengths
+from regen.case.model import SECTIONS
+from regen.case.read import load_case
+from regen.case.sizing import FREE, FreeSizes
+from regen.checks.review import review
 from regen.design import CoolantFluid
+from regen.errors import CaseError, GeometryError, RangeError
 from regen.output.files import result_object
 from regen.physics.registry import CORRELATIONS
-from regen.properties.alloys import RangeError
-from regen.solve import MarchError
+from regen.solver.solve import MarchError
 from regen.units import KINDS, parse
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))

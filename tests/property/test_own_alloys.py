@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from regen.case_fields import Reading
-from regen.case_materials import MaterialFiles
-from regen.properties.alloy_checks import BOUNDS
-from regen.properties.alloys import PROPERTIES, find
-from regen.properties.metals import own_alloys
+from regen.case.fields import Reading
+from regen.case.materials import MaterialFiles
+from regen.metals.alloy_checks import BOUNDS
+from regen.metals.alloys import PROPERTIES, find
+from regen.metals.selection import own_alloys
 from regen.sources import GIVEN, MARKS
 
 WRITTEN = 1e-12

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from regen.shop.baths import bath
-from regen.shop.layers import Wanted, plate
-from regen.shop.surface import Surface
+from regen.shop.plating.baths import bath
+from regen.shop.plating.layers import Wanted, plate
+from regen.shop.plating.surface import Surface
 
 # sums of some tens of cycles in double precision
 SUMS = 1e-9

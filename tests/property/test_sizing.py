@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from regen.case import load_case
-from regen.checks.judge import review
-from regen.studies import sizing_search
-from regen.studies.lot import solve_lot
-from regen.studies.size import Sized, size
-from regen.studies.sized_case import answer
-from regen.studies.sizing_problem import Points, Problem
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.studies.batch.designs import solve_lot
+from regen.studies.size.problem import Points, Problem
+from regen.studies.size.sized_case import answer
+from regen.studies.size.study import Sized, size
+from regen.studies.size.study import search as sizing_search
 from tests.places import CASES
 
 STATIONS = "models.stations=40"
@@ -38,7 +38,7 @@ def demo() -> Sized:
 
 
 def limits_of(found: Sized) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(c.limit for c in found.names if c.lane))
+    return tuple(dict.fromkeys(c.limit for c in found.names if c.run))
 
 
 def test_the_demo_is_no_worse_than_the_best_of_500_points(demo):
@@ -90,10 +90,10 @@ def test_limits_hold_where_the_case_holds_them(held_at, monkeypatch):
     )
     found = size(case.design, threads=2)
     assert found.feasible
-    lane = held_at.replace(" ", "_")
+    run = held_at.replace(" ", "_")
     margins = {m.name: m for m in review(found.design).margins if not m.informative}
-    assert all(getattr(m, lane) >= 0.0 for m in margins.values())
-    # the limit that holds the design there: a design that ignored the lane would break it
+    assert all(getattr(m, run) >= 0.0 for m in margins.values())
+    # the limit that holds the design there: a design that ignored the run would break it
     assert margins["burnout"].worst_channel < 0.02
 
 

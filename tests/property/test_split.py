@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regen.physics import arrays as A
-from regen.split import through_circuits
-from tests.passages import lanes, metal, models, passage
+from regen.solver.flow_split import through_circuits
+from tests.passages import metal, models, passage, runs
 
 RESIDUAL = 1e-4  # largest difference of the pressure drops that may be left
 FLUX = 1e4  # mean mass flux of all slots [kg/(m2 s)]; the gas heats so little that none starves
@@ -47,12 +47,12 @@ def geometry(slots):
 def test_the_drops_are_one_and_the_flows_sum(slots, constant_coolant, plain_gas):
     shape = geometry(slots)
     flow = FLUX * sum(one["slots"] * one["width"] * one["depth"] for one in slots)
-    rows = lanes(len(slots), mass_flow=flow, pressure=350e5, gas_factor=0.05)
+    rows = runs(len(slots), mass_flow=flow, pressure=350e5, gas_factor=0.05)
     rows["geometry"] = np.arange(len(slots))
     path = SimpleNamespace(circuit=SimpleNamespace(share=None, mass_flow=None))
     prepared = SimpleNamespace(
         paths=[path] * len(slots),
-        lane=rows,
+        run=rows,
         geometry=shape,
         gas=plain_gas(21),
         coolant=constant_coolant,

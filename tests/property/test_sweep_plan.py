@@ -8,11 +8,11 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output.sweep_table import part_text
-from regen.studies.lot import solve_lot
-from regen.studies.plan import Axis, Plan, grid_of
-from regen.studies.sweep import Job, solve_part
+from regen.studies.batch.designs import solve_lot
+from regen.studies.sweep.plan import Axis, Plan, grid_of
+from regen.studies.sweep.study import Job, solve_part
 from tests.places import CASES
 
 CASE = load_case(CASES.parent / "tests" / "water.toml", ["models.stations=21"])

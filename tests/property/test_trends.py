@@ -16,7 +16,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from tests.property.trends import box, causes, page, trends
 from tests.property.trends.causes import CAUSES, UNEXPLAINED
-from tests.property.trends.lanes import (
+from tests.property.trends.runs import (
     Case,
     attempt,
     cases,
@@ -95,12 +95,12 @@ def test_the_flux_at_another_wall_temperature_is_that_of_the_gas(sample):
     """The line through two flows meets what a third one solves."""
     case = sample[14]
     near, far = (case.with_slots(with_flow(case.design, f)) for f in (0.97, 1.06))
-    i = case.lane.throat
+    i = case.run.throat
     at = far.column(A.O_T_SURFACE)[i]
-    found = trends.flux_at(case.lane, near, at)
+    found = trends.flux_at(case.run, near, at)
     # curvature of the gas side over six per cent of the flow, a part of the change
     assert found == pytest.approx(far.column(A.O_Q)[i], rel=1e-3)
-    assert abs(found / case.lane.column(A.O_Q)[i] - 1.0) > 2e-3
+    assert abs(found / case.run.column(A.O_Q)[i] - 1.0) > 2e-3
 
 
 @pytest.fixture(scope="module")
@@ -115,7 +115,7 @@ def test_a_deposit_that_lifts_the_pressure_over_the_step_is_near_critical(near_c
     outcome = trends.covered(near_critical)
     assert [v.cause for v in outcome.violations] == ["near-critical step"]
     deposit = Profile.constant(trends.DEPOSIT)
-    base = near_critical.lane
+    base = near_critical.run
     changed = near_critical.with_slots(
         with_models(near_critical.design, deposit_resistance=deposit)
     )
@@ -217,6 +217,6 @@ def test_all_designs_of_the_box():
 
 def test_every_look_is_at_a_design_that_solved(sample):
     for case in sample.values():
-        assert np.all(np.isfinite(case.lane.marched.station))
-        assert case.lane.column(A.O_T_WALL_HOT).max() < box.melts(case.design)
+        assert np.all(np.isfinite(case.run.marched.station))
+        assert case.run.column(A.O_T_WALL_HOT).max() < box.melts(case.design)
         assert replace(case.design) == box.design(case.draw)

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from regen.coolant.table import COOLANTS, coolant_table
 from regen.physics import friction
 from regen.physics.burnout import hall_mudawar_inlet
 from regen.physics.registry import CORRELATIONS
-from regen.properties.coolant import COOLANTS, coolant_table
 from tests.conftest import build_constant_coolant, build_plain_gas
 from tests.published import test_burnout as burnout
 from tests.published import test_chambers as chambers

@@ -18,19 +18,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from regen import bands
-from regen.case import load_case
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.coolant.table import coolant_table
 from regen.design import Design
+from regen.gas import flux
+from regen.geometry.contour import build_contour
+from regen.metals import alloys
 from regen.physics import arrays as A
 from regen.physics import tables as tb
 from regen.physics._dispatch import COOLANT_SIDE, GAS_SIDE
 from regen.physics.film import dense_film
 from regen.physics.wall import first_mode, wall_form
-from regen.prepare import Prepared, prepare
-from regen.properties import alloys
-from regen.properties.coolant import coolant_table
-from regen.solve import MIN_BAND
+from regen.solver import bands
+from regen.solver.prepare import Prepared, prepare
+from regen.solver.solve import MIN_BAND
 from tests.published.gas_flux import fluxes
 
 Array = NDArray[np.float64]
@@ -44,7 +45,7 @@ INCH, RANKINE = 25.4e-3, 1.0 / 1.8
 FORMS = bands.coolant_side("hydrogen", 3.6, 1.0).members
 """Coolant-side members for hydrogen, the default first."""
 
-LOW = bands.LOW_THROAT
+LOW = flux.LOW_THROAT
 HOTTEST, PLACES = 1500.0, 400
 """Where the search for wall temperatures ends [K], and how many it looks at."""
 
@@ -257,7 +258,7 @@ def _flux(prepared: Prepared, T_wall: float, x_eff: Array | float) -> dict[str, 
     """Flux of each gas-side member along the contour, in flow order [W/m2]."""
     D = 2.0 * prepared.geometry.r[0]
     found = {form: fluxes(prepared.gas, form, D, T_wall, x_eff) for form in GAS_SIDE}
-    base, factor = bands.correlation_of(LOW)
+    base, factor = flux.correlation_of(LOW)
     barrel = prepared.gas.core[0, 0, :, A.G_BARREL]
     return {**found, LOW: found[base] * (factor + (1.0 - factor) * barrel)}
 

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from regen import bands, sources
+from regen import sources
+from regen.gas import flux
 from regen.output import words
+from regen.solver import bands
 from tests.published import gather, plots
 from tests.published import measured_chambers as chambers
 from tests.published import square_chamber as square
@@ -299,7 +301,7 @@ def _nozzle() -> str:
 
 
 def _throats() -> str:
-    low, high = bands.MEASURED_THROAT, bands.HIGHEST_THROAT
+    low, high = flux.MEASURED_THROAT, bands.HIGHEST_THROAT
     rows = []
     for row in bands.measured_throats():
         side = "below" if row.ratio < low else "above" if row.ratio > high else "held"
@@ -311,7 +313,7 @@ def _throat_miss(low: bool) -> str:
     """By how much our constants exceed the measured one at the throat: the low member, or all."""
     C = chambers.NOZZLE["C"]["throat"]
     high = {name: at["throat"] / C - 1.0 for name, at in chambers.nozzle_constants().items()}
-    of_low = high.pop(bands.LOW_THROAT)
+    of_low = high.pop(flux.LOW_THROAT)
     if low:
         return f"{100 * of_low:.0f} %"
     return f"{100 * min(high.values()):.0f} to {100 * max(high.values()):.0f} %"

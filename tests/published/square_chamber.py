@@ -18,8 +18,8 @@ from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, Mes
 from skfem.helpers import dot, grad
 
 from regen.design import Chamber, Propellants
+from regen.gas import table as hotgas
 from regen.physics._dispatch import GAS_SIDE
-from regen.properties import hotgas
 from tests.published.gas_flux import fluxes
 
 Array = NDArray[np.float64]

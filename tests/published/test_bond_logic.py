@@ -2,7 +2,7 @@
 
 import pytest
 
-from regen.studies.routes import breaks_in, routes
+from regen.studies.alternatives.processes import breaks_in, routes
 
 MEASURED = 360e6
 """Cu-Cr-Zr to 316L, 950 degC and 105 MPa: 360 MPa, broken in the copper (Pianese et al. 2020)."""

@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen.case import load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.physics import status as st
-from regen.solve import MarchError
+from regen.solver.solve import MarchError
 
 CASES = Path(__file__).parents[2] / "cases"
 NAMES = sorted(path.stem for path in CASES.glob("*.toml"))

@@ -10,16 +10,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.coolant.table import coolant_table
 from regen.design import Chamber, ContourShape, Propellants
+from regen.gas import table as hotgas
+from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics import tables as tb
 from regen.physics._dispatch import GAS_SIDE
-from regen.prepare import prepare
-from regen.properties import hotgas
-from regen.properties.coolant import coolant_table
-from regen.solve import solve_nominal
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve_nominal
 from tests.published import test_conical_nozzle as nozzle
 from tests.published.gas_flux import fluxes
 from tests.published.ledger import Check, Window, judge

@@ -15,9 +15,10 @@ from regen.design import (
     Chamber,
     Propellants,
 )
-from regen.properties import hotgas, hotgas_nozzle
-from regen.properties.feed import SPECIES, feed_enthalpy, reactants
-from regen.properties.hotgas_nozzle import (
+from regen.gas import nozzle as hotgas_nozzle
+from regen.gas import table as hotgas
+from regen.gas.feeds import SPECIES, feed_enthalpy, reactants
+from regen.gas.nozzle import (
     C_P,
     C_T,
     C_U,
@@ -29,7 +30,7 @@ from regen.properties.hotgas_nozzle import (
     N_T0,
     evaluate,
 )
-from regen.properties.hotgas_phase import Mixture, mixture
+from regen.gas.phase import Mixture, mixture
 from tests.published.ledger import Check, Window, judge
 
 DATA = tomllib.loads((Path(__file__).parent / "chemistry.toml").read_text())

@@ -14,11 +14,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen.contour import build_contour
 from regen.design import Chamber, ContourShape, Propellants
-from regen.properties import hotgas, hotgas_nozzle
-from regen.properties.feed import reactants
-from regen.properties.hotgas_nozzle import (
+from regen.gas import nozzle as hotgas_nozzle
+from regen.gas import table as hotgas
+from regen.gas.feeds import reactants
+from regen.gas.nozzle import (
     C_MACH,
     C_P,
     C_T,
@@ -30,7 +30,8 @@ from regen.properties.hotgas_nozzle import (
     evaluate,
     flow_coordinate,
 )
-from regen.properties.hotgas_phase import Mixture
+from regen.gas.phase import Mixture
+from regen.geometry.contour import build_contour
 from tests.published.ledger import Check, Window, judge
 
 # Rows are printed with four digits.

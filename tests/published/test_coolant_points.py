@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from regen.coolant import table as coolant
+from regen.coolant.table import COOLANTS, P_MAX, P_MIN, coolant_table
 from regen.physics import tables as tb
-from regen.properties import coolant
-from regen.properties.coolant import COOLANTS, P_MAX, P_MIN, coolant_table
 from tests.published.ledger import Check, Window, judge
 
 DATA = tomllib.loads((Path(__file__).parent / "coolant_points.toml").read_text())

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 
+from regen.coolant import table as coolant
+from regen.coolant.table import coolant_table
 from regen.physics import coolside
 from regen.physics import tables as tb
 from regen.physics.burnout import hall_mudawar_outlet
-from regen.properties import coolant
-from regen.properties.coolant import coolant_table
 from tests.published.ledger import Window, judge
 
 COKING = tomllib.loads((Path(coolant.__file__).parents[1] / "data" / "coking.toml").read_text())

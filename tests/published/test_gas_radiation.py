@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from regen.design import Chamber, Propellants
-from regen.properties import gas_radiation, hotgas
-from regen.properties.gas_radiation import CO2, H2O, emissivity, flux, single
-from regen.properties.hotgas_nozzle import N_T0
+from regen.gas import radiation as gas_radiation
+from regen.gas import table as hotgas
+from regen.gas.nozzle import N_T0
+from regen.gas.radiation import CO2, H2O, emissivity, flux, single
 from tests.published.ledger import Check, judge
 
 DATA = tomllib.loads((Path(__file__).parent / "radiation.toml").read_text())

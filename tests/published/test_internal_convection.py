@@ -15,8 +15,8 @@ import pytest
 from regen.physics import arrays as A
 from regen.physics import coolside, friction
 from regen.physics import status as st
-from regen.physics.batch import run
-from tests.passages import lanes, metal, models, of_constants, passage
+from regen.physics.batch import march_all
+from tests.passages import metal, models, of_constants, passage, runs
 from tests.published.ledger import Check, judge
 
 # Three or four printed digits carried through a few operations.
@@ -140,7 +140,7 @@ def duct_march_checks(constant_coolant, plain_gas):
     shape = passage(stations, 3.0, r=radius, width=D, depth=D, slots=slots)
 
     def solve(factor):
-        lane = lanes(
+        run = runs(
             mass_flow=slots * 1.493 * 10.0 * D * D,
             inlet_temperature=473.0,
             pressure=2.0265e5,
@@ -148,7 +148,7 @@ def duct_march_checks(constant_coolant, plain_gas):
             gas_factor=factor,
         )
         gas = even_flux(plain_gas, stations)
-        out, status = run(shape, gas, air, metal(PERFECT, PERFECT), lane, models())
+        out, status = march_all(shape, gas, air, metal(PERFECT, PERFECT), run, models())
         assert status[0, 0] == st.OK
         return out.station[0]
 
@@ -203,7 +203,7 @@ def glycol_checks(state, constant_coolant, plain_gas):
     gas.core[..., A.G_T_AW] = 273.15 + wall
 
     def solve(length, factor):
-        lane = lanes(
+        run = runs(
             mass_flow=slots * rho * speed * w * d,
             inlet_temperature=278.15,
             inlet_loss=0.0,
@@ -211,7 +211,7 @@ def glycol_checks(state, constant_coolant, plain_gas):
             gas_factor=factor,
         )
         shape = passage(stations, length, **at)
-        out, status = run(shape, gas, glycol, metal(PERFECT, PERFECT), lane, models())
+        out, status = march_all(shape, gas, glycol, metal(PERFECT, PERFECT), run, models())
         assert status[0, 0] == st.OK
         return out
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from regen.checks import life_laws as laws
-from regen.properties.alloys import find
+from regen.checks.life import laws
+from regen.metals.alloys import find
 from tests.published.ledger import Check, Window, judge
 
 PRINTED = 5e-3

@@ -3,7 +3,8 @@ import math
 import numpy as np
 import pytest
 
-from regen.properties.alloys import ANY, MissingProperty, RangeError, find
+from regen.errors import MissingProperty, RangeError
+from regen.metals.alloys import ANY, find
 from tests.published.ledger import Check, Window, judge
 
 # Fit of one source against another: NIST states 1-2 % for its conductivity fit.

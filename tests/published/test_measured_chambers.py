@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from regen import bands
+from regen.solver import bands
 from tests.published import measured_chambers as m
 from tests.published.ledger import Check, Record, Window, judge
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from regen.shop import deposit_stress as ds
-from regen.shop.baths import bath
-from regen.shop.faraday import metal
-from regen.shop.hydrogen import embrittlement
+from regen.shop.plating import deposit_stress as ds
+from regen.shop.plating.baths import bath
+from regen.shop.plating.faraday import metal
+from regen.shop.plating.hydrogen import embrittlement
 from tests.published.ledger import Check, Window, judge
 
 HOUR = 3600.0

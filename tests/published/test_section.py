@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import Hot, Lane, Solved, hot_wall_rule
+from regen.checks.limits import Hot, Run, Solved, hot_wall_rule
 from regen.checks.limits import judge as judge_limit
 from regen.checks.section import Cut, Film, Layer, conduct, constant, solve_section
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
-from regen.properties.alloys import find
+from regen.metals.alloys import find
 from tests.published.ledger import Check, judge
 
 KELVIN = 273.15
@@ -35,8 +35,8 @@ def stainless_chamber() -> Solved:
         saturation=lambda p: Saturation(450.0, 7e5, 2e6, 900.0, 5.0, 0.04),
         state=lambda T, p: State(4e3 * T, 900.0),
     )
-    lane = Lane({"x_m": np.zeros(1)}, {})
-    return Solved(design, find("316L", "annealed-minimum"), facts, lane)
+    run = Run({"x_m": np.zeros(1)}, {})
+    return Solved(design, find("316L", "annealed-minimum"), facts, run)
 
 
 def test_absurd_stainless_wall_is_computed_and_flagged():
@@ -65,7 +65,7 @@ def test_absurd_stainless_wall_is_computed_and_flagged():
     assert hot - KELVIN == pytest.approx(2443.0, rel=1e-3)
     assert done.corners.min() - KELVIN == pytest.approx(135.0, rel=1e-3)
     chamber = stainless_chamber()
-    rule = hot_wall_rule(chamber, "hot", "hot wall", lambda lane: Hot(np.array([hot])))
+    rule = hot_wall_rule(chamber, "hot", "hot wall", lambda run: Hot(np.array([hot])))
     margin = judge_limit(rule.limit, chamber, rule.compare)
     assert margin.verdict == "fail"
     assert margin.nominal < -1.0  # over twice the limit

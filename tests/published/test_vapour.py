@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from regen.properties.feed import SPECIES, feed_enthalpy, species_of
-from regen.properties.vapour import TEMPERATURES, vapour
+from regen.gas.feeds import SPECIES, feed_enthalpy, species_of
+from regen.gas.vapour import TEMPERATURES, vapour
 
 # NASA polynomials and equations of state: another fit of the same spectra; measured 1.1 % at 2000 K
 # (methane), where the equation of state of methane ends at 625 K.

@@ -7,7 +7,6 @@ from functools import cache
 import numpy as np
 import pytest
 
-from regen.contour import build_contour
 from regen.design import (
     Chamber,
     Channels,
@@ -18,11 +17,12 @@ from regen.design import (
     Profile,
     Propellants,
 )
-from regen.gas_wall import hot_gas_table, wall_gas
+from regen.gas import table as hotgas
+from regen.gas.wall import hot_gas_table, wall_gas
+from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
 from regen.physics.film import gas_flux
-from regen.properties import hotgas
 from tests.published.ledger import Check, judge
 from tests.published.test_chemistry import DATA, THREE_DIGITS, name
 

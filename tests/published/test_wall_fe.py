@@ -1,6 +1,6 @@
 """The wall of the march against two-dimensional finite elements on the true, tapered section.
 
-Sections are drawn at random and solved as lanes of one batch, coefficients and all; the finite
+Sections are drawn at random and solved as runs of one batch, coefficients and all; the finite
 elements then get the coefficients that the march found. What is compared is a temperature over
 the coolant's, as a share of what lies between gas and coolant.
 """
@@ -16,8 +16,8 @@ import pytest
 from regen.checks.section import Cut, Film, Layer, constant, solve_section
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from tests.passages import lanes, metal, models, passage
+from regen.physics.batch import march_all
+from tests.passages import metal, models, passage, runs
 
 T_AW = 3200.0
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # the made-up coolant
@@ -113,7 +113,7 @@ def draw(box: Box, count: int, seed: int):
         "section": (w, t, d, t_wall, t_closeout, np.pi / slots, k, k_c),
         "shape": passage(2, 1e-4, **{n: v[:, None] for n, v in column.items()}),
         "walls": metal(k, k_c),
-        "lanes": lanes(
+        "runs": runs(
             count,
             geometry=np.arange(count),
             wall=np.arange(count),
@@ -127,8 +127,8 @@ def draw(box: Box, count: int, seed: int):
 def errors(box: Box, count: int, seed: int, coolant, gas) -> dict[str, np.ndarray]:
     """Return relative errors of hottest and mean hot wall, slot floor and heat."""
     drawn = draw(box, count, seed)
-    out, status = run(
-        drawn["shape"], gas(2), coolant, drawn["walls"], drawn["lanes"], models(count)
+    out, status = march_all(
+        drawn["shape"], gas(2), coolant, drawn["walls"], drawn["runs"], models(count)
     )
     assert np.all(status[:, 0] == st.OK)
     rows = out.station[:, 0]

@@ -6,8 +6,9 @@ import tomllib
 import numpy as np
 import pytest
 
-from regen.properties import alloy_checks, alloys
-from regen.properties.alloys import ANY, FOLDER, MissingProperty, RangeError, find
+from regen.errors import MissingProperty, RangeError
+from regen.metals import alloy_checks, alloys
+from regen.metals.alloys import ANY, FOLDER, find
 
 MARKS = {
     "seen",
@@ -290,7 +291,7 @@ def test_tables_cannot_be_changed():
 
 def test_one_alloy_loads_fast_and_reads_one_file():
     code = (
-        "import time, sys, numpy; from regen.properties import alloys as a;"
+        "import time, sys, numpy; from regen.metals import alloys as a;"
         "t = time.perf_counter(); a.find('Cu-Cr-Zr', 'hard-drawn').value('yield', 400.0);"
         "dt = time.perf_counter() - t;"
         "read = [k for k, alloy in a.alloys().items() if 'tables' in vars(alloy)];"

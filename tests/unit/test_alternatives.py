@@ -8,15 +8,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import CaseError, case_from, json_schema, load_case
-from regen.case_alternatives import ROUTES
-from regen.checks.judge import review
+from regen.case.alternatives import ROUTES
+from regen.case.read import case_from, json_schema, load_case
+from regen.checks.review import review
+from regen.errors import CaseError
+from regen.metals import selection as metals
 from regen.output.alternatives_words import remarks
-from regen.prepare import prepare
-from regen.properties import metals
+from regen.solver.prepare import prepare
 from regen.sources import MARKS, find
-from regen.studies.alternatives import changes, compare
-from regen.studies.routes import beyond, bond_words, routes
+from regen.studies.alternatives.processes import beyond, bond_words, routes
+from regen.studies.alternatives.study import changes, compare
 
 WATER = Path(__file__).parents[1] / "water.toml"
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
@@ -124,7 +125,7 @@ def test_strength_after_an_unknown_braze_is_asked_for(folder, monkeypatch):
     known = dict(routes())
     values = dict(known["brazed"].values) | {"liner.process": ["braze at 900 degC"]}
     known["brazed"] = replace(known["brazed"], values=values)
-    monkeypatch.setattr("regen.studies.routes.routes", lambda: known)
+    monkeypatch.setattr("regen.studies.alternatives.processes.routes", lambda: known)
     brazed = compare(case_from(PLAIN, folder / "case.toml"), ["brazed"]).rows[1]
     assert "liner.condition" not in brazed.values
     assert yields(brazed).nominal is None
@@ -149,7 +150,7 @@ def test_routes_may_be_chosen(folder):
 def test_a_starting_point_that_makes_no_case_says_why(folder, monkeypatch):
     known = dict(routes())
     known["brazed"] = replace(known["brazed"], values={"liner.alloy": "Cu-Unobtainable"})
-    monkeypatch.setattr("regen.studies.routes.routes", lambda: known)
+    monkeypatch.setattr("regen.studies.alternatives.processes.routes", lambda: known)
     found = compare(case_from(PLAIN, folder / "case.toml"), ["brazed"])
     assert found.rows[1].result is None
     assert "Cu-Unobtainable" in found.rows[1].reason

@@ -10,14 +10,15 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from regen.case import CaseError, load_case
-from regen.case_measured import Row, Sheet
+from regen.case.measured import Row, Sheet
+from regen.case.read import load_case
 from regen.checks import shop_rules
-from regen.checks.columns import headline
+from regen.checks.stations import headline
+from regen.errors import CaseError
 from regen.physics import arrays as A
-from regen.prepare import prepare
-from regen.solve import solve, solve_nominal
-from regen.studies.as_built import as_built
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve, solve_nominal
+from regen.studies.as_built.study import as_built
 from tests.places import CASES
 
 WATER = Path(__file__).parents[1] / "water.toml"
@@ -64,8 +65,8 @@ def with_depth(design, depth, wall):
 def marched(design, flow):
     """Return totals and summary of a whole chamber at a coolant flow [kg/s]."""
     prepared = prepare(replace(design, coolant=replace(design.coolant, mass_flow=float(flow))))
-    lane = solve_nominal(prepared)
-    return lane.total, headline(prepared, lane, prepared.paths)
+    run = solve_nominal(prepared)
+    return run.total, headline(prepared, run, prepared.paths)
 
 
 def drop_of(total):
@@ -279,7 +280,7 @@ def test_the_streak_and_the_shortfall_act_together(design):
     for flux, share in ((1.2, 0.7), (1.2, 1.0), (1.0, 0.7)):
         coolant = replace(design.coolant, mass_flow=0.6 * share)
         prepared = prepare(replace(design, coolant=coolant))
-        prepared.lane["gas_factor"] = flux
+        prepared.run["gas_factor"] = flux
         head = headline(prepared, solve_nominal(prepared), prepared.paths)
         rise[flux, share] = head["T_wall_hot_max_K"] - 290.0
     both = rise.pop((1.2, 0.7))

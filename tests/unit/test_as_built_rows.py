@@ -11,14 +11,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from regen.case_measured import Sheet
+from regen.case.measured import Sheet
 from regen.output.as_built_files import page, table_text, write_as_built
 from regen.output.as_built_words import chamber, headline, lines
-from regen.output.figures_as_built import drawn, slots_figure
+from regen.output.figures.as_built import drawn, slots_figure
 from regen.output.files import Drawn
-from regen.studies.as_built import AsBuilt, SlotResult
-from regen.studies.slot_verdict import Margins, SlotVerdict
-from regen.studies.slots import AS_DRAWN, Built, Deviation
+from regen.studies.as_built.slot_verdict import Margins, SlotVerdict
+from regen.studies.as_built.slots import AS_DRAWN, Built, Deviation
+from regen.studies.as_built.study import AsBuilt, SlotResult
 from tests.html_rows import row
 
 NONE = math.nan

@@ -7,15 +7,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen import bands
-from regen.case import load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.gas import flux
 from regen.output import words
 from regen.physics import arrays as A
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
-from regen.prepare import prepare
-from regen.solve import chosen_models, coolant_choice, member_names, solve
+from regen.solver import bands
+from regen.solver.prepare import prepare
+from regen.solver.solve import chosen_models, coolant_choice, member_names, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}
@@ -169,16 +170,16 @@ def marched(*overrides: str) -> dict[str, np.ndarray]:
 
 def test_the_low_member_is_the_closed_form_at_the_throat_factor_it_says():
     """Marched by its own field of the core, it is the case that gives the factor."""
-    assert bands.LOW_THROAT == "bartz x 0.6 at the throat"
-    member = marched()[f"{bands.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"]
+    assert flux.LOW_THROAT == "bartz x 0.6 at the throat"
+    member = marched()[f"{flux.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"]
     given = marched("models.throat_factor=0.6")
     np.testing.assert_allclose(member, given["nominal"], rtol=1e-9)
-    assert not any(name.startswith(bands.LOW_THROAT) for name in given)
+    assert not any(name.startswith(flux.LOW_THROAT) for name in given)
 
 
 def test_the_low_member_keeps_a_barrel_that_was_fitted():
     member = marched("models.barrel_factor=0.5")[
-        f"{bands.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"
+        f"{flux.LOW_THROAT} + krasnoshchekov_protopopov + colebrook"
     ]
     nominal = marched("models.barrel_factor=0.5")["nominal"]
     q = member[:, A.O_Q] / nominal[:, A.O_Q]
@@ -188,11 +189,11 @@ def test_the_low_member_keeps_a_barrel_that_was_fitted():
 
 def test_a_throat_fitted_by_the_case_replaces_the_low_member_and_it_says_so():
     result = review(design_of("c-ethanol-measured"))
-    assert result.excluded[bands.LOW_THROAT] == bands.FITTED
-    assert not any(bands.LOW_THROAT in name for name in result.bands["q_max_W_m2"].members)
+    assert result.excluded[flux.LOW_THROAT] == bands.FITTED
+    assert not any(flux.LOW_THROAT in name for name in result.bands["q_max_W_m2"].members)
     assert not any(note.code == "measured throats" for note in result.notes)
     bare = review(design_of("c-ethanol-bare"))
-    assert bands.LOW_THROAT not in bare.excluded
+    assert flux.LOW_THROAT not in bare.excluded
     (note,) = (note.text for note in bare.notes if note.code == "measured throats")
     assert "lie below" in note
     assert "above" in note
@@ -206,13 +207,13 @@ def test_the_low_member_makes_the_lower_edge_of_throat_flux():
     nominal = solution.nominal.station[throat, A.O_Q]
     q = {m.name: m.station[throat, A.O_Q] / nominal for m in solution.members if m.ok}
     lowest = min(q, key=q.__getitem__)
-    assert lowest.startswith(bands.LOW_THROAT)
+    assert lowest.startswith(flux.LOW_THROAT)
     assert 0.55 < q[lowest] < 0.62
-    assert min(v for name, v in q.items() if bands.LOW_THROAT not in name) > 0.62
+    assert min(v for name, v in q.items() if flux.LOW_THROAT not in name) > 0.62
 
 
 def test_the_basis_chooses_the_gas_side_where_none_is_named():
-    assert set(bands.BASIS.values()) <= set(bands.gas_side().members)
+    assert set(flux.BASIS.values()) <= set(bands.gas_side().members)
     for overrides, name in (
         ((), "bartz"),
         (("models.basis=design",), "bartz"),
@@ -220,7 +221,7 @@ def test_the_basis_chooses_the_gas_side_where_none_is_named():
         (("models.gas_side=pipe_film",), "pipe_film"),
     ):
         models = design_of("d-water-calorimeter", *overrides).models
-        assert bands.nominal_gas_side(models) == name
+        assert flux.nominal_gas_side(models) == name
         assert name in GAS_SIDE
 
 

@@ -11,9 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import CaseError, json_schema, load_case, starter_text, with_values
-from regen.case_model import SECTIONS
+from regen.case.model import SECTIONS
+from regen.case.read import json_schema, load_case, starter_text, with_values
 from regen.design import ContourProfile, Profile
+from regen.errors import CaseError
 
 CASES = Path(__file__).parents[2] / "cases"
 ROUNDING = 1e-12
@@ -392,7 +393,7 @@ def test_error_survives_pickling(tmp_path):
 
 def test_plain_load_imports_neither_compiler_nor_fluids_nor_editor():
     code = (
-        "import sys; from pathlib import Path; from regen.case import load_case;"
+        "import sys; from pathlib import Path; from regen.case.read import load_case;"
         f"load_case(Path({str(CASES / 'a-methane.toml')!r}));"
         "print([m for m in ('numba', 'CoolProp', 'cantera', 'matplotlib', 'tomlkit')"
         " if m in sys.modules])"

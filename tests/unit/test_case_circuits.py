@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import CaseError, json_schema, load_case, starter_text, with_values
+from regen.case.read import json_schema, load_case, starter_text, with_values
+from regen.errors import CaseError
 from regen.output import listed
 
 CASES = Path(__file__).parents[2] / "cases"

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import CaseError, case_from, load_case
-from regen.case_coolant import KINDS, STEEPEST
+from regen.case.coolant import KINDS, STEEPEST
+from regen.case.read import case_from, load_case
+from regen.errors import CaseError
 
 WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
 CASES = Path(__file__).parents[2] / "cases"

@@ -4,7 +4,8 @@ import os
 
 import pytest
 
-from regen.case import CaseError, load_case, starter_text
+from regen.case.read import load_case, starter_text
+from regen.errors import CaseError
 
 DEPTH = 'depth = [["-150 mm", "1.6 mm"], ["0 mm", "2.0 mm"]]'
 FRICTION = 'friction = "colebrook"'

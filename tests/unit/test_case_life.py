@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from regen.case import CaseError, load_case
+from regen.case.read import load_case
 from regen.design import Life
+from regen.errors import CaseError
 from tests.places import CASES
 
 DEMO = CASES / "a-methane.toml"

@@ -2,8 +2,8 @@
 
 import pytest
 
-from regen.case import CaseError
-from regen.case_measured import SHOWN, read_measured, refuse
+from regen.case.measured import SHOWN, read_measured, refuse
+from regen.errors import CaseError
 
 ROUNDING = 1e-12
 COUNT = 36

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import CaseError, json_schema, load_case, starter_text, with_values
+from regen.case.read import json_schema, load_case, starter_text, with_values
 from regen.design import Distribution
+from regen.errors import CaseError
 
 WATER = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
 

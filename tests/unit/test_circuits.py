@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen import bands
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks.coolant import burnout_flux, facts_of
-from regen.checks.judge import review
+from regen.checks.review import review
 from regen.design import Circuit, Profile
 from regen.physics import arrays as A
-from regen.prepare import prepare
-from regen.solve import MarchError, solve, solve_nominal
-from regen.studies.operation import FlowShare, Point, Shares, operated
+from regen.solver import bands
+from regen.solver.prepare import prepare
+from regen.solver.solve import MarchError, solve, solve_nominal
+from regen.studies.envelope.operation import FlowShare, Point, Shares, operated
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -167,18 +167,18 @@ def hydrogen():
 
 
 def test_a_split_gives_every_circuit_one_drop_in_every_member(hydrogen):
-    for lane in (hydrogen.nominal, *hydrogen.members):
-        if lane.ok:
-            drops = [p.total[A.T_P_IN] - p.total[A.T_P_OUT] for p in lane.circuits]
+    for run in (hydrogen.nominal, *hydrogen.members):
+        if run.ok:
+            drops = [p.total[A.T_P_IN] - p.total[A.T_P_OUT] for p in run.circuits]
             assert drops[0] == pytest.approx(drops[1], rel=SPLIT)
-    assert sum(lane.ok for lane in hydrogen.members) > 3
-    flows = {lane.circuits[0].total[A.T_MASS_FLOW] for lane in hydrogen.members if lane.ok}
+    assert sum(run.ok for run in hydrogen.members) > 3
+    flows = {run.circuits[0].total[A.T_MASS_FLOW] for run in hydrogen.members if run.ok}
     assert len(flows) > 3  # each member has its own
 
 
 def test_the_fuel_brings_back_the_heat_of_both_circuits(hydrogen):
     prepared, total = hydrogen.prepared, hydrogen.nominal.total
-    fed = prepared.lane["h0"][0]
+    fed = prepared.run["h0"][0]
     back = total[A.T_HEAT] / total[A.T_GAS_FLOW]
     assert total[A.T_H0] == pytest.approx(fed + back, abs=RETURNED)
     ratio = prepared.design.propellants.mixture_ratio
@@ -225,7 +225,7 @@ def test_co_flow_has_the_hotter_wall(form):
         )
         for end in ("injector", "nozzle")
     ]
-    co, counter = (lane.station[:, A.O_T_WALL_HOT].max() for lane in hot)
+    co, counter = (run.station[:, A.O_T_WALL_HOT].max() for run in hot)
     assert 0.3 < co - counter < 500.0
 
 

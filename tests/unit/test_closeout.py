@@ -11,17 +11,17 @@ from rich.console import Console
 
 from regen import design as d
 from regen import sources
-from regen.case import load_case
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.geometry.contour import build_contour
 from regen.output import closeout_words as words
 from regen.output.closeout_files import columns, plan_object, table_text, write_closeout
 from regen.output.closeout_sheet import html
 from regen.output.closeout_terminal import print_plan
-from regen.output.figures_closeout import draw
+from regen.output.figures.closeout import draw
 from regen.output.files import Drawn
 from regen.result import Finding
-from regen.shop.layers import PlanError
-from regen.shop.plating import plan
+from regen.shop.plating.layers import PlanError
+from regen.shop.plating.plan import plan
 
 # three digits of a closed form
 DIGITS = 5e-3
@@ -278,7 +278,7 @@ def test_calendar_is_kept_apart_from_current(made):
 
 
 def test_all_keys_of_a_case(tmp_path):
-    from regen.case import starter_text
+    from regen.case.read import starter_text
 
     text = starter_text()
     head, _, tail = text.partition("\n[plating]")

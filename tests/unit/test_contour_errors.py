@@ -6,14 +6,10 @@ from math import pi, radians
 import numpy as np
 import pytest
 
-from regen.contour import (
-    GeometryError,
-    build_contour,
-    cooled_range,
-    place_stations,
-)
 from regen.design import Channels, ContourProfile, ContourShape, Liner, Profile
-from regen.passage import build_passage
+from regen.errors import GeometryError
+from regen.geometry.channels import build_passage
+from regen.geometry.contour import build_contour, cooled_range, place_stations
 
 SHAPE = ContourShape(6.0, 8.0, throat_diameter=0.038, barrel_length=0.1)
 LINER = Liner("a", "b", Profile.constant(0.8e-3))

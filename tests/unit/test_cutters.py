@@ -8,20 +8,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import CaseError, load_case
-from regen.checks.judge import review
-from regen.contour import build_contour
-from regen.curves import GeometryError
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.design import Profile
+from regen.errors import CaseError, GeometryError
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
 from regen.output import cutters_words as words
-from regen.output.figures_cutters import drawn
-from regen.paths import lay_paths
-from regen.shop.cutters import plan
-from regen.shop.remedies import remedies
-from regen.shop.slots import stretches_of
-from regen.studies.cut import Recut, as_cut, recut, snapped
-from regen.studies.rows import blank
-from regen.studies.tolerances import tolerances
+from regen.output.figures.cutters import drawn
+from regen.shop.cutters.checks import plan
+from regen.shop.cutters.remedies import remedies
+from regen.shop.cutters.slots import stretches_of
+from regen.studies.batch.rows import blank
+from regen.studies.release.as_machined import Recut, as_cut, recut, snapped
+from regen.studies.release.tolerances import tolerances
 from tests.places import CASES
 
 ROOT = Path(__file__).parents[1]
@@ -313,7 +313,7 @@ def straight(lot, **_):
 
 def test_tolerances_by_hand(monkeypatch):
     """Width 0.03 mm, depth and wall 0.05 mm: 6, 5 and 15 K; 1.2, 1.5 and 0 bar."""
-    monkeypatch.setattr("regen.studies.tolerances.solve_lot", straight)
+    monkeypatch.setattr("regen.studies.release.tolerances.solve_lot", straight)
     design = load_case(WATER).design
     found = tolerances(design)
     width, depth, wall = (size.effects["T_wall_hot_max_K"] for size in found.sizes)
@@ -341,7 +341,7 @@ def test_a_corner_that_is_not_solved_is_named(monkeypatch):
             values[bad] = np.nan
         return rows
 
-    monkeypatch.setattr("regen.studies.tolerances.solve_lot", some)
+    monkeypatch.setattr("regen.studies.release.tolerances.solve_lot", some)
     found = tolerances(load_case(WATER).design)
     assert found.unsolved == ("width smaller, depth smaller, wall smaller: choked at x = 0 mm",)
     assert np.isnan(found.spreads["T_wall_hot_max_K"].worst)
@@ -349,7 +349,7 @@ def test_a_corner_that_is_not_solved_is_named(monkeypatch):
 
 
 def test_widths_of_the_shop(monkeypatch):
-    monkeypatch.setattr("regen.studies.cut.solve_lot", straight)
+    monkeypatch.setattr("regen.studies.release.as_machined.solve_lot", straight)
     saws = ",".join(f'{{kind="saw",width="{w} mm",diameter="20 mm"}}' for w in (0.3, 0.8, 1.2, 9))
     design = load_case(WATER, (f"shop.cutters=[{saws}]",)).design
     found = snapped(design)

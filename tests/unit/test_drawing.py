@@ -7,19 +7,16 @@ import json
 import pytest
 from matplotlib.figure import Figure
 
-from regen.output import (
-    figures_alternatives,
-    figures_as_built,
-    figures_closeout,
-    figures_cutters,
-    figures_envelope,
-    figures_sizing,
-    figures_sweep,
-    figures_uncertainty,
-    report,
-    sheet,
-)
-from regen.output.figure_style import draw_each
+from regen.output import report, sheet
+from regen.output.figures import alternatives as figures_alternatives
+from regen.output.figures import as_built as figures_as_built
+from regen.output.figures import closeout as figures_closeout
+from regen.output.figures import cutters as figures_cutters
+from regen.output.figures import envelope as figures_envelope
+from regen.output.figures import sizing as figures_sizing
+from regen.output.figures import sweep as figures_sweep
+from regen.output.figures import uncertainty as figures_uncertainty
+from regen.output.figures.style import draw_each
 from regen.output.files import Drawn, publish
 
 

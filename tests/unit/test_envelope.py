@@ -6,13 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from regen.case import load_case
-from regen.output.envelope_files import LANES, limits_of, row_object, table_text
+from regen.case.read import load_case
+from regen.errors import RangeError
+from regen.output.envelope_files import RUNS, limits_of, row_object, table_text
 from regen.output.envelope_words import lines
-from regen.properties.alloys import RangeError
-from regen.studies.axes import axes_of
-from regen.studies.envelope import envelope
-from regen.studies.operation import (
+from regen.studies.envelope.axes import axes_of
+from regen.studies.envelope.operation import (
     FlowShare,
     Following,
     Shares,
@@ -21,6 +20,7 @@ from regen.studies.operation import (
     own_point,
     shares,
 )
+from regen.studies.envelope.study import envelope
 from tests.places import CASES
 
 PROPORTIONAL = Following()
@@ -279,11 +279,11 @@ def test_what_a_form_of_another_fluid_breaks_is_said_to_be_broken_indicatively()
     assert "%, indicative; they are kept at no other point" in said[-1]
 
 
-def test_the_table_has_a_column_for_every_lane_of_every_limit(throttled):
+def test_the_table_has_a_column_for_every_run_of_every_limit(throttled):
     header = table_text(throttled).splitlines()[0].split(",")
     for name in limits_of(throttled):
-        for lane in LANES:
-            assert f"margin_{name}_{lane}" in header
+        for run in RUNS:
+            assert f"margin_{name}_{run}" in header
     for row in throttled.rows:
         values = row_object(throttled, row)
         assert list(values) == header

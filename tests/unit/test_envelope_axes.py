@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from regen.case import CaseError, load_case
-from regen.studies.axes import KINDS, MOST_POINTS, axes_of
+from regen.case.read import load_case
+from regen.errors import CaseError
+from regen.studies.envelope.axes import KINDS, MOST_POINTS, axes_of
 from tests.places import CASES
 
 PSI = 6894.757293168361

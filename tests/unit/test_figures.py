@@ -11,8 +11,9 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from regen.output import figures, figures_section
-from regen.output.figure_style import svg
+from regen.output.figures import review as figures
+from regen.output.figures import section as figures_section
+from regen.output.figures.style import svg
 from tests.rows import columns
 
 ALL = sorted(figures.FIGURES)
@@ -163,14 +164,14 @@ def test_a_margin_beyond_the_axis_ends_in_an_arrow_head_with_its_number(drawn_re
 def test_what_was_not_evaluated_has_no_marker(drawn_result, drawn_design):
     figure = figures.draw("margins", drawn_result, drawn_design)
     drawn = [line for line in figure.axes[0].lines if line.get_marker() in ("o", "D", "s", ">")]
-    lanes = [(m.nominal, m.band_edge, m.worst_channel) for m in drawn_result.margins]
-    evaluated = sum(value is not None for lane in lanes for value in lane)
+    runs = [(m.nominal, m.band_edge, m.worst_channel) for m in drawn_result.margins]
+    evaluated = sum(value is not None for run in runs for value in run)
     in_legend = 3
     assert len(drawn) == evaluated + in_legend
 
 
-def test_lanes_of_margins_differ_in_grey_by_marker():
-    assert len({lane.marker for lane in figures.LANES}) == len(figures.LANES)
+def test_runs_of_margins_differ_in_grey_by_marker():
+    assert len({run.marker for run in figures.RUNS}) == len(figures.RUNS)
 
 
 def test_curves_of_one_panel_differ_by_more_than_colour(drawn_result, drawn_design):

@@ -9,15 +9,15 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.text import Text
 
-from regen.output import figures_envelope as figures
 from regen.output.envelope_map import FINE, least, map_of, refine
 from regen.output.envelope_words import lines
-from regen.output.figure_style import LINES, svg
-from regen.output.figures_throttle import throttle_figure
+from regen.output.figures import envelope as figures
+from regen.output.figures.style import LINES, svg
+from regen.output.figures.throttle import throttle_figure
 from regen.result import Margin
-from regen.studies.axes import KINDS, Axis
-from regen.studies.envelope import Envelope, Row
-from regen.studies.operation import Point
+from regen.studies.envelope.axes import KINDS, Axis
+from regen.studies.envelope.operation import Point
+from regen.studies.envelope.study import Envelope, Row
 from tests.rows import columns
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
@@ -98,20 +98,20 @@ def test_the_map_is_margins_by_limit_with_nothing_where_nothing_was_solved(inven
     assert list(found.deciding) == ["hot_wall_temperature", "melting", "coolant_mach"]
 
 
-def test_broken_by_one_lane_is_broken_and_kept_needs_all():
+def test_broken_by_one_run_is_broken_and_kept_needs_all():
     axes = (Axis(KINDS[0], (20e5, 30e5), 30e5), Axis(KINDS[1], (2.5, 3.0), 3.0))
     plain = {p: row(p, 3.0) for p in (20e5, 30e5)}
 
-    def with_lanes(p, ratio, band_edge, worst):
+    def with_runs(p, ratio, band_edge, worst):
         changed = margin("coolant_mach", 0.2, band_edge=band_edge, worst=worst)
         point = plain[p].point._replace(mixture_ratio=ratio)
         return Row(point, True, False, False, "solved", margins=(changed,))
 
     rows = (
-        with_lanes(20e5, 2.5, None, -0.1),
-        with_lanes(30e5, 2.5, None, 0.1),
-        with_lanes(20e5, 3.0, 0.05, 0.1),
-        with_lanes(30e5, 3.0, -0.2, -0.1),
+        with_runs(20e5, 2.5, None, -0.1),
+        with_runs(30e5, 2.5, None, 0.1),
+        with_runs(20e5, 3.0, 0.05, 0.1),
+        with_runs(30e5, 3.0, -0.2, -0.1),
     )
     found = map_of(Envelope("", axes, {}, rows, P_CRITICAL, {}), ("band_edge", "worst_channel"))
     expected = [[-0.1, np.nan], [0.05, -0.2]]

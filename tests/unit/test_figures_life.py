@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from regen.design import Life
-from regen.output import figures_life
+from regen.output.figures import life as figures_life
 
 
 def test_no_figure_where_no_life_is_known(drawn_result):

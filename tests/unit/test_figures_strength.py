@@ -7,8 +7,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from regen.output import figures_strength, report, words
-from regen.output.figure_style import svg
+from regen.output import report, words
+from regen.output.figures import strength as figures_strength
+from regen.output.figures.style import svg
 from regen.result import Finding
 
 

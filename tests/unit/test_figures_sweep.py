@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from matplotlib.text import Text
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output import sweep_digest
-from regen.output.figures_sweep import curves_figure, drawn, front_figure
-from regen.output.figures_sweep_grid import Grid, wall_limit
-from regen.output.figures_sweep_map import chosen, land_figure, map_figure
+from regen.output.figures.sweep import curves_figure, drawn, front_figure
+from regen.output.figures.sweep_grid import Grid, wall_limit
+from regen.output.figures.sweep_map import chosen, land_figure, map_figure
 from regen.output.sweep_digest import DROP, LAND, WALL, Digest
-from regen.studies.plan import grid_of
+from regen.studies.sweep.plan import grid_of
 from tests.places import CASES
 
 WIDTH, COUNT = "channels.width=0.5:0.9:9:mm", "channels.count=60:100:5"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from CoolProp.CoolProp import PropsSI
 
+from regen.coolant.table import coolant_table
 from regen.physics._dispatch import COOLANT_SIDE, COOLANT_SIDE_BASIS, COOLANT_SIDE_ENTRANCE
 from regen.physics.arrays import Stream
 from regen.physics.enhance import entrance_rise
@@ -18,7 +19,6 @@ from regen.physics.tables import (
     pseudo_critical_T,
     saturation_temperature,
 )
-from regen.properties.coolant import coolant_table
 
 # The table's conductivity and heat capacity are within 0.4 % of the equation of state.
 TABLE = 0.006

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks import flags
-from regen.checks.judge import review
+from regen.checks.review import review
 from regen.physics import arrays as A
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
-from regen.solve import Solution, chosen_models, solve
+from regen.solver.solve import Solution, chosen_models, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 WATER = Path(__file__).parents[1] / "water.toml"
@@ -37,7 +37,7 @@ def water() -> Solution:
 
 
 def with_rows(solution: Solution, **columns) -> Solution:
-    """Return the solution with columns of the nominal lane replaced (by index name)."""
+    """Return the solution with columns of the nominal run replaced (by index name)."""
     station = solution.nominal.station.copy()
     for name, value in columns.items():
         station[:, getattr(A, name)] = value
@@ -96,21 +96,21 @@ def test_no_deterioration_at_twice_the_critical_pressure_or_in_a_liquid(methane,
 
 def test_buoyancy_and_acceleration_by_hand(water):
     """Water at one station, from the equation of state: 1 g, flux of the slot floor."""
-    prepared, lane, i = water.prepared, water.nominal, 40
-    T, p = lane.station[i, A.O_T_COOLANT], lane.station[i, A.O_P_COOLANT]
+    prepared, run, i = water.prepared, water.nominal, 40
+    T, p = run.station[i, A.O_T_COOLANT], run.station[i, A.O_P_COOLANT]
     mu, k, cp, rho, beta = (
         PropsSI(name, "T", T, "P", p, "Water")
         for name in ("V", "L", "C", "D", "ISOBARIC_EXPANSION_COEFFICIENT")
     )
     w, d = prepared.passage.width[i], prepared.passage.depth[i]
-    D, q = 4.0 * w * d / (2.0 * (w + d)), lane.station[i, A.O_Q_WETTED]
+    D, q = 4.0 * w * d / (2.0 * (w + d)), run.station[i, A.O_Q_WETTED]
     G = 0.6 / (36 * w * d)
     Re, Pr = G * D / mu, mu * cp / k
     Gr = 9.80665 * beta * q * D**4 / (k * (mu / rho) ** 2)
     number = Gr / (Re**3.425 * Pr**0.8)
-    assert flags.heated_flow(prepared, lane)[0][i] == pytest.approx(number, rel=BULK_TABLE)
+    assert flags.heated_flow(prepared, run)[0][i] == pytest.approx(number, rel=BULK_TABLE)
     number = 4.0 * q / (G * cp * T) / Re
-    assert flags.heated_flow(prepared, lane)[1][i] == pytest.approx(number, rel=BULK_TABLE)
+    assert flags.heated_flow(prepared, run)[1][i] == pytest.approx(number, rel=BULK_TABLE)
 
 
 def test_slow_flow_is_flagged_at_the_largest_number(water):
@@ -118,9 +118,9 @@ def test_slow_flow_is_flagged_at_the_largest_number(water):
     slow = np.where(
         np.arange(prepared.passage.x.size) == 30, 300.0, water.nominal.station[:, A.O_RE]
     )
-    lane = with_rows(water, O_RE=slow).nominal
-    numbers = flags.heated_flow(prepared, lane)
-    found = flags.watch(prepared, lane)
+    run = with_rows(water, O_RE=slow).nominal
+    numbers = flags.heated_flow(prepared, run)
+    found = flags.watch(prepared, run)
     assert codes(found) == ["buoyancy", "acceleration"]
     for note, values, limit in zip(found, numbers, ("5.6e-07", "3e-06"), strict=True):
         assert int(np.argmax(values)) == 30
@@ -185,12 +185,12 @@ def test_a_chosen_form_of_the_gas_side_is_judged_too():
 
 
 @pytest.mark.parametrize("i", [5, 40, 60])
-def test_reference_reynolds_gives_the_film_coefficient_of_the_lane(water, i):
+def test_reference_reynolds_gives_the_film_coefficient_of_the_run(water, i):
     """0.023 k/D Re^0.8 Pr^0.4 at the film temperature is what the march has on its wall."""
     prepared = water.prepared
-    lane = next(m for m in water.members if m.name.startswith("pipe_film"))
-    (Re,) = flags.reference_reynolds(prepared, lane, "pipe_film", np.array([i]))
-    row = lane.station[i]
+    run = next(m for m in water.members if m.name.startswith("pipe_film"))
+    (Re,) = flags.reference_reynolds(prepared, run, "pipe_film", np.array([i]))
+    row = run.station[i]
     T_nodes = prepared.gas.layer_T[0, 0] + prepared.gas.layer_T[0, 1] * np.arange(
         prepared.gas.layer.shape[2]
     )

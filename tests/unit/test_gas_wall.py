@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen.case import load_case
-from regen.checks.judge import review
-from regen.contour import build_contour
-from regen.gas_wall import barrel_share, hot_gas_table, wall_gas
-from regen.paths import surface_resistance
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.errors import RangeError
+from regen.gas import table as hotgas
+from regen.gas.wall import barrel_share, hot_gas_table, wall_gas
+from regen.geometry.circuits import surface_resistance
+from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
-from regen.prepare import prepare
-from regen.properties import hotgas
-from regen.properties.alloys import RangeError
+from regen.solver.prepare import prepare
 
 CASES = Path(__file__).parents[2] / "cases"
 BARE, FILM = "c-ethanol-bare", "c-ethanol-film"

@@ -5,8 +5,10 @@ from dataclasses import replace
 import pytest
 
 from regen import design as d
-from regen.properties import heating, metals
-from regen.properties.alloys import MissingProperty, alloys
+from regen.errors import MissingProperty
+from regen.metals import heating
+from regen.metals import selection as metals
+from regen.metals.alloys import alloys
 
 AGED = ("Cu-Cr-Zr", "solution-annealed-aged")
 NO_STRENGTH = ("yield", "uts", "compressive_yield", "elongation", "reduction_of_area")

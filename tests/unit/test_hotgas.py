@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from regen.design import Chamber, Propellants
+from regen.errors import RangeError
+from regen.gas import feeds as feed
+from regen.gas import nozzle as hotgas_nozzle
+from regen.gas import table as hotgas
+from regen.gas.feeds import ATOMIC_MASS, SPECIES, feed_enthalpy, reactants
+from regen.gas.phase import Mixture, mixture
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
-from regen.properties import feed, hotgas, hotgas_nozzle
-from regen.properties.alloys import RangeError
-from regen.properties.feed import ATOMIC_MASS, SPECIES, feed_enthalpy, reactants
-from regen.properties.hotgas_phase import Mixture, mixture
 
 # tolerance of the solves: enthalpy to 1e-9 of temperature, elements to rounding
 SOLVED, ROUNDED = 1e-7, 1e-10

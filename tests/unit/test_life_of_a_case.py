@@ -6,14 +6,14 @@ from functools import cache
 
 import numpy as np
 
-from regen.case import load_case
-from regen.checks import life
-from regen.checks.columns import columns
-from regen.checks.judge import review
-from regen.checks.lane import Lane
-from regen.prepare import prepare
-from regen.properties import metals
-from regen.solve import solve_nominal
+from regen.case.read import load_case
+from regen.checks.life import assess as life
+from regen.checks.review import review
+from regen.checks.runs import Run
+from regen.checks.stations import columns
+from regen.metals import selection as metals
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve_nominal
 from tests.places import CASES
 
 COPPER = (
@@ -32,13 +32,13 @@ CREEPS = 0.5 * 1356.0
 
 @cache
 def told(strength, *more):
-    """Return the lane of case B in copper of some hot strength, and what is said of its life."""
+    """Return the run of case B in copper of some hot strength, and what is said of its life."""
     overrides = (*COPPER, f"liner.ultimate_strength=[{strength}]", *more)
     design = load_case(CASES / "b-hydrogen.toml", list(overrides)).design
     prepared = prepare(design)
     stations = columns(prepared, solve_nominal(prepared), prepared.paths)
-    lane = Lane(stations, {})
-    return stations, life.findings(design, metals.liner(design), metals.jacket(design), lane)
+    run = Run(stations, {})
+    return stations, life.findings(design, metals.liner(design), metals.jacket(design), run)
 
 
 def by_name(found):

@@ -5,13 +5,12 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from regen.checks import structure_rules
 from regen.checks.coolant import CoolantFacts, Saturation, State, burnout_flux
 from regen.checks.limits import (
     COKING_FILE,
     INJECTOR,
     LOWEST_PRESSURE,
-    Lane,
+    Run,
     Solved,
     Stopped,
     along,
@@ -20,6 +19,7 @@ from regen.checks.limits import (
     notes,
     overall,
 )
+from regen.checks.strength import rules as structure_rules
 from regen.design import (
     Allowables,
     Chamber,
@@ -34,8 +34,8 @@ from regen.design import (
     Profile,
     Propellants,
 )
+from regen.metals.alloys import find
 from regen.physics import status as st
-from regen.properties.alloys import find
 from regen.result import Column
 
 BAR = 1e5
@@ -81,7 +81,7 @@ def stations(**columns):
     return {k: np.array(columns.get(k, v), dtype=np.float64) for k, v in base.items()}
 
 
-def lane(totals=None, **columns):
+def run(totals=None, **columns):
     s = stations(**columns)
     base = {
         "T_wall_hot_max_K": float(s["T_wall_hot_K"].max()),
@@ -90,7 +90,7 @@ def lane(totals=None, **columns):
         "coolant_pressure_out_Pa": 75 * BAR,
         INJECTOR: 30 * BAR,
     }
-    return Lane(s, {**base, **(totals or {})})
+    return Run(s, {**base, **(totals or {})})
 
 
 def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane", **parts):
@@ -113,7 +113,7 @@ def solved(alloy="Cu-Cr-Zr", condition="solution-annealed-aged", fluid="methane"
         design=design,
         alloy=find(alloy, condition),
         coolant=facts(fluid),
-        nominal=parts.pop("nominal", lane()),
+        nominal=parts.pop("nominal", run()),
         **columns,
         **parts,
     )
@@ -129,7 +129,7 @@ def names(case):
 
 
 def test_quiet_design_passes_everything():
-    case = solved(band=lane(), worst=(lane(),))
+    case = solved(band=run(), worst=(run(),))
     found = margins(case)
     assert names(case) == [
         "hot_wall_temperature",
@@ -179,19 +179,19 @@ def test_limit_of_the_case_replaces_the_alloys():
 
 
 def test_peak_between_the_rows_counts():
-    hot = lane({"T_wall_hot_max_K": 805.0}, T_wall_hot_K=[600.0, 799.0, 500.0])
+    hot = run({"T_wall_hot_max_K": 805.0}, T_wall_hot_K=[600.0, 799.0, 500.0])
     found = margin("hot_wall_temperature", solved(nominal=hot))
     assert found.verdict == "fail"
     assert found.nominal == pytest.approx(-5.0 / 800.0)
 
 
-@pytest.mark.parametrize("lane_name", ["band", "worst"])
-def test_a_hot_edge_puts_it_at_risk(lane_name):
-    hot = lane(T_wall_hot_K=[600.0, 810.0, 500.0])
-    case = solved(**{lane_name: hot})
+@pytest.mark.parametrize("run_name", ["band", "worst"])
+def test_a_hot_edge_puts_it_at_risk(run_name):
+    hot = run(T_wall_hot_K=[600.0, 810.0, 500.0])
+    case = solved(**{run_name: hot})
     found = margin("hot_wall_temperature", case)
     assert found.verdict == "at risk"
-    value = found.band_edge if lane_name == "band" else found.worst_channel
+    value = found.band_edge if run_name == "band" else found.worst_channel
     assert value == pytest.approx(-10.0 / 800.0)
     assert overall(margins(case)) == "at risk"
 
@@ -219,7 +219,7 @@ def test_alloy_without_a_limit_is_unknown():
 
 
 def test_melting_fails_whatever_the_limit():
-    hot = lane(T_wall_hot_K=[600.0, 1400.0, 500.0])
+    hot = run(T_wall_hot_K=[600.0, 1400.0, 500.0])
     case = solved(nominal=hot, limits={"T_wall_hot": 1500.0})
     assert margin("hot_wall_temperature", case).verdict == "pass"
     found = margin("melting", case)
@@ -229,7 +229,7 @@ def test_melting_fails_whatever_the_limit():
 
 def test_coolant_wall_against_deposits():
     # the root's mean keeps the limit, the hottest place of the slot floor does not
-    hot = lane(T_wall_cold_K=[450.0, 550.0, 400.0], T_wall_floor_K=[455.0, 588.0, 402.0])
+    hot = run(T_wall_cold_K=[450.0, 550.0, 400.0], T_wall_floor_K=[455.0, 588.0, 402.0])
     assert margin("coolant_wall_temperature", solved(nominal=hot)).verdict == "pass"
     found = margin("coolant_wall_temperature", solved(fluid="propane", nominal=hot))
     assert (found.limit, found.source, found.verdict) == (560.0, "kerosene_coking", "fail")
@@ -249,7 +249,7 @@ def _sulfur(case):
 
 
 def test_sulfur_attacks_hot_copper():
-    hot = lane(T_wall_floor_K=[455.0, 512.0, 402.0])
+    hot = run(T_wall_floor_K=[455.0, 512.0, 402.0])
     (found,) = _sulfur(solved(nominal=hot))
     assert found.x_m == 0.0
     for word in ("510 K", "500 K", "from memory, medium confidence", "nickel", "odorised"):
@@ -257,7 +257,7 @@ def test_sulfur_attacks_hot_copper():
     assert _sulfur(solved(fluid="propane", nominal=hot))
     assert _sulfur(solved(fluid="n-dodecane", nominal=hot))
     assert not _sulfur(solved(fluid="hydrogen", nominal=hot))
-    assert not _sulfur(solved(nominal=lane(T_wall_floor_K=[455.0, 499.0, 402.0])))
+    assert not _sulfur(solved(nominal=run(T_wall_floor_K=[455.0, 499.0, 402.0])))
     assert not _sulfur(solved("N07718", "plate-aged", nominal=hot))
 
 
@@ -280,16 +280,16 @@ def test_ligament_by_hand():
 
 def test_ligament_bending_governs_a_wide_thin_wall_and_fails():
     # w/t = 10: bending 68e5*100/2 = 340 MPa against 176 MPa
-    thin = lane(channel_width_m=[0.8e-3, 4e-3, 0.8e-3], wall_m=[0.8e-3, 0.4e-3, 0.8e-3])
+    thin = run(channel_width_m=[0.8e-3, 4e-3, 0.8e-3], wall_m=[0.8e-3, 0.4e-3, 0.8e-3])
     found = margin("ligament_stress", solved(nominal=thin))
     assert (found.x_m, found.verdict) == (0.0, "fail")
     assert found.nominal == pytest.approx(1.0 - 340.0 / 176.0, rel=1e-6)
-    assert margin("ligament_stress", solved(worst=(lane(), thin))).verdict == "at risk"
+    assert margin("ligament_stress", solved(worst=(run(), thin))).verdict == "at risk"
 
 
 def test_gas_pressure_above_the_coolants_loads_the_wall_too():
     # dp -100 bar at w/t = 10: 500 MPa
-    pressed = lane(
+    pressed = run(
         p_coolant_Pa=[50 * BAR] * 3,
         p_gas_Pa=[150 * BAR] * 3,
         channel_width_m=[4e-3] * 3,
@@ -308,7 +308,7 @@ def test_missing_strength_is_unknown_never_assumed(name):
 
 
 def test_wall_hotter_than_its_strength_table_is_unknown():
-    hot = lane(T_wall_hot_K=[600.0, 1100.0, 500.0], T_wall_cold_K=[450.0, 800.0, 400.0])
+    hot = run(T_wall_hot_K=[600.0, 1100.0, 500.0], T_wall_cold_K=[450.0, 800.0, 400.0])
     found = margin("ligament_stress", solved(nominal=hot))
     assert (found.verdict, found.nominal_kept) == ("open", False)
     why = found.columns["nominal"].why
@@ -322,7 +322,7 @@ def test_land_tension_by_hand():
     found = margin("land_tension", solved())
     assert found.x_m == 0.0
     assert found.nominal == pytest.approx(1.0 - 8.5 / 199.2, rel=1e-9)
-    narrow = lane(land_width_m=[1.6e-3, 0.03e-3, 1.2e-3])
+    narrow = run(land_width_m=[1.6e-3, 0.03e-3, 1.2e-3])
     assert margin("land_tension", solved(nominal=narrow)).verdict == "fail"
     assert margin("land_tension", solved(band=narrow)).verdict == "at risk"
 
@@ -334,7 +334,7 @@ NICKEL = Closeout()
 def floored(T, **closeout):
     """A design whose jacket is at T [K]: lands too short to cool, coolant and root alike."""
     at = dict.fromkeys(("T_wall_cold_K", "T_coolant_K"), [T] * 3)
-    case = solved(closeout=Closeout(**{"jacket": 8e-3, **closeout}), nominal=lane(**at))
+    case = solved(closeout=Closeout(**{"jacket": 8e-3, **closeout}), nominal=run(**at))
     return margin("jacket_stress", case), margin("roof_bending", case)
 
 
@@ -418,7 +418,7 @@ def test_proof_and_bond_by_hand():
 
 def test_factors_of_the_case_count():
     # 463 MPa over 1.25 is 370, tensile 502 over 1.4 is 359: the lower one holds at 293 K
-    cold = lane(T_wall_hot_K=[293.15] * 3, T_wall_cold_K=[293.15] * 3)
+    cold = run(T_wall_hot_K=[293.15] * 3, T_wall_cold_K=[293.15] * 3)
     worked = solved("Cu-Cr-Zr", "44-percent-cold-worked", nominal=cold)
     assert margin("ligament_stress", worked).limit == pytest.approx(502e6 / 1.4)
     soft = solved("Cu-Cr-Zr", "44-percent-cold-worked", nominal=cold, limits={"ultimate_factor": 1})
@@ -429,13 +429,13 @@ def test_factors_of_the_case_count():
 
 
 def test_many_designs_have_the_margins_of_each():
-    each = [lane(), lane(wall_m=[0.6e-3] * 3), lane(T_wall_hot_K=[650.0, 950.0, 500.0])]
-    each.append(lane(T_wall_hot_K=[980.0] * 3, T_wall_cold_K=[960.0] * 3))  # beyond every table
+    each = [run(), run(wall_m=[0.6e-3] * 3), run(T_wall_hot_K=[650.0, 950.0, 500.0])]
+    each.append(run(T_wall_hot_K=[980.0] * 3, T_wall_cold_K=[960.0] * 3))  # beyond every table
     columns = {k: np.stack([one.stations[k] for one in each]) for k in each[0].stations}
     totals = {k: np.array([one.totals[k] for one in each]) for k in each[0].totals}
     quiet = replace(find("Cu-Cr-Zr", "solution-annealed-aged"), beyond="nan")
     for closeout in (NICKEL, STEEL):
-        case = replace(solved(closeout=closeout, nominal=Lane(columns, totals)), alloy=quiet)
+        case = replace(solved(closeout=closeout, nominal=Run(columns, totals)), alloy=quiet)
         for rule in structure_rules.rules(case):
             together = along(rule.limit, rule.compare, case.nominal)
             for n, one in enumerate(each):
@@ -447,8 +447,8 @@ def test_many_designs_have_the_margins_of_each():
                     assert np.array_equal(together[1][n], found[1]), rule.limit.name
 
 
-def test_what_a_lane_of_no_designs_has():
-    none = Lane({k: v[None][:0] for k, v in lane().stations.items()}, {})
+def test_what_a_run_of_no_designs_has():
+    none = Run({k: v[None][:0] for k, v in run().stations.items()}, {})
     for rule in structure_rules.rules(solved(nominal=none)):
         assert along(rule.limit, rule.compare, none)[0].shape == (0, 3)
 
@@ -460,7 +460,7 @@ def test_secondary_stress_informs_and_says_what_it_leaves_out():
     assert "no tangent_modulus" in margin("wall_buckling", case).note
     # throat: mean wall 600 K, E 108.6 GPa; free strain of wall less jacket since 300 K
     assert margin("jacket_reaction", case).nominal is None
-    cold = lane(T_wall_hot_K=[600.0, 700.0, 70.0], T_wall_cold_K=[450.0, 500.0, 60.0])
+    cold = run(T_wall_hot_K=[600.0, 700.0, 70.0], T_wall_cold_K=[450.0, 500.0, 60.0])
     found = margin("ratchet", solved(closeout=NICKEL, nominal=cold))
     assert "1 stations left out" in found.note
     assert found.nominal > 0.5
@@ -471,7 +471,7 @@ def test_thermal_stress_is_reported_but_decides_nothing():
     found = margin("thermal_stress", solved())
     assert found.informative
     assert found.nominal == pytest.approx(1.0 - 309.35 / 440.0, rel=1e-3)
-    steep = lane(T_wall_hot_K=[600.0, 799.0, 500.0], T_wall_cold_K=[450.0, 401.0, 400.0])
+    steep = run(T_wall_hot_K=[600.0, 799.0, 500.0], T_wall_cold_K=[450.0, 401.0, 400.0])
     case = solved(nominal=steep)
     assert margin("thermal_stress", case).columns["nominal"].state == "broken"
     assert margin("thermal_stress", case).verdict is None
@@ -485,7 +485,7 @@ def test_thermal_stress_without_expansion_is_unknown():
 
 
 def test_thermal_stress_leaves_out_stations_colder_than_the_tables():
-    cold = lane(T_wall_hot_K=[600.0, 700.0, 70.0], T_wall_cold_K=[450.0, 500.0, 60.0])
+    cold = run(T_wall_hot_K=[600.0, 700.0, 70.0], T_wall_cold_K=[450.0, 500.0, 60.0])
     found = margin("thermal_stress", solved(nominal=cold))
     assert found.nominal == pytest.approx(margin("thermal_stress", solved()).nominal)
     assert "1 stations below 77 K left out" in found.note
@@ -494,32 +494,32 @@ def test_thermal_stress_leaves_out_stations_colder_than_the_tables():
 def test_coolant_above_the_critical_pressure_against_its_properties_end():
     found = margin("coolant_temperature", solved())
     assert (found.limit, found.x_m, found.verdict) == (600.0, -0.10, "pass")
-    hot = lane(T_coolant_K=[620.0, 200.0, 150.0])
+    hot = run(T_coolant_K=[620.0, 200.0, 150.0])
     assert margin("coolant_temperature", solved(nominal=hot)).verdict == "fail"
 
 
 def test_coolant_below_the_critical_pressure_against_saturation():
-    low = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
+    low = run(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
     found = margin("coolant_temperature", solved(nominal=low))
     assert (found.limit, found.verdict) == (180.0, "pass")
     assert found.nominal == pytest.approx(9.0 / 180.0)
-    worse = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
+    worse = run(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[181.0, 150.0, 120.0])
     case = solved(nominal=low, worst=(low, worse))
     assert margin("coolant_temperature", case).verdict == "at risk"
 
 
 def test_the_edge_of_boiling_is_at_the_lowest_pressure_of_the_band():
-    low = lane(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
+    low = run(p_coolant_Pa=[40 * BAR] * 3, T_coolant_K=[171.0, 150.0, 120.0])
     edge = {**low.stations, "p_coolant_Pa": np.full(3, 50 * BAR)}
     edge[LOWEST_PRESSURE] = low.stations["p_coolant_Pa"]
-    case = solved(nominal=low, band=Lane(edge, low.totals))
+    case = solved(nominal=low, band=Run(edge, low.totals))
     found = margin("coolant_temperature", case)
     # the highest pressure, above the critical one, would say 600 K: better than nominal
     assert found.band_edge == pytest.approx(found.nominal, rel=1e-12)
 
 
 def low_pressure(q):
-    return lane(
+    return run(
         p_coolant_Pa=[40 * BAR] * 3,
         T_coolant_K=[170.0, 150.0, 120.0],
         q_wetted_W_m2=[0.01 * q, q, 0.01 * q],
@@ -600,7 +600,7 @@ def test_burnout_is_asked_only_below_the_critical_pressure():
 
 def test_coolant_mach():
     assert margin("coolant_mach", solved()).nominal == pytest.approx(1.0 - 0.07 / 0.3)
-    fast = lane(mach_coolant=[0.05, 0.31, 0.02])
+    fast = run(mach_coolant=[0.05, 0.31, 0.02])
     assert margin("coolant_mach", solved(nominal=fast)).verdict == "fail"
     assert margin("coolant_mach", solved(band=fast)).verdict == "at risk"
 
@@ -610,7 +610,7 @@ def test_pressure_left_for_the_injector():
     # 75 - 30 bar left, 0.2*30 asked
     assert found.nominal == pytest.approx((45.0 - 6.0) / 6.0)
     assert (found.kind, found.x_m, found.limit) == ("min", -0.10, pytest.approx(6 * BAR))
-    short = lane({"coolant_pressure_out_Pa": 35 * BAR})
+    short = run({"coolant_pressure_out_Pa": 35 * BAR})
     assert margin("injector_pressure", solved(nominal=short)).verdict == "fail"
     assert margin("injector_pressure", solved(band=short)).verdict == "at risk"
     assert "injector_pressure" not in names(solved(feeds=False))
@@ -623,7 +623,7 @@ def test_a_propellant_of_which_it_is_not_said_whether_it_feeds_the_injector_is_o
 
 
 def test_a_value_that_is_not_finite_is_unknown():
-    odd = lane(mach_coolant=[0.05, float("nan"), 0.02])
+    odd = run(mach_coolant=[0.05, float("nan"), 0.02])
     found = margin("coolant_mach", solved(nominal=odd))
     assert (found.verdict, found.nominal) == ("open", None)
 
@@ -631,7 +631,7 @@ def test_a_value_that_is_not_finite_is_unknown():
 def test_notes_of_held_conductivity_flux_and_liner():
     quiet = notes(solved())
     assert [n.code for n in quiet] == ["liner"] * 4
-    hot = lane({"q_max_W_m2": 180e6}, T_wall_hot_K=[600.0, 1100.0, 500.0])
+    hot = run({"q_max_W_m2": 180e6}, T_wall_hot_K=[600.0, 1100.0, 500.0])
     found = {n.code: n for n in notes(solved(nominal=hot))}
     assert "held at 1100 K" in found["conductivity held"].text
     assert found["flux beyond experience"].x_m == 0.0
@@ -655,7 +655,7 @@ def test_coking_limits_are_sourced_and_of_known_coolants():
 
 def test_sources_of_all_margins_resolve():
     known = known_sources()
-    lanes = [solved(), solved(nominal=low_pressure(1e6)), solved(fluid="propane")]
-    for case in lanes:
+    runs = [solved(), solved(nominal=low_pressure(1e6)), solved(fluid="propane")]
+    for case in runs:
         for found in margins(case):
             assert found.source in known

@@ -8,12 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.checks import judge, lip
-from regen.checks.limits import Lane
+from regen.case.read import load_case
+from regen.checks import review as judge
+from regen.checks import uncooled_ends
+from regen.checks.limits import Run
 from regen.design import Design, Liner, Profile
-from regen.prepare import Prepared, prepare
-from regen.properties import alloys
+from regen.metals import alloys
+from regen.solver.prepare import Prepared, prepare
 
 CASE = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
 BARREL = {"cooled_from": -0.18}
@@ -38,20 +39,20 @@ def prepared(**channels) -> Prepared:
     return prepare(design_of(**channels))
 
 
-def end_of(given: Prepared, name: str) -> lip.Lip:
-    found = lip._lip(given, float(given.lane["h0"][0]), name)
+def end_of(given: Prepared, name: str) -> uncooled_ends.Lip:
+    found = uncooled_ends._lip(given, float(given.run["h0"][0]), name)
     assert found is not None
     return found
 
 
-def lane(stations: int) -> Lane:
+def run(stations: int) -> Run:
     fill = {"T_wall_hot_K": T_HOT, "h_gas_W_m2K": H_GAS, "T_aw_K": T_AW}
-    return Lane({key: np.full(stations, value) for key, value in fill.items()}, {})
+    return Run({key: np.full(stations, value) for key, value in fill.items()}, {})
 
 
 def test_slots_to_both_ends_leave_no_lip():
     given = prepared()
-    assert [lip._lip(given, 0.0, name) for name in ("injector", "nozzle")] == [None, None]
+    assert [uncooled_ends._lip(given, 0.0, name) for name in ("injector", "nozzle")] == [None, None]
 
 
 def test_the_wall_is_solid_where_there_are_no_slots():
@@ -95,7 +96,7 @@ def test_the_barrel_end_lies_between_two_closed_forms():
     """
     given = prepared(**BARREL)
     found = end_of(given, "injector")
-    T = found.solve(lane(21)).T
+    T = found.solve(run(21)).T
     d = given.design
     k = [
         alloys.find(name, condition).value("thermal_conductivity", [T[0], T[-1]]).value
@@ -119,7 +120,7 @@ def test_the_barrel_end_lies_between_two_closed_forms():
 def test_the_skirt_takes_up_what_the_closed_form_gives_it():
     """Heat by hand: coefficient of the base times flow and wall correction, T_aw falling."""
     found = end_of(prepared(**SKIRT), "nozzle")
-    solved = found.solve(lane(21))
+    solved = found.solve(run(21))
     T = solved.T
     correction = (0.5 * T / found.T0 * found.rise + 0.5) ** -0.68
     at_base = (0.5 * T_HOT / found.T0 * found.rise[0] + 0.5) ** -0.68
@@ -127,7 +128,7 @@ def test_the_skirt_takes_up_what_the_closed_form_gives_it():
     assert solved.heat == pytest.approx(np.trapezoid(q * found.heated, found.s), rel=1e-3)
     # half way along, what flows in is what the rest of the skirt takes up
     half = T.size // 2
-    kA = sum(area * np.interp(T, lip.WALL_NODES, k) for area, k in found.layers)
+    kA = sum(area * np.interp(T, uncooled_ends.WALL_NODES, k) for area, k in found.layers)
     flow = (kA * np.gradient(T, found.s))[half]
     beyond = np.trapezoid((q * found.heated)[half:], found.s[half:])
     assert flow == pytest.approx(beyond, rel=5e-3)
@@ -139,15 +140,15 @@ def test_the_skirt_takes_up_what_the_closed_form_gives_it():
 def test_of_two_passes_at_the_end_the_hotter_one_holds():
     found = end_of(prepared(**BARREL, passes="down and back"), "injector")
     assert found.rows.tolist() == [0, 1]
-    stations = lane(42).stations | {"T_wall_hot_K": np.full(42, T_HOT)}
+    stations = run(42).stations | {"T_wall_hot_K": np.full(42, T_HOT)}
     stations["T_wall_hot_K"][1] += 50.0
-    assert found.hottest(Lane(stations, {})) == 1
-    assert found.solve(Lane(stations, {})).T[0] == pytest.approx(T_HOT + 50.0)
+    assert found.hottest(Run(stations, {})) == 1
+    assert found.solve(Run(stations, {})).T[0] == pytest.approx(T_HOT + 50.0)
 
 
 def test_without_heat_the_end_is_as_warm_as_the_wall():
     found = end_of(prepared(**BARREL), "injector")
-    still = Lane({**lane(21).stations, "h_gas_W_m2K": np.zeros(21)}, {})
+    still = Run({**run(21).stations, "h_gas_W_m2K": np.zeros(21)}, {})
     assert found.solve(still).T == pytest.approx(T_HOT)
 
 
@@ -185,7 +186,7 @@ def test_the_band_edge_has_the_hottest_wall_and_the_highest_coefficient():
     (margin,) = [m for m in result.margins if m.name == "injector_lip_temperature"]
     names = ("T_wall_hot_K", "h_gas_W_m2K", "T_aw_K")
     edge = {name: result.station_bands[name][1] for name in names}
-    hottest = end_of(prepare(design), "injector").solve(Lane(edge, {}))
+    hottest = end_of(prepare(design), "injector").solve(Run(edge, {}))
     assert edge["h_gas_W_m2K"][0] > 1.01 * result.stations["h_gas_W_m2K"][0]
     assert margin.band_edge == pytest.approx(1.0 - hottest.T.max() / 800.0, abs=1e-6)
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from regen.case import CaseError, case_from, starter_text
-from regen.properties import metals
-from regen.properties.alloys import MissingProperty
+from regen.case.read import case_from, starter_text
+from regen.errors import CaseError, MissingProperty
+from regen.metals import selection as metals
 from regen.sources import GIVEN, cite, find
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
 

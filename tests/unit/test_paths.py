@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regen.contour import GeometryError, build_contour
 from regen.design import (
     Chamber,
     Channels,
@@ -20,7 +19,9 @@ from regen.design import (
     Profile,
     Propellants,
 )
-from regen.paths import geometry_of, joined_passage, lay_paths, rows_of
+from regen.errors import GeometryError
+from regen.geometry.circuits import geometry_of, joined_passage, lay_paths, rows_of
+from regen.geometry.contour import build_contour
 
 SHAPE = ContourShape(contraction_ratio=6.0, area_ratio=3.0, throat_diameter=0.04, barrel_length=0.1)
 CHANNELS = Channels(60, Profile.constant(0.8e-3), Profile.constant(1.5e-3), 4e-6)

@@ -14,7 +14,9 @@ import numpy as np
 import pytest
 
 from regen import sources
-from regen.output import figures, figures_section, report, words
+from regen.output import report, words
+from regen.output.figures import review as figures
+from regen.output.figures import section as figures_section
 from regen.result import Finding, Note
 
 CASE = 'title = "Linnet <b>&"\nmixture_ratio = 3.0 # </pre><script>alert(1)</script>\n'

@@ -15,7 +15,9 @@ import pytest
 from rich.console import Console
 
 from regen import design as d
-from regen.output import figures, figures_strength, files, listed, report, words
+from regen.output import files, listed, report, words
+from regen.output.figures import review as figures
+from regen.output.figures import strength as figures_strength
 from regen.output.terminal import print_summary
 from regen.result import STATION_COLUMNS, CircuitResult, Finding, Margin
 from tests.html_rows import row, rows

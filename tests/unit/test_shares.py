@@ -7,7 +7,7 @@ import pytest
 
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.worst_channel import DROP_TOLERANCE, _Search, shares_at_drop
+from regen.solver.worst_channel import DROP_TOLERANCE, _Search, shares_at_drop
 
 DROP = 20e5
 NOTHING = SimpleNamespace(
@@ -18,8 +18,8 @@ NOTHING = SimpleNamespace(
 def pretend(monkeypatch, drop, low=0.0, high=9.0, starved=st.COOLANT_RANGE):
     """Let a slot lose ``drop(share)`` times its neighbours', starve below low, choke above high."""
 
-    def run(geometry, gas, coolant, walls, lanes, models):
-        share = lanes["flow_factor"]
+    def run(geometry, gas, coolant, walls, runs, models):
+        share = runs["flow_factor"]
         total = np.zeros((share.size, A.N_TOTAL))
         total[:, A.T_P_IN] = drop(share) * DROP
         status = np.zeros((share.size, 2), dtype=np.int64)
@@ -30,13 +30,13 @@ def pretend(monkeypatch, drop, low=0.0, high=9.0, starved=st.COOLANT_RANGE):
         station[:, :, A.O_P_COOLANT] = total[:, None, A.T_P_IN]
         return SimpleNamespace(total=total, station=station), status
 
-    monkeypatch.setattr("regen.worst_channel.run", run)
+    monkeypatch.setattr("regen.solver.worst_channel.run", run)
 
 
 def searched(monkeypatch, drop, start=1.0, **stops):
     pretend(monkeypatch, drop, **stops)
-    lanes, models = np.zeros(1, dtype=A.LANE), np.zeros(1, dtype=A.MODEL)
-    search = _Search(NOTHING, lanes, models, np.array([DROP]))
+    runs, models = np.zeros(1, dtype=A.RUN), np.zeros(1, dtype=A.MODEL)
+    search = _Search(NOTHING, runs, models, np.array([DROP]))
     search.look(np.arange(1), np.array([start]))
     return search
 
@@ -61,8 +61,8 @@ def crossing(*roots, steep=4.0):
 )
 def test_flow_at_the_drop(monkeypatch, resistance, low, high, look):
     pretend(monkeypatch, lambda share: resistance * share**2, low, high)
-    lanes, models = np.zeros(1, dtype=A.LANE), np.zeros(1, dtype=A.MODEL)
-    (share,) = shares_at_drop(NOTHING, lanes, models, np.array([DROP]), look=look)
+    runs, models = np.zeros(1, dtype=A.RUN), np.zeros(1, dtype=A.MODEL)
+    (share,) = shares_at_drop(NOTHING, runs, models, np.array([DROP]), look=look)
     assert share == pytest.approx(resistance**-0.5, rel=DROP_TOLERANCE)
 
 
@@ -116,14 +116,14 @@ def test_a_drop_that_no_flow_has_is_not_found(monkeypatch):
     assert search.stops[0].code == st.NOT_CONVERGED
 
 
-def test_lanes_do_not_depend_on_their_company(monkeypatch):
+def test_runs_do_not_depend_on_their_company(monkeypatch):
     resistance = np.array([0.6, 1.1, 2.3, 5.0])
     drops = DROP / resistance
 
     def shares(at):
         pretend(monkeypatch, lambda share: share**1.8, low=0.45)
-        lanes, models = np.zeros(at.size, dtype=A.LANE), np.zeros(at.size, dtype=A.MODEL)
-        return shares_at_drop(NOTHING, lanes, models, drops[at], look=True)
+        runs, models = np.zeros(at.size, dtype=A.RUN), np.zeros(at.size, dtype=A.MODEL)
+        return shares_at_drop(NOTHING, runs, models, drops[at], look=True)
 
     together = shares(np.arange(4))
     alone = np.concatenate([shares(np.array([n])) for n in range(4)])

@@ -8,10 +8,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks import shop_rules
-from regen.checks.lane import Lane
 from regen.checks.limits import along
+from regen.checks.runs import Run
 from regen.checks.verdict import column
 from regen.design import Cutter
 from tests.places import CASES
@@ -25,21 +25,21 @@ def design():
     return load_case(CASES / "a-methane.toml").design
 
 
-def slots(**columns) -> Lane:
+def slots(**columns) -> Run:
     base = {
         "x_m": [-0.1, 0.0, 0.05],
         "channel_width_m": [1.0e-3, 0.8e-3, 1.0e-3],
         "channel_depth_m": [2.0e-3, 2.4e-3, 2.0e-3],
         "land_width_m": [1.6e-3, 0.6e-3, 1.2e-3],
     }
-    return Lane({n: np.array(columns.get(n, v), dtype=float) for n, v in base.items()}, {})
+    return Run({n: np.array(columns.get(n, v), dtype=float) for n, v in base.items()}, {})
 
 
-def margins(design, lane, **shop) -> dict[str, float]:
+def margins(design, run, **shop) -> dict[str, float]:
     made = replace(design, shop=replace(design.shop, **shop))
-    solved = SimpleNamespace(design=made, nominal=lane)
+    solved = SimpleNamespace(design=made, nominal=run)
     return {
-        rule.limit.name: float(column(*along(rule.limit, rule.compare, lane)).margin)
+        rule.limit.name: float(column(*along(rule.limit, rule.compare, run)).margin)
         for rule in shop_rules.rules(solved)
     }
 
@@ -54,8 +54,8 @@ def test_lands_and_aspect_are_held_against_what_the_shop_says(design):
 
 def test_a_limit_that_is_just_met_is_kept(design):
     # 3.76 over 0.47 is a bit more than 8
-    lane = slots(channel_width_m=[0.47e-3] * 3, channel_depth_m=[3.76e-3] * 3)
-    found = margins(design, lane, least_land=0.6e-3, greatest_aspect=8.0)
+    run = slots(channel_width_m=[0.47e-3] * 3, channel_depth_m=[3.76e-3] * 3)
+    found = margins(design, run, least_land=0.6e-3, greatest_aspect=8.0)
     assert all(0.0 <= value < 1e-8 for value in found.values())
 
 
@@ -122,10 +122,10 @@ def test_a_printed_chamber_asks_for_no_cutters(design):
 def test_many_designs_at_once_are_each_as_alone(design):
     other = slots(channel_width_m=[0.8e-3] * 3, land_width_m=[0.9e-3] * 3)
     names = slots().stations
-    both = Lane({n: np.stack([slots().stations[n], other.stations[n]]) for n in names}, {})
+    both = Run({n: np.stack([slots().stations[n], other.stations[n]]) for n in names}, {})
     made = replace(design, shop=replace(design.shop, cutters=(SAW, MILL)))
     rules = shop_rules.rules(SimpleNamespace(design=made, nominal=both))
     for rule in rules:
         found = column(*along(rule.limit, rule.compare, both)).margin.tolist()
-        alone = [margins(made, lane)[rule.limit.name] for lane in (slots(), other)]
+        alone = [margins(made, run)[rule.limit.name] for run in (slots(), other)]
         assert found == alone

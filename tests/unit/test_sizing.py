@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from regen.case import CaseError, load_case
+from regen.case.read import load_case
+from regen.errors import CaseError, RangeError
 from regen.output.sizing_words import lines
-from regen.properties.alloys import RangeError
-from regen.studies.lot import Lot
-from regen.studies.size import size
-from regen.studies.sizing_problem import Problem
-from regen.studies.sizing_space import Variable, depth_places, space_of
+from regen.studies.batch.designs import Lot
+from regen.studies.size.problem import Problem
+from regen.studies.size.space import Variable, depth_places, space_of
+from regen.studies.size.study import size
 from tests.slots import WATER, Model, chamber, sizes
 
 SAWS = (
@@ -145,7 +145,7 @@ def test_limits_are_held_at_the_worst_channel_if_the_case_says_so():
     as_if = size(chamber(*one), solve=Model(T_limit=490.0))
     assert worst.values == pytest.approx(as_if.values, abs=1.1e-5)
     assert worst.values[0] < nominal.values[0]
-    assert {c.lane for c, _ in worst.active} == {"worst_channel"}
+    assert {c.run for c, _ in worst.active} == {"worst_channel"}
 
 
 def test_a_worst_channel_that_is_not_evaluated_keeps_no_limit():
@@ -205,7 +205,7 @@ def test_shares_and_values_are_inverse_and_the_count_is_linear_in_the_pitch():
 
 
 def test_the_lands_are_those_of_the_solved_designs():
-    from regen.studies.lot import solve_lot
+    from regen.studies.batch.designs import solve_lot
 
     space = space_of(chamber(free("count", "width", "wall")))
     shares = space.shares(space.own()[None]) + np.array([[0.05, -0.03, 0.1]])

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from regen.studies.slot_verdict import Margins, SlotVerdict, after_recut, judge_slot
+from regen.studies.as_built.slot_verdict import Margins, SlotVerdict, after_recut, judge_slot
 
 NONE = math.nan
 KEPT = Margins(0.1, 0.05)

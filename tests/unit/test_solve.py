@@ -8,18 +8,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.checks.columns import energy_residual
-from regen.checks.judge import review
-from regen.gas_wall import fitted_factor
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.checks.stations import energy_residual
+from regen.gas.wall import fitted_factor
 from regen.output import words
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
+from regen.physics.batch import march_all
 from regen.physics.boiling import cooper
-from regen.prepare import prepare
-from regen.solve import MarchError, model_row, solve, solve_nominal
-from regen.worst_channel import DROP_TOLERANCE
+from regen.solver.prepare import prepare
+from regen.solver.solve import MarchError, model_row, solve, solve_nominal
+from regen.solver.worst_channel import DROP_TOLERANCE
 
 CASES = Path(__file__).parents[2] / "cases"
 LOOP_TOLERANCE = 2e-7  # the loop ends within 1e-7 of the outlet pressure
@@ -99,14 +99,14 @@ def test_an_outlet_pressure_near_choking_finds_its_inlet():
         design = replace(design, coolant=replace(design.coolant, returns_to_injector=False))
         prepared = prepare(design)
         args = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-        out, status = run(*args, prepared.lane, model_row(prepared))
+        out, status = march_all(*args, prepared.run, model_row(prepared))
         if status[0, 0] == st.OK:
             break
     assert status[0, 0] == st.OK
-    back = prepared.lane.copy()
+    back = prepared.run.copy()
     back["outlet_given"] = 1
     back["pressure"] = out.total[0, A.T_P_OUT]
-    again, status = run(*args, back, model_row(prepared))
+    again, status = march_all(*args, back, model_row(prepared))
     assert status[0, 0] == st.OK
     assert again.total[0, A.T_P_OUT] == pytest.approx(out.total[0, A.T_P_OUT], rel=LOOP_TOLERANCE)
 
@@ -148,21 +148,21 @@ def test_arrays_that_would_compile_the_core_again_are_refused():
     frozen.flags.writeable = False
     geometry = prepared.geometry._replace(width=frozen)
     with pytest.raises(ValueError, match="writeable"):
-        run(
+        march_all(
             *(geometry, prepared.gas, prepared.coolant, prepared.walls),
-            *(prepared.lane, model_row(prepared)),
+            *(prepared.run, model_row(prepared)),
         )
 
 
 def test_boiling_walls_balance_over_a_wide_box():
-    """Random flow and heat on the boiling chamber: each lane is solved, or its bulk boils."""
+    """Random flow and heat on the boiling chamber: each run is solved, or its bulk boils."""
     prepared = prepare(design_of("c-ethanol-bare"))
     draw = np.random.default_rng(0)
-    lanes = np.repeat(prepared.lane, 400)
-    lanes["gas_factor"] = draw.uniform(0.3, 1.5, lanes.size)
-    lanes["flow_factor"] = draw.uniform(0.8, 1.6, lanes.size)
-    lanes["returns"] = 0.0
+    runs = np.repeat(prepared.run, 400)
+    runs["gas_factor"] = draw.uniform(0.3, 1.5, runs.size)
+    runs["flow_factor"] = draw.uniform(0.8, 1.6, runs.size)
+    runs["returns"] = 0.0
     args = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    _, status = run(*args, lanes, np.repeat(model_row(prepared), lanes.size))
+    _, status = march_all(*args, runs, np.repeat(model_row(prepared), runs.size))
     assert set(status[:, 0]) <= {st.OK, st.BOILED}
     assert np.mean(status[:, 0] == st.OK) > 0.6

@@ -15,15 +15,15 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from regen.case import load_case
-from regen.checks.columns import headline
-from regen.checks.judge import review
-from regen.contour import build_contour
+from regen.case.read import load_case
+from regen.checks.review import review
+from regen.checks.stations import headline
+from regen.geometry.contour import build_contour
 from regen.output import files
 from regen.physics import arrays as A
-from regen.prepare import prepare
 from regen.result import STATION_COLUMNS
-from regen.solve import solve, solve_nominal
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve, solve_nominal
 from tests.places import WATER
 
 DIGITS = 6e-9
@@ -52,7 +52,7 @@ def result(design):
 
 
 @pytest.fixture(scope="module")
-def lane(design):
+def run(design):
     return solve(design).nominal
 
 
@@ -62,7 +62,7 @@ def table(result):
     return {name: np.array([float(row[name]) for row in rows]) for name in STATION_COLUMNS}
 
 
-def test_columns_of_the_core(table, lane):
+def test_columns_of_the_core(table, run):
     for name, field in {
         "T_wall_hot_K": A.O_T_WALL_HOT,
         "T_wall_hot_mean_K": A.O_T_WALL_HOT_MEAN,
@@ -77,7 +77,7 @@ def test_columns_of_the_core(table, lane):
         "Re_coolant": A.O_RE,
         "T_aw_K": A.O_T_AW,
     }.items():
-        np.testing.assert_allclose(table[name], lane.station[:, field], rtol=DIGITS, err_msg=name)
+        np.testing.assert_allclose(table[name], run.station[:, field], rtol=DIGITS, err_msg=name)
 
 
 def test_columns_of_the_drawing(table, design):

@@ -11,18 +11,15 @@ from pathlib import Path
 import pytest
 
 from regen import sources
-from regen.case import load_case
-from regen.checks import (
-    limits,
-    references,
-    secondary_rules,
-    structure_findings,
-    structure_rules,
-)
+from regen.case.read import load_case
+from regen.checks import limits, references
+from regen.checks.strength import findings as structure_findings
+from regen.checks.strength import rules as structure_rules
+from regen.checks.strength import secondary as secondary_rules
+from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
-from regen.properties.feed import FILMS, SPECIES
-from regen.solve import solve
+from regen.solver.solve import solve
 
 PACKAGE = Path(sources.__file__).parent
 DATA = PACKAGE / "data"

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.properties import store
+from regen.storage import cache
 
 KEY = {"fluid": "invented", "nodes": [3, 4]}
 
@@ -29,7 +29,7 @@ class Builder:
         self.calls = 0
         self.value = value
 
-    def __call__(self) -> store.Arrays:
+    def __call__(self) -> cache.Arrays:
         self.calls += 1
         return {"nodes": np.full((2, 3), self.value), "scalar": np.asarray(self.value)}
 
@@ -41,8 +41,8 @@ def only_file(folder: Path) -> Path:
 
 def test_a_second_call_reads_what_the_first_one_built(folder):
     build = Builder()
-    first = store.cached("table", 1, KEY, build)
-    second = store.cached("table", 1, KEY, build)
+    first = cache.cached("table", 1, KEY, build)
+    second = cache.cached("table", 1, KEY, build)
     assert build.calls == 1
     assert set(second) == {"nodes", "scalar"}
     for name in first:
@@ -52,14 +52,14 @@ def test_a_second_call_reads_what_the_first_one_built(folder):
 
 
 def test_the_folder_is_the_one_named_in_the_environment(folder):
-    assert store.cache_folder() == folder
-    store.cached("table", 1, KEY, Builder())
+    assert cache.cache_folder() == folder
+    cache.cached("table", 1, KEY, Builder())
     assert only_file(folder).name.startswith("table-v1-")
 
 
 def test_without_the_variable_the_platform_chooses_the_folder(monkeypatch):
     monkeypatch.delenv("REGEN_CACHE")
-    assert store.cache_folder().name == "regen"
+    assert cache.cache_folder().name == "regen"
 
 
 @pytest.fixture(autouse=True)
@@ -69,29 +69,29 @@ def _variable(monkeypatch):
 
 def test_another_version_kind_or_key_is_another_file(folder):
     build = Builder()
-    store.cached("table", 1, KEY, build)
-    store.cached("table", 2, KEY, build)
-    store.cached("line", 1, KEY, build)
-    store.cached("table", 1, KEY | {"nodes": [3, 5]}, build)
+    cache.cached("table", 1, KEY, build)
+    cache.cached("table", 2, KEY, build)
+    cache.cached("line", 1, KEY, build)
+    cache.cached("table", 1, KEY | {"nodes": [3, 5]}, build)
     assert build.calls == 4
     assert len(list(folder.iterdir())) == 4
 
 
 def test_the_order_of_a_keys_entries_does_not_matter(folder):
     build = Builder()
-    store.cached("table", 1, {"a": 1, "b": 2}, build)
-    store.cached("table", 1, {"b": 2, "a": 1}, build)
+    cache.cached("table", 1, {"a": 1, "b": 2}, build)
+    cache.cached("table", 1, {"b": 2, "a": 1}, build)
     assert build.calls == 1
 
 
 def test_a_key_that_is_not_a_number_is_refused(folder):
     with pytest.raises(ValueError, match="not JSON compliant"):
-        store.cached("table", 1, {"p": float("nan")}, Builder())
+        cache.cached("table", 1, {"p": float("nan")}, Builder())
 
 
 @pytest.mark.parametrize("damage", ["empty", "text", "cut short", "one byte", "pickled"])
 def test_a_damaged_file_is_rebuilt_and_said_so(folder, caplog, damage):
-    store.cached("table", 1, KEY, Builder())
+    cache.cached("table", 1, KEY, Builder())
     file = only_file(folder)
     whole = file.read_bytes()
     if damage == "empty":
@@ -107,13 +107,13 @@ def test_a_damaged_file_is_rebuilt_and_said_so(folder, caplog, damage):
         np.savez(file, nodes=np.array([{}], dtype=object))
     again = Builder(2.5)
     with caplog.at_level(logging.WARNING):
-        found = store.cached("table", 1, KEY, again)
+        found = cache.cached("table", 1, KEY, again)
     assert again.calls == 1
     assert found["scalar"] == 2.5
     assert "unreadable" in caplog.text
     assert file.name in caplog.text
     # and the rebuilt file is whole again
-    assert store.cached("table", 1, KEY, again)["scalar"] == 2.5
+    assert cache.cached("table", 1, KEY, again)["scalar"] == 2.5
     assert again.calls == 1
 
 
@@ -122,16 +122,16 @@ def test_a_write_cut_off_leaves_neither_a_part_nor_a_temporary_file(folder, monk
         file.write(b"part of it")
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(store.np, "savez", full_disk)
+    monkeypatch.setattr(cache.np, "savez", full_disk)
     with caplog.at_level(logging.WARNING):
-        found = store.cached("table", 1, KEY, Builder())
+        found = cache.cached("table", 1, KEY, Builder())
     assert found["scalar"] == 1.5
     assert list(folder.iterdir()) == []
     assert "No space left" in caplog.text
 
 
 def test_an_interrupt_while_writing_leaves_the_old_file(folder, monkeypatch):
-    store.cached("table", 1, KEY, Builder())
+    cache.cached("table", 1, KEY, Builder())
     file = only_file(folder)
     before = file.read_bytes()
 
@@ -139,9 +139,9 @@ def test_an_interrupt_while_writing_leaves_the_old_file(folder, monkeypatch):
         target.write(b"part of it")
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(store.np, "savez", interrupted)
+    monkeypatch.setattr(cache.np, "savez", interrupted)
     with pytest.raises(KeyboardInterrupt):
-        store._write(file, Builder(2.5)())
+        cache._write(file, Builder(2.5)())
     assert only_file(folder).read_bytes() == before
 
 
@@ -150,19 +150,19 @@ def test_a_folder_that_cannot_be_made_costs_only_speed(tmp_path, monkeypatch, ca
     monkeypatch.setenv("REGEN_CACHE", str(tmp_path / "file" / "cache"))
     build = Builder()
     with caplog.at_level(logging.WARNING):
-        assert store.cached("table", 1, KEY, build)["scalar"] == 1.5
-        assert store.cached("table", 1, KEY, build)["scalar"] == 1.5
+        assert cache.cached("table", 1, KEY, build)["scalar"] == 1.5
+        assert cache.cached("table", 1, KEY, build)["scalar"] == 1.5
     assert build.calls == 2
     assert "cannot write" in caplog.text
 
 
 def test_a_builders_failure_is_not_hidden_and_stores_nothing(folder):
-    def failing() -> store.Arrays:
+    def failing() -> cache.Arrays:
         message = "no such fluid"
         raise RuntimeError(message)
 
     with pytest.raises(RuntimeError, match="no such fluid"):
-        store.cached("table", 1, KEY, failing)
+        cache.cached("table", 1, KEY, failing)
     assert not folder.exists() or list(folder.iterdir()) == []
 
 

@@ -8,23 +8,23 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.design import Profile
-from regen.output.figures_sizing import figure_of
-from regen.output.figures_sweep import curves_figure, front_figure
-from regen.output.figures_throttle import throttle_figure
-from regen.output.figures_uncertainty import (
+from regen.output.figures.sizing import figure_of
+from regen.output.figures.sweep import curves_figure, front_figure
+from regen.output.figures.throttle import throttle_figure
+from regen.output.figures.uncertainty import (
     bands_figure,
     distribution_figure,
     probability_figure,
 )
 from regen.output.sweep_digest import digest_of
 from regen.result import Margin
-from regen.studies.axes import axes_of
-from regen.studies.envelope import Envelope, Row
-from regen.studies.operation import Point
-from regen.studies.plan import grid_of
-from regen.studies.uncertainty import Along, Kept
+from regen.studies.envelope.axes import axes_of
+from regen.studies.envelope.operation import Point
+from regen.studies.envelope.study import Envelope, Row
+from regen.studies.sweep.plan import grid_of
+from regen.studies.uncertainty.study import Along, Kept
 from tests.places import CASES
 from tests.rows import columns
 

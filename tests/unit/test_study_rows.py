@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output import (
     alternatives_files,
     alternatives_words,
@@ -22,27 +22,27 @@ from regen.output import (
     sweep_words,
     uncertainty_words,
 )
-from regen.output.figures_alternatives import routes_figure
+from regen.output.figures.alternatives import routes_figure
 from regen.output.files import Drawn
 from regen.output.sizing_files import size_object
 from regen.output.sizing_words import lines as sizing_lines
 from regen.output.sweep_digest import digest_of
 from regen.result import Finding, Margin
-from regen.shop.cutters import CircuitCut, CutPlan, Ramp
-from regen.shop.runs import Cut
-from regen.studies.alternatives import Alternatives, Row
-from regen.studies.axes import axes_of
-from regen.studies.cut import Recut, Snapped
-from regen.studies.envelope import Envelope
-from regen.studies.envelope import Row as PointRow
-from regen.studies.keys import numeric_key
-from regen.studies.operation import Point
-from regen.studies.plan import grid_of
-from regen.studies.size import Sized
-from regen.studies.sizing_problem import Constraint
-from regen.studies.sizing_space import Variable
-from regen.studies.tolerances import Effect, Size, Spread, Tolerances
-from regen.studies.uncertainty import LEAST_MARGIN, Kept
+from regen.shop.cutters.checks import CircuitCut, CutPlan, Ramp
+from regen.shop.cutters.tool_paths import Cut
+from regen.studies.alternatives.study import Alternatives, Row
+from regen.studies.batch.parameters import numeric_key
+from regen.studies.envelope.axes import axes_of
+from regen.studies.envelope.operation import Point
+from regen.studies.envelope.study import Envelope
+from regen.studies.envelope.study import Row as PointRow
+from regen.studies.release.as_machined import Recut, Snapped
+from regen.studies.release.tolerances import Effect, Size, Spread, Tolerances
+from regen.studies.size.problem import Constraint
+from regen.studies.size.space import Variable
+from regen.studies.size.study import Sized
+from regen.studies.sweep.plan import grid_of
+from regen.studies.uncertainty.study import LEAST_MARGIN, Kept
 from tests.html_rows import row
 from tests.places import CASES
 from tests.rows import columns
@@ -327,11 +327,11 @@ def test_one_row_of_the_envelope(throttled):
     assert (found["nominal_point"], found["on_map"]) == ("no", "yes")
 
 
-def test_margins_of_the_envelope_are_those_of_their_lane(throttled):
+def test_margins_of_the_envelope_are_those_of_their_run(throttled):
     *_, own = csv.DictReader(io.StringIO(envelope_files.table_text(throttled)))
-    lanes = {"nominal": 0.065, "band_edge": -0.2, "worst_channel": -0.13}
-    for lane, value in lanes.items():
-        assert float(own[f"margin_hot_wall_temperature_{lane}"]) == value
+    runs = {"nominal": 0.065, "band_edge": -0.2, "worst_channel": -0.13}
+    for run, value in runs.items():
+        assert float(own[f"margin_hot_wall_temperature_{run}"]) == value
 
 
 def test_the_envelope_in_words(throttled):

@@ -15,15 +15,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.output import sweep_files
 from regen.output.files import OutputError
 from regen.output.sweep_digest import DROP, LAND, WALL, digest_of
 from regen.output.sweep_files import Store
 from regen.output.sweep_words import lines, told
-from regen.studies.lot import LANES, Rows
-from regen.studies.plan import grid_of
-from regen.studies.sweep import Job
+from regen.studies.batch.designs import RUNS, Rows
+from regen.studies.sweep.plan import grid_of
+from regen.studies.sweep.study import Job
 from tests.places import CASES
 
 ROWS, PART = 22, 5
@@ -46,7 +46,7 @@ def made_up(job: Job, n: int) -> Rows:
 
     limits = ["hot_wall_temperature", *(["burnout"] if n % 2 else []), "coolant_mach"]
     margins = {
-        name: {lane: column(0.1 + at - 0.01 * number) for at, lane in enumerate(LANES)}
+        name: {run: column(0.1 + at - 0.01 * number) for at, run in enumerate(RUNS)}
         for name in limits
     }
     return Rows(
@@ -113,7 +113,7 @@ def test_a_limit_that_is_judged_in_some_parts_only_has_its_columns_in_all(whole)
     names = [name for name in rows[0] if name.startswith("margin_")]
     limits = ("hot_wall_temperature", "burnout", "coolant_mach")
     # the band was not judged: no columns of it
-    assert names == [f"margin_{n}_{lane}" for n in limits for lane in ("nominal", "worst_channel")]
+    assert names == [f"margin_{n}_{run}" for n in limits for run in ("nominal", "worst_channel")]
     for n, row in enumerate(rows):
         text = row["margin_burnout_nominal"]
         if n % 7 == 3:
@@ -264,7 +264,7 @@ def test_a_full_disk_while_joining_keeps_every_part(job, whole, tmp_path, monkey
     ("change", "said"),
     [
         ({"case_hash": "another"}, "another case"),
-        ({"judged": "nominal"}, "other lanes judged"),
+        ({"judged": "nominal"}, "other runs judged"),
         ({"part_rows": 6}, "parts of another size"),
         ({"form": "parquet"}, "another format"),
         ({"plan": None}, "other keys or values"),

@@ -7,11 +7,12 @@ import pickle
 import numpy as np
 import pytest
 
-from regen.case import CaseError, load_case
-from regen.studies import plan as plans
-from regen.studies.plan import grid_of
-from regen.studies.plan_table import table_of
-from regen.studies.sweep import MOST_PARTS, job_of
+from regen.case.read import load_case
+from regen.errors import CaseError
+from regen.studies.sweep import plan as plans
+from regen.studies.sweep.plan import grid_of
+from regen.studies.sweep.plan_table import table_of
+from regen.studies.sweep.study import MOST_PARTS, job_of
 from tests.places import CASES
 
 WIDTH = "channels.width=0.6:0.8:3:mm"

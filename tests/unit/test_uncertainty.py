@@ -13,18 +13,19 @@ import pytest
 from matplotlib.text import Text
 
 from regen import sources
-from regen.case import CaseError, load_case
-from regen.checks.judge import review
+from regen.case.read import load_case
+from regen.checks.review import review
 from regen.design import Profile
-from regen.output import figures_uncertainty as figures
+from regen.errors import CaseError
 from regen.output import uncertainty_words as said
-from regen.output.figure_style import svg
+from regen.output.figures import uncertainty as figures
+from regen.output.figures.style import svg
 from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
-from regen.studies import indices, uncertainty
-from regen.studies.distributions import GIVEN, inputs_of
-from regen.studies.keys import applied, numeric_key
-from regen.studies.lot import LANES, Lot, Rows, solve_lot
-from regen.studies.uncertainty import EVERY, along, check_samples, quantiles, study
+from regen.studies.batch.designs import RUNS, Lot, Rows, solve_lot
+from regen.studies.batch.parameters import applied, numeric_key
+from regen.studies.uncertainty import study as uncertainty
+from regen.studies.uncertainty.distributions import GIVEN, inputs_of
+from regen.studies.uncertainty.study import EVERY, along, check_samples, indices, quantiles, study
 
 CASES = Path(__file__).parents[2] / "cases"
 NAMES = {
@@ -332,7 +333,7 @@ def test_the_shop_asks_the_drawing_and_not_what_is_made(design):
         rows = model(lot, keep)
         seen.append(lot.design.shop)
         loose = np.full(len(lot), 1e6)
-        return replace(rows, margins={**rows.margins, "land_width": dict.fromkeys(LANES, loose)})
+        return replace(rows, margins={**rows.margins, "land_width": dict.fromkeys(RUNS, loose)})
 
     def studied(least):
         made = replace(design, shop=replace(design.shop, least_land=least))

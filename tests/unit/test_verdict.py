@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regen.checks import verdict as v
-from regen.checks.lane import Compared
+from regen.checks.runs import Compared
 from regen.physics import status as st
 
 STATES = ("kept", "kept*", "broken", "broken*", "unknown")
@@ -97,7 +97,7 @@ def test_an_indicative_station_makes_its_column_so_unless_another_is_broken_beyo
     assert surely.margin == pytest.approx(-0.1)  # of what is beyond doubt, not of what indicates
 
 
-def test_a_column_of_several_lanes_takes_what_decides():
+def test_a_column_of_several_runs_takes_what_decides():
     corners = [judged([0.5, 0.9]), judged([0.5, 1.3]), judged([0.5, np.nan])]
     found = v.together(corners)
     assert (v.STATES[int(found.state)], int(found.at)) == ("broken", 1)

@@ -8,12 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
-from regen.checks import judge, wall_check
+from regen.case.read import load_case
+from regen.checks import review as judge
+from regen.checks import wall_check
 from regen.checks.wall_check import AGREEMENT, cut_at, with_wall_check
-from regen.properties.alloys import RangeError
+from regen.errors import RangeError
 from regen.result import SectionCheck
-from regen.solve import solve
+from regen.solver.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
 FEW = ("models.stations=21",)

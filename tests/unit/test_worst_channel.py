@@ -10,23 +10,23 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case import load_case
+from regen.case.read import load_case
 from regen.checks import limits
 from regen.checks.circuits import stopped, worst_texts
-from regen.checks.judge import review
-from regen.curves import GeometryError
+from regen.checks.review import review
 from regen.design import Shop
+from regen.errors import GeometryError
+from regen.geometry.channels import build_passage
+from regen.geometry.circuits import geometry_of
 from regen.output import words
-from regen.passage import build_passage
-from regen.paths import geometry_of
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import run
-from regen.prepare import prepare
-from regen.solve import solve
-from regen.studies.keys import numeric_key
-from regen.studies.lot import Lot, solve_lot
-from regen.worst_channel import DROP_TOLERANCE, Corner, corners
+from regen.physics.batch import march_all
+from regen.solver.prepare import prepare
+from regen.solver.solve import solve
+from regen.solver.worst_channel import DROP_TOLERANCE, Corner, corners
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.parameters import numeric_key
 
 CASES = Path(__file__).parents[2] / "cases"
 WATER = Path(__file__).parents[1] / "water.toml"
@@ -65,18 +65,18 @@ def jacket(solution, width: float, depth: float, wall: float, share: float):
     )
     liner = replace(design.liner, wall=design.liner.wall.raised(wall))
     passage = build_passage(prepared.contour, channels, liner, design.closeout.thickness, path.x)
-    lane = prepared.lane.copy()
-    lane["fuel_share"], lane["returns"], lane["outlet_given"] = 0.0, 0.0, 0
-    lane["mass_flow"] = share * total[A.T_MASS_FLOW]
-    lane["pressure"], lane["h0"] = total[A.T_P_IN], total[A.T_H0]
-    lane["gas_factor"] = STREAK
+    run = prepared.run.copy()
+    run["fuel_share"], run["returns"], run["outlet_given"] = 0.0, 0.0, 0
+    run["mass_flow"] = share * total[A.T_MASS_FLOW]
+    run["pressure"], run["h0"] = total[A.T_P_IN], total[A.T_H0]
+    run["gas_factor"] = STREAK
     geometry = geometry_of(design, (replace(path, passage=passage),))
     tables = prepared.gas, prepared.coolant, prepared.walls
     models = np.zeros(1, dtype=A.MODEL)
     models["throat_factor"] = 1.0
     for role, number in _numbers(solution).items():
         models[role] = number
-    out, status = run(geometry, *tables, lane, models)
+    out, status = march_all(geometry, *tables, run, models)
     assert status[0, 0] == st.OK
     return out
 
@@ -112,8 +112,8 @@ def test_its_flow_loses_the_neighbours_drop_under_the_streak(name):
     total = solution.nominal.total
     wanted = total[A.T_P_IN] - total[A.T_P_OUT]
     for slot in solution.corners:
-        assert slot.lane.ok
-        share = slot.lane.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW] / LESS
+        assert slot.run.ok
+        share = slot.run.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW] / LESS
         out = jacket(solution, *slot.corner, share)
         found = out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT]
         assert found == pytest.approx(wanted, rel=SAME_DROP)
@@ -125,10 +125,10 @@ def test_the_shortfall_is_taken_off_after(name):
     total = solution.nominal.total
     walls = []
     for slot in solution.corners:
-        share = slot.lane.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
+        share = slot.run.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
         by_hand = jacket(solution, *slot.corner, share)
         walls.append(by_hand.station[0, :, A.O_T_WALL_HOT].max())
-        found = slot.lane.station[:, A.O_T_WALL_HOT].max()
+        found = slot.run.station[:, A.O_T_WALL_HOT].max()
         assert found == pytest.approx(walls[-1], abs=SAME_WALL)
     # the summary is of the hottest corner
     peak = result_of(name).worst_channel["T_wall_hot_max_K"]
@@ -143,7 +143,7 @@ def test_each_row_takes_its_own_worse_corner():
     total = solution.nominal.total
     wall, bulk, speed = [], [], []
     for slot in solution.corners:
-        share = slot.lane.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
+        share = slot.run.total[A.T_MASS_FLOW] / total[A.T_MASS_FLOW]
         rows = jacket(solution, *slot.corner, share).station[0]
         wall.append(rows[:, A.O_T_WALL_HOT].max())
         bulk.append(rows[:, A.O_T_COOLANT].max())
@@ -169,7 +169,7 @@ def test_each_row_takes_its_own_worse_corner():
 def test_the_note_says_which_corner_and_what_flow():
     texts = worst_texts(solution_of("b-hydrogen"))
     solution = solution_of("b-hydrogen")
-    peaks = [slot.lane.station[:, A.O_T_WALL_HOT].max() for slot in solution.corners]
+    peaks = [slot.run.station[:, A.O_T_WALL_HOT].max() for slot in solution.corners]
     corner = solution.corners[int(np.argmax(peaks))].corner
     (text,) = texts
     assert text.startswith(f"worst corner for the hot wall: {corner.text}; takes ")
@@ -183,12 +183,12 @@ def test_the_note_says_which_corner_and_what_flow():
 def test_where_it_stops_the_true_reason_is_given():
     """The demo's narrow slots run out of the coolant's tables; an examiner found some 990 K."""
     solution, result = solution_of("a-methane"), result_of("a-methane")
-    lost = [slot for slot in solution.corners if not slot.lane.ok]
+    lost = [slot for slot in solution.corners if not slot.run.ok]
     assert lost
     for slot in lost:
         stop = stopped(solution.prepared, slot)
         assert stop.code == st.COOLANT_RANGE
-        part = slot.lane.circuits[0]
+        part = slot.run.circuits[0]
         x = solution.prepared.paths[0].flowing("x")[part.stop]
         reached = part.station[: part.stop, A.O_T_WALL_HOT].max()
         assert 900.0 < reached < 1100.0
@@ -227,22 +227,22 @@ def test_a_corner_that_cannot_be_cut_is_refused_alone_and_in_a_lot():
 
 
 def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
-    lane = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
-    hot = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 900.0])}, {})
+    run = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
+    hot = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 900.0])}, {})
     some = limits.Limit("some", "wall", "K", "common_practice")
 
     def compare(one):
         return limits.Compared(one.stations["T"], np.full(2, 800.0))
 
     def judged(*worst, limit=some):
-        return limits.judge(limit, solved_with(lane, worst), compare)
+        return limits.judge(limit, solved_with(run, worst), compare)
 
-    assert judged(lane, hot, lane).worst_channel == pytest.approx(-0.125)
-    assert judged(lane).worst_channel == pytest.approx(0.25)
+    assert judged(run, hot, run).worst_channel == pytest.approx(-0.125)
+    assert judged(run).worst_channel == pytest.approx(0.25)
     boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
-    assert judged(hot, boiled, lane).worst_channel == pytest.approx(-0.125)
+    assert judged(hot, boiled, run).worst_channel == pytest.approx(-0.125)
     coolant = limits.Limit("coolant_temperature", "coolant", "K", "common_practice")
-    found = judged(lane, boiled, limit=coolant)
+    found = judged(run, boiled, limit=coolant)
     assert found.columns["worst_channel"].state == "broken"
     assert "bulk boiling at x = 3 mm" in found.columns["worst_channel"].why
     assert judged().verdict == "pass"
@@ -250,14 +250,14 @@ def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
 
 def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open():
     """The drawing, and the pressure that the neighbours leave, do not wait for the worst slot."""
-    lane = limits.Lane({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
+    run = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
     boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
 
     def judged(limit):
         def compare(one):
             return limits.Compared(one.stations["T"], np.full(2, 800.0))
 
-        return limits.judge(limit, solved_with(lane, (boiled, boiled)), compare)
+        return limits.judge(limit, solved_with(run, (boiled, boiled)), compare)
 
     own = limits.Limit("melting", "wall", "K", "common_practice")
     assert (judged(own).verdict, judged(own).columns["worst_channel"].state) == ("open", "unknown")
@@ -270,7 +270,7 @@ def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open
     choked = limits.Stopped(st.CHOKED, "choked", 3e-3)
     with_choked = limits.judge(
         face,
-        solved_with(lane, (choked,)),
+        solved_with(run, (choked,)),
         lambda one: limits.Compared(one.stations["T"], np.full(2, 800.0)),
     )
     assert with_choked.columns["worst_channel"].state == "broken"

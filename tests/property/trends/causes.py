@@ -14,13 +14,13 @@ from collections.abc import Callable
 import numpy as np
 
 from regen.checks.section import Cut, Film, Layer, constant, solve_section
+from regen.metals import alloys
 from regen.physics import arrays as A
 from regen.physics.balance import NEAR_CRITICAL
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import coolant_hp, isobar, saturation_temperature
-from regen.properties import alloys
 from tests.property.trends.forms import nusselt, state
-from tests.property.trends.lanes import Lane
+from tests.property.trends.runs import Run
 
 UNEXPLAINED = "unexplained"
 
@@ -119,19 +119,19 @@ def _metal(name: str, condition: str) -> Callable[[np.ndarray], np.ndarray]:
     return lambda T: metal.value("thermal_conductivity", T).value
 
 
-def _saturation(lane: Lane, i: int) -> float:
-    table = lane.prepared.coolant
-    return float(saturation_temperature(table, isobar(table, lane.column(A.O_P_COOLANT)[i])))
+def _saturation(run: Run, i: int) -> float:
+    table = run.prepared.coolant
+    return float(saturation_temperature(table, isobar(table, run.column(A.O_P_COOLANT)[i])))
 
 
-def _film(lane: Lane, i: int) -> Callable[[np.ndarray], np.ndarray]:
+def _film(run: Run, i: int) -> Callable[[np.ndarray], np.ndarray]:
     """Return the coolant's coefficient over the wall temperature: with boiling where it boils."""
-    h = float(lane.column(A.O_H_COOLANT)[i])
-    if not lane.flag(i, A.FLAG_BOILING):
+    h = float(run.column(A.O_H_COOLANT)[i])
+    if not run.flag(i, A.FLAG_BOILING):
         return constant(h)
-    T_b, p = lane.column(A.O_T_COOLANT)[i], lane.column(A.O_P_COOLANT)[i]
-    T_sat, table = _saturation(lane, i), lane.prepared.coolant
-    form = CORRELATIONS[lane.models["boiling"]]
+    T_b, p = run.column(A.O_T_COOLANT)[i], run.column(A.O_P_COOLANT)[i]
+    T_sat, table = _saturation(run, i), run.prepared.coolant
+    form = CORRELATIONS[run.models["boiling"]]
     known = {"p": p, "p_r": p / table.p_critical, "molar_mass": table.molar_mass}
     given = {name: known[name] for name in form.arguments if name != "dT_sat"}
     flux = np.vectorize(lambda excess: form.function(dT_sat=excess, **given), otypes=[float])
@@ -139,13 +139,13 @@ def _film(lane: Lane, i: int) -> Callable[[np.ndarray], np.ndarray]:
     def boiling(T: np.ndarray) -> np.ndarray:
         return np.asarray(flux(np.maximum(T - T_sat, 0.0)) / np.maximum(T - T_b, 1.0))
 
-    root = lane.column(A.O_T_WALL_COLD)[i : i + 1]
+    root = run.column(A.O_T_WALL_COLD)[i : i + 1]
     single = max(h * h - float(boiling(root)[0]) ** 2, 0.0)
     return lambda T: np.sqrt(single + boiling(T) ** 2)
 
 
-def _temperature(i: int, section: Lane, coolant: Lane, film: Lane, gas: Lane) -> float:
-    """Return the hottest wall [K] of one station by finite elements, each part from a lane."""
+def _temperature(i: int, section: Run, coolant: Run, film: Run, gas: Run) -> float:
+    """Return the hottest wall [K] of one station by finite elements, each part from a run."""
     design, passage = section.prepared.design, section.prepared.passage
     slope = float(np.cos(passage.slope_angle[i]))
     half = 0.5 * float(passage.width[i] + passage.land[i])
@@ -168,17 +168,17 @@ def _temperature(i: int, section: Lane, coolant: Lane, film: Lane, gas: Lane) ->
     return solve_section(cut).hot_max
 
 
-def _conducts(lane: Lane) -> bool:
-    liner = lane.prepared.design.liner
+def _conducts(run: Run) -> bool:
+    liner = run.prepared.design.liner
     return bool(_metal(liner.alloy, liner.condition)(np.array([500.0]))[0] > GOOD)
 
 
-def _coefficient(base: Lane, changed: Lane, i: int) -> str:
-    h, h_new = (lane.column(A.O_H_COOLANT)[i] / 1e3 for lane in (base, changed))
+def _coefficient(base: Run, changed: Run, i: int) -> str:
+    h, h_new = (run.column(A.O_H_COOLANT)[i] / 1e3 for run in (base, changed))
     return f"coefficient {h:.3g} to {h_new:.3g} kW/(m2 K)"
 
 
-def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
+def _by_the_form(base: Run, changed: Run, i: int) -> tuple[str, str]:
     """Return whether the coefficient fell as the form, called by itself, makes it fall.
 
     First with the wetted wall of the changed design alone, then with its coolant too.
@@ -186,8 +186,8 @@ def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
     form = CORRELATIONS[base.models["coolant_side"]]
     T, T_new = (float(each.column(A.O_T_WALL_COLD)[i]) for each in (base, changed))
 
-    def coefficient(lane: Lane, T_w: float) -> float:
-        at = state(lane, i, T_w=T_w)
+    def coefficient(run: Run, T_w: float) -> float:
+        at = state(run, i, T_w=T_w)
         return nusselt(form, at) * at["k_b"] / at["D"]
 
     before = coefficient(base, T)
@@ -202,23 +202,23 @@ def _by_the_form(base: Lane, changed: Lane, i: int) -> tuple[str, str]:
     return ("falling coefficient" if alike else UNEXPLAINED), evidence
 
 
-def critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
+def critical(base: Run, changed: Run, i: int) -> tuple[str, str] | None:
     """Return cause and evidence where the critical pressure lies between the two designs."""
     p_c = base.prepared.coolant.p_critical
-    p, p_new = (lane.column(A.O_P_COOLANT)[i] for lane in (base, changed))
+    p, p_new = (run.column(A.O_P_COOLANT)[i] for run in (base, changed))
     if (p - p_c) * (p_new - p_c) >= 0.0:
         return None
     evidence = f"{p / 1e5:.2f} to {p_new / 1e5:.2f} bar, critical {p_c / 1e5:.2f}"
     return "critical pressure", f"{evidence}; {_coefficient(base, changed, i)}"
 
 
-def onto_the_step(base: Lane, changed: Lane) -> np.ndarray:
+def onto_the_step(base: Run, changed: Run) -> np.ndarray:
     """Return where the changed design alone is held as dense just below p_c, and the base boils."""
     below = base.column(A.O_P_COOLANT) < NEAR_CRITICAL * base.prepared.coolant.p_critical
     return below & changed.held_as_dense & ~base.held_as_dense
 
 
-def near_critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
+def near_critical(base: Run, changed: Run, i: int) -> tuple[str, str] | None:
     """Return cause and evidence where the change alone lifts the pressure onto the step.
 
     The cause is taken away by the base's coolant film, and its gas side, which follows the wall:
@@ -227,7 +227,7 @@ def near_critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
     if not onto_the_step(base, changed)[i]:
         return None
     p_c = base.prepared.coolant.p_critical
-    p, p_new = (lane.column(A.O_P_COOLANT)[i] / p_c for lane in (base, changed))
+    p, p_new = (run.column(A.O_P_COOLANT)[i] / p_c for run in (base, changed))
     without = _temperature(i, changed, changed, base, base)
     rise = without - _temperature(i, base, base, base, base)
     if rise > NO_RISE:
@@ -236,7 +236,7 @@ def near_critical(base: Lane, changed: Lane, i: int) -> tuple[str, str] | None:
     return "near-critical step", f"{evidence}; with the former one, {rise:+.2f} K"
 
 
-def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tuple[str, str]:
+def why_hotter(trend: str, base: Run, changed: Run, i: int, rise: float) -> tuple[str, str]:
     """Return the cause of a wall that is ``rise`` [K] hotter at station i, and the evidence."""
     coefficient = _coefficient(base, changed, i)
     if crossing := critical(base, changed, i):
@@ -278,13 +278,13 @@ def why_hotter(trend: str, base: Lane, changed: Lane, i: int, rise: float) -> tu
     return (cause if cause in MAY_WARM.get(trend, ()) else UNEXPLAINED), evidence
 
 
-def why_offset(lane: Lane, i: int, miss: float) -> tuple[str, str]:
+def why_offset(run: Run, i: int, miss: float) -> tuple[str, str]:
     """Return the cause of a wall that without heat is not at the coolant's temperature.
 
     The velocity's miss counts twice: pressure moves with it.
     """
-    h, p, u = (lane.column(field)[i] for field in (A.O_ENTHALPY, A.O_P_COOLANT, A.O_V_COOLANT))
-    cp = coolant_hp(lane.prepared.coolant, h, p)[4]
+    h, p, u = (run.column(field)[i] for field in (A.O_ENTHALPY, A.O_P_COOLANT, A.O_V_COOLANT))
+    cp = coolant_hp(run.prepared.coolant, h, p)[4]
     least = PREDICTED * u * u / cp
     evidence = f"{u:.0f} m/s: a part of {PREDICTED:g} of the velocity is worth {least:.4f} K"
     return ("prediction" if miss <= 2.0 * least else UNEXPLAINED), evidence

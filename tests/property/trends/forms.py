@@ -14,12 +14,12 @@ from regen.physics.tables import (
     pseudo_critical_T,
     saturation_temperature,
 )
-from tests.property.trends.lanes import Lane
+from tests.property.trends.runs import Run
 
 
-def _film_state(lane: Lane, T: float, p: float, bulk: tuple[float, ...]) -> dict[str, float]:
+def _film_state(run: Run, T: float, p: float, bulk: tuple[float, ...]) -> dict[str, float]:
     """Return Re and Pr at the film temperature, which belong to the bulk's velocity."""
-    table = lane.prepared.coolant
+    table = run.prepared.coolant
     h, _ = coolant_h(table, T, p)
     _, rho, mu, k, cp, _ = coolant_hp(table, h, p)
     Re, rho_b, mu_b = bulk
@@ -27,16 +27,16 @@ def _film_state(lane: Lane, T: float, p: float, bulk: tuple[float, ...]) -> dict
 
 
 def state(
-    lane: Lane, i: int, given: dict[str, np.ndarray] | None = None, T_w: float | None = None
+    run: Run, i: int, given: dict[str, np.ndarray] | None = None, T_w: float | None = None
 ) -> dict[str, float]:
     """Return all arguments of the coolant-side forms at a solved station.
 
     ``given`` is what ``flags.inputs`` finds; ``T_w`` [K] stands for the wetted wall's own.
     """
     if given is None:
-        given = inputs(lane.prepared, lane.marched, np.arange(lane.x.size))
-    table = lane.prepared.coolant
-    row = lane.marched.station[i]
+        given = inputs(run.prepared, run.marched, np.arange(run.x.size))
+    table = run.prepared.coolant
+    row = run.marched.station[i]
     p, h = row[A.O_P_COOLANT], row[A.O_ENTHALPY]
     T, rho, mu, k, cp, _ = coolant_hp(table, h, p)
     bar = isobar(table, p)
@@ -46,7 +46,7 @@ def state(
     h_w, _ = coolant_h(table, T_w, p)
     _, rho_w, mu_w, k_w, cp_w, _ = coolant_hp(table, h_w, p)
     found = {name: float(values[i]) for name, values in given.items()}
-    film = _film_state(lane, 0.5 * (T_w + T), p, (found["Re"], rho, mu))
+    film = _film_state(run, 0.5 * (T_w + T), p, (found["Re"], rho, mu))
     return {
         **found,
         **film,

@@ -12,7 +12,7 @@ import numpy as np
 
 from tests.property.trends import box
 from tests.property.trends.causes import CAUSES, UNEXPLAINED
-from tests.property.trends.lanes import Case, cases
+from tests.property.trends.runs import Case, cases
 from tests.property.trends.siblings import SIBLINGS
 from tests.property.trends.trends import TRENDS, Trend, Violation
 
@@ -195,7 +195,7 @@ the section of the worst station with one part exchanged at a time, or the case 
 the suspected cause taken away. A violation without such evidence would be called unexplained;
 there are {sum(v.cause == UNEXPLAINED for v in found.violations)} of these.
 
-Changes are made to the nominal lane with the correlations drawn. The trends speak of the program
+Changes are made to the nominal run with the correlations drawn. The trends speak of the program
 and its correlations, not of a measured chamber.
 
 ## The box

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from regen.checks.columns import hot_gas
 from regen.checks.flags import inputs
+from regen.checks.stations import hot_gas
 from regen.design import Profile
 from regen.physics import arrays as A
 from regen.physics.friction import jones_factor
@@ -15,7 +15,7 @@ from regen.physics.registry import CORRELATIONS
 from tests.property.trends import box
 from tests.property.trends.causes import UNEXPLAINED
 from tests.property.trends.forms import nusselt, state
-from tests.property.trends.lanes import Case, with_flow, with_models
+from tests.property.trends.runs import Case, with_flow, with_models
 from tests.property.trends.trends import LITTLE_LESS, Outcome, Trend, Violation, flux_at
 
 EVERY = 6
@@ -73,13 +73,13 @@ def number(name: str, at: dict[str, float]) -> float | None:
 
 def _coolant(case: Case, title: str, forms: tuple[str, ...], limit: float | None) -> Outcome:
     """Compare every pair of forms at every few stations where both apply."""
-    lane, fluid = case.lane, case.design.coolant.fluid
-    given = inputs(lane.prepared, lane.marched, np.arange(lane.x.size))
+    run, fluid = case.run, case.design.coolant.fluid
+    given = inputs(run.prepared, run.marched, np.arange(run.x.size))
     known = [n for n in forms if n in CORRELATIONS and CORRELATIONS[n].fits(fluid)]
     found = Outcome()
     worst: tuple[float, str, int, dict[str, float]] = (1.0, "", 0, {})
-    for i in range(0, lane.x.size, EVERY):
-        at = state(lane, i, given)
+    for i in range(0, run.x.size, EVERY):
+        at = state(run, i, given)
         if at["Re"] < 2300.0 or (forms is DENSE and at["p_r"] < 1.0):
             continue
         if forms is HYDROGEN and not (at["T_ratio"] > 2.0 and P_TABLED[0] < at["p"] < P_TABLED[1]):
@@ -96,7 +96,7 @@ def _coolant(case: Case, title: str, forms: tuple[str, ...], limit: float | None
         return Outcome(stopped="no state in the ranges of two")
     if limit is not None and worst[0] > limit:
         ratio, pair, i, at = worst
-        where = f"{pair} at x = {lane.x[i] * 1e3:.0f} mm"
+        where = f"{pair} at x = {run.x[i] * 1e3:.0f} mm"
         mild = _spread({name: v for name in known if (v := number(name, _no_change(at)))})
         cause = "wall factor" if mild <= limit else UNEXPLAINED
         evidence = (
@@ -137,17 +137,17 @@ def fluxes(case: Case) -> dict[str, float]:
     A deposit brings the surface there where the wall is colder.
     """
     found = {}
-    T = max(T_TABLED, float(case.lane.column(A.O_T_SURFACE)[case.lane.throat]))
+    T = max(T_TABLED, float(case.run.column(A.O_T_SURFACE)[case.run.throat]))
     for name in GAS_MEMBERS:
         design = with_models(case.design, gas_side=name)
-        lane, cover = case.with_slots(design), 0.0
+        run, cover = case.with_slots(design), 0.0
         for _ in range(3):
-            i = lane.throat
-            cover += (T - lane.column(A.O_T_SURFACE)[i]) / lane.column(A.O_Q)[i]
+            i = run.throat
+            cover += (T - run.column(A.O_T_SURFACE)[i]) / run.column(A.O_Q)[i]
             covered = Profile.constant(max(cover, 0.0))
             design = with_models(design, deposit_resistance=covered)
-            lane = case.with_slots(design)
-        found[name] = flux_at(lane, case.with_slots(with_flow(design, LITTLE_LESS)), T)
+            run = case.with_slots(design)
+        found[name] = flux_at(run, case.with_slots(with_flow(design, LITTLE_LESS)), T)
     return found
 
 
@@ -166,9 +166,9 @@ def gas_side(case: Case) -> Outcome:
     most, least = max(values, key=values.__getitem__), min(values, key=values.__getitem__)
     cause, evidence = UNEXPLAINED, ""
     others = {name: value for name, value in values.items() if name != "integral_layer"}
-    core, _ = hot_gas(plain.lane.prepared, plain.lane.marched)
-    i = plain.lane.throat
-    length = core[i, A.G_X_EFF] / (2.0 * plain.lane.prepared.passage.r[i])
+    core, _ = hot_gas(plain.run.prepared, plain.run.marched)
+    i = plain.run.throat
+    length = core[i, A.G_X_EFF] / (2.0 * plain.run.prepared.passage.r[i])
     shorter = values["integral_layer"] * (length / LAYER_LENGTH) ** 0.2
     if least == "integral_layer" and _spread(others) <= GAS_SPREAD:
         brought = _spread({**others, "integral_layer": shorter})
@@ -199,13 +199,13 @@ def _richer(case: Case) -> dict[str, float]:
 
 
 def friction(case: Case) -> Outcome:
-    lane = case.lane
-    given = inputs(lane.prepared, lane.marched, np.arange(lane.x.size))
-    passage = lane.prepared.passage
+    run = case.run
+    given = inputs(run.prepared, run.marched, np.arange(run.x.size))
+    passage = run.prepared.passage
     sides = np.sort([passage.width, passage.depth], axis=0)
     laws = [CORRELATIONS[name] for name in ("haaland", "colebrook")]
     ratios = []
-    for i in range(0, lane.x.size, EVERY):
+    for i in range(0, run.x.size, EVERY):
         Re = jones_factor(sides[0, i] / sides[1, i]) * given["Re"][i]
         at = {"Re": Re, "roughness": float(given["roughness"][i])}
         if all(law.in_range(**at) for law in laws):

@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from regen.checks.columns import hot_gas
+from regen.checks.stations import hot_gas
 from regen.design import Profile
+from regen.metals import alloys
 from regen.physics import arrays as A
 from regen.physics.registry import CORRELATIONS
-from regen.properties import alloys
 from tests.property.trends import box
 from tests.property.trends.causes import (
     UNEXPLAINED,
@@ -20,10 +20,10 @@ from tests.property.trends.causes import (
     why_hotter,
     why_offset,
 )
-from tests.property.trends.lanes import (
+from tests.property.trends.runs import (
     REFUSED,
     Case,
-    Lane,
+    Run,
     status_of,
     times,
     with_channels,
@@ -119,16 +119,16 @@ def stretches(bad: np.ndarray, kind: np.ndarray | None = None) -> Iterator[np.nd
         yield from np.split(where, np.flatnonzero(apart) + 1)
 
 
-def _span(lane: Lane, run: np.ndarray) -> str:
-    x = lane.x[run] * 1e3
-    return f"x = {x[0]:.0f} to {x[-1]:.0f} mm, {run.size} of {lane.x.size} stations"
+def _span(run: Run, rows: np.ndarray) -> str:
+    x = run.x[rows] * 1e3
+    return f"x = {x[0]:.0f} to {x[-1]:.0f} mm, {rows.size} of {run.x.size} stations"
 
 
 def cooler(
-    trend: str, case: Case, changed: Lane, column: int = A.O_T_WALL_HOT, *, stations: bool = True
+    trend: str, case: Case, changed: Run, column: int = A.O_T_WALL_HOT, *, stations: bool = True
 ) -> Outcome:
     """Look whether the wall is cooler, at its peak and at every station."""
-    base = case.lane
+    base = case.run
     rise = changed.column(column) - base.column(column)
     peak = changed.highest(column) - base.highest(column)
     found = Outcome(value=peak)
@@ -151,9 +151,9 @@ def cooler(
     return found
 
 
-def more_pressure_drop(trend: str, case: Case, changed: Lane, found: Outcome) -> Outcome:
-    if not changed.drop > case.lane.drop:
-        size = f"{(changed.drop - case.lane.drop) / 1e5:+.3f} bar"
+def more_pressure_drop(trend: str, case: Case, changed: Run, found: Outcome) -> Outcome:
+    if not changed.drop > case.run.drop:
+        size = f"{(changed.drop - case.run.drop) / 1e5:+.3f} bar"
         found.violations.append(Violation(trend, case.draw, "pressure drop", size, UNEXPLAINED, ""))
     return found
 
@@ -178,10 +178,10 @@ def copper(case: Case) -> bool:
 
 
 def _flux_violations(
-    trend: str, case: Case, changed: Lane, sign: float, why: Callable[[int], tuple[str, str]]
+    trend: str, case: Case, changed: Run, sign: float, why: Callable[[int], tuple[str, str]]
 ) -> list[Violation]:
     """Return the stretches where the flux changes against the sign."""
-    base = case.lane
+    base = case.run
     change = changed.column(A.O_Q) / base.column(A.O_Q) - 1.0
     found = []
     for run in stretches(sign * change < -FLUX):
@@ -193,22 +193,22 @@ def _flux_violations(
     return found
 
 
-def flux_at(lane: Lane, helper: Lane, T: float) -> float:
+def flux_at(run: Run, helper: Run, T: float) -> float:
     """Return the throat's flux at another wall temperature of the same gas [W/m2].
 
     Two designs with the same gas and different coolant flow give the flux over the wall
     temperature; the wanted temperature lies near them.
     """
-    i = lane.throat
-    q, q_other = (each.column(A.O_Q)[i] for each in (lane, helper))
-    T_wall, T_other = (each.column(A.O_T_SURFACE)[i] for each in (lane, helper))
+    i = run.throat
+    q, q_other = (each.column(A.O_Q)[i] for each in (run, helper))
+    T_wall, T_other = (each.column(A.O_T_SURFACE)[i] for each in (run, helper))
     if abs(T_other - T_wall) < 0.05:  # boiling holds the wall
         return float(q)
     return float(q + (q_other - q) / (T_other - T_wall) * (T - T_wall))
 
 
 def more_pressure(case: Case) -> Outcome:
-    design, base = case.design, case.lane
+    design, base = case.design, case.run
     chamber = replace(design.chamber, pressure=MORE * design.chamber.pressure)
     changed = case.solve(replace(design, chamber=chamber))
     helper = case.with_slots(with_flow(design, LITTLE_LESS))
@@ -242,25 +242,25 @@ def more_pressure(case: Case) -> Outcome:
     return found
 
 
-def _of_hotter_gas(base: Lane, changed: Lane) -> float:
+def _of_hotter_gas(base: Run, changed: Run) -> float:
     """Return the part of the exponent that c* and the drive have by their change alone."""
     T_wall = base.column(A.O_T_SURFACE)[base.throat]
     driven = np.log(drive(changed, T_wall) / drive(base, T_wall))
     c_star, c_star_new = (
-        hot_gas(lane.prepared, lane.marched)[1][A.S_CSTAR] for lane in (base, changed)
+        hot_gas(run.prepared, run.marched)[1][A.S_CSTAR] for run in (base, changed)
     )
     return float((driven - EXPONENT * np.log(c_star_new / c_star)) / np.log(MORE))
 
 
-def drive(lane: Lane, T_wall: float) -> float:
+def drive(run: Run, T_wall: float) -> float:
     """Return what drives the throat's flux to a wall of one temperature [K or J/kg]."""
-    i, prepared = lane.throat, lane.prepared
-    if CORRELATIONS[lane.models["gas_side"]].traits["drive"] == "temperature":
-        return float(lane.column(A.O_T_AW)[i] - T_wall)
+    i, prepared = run.throat, run.prepared
+    if CORRELATIONS[run.models["gas_side"]].traits["drive"] == "temperature":
+        return float(run.column(A.O_T_AW)[i] - T_wall)
     layer = prepared.rows.joined([prepared.gas.layer[0]])[i]
     start, step = prepared.gas.layer_T[0]
     h_wall = np.interp(T_wall, start + step * np.arange(len(layer)), layer[:, A.LAYER_H])
-    return float(hot_gas(prepared, lane.marched)[0][i, A.G_H_AW] - h_wall)
+    return float(hot_gas(prepared, run.marched)[0][i, A.G_H_AW] - h_wall)
 
 
 def deeper_at_equal_drop(case: Case) -> Outcome:
@@ -269,11 +269,11 @@ def deeper_at_equal_drop(case: Case) -> Outcome:
     count = round(MORE_SLOTS * channels.count)
     width = times(channels.width, channels.count / count)
 
-    def with_depth(factor: float) -> tuple[Lane, float]:
+    def with_depth(factor: float) -> tuple[Run, float]:
         depth = times(channels.depth, factor)
         changes = {"count": count, "width": width, "depth": depth}
-        lane = case.with_slots(with_channels(case.design, **changes))
-        return lane, lane.drop / case.lane.drop - 1.0
+        run = case.with_slots(with_channels(case.design, **changes))
+        return run, run.drop / case.run.drop - 1.0
 
     factor, slope = 1.1, -2.5
     changed, miss = with_depth(factor)
@@ -290,7 +290,7 @@ def deeper_at_equal_drop(case: Case) -> Outcome:
 
 def less_efficiency(case: Case) -> Outcome:
     trend = "less efficiency"
-    base = case.lane
+    base = case.run
     changed = case.solve(_with_efficiency(case))
     i = int(np.argmax(base.column(A.O_Q)))
 
@@ -311,7 +311,7 @@ def _with_efficiency(case: Case):
 def rougher(case: Case) -> Outcome:
     roughness = 2.0 * case.design.channels.roughness
     changed = case.with_slots(with_channels(case.design, roughness=roughness))
-    found = Outcome(value=(changed.drop / case.lane.drop - 1.0) * 100.0)
+    found = Outcome(value=(changed.drop / case.run.drop - 1.0) * 100.0)
     return more_pressure_drop("rougher", case, changed, found)
 
 
@@ -320,14 +320,14 @@ def covered(case: Case) -> Outcome:
         with_models(case.design, deposit_resistance=Profile.constant(DEPOSIT))
     )
     found = cooler("deposit", case, changed)
-    rise = changed.column(A.O_T_SURFACE) - case.lane.column(A.O_T_SURFACE)
+    rise = changed.column(A.O_T_SURFACE) - case.run.column(A.O_T_SURFACE)
     for run in stretches(rise < -HOTTER):
         worst = int(run[np.argmin(rise[run])])
         found.violations.append(
             Violation(
                 "deposit",
                 case.draw,
-                f"surface, {_span(case.lane, run)}",
+                f"surface, {_span(case.run, run)}",
                 f"{rise[worst]:+.2f} K",
                 UNEXPLAINED,
                 "",
@@ -340,19 +340,19 @@ def no_heat(case: Case) -> Outcome:
     """With two small parts of the gas side the rises over the coolant are as those parts."""
     dark = with_models(case.design, radiation="off")
     plain = Case(case.draw, case.solve(dark))
-    lanes = [plain.with_slots(dark, gas_factor=factor) for factor in FACTORS]
-    large, small = (lane.column(A.O_T_WALL_HOT) - lane.column(A.O_T_COOLANT) for lane in lanes)
+    runs = [plain.with_slots(dark, gas_factor=factor) for factor in FACTORS]
+    large, small = (run.column(A.O_T_WALL_HOT) - run.column(A.O_T_COOLANT) for run in runs)
     expected = FACTORS[1] / FACTORS[0] * large
     miss = np.abs(small - expected)
     found = Outcome(value=float(small.max()))
     for run in stretches(miss > PROPORTION * np.abs(expected) + OFFSET):
         worst = int(run[np.argmax(miss[run])])
-        cause, evidence = why_offset(lanes[1], worst, miss[worst])
+        cause, evidence = why_offset(runs[1], worst, miss[worst])
         found.violations.append(
             Violation(
                 "no heat",
                 case.draw,
-                _span(case.lane, run),
+                _span(case.run, run),
                 f"{miss[worst]:.4f} K",
                 cause,
                 evidence,
@@ -363,13 +363,13 @@ def no_heat(case: Case) -> Outcome:
 
 def no_lands(case: Case) -> Outcome:
     """Without lands the wall is a plain wall: films and a curved wall in series."""
-    passage = case.lane.prepared.passage
+    passage = case.run.prepared.passage
     pitch = 2.0 * np.pi * passage.floor_radius / passage.count
     width = Profile(tuple(passage.x), tuple(pitch * (1.0 - NO_LAND)))
     design = with_models(with_channels(case.design, width=width), rough_gain=False)
-    lane = case.with_slots(design, gas_factor=0.1)
+    run = case.with_slots(design, gas_factor=0.1)
     T = {
-        name: lane.column(field)
+        name: run.column(field)
         for name, field in {
             "hot": A.O_T_WALL_HOT_MEAN,
             "root": A.O_T_WALL_COLD,
@@ -377,12 +377,12 @@ def no_lands(case: Case) -> Outcome:
         }.items()
     }
     r, floor = passage.r, passage.floor_radius
-    q = lane.column(A.O_Q)
+    q = run.column(A.O_Q)
     metal = alloys.find(design.liner.alloy, design.liner.condition)
     k = metal.value("thermal_conductivity", 0.5 * (T["hot"] + T["root"])).value
     # between cylinders whose radii differ by wall cos(slope), along the normal
     through = q * r * np.log(floor / r) / k / np.cos(passage.slope_angle)
-    into = q * r / floor / lane.column(A.O_H_COOLANT)
+    into = q * r / floor / run.column(A.O_H_COOLANT)
     miss = np.abs((T["hot"] - T["coolant"]) / (through + into) - 1.0)
     found = Outcome(value=float(miss.max()) * 100.0)
     for run in stretches(miss > PLAIN):
@@ -390,7 +390,7 @@ def no_lands(case: Case) -> Outcome:
             Violation(
                 "no lands",
                 case.draw,
-                _span(lane, run),
+                _span(run, run),
                 f"{miss[run].max():.2%}",
                 UNEXPLAINED,
                 "",

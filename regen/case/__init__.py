@@ -1,0 +1,1 @@
+"""The case file: keys, fields along x, tables, checks across keys."""

@@ -1,0 +1,1 @@
+"""Firings to a crack, creep and wear."""

@@ -1,0 +1,329 @@
+"""What a liner's life is computed from: its own law or tests, or a generic law; creep rupture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks.life import laws
+from regen.design import Design
+from regen.errors import MissingProperty, RangeError
+from regen.metals.alloys import AlloyCondition
+from regen.result import Array
+
+AWAY = 25.0
+"""Between the metal's temperature and that of its tests more than this is extrapolation [K]."""
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnLaw:
+    """Strain-life law that the case gives, and the temperature of its tests [K]."""
+
+    law: laws.StrainLife
+    T: float
+    source: str = "given_in_case"
+
+    def cycles(self, T: Array, strain_range: Array) -> Array:
+        """Return cycles to failure, whatever T [K] is (..., S) [-]."""
+        return np.where(np.isfinite(T), self.law.cycles(strain_range), np.nan)
+
+    def beyond(self, T: Array, strain_range: Array) -> Mask:
+        """Return where the metal is not at the tests' temperature (..., S); T in [K]."""
+        return np.asarray(np.abs(T - self.T) > AWAY)
+
+    def words(self, T: float, strain_range: float) -> str:
+        """Return what the law is, at one temperature [K] and strain range [-]."""
+        away = _away(T, self.T) if self.beyond(np.array(T), np.array(strain_range)) else ""
+        return f"strain-life law of the case, tested at {self.T:.0f} K{away}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tests:
+    """Power laws through the alloy's own fatigue points, by rising temperature (N,) [K].
+
+    ``low`` and ``high`` are the least and greatest strain range tested at each [-].
+    """
+
+    T: Array
+    coefficient: Array
+    exponent: Array
+    scatter: Array
+    low: Array
+    high: Array
+    points: tuple[int, ...]
+    of: str
+    source: str
+
+    def _which(self, T: Array) -> NDArray[np.int64]:
+        """Return the coldest tests that are not colder than the metal, else the hottest."""
+        return np.minimum(np.searchsorted(self.T, T), self.T.size - 1)
+
+    def cycles(self, T: Array, strain_range: Array) -> Array:
+        """Return cycles to failure (..., S) [-] at T [K]; infinite without strain."""
+        n = self._which(T)
+        with np.errstate(divide="ignore"):
+            found = self.coefficient[n] * strain_range ** self.exponent[n]
+        return np.where(np.isfinite(T), found, np.nan)
+
+    def beyond(self, T: Array, strain_range: Array) -> Mask:
+        """Return where T [K] or the strain range is not that of the tests (..., S)."""
+        n = self._which(T)
+        outside = (strain_range < self.low[n]) | (strain_range > self.high[n])
+        return np.asarray(outside | (np.abs(T - self.T[n]) > AWAY))
+
+    def words(self, T: float, strain_range: float) -> str:
+        """Return what the law is, at one temperature [K] and strain range [-]."""
+        n = int(self._which(np.array(T)))
+        away = _away(T, float(self.T[n])) if abs(T - self.T[n]) > AWAY else ""
+        span = f"{100 * self.low[n]:.3g} to {100 * self.high[n]:.3g} %"
+        within = self.low[n] <= strain_range <= self.high[n]
+        strain = "" if within else f"; extrapolated: {100 * strain_range:.2g} % is outside"
+        return (
+            f"power law through {self.points[n]} tests of {self.of} at {self.T[n]:.0f} K, strain"
+            f" range {span}, scatter a factor {self.scatter[n]:.2f}{away}{strain}"
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Generic:
+    """Method of universal slopes, from tensile strength and ductility at temperature.
+
+    ``ductility`` is the reduction of area that the case gives, None for that of the table.
+    """
+
+    liner: AlloyCondition
+    ductility: float | None
+    source: str = "manson1965"
+
+    def cycles(self, T: Array, strain_range: Array) -> Array:
+        """Return cycles to failure (..., S) [-] at T [K]; NaN where a table ends."""
+        return laws.universal_slopes(*self._tensile(T)).cycles(strain_range)
+
+    def modified(self, T: Array, strain_range: Array) -> Array:
+        """Return the same by the modified method of universal slopes (..., S) [-]; T in [K]."""
+        return laws.modified_universal_slopes(*self._tensile(T)).cycles(strain_range)
+
+    def _tensile(self, T: Array) -> tuple[Array, Array, Array]:
+        uts, E = (self.liner.value(name, T).value for name in ("uts", "youngs_modulus"))
+        if self.ductility is not None:
+            return uts, E, laws.true_ductility(self.ductility)
+        return uts, E, laws.true_ductility(self.liner.value("reduction_of_area", T).value)
+
+    def ends(self, T: Array) -> str:
+        """Return which table ends before temperatures [K] (..., S), "" if none does."""
+        view = replace(self.liner, beyond="raise")
+        wanted = [name for name in TENSILE if name[:3] != "red" or self.ductility is None]
+        for name in wanted:
+            try:
+                view.value(name, T)
+            except RangeError as error:
+                return str(error)
+        return ""
+
+    def beyond(self, T: Array, strain_range: Array) -> Mask:
+        """Return where the strength is held beyond its table (..., S); T in [K]."""
+        held = self.liner.value("uts", T).held
+        return np.asarray(np.broadcast_to(held, np.broadcast(T, strain_range).shape))
+
+    def words(self, T: float, strain_range: float) -> str:
+        """Return what the law is, at one temperature [K] and strain range [-]."""
+        at = np.array(T)
+        uts, _, D = self._tensile(at)
+        area = 1.0 - np.exp(-float(D))
+        of = "of the case" if self.ductility is not None else "of its table"
+        held = "; extrapolated: strength held beyond its table" if self.beyond(at, at) else ""
+        return (
+            f"universal slopes, generic: ultimate strength {float(uts) / 1e6:.0f} MPa at {T:.0f} K,"
+            f" reduction of area {100 * area:.0f} % {of}{held}"
+        )
+
+
+Law = OwnLaw | Tests | Generic
+"""A fatigue law: cycles at temperatures and strain ranges, how far it holds, and what it is."""
+
+
+def _away(T: float, tested: float) -> str:
+    side = "hotter than the tests, life may be shorter" if tested < T else "colder than the tests"
+    return f"; extrapolated: the metal is at {T:.0f} K, {side}"
+
+
+def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
+    """Return what the life of a liner is computed from, the best that is known.
+
+    Parameters
+    ----------
+    design : Design
+        May give a law of its own, or the ductility.
+    liner : AlloyCondition
+        Its tables.
+
+    Returns
+    -------
+    Law
+        That of the case; else the alloy's own fatigue points in its condition; else a generic
+        law from its strength and ductility.
+
+    Raises
+    ------
+    RangeError
+        If there is none of these; the text says what is missing and how to give it.
+    """
+    life = design.life
+    view = replace(liner, beyond="nan")
+    if life.fatigue_strength is not None:
+        return _own_law(design, liner)
+    try:
+        return _tests(view)
+    except RangeError as error:
+        without = str(error)
+    wanted = dict(TENSILE)
+    if life.ductility is not None:
+        del wanted["reduction_of_area"]
+    missing = [text for name, text in wanted.items() if not _has(liner, name)]
+    if not missing:
+        return Generic(view, life.ductility)
+    if liner.lost:
+        raise MissingProperty(without)
+    plural = "are" if len(missing) > 1 else "is"
+    message = (
+        f"no fatigue tests of {liner} are tabulated, and for a generic law its"
+        f" {' and '.join(missing)} {plural} missing. Give the strain-life law of its tests"
+        " (life.fatigue_strength and its four companions), or fatigue points in an alloy of your"
+        " own; or, for a generic law, liner.ultimate_strength up to the wall's temperature and"
+        " life.ductility"
+    )
+    raise MissingProperty(message)
+
+
+TENSILE = {
+    "uts": "ultimate strength",
+    "youngs_modulus": "Young's modulus",
+    "reduction_of_area": "reduction of area",
+}
+"""Properties that a generic life law needs at temperature."""
+
+
+def _has(liner: AlloyCondition, name: str) -> bool:
+    try:
+        liner.table(name)
+    except MissingProperty:
+        return False
+    return True
+
+
+def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
+    life = design.life
+    given = (
+        life.fatigue_strength,
+        life.fatigue_strength_exponent,
+        life.fatigue_ductility,
+        life.fatigue_ductility_exponent,
+        life.fatigue_temperature,
+    )
+    strength, b, ductility, c, T = (float("nan") if v is None else v for v in given)
+    E = replace(liner, beyond="raise").value("youngs_modulus", T).value
+    return OwnLaw(laws.coffin_manson_basquin(strength, E, b, ductility, c), T)
+
+
+def _tests(liner: AlloyCondition) -> Tests:
+    tests = liner.fatigue_tests()
+    fits, wrong = [], []
+    for test in tests:
+        try:
+            fits.append((test, laws.fit_power_law(test.strain_range, test.cycles)))
+        except ValueError as error:
+            wrong.append(f"fatigue tests of {liner} at {test.T:.0f} K: {error}")
+    if not fits:
+        raise MissingProperty("; ".join(wrong))
+    law = np.array([fit for _, fit in fits])
+    return Tests(
+        T=np.array([test.T for test, _ in fits]),
+        coefficient=law[:, 0],
+        exponent=law[:, 1],
+        scatter=law[:, 2],
+        low=np.array([test.strain_range.min() for test, _ in fits]),
+        high=np.array([test.strain_range.max() for test, _ in fits]),
+        points=tuple(test.cycles.size for test, _ in fits),
+        of=str(liner),
+        source=fits[0][0].sources[0],
+    )
+
+
+class Rupture(NamedTuple):
+    """Time to rupture (..., S) [s], and where its stress is beyond the tests."""
+
+    time: Array
+    beyond: Mask
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CreepCurve:
+    """Larson-Miller parameter over the logarithm of stress, through an alloy's rupture points.
+
+    ``log_stress`` rises (N,) [log10 of Pa]; ``parameter`` (N,) [K]; ``constant`` [-].
+    """
+
+    log_stress: Array
+    parameter: Array
+    constant: float
+    source: str
+    words: str
+
+    def rupture(self, stress: Array, T: Array) -> Rupture:
+        """Return the time to rupture.
+
+        Parameters
+        ----------
+        stress : ndarray
+            Stress (..., S) [Pa].
+        T : ndarray
+            Temperature (..., S) [K].
+
+        Returns
+        -------
+        Rupture
+            Straight lines between the points; the first and last go on beyond them.
+        """
+        x, at = self.log_stress, np.log10(stress)
+        n = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
+        slope = (self.parameter[n + 1] - self.parameter[n]) / (x[n + 1] - x[n])
+        P = self.parameter[n] + slope * (at - x[n])
+        beyond = np.asarray((at < x[0]) | (at > x[-1]))
+        return Rupture(laws.rupture_time(P, T, self.constant), beyond)
+
+
+def creep_curve(liner: AlloyCondition) -> CreepCurve:
+    """Return the creep rupture of a liner as one curve.
+
+    Parameters
+    ----------
+    liner : AlloyCondition
+        Its rupture points.
+
+    Returns
+    -------
+    CreepCurve
+        With the constant of its source, else 20.
+
+    Raises
+    ------
+    MissingProperty
+        If there are no rupture points, or all are at one stress.
+    """
+    points = liner.creep()
+    fact = points.constant
+    constant = fact.value if fact else laws.LARSON_MILLER_CONSTANT
+    P = laws.larson_miller(points.T, points.time, constant)
+    stress, which = np.unique(points.stress, return_inverse=True)
+    if stress.size < 2:
+        message = f"creep rupture of {liner} is known at one stress alone; two or more are needed"
+        raise MissingProperty(message)
+    mean = np.bincount(which, weights=P) / np.bincount(which)
+    said = "" if fact else ", constant 20 as usual"
+    words = f"Larson-Miller through {P.size} rupture points of {liner}{said}"
+    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], words)

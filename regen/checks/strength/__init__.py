@@ -1,0 +1,1 @@
+"""Stresses, strains and allowables of liner, lands, bond and jacket."""

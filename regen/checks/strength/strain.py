@@ -1,0 +1,344 @@
+"""Thermal strain of liner against jacket: expansion, the states of a firing, the strain range."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from regen.checks.runs import Run
+from regen.checks.strength.stresses import bending_stress
+from regen.checks.strength.structure import jacket_temperature
+from regen.design import Design
+from regen.errors import MissingProperty, RangeError
+from regen.metals.alloys import AlloyCondition, Table
+from regen.result import Array
+
+REST = 300.0
+"""Temperature of the whole chamber between firings [K]: a warm shop, where every table has begun.
+
+Some begin at 293, some at 294 or 300 K; at one temperature all through, a few kelvin are nothing.
+"""
+
+STATES = ("rest", "start", "run", "stop")
+"""At rest; chilled down before ignition; running; liner quenched, jacket still as it ran."""
+
+PLANE_STRAIN = 2.0 / np.sqrt(3.0)
+"""Equivalent strain over the strain across the channel, where none is along it [-]."""
+
+
+class _Expansion(NamedTuple):
+    """Points of an expansion table (N,); the temperature mean values count from, or None [K]."""
+
+    T: Array
+    alpha: Array
+    reference: float | None
+    sources: tuple[str, ...]
+
+
+def thermal_strain(metal: AlloyCondition, T: ArrayLike, T0: ArrayLike) -> Array:
+    """Return the free thermal strain from one temperature to another.
+
+    Parameters
+    ----------
+    metal : AlloyCondition
+        Its ``beyond`` says what is done where the table ends: raise, or give NaN there.
+    T, T0 : array_like
+        Temperatures, broadcast [K].
+
+    Returns
+    -------
+    ndarray
+        Broadcast shape [-], positive where T is above T0 and the metal grows.
+
+    Raises
+    ------
+    MissingProperty
+        If there is no expansion table, or no temperature that mean expansion counts from.
+    RangeError
+        If a temperature is beyond the table, unless ``metal.beyond`` is "nan".
+
+    Notes
+    -----
+    The integral of the instantaneous coefficient, straight between its points; or, where only
+    mean coefficients are tabulated, mean times T less the temperature they count from. There the
+    strain is zero by definition, so the nearest mean holds between it and the first point. Two
+    such strains are subtracted, so T0 need not be that temperature.
+    """
+    table = _expansion(metal)
+    ends = [np.asarray(one, dtype=np.float64) for one in (T, T0)]
+    low, high = float(table.T[0]), float(table.T[-1])
+    outside = [(one < low) | (one > high) | ~np.isfinite(one) for one in ends]
+    if metal.beyond == "raise" and any(one.any() for one in outside):
+        wrong = np.concatenate([one[bad] for one, bad in zip(ends, outside, strict=True)])
+        message = (
+            f"thermal strain of {metal} asked for at {wrong.min():.0f} to {wrong.max():.0f} K: its"
+            f" expansion is tabulated from {low:.0f} to {high:.0f} K"
+            f" ({', '.join(dict.fromkeys(table.sources))}) and is not extended; add measured rows"
+            f" to data/alloys/{metal.alloy.key}.csv"
+        )
+        raise RangeError(message)
+    hot, cold = (_integral(table, one) for one in ends)
+    return np.asarray(np.where(outside[0] | outside[1], np.nan, hot - cold))
+
+
+def _bounds(metal: AlloyCondition, T: Array) -> tuple[Array, Array]:
+    """Return the least and the greatest free strain at T [-], from the table's own zero.
+
+    They are one within the table, and NaN above it. Below it the metal still contracts, by no more
+    than the coefficient at the table's cold end: that falls to zero as a metal cools.
+    """
+    table = _expansion(metal)
+    known = np.isfinite(T) & (table.T[-1] >= T)
+    both = (_integral(table, at) for at in (T, np.maximum(T, table.T[0])))
+    least, greatest = (np.where(known, strain, np.nan) for strain in both)
+    return least, greatest
+
+
+def _expansion(metal: AlloyCondition) -> _Expansion:
+    """Return the table to integrate: instantaneous coefficients before mean ones."""
+    inst = _or_none(metal, "thermal_expansion_instantaneous")
+    if inst is not None and inst.T.size > 1:
+        return _Expansion(inst.T, inst.value, None, inst.sources)
+    mean = metal.table("thermal_expansion_mean")
+    known = metal.alloy.expansion_reference
+    if known is None:
+        message = (
+            f"the temperature that thermal_expansion_mean of {metal.alloy.key} counts from is not"
+            " known; give expansion_reference in the alloy's stanza"
+        )
+        raise MissingProperty(message)
+    T, alpha, T_ref = mean.T, mean.value, known.value
+    if T_ref < T[0]:
+        T, alpha = np.append(T_ref, T), np.append(alpha[0], alpha)
+    elif T_ref > T[-1]:
+        T, alpha = np.append(T, T_ref), np.append(alpha, alpha[-1])
+    return _Expansion(T, alpha, T_ref, mean.sources)
+
+
+def _or_none(metal: AlloyCondition, name: str) -> Table | None:
+    try:
+        return metal.table(name)
+    except MissingProperty:
+        return None
+
+
+def _integral(table: _Expansion, T: Array) -> Array:
+    """Return the strain at T, from the table's reference or its first point on [-]."""
+    if table.reference is not None:
+        return np.asarray(np.interp(T, table.T, table.alpha) * (T - table.reference))
+    step = np.diff(table.T)
+    whole = np.append(0.0, np.cumsum(0.5 * (table.alpha[1:] + table.alpha[:-1]) * step))
+    n = np.clip(np.searchsorted(table.T, T, side="right") - 1, 0, step.size - 1)
+    here = np.interp(T, table.T, table.alpha)
+    return np.asarray(whole[n] + 0.5 * (table.alpha[n] + here) * (T - table.T[n]))
+
+
+class Temperatures(NamedTuple):
+    """Liner and jacket in each of ``STATES``, (4, ..., S) [K]."""
+
+    liner: Array
+    jacket: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrainRange:
+    """Equivalent strain range of the hot wall over one firing, arrays (..., S) [-].
+
+    ``total`` = ``elastic`` + ``plastic`` is the conservative one: the liner is held in both
+    directions, and its plastic strain gathers over the channels. ``total_low`` and its parts are
+    the optimistic one: held across the channels alone, and spread evenly. ``mismatch`` is liner
+    less jacket between the two states. They are NaN where a table ends, and ``note`` says which.
+
+    ``upper`` and ``lower`` are the states with the largest and least of liner less jacket, as
+    places in ``STATES``; ``T_hot`` is the hot wall as it runs [K]. ``held`` says which tables were
+    held at their cold end for the chilled states.
+    """
+
+    total: Array
+    plastic: Array
+    elastic: Array
+    total_low: Array
+    plastic_low: Array
+    elastic_low: Array
+    mismatch: Array
+    upper: NDArray[np.int64]
+    lower: NDArray[np.int64]
+    T_hot: Array
+    note: str
+    held: str
+
+
+def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
+    """Return the temperatures of liner and jacket in each state of a firing.
+
+    Parameters
+    ----------
+    design : Design
+        Its closeout, for the temperature of the jacket.
+    liner : AlloyCondition
+        Metal of wall and lands.
+    run : Run
+        Solved run, or many.
+
+    Returns
+    -------
+    Temperatures
+        Start: both as cold as the coolant enters. Run: the hot wall's surface, and the
+        jacket as ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is
+        quenched within a fraction of a second, and the jacket still as it ran.
+    """
+    s = run.stations
+    hot, bulk = s["T_wall_hot_K"], s["T_coolant_K"]
+    jacket = jacket_temperature(design, liner, run)
+    first = np.argmin(s["passage_length_m"], axis=-1)[..., None]
+    inlet = np.broadcast_to(np.take_along_axis(bulk, first, axis=-1), hot.shape)
+    rest = np.full(hot.shape, REST)
+    return Temperatures(np.stack([rest, inlet, hot, bulk]), np.stack([rest, inlet, jacket, jacket]))
+
+
+def strain_range(
+    design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Run
+) -> StrainRange:
+    """Return the strain range of the hot wall over one firing.
+
+    Parameters
+    ----------
+    design : Design
+        Its closeout, for the temperature of the jacket.
+    liner, jacket : AlloyCondition
+        Metals of wall and jacket.
+    run : Run
+        Solved run, or many.
+
+    Returns
+    -------
+    StrainRange
+        Never raises for missing data: what cannot be assessed is NaN, and named in the note.
+
+    Notes
+    -----
+    de is the largest less the least of liner less jacket over ``STATES``; the jacket is so much
+    stiffer than a yielding liner that the liner takes all of it. Twice the strain of pressure
+    bending is added. Elastic is what yield allows at both ends of the range, plastic the rest.
+    Optimistic: held across the channels alone, plane strain, 1.155 de. Conservative: held both
+    ways, 2 de; and since the lands, far stiffer, stay elastic, what is plastic gathers over the
+    channel, c = (w + b)/w times across it and once along it: sqrt((c^2 + c + 1)/3) times in all.
+
+    Below their tables properties are held where that can only overstate the range. Expansion: the
+    metal whose contraction widens the range contracts by the coefficient at the cold end, the
+    other one not at all. Yield: these metals get stronger as they cool. Modulus: yield over
+    modulus, which is what counts, does not fall on cooling, so both are held where it begins.
+    """
+    s = run.stations
+    liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
+    states = temperatures(design, liner, run)
+    nothing = np.full(s["T_wall_hot_K"].shape, np.nan)
+    try:
+        of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
+    except RangeError as error:
+        return _not_assessed(nothing, s["T_wall_hot_K"], f"not assessed: {error}")
+    least, greatest = of_liner[0] - of_jacket[1], of_liner[1] - of_jacket[0]
+    upper, lower = np.argmax(greatest, axis=0), np.argmin(least, axis=0)
+    de = np.max(greatest, axis=0) - np.min(least, axis=0)
+    T_mean = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
+    T_lower = np.take_along_axis(states.liner, lower[None], axis=0)[0]
+    dp = np.abs(s["p_coolant_Pa"] - s["p_gas_Pa"])
+    local = bending_stress(dp, s["channel_width_m"], s["wall_m"]) / _modulus(liner, T_mean)
+    allowed = _yield_strain(liner, T_mean) + _yield_strain(liner, T_lower)
+    c = 1.0 + s["land_width_m"] / s["channel_width_m"]
+    high, low = 2.0 * de + 2.0 * local, PLANE_STRAIN * de + 2.0 * local
+    plastic = np.sqrt((c**2 + c + 1.0) / 3.0) * np.maximum(high - allowed, 0.0)
+    return StrainRange(
+        total=np.minimum(high, allowed) + plastic,
+        elastic=np.minimum(high, allowed),
+        plastic=plastic,
+        total_low=low,
+        elastic_low=np.minimum(low, allowed),
+        plastic_low=np.maximum(low - allowed, 0.0),
+        mismatch=de,
+        upper=upper,
+        lower=lower,
+        T_hot=s["T_wall_hot_K"],
+        note=_ends(states, liner, jacket, np.isfinite(de) & np.isnan(allowed)),
+        held=_held(states, T_lower, liner, jacket),
+    )
+
+
+def _modulus(liner: AlloyCondition, T: Array) -> Array:
+    """Return the modulus (..., S) [Pa], held at its table's cold end; NaN if not tabulated."""
+    try:
+        from_T = liner.table("youngs_modulus").T[0]
+        return liner.value("youngs_modulus", np.maximum(T, from_T)).value
+    except MissingProperty:
+        return np.full(T.shape, np.nan)
+
+
+def _yield_strain(liner: AlloyCondition, T: Array) -> Array:
+    """Return yield over modulus (..., S) [-], below the modulus's table as at its cold end.
+
+    NaN where one is not tabulated.
+    """
+    try:
+        T = np.maximum(T, liner.table("youngs_modulus").T[0])
+        return np.asarray(liner.value("yield", T).value / liner.value("youngs_modulus", T).value)
+    except MissingProperty:
+        return np.full(T.shape, np.nan)
+
+
+def _held(
+    states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
+) -> str:
+    """Say which tables were held at their cold end; "" if none was."""
+    looked = {
+        "expansion": ((liner, states.liner), (jacket, states.jacket)),
+        "yield": ((liner, T_lower),),
+        "modulus": ((liner, T_lower),),
+    }
+    held = []
+    for name, pairs in looked.items():
+        for metal, T in pairs:
+            low = _begins(metal, name)
+            if low is not None and np.any(T < low):
+                held.append(f"{name} of {metal.alloy.key} below {low:.0f} K")
+    if not held:
+        return ""
+    return (
+        f"held at the cold end of its table, so that the range is at most this: {', '.join(held)}"
+    )
+
+
+def _begins(metal: AlloyCondition, name: str) -> float | None:
+    """Return where a table begins [K]; None if there is none."""
+    try:
+        if name == "expansion":
+            return float(_expansion(metal).T[0])
+        return float(metal.table("youngs_modulus" if name == "modulus" else name).T[0])
+    except MissingProperty:
+        return None
+
+
+def _ends(
+    states: Temperatures, liner: AlloyCondition, jacket: AlloyCondition, no_yield: NDArray[np.bool_]
+) -> str:
+    """Say which tables end before a temperature of the firing; "" if none does."""
+    notes = []
+    for metal, T in ((liner, states.liner), (jacket, states.jacket)):
+        high = float(_expansion(metal).T[-1])
+        beyond = np.any(~(high >= T), axis=0)
+        if beyond.any():
+            notes.append(
+                f"expansion of {metal} is tabulated to {high:.0f} K, and {metal.alloy.key} gets to"
+                f" {np.max(T):.0f} K at {np.count_nonzero(beyond)} stations"
+            )
+    if no_yield.any():
+        count = np.count_nonzero(no_yield)
+        notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
+    return "; ".join(notes)
+
+
+def _not_assessed(nothing: Array, T_hot: Array, note: str) -> StrainRange:
+    none = np.zeros(nothing.shape, dtype=np.int64)
+    return StrainRange(*(nothing,) * 7, none, none, T_hot, note, "")

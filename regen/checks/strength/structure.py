@@ -1,0 +1,235 @@
+"""The jacket as a shell: its place, its temperature, what it carries, how thick it must be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from regen.checks.runs import Run
+from regen.checks.strength.proof import T_PROOF, Proof, proof, untabulated, working
+from regen.checks.strength.stresses import allowed_with_floor, membrane_stress, von_mises
+from regen.design import Design
+from regen.errors import RangeError
+from regen.metals import selection as metals
+from regen.metals.alloys import AlloyCondition
+from regen.result import Array
+
+SETTLED = 12
+"""Passes for the thickness a shell needs; each leaves about t/(2 r) of the last miss."""
+
+
+def jacket_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array:
+    """Return the temperature of the jacket: that of the lands' tips, which it shares.
+
+    Parameters
+    ----------
+    design : Design
+        Layers of the closeout.
+    liner : AlloyCondition
+        Metal of the lands; they conduct by its table.
+    run : Run
+        Solved run, or many.
+
+    Returns
+    -------
+    ndarray
+        (..., S) [K].
+
+    Notes
+    -----
+    A land as a fin from the channel root, of its mean width, wetted on both sides: T_c +
+    (T_root - T_c)/(cosh md + c sinh md). Its tip feeds the roof on both sides, fins of half a
+    channel each: c = 2 K n tanh(n w/2)/(k m b), K = the layers' conductivity times thickness,
+    n^2 = h_roof/K, as the march's own wall form has it. The roof spans less than its own fin
+    length, and no heat leaves the outside, so the jacket has about the tip's temperature. Over
+    the channel it is colder: for strength this is the safe side.
+    """
+    s = run.stations
+    bulk, w, h = s["T_coolant_K"], s["channel_width_m"], s["h_coolant_W_m2K"]
+    rise, land = s["T_wall_cold_K"] - bulk, mean_land(run)
+    k = liner.value("thermal_conductivity", bulk + 0.5 * rise).value
+    m = np.sqrt(2.0 * h / (k * land))
+    along, through = _roof(design, bulk)
+    h_roof = 1.0 / (1.0 / h + through)
+    n = np.sqrt(h_roof / along)
+    tip = 2.0 * along * n * np.tanh(0.5 * n * w) / (k * m * land)
+    md = m * s["channel_depth_m"]
+    return np.asarray(bulk + rise / (np.cosh(md) + tip * np.sinh(md)))
+
+
+def _roof(design: Design, T: Array) -> tuple[Array, Array]:
+    """Return what the closeout conducts along itself [W/K] and resists across [m2 K/W], at T."""
+    layers = (
+        (metals.plated_copper(design), design.closeout.copper),
+        (metals.jacket(design), design.closeout.jacket),
+    )
+    along = np.zeros(T.shape)
+    for metal, thickness in layers:
+        along = along + thickness * metal.value("thermal_conductivity", T).value
+    return along, np.asarray(design.closeout.thickness**2 / (3.0 * along))
+
+
+def mean_land(run: Run) -> Array:
+    """Return the land's mean width over the slot's depth (..., S) [m]; slots keep their width."""
+    s = run.stations
+    pitch = s["channel_width_m"] + s["land_width_m"]
+    grown = 0.5 * s["channel_depth_m"] / (s["r_m"] + s["wall_m"])
+    return np.asarray(pitch * (1.0 + grown) - s["channel_width_m"])
+
+
+def cosine(run: Run) -> Array:
+    """Return the cosine of the contour's slope at the stations (..., S) [-], from their radii."""
+    x, r = run.stations["x_m"], run.stations["r_m"]
+    if not x.size:
+        return np.ones(r.shape)
+    # many designs share their stations; circuits and passes repeat some
+    along, first, back = np.unique(x.reshape(-1, x.shape[-1])[0], True, True)
+    slope = np.gradient(r[..., first], along, axis=-1)[..., back]
+    return np.asarray(1.0 / np.sqrt(1.0 + slope * slope))
+
+
+def thrust(run: Run, p_injector: Array) -> Array:
+    """Return the thrust against vacuum that the stations' wall and the injector take (...,) [N].
+
+    The injector's pressure [Pa] on the bore, and the gas pressure on every ring of wall.
+    """
+    s = run.stations
+    area, p = np.pi * s["r_m"] ** 2, s["p_gas_Pa"]
+    rings = np.sum(0.5 * (p[..., 1:] + p[..., :-1]) * np.diff(area, axis=-1), axis=-1)
+    return np.asarray(p_injector * area[..., 0] + rings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shell:
+    """The jacket of a run, arrays (..., S): what its stress comes from, SI.
+
+    ``inside`` is the radius of its inner face along the normal of the contour, ``bore`` that of
+    the hot wall, ``F`` the thrust (...,). ``p_coolant`` is the highest that acts on it when the
+    lands' bond is lost, ``p_gas`` that in the bore; ``w`` the roof's span.
+    """
+
+    T: Array
+    inside: Array
+    bore: Array
+    F: Array
+    p_coolant: Array
+    p_gas: Array
+    w: Array
+
+    def hoop(self, p: Array, t: Array) -> Array:
+        """Return the hoop stress from pressure [Pa] at thickness [m], (..., S) [Pa]."""
+        return membrane_stress(p, self.inside + 0.5 * t, t)
+
+    def axial(self, p: Array, t: Array) -> Array:
+        """Return the axial stress from pressure [Pa] in a closed bore, (..., S) [Pa]."""
+        return 0.5 * membrane_stress(p, self.bore, t)
+
+    def axial_thrust(self, t: Array) -> Array:
+        """Return the axial stress from the whole thrust at thickness [m], (..., S) [Pa]."""
+        return np.asarray(self.F[..., None] / (2.0 * np.pi * (self.inside + 0.5 * t) * t))
+
+    def running(self, t: Array) -> Array:
+        """Return the governing membrane stress at start and run, thickness [m], (..., S) [Pa].
+
+        Hoop from the coolant's pressure alone, as if the lands' bond were lost; and with it the
+        axial stress of the closed bore plus or less the whole thrust, as von Mises.
+        """
+        hoop = self.hoop(np.maximum(self.p_coolant, self.p_gas), t)
+        axial, thrust = self.axial(self.p_gas, t), self.axial_thrust(t)
+        pulled, pushed = von_mises(hoop, axial + thrust), von_mises(hoop, axial - thrust)
+        return np.asarray(np.maximum(hoop, np.maximum(pulled, pushed)))
+
+    def proving(self, t: Array, tested: Proof) -> Array:
+        """Return the governing membrane stress at proof, thickness [m], (..., S) [Pa]."""
+        bore = tested.bore[..., None]
+        both = von_mises(self.hoop(bore, t), self.axial(bore, t))
+        return np.asarray(np.maximum(self.hoop(tested.channels[..., None], t), both))
+
+
+def shell(design: Design, run: Run, T: Array) -> Shell:
+    """Return the jacket of a run as a shell.
+
+    Parameters
+    ----------
+    design : Design
+        Layers of the closeout.
+    run : Run
+        Solved run, or many.
+    T : ndarray
+        From ``jacket_temperature`` (..., S) [K].
+
+    Returns
+    -------
+    Shell
+        For thicknesses of the jacket to be asked about.
+    """
+    s, cos = run.stations, cosine(run)
+    return Shell(
+        T=T,
+        inside=s["r_m"] / cos + s["wall_m"] + s["channel_depth_m"] + design.closeout.copper,
+        bore=s["r_m"] / cos,
+        F=thrust(run, working(run)["bore"]),
+        p_coolant=s["p_coolant_Pa"],
+        p_gas=s["p_gas_Pa"],
+        w=s["channel_width_m"],
+    )
+
+
+def sulfur_low(design: Design) -> bool:
+    """Return whether the case declares the sulfur of the jacket's deposit low."""
+    return design.closeout.jacket_sulfur == "low"
+
+
+class Needed(NamedTuple):
+    """Least jacket thickness (..., S) [m], NaN where it is not known; and what it rests on."""
+
+    thickness: Array
+    note: str
+
+
+def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
+    """Return the least jacket thickness that keeps every primary check of the jacket.
+
+    Parameters
+    ----------
+    design : Design
+        Liner, closeout layers, factors.
+    jacket : AlloyCondition
+        Metal of the jacket.
+    run : Run
+        Solved run, or many.
+
+    Returns
+    -------
+    Needed
+        By hoop with the bond lost, hoop and axial together, and bending of the roof; at run
+        against the hot strength where it is known, and at proof against the cold one.
+
+    Notes
+    -----
+    The roof in closed form. The shell's stress is K/t but for the mean radius, which grows by
+    half of t: t is multiplied by stress over allowed until it stands.
+    """
+    metal = replace(jacket, beyond="nan")
+    try:
+        liner = replace(metals.liner(design), beyond="nan")
+        made = shell(design, run, jacket_temperature(design, liner, run))
+        tested = proof(design.limits, liner, metal, run, made.T)
+        cold = metal.value("yield", T_PROOF).value
+    except RangeError as error:
+        return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
+    found = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
+    hot = np.where(found.indicative, np.nan, found.value)
+    p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
+    t = np.full(hot.shape, design.closeout.jacket)
+    for _ in range(SETTLED):
+        used = np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
+        t = t * used
+    roof = np.sqrt(0.5 * np.fmax(made.p_coolant / hot, p_proof / cold)) * made.w
+    thickness = np.where(np.isnan(p_proof), np.nan, np.maximum(t, roof))
+    note = "for run and proof, hot and cold"
+    if np.isnan(hot).any():
+        note = f"for the proof test alone where {untabulated(metal, made.T)}"
+    return Needed(thickness, note)

@@ -1,0 +1,1 @@
+"""Property tables of coolants, built in and the user's own."""

@@ -1,0 +1,307 @@
+"""Property table of a coolant of the user's own, for the same core as the built-in ones."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.coolant.table import P_MAX, P_MIN, line_with_slope, with_slopes
+from regen.design import Coolant, CoolantData, CoolantSaturation
+from regen.errors import RangeError
+from regen.physics.tables import SIGMA_POWER, CoolantTable
+
+Array = NDArray[np.float64]
+
+N_XI, N_Y = 161, 48
+EVEN = 50.0
+"""Spread of the dense patch's nodes at which they are even: no critical point is known."""
+
+INCOMPRESSIBLE = 1e9
+"""Speed of sound of a liquid whose density is known at one pressure alone [m/s]."""
+
+FINE = 20
+"""Places in each step of the table among which the first guess of an inversion is taken."""
+
+NEWTON_STEPS = 8
+
+
+def own_table(feed: Coolant) -> CoolantTable:
+    """Return the property table of a coolant that the case brings.
+
+    Parameters
+    ----------
+    feed : Coolant
+        With ``table``; with ``saturation`` also ``critical_pressure`` and ``molar_mass``.
+
+    Returns
+    -------
+    CoolantTable
+        Table for the compiled core.
+
+    Raises
+    ------
+    RangeError
+        If the enthalpies given make a heat capacity that is not positive, or the densities no
+        speed of sound.
+
+    Notes
+    -----
+    Properties are monotone cubics through the rows (logarithms of viscosity and density), the
+    enthalpy the integral of the heat capacity, or the heat capacity the slope of a cubic spline
+    through the enthalpy. A table at one pressure holds at any; its enthalpy rises with pressure by
+    (1 - b T)/rho at the coldest row, b the thermal expansion there.
+
+    Without saturation the fluid is one phase over its whole table: the dense patch, with even
+    nodes, serves at every pressure. With saturation it is the liquid patch, at the pressures of
+    the saturation alone. Nothing is taken beyond the rows.
+    """
+    if feed.table is None:
+        message = f"{feed.fluid} has no property table of its own"
+        raise ValueError(message)
+    if feed.saturation is None:
+        return _one_phase(feed.table)
+    return _liquid(
+        feed.table, feed.saturation, feed.critical_pressure or 0.0, feed.molar_mass or 0.0
+    )
+
+
+def _cubic(x: Array, values: Any, axis: int = 0) -> Any:
+    """Monotone cubics through points."""
+    from scipy.interpolate import PchipInterpolator
+
+    return PchipInterpolator(x, values, axis=axis)
+
+
+def _spline(x: Array, values: Array, axis: int = 0) -> Any:
+    """Cubic spline through points."""
+    from scipy.interpolate import CubicSpline
+
+    return CubicSpline(x, values, axis=axis)
+
+
+class _Rows:
+    """What the rows say at a pressure."""
+
+    def __init__(self, data: CoolantData) -> None:
+        self.data = data
+        self.T = np.array(data.T)
+        self.p = np.array(data.p or (P_MIN,))
+        self.rho, self.mu, self.k = (
+            self._at_rows(v) for v in (data.density, data.viscosity, data.conductivity)
+        )
+        self.h, self.cp = self._heat()
+        self.offset = self._offset()
+
+    def _at_rows(self, values: tuple[float, ...]) -> Array:
+        return np.array(values).reshape(self.p.size, self.T.size)
+
+    def _heat(self) -> tuple[Array, Array]:
+        """Enthalpy [J/kg] and heat capacity [J/(kg K)] at the rows (p, T)."""
+        if self.data.heat_capacity:
+            cp = self._at_rows(self.data.heat_capacity)
+            return _cubic(self.T, cp, axis=1).antiderivative()(self.T), cp
+        h = self._at_rows(self.data.enthalpy)
+        spline = _spline(self.T, h, axis=1)
+        fine = _refined(self.T)
+        slope = spline(fine, 1)
+        if np.any(slope <= 0.0):
+            at = fine[int(np.argmax(np.any(slope <= 0.0, axis=0)))]
+            message = (
+                f"coolant.table: {self.data.file}: the heat capacity, the slope of the enthalpy, "
+                f"is not positive near {at:.5g} K; give smoother enthalpies, or heat_capacity"
+            )
+            raise RangeError(message)
+        return h, spline(self.T, 1)
+
+    def _offset(self) -> Array:
+        """Enthalpy at the coldest row over that at the lowest pressure (p,) [J/kg]."""
+        if self.data.enthalpy or self.p.size == 1:
+            return np.zeros(self.p.size)
+        volume = self._pressed()
+        steps = 0.5 * (volume[1:] + volume[:-1]) * np.diff(self.p)
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+    def _pressed(self) -> Array:
+        """Rise of the coldest row's enthalpy with pressure, (1 - b T)/rho (p,) [m3/kg]."""
+        slope = _cubic(self.T, self.rho, axis=1)(self.T[0], 1)
+        rho = self.rho[:, 0]
+        return np.asarray((1.0 + slope * self.T[0] / rho) / rho)
+
+    def isobar(self, p: float) -> _Isobar:
+        """Rows at one pressure."""
+
+        def at(values: Array) -> Array:
+            if self.p.size == 1:
+                return np.asarray(values[0])
+            return np.asarray(_cubic(self.p, values, axis=0)(p))
+
+        h = at(self.h + self.offset[:, None])
+        if self.p.size == 1:
+            h = h + self._pressed()[0] * (p - self.p[0])
+        rho, mu, k, cp = (np.exp(at(np.log(v))) for v in (self.rho, self.mu, self.k, self.cp))
+        return _Isobar(self, h, rho, mu, k, cp, self.sound(p))
+
+    def sound(self, p: float) -> Array:
+        """Speed of sound at the rows' temperatures (T,) [m/s]."""
+        one = self.p.size == 1
+        if self.data.sound_speed:
+            given = self._at_rows(self.data.sound_speed)
+            return np.asarray(given[0] if one else _cubic(self.p, given, axis=0)(p))
+        if one:
+            return np.full(self.T.size, INCOMPRESSIBLE)
+        of_p = _cubic(self.p, self.rho, axis=0)
+        rho, cp = of_p(p), _cubic(self.p, self.cp, axis=0)(p)
+        by_T = _cubic(self.T, rho)(self.T, 1)
+        inverse = of_p(p, 1) - self.T * by_T**2 / (rho**2 * cp)  # of a squared
+        if np.any(inverse <= 0.0):
+            at = self.T[int(np.argmax(inverse <= 0.0))]
+            message = (
+                f"coolant.table: {self.data.file}: its densities make no speed of sound at "
+                f"{at:.5g} K and {p / 1e5:.4g} bar; give more digits of density, or sound_speed"
+            )
+            raise RangeError(message)
+        return np.asarray(1.0 / np.sqrt(inverse))
+
+
+class _Isobar:
+    """Properties over temperature at one pressure."""
+
+    def __init__(
+        self, rows: _Rows, h: Array, rho: Array, mu: Array, k: Array, cp: Array, a: Array
+    ) -> None:
+        T = rows.T
+        if rows.data.heat_capacity:
+            self._cp: Any = _cubic(T, cp)
+            rise = self._cp.antiderivative()
+            self._h: Any = lambda at: h[0] + rise(at)
+        else:
+            self._h = _spline(T, h)
+            self._cp = self._h.derivative()
+        self._logs = [_cubic(T, np.log(v)) for v in (rho, mu, k)]
+        self._a = _cubic(T, np.log(a))
+        self._fine = _refined(T)
+        self._h_fine = self._h(self._fine)
+
+    def enthalpy(self, T: float) -> float:
+        """Enthalpy [J/kg]."""
+        return float(self._h(T))
+
+    def density(self, T: float) -> float:
+        """Density [kg/m3]."""
+        return float(np.exp(self._logs[0](T)))
+
+    def nodes(self, h: Array) -> Array:
+        """Node properties (n, 6) of the core at enthalpies (n,) [J/kg]."""
+        T = np.interp(h, self._h_fine, self._fine)
+        for _ in range(NEWTON_STEPS):
+            T = np.clip(T - (self._h(T) - h) / self._cp(T), self._fine[0], self._fine[-1])
+        columns = [*(log(T) for log in self._logs), np.log(self._cp(T)), self._a(T)]
+        return np.stack([T, *columns], axis=1)
+
+
+def _refined(T: Array) -> Array:
+    """Temperatures between the rows too."""
+    places = np.arange((T.size - 1) * FINE + 1) / FINE
+    return np.interp(places, np.arange(T.size), T)
+
+
+@lru_cache(maxsize=8)
+def _one_phase(data: CoolantData) -> CoolantTable:
+    rows = _Rows(data)
+    low, high = (data.p[0], data.p[-1]) if data.p else (P_MIN, P_MAX)
+    y = np.linspace(0.0, np.sqrt(np.log(high / low)), N_Y)
+    p = low * np.exp(y**2)
+    p[-1] = high
+    shift = float(np.arcsinh(0.5 / EVEN))
+    scale = 0.5 / shift
+    xi = np.linspace(0.0, 1.0, 2 * N_XI - 1)
+    s = np.clip(0.5 + EVEN * np.sinh(xi / scale - shift), 0.0, 1.0)
+    values, edges = _patch(rows, p, s, np.full(N_Y, data.T[-1]))
+    hottest = np.full((N_Y, 2), (data.T[-1], 0.0))
+    return CoolantTable(
+        dense=with_slopes(y, values),
+        dense_edge=line_with_slope(edges),
+        liquid=np.zeros((2, 2, 6, 4)),
+        saturation=np.zeros((2, 7, 2)),
+        pseudo_critical=hottest,
+        dense_y_step=float(y[1]),
+        liquid_y_step=1.0,
+        centre=0.5,
+        spread=EVEN,
+        shift=shift,
+        scale=scale,
+        p_critical=float(low),
+        T_critical=data.T[-1],
+        p_min=float(low),
+        p_max=float(high),
+        T_min=data.T[0],
+        T_max=data.T[-1],
+        T_top=data.T[-1],
+        molar_mass=0.0,
+    )
+
+
+def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
+    """Properties (s, p, 6) on isobars up to temperatures ``top`` (p,), and their ends (p, 2)."""
+    values = np.empty((s.size, p.size, 6))
+    edges = np.empty((p.size, 2))
+    for j, pressure in enumerate(p):
+        isobar = rows.isobar(float(pressure))
+        edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(float(top[j]))
+        values[:, j] = isobar.nodes(edges[j, 0] + s * (edges[j, 1] - edges[j, 0]))
+    return values, edges
+
+
+@lru_cache(maxsize=8)
+def _liquid(
+    data: CoolantData, line: CoolantSaturation, p_critical: float, molar_mass: float
+) -> CoolantTable:
+    rows = _Rows(data)
+    ln_p = np.log(np.array(line.p))
+    far, near = (float(np.sqrt(np.log(p_critical) - ln_p[i])) for i in (0, -1))
+    # the highest pressure is a node: nothing is asked for beyond it, and the lowest lies in a cell
+    first = max(round(N_Y * near / far), 1)
+    step = near / first
+    y: Array = step * np.arange(int(np.ceil(far / step - 1e-9)) + 1, dtype=np.float64)
+    p = p_critical * np.exp(-(y[first:] ** 2))
+    T, latent, ln_rho_v, sigma = (
+        _cubic(ln_p, values)(np.log(p))
+        for values in (line.T, line.latent_heat, np.log(line.vapour_density), line.surface_tension)
+    )
+    T = np.maximum(T, 0.5 * (data.T[0] + line.T[0]))  # the node below the lowest pressure
+    xi = np.linspace(0.0, 1.0, 2 * N_XI - 1)
+    values, edges = _patch(rows, p, 1.0 - (1.0 - xi) ** 2, T)
+    rho_l = [rows.isobar(one).density(at) for one, at in zip(p.tolist(), T.tolist(), strict=True)]
+    scaled = sigma / y[first:] ** SIGMA_POWER
+    h_l = edges[:, 1]
+    columns = [edges[:, 0], h_l, h_l + latent, T, np.log(rho_l), ln_rho_v, scaled]
+    return CoolantTable(
+        dense=np.zeros((2, 2, 6, 4)),
+        dense_edge=np.zeros((2, 2, 2)),
+        liquid=_from(first, with_slopes(y[first:], values), axis=1),
+        saturation=_from(first, line_with_slope(np.stack(columns, axis=1)), axis=0),
+        pseudo_critical=np.full((2, 2), (line.T[-1], 0.0)),
+        dense_y_step=1.0,
+        liquid_y_step=step,
+        centre=0.5,
+        spread=EVEN,
+        shift=0.0,
+        scale=1.0,
+        p_critical=p_critical,
+        T_critical=line.T[-1],
+        p_min=line.p[0],
+        p_max=line.p[-1],
+        T_min=data.T[0],
+        T_max=data.T[-1],
+        T_top=data.T[-1],
+        molar_mass=molar_mass,
+    )
+
+
+def _from(first: int, nodes: Array, axis: int) -> Array:
+    """Nodes with ``first`` unused ones before them, so that node numbers count from y = 0."""
+    before = np.repeat(np.take(nodes, [0], axis=axis), first, axis=axis)
+    return np.ascontiguousarray(np.concatenate([before, nodes], axis=axis))

@@ -1,0 +1,497 @@
+"""Propellants as fed: what atoms and what enthalpy a kilogram brings to the chamber."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Propellants
+from regen.errors import RangeError
+from regen.storage.cache import cached, library
+
+VERSION = 1
+
+# kg/mol; the values Cantera uses, so that masses and element balances agree exactly
+ATOMIC_MASS = {"H": 1.008e-3, "C": 12.011e-3, "N": 14.007e-3, "O": 15.999e-3}
+
+T_REFERENCE = 298.15  # K
+
+
+@dataclass(frozen=True, slots=True)
+class Species:
+    """A pure propellant: atoms a mole, where its enthalpy comes from, and the states it has.
+
+    ``formation`` [J/mol] is that of the ideal gas at 298.15 K where ``departure_only`` is
+    False, else the enthalpy assigned to the liquid at 298.15 K. ``fluid`` names the equation
+    of state that carries the enthalpy to the feed temperature; None: ``liquid_cp`` [J/(mol K)].
+    ``storage`` is the usual storage temperature of the liquid [K], ``liquid_range`` the
+    temperatures at which a liquid without an equation of state is fed [K].
+    """
+
+    atoms: Mapping[str, float]
+    formation: float
+    source: str
+    storage: float
+    fluid: str | None
+    gas: bool = True
+    assigned: bool = False
+    liquid_cp: float = 0.0
+    liquid_range: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def molar_mass(self) -> float:
+        """Molar mass [kg/mol]."""
+        return sum(ATOMIC_MASS[e] * n for e, n in self.atoms.items())
+
+
+# the liquid that dilutes a propellant
+WATER = Species({"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, liquid_cp=75.3)
+# para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
+PARA_OFFSET = -57.6
+
+SPECIES: Mapping[str, Species] = {
+    "oxygen": Species({"O": 2}, 0.0, "nasa_gas", 90.17, "Oxygen"),
+    "hydrogen": Species({"H": 2}, 0.0, "nasa_gas", 20.27, "ParaHydrogen"),
+    "methane": Species({"C": 1, "H": 4}, -74599.6, "nasa_gas", 111.64, "Methane"),
+    "ethanol": Species({"C": 2, "H": 6, "O": 1}, -234948.7, "nasa_gas", 298.15, "Ethanol"),
+    "propane": Species({"C": 3, "H": 8}, -104679.4, "nasa_gas", 231.08, "n-Propane"),
+    "nitrous-oxide": Species({"N": 2, "O": 1}, 81599.5, "nasa_gas", 298.15, "NitrousOxide"),
+    # n-dodecane carries only the change of enthalpy with state, not the heat of formation
+    "RP-1": Species(
+        {"C": 1, "H": 1.9423},
+        -24717.0,
+        "assigned_enthalpy",
+        298.15,
+        "n-Dodecane",
+        gas=False,
+        assigned=True,
+    ),
+    "hydrogen-peroxide": Species(
+        {"H": 2, "O": 2},
+        -187780.0,
+        "assigned_enthalpy",
+        298.15,
+        None,
+        gas=False,
+        assigned=True,
+        liquid_cp=89.1,
+        liquid_range=(272.7, 350.0),  # freezing point, and decomposition of a hot liquid
+    ),
+    "isopropanol": Species(
+        {"C": 3, "H": 8, "O": 1},
+        -318100.0,
+        "isopropanol_liquid",
+        298.15,
+        None,
+        gas=False,
+        assigned=True,
+        liquid_cp=156.5,
+        liquid_range=(250.0, 355.0),  # one heat capacity serves here; boils at 355 K and 1 atm
+    ),
+}
+
+FILMS: Mapping[str, Species] = {
+    "n-dodecane": Species(
+        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", False, True
+    ),
+    "water": Species({"H": 2, "O": 1}, -241826.0, "nasa_gas", 298.15, "Water"),
+}
+"""Fluids that cool as a film and are no propellant here."""
+
+PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
+
+ALCOHOLS = ("ethanol", "isopropanol")
+"""Fuels that mix with water in every proportion."""
+
+MOST_WATER = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Reactants:
+    """One kilogram of propellants: moles of atoms [mol/kg], enthalpy [J/kg], fuel share [-]."""
+
+    elements: Mapping[str, float]
+    enthalpy: float
+    fuel_fraction: float
+
+
+def species_of(name: str) -> Species:
+    """Return a propellant, or a fluid that is injected as a film only.
+
+    Parameters
+    ----------
+    name : str
+        Propellant or film fluid.
+
+    Returns
+    -------
+    Species
+        Its data.
+    """
+    return SPECIES[name] if name in SPECIES else FILMS[name]
+
+
+@cache
+def _state(fluid: str) -> Any:
+    from CoolProp.CoolProp import AbstractState
+
+    return AbstractState("HEOS", fluid)
+
+
+@cache
+def _reference(fluid: str, liquid: bool) -> float:
+    """Molar enthalpy at 298.15 K: of the ideal gas, or of the liquid at one atmosphere."""
+    import CoolProp
+
+    state = _state(fluid)
+    if liquid:
+        state.update(CoolProp.PT_INPUTS, 101325.0, T_REFERENCE)
+        return float(state.hmolar())
+    state.specify_phase(CoolProp.iphase_gas)
+    state.update(CoolProp.DmolarT_INPUTS, 1e-6, T_REFERENCE)
+    value = float(state.hmolar())
+    state.unspecify_phase()
+    return value
+
+
+def _departure(
+    what: str, fluid: str, T: float, p: float | None, *, phase: str, assigned: bool
+) -> float:
+    """Molar enthalpy at (T, p) less the reference's [J/mol]; p None: the saturated liquid."""
+    import CoolProp
+
+    state = _state(fluid)
+    reference = _reference(fluid, assigned)
+    try:
+        if p is None:
+            state.update(CoolProp.QT_INPUTS, 0.0, T)
+        else:
+            state.update(CoolProp.PT_INPUTS, p, T)
+    except ValueError as error:
+        at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
+        message = (
+            f"{what}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
+            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
+        )
+        raise RangeError(message) from error
+    return float(state.hmolar()) - reference
+
+
+def feed_enthalpy(
+    name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
+) -> float:
+    """Return the enthalpy of a pure propellant as fed, on the scale of heats of formation.
+
+    Parameters
+    ----------
+    name : str
+        Propellant.
+    phase : {"liquid", "gas"}
+        State it is fed in.
+    temperature : float or None
+        Feed temperature [K]; None for the usual storage temperature.
+    pressure : float
+        Pressure of a gas feed, or of the state when ``fixed`` [Pa].
+    fixed : bool
+        The state is (temperature, pressure), whatever the phase: the fuel arrives from the
+        cooling channels.
+
+    Returns
+    -------
+    float
+        Enthalpy [J/kg].
+
+    Raises
+    ------
+    RangeError
+        The propellant has no such state.
+
+    Notes
+    -----
+    h = dHf(298.15 K, ideal gas) + h(T, p) - h(298.15 K, density to 0): the reference state of
+    the equation of state cancels. A liquid is taken as saturated. Hydrogen is para-hydrogen as a
+    liquid or from the channels (no time to convert) and normal hydrogen as a stored gas. Values
+    are kept on disk: loading the equations of state takes seconds.
+    """
+    species = species_of(name)
+    if phase == "gas" and not species.gas:
+        message = f"{name} fed as a gas: accepted is liquid; set its state to liquid"
+        raise RangeError(message)
+    T = temperature
+    if T is None:
+        T = T_REFERENCE if phase == "gas" else species.storage
+    if not 0.0 < T < 2000.0:
+        message = f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
+        raise RangeError(message)
+    if species.fluid is None:
+        low, high = species.liquid_range
+        if not (low <= T <= high or fixed):
+            message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
+            raise RangeError(message)
+        return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
+    p = pressure if fixed or phase == "gas" else None
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        return {"h": np.asarray(_enthalpy(name, phase, T, p, fixed))}
+
+    key = {
+        "propellant": name,
+        "state": [phase, T, p, fixed],
+        "formation": [species.formation, PARA_OFFSET, species.fluid],
+        "library": library("CoolProp"),
+    }
+    return float(cached("feed", VERSION, key, build)["h"])
+
+
+def liquid_range(name: str) -> tuple[float, float]:
+    """Return the temperatures between which a propellant can be fed as a liquid.
+
+    Parameters
+    ----------
+    name : str
+        Propellant.
+
+    Returns
+    -------
+    tuple of float
+        Lowest and highest [K]: triple and critical point of the fluid that stands for it, or
+        what is known of a liquid without an equation of state. Kept on disk.
+    """
+    fluid = species_of(name).fluid
+    if fluid is None:
+        return species_of(name).liquid_range
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        return {"T": np.array(_ends(fluid))}
+
+    low, high = cached("liquid", 1, {"fluid": fluid, "library": library("CoolProp")}, build)["T"]
+    return float(low), float(high)
+
+
+def _ends(fluid: str) -> tuple[float, float]:
+    state = _state(fluid)
+    return float(state.Ttriple()), float(state.T_critical())
+
+
+def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> float:
+    """Enthalpy [J/kg] by the equation of state; p None: the saturated liquid."""
+    species = species_of(name)
+    fluid, offset = str(species.fluid), 0.0
+    if fluid == "ParaHydrogen":
+        if phase == "gas" and not fixed:
+            fluid = "Hydrogen"
+        else:
+            offset = PARA_OFFSET
+    if p is None:
+        _check_liquid(name, fluid, T)
+    elif not fixed:
+        _check_gas(name, fluid, T, p)
+    change = _departure(name, fluid, T, p, phase=phase, assigned=species.assigned)
+    if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
+        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
+    return (species.formation + offset + change) / species.molar_mass
+
+
+def _on_scale(name: str, molar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Bring molar enthalpies of the equation of state [J/mol] to heats of formation [J/kg]."""
+    species = species_of(name)
+    fluid = str(species.fluid)
+    change = molar - _reference(fluid, species.assigned)
+    if species.assigned:
+        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
+    offset = PARA_OFFSET if fluid == "ParaHydrogen" else 0.0
+    return (species.formation + offset + change) / species.molar_mass
+
+
+def vapour_enthalpy(name: str, temperatures: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the enthalpy of the dilute vapour of a film's fluid, by its equation of state.
+
+    Parameters
+    ----------
+    name : str
+        Fuel, or another fluid of a film.
+    temperatures : ndarray
+        Shape (N,) [K].
+
+    Returns
+    -------
+    ndarray
+        On the scale of heats of formation, shape (N,) [J/kg].
+    """
+    import CoolProp
+
+    state = _state(str(species_of(name).fluid))
+    state.specify_phase(CoolProp.iphase_gas)
+    found = []
+    for T in temperatures:
+        state.update(CoolProp.DmolarT_INPUTS, 1e-6, float(T))
+        found.append(float(state.hmolar()))
+    state.unspecify_phase()
+    return _on_scale(name, np.array(found))
+
+
+def saturation_line(
+    name: str, points: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
+    """Return saturation of a film's fluid up to close below its critical point.
+
+    Parameters
+    ----------
+    name : str
+        Fuel, or another fluid of a film.
+    points : int
+        How many pressures [-].
+
+    Returns
+    -------
+    tuple
+        Pressures [Pa], temperatures [K], enthalpies of the saturated vapour on the scale of heats
+        of formation [J/kg], each (points,), and the critical pressure [Pa].
+    """
+    import CoolProp
+
+    state = _state(str(species_of(name).fluid))
+    p_critical = float(state.p_critical())
+    low = max(float(state.trivial_keyed_output(CoolProp.iP_triple)) * 1.01, 1e3)
+    # denser towards the critical point, where the heat of evaporation vanishes as a square root
+    pressures = p_critical * np.exp(
+        -(np.linspace(np.log(p_critical / low) ** 0.5, 0.01, points) ** 2)
+    )
+    rows = []
+    for p in pressures:
+        state.update(CoolProp.PQ_INPUTS, float(p), 1.0)
+        rows.append((state.T(), state.hmolar()))
+    T, h = np.array(rows).T
+    return pressures, T, _on_scale(name, h), p_critical
+
+
+def _check_liquid(name: str, fluid: str, T: float) -> None:
+    low, high = _ends(fluid)
+    if not low <= T < high:
+        message = (
+            f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
+            f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
+        )
+        raise RangeError(message)
+
+
+def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
+    import CoolProp
+
+    state = _state(fluid)
+    boiling = float(state.T_critical())
+    if p < state.p_critical():
+        triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
+        state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
+        boiling = float(state.T())
+    if boiling >= T:
+        message = (
+            f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
+            f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
+            "temperature, or feed it as a liquid"
+        )
+        raise RangeError(message)
+
+
+def reactants(
+    propellants: Propellants, *, pressure: float, fuel_feed: tuple[float, float] | None = None
+) -> Reactants:
+    """Return atoms and enthalpy of one kilogram of propellants as fed.
+
+    Parameters
+    ----------
+    propellants : Propellants
+        The pair, its mixture ratio and feed states.
+    pressure : float
+        Chamber pressure, at which a gas is fed [Pa].
+    fuel_feed : tuple of float or None
+        Temperature [K] and pressure [Pa] of the fuel where it enters the cooling channels, when
+        it is the coolant; None when the fuel comes straight from its tank.
+
+    Returns
+    -------
+    Reactants
+        Atoms [mol/kg], enthalpy [J/kg] and share of fuel.
+
+    Raises
+    ------
+    RangeError
+        Mixture ratio, concentration or feed state cannot be.
+    """
+    ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
+    if not 0.05 <= ratio <= 100.0:
+        message = f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100"
+        raise RangeError(message)
+    if water and propellants.oxidizer != "hydrogen-peroxide":
+        message = (
+            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
+            f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
+        )
+        raise RangeError(message)
+    low, high = PEROXIDE_CONCENTRATION
+    if not low <= propellants.oxidizer_concentration <= high:
+        message = (
+            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g}; accepted are "
+            f"{low} to {high} (mass fraction)"
+        )
+        raise RangeError(message)
+    T_fuel, p_fuel = fuel_feed if fuel_feed else (propellants.fuel_temperature, pressure)
+    h_fuel = feed_enthalpy(
+        propellants.fuel,
+        phase=propellants.fuel_state if fuel_feed is None else "liquid",
+        temperature=T_fuel,
+        pressure=p_fuel,
+        fixed=fuel_feed is not None,
+    )
+    h_ox = feed_enthalpy(
+        propellants.oxidizer,
+        phase=propellants.oxidizer_state,
+        temperature=propellants.oxidizer_temperature,
+        pressure=pressure,
+    )
+    fuel = 1.0 / (1.0 + ratio)
+    oxidizer = 1.0 - fuel
+    atoms: dict[str, float] = {}
+    in_fuel = _fuel_water(propellants)
+    _add(atoms, SPECIES[propellants.fuel], fuel * (1.0 - in_fuel))
+    if in_fuel:
+        # heat of mixing of alcohol and water (below 1 kJ/mol) is left out
+        _add(atoms, WATER, fuel * in_fuel)
+        h_fuel = (1.0 - in_fuel) * h_fuel + in_fuel * _water_enthalpy(T_fuel)
+    _add(atoms, SPECIES[propellants.oxidizer], oxidizer * (1.0 - water))
+    if water:
+        # heat of mixing of peroxide and water (about 1 kJ/mol) is left out
+        _add(atoms, WATER, oxidizer * water)
+        h_ox = (1.0 - water) * h_ox + water * _water_enthalpy(propellants.oxidizer_temperature)
+    return Reactants(atoms, fuel * h_fuel + oxidizer * h_ox, fuel)
+
+
+def _fuel_water(propellants: Propellants) -> float:
+    """Return the mass fraction of water in the fuel, refused where it cannot be."""
+    water = propellants.fuel_water
+    if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
+        message = (
+            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
+            f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
+        )
+        raise RangeError(message)
+    if not 0.0 <= water <= MOST_WATER:
+        message = f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)"
+        raise RangeError(message)
+    return water
+
+
+def _water_enthalpy(T: float | None) -> float:
+    """Return the enthalpy of liquid water [J/kg]."""
+    warmer = (T or T_REFERENCE) - T_REFERENCE
+    return (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
+
+
+def _add(atoms: dict[str, float], species: Species, mass: float) -> None:
+    for element, n in species.atoms.items():
+        atoms[element] = atoms.get(element, 0.0) + n * mass / species.molar_mass

@@ -1,0 +1,337 @@
+"""Film cooling in enthalpy form: a liquid that wets the wall, then a gas that mixes with the core.
+
+The film changes what drives the heat, never the film coefficient's Stanton number, which stays
+that of the core. It neither burns nor cracks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Design, Film
+from regen.errors import RangeError
+from regen.gas.feeds import feed_enthalpy, species_of
+from regen.gas.flux import surface_flux
+from regen.gas.layer import check_injection
+from regen.gas.vapour import TEMPERATURES, Vapour, vapour
+from regen.physics import arrays as A
+from regen.result import Note
+
+Array = NDArray[np.float64]
+
+R_UNIVERSAL = 8.31446261815324
+FAST_SLOT = 1.5
+"""Speed in the slot over that of the core above which the film is a jet and no layer [-]."""
+
+
+class Wall(NamedTuple):
+    """Positions, radii and lengths along the contour from the injector face, each (S,) [m]."""
+
+    x: Array
+    r: Array
+    s: Array
+
+
+@dataclass(frozen=True)
+class FilmReport:
+    """What came of a film.
+
+    ``flow`` [kg/s] enters at ``temperature`` [K], where its fluid boils at ``boils_at`` [K] or,
+    above its critical pressure, turns gas-like; ``effectiveness`` (S,) at the positions ``x`` (S,)
+    [m], 1 where the wall is wet; ``dry_at`` where the liquid ends [m], None for a gas film;
+    ``sources`` are keys.
+    """
+
+    flow: float
+    temperature: float
+    boils_at: float
+    x: Array
+    effectiveness: Array
+    dry_at: float | None
+    notes: tuple[Note, ...]
+    sources: tuple[str, ...]
+
+
+def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStations, FilmReport]:
+    """Return the gas with a film on the wall, and what came of the film.
+
+    Parameters
+    ----------
+    gas : GasStations
+        Core, rows by rising x from the injector face on; one gas set.
+    design : Design
+        With a film of the entrainment or the slot model.
+    wall : Wall
+        Positions of the rows (S,) [m].
+
+    Returns
+    -------
+    tuple
+        Gas and report.
+
+    Raises
+    ------
+    RangeError
+        If flow, state or place of the film make no sense.
+
+    Notes
+    -----
+    A liquid holds the wall at its saturation until the heat on its surface, from a gas to a
+    surface at saturation, has evaporated all of it; entrainment of droplets and what the vapour
+    takes off that heat are left out. From there on, or from the injection of a gas, with eta the
+    film's share in the gas beside the wall,
+
+        h_aw = (1 - eta) h_aw,core + eta h_film,    h(T) = (1 - eta) h_core(T) + eta h_vapour(T).
+
+    Where heat returns with the fuel, eta and the wetted length are those of the hottest core.
+    """
+    film = design.film
+    if film is None:
+        message = "film: the section is missing"
+        raise RangeError(message)
+    begins = check_injection(film, float(wall.x[0]))
+    first = int(np.searchsorted(wall.x, begins - 1e-9))
+    fuel = _fuel_flow(design, gas)
+    flow = _flow(film, fuel)
+    fluid = vapour(film.fluid)
+    core = gas.core[0, -1]
+    p = float(core[first, A.G_P])
+    h_start, T_start = _injected(film, fluid, p, float(gas.core[0, 0, first, A.G_T_AW]))
+    entry = T_start, float(fluid.saturation(np.array([p]))[0][0])
+    notes: list[Note] = []
+    wets = film.state == "liquid" and p < fluid.p_critical
+    if film.state == "liquid" and not wets:
+        text = (
+            f"{film.fluid} at {p / 1e5:.3g} bar is above its critical pressure, "
+            f"{fluid.p_critical / 1e5:.3g} bar: the film is taken as a gas from its injection on"
+        )
+        notes.append(Note("film", text, begins))
+    made = A.GasStations(*(v.copy() for v in gas))
+    dry = begins
+    if wets:
+        dry, wet = _wetted(made, design, wall, first, flow, fluid, h_start)
+        _wet(made, wet, fluid)
+        p_dry = np.interp(dry, wall.x, core[:, A.G_P])
+        T_dry, h_dry = fluid.saturation(np.array([p_dry]))
+        h_start, T_start = float(h_dry[0]), float(T_dry[0])
+    eta = np.where(wall.x < begins - 1e-9, 0.0, 1.0)
+    if dry < wall.x[-1]:
+        eta = np.where(wall.x >= dry, _effectiveness(film, core, wall, dry, flow), eta)
+        _mix(made, np.where(wall.x >= dry, eta, 0.0), fluid, h_start, T_start)
+    text = _flow_said(design, film, flow, fuel) + _wet_said(wall, begins, dry if wets else None)
+    if wall.x[-1] >= 0.0:
+        share = np.interp(0.0, wall.x, eta)
+        text += f"; at the throat {share:.0%} of the gas beside the wall is film"
+    if film.model == "entrainment":
+        text += f" (entrainment {film.entrainment:g}, an order of magnitude until it is fitted)"
+    notes.append(Note("film", text, begins))
+    notes += _slot_notes(film, wall, first, core, flow, T_start)
+    source = "film_slot" if film.model == "slot" else "film_entrainment"
+    sources = (source, "film_liquid") if wets else (source,)
+    wet_to = dry if wets else None
+    return made, FilmReport(flow, *entry, wall.x, eta, wet_to, tuple(notes), sources)
+
+
+def _fuel_flow(design: Design, gas: A.GasStations) -> float:
+    """Return the flow of fuel through the injector, propellants as fed [kg/s]."""
+    stag = gas.stagnation[0, 0]
+    throat = 0.25 * np.pi * stag[A.S_THROAT_DIAMETER] ** 2
+    total = stag[A.S_P0] * throat / stag[A.S_CSTAR]
+    return float(total / (1.0 + design.propellants.mixture_ratio))
+
+
+def _flow(film: Film, fuel: float) -> float:
+    """Return the film's flow [kg/s]."""
+    if film.fuel_fraction is not None:
+        return film.fuel_fraction * fuel
+    flow = film.mass_flow or 0.0
+    if not 0.0 < flow <= fuel:
+        message = (
+            f"film.mass_flow: {flow:.4g} kg/s for a fuel flow of {fuel:.4g} kg/s; accepted: above "
+            "0 and at most the fuel flow"
+        )
+        raise RangeError(message)
+    return flow
+
+
+def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
+    """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
+    species = species_of(film.fluid)
+    T = film.temperature
+    if T is None:
+        T = 298.15 if film.state == "gas" else species.storage
+    if T_gas <= T:
+        message = (
+            f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
+            f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
+            "accepted: below that"
+        )
+        raise RangeError(message)
+    if p < fluid.p_critical:
+        T_sat = float(fluid.saturation(np.array([p]))[0][0])
+        if (film.state == "liquid") != (T < T_sat):
+            side, other = ("below", "gas") if film.state == "liquid" else ("above", "liquid")
+            do = f', or film.state = "{other}"' if species.gas else ""
+            message = (
+                f"film.temperature: {film.fluid} at {T:.5g} K is no {film.state} at the "
+                f"{p / 1e5:.4g} bar where it is injected; accepted: {side} saturation, "
+                f"{T_sat:.5g} K{do}"
+            )
+            raise RangeError(message)
+    try:
+        h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
+    except RangeError as error:
+        message = f"film.temperature: {error}"
+        raise RangeError(message) from None
+    return h, T
+
+
+def _wetted(
+    gas: A.GasStations,
+    design: Design,
+    wall: Wall,
+    first: int,
+    flow: float,
+    fluid: Vapour,
+    h_injected: float,
+) -> tuple[float, NDArray[np.bool_]]:
+    """Return where the liquid has evaporated [m], the end if it does not, and the wet rows (S,)."""
+    T_sat, h_vapour = fluid.saturation(gas.core[0, -1, :, A.G_P])
+    part = slice(first, None)
+    q = surface_flux(
+        gas._replace(layer=gas.layer[:, part]),
+        gas.core[0, -1, part],
+        gas.stagnation[0, -1],
+        design.models,
+        wall.r[part],
+        T_sat[part],
+    )
+    # share of the flow that a length of wall evaporates
+    rate = np.maximum(q, 0.0) * 2.0 * np.pi * wall.r[part] / (flow * (h_vapour[part] - h_injected))
+    gone = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s[part]))])
+    dry = float(np.interp(1.0, gone, wall.x[part])) if gone[-1] >= 1.0 else np.inf
+    return dry, (wall.x >= wall.x[first]) & (wall.x < dry)
+
+
+def _wet(gas: A.GasStations, wet: NDArray[np.bool_], fluid: Vapour) -> None:
+    """Let saturation of the film drive the heat where the wall is wet; the film takes radiation."""
+    core = gas.core[0]
+    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    for i in np.flatnonzero(wet):
+        T, _ = fluid.saturation(core[-1:, i, A.G_P])
+        h = float(np.interp(T[0], nodes, gas.layer[0, i, :, A.LAYER_H]))
+        core[:, i, A.G_H] += h - core[:, i, A.G_H_AW]
+        core[:, i, A.G_H_AW] = h
+        core[:, i, A.G_T_AW] = T[0]
+        core[:, i, A.G_RADIATION] = 0.0
+
+
+def _effectiveness(film: Film, core: Array, wall: Wall, begins: float, flow: float) -> Array:
+    """Share of the film in the gas beside the wall (S,), 1 upstream of its beginning."""
+    passed = _passed(core, wall, begins)
+    if film.model == "entrainment":
+        return entrained(passed / flow, film.entrainment)
+    start = int(np.clip(np.searchsorted(wall.x, begins - 1e-9), 0, wall.x.size - 1))
+    Re_slot = flow / (2.0 * np.pi * wall.r[start] * core[start, A.G_MU])
+    return slot(passed / flow, Re_slot)
+
+
+def _passed(core: Array, wall: Wall, begins: float) -> Array:
+    """Core flow along the wall since the film began, int G 2 pi R ds (S,) [kg/s]."""
+    rate = core[:, A.G_RHO] * core[:, A.G_U] * 2.0 * np.pi * wall.r
+    along = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s))])
+    return np.asarray(np.maximum(along - np.interp(begins, wall.x, along), 0.0))
+
+
+def entrained(passed: Array, fraction: float) -> Array:
+    """Return the film's share by entrainment.
+
+    Parameters
+    ----------
+    passed : ndarray
+        int G 2 pi R ds over the film's flow (S,) [-].
+    fraction : float
+        Part of the passing core flow that mixes in [-].
+
+    Returns
+    -------
+    ndarray
+        eta = m_film/(m_film + fraction int G 2 pi R ds) (S,) [-].
+    """
+    return np.asarray(1.0 / (1.0 + fraction * passed))
+
+
+def slot(passed: Array, Re_slot: float) -> Array:
+    """Return the film's share by the slot correlation of Stollery and El-Ehwany.
+
+    Parameters
+    ----------
+    passed : ndarray
+        int G 2 pi R ds over the film's flow (S,) [-]; x/(M s) on a plane wall.
+    Re_slot : float
+        Film flow over perimeter and viscosity of the core [-]; Re_s mu_s/mu of the source.
+
+    Returns
+    -------
+    ndarray
+        eta = 3.03 (x/(M s))^-0.8 (Re_s mu_s/mu)^0.2 (S,), at most 1: the core of the jet [-].
+    """
+    return np.asarray(np.minimum(3.03 * np.maximum(passed, 1e-9) ** -0.8 * Re_slot**0.2, 1.0))
+
+
+def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start: float) -> None:
+    """Mix the film into the gas beside the wall, rows with eta > 0."""
+    core = gas.core[0]
+    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    h_vapour = np.interp(nodes, TEMPERATURES, fluid.h)
+    for i in np.flatnonzero(eta > 0.0):
+        rows = (1.0 - eta[i]) * gas.layer[0, i, :, A.LAYER_H] + eta[i] * h_vapour
+        gas.layer[0, i, :, A.LAYER_H] = rows
+        # never below the film itself: vapour of a dense fluid as an ideal gas would be
+        least = rows[0] + (T_start - nodes[0]) * (rows[1] - rows[0]) / (nodes[1] - nodes[0])
+        least = least if T_start < nodes[0] else float(np.interp(T_start, nodes, rows))
+        h_aw = np.maximum((1.0 - eta[i]) * core[:, i, A.G_H_AW] + eta[i] * h_start, least)
+        core[:, i, A.G_H] += h_aw - core[:, i, A.G_H_AW]
+        core[:, i, A.G_H_AW] = h_aw
+        T = np.interp(h_aw, rows, nodes)
+        cold = nodes[0] + (h_aw - rows[0]) * (nodes[1] - nodes[0]) / (rows[1] - rows[0])
+        core[:, i, A.G_T_AW] = np.where(h_aw < rows[0], cold, T)
+
+
+def _flow_said(design: Design, film: Film, flow: float, fuel: float) -> str:
+    ratio = design.propellants.mixture_ratio
+    share = f"{flow / fuel:.1%} of the fuel"
+    text = f"{flow:.3g} kg/s of {film.fluid} ({share}) on top of the propellants"
+    if film.fluid != design.propellants.fuel:
+        return text
+    return f"{text}: overall mixture ratio {ratio / (1.0 + flow / fuel):.3g}"
+
+
+def _wet_said(wall: Wall, begins: float, dry: float | None) -> str:
+    if dry is None:
+        return ""
+    if not np.isfinite(dry):
+        return "; it wets the wall as far as that is cooled"
+    length = np.interp(dry, wall.x, wall.s) - np.interp(begins, wall.x, wall.s)
+    return f"; it wets {length * 1e3:.0f} mm of wall, to x = {dry * 1e3:.0f} mm"
+
+
+def _slot_notes(
+    film: Film, wall: Wall, first: int, core: Array, flow: float, T_start: float
+) -> list[Note]:
+    if film.slot_height is None:
+        return []
+    density = core[first, A.G_P] * species_of(film.fluid).molar_mass / (R_UNIVERSAL * T_start)
+    speed = flow / (density * 2.0 * np.pi * wall.r[first] * film.slot_height)
+    core_speed = core[first, A.G_U]
+    if speed <= FAST_SLOT * core_speed:
+        return []
+    text = (
+        f"the film leaves its slot at {speed:.0f} m/s, the core passes at {core_speed:.0f} m/s: "
+        "a jet mixes faster than the slot correlation says; a higher slot slows it"
+    )
+    return [Note("film", text, float(wall.x[first]))]

@@ -1,0 +1,100 @@
+"""Heat flux of the nominal gas-side form on surfaces of given temperature, outside the march."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Models
+from regen.physics import arrays as A
+from regen.physics._dispatch import GAS_SIDE
+from regen.physics.film import gas_flux
+from regen.physics.gasside import station_scaling, throat_scaling
+
+Array = NDArray[np.float64]
+
+BASIS = {"design": "bartz", "best estimate": "reference_enthalpy"}
+"""Nominal gas-side correlation by ``models.basis``, where none is named: the closed form is the
+conservative one, the reference enthalpy's counts what happens in the boundary layer."""
+
+MEASURED_THROAT = 0.6
+"""Throat flux of one more member over that of the conservative form: about what measured chambers
+had (data/measured_throats.toml), where the lowest correlation gives 0.65 to 0.75."""
+
+LOW_THROAT = f"{BASIS['design']} x {MEASURED_THROAT:g} at the throat"
+"""That member's name in place of a gas-side correlation's."""
+
+
+def nominal_gas_side(models: Models) -> str:
+    """Return the gas-side correlation that a case names, or that its basis chooses.
+
+    Parameters
+    ----------
+    models : Models
+        Choice of models.
+
+    Returns
+    -------
+    str
+        Name.
+    """
+    return models.gas_side or BASIS[models.basis]
+
+
+def correlation_of(name: str) -> tuple[str, float]:
+    """Return the correlation of one part of a member's name, and its factor at the throat [-]."""
+    return (BASIS["design"], MEASURED_THROAT) if name == LOW_THROAT else (name, 1.0)
+
+
+def surface_flux(
+    gas: A.GasStations, core: Array, stag: Array, models: Models, r: Array, T_surface: Array
+) -> Array:
+    """Return the heat flux on surfaces of given temperature, as the march would find it there.
+
+    Parameters
+    ----------
+    gas : GasStations
+        Gas beside the wall; its first gas set (stations S).
+    core, stag : ndarray
+        Core (S, N_CORE) and stagnation row (N_STAGNATION) at one total enthalpy [SI].
+    models : Models
+        Choose the gas-side form.
+    r : ndarray
+        Radius of the hot-gas surface (S,) [m].
+    T_surface : ndarray
+        Temperature of the surface (S,) [K].
+
+    Returns
+    -------
+    ndarray
+        Flux with fitted factors, film and radiation (S,) [W/m2]; below zero where the surface is
+        hotter than the gas beside it.
+    """
+    throat = throat_scaling(
+        mu0=stag[A.S_MU],
+        cp0=stag[A.S_CP],
+        Pr0=stag[A.S_PR],
+        p0=stag[A.S_P0],
+        cstar=stag[A.S_CSTAR],
+        D_throat=stag[A.S_THROAT_DIAMETER],
+        R_throat=stag[A.S_THROAT_CURVATURE],
+    )
+    local = np.empty((core.shape[0], 3))
+    for i, row in enumerate(core):
+        flow, rise = station_scaling(
+            h_throat=throat,
+            gamma0=stag[A.S_GAMMA],
+            area_ratio=row[A.G_AREA_RATIO],
+            mach=row[A.G_MACH],
+        )
+        local[i] = flow, rise, row[A.G_FACTOR]
+    side = A.GasSide(
+        GAS_SIDE[nominal_gas_side(models)],
+        np.ascontiguousarray(core),
+        stag,
+        gas.layer[0],
+        gas.layer_T[0],
+        local,
+    )
+    found = [gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)]
+    return np.array(found)

@@ -1,0 +1,150 @@
+"""A wall layer of another mixture ratio than the core's, along the axis."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Film
+from regen.errors import RangeError
+from regen.physics import arrays as A
+from regen.result import Note
+
+Array = NDArray[np.float64]
+LayerGas = Callable[[float], tuple[A.GasStations, tuple[str, ...]]]
+
+FUEL_STEP = 0.02
+"""Largest step in mass fraction of fuel between mixtures that are interpolated [-]."""
+
+
+def check_injection(film: Film, x_injector: float) -> float:
+    """Return where the film begins.
+
+    Parameters
+    ----------
+    film : Film
+        Of the case.
+    x_injector : float
+        Position of the injector face [m].
+
+    Returns
+    -------
+    float
+        Position [m].
+
+    Raises
+    ------
+    RangeError
+        If that is outside the chamber or beyond the throat.
+    """
+    if film.injected_at is None:
+        return x_injector
+    if not x_injector - 1e-9 <= film.injected_at < 0.0:
+        where = "beyond the throat" if film.injected_at >= 0.0 else "outside the chamber"
+        message = (
+            f"film.injected_at: {film.injected_at * 1e3:.6g} mm is {where}; accepted: from "
+            f"{x_injector * 1e3:.6g} mm (injector face) to below 0 mm (throat)"
+        )
+        raise RangeError(message)
+    return film.injected_at
+
+
+def with_layer(
+    gas: A.GasStations, film: Film, x: Array, x_injector: float, layer_gas: LayerGas
+) -> tuple[A.GasStations, tuple[Note, ...]]:
+    """Return the gas with a wall layer of its own mixture ratio, and what is to be said of it.
+
+    Parameters
+    ----------
+    gas : GasStations
+        Of the core; one gas set.
+    film : Film
+        Gives the mixture ratio along the axis and where it begins.
+    x : ndarray
+        Stations, rising (S,) [m].
+    x_injector : float
+        Position of the injector face [m].
+    layer_gas : callable
+        Gas at the same stations for a mixture ratio, and notes of its table.
+
+    Returns
+    -------
+    tuple
+        Gas and notes.
+
+    Raises
+    ------
+    RangeError
+        If the layer begins where it cannot.
+
+    Notes
+    -----
+    The adiabatic wall, and all of the gas beside the wall, are those of the layer's mixture, which
+    burns with the same efficiency of its own characteristic velocity and expands through the same
+    areas by itself. Between mixtures both are linear in the mass fraction of fuel. The film
+    coefficient's core is that of the core.
+    """
+    begins = check_injection(film, x_injector)
+    if film.layer_mixture_ratio is None:
+        message = "film.layer_mixture_ratio: it is missing"
+        raise RangeError(message)
+    fuel = 1.0 / (1.0 + film.layer_mixture_ratio.at(x))
+    inside = x >= begins - 1e-9
+    nodes = _nodes(fuel[inside])
+    made = [layer_gas(float(1.0 / f - 1.0)) for f in nodes]
+    hottest = max((gas, *(g for g, _ in made)), key=_top)
+    layer_T = hottest.layer_T
+    core, layer = gas.core.copy(), _on(gas, layer_T)
+    layers = [_on(g, layer_T) for g, _ in made]
+    for i in np.flatnonzero(inside):
+        n = int(np.clip(np.searchsorted(nodes, fuel[i]) - 1, 0, max(nodes.size - 2, 0)))
+        m = min(n + 1, nodes.size - 1)
+        share = (fuel[i] - nodes[n]) / (nodes[m] - nodes[n]) if m > n else 0.0
+        low, high = made[n][0].core[0, :, i], made[m][0].core[0, :, i]
+        layer[0, i] = (1.0 - share) * layers[n][0, i] + share * layers[m][0, i]
+        beside = (1.0 - share) * low + share * high
+        core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
+        for field in (A.G_H_AW, A.G_T_AW):
+            core[0, :, i, field] = beside[:, field]
+    return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(film, begins, made)
+
+
+def _nodes(fuel: Array) -> Array:
+    low, high = float(fuel.min()), float(fuel.max())
+    if high - low < 1e-9:
+        return np.array([low])
+    return np.linspace(low, high, 2 + int((high - low) / FUEL_STEP))
+
+
+def _top(gas: A.GasStations) -> float:
+    return float(gas.layer_T[0, 0] + gas.layer_T[0, 1] * (gas.layer.shape[2] - 1))
+
+
+def _on(gas: A.GasStations, layer_T: Array) -> Array:
+    """Wall layer on other uniform temperature nodes, linear beyond its own."""
+    if np.array_equal(gas.layer_T, layer_T):
+        return gas.layer.copy()
+    count = gas.layer.shape[2]
+    T = layer_T[0, 0] + layer_T[0, 1] * np.arange(count)
+    place = (T - gas.layer_T[0, 0]) / gas.layer_T[0, 1]
+    n = np.clip(place.astype(int), 0, count - 2)
+    share = (place - n)[None, None, :, None]
+    return np.asarray((1.0 - share) * gas.layer[:, :, n] + share * gas.layer[:, :, n + 1])
+
+
+def _notes(
+    film: Film, begins: float, made: list[tuple[A.GasStations, tuple[str, ...]]]
+) -> tuple[Note, ...]:
+    ratios = film.layer_mixture_ratio.value if film.layer_mixture_ratio else ()
+    span = (
+        f"{min(ratios):.3g}" if len(set(ratios)) == 1 else f"{min(ratios):.3g} to {max(ratios):.3g}"
+    )
+    text = (
+        f"the gas beside the wall burns at a mixture ratio of {span} from "
+        f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic "
+        "velocity are those of propellants.mixture_ratio"
+    )
+    said = dict.fromkeys(note for _, notes in made for note in notes)
+    return (Note("wall layer", text), *(Note("wall layer", note) for note in said))

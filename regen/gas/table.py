@@ -1,0 +1,400 @@
+"""Hot gas of a chamber: a cached table over total enthalpy, and its values at stations."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from regen.design import Chamber, Propellants
+from regen.errors import RangeError
+from regen.gas import nozzle
+from regen.physics import arrays as A
+from regen.storage.cache import cached, library
+
+Array = NDArray[np.float64]
+
+VERSION = 6
+RETURN_NODES = 4
+RETURN_TEMPERATURE = 900.0
+"""Fuel temperature up to which returned heat is tabulated [K]."""
+
+FREEZE_TEMPERATURE = 1500.0
+"""Usual temperature below which the composition beside the wall is frozen [K]; layer_freeze."""
+
+RECOVERY_SLACK = 0.02
+"""An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
+
+SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
+SOOT_CORE_NOTE = (
+    "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
+    "and properties are wrong, by hundreds of kelvins far below the sooting mixture ratio"
+)
+
+
+@dataclass(frozen=True)
+class GasTable:
+    """Expansion at each node of total enthalpy, and the gas beside the wall.
+
+    ``h0`` (H,) [J/kg] is what the efficiency leaves, and ``feed_gain`` its change with the enthalpy
+    of the feeds [-]; ``nozzle`` (H, N_NOZZLE). ``series`` (H, 2, terms, N_SERIES) and ``span``
+    (H, 2, 2) are Chebyshev series up to and beyond the throat, ``flux`` (H, 2) their throat mass
+    flux [kg/(m2 s)]; ``layer`` (P, 2, terms, N_LAYER) the series of the wall layer below and above
+    ``layer_freeze`` (P,) at ``layer_lnp`` (P,), for the temperatures ``layer_T`` (N,).
+    """
+
+    h0: Array
+    feed_gain: float
+    nozzle: Array
+    series: Array
+    span: Array
+    flux: Array
+    layer: Array
+    layer_T: Array
+    layer_lnp: Array
+    layer_freeze: Array
+    notes: tuple[str, ...]
+
+
+def gas_table(
+    propellants: Propellants,
+    chamber: Chamber,
+    *,
+    contraction_ratio: float,
+    area_ratio_max: float,
+    fuel_feed: tuple[float, float] | None,
+    returns: bool,
+    freeze_temperature: float = FREEZE_TEMPERATURE,
+    hottest: float = 0.0,
+) -> GasTable:
+    """Return the hot-gas table of a chamber, from the cache if it was built before.
+
+    Parameters
+    ----------
+    propellants : Propellants
+        Pair, mixture ratio and feed states.
+    chamber : Chamber
+        Pressure, chemistry and efficiency.
+    contraction_ratio, area_ratio_max : float
+        Ends of the expansion [-].
+    fuel_feed : tuple of float or None
+        State (T [K], p [Pa]) in which the fuel enters the cooling channels.
+    returns : bool
+        True if the heat picked up by the coolant returns with the fuel.
+    freeze_temperature : float
+        The gas beside the wall is at equilibrium above and of frozen composition below this and
+        the temperature of the core [K].
+    hottest : float
+        Stagnation temperature up to which the wall layer reaches at least, for tables that are to
+        have the same temperatures [K].
+
+    Returns
+    -------
+    GasTable
+        The table.
+
+    Raises
+    ------
+    RangeError
+        If the propellants or their states cannot be, or no equilibrium is found.
+    """
+    key = {
+        "propellants": asdict(propellants),
+        "chamber": asdict(chamber),
+        "areas": [contraction_ratio, area_ratio_max],
+        "feed": fuel_feed,
+        "returns": returns,
+        "freeze": freeze_temperature,
+        "hottest": hottest,
+        "libraries": [library("cantera"), library("CoolProp")],
+    }
+
+    def build() -> dict[str, NDArray[np.float64]]:
+        areas = contraction_ratio, area_ratio_max
+        return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature, hottest)
+
+    stored = cached("gas", VERSION, key, build)
+    activity, feed_gain = stored.pop("carbon_activity"), float(stored.pop("feed_gain"))
+    notes = (SOOT_NOTE, SOOT_CORE_NOTE)
+    said = tuple(n for n, a in zip(notes, activity, strict=True) if a > 1)
+    return GasTable(**stored, feed_gain=feed_gain, notes=said)
+
+
+def _build(
+    propellants: Propellants,
+    chamber: Chamber,
+    areas: tuple[float, float],
+    fuel_feed: tuple[float, float] | None,
+    returns: bool,
+    freeze_temperature: float,
+    hottest: float,
+) -> dict[str, NDArray[np.float64]]:
+    from regen.gas.feeds import feed_enthalpy, reactants
+    from regen.gas.phase import mixture
+
+    feed = reactants(propellants, pressure=chamber.pressure, fuel_feed=fuel_feed)
+    m = mixture(feed.elements)
+    as_fed, feed_gain = nozzle.lowered_enthalpy(m, chamber, feed.enthalpy, areas[0])
+    h0 = np.array([as_fed])
+    if returns and fuel_feed is not None:
+        cold, hot = (
+            feed_enthalpy(
+                propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True
+            )
+            for T in (fuel_feed[0], RETURN_TEMPERATURE)
+        )
+        h0 = as_fed + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
+    expansions = []
+    start = None
+    for value in h0:
+        found = nozzle.expand(m, chamber, float(value), *areas, start)
+        start = float(found.nozzle[nozzle.N_P0]), float(found.nozzle[nozzle.N_T0])
+        expansions.append(found)
+    branches = [(e.upstream, e.downstream) for e in expansions]
+    nozzles = np.stack([e.nozzle for e in expansions])
+    temperatures = nozzle.layer_temperatures(max(float(nozzles[:, nozzle.N_T0].max()), hottest))
+    p0 = float(nozzles[:, nozzle.N_P0].max())
+    last = branches[0][1]
+    p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])
+    log_p = nozzle.layer_pressures(1.02 * p0, 0.95 * p_low)
+    edge = nozzle.edge_temperatures(expansions[0], log_p)
+    freeze = np.minimum(freeze_temperature, edge)
+    layer = nozzle.wall_layer(m, log_p, freeze, float(temperatures[-1]))
+    activity = [0.0, 0.0]  # of graphite, beside the wall and in the chamber
+    if "C" in feed.elements:
+        # stable: in the equilibrium of gas and graphite
+        for i, T in enumerate((nozzle.T_SOOT, float(nozzles[0, nozzle.N_T0]))):
+            m.equilibrium_at(T, p0)
+            activity[i] = m.carbon_activity(T)
+    return {
+        "h0": h0,
+        "feed_gain": np.array(feed_gain),
+        "nozzle": nozzles,
+        "series": np.stack([[b.series for b in pair] for pair in branches]),
+        "span": np.array([[[b.low, b.high] for b in pair] for pair in branches]),
+        "flux": np.array([[b.flux for b in pair] for pair in branches]),
+        "layer": layer,
+        "layer_T": temperatures,
+        "layer_lnp": log_p,
+        "layer_freeze": freeze,
+        "carbon_activity": np.array(activity),
+    }
+
+
+def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array:
+    """Fields (S, N_SERIES) at node n of enthalpy, from the branch before or beyond the throat."""
+    state = np.empty((z.size, nozzle.N_SERIES))
+    for branch in (0, 1):
+        at = side == branch
+        low, high = table.span[n, branch]
+        state[at] = nozzle.evaluate(table.series[n, branch], low, high, z[at])
+    return state
+
+
+def radiating_fractions(
+    table: GasTable, area_ratio: Array, downstream: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """Return the mole fractions of H2O and CO2 in the gas as fed.
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : ndarray
+        Area over throat area (S,) [-].
+    downstream : ndarray of bool
+        True beyond the throat (S,).
+
+    Returns
+    -------
+    tuple of ndarray
+        Of H2O and of CO2 (S,) [-]; a trace of 1e-12 stands for none.
+    """
+    z = nozzle.flow_coordinate(area_ratio, downstream)
+    state = _states(table, 0, z, np.asarray(downstream, dtype=np.int64))
+    return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
+
+
+def _layer_series(table: GasTable, p: Array) -> tuple[Array, Array]:
+    """Return the wall layer's series (S, 2, terms, N_LAYER) at pressures and freezing (S,) [K].
+
+    Through all nodes of ln p.
+    """
+    middle, half = table.layer_lnp[[0, -1]].mean(), np.ptp(table.layer_lnp) / 2.0
+    nodes = (table.layer_lnp - middle) / half
+    x = (np.log(p) - middle) / half
+    order = nodes.size - 1
+    weights = chebyshev.chebvander(x, order) @ np.linalg.inv(chebyshev.chebvander(nodes, order))
+    return np.tensordot(weights, table.layer, axes=1), weights @ table.layer_freeze
+
+
+def _span(table: GasTable) -> tuple[float, float]:
+    """Return the ends of the wall layer's series at equilibrium [K]."""
+    return float(table.layer_freeze.min()), float(table.layer_T[-1])
+
+
+def _temperature(table: GasTable, series: Array, freeze: Array, layer: Array, h: Array) -> Array:
+    """Return the temperature at which each station's wall layer has an enthalpy (S,) [K].
+
+    First between the nodes of ``layer``, up to half a kelvin off where gas dissociates.
+    """
+    T = table.layer_T
+    found = np.empty_like(h)
+    slope = np.empty_like(h)
+    for i, row in enumerate(layer[:, :, A.LAYER_H]):
+        n = int(np.clip(np.searchsorted(row, h[i]) - 1, 0, T.size - 2))
+        slope[i] = (row[n + 1] - row[n]) / (T[n + 1] - T[n])
+        found[i] = T[n] + (h[i] - row[n]) / slope[i]
+    for _ in range(2):
+        inside = np.clip(found, T[0], T[-1])[:, None]
+        at = nozzle.layer_at(series, freeze, inside, _span(table))[:, 0, A.LAYER_H]
+        found += np.where(inside[:, 0] == found, (h - at) / slope, 0.0)
+    return found
+
+
+def gas_at_stations(
+    table: GasTable,
+    area_ratio: Array,
+    downstream: NDArray[np.bool_],
+    *,
+    factor: Array,
+    throat_diameter: float,
+    throat_curvature: float,
+) -> A.GasStations:
+    """Return the gas at stations for the compiled core (one gas set).
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : ndarray
+        Area over throat area (S,) [-].
+    downstream : ndarray of bool
+        True beyond the throat (S,).
+    factor : ndarray
+        Measured over computed heat flux (S,) [-].
+    throat_diameter, throat_curvature : float
+        Throat diameter and mean radius of curvature [m].
+
+    Returns
+    -------
+    GasStations
+        Core, stagnation and wall layer.
+
+    Raises
+    ------
+    RangeError
+        If the table is empty, or the gas is so cool that the composition frozen beside the wall
+        is not its own.
+
+    Notes
+    -----
+    All of it is one gas, p = rho R T/M, of the mass flux p0/c* at the throat. The adiabatic wall
+    enthalpy is h + r u^2/2 with r = Pr^(1/3).
+    """
+    z = nozzle.flow_coordinate(area_ratio, downstream)
+    side = np.asarray(downstream, dtype=np.int64)
+    core = np.empty((1, table.h0.size, z.size, A.N_CORE))
+    stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
+    layer: Array | None = None
+    for n, h0 in enumerate(table.h0):
+        p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
+        if layer is None:
+            series, freeze = _layer_series(table, p)
+            layer = nozzle.layer_at(series, freeze, table.layer_T, _span(table))
+        h = h0 - 0.5 * u**2
+        h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
+        fields = {
+            A.G_P: p,
+            A.G_T: T,
+            A.G_RHO: table.flux[n][side] / (area_ratio * u),
+            A.G_U: u,
+            A.G_H: h,
+            A.G_MACH: mach,
+            A.G_MU: mu,
+            A.G_K: k,
+            A.G_CP: cp,
+            A.G_H_AW: h_aw,
+            A.G_T_AW: _temperature(table, series, freeze, layer, h_aw),
+            A.G_AREA_RATIO: area_ratio,
+            A.G_FACTOR: factor,
+            A.G_X_EFF: 1.0,
+            A.G_RADIATION: 0.0,
+            A.G_BARREL: 0.0,
+        }
+        for field, values in fields.items():
+            core[0, n, :, field] = values
+        stag = table.nozzle[n]
+        stagnation[0, n] = [
+            stag[nozzle.N_P0],
+            stag[nozzle.N_T0],
+            stag[nozzle.N_CSTAR],
+            stag[nozzle.N_MU],
+            stag[nozzle.N_CP],
+            stag[nozzle.N_PR],
+            stag[nozzle.N_GAMMA],
+            throat_diameter,
+            throat_curvature,
+            table.feed_gain,
+        ]
+    if layer is None:
+        message = "the gas table has no node of total enthalpy"
+        raise RangeError(message)
+    _check_recovery(core)
+    step = table.layer_T[1] - table.layer_T[0]
+    return A.GasStations(
+        h0=np.ascontiguousarray(table.h0[None, :]),
+        core=core,
+        stagnation=stagnation,
+        layer=layer[None],
+        layer_T=np.array([[table.layer_T[0], step]]),
+    )
+
+
+def _check_recovery(core: Array) -> None:
+    """Refuse a gas whose frozen wall layer gives an adiabatic wall colder than the gas itself."""
+    T, T_aw = core[..., A.G_T], core[..., A.G_T_AW]
+    if np.all(T_aw > (1.0 - RECOVERY_SLACK) * T):
+        return
+    worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
+    message = (
+        f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and its "
+        f"adiabatic wall would be at {T_aw[worst]:.0f} K only: no heat flux can be given; accepted "
+        "are mixtures that burn hotter: bring the mixture ratio closer to complete combustion"
+    )
+    raise RangeError(message)
+
+
+def thrust_per_throat_area(
+    table: GasTable, area_ratio: float, ambient_pressure: float, half_angle: float
+) -> float:
+    """Return thrust over throat area [Pa] of a conical or bell nozzle.
+
+    Parameters
+    ----------
+    table : GasTable
+        Hot gas of the chamber.
+    area_ratio : float
+        Exit area over throat area [-].
+    ambient_pressure : float
+        Ambient pressure [Pa].
+    half_angle : float
+        Wall angle at the exit [rad].
+
+    Returns
+    -------
+    float
+        Thrust over throat area [Pa], of the gas as fed.
+
+    Notes
+    -----
+    F/At = (1 + cos a)/2 rho_t u_t u_e + (p_e - p_a) eps, the divergence factor of a cone.
+    """
+    z = nozzle.flow_coordinate(np.array([area_ratio]), np.array([True]))
+    low, high = table.span[0, 1]
+    state = nozzle.evaluate(table.series[0, 1], low, high, z)[0]
+    divergence = 0.5 * (1.0 + np.cos(half_angle))
+    momentum = divergence * table.flux[0, 0] * state[nozzle.C_U]
+    return float(momentum + (state[nozzle.C_P] - ambient_pressure) * area_ratio)

@@ -1,0 +1,326 @@
+"""The hot gas beside the wall at the stations: table, boundary layer, factors, radiation, film."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Chamber, Design, Propellants
+from regen.errors import RangeError
+from regen.gas import radiation as gas_radiation
+from regen.gas import table as hotgas
+from regen.gas.film import FilmReport, Wall, with_film
+from regen.gas.layer import with_layer
+from regen.geometry.contour import Contour
+from regen.physics import arrays as A
+from regen.result import Note
+
+Array = NDArray[np.float64]
+
+FINE = 0.1
+"""Largest step along which boundary layer and film are integrated, over the throat radius [-]."""
+
+START_LENGTH = 0.1
+"""Length of the boundary layer at the injector face, over the barrel's diameter [-].
+
+A layer that begins at the face would have an infinite coefficient there; mixing of the injector
+elements hides what it is. At the throat it is worth about 1 %.
+"""
+
+T_WALL_ASSUMED = 700.0
+"""Wall temperature at which the boundary layer's history is taken [K]; worth less than 2 %."""
+
+LEAST_RADIATING = 0.01
+"""Mole fraction of H2O and CO2 together below which a gas is taken not to radiate [-]."""
+
+
+@dataclass(frozen=True)
+class WallGas:
+    """Gas at the stations in rising x, what is to be said of it, and the film if there is one."""
+
+    gas: A.GasStations
+    notes: tuple[Note, ...]
+    film: FilmReport | None
+
+
+def hot_gas_table(
+    design: Design,
+    areas: tuple[float, float],
+    *,
+    pair: Propellants | None = None,
+    chamber: Chamber | None = None,
+    hottest: float = 0.0,
+) -> hotgas.GasTable:
+    """Return the hot-gas table of a design, or of a wall layer of its chamber.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    areas : tuple of float
+        Area ratios of barrel and nozzle exit [-].
+    pair, chamber : Propellants, Chamber, optional
+        In place of the design's.
+    hottest : float
+        Stagnation temperature up to which the wall layer reaches at least [K].
+
+    Returns
+    -------
+    GasTable
+        From the cache if it was built before.
+
+    Raises
+    ------
+    RangeError
+        If the propellants or their states cannot be, with the keys to change.
+    """
+    feed = design.coolant
+    pair, chamber = pair or design.propellants, chamber or design.chamber
+    fuel_feed = None
+    if feed.returns_to_injector:
+        pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
+        fuel_feed = (feed.inlet_temperature, pressure)
+    try:
+        return hotgas.gas_table(
+            pair,
+            chamber,
+            contraction_ratio=areas[0],
+            area_ratio_max=areas[1],
+            fuel_feed=fuel_feed,
+            returns=feed.returns_to_injector,
+            freeze_temperature=design.models.freeze_temperature,
+            hottest=hottest,
+        )
+    except RangeError as error:
+        layer = pair is not design.propellants
+        key = "film.layer_mixture_ratio" if layer else "propellants.mixture_ratio"
+        message = (
+            f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
+            f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
+            f"chamber.combustion_efficiency {chamber.combustion_efficiency:g}, "
+            f"contour.area_ratio {areas[1]:.4g}: {error}"
+        )
+        raise RangeError(message) from None
+
+
+def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
+    """Return 1 in the barrel, falling with the area to 0 at the throat and downstream.
+
+    Parameters
+    ----------
+    area_ratio, x : ndarray
+        Area over throat area [-] and axial position [m] (S,).
+    contraction_ratio : float
+        Barrel area over throat area [-].
+
+    Returns
+    -------
+    ndarray
+        Share (S,) [-].
+    """
+    upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
+    return np.asarray(np.clip(upstream / (contraction_ratio - 1.0), 0.0, 1.0))
+
+
+def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
+    """Return measured over computed heat flux along the axis, as the case gives it.
+
+    Parameters
+    ----------
+    design : Design
+        Holds the factors of barrel and throat, and that of mixing.
+    area_ratio, x : ndarray
+        Area over throat area [-] and axial position [m] (S,).
+    contraction_ratio : float
+        Barrel area over throat area [-].
+
+    Returns
+    -------
+    ndarray
+        Factor (S,) [-]: the barrel's in the barrel, linear in the area ratio to the throat's,
+        which holds downstream; times the mixing factor where it is given.
+    """
+    models = design.models
+    share = barrel_share(area_ratio, x, contraction_ratio)
+    factor = models.throat_factor + share * (models.barrel_factor - models.throat_factor)
+    return np.asarray(factor * (models.mixing_factor.at(x) if models.mixing_factor else 1.0))
+
+
+def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> Array:
+    """Return positions from the injector face to the last station, the stations among them.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    x : ndarray
+        Stations (S,) [m].
+    extra : sequence of float
+        Further positions wanted [m]; those beyond the ends are left out.
+
+    Returns
+    -------
+    ndarray
+        Rising positions [m], ``FINE`` throat radii apart at most.
+    """
+    start, stop = contour.x_injector, float(x[-1])
+    joints = [v for v in (*contour.breakpoints, *extra) if start <= v <= stop]
+    marks = np.unique(np.concatenate([[start], joints, x]))
+    step = FINE * contour.throat_radius
+    parts = np.maximum(np.ceil(np.diff(marks) / step), 1.0).astype(int)
+    inner = [np.linspace(a, b, n + 1)[1:] for a, b, n in zip(marks, marks[1:], parts, strict=False)]
+    return np.concatenate([marks[:1], *inner])
+
+
+def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float) -> Array:
+    """Return the length of a flat plate with the boundary layer found along a chamber.
+
+    Parameters
+    ----------
+    s : ndarray
+        Length along the contour from the injector face (S,) [m].
+    r, flux, drive : ndarray
+        Radius [m], mass flux of the core [kg/(m2 s)] and driving enthalpy [J/kg] (S,).
+    start : float
+        Length at the first station [m].
+
+    Returns
+    -------
+    ndarray
+        x_eff = int R^1.25 dh^1.25 G ds / (R^1.25 dh^1.25 G) (S,) [m].
+    """
+    weight = (r * np.maximum(drive, 1.0)) ** 1.25 * flux
+    grown = np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(s))
+    return np.asarray((start * weight[0] + np.concatenate([[0.0], grown])) / weight)
+
+
+def _enthalpy_at(gas: A.GasStations, T: float) -> Array:
+    """Enthalpy of the wall layer at one temperature, (S,)."""
+    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    i = int(np.clip(np.searchsorted(nodes, T) - 1, 0, nodes.size - 2))
+    share = (T - nodes[i]) / gas.layer_T[0, 1]
+    rows = gas.layer[0, :, :, A.LAYER_H]
+    return np.asarray((1.0 - share) * rows[:, i] + share * rows[:, i + 1])
+
+
+def _radiation(
+    design: Design, table: hotgas.GasTable, core: Array, x: Array, r: Array, contraction: float
+) -> Array:
+    """Flux of the gas on a cold wall at the fine stations, (H, S) [W/m2]."""
+    ratio, down = core[0, :, A.G_AREA_RATIO], x > 0.0
+    x_h2o, x_co2 = hotgas.radiating_fractions(table, ratio, down)
+    if (x_h2o + x_co2).max() < LEAST_RADIATING:
+        message = (
+            f'models.radiation = "{design.models.radiation}": the gas of '
+            f"{design.propellants.oxidizer} and {design.propellants.fuel} has no water vapour or "
+            'carbon dioxide to speak of, and no other gas is known to radiate here; accepted: "off"'
+        )
+        raise RangeError(message)
+    share = barrel_share(ratio, x, contraction) if design.models.radiation == "barrel" else 1.0
+    rows = [gas_radiation.flux(c[:, A.G_T], c[:, A.G_P], x_h2o, x_co2, 2.0 * r) for c in core]
+    return np.asarray(share * np.stack(rows))
+
+
+def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array) -> WallGas:
+    """Return the gas beside the wall at the stations, with all that the case adds to it.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    contour : Contour
+        Hot-gas contour.
+    table : GasTable
+        Hot gas of the core.
+    x : ndarray
+        Stations, rising (S,) [m].
+
+    Returns
+    -------
+    WallGas
+        Gas in rising x, notes, film.
+
+    Raises
+    ------
+    RangeError
+        If film or radiation make no sense for this chamber.
+
+    Notes
+    -----
+    Boundary layer and film begin upstream of the slots where those begin later, so all is worked
+    out on a finer grid from the injector face on, of which the stations are a part.
+    """
+    film = design.film
+    extra = () if film is None or film.injected_at is None else (film.injected_at,)
+    at = fine_positions(contour, x, extra)
+    r = contour.radius(at)
+    ratio = np.maximum((r / contour.throat_radius) ** 2, 1.0)
+    contraction = contour.contraction_ratio
+    factor = fitted_factor(design, ratio, at, contraction)
+
+    def at_stations(table: hotgas.GasTable) -> A.GasStations:
+        return hotgas.gas_at_stations(
+            table,
+            ratio,
+            at > 0.0,
+            factor=factor,
+            throat_diameter=2.0 * contour.throat_radius,
+            throat_curvature=contour.throat_curvature,
+        )
+
+    gas = at_stations(table)
+    core = gas.core[0]
+    s = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(at), np.diff(r)))])
+    h_wall = _enthalpy_at(gas, T_WALL_ASSUMED)
+    start = START_LENGTH * 2.0 * float(r[0])
+    for row in core:
+        flux = row[:, A.G_RHO] * row[:, A.G_U]
+        row[:, A.G_X_EFF] = effective_length(s, r, flux, row[:, A.G_H_AW] - h_wall, start)
+    core[:, :, A.G_BARREL] = barrel_share(ratio, at, contraction)
+    if design.models.radiation != "off":
+        core[:, :, A.G_RADIATION] = _radiation(design, table, core, at, r, contraction)
+    notes: tuple[Note, ...] = ()
+    report = None
+    mixing = design.models.mixing_factor
+    given = () if mixing is None else (_mixing_note(mixing.value),)
+    if film is not None and film.layer_mixture_ratio is not None:
+        areas = contraction, _exit_ratio(design, contour)
+        chamber = replace(
+            design.chamber, pressure=float(gas.stagnation[0, 0, A.S_P0]), pressure_at="nozzle"
+        )
+
+        def layer_gas(mixture_ratio: float) -> tuple[A.GasStations, tuple[str, ...]]:
+            pair = replace(design.propellants, mixture_ratio=mixture_ratio)
+            made = hot_gas_table(design, areas, pair=pair, chamber=chamber)
+            return at_stations(made), made.notes
+
+        gas, notes = with_layer(gas, film, at, contour.x_injector, layer_gas)
+    elif film is not None:
+        gas, report = with_film(gas, design, Wall(at, r, s))
+        notes = report.notes
+    index = np.searchsorted(at, x)
+    return WallGas(_taken(gas, index), (*given, *notes), report)
+
+
+def _mixing_note(values: tuple[float, ...]) -> Note:
+    low, high = min(values), max(values)
+    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    text = (
+        f"every gas-side coefficient is multiplied by {span} along the axis, as the case gives it"
+    )
+    return Note("mixing factor", text)
+
+
+def _exit_ratio(design: Design, contour: Contour) -> float:
+    given = getattr(design.contour, "area_ratio", None)
+    return float(given) if given else contour.area_ratio_exit
+
+
+def _taken(gas: A.GasStations, index: NDArray[np.int64]) -> A.GasStations:
+    return gas._replace(
+        core=np.ascontiguousarray(gas.core[:, :, index]),
+        layer=np.ascontiguousarray(gas.layer[:, index]),
+    )

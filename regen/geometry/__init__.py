@@ -1,0 +1,1 @@
+"""Contour, channels along it, circuits through them."""

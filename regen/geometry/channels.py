@@ -1,0 +1,380 @@
+"""Slots laid around a contour: sizes, lands and lengths at the stations, of one design or many."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from regen.design import Channels, Liner
+from regen.errors import GeometryError
+from regen.geometry.contour import Contour
+from regen.geometry.curves import MERGE, Array, mm
+from regen.result import Note
+
+THIN_LAND = 0.2e-3
+"""Lands thinner than this burn, bend under the cutter or peel (common practice) [m]: noted."""
+
+SUBDIVISION = 12
+"""Sub-intervals a step, even; Richardson extrapolation leaves lengths right to about 1e-8, and to
+1e-6 of a step that holds the tightest bend."""
+
+
+class AlongX(Protocol):
+    """A size along the axis: that of one design, or of many."""
+
+    def at(self, x: ArrayLike, /) -> Array:
+        """Return the size at ``x`` (n,) [m]: (n,), or (L, n) for L designs."""
+
+
+class Sizes(NamedTuple):
+    """Hot wall, slot width and slot depth along x [m]."""
+
+    wall: AlongX
+    width: AlongX
+    depth: AlongX
+
+
+SIZE_KEYS = ("liner.wall", "channels.width", "channels.depth")
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """Slots around the liner at the stations, all arrays (S,) by rising x, SI.
+
+    Of many designs, what differs between them has a row for each: (L, S).
+
+    Parameters
+    ----------
+    x, r : ndarray
+        Station and hot-gas radius [m].
+    slope_angle : ndarray
+        Angle of the contour to the axis [rad].
+    wall, width, depth, land : ndarray
+        Hot wall and slot depth normal to the contour, slot and land width at the slot
+        floor [m].
+    floor_radius : ndarray
+        Radius of the slot floor, r + wall cos(slope) [m].
+    count : ndarray
+        Number of slots [-]. Where it changes, two rows have the same x.
+    closeout : ndarray
+        Closeout thickness [m].
+    step_gas, step_passage : ndarray
+        Length from the station before along the contour and along the slot's mid-line,
+        which runs at wall + depth/2 along the outward normal; 0 at station 0 [m].
+    notes : tuple of Note
+        What a reviewer must know: thin lands, folding slot roofs.
+    """
+
+    x: Array
+    r: Array
+    slope_angle: Array
+    wall: Array
+    width: Array
+    depth: Array
+    land: Array
+    floor_radius: Array
+    count: Array
+    closeout: Array
+    step_gas: Array
+    step_passage: Array
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Stations and the finer points between them that slots are laid on.
+
+    ``x``, ``r``, ``slope_angle`` (S,) at the stations; ``fine`` (F,) are the finer points, with
+    ``fine_r`` [m] and the outward normal's sine and cosine ``fine_sin``, ``fine_cos`` of the
+    slope; ``rows`` (R,) is the station of each row, ``counts`` (R,) the number of slots the
+    channels have there; ``step_gas`` (R,) as in ``Passage``.
+    """
+
+    x: Array
+    r: Array
+    slope_angle: Array
+    fine: Array
+    fine_r: Array
+    fine_sin: Array
+    fine_cos: Array
+    rows: NDArray[np.int64]
+    again: NDArray[np.bool_]
+    counts: Array
+    step_gas: Array
+
+
+def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
+    """Return what any slots at these stations have in common.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    channels : Channels
+        Gives the number of slots and where it changes.
+    x : array_like, shape (S,)
+        Rising stations [m], one at each change of the count within them.
+
+    Returns
+    -------
+    Ground
+        Stations, finer points, lengths along the contour.
+    """
+    x = np.asarray(x, dtype=np.float64)
+    rows, counts = _rows_of_counts(channels, x)
+    fine = _subdivide(x)
+    slope = contour.slope_angle(fine)
+    again = np.concatenate([[False], rows[1:] == rows[:-1]])
+    fine_r = contour.radius(fine)
+    return Ground(
+        x=x,
+        r=contour.radius(x),
+        slope_angle=contour.slope_angle(x),
+        fine=fine,
+        fine_r=fine_r,
+        fine_sin=np.sin(slope),
+        fine_cos=np.cos(slope),
+        rows=rows,
+        again=again,
+        counts=counts,
+        step_gas=np.where(again, 0.0, _steps(fine, fine_r)[rows]),
+    )
+
+
+def lay(
+    ground: Ground, sizes: Sizes, counts: Array, closeout: float
+) -> tuple[Passage, NDArray[np.bool_]]:
+    """Lay slots, of one design or of many, without asking whether they can be.
+
+    Parameters
+    ----------
+    ground : Ground
+        Stations.
+    sizes : Sizes
+        Profiles along x, of one design or of L.
+    counts : ndarray
+        Number of slots at each row, (R,) or (L, R) [-].
+    closeout : float
+        All closeout layers together [m].
+
+    Returns
+    -------
+    passage : Passage
+        Arrays (R,) or (L, R); what is the same for all designs stays (R,).
+    folded : ndarray of bool
+        True where the slot's mid-line folds back on itself: () or (L,).
+    """
+    rows = ground.rows
+    wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
+    slope = ground.slope_angle[rows]
+    floor = ground.r[rows] + wall * np.cos(slope)
+    middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
+    steps = np.where(ground.again, 0.0, _steps(*middle)[..., rows])
+    passage = Passage(
+        x=ground.x[rows],
+        r=ground.r[rows],
+        slope_angle=slope,
+        wall=wall,
+        width=width,
+        depth=depth,
+        land=2 * np.pi * floor / counts - width,
+        floor_radius=floor,
+        count=counts,
+        closeout=np.full(rows.size, closeout),
+        step_gas=ground.step_gas,
+        step_passage=steps,
+    )
+    return passage, np.asarray(_folds(middle[0]).any(axis=-1))
+
+
+def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
+    """Return which of many designs have slots that can be cut, as ``build_passage`` asks of one.
+
+    Parameters
+    ----------
+    ground : Ground
+        Stations.
+    sizes : Sizes
+        Profiles along x of L designs.
+    counts : ndarray
+        Number of slots at each row, (R,) or (L, R) [-].
+
+    Returns
+    -------
+    ndarray of bool
+        (L,): every size is positive, there is land everywhere, and the mid-line does not fold.
+    """
+    rows = ground.rows
+    wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
+    floor = ground.r[rows] + wall * np.cos(ground.slope_angle[rows])
+    land = 2 * np.pi * floor / counts - width
+    middle = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    sound = ~_folds(_offset(ground, middle)[0]).any(axis=-1)
+    for size in (wall, width, depth, land):
+        sound &= np.all(size > 0.0, axis=-1)
+    return np.asarray(sound)
+
+
+def build_passage(
+    contour: Contour,
+    channels: Channels,
+    liner: Liner,
+    closeout_thickness: float,
+    x: ArrayLike,
+) -> Passage:
+    """Lay the slots around the contour.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    channels : Channels
+        Count, width and depth.
+    liner : Liner
+        Hot-wall thickness.
+    closeout_thickness : float
+        All closeout layers together [m].
+    x : array_like, shape (S,)
+        Rising stations [m], one at each change of the count within them.
+
+    Returns
+    -------
+    Passage
+        With one row more for each change of the count.
+
+    Raises
+    ------
+    GeometryError
+        If a size is not positive, the lands vanish, or the offset mid-line folds.
+    """
+    ground = ground_of(contour, channels, x)
+    sizes = Sizes(liner.wall, channels.width, channels.depth)
+    given = (channels.count, *(count for _, count in channels.count_changes))
+    problems = [
+        problem
+        for name, profile in zip(SIZE_KEYS, sizes, strict=True)
+        for problem in _not_positive(name, profile, ground.x)
+    ]
+    if min(given) < 1:
+        problems.append(f"channels.count: {min(given)} given; must be at least 1.")
+    if problems:
+        raise GeometryError(problems)
+    passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
+    if not np.all(passage.land > 0):
+        problems.append(_no_land(passage))
+    if folded:
+        problems.append(_fold_words(contour, ground, sizes))
+    if problems:
+        raise GeometryError(problems)
+    return replace(passage, notes=_notes(ground, sizes, passage))
+
+
+def _no_land(passage: Passage) -> str:
+    """Return the refusal of slots that leave no land somewhere."""
+    counts, land, width = passage.count, passage.land, passage.width
+    worst = int(np.argmin(land))
+    alike = counts == counts[worst]
+    most = int(np.ceil(2 * np.pi * np.min((passage.floor_radius / width)[alike]))) - 1
+    return (
+        f"channels: no land is left at x = {mm(passage.x[worst])}, where {counts[worst]:.0f} "
+        f"slots have a pitch of {mm(land[worst] + width[worst])} and a width of "
+        f"{mm(width[worst])}. Cut at most {most} "
+        "slots of this width, or narrower ones."
+    )
+
+
+def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
+    """Return what a reviewer must know of slots that can be."""
+    notes = []
+    least = int(np.argmin(passage.land))
+    if passage.land[least] < THIN_LAND:
+        text = (
+            f"the land is only {mm(passage.land[least])} wide; below {mm(THIN_LAND)} lands are "
+            "hard to cut"
+        )
+        notes.append(Note("thin land", text, float(passage.x[least])))
+    roof = _folds(_offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine))[0])
+    if roof.any():
+        text = (
+            "wall and slot together are deeper than the contour's radius of curvature: the slot's "
+            "outer edge has a corner and depth is not normal to it"
+        )
+        notes.append(Note("folding roof", text, float(ground.fine[np.argmax(roof)])))
+    return tuple(notes)
+
+
+def _rows_of_counts(channels: Channels, x: Array) -> tuple[NDArray[np.int64], Array]:
+    """Return the station of each row and the count there: two rows where the count changes."""
+    rows, counts = np.arange(x.size), np.full(x.size, float(channels.count))
+    for place, count in channels.count_changes:
+        if place >= x[-1] - MERGE:
+            break
+        counts[x[rows] > place - MERGE] = count
+        if place <= x[0] + MERGE:
+            continue
+        at = int(np.flatnonzero(np.abs(x[rows] - place) <= MERGE)[0])
+        before = counts[at - 1]
+        rows, counts = np.insert(rows, at, rows[at]), np.insert(counts, at, before)
+    return rows, counts
+
+
+def _not_positive(name: str, profile: AlongX, x: Array) -> list[str]:
+    """Return the refusal of a size that is not positive somewhere."""
+    value = profile.at(x)
+    bad = np.flatnonzero(~(value > 0))
+    if not bad.size:
+        return []
+    return [f"{name}: {mm(value[bad[0]])} at x = {mm(x[bad[0]])}; must be positive everywhere."]
+
+
+def _subdivide(x: Array) -> Array:
+    """Return ``x`` with equal sub-intervals between stations."""
+    part = np.arange(SUBDIVISION) / SUBDIVISION
+    return np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
+
+
+def _offset(ground: Ground, distance: Array) -> tuple[Array, Array]:
+    """Return the points (..., F) at a distance along the outward normal of the contour [m]."""
+    return (
+        ground.fine - distance * ground.fine_sin,
+        ground.fine_r + distance * ground.fine_cos,
+    )
+
+
+def _folds(x: Array) -> NDArray[np.bool_]:
+    """Return where an offset curve runs backwards, (..., F - 1).
+
+    An offset beyond the centre of curvature reverses the curve; the test by position needs
+    no second derivative, which points from a file do not give.
+    """
+    return np.asarray(np.diff(x) <= 0)
+
+
+def _fold_words(contour: Contour, ground: Ground, sizes: Sizes) -> str:
+    """Return the refusal of a mid-line that folds."""
+    distances = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    at = int(np.argmax(_folds(_offset(ground, distances)[0])))
+    x, distance = float(ground.fine[at]), float(distances[at])
+    curvature = float(contour.curvature(x))
+    radius = f", radius of curvature {mm(1 / curvature)}" if curvature > 0 else ""
+    return (
+        f"channels: at x = {mm(x)} the slot's mid-line, {mm(distance)} outside the hot wall, folds "
+        f"back on itself{radius}. Wall plus half the slot depth must stay below that radius: raise "
+        "the throat radius ratios of the contour, or cut shallower slots."
+    )
+
+
+def _steps(x: Array, r: Array) -> Array:
+    """Return lengths between stations of curves (..., F) given at the sub-intervals [m].
+
+    Chord sums over all points and over every second one, extrapolated (Richardson).
+    """
+    shape = (*x.shape[:-1], -1)
+    fine = np.hypot(np.diff(x), np.diff(r)).reshape(*shape, SUBDIVISION).sum(axis=-1)
+    x, r = x[..., ::2], r[..., ::2]
+    coarse = np.hypot(np.diff(x), np.diff(r)).reshape(*shape, SUBDIVISION // 2).sum(axis=-1)
+    found = (4 * fine - coarse) / 3
+    return np.concatenate([np.zeros_like(found[..., :1]), found], axis=-1)

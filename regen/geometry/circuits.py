@@ -1,0 +1,433 @@
+"""Flow paths: the slots of one circuit as stations in the order of its coolant's flow.
+
+A path goes along its range once, or down and back between its own slots. Where the coolant comes
+from a plenum (the inlet, a change of the number of slots) or turns round, the station before is
+repeated: a step of no length that has a loss.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Circuit, Design
+from regen.errors import GeometryError
+from regen.geometry.channels import Passage, build_passage
+from regen.geometry.contour import Contour, cooled_range, place_stations
+from regen.geometry.curves import MERGE, Array, mm
+from regen.physics import arrays as A
+from regen.result import pieces
+
+WHOLE = "all slots"
+"""Name of the one circuit of a design without circuits."""
+
+SHORTEST = 1e-3
+"""Least length of a circuit along the axis [m]: below, its manifolds leave no slot."""
+
+
+@dataclass(frozen=True)
+class Path:
+    """One circuit: its slots by rising x, and how its flow goes through them.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Slots and feed.
+    number : int
+        Place among the circuits, from 1 [-].
+    passage : Passage
+        Rows by rising x.
+    x : ndarray
+        Its stations, each once [m].
+    order : ndarray of int
+        Row of the passage at each station of the flow (S,) [-].
+    pass_number : ndarray of int
+        1 on the way down, 2 on the way back (S,) [-].
+    """
+
+    circuit: Circuit
+    number: int
+    passage: Passage
+    x: Array
+    order: NDArray[np.int64]
+    pass_number: NDArray[np.int64]
+
+    @property
+    def name(self) -> str:
+        """Name of the circuit."""
+        return self.circuit.name
+
+    @property
+    def passes(self) -> int:
+        """1 one way, 2 down and back."""
+        return int(self.pass_number[-1])
+
+    @property
+    def share(self) -> float:
+        """Part of the circumference that each pass has [-]."""
+        return 1.0 / self.passes
+
+    def flowing(self, name: str) -> Array:
+        """Return a field of the passage at the stations of the flow (S,), or (L, S) [SI]."""
+        return np.ascontiguousarray(getattr(self.passage, name)[..., self.order])
+
+    def steps(self, name: str) -> Array:
+        """Return ``step_gas`` or ``step_passage`` from the station before in the flow (S,) [m]."""
+        by_row = getattr(self.passage, name)
+        before, after = self.order[:-1], self.order[1:]
+        moved = np.where(before == after, 0.0, by_row[..., np.maximum(before, after)])
+        none = np.zeros_like(moved[..., :1])
+        return np.asarray(np.concatenate([none, moved], axis=-1), dtype=np.float64)
+
+    @property
+    def length(self) -> Array:
+        """Distance from the inlet along the slot's mid-line (S,) [m]."""
+        along = np.cumsum(self.passage.step_passage, axis=-1)[..., self.order]
+        turn = int(np.argmax(self.pass_number == self.passes))
+        down = np.abs(along - along[..., :1])
+        back = down[..., turn, None] + np.abs(along - along[..., turn, None])
+        return np.asarray(np.where(self.pass_number == 1, down, back), dtype=np.float64)
+
+    @property
+    def heated(self) -> Array:
+        """Distance from the last plenum along the slot's mid-line (S,) [m]."""
+        last = np.maximum.accumulate(np.where(self.plenum > 0.0, np.arange(self.order.size), 0))
+        return np.asarray(self.length - self.length[last], dtype=np.float64)
+
+    @property
+    def plenum(self) -> Array:
+        """1 where the flow comes from a plenum at rest (S,) [-]."""
+        count = self.flowing("count")
+        changes = (np.diff(count) != 0.0) & (np.diff(self.pass_number) == 0)
+        inlet = np.ones_like(count[..., :1])
+        return np.asarray(np.concatenate([inlet, changes], axis=-1), dtype=np.float64)
+
+    @property
+    def loss(self) -> Array:
+        """Dynamic pressures lost on the way from the station before: those of the turn (S,) [-]."""
+        turns = np.diff(self.pass_number, prepend=1) > 0
+        return np.asarray(self.circuit.channels.turn_loss * turns, dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class Rows:
+    """How the stations of all paths, one path behind the other, make the rows of the results.
+
+    ``index`` (rows,) into those stations; ``circuit`` and ``pass_number`` (rows,) are columns of
+    the results; ``pieces`` are the rows that may be joined to one curve.
+    """
+
+    index: NDArray[np.int64]
+    circuit: Array
+    pass_number: Array
+    pieces: tuple[NDArray[np.int64], ...]
+
+    def joined(self, values: Sequence[Array], axis: int = 0) -> Array:
+        """Return station values of all paths in flow order, stations on ``axis``, as rows [any]."""
+        return np.ascontiguousarray(np.concatenate(values, axis=axis).take(self.index, axis=axis))
+
+
+def circuits_of(design: Design) -> tuple[Circuit, ...]:
+    """Return the circuits of a design; one of all slots if the case names none.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+
+    Returns
+    -------
+    tuple of Circuit
+        In the order of the case.
+    """
+    whole = Circuit(WHOLE, design.channels, design.coolant.enters_at, share=1.0)
+    return design.circuits or (whole,)
+
+
+def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
+    """Lay every circuit of a design along the contour.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    contour : Contour
+        Its contour.
+
+    Returns
+    -------
+    tuple of Path
+        All with the same number of stations S, so that one call of the core takes them all.
+
+    Raises
+    ------
+    GeometryError
+        If a circuit lies off the cooled length, overlaps another, is too short, or its slots
+        are impossible.
+    """
+    circuits = circuits_of(design)
+    spans = _spans(design, contour, circuits)
+    breaks = [_breaks(design, c, span) for c, span in zip(circuits, spans, strict=True)]
+    ways = [2 if c.channels.passes == "down and back" else 1 for c in circuits]
+    rows = max(
+        n * (design.models.stations + len(changes))
+        for n, (_, changes) in zip(ways, breaks, strict=True)
+    )
+    rows += rows % max(ways)  # the same number for all, and whole passes
+    paths, problems = [], []
+    for number, circuit in enumerate(circuits, start=1):
+        extra, changes = breaks[number - 1]
+        count = rows // ways[number - 1] - len(changes)
+        try:
+            x = place_stations(contour, *spans[number - 1], count, (*extra, *changes))
+            passage = _passage(design, contour, circuit, x)
+        except GeometryError as error:
+            problems += [_named(design, circuit, text) for text in error.problems]
+            continue
+        paths.append(Path(circuit, number, passage, x, *_order(circuit, passage.x.size)))
+    if problems:
+        raise GeometryError(problems)
+    return tuple(paths)
+
+
+def shifted(
+    design: Design, contour: Contour, path: Path, width: float, depth: float, wall: float
+) -> Path:
+    """Return a path whose slots are wider, deeper and under more wall by so much everywhere.
+
+    Parameters
+    ----------
+    design : Design
+        Says the hot wall.
+    contour : Contour
+        Its contour.
+    path : Path
+        Path of the nominal slots.
+    width, depth, wall : float
+        What is added to each size [m].
+
+    Returns
+    -------
+    Path
+        On the same stations.
+
+    Raises
+    ------
+    GeometryError
+        If such a slot cannot be.
+    """
+    channels = path.circuit.channels
+    channels = replace(
+        channels, width=channels.width.raised(width), depth=channels.depth.raised(depth)
+    )
+    liner = replace(design.liner, wall=design.liner.wall.raised(wall))
+    circuit = replace(path.circuit, channels=channels)
+    passage = _passage(replace(design, liner=liner), contour, circuit, path.x)
+    return replace(path, circuit=circuit, passage=passage)
+
+
+def rows_of(paths: tuple[Path, ...]) -> Rows:
+    """Return how the stations of all paths make the rows of the results.
+
+    Parameters
+    ----------
+    paths : tuple of Path
+        All circuits.
+
+    Returns
+    -------
+    Rows
+        By rising x; at one x in the order of the circuits and passes.
+    """
+    found, keys = [], []
+    for n, path in enumerate(paths):
+        for one in range(1, path.passes + 1):
+            at = np.flatnonzero(path.pass_number == one)
+            at = at[np.argsort(path.order[at])]
+            found.append(at + n * path.order.size)
+            same = np.ones(at.size)
+            keys.append(np.stack([path.flowing("x")[at], path.number * same, one * same]))
+    x, circuit, pass_number = np.concatenate(keys, axis=1)
+    rising = np.argsort(x, kind="stable")
+    columns = (np.ascontiguousarray(c[rising]) for c in (x, circuit, pass_number))
+    x, circuit, pass_number = columns
+    index = np.concatenate(found)[rising]
+    return Rows(index, circuit, pass_number, pieces(x, circuit, pass_number))
+
+
+def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
+    """Return the slots of all paths as one passage with the rows of the results.
+
+    Parameters
+    ----------
+    paths : tuple of Path
+        All circuits.
+    rows : Rows
+        From ``rows_of``.
+
+    Returns
+    -------
+    Passage
+        Each row's steps are those of its own path, from the station before along x.
+    """
+    names = [f.name for f in fields(Passage) if f.name != "notes"]
+    given = {name: rows.joined([path.flowing(name) for path in paths], -1) for name in names}
+    notes = tuple(dict.fromkeys(note for path in paths for note in path.passage.notes))
+    return Passage(**given, notes=notes)
+
+
+def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
+    """Return the core's geometry, one row a path.
+
+    Parameters
+    ----------
+    design : Design
+        Says whether bends count.
+    paths : tuple of Path
+        All with the same number of stations S.
+
+    Returns
+    -------
+    Geometry
+        Arrays (len(paths), S) in flow order; of one path with the slots of L designs (L, S).
+    """
+    count = np.broadcast_shapes(*(path.passage.width.shape[:-1] for path in paths))
+    shape = (*count, paths[0].order.size)
+
+    def whole(values: list[Array]) -> Array:
+        """Return one row a path, or a row a design where the paths hold many."""
+        rows = [np.broadcast_to(value, shape) for value in values]
+        return np.ascontiguousarray(np.concatenate(rows) if count else np.stack(rows))
+
+    def rows(name: str) -> Array:
+        return whole([path.flowing(name) for path in paths])
+
+    bends = design.models.curvature != "off"
+    return A.Geometry(
+        r=rows("r"),
+        floor_radius=rows("floor_radius"),
+        cos_slope=np.cos(rows("slope_angle")),
+        width=rows("width"),
+        depth=rows("depth"),
+        wall=rows("wall"),
+        slots=whole([path.flowing("count") / path.passes for path in paths]),
+        closeout=rows("closeout"),
+        step_gas=whole([path.steps("step_gas") for path in paths]),
+        step_passage=whole([path.steps("step_passage") for path in paths]),
+        share=whole([np.full(shape[-1], path.share) for path in paths]),
+        plenum=whole([path.plenum for path in paths]),
+        loss=whole([path.loss for path in paths]),
+        resistance=whole([surface_resistance(design, path.flowing("x")) for path in paths]),
+        bend=whole([_bend(path) if bends else np.zeros(shape[-1]) for path in paths]),
+    )
+
+
+def surface_resistance(design: Design, x: Array) -> Array:
+    """Return the resistance of what covers the hot wall, coating and deposit in series.
+
+    Parameters
+    ----------
+    design : Design
+        Gives both along the axis.
+    x : ndarray
+        Positions (S,) [m].
+
+    Returns
+    -------
+    ndarray
+        Resistance (S,) [m2 K/W]; 0 where the wall is bare.
+    """
+    liner, deposit = design.liner, design.models.deposit_resistance
+    found = np.zeros(np.shape(x))
+    if liner.coating is not None and liner.coating_conductivity is not None:
+        found += liner.coating.at(x) / liner.coating_conductivity
+    return found + deposit.at(x) if deposit is not None else found
+
+
+def _bend(path: Path) -> Array:
+    """Return the passage's mean curvature over the step from the station before [1/m] (S,).
+
+    Positive where the hot wall is on the outside of the bend, as at the throat.
+    """
+    slope, steps = path.passage.slope_angle[path.order], path.steps("step_passage")
+    turned = np.diff(slope) * np.sign(np.diff(path.order))
+    long = steps[..., 1:] > 0.0
+    bend = np.zeros(steps.shape)
+    np.divide(turned, steps[..., 1:], out=bend[..., 1:], where=long)
+    return bend
+
+
+def _passage(design: Design, contour: Contour, circuit: Circuit, x: Array) -> Passage:
+    closeout = design.closeout.thickness
+    return build_passage(contour, circuit.channels, design.liner, closeout, x)
+
+
+def _order(circuit: Circuit, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return row and pass number at each station of the flow."""
+    down = np.arange(rows)
+    if circuit.enters_at == "nozzle":
+        down = down[::-1]
+    if circuit.channels.passes == "one way":
+        return down.copy(), np.ones(rows, dtype=np.int64)
+    return np.concatenate([down, down[::-1]]), np.repeat(np.array([1, 2]), rows)
+
+
+def _breaks(
+    design: Design, circuit: Circuit, span: tuple[float, float]
+) -> tuple[list[float], list[float]]:
+    """Return the points of the profiles and the changes of the count inside a circuit [m]."""
+    channels, (start, stop) = circuit.channels, span
+    profiles = (channels.width, channels.depth, design.liner.wall)
+    extra = [x for profile in profiles for x in profile.x if start < x < stop]
+    changes = [x for x, _ in channels.count_changes if start + MERGE < x < stop - MERGE]
+    return extra, changes
+
+
+def _spans(
+    design: Design, contour: Contour, circuits: tuple[Circuit, ...]
+) -> list[tuple[float, float]]:
+    """Return where each circuit begins and ends [m], all problems of their places at once."""
+    if not design.circuits:
+        return [cooled_range(contour, design.channels)]
+    low, high = cooled_range(contour, design.channels)
+    spans, problems = [], []
+    for circuit in circuits:
+        try:
+            spans.append(cooled_range(contour, circuit.channels))
+        except GeometryError as error:
+            given = (text.removeprefix("channels").lstrip(".: ") for text in error.problems)
+            problems += [_named(design, circuit, text) for text in given]
+            continue
+        a, b = spans[-1]
+        if a < low - MERGE or b > high + MERGE:
+            problems.append(
+                f"circuits.{circuit.name}: it runs from {mm(a)} to {mm(b)}, beyond the cooled "
+                f"length of [channels] from {mm(low)} to {mm(high)}. Shorten it, or take "
+                "cooled_from and cooled_to out of [channels]."
+            )
+        if b - a < SHORTEST:
+            problems.append(
+                f"circuits.{circuit.name}: it is only {mm(b - a)} long, from {mm(a)} to {mm(b)}; "
+                f"accepted: at least {mm(SHORTEST)}. Lengthen it, or join it to its neighbour."
+            )
+    if problems:
+        raise GeometryError(problems)
+    by_x = sorted(zip(spans, circuits, strict=True), key=lambda pair: pair[0])
+    for ((a, b), one), ((c, d), other) in zip(by_x, by_x[1:], strict=False):
+        if c < b - MERGE:
+            problems.append(
+                f"circuits.{other.name}: it begins at {mm(c)} and ends at {mm(d)}, but "
+                f"circuits.{one.name} runs from {mm(a)} to {mm(b)}: they overlap. Circuits stand "
+                "one behind the other along x; let one end where the next begins."
+            )
+    if problems:
+        raise GeometryError(problems)
+    return spans
+
+
+def _named(design: Design, circuit: Circuit, problem: str) -> str:
+    """Return a problem of a circuit's slots, said of the circuit."""
+    return f"circuits.{circuit.name}: {problem}" if design.circuits else problem

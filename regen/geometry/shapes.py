@@ -1,0 +1,269 @@
+"""From rules or points to the segments of a contour, with every refusal in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from regen.design import ContourProfile, ContourShape
+from regen.errors import GeometryError
+from regen.geometry.curves import (
+    Arc,
+    Array,
+    Line,
+    MonotoneCubic,
+    Parabola,
+    Segment,
+    deg,
+    mm,
+    monotone_slopes,
+    volume,
+)
+
+# A reference cone of this half-angle defines the length fraction of a bell.
+REFERENCE_CONE = np.deg2rad(15.0)
+MIN_PROFILE_POINTS = 8
+
+
+def from_rules(spec: ContourShape, throat_radius: float) -> list[Segment]:
+    """Return the segments of a contour given by rules, in rising x.
+
+    Parameters
+    ----------
+    spec : ContourShape
+        The rules.
+    throat_radius : float
+        Throat radius [m].
+
+    Returns
+    -------
+    list of Segment
+        Joined at equal radii and slopes; parts of no length are left out.
+
+    Raises
+    ------
+    GeometryError
+        If the shape cannot exist.
+    """
+    problems = _bad_numbers(spec, throat_radius)
+    if problems:
+        raise GeometryError(problems)
+    return _convergent(spec, throat_radius) + _divergent(spec, throat_radius)
+
+
+def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
+    """Return what is wrong with single values."""
+    problems = []
+    if not (np.isfinite(throat_radius) and throat_radius > 0):
+        problems.append(
+            f"contour.throat_diameter: {mm(2 * throat_radius)} given; must be positive."
+        )
+    for name in ("contraction_ratio", "area_ratio"):
+        value = getattr(spec, name)
+        if not (np.isfinite(value) and value > 1):
+            problems.append(f"contour.{name}: {value:g} given; must be greater than 1.")
+    for name in (
+        "barrel_radius_ratio",
+        "throat_upstream_radius_ratio",
+        "throat_downstream_radius_ratio",
+        "bell_length_fraction",
+    ):
+        value = getattr(spec, name)
+        if not (np.isfinite(value) and value > 0):
+            problems.append(f"contour.{name}: {value:g} given; must be positive.")
+    for name in ("convergent_half_angle", "divergent_half_angle"):
+        value = getattr(spec, name)
+        if not 0 < value < np.pi / 2:
+            problems.append(f"contour.{name}: {deg(value)} given; must lie between 0 and 90 deg.")
+    given = [v for v in (spec.barrel_length, spec.characteristic_length) if v is not None]
+    if len(given) != 1:
+        problems.append(
+            f"contour: {len(given)} of barrel_length and characteristic_length given; "
+            "give exactly one."
+        )
+    elif not (np.isfinite(given[0]) and given[0] >= 0):
+        problems.append(
+            f"contour: barrel_length or characteristic_length of {mm(given[0])} given; "
+            "must not be negative."
+        )
+    return problems
+
+
+def _convergent(spec: ContourShape, rt: float) -> list[Segment]:
+    """Return barrel, blend, cone and upstream throat arc; parts of no length are left out."""
+    angle, rc = spec.convergent_half_angle, rt * np.sqrt(spec.contraction_ratio)
+    r_blend, r_up = rt * spec.barrel_radius_ratio, rt * spec.throat_upstream_radius_ratio
+    drop = 1 - np.cos(angle)
+    height = rc - rt - (r_blend + r_up) * drop
+    if height < -1e-9 * rt:
+        steepest = np.arccos(1 - (rc - rt) / (r_blend + r_up))
+        msg = (
+            f"contour: no room for the convergent cone. From barrel radius {mm(rc)} to throat "
+            f"radius {mm(rt)} there are {mm(rc - rt)}, and the blend arc of {mm(r_blend)} and "
+            f"the throat arc of {mm(r_up)} at {deg(angle)} need {mm((r_blend + r_up) * drop)}. "
+            f"Lower convergent_half_angle to {deg(steepest)} or less, or lower "
+            "barrel_radius_ratio or throat_upstream_radius_ratio, or raise contraction_ratio."
+        )
+        raise GeometryError([msg])
+    x3 = -r_up * np.sin(angle)
+    x2 = x3 - max(height, 0.0) / np.tan(angle)
+    x1 = x2 - r_blend * np.sin(angle)
+    parts: list[Segment] = [
+        Arc(x1, x2, x1, rc - r_blend, r_blend, 1),
+        Line(x2, x3, rc - r_blend * drop, -np.tan(angle)),
+        Arc(x3, 0.0, 0.0, rt + r_up, r_up, -1),
+    ]
+    barrel = spec.barrel_length
+    if barrel is None:
+        barrel = _barrel_for(spec, parts, rt, rc)
+    parts.insert(0, Line(x1 - barrel, x1, rc, 0.0))
+    return [p for p in parts if p.x1 > p.x0]
+
+
+def _barrel_for(spec: ContourShape, parts: Sequence[Segment], rt: float, rc: float) -> float:
+    """Return the barrel length that gives the characteristic length asked for [m]."""
+    length = spec.characteristic_length
+    if length is None:  # excluded by _bad_numbers
+        raise GeometryError(["contour: give barrel_length or characteristic_length."])
+    throat_area = np.pi * rt**2
+    convergent = sum(volume(p, p.x0, p.x1) for p in parts)
+    barrel = (length * throat_area - convergent) / (np.pi * rc**2)
+    if barrel < 0:
+        msg = (
+            f"contour.characteristic_length: {length:.4g} m given, but the convergent alone holds "
+            f"{convergent / throat_area:.4g} m of it. Give at least that much, raise "
+            "convergent_half_angle, or lower contraction_ratio."
+        )
+        raise GeometryError([msg])
+    return float(barrel)
+
+
+def _divergent(spec: ContourShape, rt: float) -> list[Segment]:
+    """Return the downstream throat arc and the cone or bell."""
+    bell = spec.nozzle == "bell"
+    if bell and (spec.bell_start_angle is None or spec.bell_exit_angle is None):
+        msg = (
+            "contour: a bell needs bell_start_angle and bell_exit_angle. Read both from the "
+            "design chart for its area ratio and length (usually 20 to 35 deg and 6 to 15 deg), "
+            'or set nozzle = "cone".'
+        )
+        raise GeometryError([msg])
+    angle = spec.divergent_half_angle
+    if bell and spec.bell_start_angle is not None:
+        angle = spec.bell_start_angle
+        if not 0 < angle < np.pi / 2:
+            msg = f"contour.bell_start_angle: {deg(angle)} given; must lie between 0 and 90 deg."
+            raise GeometryError([msg])
+    radius, r_exit = rt * spec.throat_downstream_radius_ratio, rt * np.sqrt(spec.area_ratio)
+    x0, r0 = radius * np.sin(angle), rt + radius * (1 - np.cos(angle))
+    if r_exit <= r0:
+        msg = (
+            f"contour.area_ratio: {spec.area_ratio:g} given, but the throat arc of {mm(radius)} "
+            f"alone reaches {(r0 / rt) ** 2:.4g} at {deg(angle)}. Raise area_ratio, or lower "
+            "throat_downstream_radius_ratio or the angle."
+        )
+        raise GeometryError([msg])
+    arc = Arc(0.0, x0, 0.0, rt + radius, radius, -1)
+    if not bell or spec.bell_exit_angle is None:
+        x1 = x0 + (r_exit - r0) / np.tan(angle)
+        return [arc, Line(x0, x1, r0, np.tan(angle))]
+    cone = (r_exit - rt + radius * (1 / np.cos(REFERENCE_CONE) - 1)) / np.tan(REFERENCE_CONE)
+    x1 = spec.bell_length_fraction * cone
+    return [arc, _bell(x0, r0, x1, r_exit, angle, spec.bell_exit_angle)]
+
+
+def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float) -> Parabola:
+    """Return the parabola that leaves (x0, r0) at one angle and reaches (x1, r1) at another."""
+    chord = np.arctan2(r1 - r0, x1 - x0)
+    if not 0 <= stop < chord < start:
+        msg = (
+            f"contour: no parabola joins a bell_start_angle of {deg(start)} to a bell_exit_angle "
+            f"of {deg(stop)}, because the straight line from its start to the exit stands at "
+            f"{deg(chord)}. The start must be steeper than that line, the exit flatter: change "
+            "an angle, bell_length_fraction or area_ratio."
+        )
+        raise GeometryError([msg])
+    t0, t1 = np.tan(start), np.tan(stop)
+    xq = (r1 - r0 + t0 * x0 - t1 * x1) / (t0 - t1)
+    return Parabola(x0, x1, r0, r1, float(xq), float(r0 + t0 * (xq - x0)))
+
+
+def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
+    """Return the curve through the points of a file, its throat radius and curvature.
+
+    Parameters
+    ----------
+    spec : ContourProfile
+        Axial positions and radii [m], throat at x = 0.
+
+    Returns
+    -------
+    curve : MonotoneCubic
+        Cubic through every point that adds no extremum.
+    throat_radius : float
+        Radius at x = 0 [m].
+    throat_curvature : float
+        Mean of the radii of the circles fitted on either side of the throat [m].
+
+    Raises
+    ------
+    GeometryError
+        If the points are no contour.
+    """
+    x, r = np.array(spec.x, dtype=np.float64), np.array(spec.r, dtype=np.float64)
+    problems = _bad_points(x, r)
+    if problems:
+        raise GeometryError([f"contour profile {spec.source}: {p}" for p in problems])
+    throat = int(np.argmin(np.abs(x)))
+    x[throat] = 0.0
+    rt = float(r[throat])
+    upstream = _fitted_radius(-x[:throat][::-1], r[:throat][::-1] - rt, rt)
+    downstream = _fitted_radius(x[throat + 1 :], r[throat + 1 :] - rt, rt)
+    if not (upstream and downstream):
+        msg = (
+            f"contour profile {spec.source}: the points next to the throat all have its radius, "
+            f"{mm(rt)}, so its curvature cannot be read. Give more digits or more points there."
+        )
+        raise GeometryError([msg])
+    curve = MonotoneCubic(x, r, monotone_slopes(x, r))
+    return curve, rt, (upstream + downstream) / 2
+
+
+def _bad_points(x: Array, r: Array) -> list[str]:
+    """Return what is wrong with a table of points."""
+    if x.size != r.size or x.size < MIN_PROFILE_POINTS:
+        return [f"{x.size} x and {r.size} r given; at least {MIN_PROFILE_POINTS} of both needed."]
+    if not (np.all(np.isfinite(x)) and np.all(np.isfinite(r)) and np.all(r > 0)):
+        return ["every x must be finite and every r finite and positive."]
+    falls = np.flatnonzero(np.diff(x) <= 0)
+    if falls.size:
+        i = int(falls[0])
+        return [f"x must rise: point {i + 2} at {mm(x[i + 1])} follows {mm(x[i])}."]
+    least = int(np.argmin(r))
+    throat = int(np.argmin(np.abs(x)))
+    # a flat throat is as good as a sharp one, so compare radii and not positions
+    if abs(x[throat]) > 1e-6 or r[throat] > r[least] * (1 + 1e-6):
+        return [
+            f"the throat must be a point at x = 0, but the least radius, {mm(r[least])}, is at "
+            f"x = {mm(x[least])}. Shift x by {mm(-x[least])}, and check that a point is there."
+        ]
+    if throat < 2 or throat > x.size - 3:
+        return ["at least two points are needed on each side of the throat."]
+    narrowing = np.flatnonzero(np.diff(r[throat:]) < 0)
+    if narrowing.size:
+        return [f"the nozzle narrows again after x = {mm(x[throat + int(narrowing[0])])}."]
+    return []
+
+
+def _fitted_radius(x: Array, rise: Array, rt: float) -> float:
+    """Return the radius of the circle tangent at the throat that fits one side [m], 0 if flat.
+
+    ``x``, ``rise`` are distance and radius above the throat, nearest first. Points within
+    0.15 throat radii, but at least two: a short downstream arc ends about there.
+    """
+    use = max(2, int(np.count_nonzero(np.abs(x) <= 0.15 * rt)))
+    x, rise = x[:use], rise[:use]
+    square = float(np.sum(rise**2))
+    # least squares on x^2 + y^2 = 2 R y, exact for points of one circle
+    return float(np.sum((x**2 + rise**2) * rise) / (2 * square)) if square > 0 else 0.0

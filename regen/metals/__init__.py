@@ -1,0 +1,1 @@
+"""Wall metals by condition, heating, selection."""

@@ -1,0 +1,233 @@
+"""Figure of the cut slots: wanted floor against cut floor at the throat and the ends."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from regen.output.figures.style import (
+    BESIDE,
+    BLUE,
+    BOX,
+    COOLANT,
+    COPPER,
+    GREY,
+    RC,
+    RED,
+    THROAT,
+    WIDTH,
+    draw_each,
+)
+from regen.output.files import Drawn
+from regen.result import Array
+from regen.shop.cutters.checks import CircuitCut, CutPlan, said
+from regen.shop.cutters.floor import reduced
+from regen.shop.cutters.tool_paths import Cut
+
+THROAT_WINDOW, END_WINDOW = 22.0, 14.0
+"""Length along the axis that the panels show, either side of the throat and from an end [mm]."""
+
+BESIDE_IT = 5e-3
+"""What is drawn on both sides of a panel, since floors do not lie where the contour does [m]."""
+
+SEEN = 1e-5
+"""Copper less than this is not pointed at [m]."""
+
+
+def drawn(plan: CutPlan, tolerance: float, title: str) -> Drawn:
+    """Return the figure of the cut slots.
+
+    Parameters
+    ----------
+    plan : CutPlan
+        From ``shop.cutters.plan``.
+    tolerance : float
+        Of the depth [m].
+    title : str
+        Of the case [-].
+
+    Returns
+    -------
+    Drawn
+        SVG document by path within the output folder.
+    """
+    return draw_each({"figures/cutters.svg": partial(figure_of, plan, tolerance, title)})
+
+
+def figure_of(plan: CutPlan, tolerance: float, title: str) -> Figure:
+    """Return the figure, not shown, not saved.
+
+    Parameters
+    ----------
+    plan : CutPlan
+        From ``shop.cutters.plan``.
+    tolerance : float
+        Of the depth [m].
+    title : str
+        Of the case [-].
+
+    Returns
+    -------
+    Figure
+        Sections through a slot to scale: throat above, both ends below; then the copper left on
+        the wanted floor along x.
+    """
+    by_x = sorted(plan.circuits, key=lambda circuit: float(circuit.x[0]))
+    with mpl.rc_context(RC):
+        figure = Figure(figsize=(WIDTH, 8.0), layout="constrained")
+        grid = figure.add_gridspec(3, 2, height_ratios=(1.25, 0.75, 0.9))
+        waist = figure.add_subplot(grid[0, :])
+        ends = figure.add_subplot(grid[1, 0]), figure.add_subplot(grid[1, 1])
+        copper = figure.add_subplot(grid[2, :])
+        _waist(waist, by_x)
+        _end(ends[0], by_x[0], 0)
+        _end(ends[1], by_x[-1], -1)
+        _copper(copper, by_x, tolerance)
+        names = dict.fromkeys(said(cut.cutter) for c in by_x for cut in c.cuts)
+        figure.suptitle(f"{title}: slots cut by {'; '.join(names) or 'no cutter'}", fontsize=11)
+    return figure
+
+
+def _section(ax: Axes, circuit: CircuitCut, low: float, high: float) -> None:
+    """Draw one slot in section between two positions [mm]: copper, slot, outside of the blank."""
+    near = (circuit.x > low / 1e3 - BESIDE_IT) & (circuit.x < high / 1e3 + BESIDE_IT)
+    here = np.flatnonzero(near)
+    here = np.unique(np.append(here[::2], here[-1:]))
+    cos, sin = np.cos(circuit.slope), np.sin(circuit.slope)
+
+    def at(distance: Array) -> tuple[Array, Array]:
+        x, r = circuit.x - distance * sin, circuit.r + distance * cos
+        return x[here] * 1e3, r[here] * 1e3
+
+    zero = np.zeros_like(circuit.x)
+    gas, wanted, cut = at(zero), at(circuit.wanted_wall), at(circuit.wall)
+    blank = at(circuit.wanted_wall + circuit.wanted_depth)
+    for (inner, outer), colour in (
+        ((gas, wanted), COPPER),
+        ((cut, blank), COOLANT),
+        ((wanted, cut), RED),
+    ):
+        x = np.concatenate([inner[0], outer[0][::-1]])
+        y = np.concatenate([inner[1], outer[1][::-1]])
+        ax.fill(x, y, color=colour, lw=0, alpha=0.75)
+    ax.plot(*gas, color="black", lw=1.0)
+    ax.plot(*wanted, color=BLUE, ls=(0, (4, 2)), lw=1.1, label="wanted floor")
+    ax.plot(*cut, color=RED, lw=1.2, label="cut floor")
+    ax.plot(*blank, color=GREY, lw=0.9, label="outside of the blank")
+
+
+def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> None:
+    """Show a stretch of the axis [mm] to scale, at the height of what is there."""
+    heights: list[float] = []
+    for c in circuits:
+        here = (c.x * 1e3 >= low) & (c.x * 1e3 <= high)
+        top = c.r + (c.wanted_wall + c.wanted_depth) / np.cos(c.slope)
+        heights += [*(c.r[here] * 1e3), *(top[here] * 1e3)]
+    ax.set_xlim(low, high)
+    if heights:
+        ax.set_ylim(min(heights) - 0.5, max(heights) + 0.5)
+    ax.set_aspect("equal")
+    ax.locator_params(axis="x", nbins=5)
+    ax.set_ylabel("radius [mm]")
+
+
+def _waist(ax: Axes, circuits: list[CircuitCut]) -> None:
+    at = max((c.bridge for c in circuits), default=(0.0, 0.0))
+    middle = at[1] * 1e3 if at[0] > SEEN else 0.0
+    low = max(middle - THROAT_WINDOW, float(circuits[0].x[0]) * 1e3)
+    high = min(middle + THROAT_WINDOW, float(circuits[-1].x[-1]) * 1e3)
+    for circuit in circuits:
+        _section(ax, circuit, low, high)
+        for cut in circuit.cuts:
+            if cut.cutter.diameter and cut.bridge == at[0]:
+                _rim(ax, cut, at[1])
+    _window(ax, low, high, circuits)
+    handles, labels = ax.get_legend_handles_labels()
+    once = dict(zip(labels, handles, strict=True))
+    ax.legend(once.values(), once.keys(), loc="upper center", fontsize=8, ncols=4)
+    ax.set_title("to scale, where most copper is left (red)", fontsize=9)
+    if at[0] > SEEN:
+        circuit = max(circuits, key=lambda c: c.bridge)
+        k = int(np.argmin(np.abs(circuit.x - at[1])))
+        x, r = (float(one[k]) * 1e3 for one in circuit.floor)
+        ax.annotate(
+            f"{at[0] * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
+            f"instead of {circuit.wanted_depth[k] * 1e3:.2f} mm",
+            (x, r),
+            xytext=(0.5, 0.62),
+            textcoords="axes fraction",
+            ha="center",
+            fontsize=8,
+            bbox=BOX,
+            arrowprops={"arrowstyle": "->", "lw": 0.8},
+        )
+
+
+def _rim(ax: Axes, cut: Cut, x: float) -> None:
+    """Draw the rim of the disc that makes the floor at a place [m]."""
+    radius = (cut.cutter.diameter or 0.0) / 2
+    k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
+    turn = np.linspace(-np.pi, 0.0, 361)
+    ax.plot(
+        (cut.x[k] + radius * np.cos(turn)) * 1e3,
+        (cut.r[k] + radius * np.sin(turn)) * 1e3,
+        color="black",
+        ls=":",
+        lw=1.0,
+        label="rim of the disc",
+    )
+
+
+def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
+    """Draw one end of the slots."""
+    x = float(circuit.x[side]) * 1e3
+    low, high = (x - 1.0, x + END_WINDOW) if side == 0 else (x - END_WINDOW, x + 1.0)
+    _section(ax, circuit, low, high)
+    _window(ax, low, high, [circuit])
+    name = "injector" if side == 0 else "nozzle"
+    ends = {ramp.length: ramp for cut in circuit.cuts for ramp in cut.ramps}
+    there = [r for r in ends.values() if abs(r.x * 1e3 - x) < 1e-3]
+    words = "no ramp"
+    if there:
+        ramp = max(there, key=lambda r: r.length)
+        length = f"{ramp.length * 1e3:.1f} mm"
+        words = f"ramp of {length}" if ramp.inside else f"open, the disc goes {length} beyond"
+    ax.set_title(f"{name} end: {words}", fontsize=9)
+    ax.set_xlabel("x [mm]")
+
+
+def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
+    """Draw the copper left on the wanted floor along x, away from ramps to be read."""
+    highest = max(c.bridge[0] for c in circuits) * 1e3
+    for circuit in circuits:
+        kept = reduced(circuit.x, circuit.extra, 0.2e-6)
+        x, extra = circuit.x[kept] * 1e3, circuit.extra[kept] * 1e3
+        ax.fill_between(x, extra, color=RED, alpha=0.35, lw=0)
+        ax.plot(x, extra, color=RED, lw=1.2)
+        left, where = circuit.bridge
+        if left > SEEN:
+            ax.annotate(
+                f"{left * 1e3:.3f} mm at x = {where * 1e3:.1f} mm",
+                (where * 1e3, left * 1e3),
+                xytext=(8, -2),
+                bbox=BOX,
+                **BESIDE,
+            )
+    ax.axhline(tolerance * 1e3, color="black", ls="-.", lw=1.0)
+    ax.annotate(
+        f"shop.depth_tolerance {tolerance * 1e3:g} mm",
+        (0.01, tolerance * 1e3),
+        xycoords=("axes fraction", "data"),
+        xytext=(0, 3),
+        textcoords="offset points",
+        fontsize=8,
+    )
+    ax.axvline(0.0, **THROAT)
+    ax.set_ylim(0.0, 1.35 * max(highest, tolerance * 1e3))
+    ax.set_xlim(float(circuits[0].x[0]) * 1e3, float(circuits[-1].x[-1]) * 1e3)
+    ax.set_ylabel("copper left on the floor [mm]")
+    ax.set_xlabel("x [mm], throat at 0; ramps at closed ends go beyond the top")

@@ -1,0 +1,85 @@
+"""The temperatures of one section, as finite elements give them."""
+
+from __future__ import annotations
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.tri import Triangulation
+
+from regen.output.figures.style import BESIDE, RC
+from regen.result import SectionCheck, SectionField
+
+NAME = "wall_check"
+
+CAPTION = (
+    "Temperatures of the wall at the first place of the wall check, by finite elements: one pitch "
+    "normal to the contour, channel in the middle, hot gas below. Lines every {step:g} K; dotted, "
+    "the joints of liner and closeout layers."
+)
+
+LEVELS = 12
+"""About as many lines of constant temperature."""
+
+
+def caption(field: SectionField) -> str:
+    """Return the figure's caption, which says how far its lines are apart [K]."""
+    return CAPTION.format(step=_step(field))
+
+
+def _step(field: SectionField) -> float:
+    """Return a round step that makes about ``LEVELS`` lines [K]."""
+    rough = float(np.ptp(field.T)) / LEVELS
+    power = 10.0 ** np.floor(np.log10(rough))
+    return float(power * min((1.0, 2.0, 5.0, 10.0), key=lambda s: abs(s * power - rough)))
+
+
+def draw(field: SectionField, check: SectionCheck) -> Figure:
+    """Draw one pitch of wall with lines of constant temperature.
+
+    Parameters
+    ----------
+    field : SectionField
+        Half a pitch; it is mirrored at the middle of the channel.
+    check : SectionCheck
+        The same station.
+
+    Returns
+    -------
+    Figure
+        Not shown, not saved.
+    """
+    with mpl.rc_context(RC):
+        return _draw(field, check)
+
+
+def _draw(field: SectionField, check: SectionCheck) -> Figure:
+    x, y = field.points.T * 1e3
+    a, b, c, d = field.cells.T
+    corners = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+    step = _step(field)
+    levels = np.arange(np.floor(field.T.min() / step), np.ceil(field.T.max() / step) + 1) * step
+    figure = Figure(figsize=(5.2, 6.0), layout="compressed")
+    ax = figure.subplots()
+    for side in (-1.0, 1.0):
+        mesh = Triangulation(side * x, y, corners)
+        filled = ax.tricontourf(mesh, field.T, levels=levels, cmap="cividis")
+        ax.tricontour(mesh, field.T, levels=levels, colors="k", linewidths=0.4)
+    for joint in field.joints:
+        edge = x[np.abs(y - joint * 1e3) < 1e-6].max()
+        ax.plot([-edge, edge], [joint * 1e3] * 2, color="w", lw=0.9, ls=(0, (1, 2)))
+    bar = figure.colorbar(filled, ax=ax, shrink=0.9)
+    bar.set_label("T [K]")
+    coolant = f"coolant {check.T_coolant_K:.0f} K"
+    ax.text(
+        0.0, 0.5e3 * field.joints[0], coolant, rotation=90, ha="center", va="center", fontsize=8
+    )
+    hot = f"hot gas side:\nat most {check.T_wall_hot_fe_K:.0f} K"
+    ax.annotate(hot, (0.0, y.min()), (0.0, -4.0), ha="center", **BESIDE)
+    ax.set_aspect("equal")
+    ax.grid(visible=False)
+    ax.set_ylim(y.min() - 0.12 * np.ptp(y), y.max())
+    ax.set_xlabel("along the pitch [mm]")
+    ax.set_ylabel("outward from the slot floor [mm]")
+    ax.set_title(f"x = {check.x_m * 1e3:.1f} mm", fontsize=9)
+    return figure

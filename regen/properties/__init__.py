@@ -1,1 +1,0 @@
-"""Property adaptors: hot gas, coolants, alloys, and the disk cache they share."""

@@ -1,0 +1,1 @@
+"""What discs and end mills can cut, and the floor they leave."""

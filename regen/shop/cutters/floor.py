@@ -1,0 +1,269 @@
+"""The floor that a cutter leaves: the envelope of a disc, or of a flat end, along a slot.
+
+All in the meridional plane: axial position and radius. A floor is a height over axial position on
+an even grid; below it is copper that must stay.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Profile
+from regen.errors import GeometryError
+from regen.geometry.contour import Contour
+from regen.geometry.curves import Array, mm
+
+STEP = 0.05e-3
+"""Grid along the slot [m]: heights are right to 0.2 um for discs of 5 mm and more, since the
+error goes with the square of the grid over eight radii."""
+
+HALVINGS = 45
+
+SHARP, TURN_PARTS = 0.02, 64
+"""A centre's way whose slope changes by more than ``SHARP`` over three intervals [-] is looked at
+between the grid points too, at ``TURN_PARTS`` parts of one: a chord over such a turn would leave
+some 10 um too much copper, over a gentler one less than 0.3 um."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meridian:
+    """Wanted floor and blank of a slot over axial position, all (G,) on an even grid [m].
+
+    ``x[first]`` and ``x[last]`` are the slot's ends at its floor. Beyond them the wanted floor
+    goes on as the contour does, and straight beyond the contour's ends.
+    """
+
+    x: Array
+    floor: Array
+    blank: Array
+    first: int
+    last: int
+
+    @property
+    def step(self) -> float:
+        """Distance between grid points [m]."""
+        return float(self.x[1] - self.x[0])
+
+    def walled(self, start: int, stop: int) -> Array:
+        """Return the floor (G,) with the blank up to point ``start`` and from ``stop`` on [m]."""
+        place = np.arange(self.x.size)
+        return np.where((place <= start) | (place >= stop), self.blank, self.floor)
+
+
+def meridian(
+    contour: Contour,
+    wall: Profile,
+    depth: Profile,
+    span: tuple[float, float],
+    reach: float,
+    step: float = STEP,
+) -> Meridian:
+    """Return the wanted floor and the blank around a slot.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    wall, depth : Profile
+        Hot wall and slot depth, normal to the contour [m].
+    span : tuple of float
+        Where the slot begins and ends along the contour [m].
+    reach : float
+        How far beyond its ends the grid goes: the diameter of the disc [m].
+    step : float
+        Coarsest grid [m].
+
+    Returns
+    -------
+    Meridian
+
+    Raises
+    ------
+    GeometryError
+        If the wanted floor folds back on itself.
+    """
+    places = int(np.ceil((contour.x_exit - contour.x_injector) / step * 2)) + 1
+    s = np.linspace(contour.x_injector, contour.x_exit, places)
+    s = np.unique(np.concatenate([s, span]))
+    r, slope = contour.radius(s), contour.slope_angle(s)
+    beyond = reach + 10.0 * step
+
+    def curve(distance: Array) -> tuple[Array, Array]:
+        """Return the points at a distance outside the contour, straight on at both ends."""
+        x, y = s - distance * np.sin(slope), r + distance * np.cos(slope)
+        more = np.array([-beyond, beyond])
+        far_x, far_y = x[[0, -1]] + more, y[[0, -1]] + more * np.tan(slope[[0, -1]])
+        return (
+            np.concatenate([far_x[:1], x, far_x[1:]]),
+            np.concatenate([far_y[:1], y, far_y[1:]]),
+        )
+
+    floor = curve(wall.at(s))
+    if np.any(np.diff(floor[0]) <= 0.0):
+        at = float(s[max(int(np.argmax(np.diff(floor[0]) <= 0.0)) - 1, 0)])
+        message = (
+            f"liner.wall: at x = {mm(at)} the slot floor folds back on itself: the wall is thicker "
+            "than the contour's radius of curvature. Raise the throat radius ratios, or thin it."
+        )
+        raise GeometryError([message])
+    blank = curve(wall.at(s) + depth.at(s))
+    ends = np.asarray(span) - wall.at(span) * np.sin(contour.slope_angle(span))
+    count = int(np.ceil((ends[1] - ends[0]) / step))
+    even = float(ends[1] - ends[0]) / count
+    pad = int(np.ceil(reach / even)) + 2
+    x = ends[0] + even * np.arange(-pad, count + pad + 1)
+    # a roof that folds (noted with the slots) leaves a step of the blank where it does
+    roof = np.interp(x, np.maximum.accumulate(blank[0]), blank[1])
+    return Meridian(x, np.interp(x, *floor), roof, pad, pad + count)
+
+
+def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Array]:
+    """Return what a disc leaves that goes along a floor and never cuts below it.
+
+    Parameters
+    ----------
+    x, floor : ndarray
+        Even grid, and the wanted floor over it (G,) [m].
+    radius : float
+        Of the disc [m].
+
+    Returns
+    -------
+    x_centre, centre : ndarray
+        Lowest height of the disc's centre (P,) [m]: at the grid points, and where it turns from
+        one contact to another between them.
+    cut : ndarray
+        Floor that is left over the grid (G,), nowhere below the wanted one [m].
+
+    Notes
+    -----
+    centre(x) = max over x' of floor(x') + sqrt(R^2 - (x - x')^2): the disc rests on the wanted
+    floor. cut(x) = min over x' of centre(x') - sqrt(R^2 - (x - x')^2): the discs' lower envelope.
+    Right where the grid goes on by two radii on both sides.
+    """
+    step = float(x[1] - x[0])
+    offsets = step * np.arange(int(radius / step * (1 + 1e-12)) + 1)
+    shape = np.sqrt(np.maximum(radius**2 - offsets**2, 0.0))
+    centre = _raised(floor, shape)
+    cut = -_raised(-centre, shape)
+    turns = [_turn(x, floor, centre, radius, i) for i in _turning(centre, step)]
+    more = np.array(turns).reshape(-1, 2)
+    for at, height in more:
+        near = np.abs(x - at) < radius
+        rim = height - np.sqrt(radius**2 - (x[near] - at) ** 2)
+        cut[near] = np.minimum(cut[near], rim)
+    x_centre = np.concatenate([x, more[:, 0]])
+    order = np.argsort(x_centre)
+    # the least rounding must not put the cut below the floor that it touches
+    both = x_centre[order], np.concatenate([centre, more[:, 1]])[order]
+    return *both, np.maximum(cut, floor)
+
+
+def _turning(centre: Array, step: float) -> NDArray[np.int64]:
+    """Return the grid intervals in which a centre's way turns upwards sharply."""
+    slope = np.diff(centre) / step
+    return np.flatnonzero(slope[2:] - slope[:-2] > SHARP) + 1
+
+
+def _turn(x: Array, floor: Array, centre: Array, radius: float, i: int) -> tuple[float, float]:
+    """Return the lowest point of a centre's way below its chord over one interval [m]."""
+    between = np.linspace(x[i], x[i + 1], TURN_PARTS + 1)[1:-1]
+    near = slice(*np.searchsorted(x, (x[i] - radius, x[i + 1] + radius)))
+    off = radius**2 - (between[:, None] - x[None, near]) ** 2
+    rest = np.where(off >= 0.0, floor[near] + np.sqrt(np.maximum(off, 0.0)), -np.inf).max(axis=1)
+    chord = np.interp(between, x[i : i + 2], centre[i : i + 2])
+    at = int(np.argmax(chord - rest))
+    return float(between[at]), float(rest[at])
+
+
+def flat_floor(floor: Array, step: float, width: float) -> tuple[Array, Array]:
+    """Return what an end mill leaves whose axis is radial and whose end is flat.
+
+    Parameters
+    ----------
+    floor : ndarray
+        Wanted floor over an even grid (G,) [m].
+    step : float
+        Distance between grid points, a whole part of ``width/2`` [m].
+    width : float
+        Diameter of the mill [m].
+
+    Returns
+    -------
+    tip : ndarray
+        Lowest height of its end (G,) [m].
+    cut : ndarray
+        Floor that is left (G,), nowhere below the wanted one [m].
+    """
+    shape = np.zeros(int(width / 2 / step * (1 + 1e-9)) + 1)
+    tip = _raised(floor, shape)
+    return tip, np.maximum(-_raised(-tip, shape), floor)
+
+
+def _raised(floor: Array, shape: Array) -> Array:
+    """Return the upper envelope of a shape, its heights at 0, 1, ... steps, set on a floor."""
+    found: Array = floor + shape[0]
+    for k, height in enumerate(shape[1 : floor.size], start=1):
+        np.maximum(found[k:], floor[:-k] + height, out=found[k:])
+        np.maximum(found[:-k], floor[k:] + height, out=found[:-k])
+    return found
+
+
+def wall_left(
+    x: Array, r: Array, slope: Array, least: Array, most: Array, grid: Array, cut: Array
+) -> Array:
+    """Return the wall between contour and cut floor, along the contour's normals.
+
+    Parameters
+    ----------
+    x, r, slope : ndarray
+        Points of the contour (F,) [m], and its angle to the axis [rad].
+    least, most : ndarray
+        Wall that is wanted, and wall with the slot's whole depth: the answer is between (F,) [m].
+    grid, cut : ndarray
+        Cut floor over axial position (G,) [m].
+
+    Returns
+    -------
+    ndarray
+        Remaining wall (F,) [m].
+    """
+    low, high = least.copy(), most.copy()
+    cos, sin = np.cos(slope), np.sin(slope)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        copper = r + middle * cos < np.interp(x - middle * sin, grid, cut)
+        low, high = np.where(copper, middle, low), np.where(copper, high, middle)
+    return np.asarray(0.5 * (low + high))
+
+
+def reduced(x: Array, y: Array, tolerance: float) -> NDArray[np.int64]:
+    """Return the points of a curve that straight lines between them leave nowhere by more.
+
+    Parameters
+    ----------
+    x, y : ndarray
+        Curve, x rising (F,) [m].
+    tolerance : float
+        Greatest distance in y [m].
+
+    Returns
+    -------
+    ndarray of int
+        Numbers of the points kept, both ends among them [-].
+    """
+    kept, todo = {0, x.size - 1}, [(0, x.size - 1)]
+    while todo:
+        a, b = todo.pop()
+        if b - a < 2:
+            continue
+        line = y[a] + (y[b] - y[a]) * (x[a : b + 1] - x[a]) / (x[b] - x[a])
+        off = np.abs(y[a : b + 1] - line)
+        worst = int(np.argmax(off))
+        if off[worst] > tolerance:
+            kept.add(a + worst)
+            todo += [(a, a + worst), (a + worst, b)]
+    return np.array(sorted(kept))

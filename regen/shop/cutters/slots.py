@@ -1,0 +1,181 @@
+"""One circuit's slots as the shop sees them: sizes along x and stretches of one width."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks.shop_rules import FIT as FIT
+from regen.checks.shop_rules import SUDDEN
+from regen.design import Design, Profile
+from regen.geometry.circuits import Path
+from regen.geometry.contour import Contour
+from regen.geometry.curves import Array, mm
+from regen.shop.cutters.floor import STEP, Meridian, meridian
+
+SPACING = 0.1e-3
+"""Between the places along x at which a cut slot is given [m], at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Part of a slot along x [m] that has one width, or whose width tapers."""
+
+    start: float
+    stop: float
+    narrowest: float
+    widest: float
+
+    @property
+    def tapers(self) -> bool:
+        """True if no cutter of one width fits all of it."""
+        return self.widest - self.narrowest > 2 * FIT
+
+
+@dataclass(frozen=True)
+class Slot:
+    """Slots of one circuit.
+
+    Parameters
+    ----------
+    design : Design
+        Gives hot wall and shop.
+    contour : Contour
+        Hot-gas contour.
+    path : Path
+        The circuit, laid along it.
+    open_ends : tuple of bool
+        Whether a cutter may run out through the injector-side and the nozzle-side end.
+    """
+
+    design: Design
+    contour: Contour
+    path: Path
+    open_ends: tuple[bool, bool]
+
+    @property
+    def key(self) -> str:
+        """Where the case gives its slots."""
+        return f"circuits.{self.path.name}" if self.design.circuits else "channels"
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Where it begins and ends along the contour [m]."""
+        return float(self.path.x[0]), float(self.path.x[-1])
+
+    @property
+    def wall_profile(self) -> Profile:
+        """Wanted hot wall along x [m]."""
+        return self.design.liner.wall
+
+    @property
+    def depth_profile(self) -> Profile:
+        """Wanted depth along x [m]."""
+        return self.path.circuit.channels.depth
+
+    @cached_property
+    def x(self) -> Array:
+        """Places along the contour (F,) [m], the points of its profiles among them."""
+        start, stop = self.span
+        even = np.linspace(start, stop, int(np.ceil((stop - start) / SPACING)) + 1)
+        channels = self.path.circuit.channels
+        profiles = (channels.width, channels.depth, self.wall_profile)
+        own = [x for profile in profiles for x in profile.x if start < x < stop]
+        return np.unique(np.concatenate([even, own]))
+
+    @cached_property
+    def r(self) -> Array:
+        """Hot-gas radius (F,) [m]."""
+        return self.contour.radius(self.x)
+
+    @cached_property
+    def slope(self) -> Array:
+        """Angle of the contour to the axis (F,) [rad]."""
+        return self.contour.slope_angle(self.x)
+
+    @cached_property
+    def wall(self) -> Array:
+        """Wanted hot wall (F,) [m]."""
+        return self.wall_profile.at(self.x)
+
+    @cached_property
+    def depth(self) -> Array:
+        """Wanted depth (F,) [m]."""
+        return self.depth_profile.at(self.x)
+
+    @cached_property
+    def width(self) -> Array:
+        """Wanted width (F,) [m]."""
+        return self.path.circuit.channels.width.at(self.x)
+
+    @cached_property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Stretches along x, each of one width or tapering."""
+        return stretches_of(self.path.circuit.channels.width, self.span)
+
+    def floor_at(self, x: float) -> float:
+        """Return the axial position of the wanted floor on the normal of ``x`` [m]."""
+        return float(x - self.wall_profile.at(x) * np.sin(self.contour.slope_angle(x)))
+
+    def meridian(self, reach: float, step: float = STEP) -> Meridian:
+        """Return floor and blank, going on by ``reach`` beyond the ends, on a grid ``step`` [m]."""
+        sizes = self.wall_profile, self.depth_profile
+        return meridian(self.contour, *sizes, self.span, reach, step)
+
+    def within(self, start: float, stop: float) -> NDArray[np.bool_]:
+        """Return which of its places lie between two positions [m], both included."""
+        slack = SPACING * 1e-3
+        return np.asarray((self.x >= start - slack) & (self.x <= stop + slack))
+
+
+def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ...]:
+    """Return the stretches of a width.
+
+    Parameters
+    ----------
+    width : Profile
+        Along x [m].
+    span : tuple of float
+        Where the slot begins and ends [m].
+
+    Returns
+    -------
+    tuple of Stretch
+        By rising x, adjoining; a sudden step belongs to its narrower side.
+    """
+    start, stop = span
+    places = np.array([start, *(x for x in width.x if start < x < stop), stop])
+    values = width.at(places)
+    found: list[Stretch] = []
+    for a, b, one, other in zip(places[:-1], places[1:], values[:-1], values[1:], strict=True):
+        low, high = float(min(one, other)), float(max(one, other))
+        if high - low > 2 * FIT and b - a <= SUDDEN:
+            high = low
+        found.append(Stretch(float(a), float(b), low, high))
+    joined = found[:1]
+    for new in found[1:]:
+        last = joined[-1]
+        both = Stretch(
+            last.start,
+            new.stop,
+            min(last.narrowest, new.narrowest),
+            max(last.widest, new.widest),
+        )
+        if (last.tapers and new.tapers) or not both.tapers:
+            joined[-1] = both
+        else:
+            joined.append(new)
+    return tuple(joined)
+
+
+def fine(length: float) -> str:
+    """Return a length [m] in words, to the micrometre."""
+    return mm(round(length, 6))
+
+
+def place(x: float) -> str:
+    """Return a position along the axis [m] in words, to a tenth of a millimetre."""
+    return mm(round(x, 4))

@@ -1,0 +1,1 @@
+"""Drawings of the part for mill and lathe."""

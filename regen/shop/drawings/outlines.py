@@ -1,0 +1,171 @@
+"""Curves of a meridional drawing: the contour in lines and arcs, and surfaces outside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.geometry.contour import Contour
+from regen.geometry.curves import Arc, Array, Line, Segment
+
+FINE = 0.02e-3
+"""Spacing of the points that a curve is followed by [m]; between them it is straight to a tenth of
+a micrometre in a bend of 0.5 mm."""
+
+DRAWN = 0.5e-6
+"""A drawn polyline misses its curve by at most this [m]."""
+
+
+NEAR = 1e-9
+"""Points closer than this are one [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """An open curve by rising x: straight from vertex to vertex, or an arc where it has a bulge.
+
+    ``x``, ``r`` (n,) [m]; ``bulge`` (n,) is the tangent of a quarter of the arc's angle from the
+    vertex to the next, positive where the arc goes counterclockwise, 0 for a line [-].
+    """
+
+    x: Array
+    r: Array
+    bulge: Array
+
+    @classmethod
+    def through(cls, x: Array, r: Array, corners: Sequence[int] = ()) -> Curve:
+        """Return the polyline through as few of the points (n,) [m] as ``DRAWN`` allows.
+
+        ``corners`` are numbers of points that are kept whatever they miss.
+        """
+        kept = thinned(x, r, DRAWN, corners)
+        return cls(x[kept], r[kept], np.zeros(kept.size))
+
+
+def hot_wall(contour: Contour) -> Curve:
+    """Return the hot-gas contour: lines and arcs as they are, other curves by points.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+
+    Returns
+    -------
+    Curve
+        From injector face to nozzle exit.
+    """
+    pieces = [_piece(segment) for segment in contour.segments]
+    x, r, bulge = (np.concatenate(parts) for parts in zip(*pieces, strict=True))
+    end = contour.radius(contour.x_exit)
+    return Curve(np.append(x, contour.x_exit), np.append(r, end), np.append(bulge, 0.0))
+
+
+def _piece(segment: Segment) -> tuple[Array, Array, Array]:
+    """Return vertices and bulges of one segment without its last vertex."""
+    ends = np.array([segment.x0, segment.x1])
+    if isinstance(segment, Line):
+        return ends[:1], segment.at(ends)[0][:1], np.zeros(1)
+    if isinstance(segment, Arc):
+        r, slope, _ = segment.at(ends)
+        turned = np.diff(np.arctan(slope))  # rising x: a bulge to the axis turns counterclockwise
+        return ends[:1], r[:1], np.tan(turned / 4)
+    x = np.linspace(ends[0], ends[1], 2 + int((ends[1] - ends[0]) / FINE))
+    r = segment.at(x)[0]
+    kept = thinned(x, r, DRAWN)[:-1]
+    return x[kept], r[kept], np.zeros(kept.size)
+
+
+def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
+    """Return which points leave a polyline that misses none by more than ``off``.
+
+    Parameters
+    ----------
+    x, r : ndarray
+        Points along a curve (n,) [m].
+    off : float
+        Greatest distance [m].
+    corners : sequence of int
+        Numbers of points that are kept [-].
+
+    Returns
+    -------
+    ndarray of int
+        Rising numbers of the kept points, both ends among them.
+
+    Notes
+    -----
+    Each stretch is split at its farthest point until all are near enough.
+    """
+    kept = {0, x.size - 1, *corners}
+    waiting = list(pairwise(sorted(kept)))
+    while waiting:
+        a, b = waiting.pop()
+        if b - a < 2:
+            continue
+        along, across = x[b] - x[a], r[b] - r[a]
+        inside = slice(a + 1, b)
+        away = np.abs(along * (r[inside] - r[a]) - across * (x[inside] - x[a]))
+        middle = a + 1 + int(np.argmax(away))
+        if away[middle - a - 1] > off * np.hypot(along, across):
+            kept.add(middle)
+            waiting += [(a, middle), (middle, b)]
+    return np.array(sorted(kept))
+
+
+def outermost(x: Array, r: Array) -> tuple[Array, Array]:
+    """Return what can be seen from outside of a curve that may fold back.
+
+    Parameters
+    ----------
+    x, r : ndarray
+        Points along the curve (n,) [m].
+
+    Returns
+    -------
+    x, r : ndarray
+        Points by rising x; all of them where nothing folds [m].
+
+    Notes
+    -----
+    A layer in a groove narrower than its thickness grows together: of the branches that cross, the
+    outer one is its surface.
+    """
+    steps = np.diff(x)
+    if np.all(steps > 0):
+        return x, r
+    turns = np.flatnonzero(np.diff(steps > 0)) + 1
+    edges = [0, *turns, x.size - 1]
+    branches = [np.arange(a, b + 1) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    forward = [branch for branch in branches if x[branch[-1]] > x[branch[0]]]
+    places = np.unique(np.concatenate([x[branch] for branch in forward]))
+    heights = [
+        np.interp(places, x[branch], r[branch], left=-np.inf, right=-np.inf) for branch in forward
+    ]
+    return places, np.max(heights, axis=0)
+
+
+def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
+    """Return positions ``FINE`` apart or closer, with both ends and the extra ones [m].
+
+    Parameters
+    ----------
+    start, stop : float
+        Ends [m].
+    extra : sequence of float
+        Further positions; those outside are left out [m].
+
+    Returns
+    -------
+    ndarray
+        Rising positions (n,) [m].
+    """
+    even = np.linspace(start, stop, 2 + int((stop - start) / FINE))
+    inside = [place for place in extra if start < place < stop]
+    found = np.unique(np.concatenate([even, inside]))
+    apart = np.concatenate([[True], np.diff(found) > NEAR])
+    return np.asarray(found[apart])

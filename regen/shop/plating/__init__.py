@@ -1,0 +1,1 @@
+"""The plating plan: layers, baths, hours, stress, bond."""

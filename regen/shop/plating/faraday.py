@@ -1,0 +1,98 @@
+"""Faraday's law: what a current deposits. Efficiency multiplies thickness and mass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from regen.shop.plating.baths import facts
+
+FARADAY = 96485.33
+"""Charge of a mole of electrons [C/mol]; faraday_law in data/sources.toml."""
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """A metal that is deposited: molar mass [kg/mol], electrons an ion [-], density [kg/m3]."""
+
+    name: str
+    molar_mass: float
+    valence: float
+    density: float
+
+    @property
+    def equivalent(self) -> float:
+        """Mass deposited by a charge at efficiency 1 [kg/C]."""
+        return self.molar_mass / (self.valence * FARADAY)
+
+    def growth(self, current_density: float, efficiency: float) -> float:
+        """Return how fast a layer grows.
+
+        Parameters
+        ----------
+        current_density : float
+            Current over area [A/m2].
+        efficiency : float
+            Of the cathode, at most 1 [-].
+
+        Returns
+        -------
+        float
+            Rate [m/s].
+
+        Raises
+        ------
+        ValueError
+            If the efficiency is not above 0 and at most 1.
+        """
+        return self.equivalent * current_density * _checked(efficiency) / self.density
+
+    def charge(self, mass: float, efficiency: float) -> float:
+        """Return the charge that deposits a mass.
+
+        Parameters
+        ----------
+        mass : float
+            Of the deposit [kg].
+        efficiency : float
+            Of the cathode, at most 1 [-].
+
+        Returns
+        -------
+        float
+            Charge [C].
+
+        Raises
+        ------
+        ValueError
+            If the efficiency is not above 0 and at most 1.
+        """
+        return mass / (self.equivalent * _checked(efficiency))
+
+
+def _checked(efficiency: float) -> float:
+    if not 0.0 < efficiency <= 1.0:
+        message = (
+            f"cathode efficiency {efficiency:g}: it must be above 0 and at most 1, since a current "
+            "deposits no more than Faraday's law says"
+        )
+        raise ValueError(message)
+    return efficiency
+
+
+@cache
+def metal(name: str) -> Metal:
+    """Return a metal that is plated.
+
+    Parameters
+    ----------
+    name : str
+        "nickel" or "copper".
+
+    Returns
+    -------
+    Metal
+        Its numbers for Faraday's law.
+    """
+    of = facts("metals", name)
+    return Metal(name, of["molar_mass"].value, of["valence"].value, of["density"].value)

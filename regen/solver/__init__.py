@@ -1,0 +1,1 @@
+"""From a design to solved runs: tables, nominal, band, flow split, worst channel."""

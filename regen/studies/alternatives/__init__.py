@@ -1,0 +1,1 @@
+"""Other alloys, processes and jackets."""

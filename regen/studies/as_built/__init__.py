@@ -1,0 +1,1 @@
+"""Slots as measured."""

@@ -1,0 +1,1 @@
+"""Many designs laid out, marched and judged together."""

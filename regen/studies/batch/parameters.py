@@ -1,0 +1,484 @@
+"""Numeric keys of a case as inputs of a study: how they are named, read, written and applied."""
+
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from regen import design as d
+from regen.case.checks import SAND_GRAIN_PER_RA
+from regen.case.counts import CountAlong
+from regen.case.fields import CoolantFlow, Number, Quantity, Reading
+from regen.case.fields_along import Along, AlongNumber
+from regen.case.model import SECTIONS, Circuit
+from regen.case.read import unknown_path
+from regen.design import Design, Profile
+from regen.errors import Problem
+from regen.units import KINDS, NUMBER, Refusal, show
+
+Form = Literal["value", "profile", "count", "flow", "share of the fuel"]
+
+SUFFIX = {
+    "length": "m",
+    "pressure": "Pa",
+    "temperature": "K",
+    "mass flow": "kg_s",
+    "angle": "rad",
+    "force": "N",
+    "conductivity": "W_mK",
+    "thermal resistance": "m2K_W",
+    "area": "m2",
+    "stress": "Pa",
+    "heat flux": "W_m2",
+    "time": "s",
+    "current density": "A_m2",
+    "rate of growth": "m_s",
+    "toughness": "J_m2",
+    "molar mass": "kg_mol",
+}
+"""How a column names the SI unit of a kind."""
+
+FUEL = "fuel"
+"""In place of a unit: the value is a share of the fuel."""
+
+SHARE = Number(1e-6, 1.0)
+SCALE = Number(0.01, 100.0)
+
+_PERCENT = re.compile(rf"\s*({NUMBER})\s*%\s*")
+_NUMBER = re.compile(rf"\s*({NUMBER})\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One numeric key of a case, varied by values in SI, by factors on the case's own or by shifts.
+
+    Parameters
+    ----------
+    path : str
+        "section.key", or "circuits.name.key".
+    form : str
+        What the key holds: one value, a profile along x, a number of slots, a flow as a value or
+        as a share of the fuel.
+    entry : Quantity or Number
+        Check of one value.
+    relative : bool
+        True where values are factors on the case's own profile or value [-].
+    shift : bool
+        True where values are added to the case's own profile [SI].
+    point : int, optional
+        Values are those of one point of the case's own profile, counted from 0 [-].
+    """
+
+    path: str
+    form: Form
+    entry: Quantity | Number
+    relative: bool = False
+    shift: bool = False
+    point: int | None = None
+
+    @property
+    def name(self) -> str:
+        """Path, with the point of a profile that is meant."""
+        return self.path if self.point is None else f"{self.path}[{self.point + 1}]"
+
+    @property
+    def kind(self) -> str | None:
+        """Key of ``units.KINDS``; None for a plain number, a share or a factor."""
+        if self.relative or not isinstance(self.entry, Quantity):
+            return None
+        return self.entry.kind
+
+    @property
+    def whole(self) -> bool:
+        """True if only whole numbers are accepted."""
+        return isinstance(self.entry, Number) and self.entry.whole
+
+    @property
+    def column(self) -> str:
+        """Name of the column that holds its values in tables, with the unit."""
+        if self.relative:
+            return f"{self.path}_over_case"
+        if self.form == "share of the fuel":
+            return f"{self.path}_of_fuel"
+        path = f"{self.path}_added" if self.shift else self.path
+        return f"{path}_{SUFFIX[self.kind]}" if self.kind else path
+
+    @property
+    def unit(self) -> str:
+        """Unit it is shown in; "" for a plain number."""
+        if self.relative:
+            return "of the case's own"
+        if self.form == "share of the fuel":
+            return "of the fuel"
+        return KINDS[self.kind].shown if self.kind else ""
+
+    @property
+    def label(self) -> str:
+        """Name and unit for an axis of a figure."""
+        added = " added" if self.shift else ""
+        return f"{self.path}{added} [{self.unit or '-'}]"
+
+    @property
+    def accepted(self) -> str:
+        """What one value may be, in words."""
+        return SCALE.accepted if self.relative else self.entry.accepted
+
+    def shown(self, value: float) -> float:
+        """Return a value in the unit it is shown in.
+
+        Parameters
+        ----------
+        value : float
+            In SI, or a factor [any].
+
+        Returns
+        -------
+        float
+            In ``unit`` [any].
+        """
+        if self.kind is None or self.kind == "temperature":
+            return float(value)
+        return float(value) * _per_si(self.kind)
+
+    def say(self, value: float) -> str:
+        """Return a value with its unit to six digits, as a person would write it.
+
+        Parameters
+        ----------
+        value : float
+            In SI, or a factor [any].
+
+        Returns
+        -------
+        str
+            Such as "0.75 mm".
+        """
+        return f"{self.shown(value):.6g} {self.unit}".rstrip()
+
+    def check(self, value: float) -> float:
+        """Return a value that lies within the bounds of the key.
+
+        Parameters
+        ----------
+        value : float
+            In SI, or a factor [any].
+
+        Returns
+        -------
+        float
+            The same; whole where the key asks for it [any].
+
+        Raises
+        ------
+        Refusal
+            If it lies outside, or is not whole. A shift has no bounds of its own: what it
+            makes of the profile is to be checked.
+        """
+        if self.relative:
+            return float(SCALE.check(value, self.path, Reading(Path())))
+        if self.shift:
+            return float(value)
+        given: object = show(value, self.entry.kind) if isinstance(self.entry, Quantity) else value
+        self.entry.check(given, self.path, Reading(Path()))
+        return float(value)
+
+    def written(self, value: float, design: Design) -> Any:
+        """Return what a case file has for this key at a value.
+
+        Parameters
+        ----------
+        value : float
+            In SI, or a factor [any].
+        design : Design
+            Holds the case's own value, for factors.
+
+        Returns
+        -------
+        object
+            A text with unit, a number, or pairs.
+        """
+        if not self.relative and not self.shift and self.point is None:
+            return self._text(value)
+        profile = own_profile(design, self.path)
+        if profile is None:
+            return self._text(value * (own_value(design, self) or 0.0))
+        changed = _profile(profile, self, value)
+        return [
+            [show(x, "length"), self._text(v)]
+            for x, v in zip(changed.x, changed.value, strict=True)
+        ]
+
+    def _text(self, value: float) -> Any:
+        if self.form == "share of the fuel":
+            return f"{value!r} fuel"
+        if isinstance(self.entry, Quantity):
+            return show(value, self.entry.kind)
+        return int(value) if self.whole else float(value)
+
+
+def _per_si(kind: str) -> float:
+    return float(show(1.0, kind).partition(" ")[0])
+
+
+def numeric_key(path: str, design: Design) -> Key:
+    """Return the numeric key of a name.
+
+    Parameters
+    ----------
+    path : str
+        "section.key", or "circuits.name.key" [-].
+    design : Design
+        The case's own design: a flow varies as the case gives it.
+
+    Returns
+    -------
+    Key
+        Varied by values in SI.
+
+    Raises
+    ------
+    Refusal
+        If there is no such key, or it holds no number; ``where`` is the path.
+    """
+    problem = unknown_path(path)
+    if problem is not None:
+        raise _refusal(path, problem)
+    section, _, rest = path.partition(".")
+    name = rest.rpartition(".")[2]
+    if section == "circuits":
+        known = tuple(circuit.name for circuit in design.circuits)
+        if rest.partition(".")[0] not in known:
+            accepted = ", ".join(known) or "a case with circuits"
+            raise Refusal("the case has no such circuit", accepted, "", path)
+    if path == "title":
+        raise Refusal("it holds no number", "a key that holds a number", "", path)
+    if path in _JACKET and path != _jacket_key(design):
+        raise Refusal(f"the case gives {_jacket_key(design)}", "", "vary that", path)
+    model = Circuit if section == "circuits" else SECTIONS[section]
+    field = model.model_fields[name].metadata[0]
+    if isinstance(field, CoolantFlow):
+        owner = design.film if section == "film" else design.coolant
+        by_fuel = owner is not None and owner.fuel_fraction is not None
+        return Key(path, "share of the fuel", SHARE) if by_fuel else Key(path, "flow", field.bounds)
+    if isinstance(field, Along | AlongNumber):
+        return Key(path, "profile", field.entry)
+    if isinstance(field, CountAlong):
+        return Key(path, "count", field.bounds)
+    if isinstance(field, Quantity | Number):
+        return Key(path, "value", field)
+    raise Refusal("it holds no number, so it cannot be varied", numbers_of(section), "", path)
+
+
+def numbers_of(section: str) -> str:
+    """Return the keys of a section that hold a number, in words."""
+    model = Circuit if section == "circuits" else SECTIONS[section]
+    kinds = (CoolantFlow, Along, AlongNumber, CountAlong, Quantity, Number)
+    names = [n for n, f in model.model_fields.items() if isinstance(f.metadata[0], kinds)]
+    return f"a key that holds a number; in [{section}]: {', '.join(names)}"
+
+
+def _refusal(path: str, problem: Problem) -> Refusal:
+    return Refusal(problem.what, problem.accepted, problem.do, path, problem.given)
+
+
+def read(key: Key, text: str, unit: str, design: Design) -> tuple[Key, float]:
+    """Read one value of a key, as a person writes it.
+
+    Parameters
+    ----------
+    key : Key
+        From ``numeric_key``.
+    text : str
+        A number, with its unit or per cent of the case's own value [-].
+    unit : str
+        Unit that stands elsewhere, "" for none; "fuel" for a share of the fuel [-].
+    design : Design
+        Holds the case's own value.
+
+    Returns
+    -------
+    Key
+        The key, made relative where per cent of a profile are given.
+    float
+        Value in SI, or the factor [any].
+
+    Raises
+    ------
+    Refusal
+        If it is no value of this key.
+    """
+    if match := _PERCENT.fullmatch(text):
+        return _percent(key, float(match[1]) / 100.0, unit, design)
+    if unit == FUEL or text.strip().endswith(FUEL):
+        if key.form not in ("flow", "share of the fuel"):
+            raise Refusal("it is no flow, and cannot be a share of the fuel", key.accepted)
+        number = text.strip().removesuffix(FUEL)
+        return Key(key.path, "share of the fuel", SHARE), _plain(SHARE, number, key.path)
+    if key.form == "share of the fuel":
+        key = Key(key.path, "flow", CoolantFlow().bounds)
+    if isinstance(key.entry, Quantity):
+        given = f"{text} {unit}".rstrip()
+        return key, float(key.entry.check(given, key.path, Reading(Path())))
+    if unit:
+        raise Refusal(f"{key.path} has no unit", key.accepted, f'leave "{unit}" out')
+    return key, _plain(key.entry, text, key.path)
+
+
+def _plain(entry: Number, text: str, path: str) -> float:
+    match = _NUMBER.fullmatch(text)
+    if not match:
+        raise Refusal(f'"{text.strip()}" is not a number', entry.accepted)
+    return float(entry.check(float(match[1]), path, Reading(Path())))
+
+
+def _percent(key: Key, factor: float, unit: str, design: Design) -> tuple[Key, float]:
+    if unit:
+        raise Refusal("per cent has no unit", "", f'leave "{unit}" out')
+    if key.kind == "temperature":
+        raise Refusal("per cent of a temperature says nothing", "", "give temperatures")
+    if key.whole:
+        raise Refusal("per cent of a whole number is not whole", key.accepted, "give numbers")
+    profile = own_profile(design, key.path)
+    if profile is not None and len(profile.x) > 1:
+        for value in profile.value:
+            key.check(factor * value)
+        return replace(key, relative=True), float(factor)
+    own = own_value(design, key)
+    if own is None:
+        what = f"the case gives no {key.path} to take per cent of"
+        raise Refusal(what, key.accepted, "give values")
+    return key, key.check(factor * own)
+
+
+def own_profile(design: Design, path: str) -> Profile | None:
+    """Return the case's own profile of a key, None if it holds none."""
+    owner, name = _owner(design, path)
+    value = getattr(owner, name, None)
+    return value if isinstance(value, Profile) else None
+
+
+def own_value(design: Design, key: Key) -> float | None:
+    """Return the case's own value of a key [SI], None if it gives none or a profile."""
+    owner, name = _owner(design, key.path)
+    if owner is None:
+        return None
+    if key.form == "share of the fuel":
+        name = "fuel_fraction"
+    if name.startswith("roughness"):
+        grain = float(owner.roughness)
+        return grain / SAND_GRAIN_PER_RA if name == "roughness_Ra" else grain
+    value = getattr(owner, name, None)
+    if isinstance(value, Profile):
+        return value.value[0] if len(value.x) == 1 else None
+    return None if value is None else float(value)
+
+
+def _owner(design: Design, path: str) -> tuple[Any, str]:
+    """Return the part of a design that holds a key, and the key's name."""
+    section, _, rest = path.partition(".")
+    if section != "circuits":
+        return getattr(design, section), _JACKET.get(path, rest)
+    circuit, _, name = rest.partition(".")
+    found = next(c for c in design.circuits if c.name == circuit)
+    return (found if name in ("mass_flow", "share") else found.channels), name
+
+
+def applied(design: Design, key: Key, value: float) -> Design:
+    """Return a design with one key at another value, as the case file with it would give.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    key : Key
+        What changes.
+    value : float
+        In SI, a factor, or a shift in SI [any].
+
+    Returns
+    -------
+    Design
+        What does not go together with it is the caller's to check, once for each key.
+    """
+    section, _, rest = key.path.partition(".")
+    if section == "circuits":
+        name, _, entry = rest.partition(".")
+        circuits = tuple(
+            _circuit(c, entry, key, value) if c.name == name else c for c in design.circuits
+        )
+        return replace(design, circuits=circuits)
+    if section == "channels" and design.circuits:
+        design = _inherited(design, key, value)
+    if section == "manifolds" and design.manifolds is None:
+        design = replace(design, manifolds=d.Manifolds())
+    part, name = _owner(design, key.path)
+    return replace(design, **{section: _changed(part, name, key, value)})
+
+
+def _circuit(circuit: d.Circuit, name: str, key: Key, value: float) -> d.Circuit:
+    if name in ("mass_flow", "share"):
+        changed: dict[str, Any] = {name: float(value)}
+        return replace(circuit, **changed)
+    return replace(circuit, channels=_changed(circuit.channels, name, key, value))
+
+
+def _inherited(design: Design, key: Key, value: float) -> Design:
+    """Change the slots of circuits that have this key from [channels]."""
+    name, own = key.path.partition(".")[2], design.channels
+
+    def follows(circuit: d.Circuit) -> bool:
+        fields = ("count", "count_changes") if name == "count" else (name,)
+        if name.startswith("roughness"):
+            fields = ("roughness",)
+        return all(getattr(circuit.channels, f) == getattr(own, f) for f in fields)
+
+    circuits = tuple(
+        replace(c, channels=_changed(c.channels, name, key, value)) if follows(c) else c
+        for c in design.circuits
+    )
+    return replace(design, circuits=circuits)
+
+
+def _changed(part: Any, name: str, key: Key, value: float) -> Any:
+    change = _SPECIAL.get(key.form)
+    if name in _ROUGHNESS:
+        return replace(part, roughness=_ROUGHNESS[name] * float(value))
+    if name == "mass_flow" and change is not None:
+        return replace(part, **change(value))
+    if key.form == "profile":
+        return replace(part, **{name: _profile(getattr(part, name), key, value)})
+    if key.form == "count":
+        return replace(part, count=int(value), count_changes=())
+    return replace(part, **{name: int(value) if key.whole else float(value)})
+
+
+def _profile(own: Profile | None, key: Key, value: float) -> Profile:
+    if key.shift and own is not None:
+        return own.raised(value)
+    if key.point is not None and own is not None:
+        values = list(own.value)
+        values[key.point] = float(value)
+        return Profile(own.x, tuple(values))
+    if not key.relative or own is None:
+        return Profile.constant(value)
+    return Profile(own.x, tuple(v * value for v in own.value))
+
+
+def _jacket_key(design: Design) -> str:
+    """Return the key that has the jacket's thickness: that of nickel, or of another metal."""
+    nickel = design.closeout.jacket_alloy == d.NICKEL
+    return "closeout.nickel" if nickel else "closeout.jacket"
+
+
+_JACKET = {"closeout.nickel": "jacket", "closeout.jacket": "jacket"}
+_ROUGHNESS = {"roughness_Ra": SAND_GRAIN_PER_RA, "roughness_sand_grain": 1.0}
+
+_SPECIAL: dict[str, Callable[[float], dict[str, float | None]]] = {
+    "flow": lambda value: {"mass_flow": float(value), "fuel_fraction": None},
+    "share of the fuel": lambda value: {"mass_flow": None, "fuel_fraction": float(value)},
+}

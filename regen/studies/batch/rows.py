@@ -1,0 +1,196 @@
+"""Solved rows of a lot: what is kept of each design."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Texts = NDArray[np.object_]
+Judged = Literal["nominal", "worst", "full"]
+"""Which runs are solved beside the nominal: none; the worst channel; that and the band."""
+
+RUNS = ("nominal", "band_edge", "worst_channel")
+
+ASKED: dict[Judged, tuple[str, ...]] = {
+    "nominal": ("nominal",),
+    "worst": ("nominal", "worst_channel"),
+    "full": RUNS,
+}
+
+SUMMARY = (
+    "T_wall_hot_max_K",
+    "x_T_wall_hot_max_m",
+    "T_wall_cold_max_K",
+    "q_max_W_m2",
+    "x_q_max_m",
+    "heat_total_W",
+    "coolant_temperature_out_K",
+    "coolant_pressure_in_Pa",
+    "coolant_pressure_drop_Pa",
+    "coolant_pressure_out_Pa",
+    "coolant_mass_flow_kg_s",
+    "coolant_mach_max",
+    "gas_mass_flow_kg_s",
+    "characteristic_velocity_m_s",
+    "throat_diameter_m",
+    "land_width_min_m",
+    "mass_cooled_kg",
+)
+"""Numbers of every solved row, named as in result.json; ``land_width_min_m`` is the least land."""
+
+OF_THE_WORST = ("T_wall_hot_max_worst_K",)
+"""Further number with the worst channel: at its hottest corner, if all corners were solved."""
+
+OF_THE_BAND = ("T_wall_hot_max_band_K", "coolant_pressure_drop_band_Pa")
+"""Further numbers with these runs: unfavourable edges of the band."""
+
+MORE: dict[Judged, tuple[str, ...]] = {
+    "nominal": (),
+    "worst": OF_THE_WORST,
+    "full": (*OF_THE_WORST, *OF_THE_BAND),
+}
+
+ALONG = ("T_wall_hot_K", "q_W_m2", "T_coolant_K", "p_coolant_Pa", "T_wall_cold_K")
+"""Columns along x that a lot may keep."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The solved lot, L rows.
+
+    ``status`` is "solved", or in a word or two why not, and ``reason`` the same with a remedy;
+    ``x_stop`` is the station reached [m]. ``summary`` has ``SUMMARY`` and ``MORE`` (L,),
+    ``margins`` by limit and run of ``RUNS`` the margins (L,) [-]; both are NaN where there is
+    no number: not solved, not asked for, or not evaluated. A limit that makes no demand on a
+    solved row has a margin of 1. ``verdict`` is that of the runs that were asked
+    for, "" where nothing was solved; ``nominal_kept`` (L,) is true where the nominal channel is
+    shown to keep every limit that decides. ``informative`` are the limits that do not.
+
+    ``along`` holds columns of the nominal run (L, S) and ``x`` their stations (L, S) [m], if they
+    were asked for; NaN where nothing was solved. ``margins_along`` has the margins by limit and
+    run at each station (L, S) [-], infinite where there is no demand, if they were asked for.
+    """
+
+    status: Texts
+    reason: Texts
+    x_stop: Array
+    summary: dict[str, Array]
+    margins: dict[str, dict[str, Array]]
+    informative: frozenset[str]
+    verdict: Texts
+    nominal_kept: NDArray[np.bool_]
+    along: dict[str, Array] = field(default_factory=dict)
+    x: Array | None = None
+    margins_along: dict[str, dict[str, Array]] = field(default_factory=dict)
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        """Rows whose nominal run was solved (L,) [-]."""
+        return np.asarray(self.status == "solved")
+
+    def __len__(self) -> int:
+        return int(self.status.size)
+
+    def least_margin(self, run: str = "nominal") -> Array:
+        """Return the least margin of a run over the limits that decide.
+
+        Parameters
+        ----------
+        run : str
+            One of ``RUNS``.
+
+        Returns
+        -------
+        ndarray
+            (L,) [-]; NaN where one of them was not evaluated, or nothing was solved.
+        """
+        names = [name for name in self.margins if name not in self.informative]
+        if not names:
+            return np.full(len(self), np.nan)
+        return np.asarray(np.min(np.stack([self.margins[name][run] for name in names]), axis=0))
+
+
+def blank(size: int, judged: Judged) -> Rows:
+    """Return rows of which nothing is known yet.
+
+    Parameters
+    ----------
+    size : int
+        How many [-].
+    judged : {"nominal", "worst", "full"}
+        Runs that will be solved.
+
+    Returns
+    -------
+    Rows
+        Every number NaN, every text empty.
+    """
+    texts = (np.full(size, "", dtype=object) for _ in range(3))
+    status, reason, verdict = texts
+    summary = {name: np.full(size, np.nan) for name in (*SUMMARY, *MORE[judged])}
+    kept = np.zeros(size, dtype=bool)
+    return Rows(status, reason, np.full(size, np.nan), summary, {}, frozenset(), verdict, kept)
+
+
+def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: Judged) -> Rows:
+    """Join rows that were solved apart.
+
+    Parameters
+    ----------
+    parts : sequence of (ndarray of int, Rows)
+        Where the rows of each part belong [-], and the rows.
+    size : int
+        Rows in all [-].
+    judged : {"nominal", "worst", "full"}
+        Runs that were solved.
+
+    Returns
+    -------
+    Rows
+        In their places; a limit that a part does not know makes no demand there.
+    """
+    whole = blank(size, judged)
+    names = dict.fromkeys(name for _, rows in parts for name in rows.margins)
+    margins = {name: {run: np.full(size, np.nan) for run in RUNS} for name in names}
+    stations = max((rows.x.shape[1] for _, rows in parts if rows.x is not None), default=0)
+    along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
+    x = np.full((size, stations), np.nan) if stations else None
+    informative = frozenset[str]()
+    everywhere: dict[str, dict[str, Array]] = {}
+    for at, rows in parts:
+        whole.status[at], whole.reason[at] = rows.status, rows.reason
+        whole.verdict[at], whole.x_stop[at] = rows.verdict, rows.x_stop
+        whole.nominal_kept[at] = rows.nominal_kept
+        informative |= rows.informative
+        for name, values in rows.summary.items():
+            whole.summary[name][at] = values
+        for name, runs in margins.items():
+            for run in RUNS:
+                none = np.where(rows.solved & (run in ASKED[judged]), 1.0, np.nan)
+                runs[run][at] = rows.margins[name][run] if name in rows.margins else none
+        for name, of_runs in rows.margins_along.items():
+            for run, values in of_runs.items():
+                wide = np.full((size, values.shape[1]), np.inf)
+                everywhere.setdefault(name, {}).setdefault(run, wide)[at] = values
+        if x is not None and rows.x is not None:
+            x[at, : rows.x.shape[1]] = rows.x
+            for name, values in rows.along.items():
+                along[name][at, : values.shape[1]] = values
+    return Rows(
+        whole.status,
+        whole.reason,
+        whole.x_stop,
+        whole.summary,
+        margins,
+        informative,
+        whole.verdict,
+        whole.nominal_kept,
+        along,
+        x,
+        everywhere,
+    )

@@ -1,0 +1,247 @@
+"""One chamber at another operating point: what stays as built, and what follows the chamber."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from regen.case.checks import FLOWS_AS_FUEL
+from regen.design import Circuit, ContourProfile, Design
+from regen.errors import RangeError
+from regen.physics import arrays as A
+from regen.solver.prepare import prepare
+
+Rule = Literal["proportional", "constant"]
+Stream = Literal["fuel", "oxidizer", "hot gas"]
+
+
+class Point(NamedTuple):
+    """An operating point [SI]; the coolant's pressure is given at its inlet or at its outlet."""
+
+    chamber_pressure: float
+    mixture_ratio: float
+    inlet_temperature: float
+    inlet_pressure: float | None
+    outlet_pressure: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """What follows the chamber: the coolant's pressure, and flows that the case gives as values."""
+
+    pressure: Rule = "proportional"
+    flow: Rule = "proportional"
+
+
+@dataclass(frozen=True, slots=True)
+class FlowShare:
+    """A flow as a share of a propellant's flow, or of all the hot gas.
+
+    ``of_gas`` is its share of the hot gas [-] at the case's own ``mixture_ratio`` [-].
+    """
+
+    of: Stream
+    of_gas: float
+    mixture_ratio: float
+
+    def of_fuel(self, mixture_ratio: float) -> float:
+        """Return the share of the fuel flow [-] at a mixture ratio [-]."""
+        whole = self.of_gas * (1.0 + self.mixture_ratio)
+        if self.of == "fuel":
+            return whole
+        if self.of == "oxidizer":
+            return whole * mixture_ratio / self.mixture_ratio
+        return self.of_gas * (1.0 + mixture_ratio)
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """What the flows of coolant and film follow; None: they stay as the case has them."""
+
+    coolant: FlowShare | None = None
+    film: FlowShare | None = None
+
+
+def own_point(design: Design) -> Point:
+    """Return the case's own operating point."""
+    coolant = design.coolant
+    return Point(
+        design.chamber.pressure,
+        design.propellants.mixture_ratio,
+        coolant.inlet_temperature,
+        coolant.inlet_pressure,
+        coolant.outlet_pressure,
+    )
+
+
+def as_built(design: Design) -> Design:
+    """Return the design with its throat as built: thrust sizes it once, at the case's own point."""
+    shape = design.contour
+    if isinstance(shape, ContourProfile) or shape.thrust is None:
+        return design
+    throat = 2.0 * prepare(design).contour.throat_radius
+    return replace(design, contour=replace(shape, thrust=None, throat_diameter=throat))
+
+
+def followed(design: Design, fluid: str) -> Stream:
+    """Return which stream a flow of a fluid follows: its own, or that of all the hot gas."""
+    pair = design.propellants
+    if FLOWS_AS_FUEL.get(fluid, fluid) == pair.fuel or fluid == pair.fuel:
+        return "fuel"
+    return "oxidizer" if fluid == pair.oxidizer else "hot gas"
+
+
+def shares(design: Design, following: Following, gas_flow: float | None) -> Shares:
+    """Return what the flows that a case gives as values follow.
+
+    Parameters
+    ----------
+    design : Design
+        As the case has it.
+    following : Following
+        Whether they follow at all.
+    gas_flow : float or None
+        Hot-gas flow at the case's own point [kg/s]; None: it was not solved, and the flow before
+        any heat returns is taken.
+
+    Returns
+    -------
+    Shares
+        Of coolant and film.
+
+    Raises
+    ------
+    RangeError
+        If flows are to be held and the case gives none as a value; or if the hot gas of the
+        case's own point cannot be had.
+    """
+    film = design.film.mass_flow if design.film else None
+    given = design.coolant.mass_flow, film
+    if following.flow == "constant":
+        if given == (None, None):
+            message = (
+                "--coolant-flow constant: the case gives coolant.mass_flow as a share of the "
+                'fuel, which follows the chamber; give it as a value such as "0.48 kg/s" to hold it'
+            )
+            raise RangeError(message)
+        return Shares()
+    if given == (None, None):
+        return Shares()
+    whole = gas_flow or _gas_flow(design)
+    fluids = design.coolant.fluid, design.film.fluid if design.film else ""
+    ratio = design.propellants.mixture_ratio
+    return Shares(
+        *(
+            FlowShare(followed(design, fluid), flow / whole, ratio) if flow is not None else None
+            for flow, fluid in zip(given, fluids, strict=True)
+        )
+    )
+
+
+def _gas_flow(design: Design) -> float:
+    """Return the hot-gas flow before any heat returns [kg/s]."""
+    prepared = prepare(design)
+    stagnation = prepared.gas.stagnation[0, 0]
+    throat = np.pi * prepared.contour.throat_radius**2
+    return float(stagnation[A.S_P0] * throat / stagnation[A.S_CSTAR])
+
+
+def operated(design: Design, point: Point, follow: Shares) -> Design:
+    """Return a design at an operating point.
+
+    Parameters
+    ----------
+    design : Design
+        With a throat of its own.
+    point : Point
+        Where it is operated.
+    follow : Shares
+        What its flows follow.
+
+    Returns
+    -------
+    Design
+        The same chamber at that point; metered circuits keep their shares of the coolant.
+    """
+    coolant = replace(
+        design.coolant,
+        inlet_temperature=point.inlet_temperature,
+        inlet_pressure=point.inlet_pressure,
+        outlet_pressure=point.outlet_pressure,
+    )
+    circuits, film = design.circuits, design.film
+    if follow.coolant is not None:
+        fraction = follow.coolant.of_fuel(point.mixture_ratio)
+        coolant = replace(coolant, mass_flow=None, fuel_fraction=fraction)
+        circuits = tuple(_metered(circuit, design.coolant.mass_flow) for circuit in circuits)
+    if follow.film is not None and film is not None:
+        fraction = follow.film.of_fuel(point.mixture_ratio)
+        film = replace(film, mass_flow=None, fuel_fraction=fraction)
+    return replace(
+        design,
+        chamber=replace(design.chamber, pressure=point.chamber_pressure),
+        propellants=replace(design.propellants, mixture_ratio=point.mixture_ratio),
+        coolant=coolant,
+        circuits=circuits,
+        film=film,
+    )
+
+
+def _metered(circuit: Circuit, whole: float | None) -> Circuit:
+    """Return a circuit with its flow as a share of the coolant's whole [kg/s]."""
+    if circuit.mass_flow is None or whole is None:
+        return circuit
+    return replace(circuit, mass_flow=None, share=circuit.mass_flow / whole)
+
+
+def rules(design: Design, varied: set[str], following: Following) -> dict[str, str]:
+    """Return in words what follows what when the chamber is throttled.
+
+    Parameters
+    ----------
+    design : Design
+        As the case has it.
+    varied : set of str
+        Names of the axes.
+    following : Following
+        The rules.
+
+    Returns
+    -------
+    dict of str to str
+        A sentence by what it is about.
+    """
+    coolant, film = design.coolant, design.film
+    where = "inlet" if coolant.inlet_pressure is not None else "outlet"
+    pressure = {
+        "proportional": f"coolant {where} pressure in proportion to the chamber pressure, as with "
+        "a pump or a throttle ahead of the channels",
+        "constant": f"coolant {where} pressure as the case has it, as with a tank and a throttle "
+        "behind the channels",
+    }[following.pressure]
+    if "inlet_pressure" in varied:
+        on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
+        pressure = f"coolant inlet pressure: an axis{on_line}"
+    flows: dict[str, tuple[float | None, float | None, str]] = {
+        "coolant flow": (coolant.mass_flow, coolant.fuel_fraction, coolant.fluid)
+    }
+    if film is not None and (film.mass_flow, film.fuel_fraction) != (None, None):
+        flows["film flow"] = film.mass_flow, film.fuel_fraction, film.fluid
+    return {
+        "hot gas flow": "hot-gas flow: by chamber pressure, mixture ratio and the throat as built",
+        **{name: f"{name}{_flow(design, following, *flow)}" for name, flow in flows.items()},
+        "coolant pressure": pressure,
+    }
+
+
+def _flow(
+    design: Design, following: Following, value: float | None, share: float | None, fluid: str
+) -> str:
+    if value is None:
+        return f": {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
+    if following.flow == "constant":
+        return f": {value:g} kg/s, as the case has it"
+    stream = followed(design, fluid).replace(" ", "-")
+    return f" in proportion to the {stream} flow, {value:g} kg/s at the case's own point"

@@ -1,0 +1,240 @@
+"""Operating envelope: a case solved and judged over chamber pressure, mixture ratio and feed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Any
+
+from regen.checks.review import PACKAGES, review
+from regen.coolant.table import table_of
+from regen.design import Design
+from regen.errors import RangeError
+from regen.result import Margin, Result
+from regen.solver.prepare import prepare
+from regen.solver.solve import MarchError, chosen_models
+from regen.storage.cache import made_with
+from regen.studies.envelope.axes import Axis
+from regen.studies.envelope.operation import (
+    Following,
+    Point,
+    as_built,
+    operated,
+    own_point,
+    rules,
+    shares,
+)
+
+Refused = MarchError | RangeError
+Progress = Callable[[int, int], None]
+
+OF_THE_CASE = ("case", "not assessed", "liner", "fitted factors", "iterations", "worst channel")
+"""Notes that say nothing of one operating point."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One operating point: how it was solved, what came out, every margin.
+
+    ``status`` is "solved" or why not, in a word or two; ``reason`` the same with a remedy, and
+    ``x_m`` the station. ``regime`` is "above", "below" or "crosses" (the critical pressure), of
+    the feed alone where it was not solved, "" where the feed itself was refused.
+    """
+
+    point: Point
+    on_map: bool
+    on_line: bool
+    nominal: bool
+    status: str = ""
+    reason: str = ""
+    x_m: float | None = None
+    verdict: str = ""
+    summary: Mapping[str, float] | None = None
+    T_wall_hot_band: tuple[float, float] | None = None
+    margins: tuple[Margin, ...] = ()
+    regime: str = ""
+    coolant_side: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def solved(self) -> bool:
+        """True if the nominal run was solved here."""
+        return self.status == "solved"
+
+    def kept(self) -> bool:
+        """Return whether the nominal run is solved and shown to keep every limit."""
+        return self.solved and all(m.nominal_kept for m in self.margins if not m.informative)
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """A solved envelope. ``rules`` says in words what follows what; rows are never dropped."""
+
+    title: str
+    axes: tuple[Axis, ...]
+    rules: Mapping[str, str]
+    rows: tuple[Row, ...]
+    p_critical: float
+    provenance: Mapping[str, Any]
+
+    @property
+    def nominal(self) -> Row:
+        """The case's own operating point."""
+        return next(row for row in self.rows if row.nominal)
+
+
+def envelope(
+    design: Design,
+    axes: tuple[Axis, ...],
+    following: Following,
+    *,
+    case_hash: str = "",
+    progress: Progress | None = None,
+) -> Envelope:
+    """Solve and judge a case at every operating point of its envelope.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design; its contour keeps its size, also where thrust sized it.
+    axes : tuple of Axis
+        All combinations are solved. The map of the first two at the case's own value of the
+        others, the throttle line and the case's own point are added where they are not among
+        them.
+    following : Following
+        What follows the chamber pressure.
+    case_hash : str
+        Hash of the case file, kept in the provenance.
+    progress : callable, optional
+        Told how many points are done, of how many.
+
+    Returns
+    -------
+    Envelope
+        A row for each point, solved or not.
+
+    Raises
+    ------
+    RangeError
+        If the throat, or what the flows follow, cannot be had from the case's own operating
+        point; or if flows are to be held and the case gives none as a value.
+    GeometryError
+        If the geometry is impossible.
+    """
+    points = _points(design, axes, following)
+    say = progress or (lambda done, total: None)
+    say(0, len(points))
+    own, nominal = own_point(design), _judged(design)
+    known = nominal.summary["gas_mass_flow_kg_s"] if isinstance(nominal, Result) else None
+    follow = shares(design, following, known)
+    fixed = as_built(design)
+    p_critical = _critical_pressure(design)
+    rows: list[Row] = []
+    sources: set[str] = set()
+    for point, (on_map, on_line) in points.items():
+        blank = Row(point, on_map, on_line, nominal=point == own)
+        placed = operated(fixed, point, follow)
+        outcome = nominal if blank.nominal else _judged(placed)
+        if isinstance(outcome, Result):
+            sources |= set(outcome.provenance["sources"])
+            rows.append(_solved(blank, outcome, p_critical))
+        else:
+            rows.append(_unsolved(blank, outcome, placed))
+        say(len(rows), len(points))
+    return Envelope(
+        title=design.title,
+        axes=axes,
+        rules=rules(design, {axis.kind.name for axis in axes}, following),
+        rows=tuple(rows),
+        p_critical=p_critical,
+        provenance={
+            **made_with(*PACKAGES),
+            "case_sha256": case_hash,
+            "sources": sorted(sources),
+        },
+    )
+
+
+def _points(
+    design: Design, axes: tuple[Axis, ...], following: Following
+) -> dict[Point, tuple[bool, bool]]:
+    """Return every point, and whether it lies on the map and on the throttle line."""
+    own = own_point(design)
+    varied = {axis.kind.name: axis.values for axis in axes}
+
+    def at(**values: float) -> Point:
+        pressure = values.get("chamber_pressure", own.chamber_pressure)
+        ratio = pressure / own.chamber_pressure if following.pressure == "proportional" else 1.0
+        fed = own._replace(
+            inlet_pressure=own.inlet_pressure and own.inlet_pressure * ratio,
+            outlet_pressure=own.outlet_pressure and own.outlet_pressure * ratio,
+        )
+        if "inlet_pressure" in values:
+            fed = fed._replace(outlet_pressure=None)
+        return fed._replace(**values)
+
+    def grid(names: Iterable[str]) -> list[Point]:
+        chosen = {name: varied[name] for name in names}
+        return [
+            at(**dict(zip(chosen, values, strict=True))) for values in product(*chosen.values())
+        ]
+
+    on_map = grid([axis.kind.name for axis in axes[:2]])
+    throttled = "chamber_pressure" in varied
+    on_line = [*grid(["chamber_pressure"]), own] if throttled else []
+    every = sorted({*grid(varied), *on_map, *on_line, own}, key=_order)
+    return {point: (point in set(on_map), point in set(on_line)) for point in every}
+
+
+def _order(point: Point) -> tuple[float, ...]:
+    return tuple(value or 0.0 for value in point)
+
+
+def _judged(design: Design) -> Result | Refused:
+    try:
+        return review(design)
+    except (MarchError, RangeError) as error:
+        return error
+
+
+def _solved(row: Row, result: Result, p_critical: float) -> Row:
+    summary = dict(result.summary)
+    summary["coolant_mach_max"] = float(result.stations["mach_coolant"].max())
+    ends = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_out_Pa"]
+    above = [pressure >= p_critical for pressure in ends]
+    band = result.bands["T_wall_hot_max_K"]
+    codes = dict.fromkeys(n.code for n in result.notes if n.code not in OF_THE_CASE)
+    return replace(
+        row,
+        status="solved",
+        verdict=result.verdict,
+        summary=summary,
+        T_wall_hot_band=(band.min, band.max),
+        margins=result.margins,
+        regime="above" if all(above) else "crosses" if any(above) else "below",
+        coolant_side=result.provenance["models"]["coolant_side"],
+        notes=tuple(codes),
+    )
+
+
+def _critical_pressure(design: Design) -> float:
+    """Return the coolant's critical pressure [Pa]; 0 where a table of the case's own has none."""
+    feed = design.coolant
+    if feed.table is not None:
+        return feed.critical_pressure or 0.0
+    return table_of(feed).p_critical
+
+
+def _unsolved(row: Row, error: Refused, design: Design) -> Row:
+    if isinstance(error, RangeError):
+        return replace(row, status="out of range", reason=str(error))
+    prepared = prepare(design)
+    return replace(
+        row,
+        status=error.status,
+        reason=str(error),
+        x_m=error.station_x,
+        regime="above" if prepared.run["pressure"][0] >= prepared.coolant.p_critical else "below",
+        coolant_side=chosen_models(prepared)["coolant_side"],
+    )

@@ -1,0 +1,296 @@
+"""A design solved again as the shop's cutters leave it, and at widths the shop has cutters for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regen.checks.review import review
+from regen.design import Channels, Circuit, Design, Profile
+from regen.errors import GeometryError
+from regen.geometry.circuits import lay_paths
+from regen.geometry.curves import mm
+from regen.result import Array, Margin, Result
+from regen.shop.cutters.checks import CircuitCut, CutPlan, plan
+from regen.shop.cutters.floor import reduced
+from regen.shop.cutters.remedies import Remedy, remedies
+from regen.shop.cutters.tool_paths import Place
+from regen.solver.prepare import Progress, prepare
+from regen.solver.solve import MarchError
+from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.parameters import applied, numeric_key
+
+POINTS_WITHIN = 5e-6
+"""The cut floor is solved as straight lines that leave it nowhere by more [m]: a tenth of the
+usual tolerance of depth."""
+
+BESIDE = 1e-6
+"""Where two circuits meet, the second's first point stands this far from the first's last [m]."""
+
+RANGE_OF_WIDTHS = (0.5, 2.0)
+"""Widths of cutters that are tried, over the narrowest and the widest of the design [-]."""
+
+
+@dataclass(frozen=True)
+class Recut:
+    """A design as wanted and as cut.
+
+    Parameters
+    ----------
+    plan : CutPlan
+        Cutters and cut floor.
+    remedies : tuple of Remedy
+        What would leave no more copper than the tolerance of depth.
+    design : Design or None
+        As cut; None where the cutters cannot make it.
+    wanted : Result or None
+        The design as wanted, on the stations of ``cut``; None where nothing is to be compared.
+    cut : Result or None
+        As cut; None where the cutters cannot make it, or it was not solved.
+    stopped : str
+        Why it was not solved; empty if it was.
+    """
+
+    plan: CutPlan
+    remedies: tuple[Remedy, ...]
+    design: Design | None = None
+    wanted: Result | None = None
+    cut: Result | None = None
+    stopped: str = ""
+
+    @property
+    def margins(self) -> tuple[tuple[Margin | None, Margin | None], ...]:
+        """Margins of both by limit, as wanted and as cut, None where one has no such limit."""
+        if self.wanted is None or self.cut is None:
+            return ()
+        before = {margin.name: margin for margin in self.wanted.margins}
+        after = {margin.name: margin for margin in self.cut.margins}
+        return tuple((before.get(name), after.get(name)) for name in {**before, **after})
+
+    def change(self, name: str) -> float:
+        """Return as cut less as wanted of one number of the summary [SI], NaN if not solved."""
+        if self.wanted is None or self.cut is None:
+            return float("nan")
+        return float(self.cut.summary[name] - self.wanted.summary[name])
+
+
+def recut(design: Design, progress: Progress | None = None) -> Recut:
+    """Plan the cutting of a design and solve it again with the floor that the cutters leave.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    progress : callable, optional
+        Told in words what is being waited for.
+
+    Returns
+    -------
+    Recut
+        With both results where the cutters can make it.
+
+    Raises
+    ------
+    MarchError
+        If the design as wanted is not solved.
+    ValueError
+        If the geometry is impossible or a material or property is not known.
+    """
+    say = progress or (lambda text: None)
+    prepared = prepare(design, progress)
+    found = plan(design, prepared.contour, prepared.paths)
+    better = remedies(design, prepared.contour, prepared.paths, found)
+    if found.problems or not design.shop.cutters:
+        return Recut(found, better)
+    made = as_cut(design, found)
+    models = replace(design.models, stations=made.models.stations)
+    say("the design as wanted")
+    wanted = review(replace(design, models=models))
+    say("the design as cut")
+    try:
+        return Recut(found, better, made, wanted, review(made))
+    except (MarchError, GeometryError) as error:
+        return Recut(found, better, made, wanted, None, str(error))
+
+
+def as_cut(design: Design, found: CutPlan) -> Design:
+    """Return a design whose hot wall, depths and widths are those that the cutters leave.
+
+    Parameters
+    ----------
+    design : Design
+        As wanted.
+    found : CutPlan
+        From ``cutters.plan``.
+
+    Returns
+    -------
+    Design
+        With as many stations as its profiles ask for. Where a disc may not run out the manifold
+        is taken to open above the ramp: the slots begin and end where the ramp does, and the wall
+        under it is judged as an uncooled end.
+
+    Raises
+    ------
+    GeometryError
+        If the cutters cannot make it, with every reason.
+
+    Notes
+    -----
+    The outside of the blank stays where it is: extra copper on the floor is hot wall, and the
+    slot is shallower by it.
+    """
+    if found.problems:
+        raise GeometryError(found.problems)
+    kept = [_points(circuit) for circuit in found.circuits]
+    wall = _wall(design.liner.wall, found.circuits, kept)
+    changed = [
+        _channels(own.channels if own else design.channels, circuit, at)
+        for own, circuit, at in zip(_circuits(design, found), found.circuits, kept, strict=True)
+    ]
+    # as many more stations as there are new points that each ask for one
+    stations = design.models.stations + max(at.size for at in kept)
+    made = replace(
+        design,
+        liner=replace(design.liner, wall=wall),
+        models=replace(design.models, stations=stations),
+    )
+    if not design.circuits:
+        return replace(made, channels=changed[0])
+    circuits = tuple(
+        replace(circuit, channels=channels)
+        for circuit, channels in zip(design.circuits, changed, strict=True)
+    )
+    return replace(made, circuits=circuits)
+
+
+def _circuits(design: Design, found: CutPlan) -> Sequence[Circuit | None]:
+    return design.circuits or (None,) * len(found.circuits)
+
+
+def _points(circuit: CircuitCut) -> Array:
+    """Return the places that carry the cut floor (n,) [-]."""
+    x = circuit.x
+    columns = (circuit.extra, circuit.made_width, circuit.wanted_wall, circuit.wanted_depth)
+    return np.unique(np.concatenate([reduced(x, column, POINTS_WITHIN) for column in columns]))
+
+
+def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -> Profile:
+    """Return the hot wall of all circuits, by rising x, and the own one outside them."""
+    points: dict[float, float] = {}
+    by_x = sorted(zip(circuits, kept, strict=True), key=lambda pair: float(pair[0].x[0]))
+    for circuit, at in by_x:
+        for x, value in zip(circuit.x[at], circuit.wall[at], strict=True):
+            points[float(x) + BESIDE * (float(x) in points)] = float(value)
+    inside = [(float(c.x[0]), float(c.x[-1])) for c in circuits]
+    for x, value in zip(own.x, own.value, strict=True):
+        if not any(a <= x <= b for a, b in inside):
+            points[x] = value
+    x, value = zip(*sorted(points.items()), strict=True)
+    return Profile(x, value)
+
+
+def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
+    """Return the slots of one circuit as they are cut, without their ramps."""
+    start, stop = float(circuit.x[0]), float(circuit.x[-1])
+    first, last = start + _ramp(circuit, "injector end"), stop - _ramp(circuit, "nozzle end")
+    slot = (circuit.x >= first) & (circuit.x <= last)
+    at = at[slot[at]]
+    x = tuple(map(float, circuit.x[at]))
+    made = replace(
+        own,
+        width=Profile(x, tuple(map(float, circuit.made_width[at]))),
+        depth=Profile(x, tuple(map(float, circuit.depth[at]))),
+    )
+    if first > start:
+        made = replace(made, cooled_from=first)
+    if last < stop:
+        made = replace(made, cooled_to=last, cooled_to_area_ratio=None)
+    return made
+
+
+def _ramp(circuit: CircuitCut, end: Place) -> float:
+    """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
+    x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
+    there = [cut for cut in circuit.cuts if x in (cut.start, cut.stop)]
+    lengths = [
+        sum(ramp.length for ramp in cut.ramps if ramp.place == end and ramp.inside) for cut in there
+    ]
+    return min(lengths, default=0.0)
+
+
+@dataclass(frozen=True)
+class Snapped:
+    """A design with slots of one width all along, that of a cutter of the shop.
+
+    ``width`` [m]; ``problems`` is why the shop cannot make it; ``bridge`` the largest extra
+    copper on the floor [m]. Temperatures [K], pressures [Pa], ``margin`` [-], the nominal
+    channel's least, and ``verdict`` without the band are those of the wanted floor; NaN where
+    ``status`` is not "solved".
+    """
+
+    width: float
+    problems: tuple[str, ...]
+    bridge: float
+    status: str
+    T_wall_hot: float
+    pressure_drop: float
+    margin: float
+    verdict: str
+
+
+def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
+    """Solve a design with slots of each width that the shop has a cutter for.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design with ``shop.cutters``.
+    threads : int
+        Threads to spread the work over [-].
+
+    Returns
+    -------
+    tuple of Snapped
+        By rising width, of those from half the design's narrowest to twice its widest.
+
+    Raises
+    ------
+    GeometryError
+        If there is no such cutter.
+    """
+    widths = design.channels.width.value
+    low, high = RANGE_OF_WIDTHS[0] * min(widths), RANGE_OF_WIDTHS[1] * max(widths)
+    tried = sorted({c.width for c in design.shop.cutters if low <= c.width <= high})
+    if not tried:
+        message = (
+            f"shop.cutters: none is between {mm(low)} and {mm(high)} wide, half the design's "
+            "narrowest to twice its widest; name more cutters"
+        )
+        raise GeometryError([message])
+    key = numeric_key("channels.width", design)
+    rows = solve_lot(Lot(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads)
+    contour, found = prepare(design).contour, []
+    least = rows.least_margin()
+    for n, width in enumerate(tried):
+        other = applied(design, key, width)
+        try:
+            cut = plan(other, contour, lay_paths(other, contour))
+            problems, left = cut.problems, cut.bridge[0]
+        except GeometryError as error:
+            problems, left = error.problems, float("nan")
+        found.append(
+            Snapped(
+                width=width,
+                problems=problems,
+                bridge=left,
+                status=str(rows.status[n]),
+                T_wall_hot=float(rows.summary["T_wall_hot_max_K"][n]),
+                pressure_drop=float(rows.summary["coolant_pressure_drop_Pa"][n]),
+                margin=float(least[n]),
+                verdict=str(rows.verdict[n]),
+            )
+        )
+    return tuple(found)

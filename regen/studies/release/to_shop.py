@@ -1,0 +1,139 @@
+"""What goes to the shop: the design solved as its cutters leave it, its drawings, its plating."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from regen.checks.review import review
+from regen.design import ContourProfile, Design
+from regen.errors import GeometryError
+from regen.geometry.circuits import lay_paths
+from regen.geometry.contour import build_contour
+from regen.result import Result
+from regen.shop.cutters.checks import CutPlan
+from regen.shop.cutters.remedies import Remedy
+from regen.shop.drawings.drawing import Course
+from regen.shop.drawings.sheets import ShopSet, shop_set
+from regen.shop.plating.plan import Plan
+from regen.shop.plating.plan import plan as plan_plating
+from regen.shop.plating.values import values_of
+from regen.solver.prepare import Progress
+from regen.studies.release.as_machined import Recut, Snapped, recut, snapped
+from regen.studies.release.tolerances import Tolerances, tolerances
+
+
+@dataclass(frozen=True)
+class ToShop:
+    """A design on its way to the shop.
+
+    Parameters
+    ----------
+    recut : Recut
+        Its cutters, and what they change; with problems nothing is drawn.
+    snaps : tuple of Snapped
+        The design at each width of the shop's cutters; empty where none is near.
+    spread : Tolerances or None
+        What the shop's tolerances do to the design as it is cut.
+    drawn : ShopSet or None
+        Tables and drawings.
+    plated : Plan or None
+        Plating plan; None where the jacket is not plated.
+    stopped : str
+        Why the design is not solved as it is cut; empty if it is.
+    """
+
+    recut: Recut
+    snaps: tuple[Snapped, ...] = ()
+    spread: Tolerances | None = None
+    drawn: ShopSet | None = None
+    plated: Plan | None = None
+    stopped: str = ""
+
+    @property
+    def plan(self) -> CutPlan:
+        """The cutters and what they leave."""
+        return self.recut.plan
+
+    @property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """What the cutters would do better."""
+        return self.recut.remedies
+
+    @property
+    def released(self) -> bool:
+        """True where no limit of the calculation or of the plating plan is broken or unknown."""
+        if self.drawn is None or not self.drawn.result.nominal_kept:
+            return False
+        return self.plated is None or not self.plated.broken
+
+
+def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = None) -> ToShop:
+    """Solve a design as its cutters leave it, and make what the shop needs.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+    case_hash : str
+        Hash of the case file, printed on every page.
+    progress : callable, optional
+        Told in words what is being waited for.
+
+    Returns
+    -------
+    ToShop
+        Without drawings where the cutters cannot make it.
+
+    Raises
+    ------
+    MarchError
+        If the design as wanted is not solved.
+    PlanError
+        If no plating plan can be made of what is given.
+    ValueError
+        If the geometry is impossible or a material or property is not known.
+    """
+    if design.closeout.route == "printed":  # nothing is cut
+        design = replace(design, shop=replace(design.shop, cutters=()))
+    if design.closeout.route == "electroformed":
+        values_of(design)  # refused before anything is solved
+    found = recut(design, progress)
+    snaps = _snaps(design)
+    if found.plan.problems or found.stopped:
+        return ToShop(found, snaps, stopped=found.stopped)
+    result = found.cut
+    if result is None:
+        result = review(design, progress=progress)
+    made = found.design or design
+    plated = None
+    if design.closeout.route == "electroformed":
+        plated = plan_plating(made, result)
+    return ToShop(
+        found,
+        snaps,
+        tolerances(made),
+        _drawn(design, found.plan, result, plated, case_hash),
+        plated,
+    )
+
+
+def _snaps(design: Design) -> tuple[Snapped, ...]:
+    if not design.shop.cutters:
+        return ()
+    try:
+        return snapped(design)
+    except GeometryError:  # none of a width that is near: the plan's own words say so
+        return ()
+
+
+def _drawn(
+    design: Design, cut: CutPlan, result: Result, plated: Plan | None, case_hash: str
+) -> ShopSet:
+    shape = design.contour
+    by_points = isinstance(shape, ContourProfile)
+    throat = None if by_points else 0.5 * result.summary["throat_diameter_m"]
+    contour = build_contour(shape, throat)
+    layers = None
+    if plated is not None:
+        layers = Course(plated.x, design.closeout.copper + plated.nickel.as_plated)
+    return shop_set(design, lay_paths(design, contour), contour, cut, result, layers, case_hash)

@@ -1,0 +1,159 @@
+"""What the shop's tolerances of width, depth and hot wall do to wall temperature and pressure drop.
+
+Here all slots are off together and take the whole flow. The worst channel is another question: one
+slot that is off among good ones, which also lacks flow and lies under a streak.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+
+from regen.design import Design
+from regen.result import Array
+from regen.studies.batch.designs import Lot, Rows, solve_lot
+from regen.studies.batch.parameters import Key, numeric_key
+
+SIZES = (("width", "channels.width"), ("depth", "channels.depth"), ("wall", "liner.wall"))
+"""What has a tolerance, and its key."""
+
+ANSWERS = ("T_wall_hot_max_K", "coolant_pressure_drop_Pa")
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What one tolerance does to one number.
+
+    ``plus`` and ``minus`` are its changes [SI] with the size larger and smaller by the tolerance;
+    ``slope`` is its change over that of the size, between the two [SI]. NaN where not solved.
+    """
+
+    plus: float
+    minus: float
+    slope: float
+
+    @property
+    def largest(self) -> float:
+        """Larger of both changes by size [SI]."""
+        return max(abs(self.plus), abs(self.minus))
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One size of the slots with its tolerance [m], and its effects by name of ``ANSWERS``."""
+
+    name: str
+    tolerance: float
+    effects: dict[str, Effect]
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """One number of a design and how far all tolerances together move it [SI].
+
+    ``worst`` is its largest value over all sizes at their ends, ``corner`` which end each size is
+    at there (-1 smaller, +1 larger). ``root_sum_square`` is the change by the root of the sum of
+    squares of the larger changes of each size alone: what independent errors make likely.
+    """
+
+    nominal: float
+    worst: float
+    corner: tuple[int, ...]
+    root_sum_square: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerances:
+    """Effects of the shop's tolerances on ``ANSWERS``.
+
+    ``worst_channel`` is the peak wall temperature of the one worst slot [K], NaN if it was not
+    solved; ``unsolved`` the cases that were not, in words.
+    """
+
+    sizes: tuple[Size, ...]
+    spreads: dict[str, Spread]
+    worst_channel: float
+    unsolved: tuple[str, ...]
+
+
+def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
+    """Return what the tolerances of width, depth and hot wall do.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design; ``shop`` gives the tolerances.
+    threads : int
+        Threads to spread the work over [-].
+
+    Returns
+    -------
+    Tolerances
+        From marches: one size at a time, both ways, and all sizes at their ends together.
+    """
+    named = [(name, path, getattr(design.shop, f"{name}_tolerance")) for name, path in SIZES]
+    varied = [(name, path, by) for name, path, by in named if by > 0.0]
+    keys, of = _keys(design, [path for _, path, _ in varied])
+    tolerance = np.array([by for _, _, by in varied])
+    count = len(varied)
+    corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
+    signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
+    shifts = (signs * tolerance)[:, of]
+    rows = solve_lot(Lot(design, keys, shifts), judged="nominal", threads=threads)
+    alone = solve_lot(Lot(design, keys, shifts[:1]), judged="worst", threads=threads)
+    values = {name: rows.summary[name] for name in ANSWERS}
+    sizes = tuple(
+        Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
+        for n, (name, _, by) in enumerate(varied)
+    )
+    spreads = {a: _spread(values[a], sizes, a, signs) for a in ANSWERS}
+    worst = float(alone.summary["T_wall_hot_max_worst_K"][0])
+    return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, [n for n, _, _ in varied]))
+
+
+def _keys(design: Design, paths: Sequence[str]) -> tuple[tuple[Key, ...], list[int]]:
+    """Return the keys that shift sizes, those of circuits with sizes of their own among them.
+
+    Beside them the number of the size that each belongs to.
+    """
+    found = []
+    for n, path in enumerate(paths):
+        section, _, name = path.partition(".")
+        found.append((path, n))
+        if section == "channels":
+            own = getattr(design.channels, name)
+            others = [c.name for c in design.circuits if getattr(c.channels, name) != own]
+            found += [(f"circuits.{other}.{name}", n) for other in others]
+    keys = tuple(replace(numeric_key(path, design), shift=True) for path, _ in found)
+    return keys, [n for _, n in found]
+
+
+def _effect(values: Array, n: int, count: int, by: float) -> Effect:
+    base, plus, minus = values[0], values[1 + n], values[1 + count + n]
+    return Effect(float(plus - base), float(minus - base), float((plus - minus) / (2 * by)))
+
+
+def _spread(values: Array, sizes: tuple[Size, ...], answer: str, signs: Array) -> Spread:
+    first = 1 + 2 * len(sizes)
+    corners = values[first:]
+    squares = [size.effects[answer].largest ** 2 for size in sizes]
+    solved = np.all(np.isfinite(corners))
+    at = int(np.argmax(corners)) if solved else 0
+    return Spread(
+        nominal=float(values[0]),
+        worst=float(corners[at]) if solved else float("nan"),
+        corner=tuple(int(s) for s in signs[first + at]) if solved else (),
+        root_sum_square=float(np.sqrt(np.sum(squares))),
+    )
+
+
+def _unsolved(rows: Rows, signs: Array, names: list[str]) -> tuple[str, ...]:
+    ends = {1.0: "larger", -1.0: "smaller"}
+    found = []
+    for n in np.flatnonzero(~rows.solved):
+        off = [f"{name} {ends[s]}" for name, s in zip(names, signs[n], strict=True) if s]
+        found.append(f"{', '.join(off) or 'nominal'}: {rows.reason[n] or rows.status[n]}")
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Sizing of the channels."""

@@ -1,0 +1,388 @@
+"""The sizes that sizing may change: variables between bounds, and the base they change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.design import Cutter, Design, Profile
+from regen.errors import GeometryError, RangeError
+from regen.geometry.contour import Contour
+from regen.solver.prepare import Prepared, prepare
+from regen.studies.batch.designs import Lot
+from regen.studies.batch.parameters import Key, applied, numeric_key, own_value
+
+Array = NDArray[np.float64]
+
+USUAL: dict[str, tuple[float, float]] = {
+    "count": (0.5, 2.0),
+    "width": (0.5, 2.0),
+    "depth": (1.0 / 3.0, 2.0),
+    "wall": (2.0 / 3.0, 1.5),
+    "flow": (0.7, 1.3),
+}
+"""Bounds without those of the case, over its least and greatest own value [-]."""
+
+PATHS = {
+    "count": "channels.count",
+    "width": "channels.width",
+    "depth": "channels.depth",
+    "wall": "liner.wall",
+    "flow": "coolant.mass_flow",
+}
+
+PLACE = 1e-4
+"""Points of the depth lie on whole multiples of this [m]: a drawing shows no finer."""
+
+COARSE = 32
+"""Stations along the slots in a screen: peaks within a kelvin, pressure drop within 0.5 %."""
+
+STEP = 1e-5
+"""Sizes are rounded to this [m]: a shop sets no finer."""
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One free number: its key, what it is called, and its bounds in SI."""
+
+    key: Key
+    size: str
+    low: float
+    high: float
+
+    @property
+    def step(self) -> float:
+        """What values are whole multiples of, as they are written [SI]."""
+        if self.size == "count":
+            return 1.0
+        return STEP if self.size != "flow" else float(10.0 ** np.floor(np.log10(self.low) - 3.0))
+
+    @property
+    def whole(self) -> tuple[int, int]:
+        """Bounds as whole numbers of steps, within the bounds [-]."""
+        low, high = self.low / self.step, self.high / self.step
+        return int(np.ceil(low - 1e-9)), int(np.floor(high + 1e-9))
+
+    def rounded(self, value: float) -> float:
+        """Return a value as it is written.
+
+        Parameters
+        ----------
+        value : float
+            In SI [any].
+
+        Returns
+        -------
+        float
+            The nearest within the bounds [any].
+        """
+        low, high = self.whole
+        return float(f"{min(max(round(value / self.step), low), high) * self.step:.12g}")
+
+
+@dataclass(frozen=True)
+class Space:
+    """V variables and the base they change; points in it are shares (n, V) of the bounds.
+
+    ``widths`` are those of the shop's cutters, rising [m]; none where any width can be cut.
+    """
+
+    base: Design
+    variables: tuple[Variable, ...]
+    prepared: Prepared
+    widths: tuple[float, ...] = ()
+
+    @property
+    def low(self) -> Array:
+        """Lower bounds (V,) [SI]."""
+        return np.array([v.low for v in self.variables])
+
+    @property
+    def high(self) -> Array:
+        """Upper bounds (V,) [SI]."""
+        return np.array([v.high for v in self.variables])
+
+    def values(self, shares: Array) -> Array:
+        """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds.
+
+        A share of the count is one of the pitch, in which the lands are linear.
+        """
+        low, high = self._turned(self.low), self._turned(self.high)
+        return self._turned(low + shares * (high - low))
+
+    def shares(self, values: Array) -> Array:
+        """Return the shares of the bounds (n, V) [-] of values (n, V), held to the bounds."""
+        low, high = self._turned(self.low), self._turned(self.high)
+        return np.asarray(np.clip((self._turned(values) - low) / (high - low), 0.0, 1.0))
+
+    def _turned(self, values: Array) -> Array:
+        """Return values with one over the count in place of the count, or back."""
+        turned = np.array(values, dtype=float)
+        for n in self.of("count"):
+            turned[..., n] = 1.0 / turned[..., n]
+        return turned
+
+    def lot(self, shares: Array) -> Lot:
+        """Return points (n, V) [-] as a lot; a count may lie between two whole numbers."""
+        keys = tuple(v.key for v in self.variables)
+        corners = np.stack([self.low, self.high])
+        spans = Lot(self.base, keys, corners).all_spans
+        return Lot(self.base, keys, self.values(shares), spans=spans)
+
+    def design(self, values: Array) -> Design:
+        """Return the design at one set of values (V,) [SI]; counts are rounded."""
+        design = self.base
+        for variable, value in zip(self.variables, values, strict=True):
+            design = applied(design, variable.key, variable.rounded(float(value)))
+        return design
+
+    def coarse(self) -> Space:
+        """Return the space with fewer stations, for a search that is refined afterwards [-]."""
+        models = self.base.models
+        if models.stations <= COARSE:
+            return self
+        try:
+            base = replace(self.base, models=replace(models, stations=COARSE))
+            return replace(self, base=base, prepared=prepare(base))
+        except GeometryError:  # more points of the profiles than stations
+            return self
+
+    def fixed(self, size: str, value: float) -> Space:
+        """Return the space with one size no longer free.
+
+        Parameters
+        ----------
+        size : str
+            Key of ``PATHS``.
+        value : float
+            What it is held at [SI].
+
+        Returns
+        -------
+        Space
+            Without its variables.
+        """
+        base, kept = self.base, []
+        for variable in self.variables:
+            if variable.size == size:
+                base = applied(base, variable.key, value)
+            else:
+                kept.append(variable)
+        return replace(self, base=base, variables=tuple(kept))
+
+    def cut(self, width: float) -> Space:
+        """Return the space at the width of a cutter [m], no deeper than it cuts."""
+        space, reach = self.fixed("width", width), _reach(self.base.shop.cutters, width)
+        capped = [
+            replace(v, high=min(v.high, reach)) if v.size == "depth" else v for v in space.variables
+        ]
+        return replace(space, variables=tuple(capped))
+
+    def of(self, size: str) -> list[int]:
+        """Return the numbers of the variables of one size."""
+        return [n for n, variable in enumerate(self.variables) if variable.size == size]
+
+    def own(self) -> Array:
+        """Return the base's own values (V,) [SI]."""
+        return np.array([_own(self.base, variable.key) for variable in self.variables])
+
+
+def _own(design: Design, key: Key) -> float:
+    if key.point is not None:
+        section, _, name = key.path.partition(".")
+        profile: Profile = getattr(getattr(design, section), name)
+        return profile.value[key.point]
+    if key.relative:
+        return 1.0
+    return float(own_value(design, key) or np.nan)
+
+
+def space_of(design: Design) -> Space:
+    """Return the space that a case asks to be searched.
+
+    Parameters
+    ----------
+    design : Design
+        Checked design.
+
+    Returns
+    -------
+    Space
+        Its base has the depth on its points; a width that varies has each of its points free,
+        unless the shop's cutters are given: a saw cuts one width.
+
+    Raises
+    ------
+    RangeError
+        If the case has several circuits, manifolds or changing counts, or its bounds leave no
+        room.
+    """
+    _check(design)
+    sizing = design.sizing
+    prepared = prepare(design)
+    base = design
+    if "depth" in sizing.free:
+        x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
+        channels = replace(design.channels, depth=_on(design.channels.depth, x))
+        base = replace(base, channels=channels)
+    widths = _cutter_widths(design) if "width" in sizing.free else ()
+    if widths:
+        own = float(np.mean(design.channels.width.value))
+        near = min(widths, key=lambda width: abs(width - own))
+        channels = replace(base.channels, width=Profile.constant(near))
+        base = replace(base, channels=channels)
+    found = [
+        variable for size in sizing.free for variable in _variables(base, design, size, widths)
+    ]
+    problems = [problem for v in found if (problem := _no_room(v))]
+    if problems:
+        raise RangeError("; ".join(dict.fromkeys(problems)))
+    return Space(base, tuple(found), prepare(base), widths)
+
+
+def _check(design: Design) -> None:
+    if design.circuits or design.manifolds is not None:
+        what = "circuits" if design.circuits else "ring manifolds"
+        message = (
+            f"sizing takes one circuit and shop.flow_shortfall; the case has {what}: size a case "
+            "without them, then add them and solve"
+        )
+        raise RangeError(message)
+    if "count" in design.sizing.free and design.channels.count_changes:
+        message = (
+            "sizing.free: the case's number of slots changes along x and has no one number; take "
+            '"count" out, or give channels.count as one number'
+        )
+        raise RangeError(message)
+
+
+def _on(profile: Profile, x: Array) -> Profile:
+    return Profile(tuple(map(float, x)), tuple(map(float, profile.at(x))))
+
+
+def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
+    """Return where the depth has its points, the throat among them where it is cooled.
+
+    Parameters
+    ----------
+    contour : Contour
+        Hot-gas contour.
+    cooled : ndarray
+        Stations along the slots, rising [m].
+    count : int
+        How many points [-].
+
+    Returns
+    -------
+    ndarray
+        Rising positions (count,) on whole multiples of ``PLACE`` [m].
+    """
+    start, stop = float(cooled[0]), float(cooled[-1])
+    if count == 1:
+        return np.zeros(1)
+    if count == 2 or not start < 0.0 < stop:
+        x = np.linspace(start, stop, count)
+    else:
+        ahead = min(max(round((count - 1) * -start / (stop - start)), 1), count - 2)
+        before, behind = np.linspace(start, 0.0, ahead + 1), np.linspace(0.0, stop, count - ahead)
+        x = np.concatenate([before, behind[1:]])
+    return np.asarray(np.round(np.round(x / PLACE) * PLACE, 9))
+
+
+def _no_room(variable: Variable) -> str:
+    """Return what is wrong with bounds that leave nothing to search, "" for nothing."""
+    size, say = variable.size, variable.key.say
+    low, high = say(variable.low), say(variable.high)
+    if not variable.low < variable.high:
+        return f"sizing.{size}_to: {high} is not above {low}, the lower bound"
+    if variable.whole[0] > variable.whole[1]:
+        return (
+            f"sizing.{size}_from and {size}_to: no multiple of {say(variable.step)} lies between "
+            f"{low} and {high}; widen them, sizes are given in such steps"
+        )
+    return ""
+
+
+def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...]) -> list[Variable]:
+    key, sizing = numeric_key(PATHS[size], base), case.sizing
+    low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
+    factors = USUAL[size]
+    if size == "count":
+        own = float(base.channels.count)
+        low = low or max(4.0, np.ceil(factors[0] * own))
+        return [Variable(key, size, float(low), float(high or np.floor(factors[1] * own)))]
+    if size == "flow":
+        return [_flow(key, base, low, high)]
+    if size == "width" and widths:
+        # one cutter, one width
+        return [Variable(key, size, widths[0], widths[-1])] if len(widths) > 1 else []
+    section, _, name = PATHS[size].partition(".")
+    low, high = _bounds(case, size)
+    if size == "depth" and case.shop.cutters:
+        cutters = case.shop.cutters
+        high = min(high, max(_reach(cutters, w) for w in widths or {c.width for c in cutters}))
+    points = len(getattr(getattr(base, section), name).x)
+    if points == 1:
+        return [Variable(key, size, low, high)]
+    return [Variable(replace(key, point=n), size, low, high) for n in range(points)]
+
+
+def _bounds(case: Design, size: str) -> tuple[float, float]:
+    """Return the bounds of a size along x [m]: the case's, or usual ones."""
+    section, _, name = PATHS[size].partition(".")
+    profile: Profile = getattr(getattr(case, section), name)
+    low, high = getattr(case.sizing, f"{size}_from"), getattr(case.sizing, f"{size}_to")
+    factors = USUAL[size]
+    return low or factors[0] * min(profile.value), high or factors[1] * max(profile.value)
+
+
+def _reach(cutters: tuple[Cutter, ...], width: float) -> float:
+    """Return how deep the cutters of one width cut [m]."""
+    return max((c.depth or np.inf for c in cutters if c.width == width), default=np.inf)
+
+
+def _cutter_widths(case: Design) -> tuple[float, ...]:
+    """Return the widths that the shop's cutters can make, rising [m]; none without cutters.
+
+    A cutter is left out that does not reach the least depth that is asked for.
+    """
+    cutters = case.shop.cutters
+    if not cutters:
+        return ()
+    low, high = _bounds(case, "width")
+    depth = case.channels.depth
+    least = _bounds(case, "depth")[0] if "depth" in case.sizing.free else max(depth.value)
+    wide = {c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)}
+    if not wide:
+        message = (
+            f"shop.cutters: none is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide; add one, "
+            "or widen sizing.width_from and width_to"
+        )
+        raise RangeError(message)
+    by_search = "depth" in case.sizing.free
+    more = STEP if by_search else 0.0  # room to search
+    deep = sorted(width for width in wide if _reach(cutters, width) > least + more - 1e-9)
+    if not deep:
+        message = (
+            f"shop.cutters: none that is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide cuts "
+            f"{'deeper than' if by_search else 'as deep as'} {least * 1e3:.4g} mm; change its "
+            f"depth, or {'sizing.depth_from' if by_search else 'channels.depth'}"
+        )
+        raise RangeError(message)
+    return tuple(deep)
+
+
+def _flow(key: Key, base: Design, low: float | None, high: float | None) -> Variable:
+    given = low is not None or high is not None
+    if given and base.sizing.flow_by_fuel != (key.form == "share of the fuel"):
+        message = (
+            "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
+            "with a unit of mass flow or both shares of the fuel"
+        )
+        raise RangeError(message)
+    own = float(own_value(base, key) or np.nan)
+    factors = USUAL["flow"]
+    most = 1.0 if key.form == "share of the fuel" else np.inf
+    return Variable(key, "flow", low or factors[0] * own, high or min(factors[1] * own, most))

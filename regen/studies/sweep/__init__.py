@@ -1,0 +1,1 @@
+"""Sweeps: plan, parts, workers."""

@@ -1,0 +1,426 @@
+"""The parts of a study on other machines: a Dask scheduler hands them to its workers.
+
+A part goes only to a worker that runs the same sources and versions as this process. A part is
+a pure function of the job and its number: a worker that dies costs time, never a row, and a row
+that is worked out twice is handed over once.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from regen.studies.sweep import scheduler
+from regen.studies.sweep.fingerprint import HOST, differences, fingerprint
+from regen.studies.sweep.scheduler import JOIN, ClusterError, client_of, dask, place_of, quiet
+
+if TYPE_CHECKING:
+    from regen.studies.batch.designs import Rows
+    from regen.studies.sweep.study import Job
+
+Tell = Callable[[str], None]
+Function = Callable[..., Any]
+Call = tuple[int, tuple[Any, ...]]
+"""A number, and the arguments of the function that is called."""
+
+ASK = 60.0
+"""How long a worker may take to say what it runs: it imports everything first [s]."""
+
+ALONE = 120.0
+"""How long a study waits for a worker after its last one has gone [s]."""
+
+DEATHS = 4
+"""A part that so many workers died with is not tried again [-]."""
+
+FETCH = 10.0
+"""How long the answer of a worker may take to arrive before it is asked again [s]."""
+
+POLL = 0.002
+"""Time between two looks at whether a part is done [s]: the workers have the next at hand."""
+
+TICK = 1.0
+"""Time between two looks at who has come and who has gone [s]."""
+
+AHEAD = 3
+"""Parts handed out per thread of a worker: one in work, the next ones at hand."""
+
+
+@dataclass(frozen=True)
+class Refused:
+    """In place of a value: the worker runs something else than this process."""
+
+    worker: str
+    runs: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A call that was handed out, and the workers that may answer it."""
+
+    call: Call
+    may: frozenset[str]
+
+
+def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ...]) -> Any:
+    """Call a function on a worker if it runs what ``own`` says; else say what it runs.
+
+    Whoever starts a worker anew with other sources at an address that was looked at before
+    must not slip in: the look is taken once more where the work is done.
+    """
+    runs = fingerprint()
+    if differences(own, runs):
+        return Refused(dask().get_worker().address, runs)
+    return function(*arguments)
+
+
+@contextmanager
+def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]:
+    """Connect to a scheduler, and look at every worker before anything is sent.
+
+    Parameters
+    ----------
+    address : str
+        Of the scheduler, "host:port" [-].
+    tell : callable
+        Told in words of workers that come, go or are left out.
+
+    Yields
+    ------
+    Cluster
+        Ready to run parts.
+
+    Raises
+    ------
+    ClusterError
+        If Dask is not installed, no scheduler answers, it has no worker, or a worker runs
+        other sources or versions.
+    """
+    place = place_of(address)
+    dask()
+    with quiet():
+        client = client_of(place)
+        try:
+            cluster = Cluster(client, place, tell)
+            cluster.meet()
+            yield cluster
+        finally:
+            client.close(timeout=scheduler.CONNECT)
+
+
+class Cluster:
+    """The workers of one scheduler that run what this process runs."""
+
+    def __init__(self, client: Any, place: str, tell: Tell) -> None:
+        self._client, self._place, self._tell = client, place, tell
+        self._own = fingerprint()
+        self._threads: dict[str, int] = {}
+        self._asked: dict[str, Any] = {}
+        self._left_out: set[str] = set()
+        self._deaths: Counter[int] = Counter()
+
+    @property
+    def threads(self) -> int:
+        """Threads of all workers that may solve [-]."""
+        return sum(self._threads.values())
+
+    @property
+    def workers(self) -> int:
+        """Workers that may solve [-]."""
+        return len(self._threads)
+
+    @property
+    def _strength(self) -> str:
+        return f"workers: {self.workers}, threads: {self.threads}"
+
+    def meet(self) -> None:
+        """Look at every worker that is there; one that differs stops the study before it starts.
+
+        Raises
+        ------
+        ClusterError
+            If there is no worker, or one of them differs.
+        """
+        with self._in_words():
+            self._see_scheduler()
+            until = time.monotonic() + scheduler.CONNECT
+            while not (found := self._client.nthreads()) and time.monotonic() < until:
+                time.sleep(0.2)
+            if not found:
+                message = (
+                    f"--cluster {self._place}: the scheduler answers, but has no worker; start "
+                    f"one on each machine with: {JOIN.format(address=self._place)}"
+                )
+                raise ClusterError(message)
+            until = time.monotonic() + ASK
+            other: dict[str, str] = {}
+            while True:
+                other |= self._look()
+                self._left_out |= other.keys()
+                if not self._asked or time.monotonic() > until:
+                    break
+                time.sleep(0.1)
+        if other:
+            listed = "\n".join(f"  {worker}: {what}" for worker, what in other.items())
+            message = (
+                f"--cluster {self._place}: not every worker runs what this machine runs, and rows "
+                f"of different versions do not go together:\n{listed}\n"
+                "Install the same there, then start these workers anew, or stop them."
+            )
+            raise ClusterError(message)
+        if not self._threads:
+            listed = ", ".join(self._asked)
+            message = (
+                f"--cluster {self._place}: no worker answers within {ASK:.0f} s ({listed}); they "
+                "may be busy with other work: wait for it, or start them anew"
+            )
+            raise ClusterError(message)
+        for worker in self._asked:
+            self._tell(f"worker {worker} does not answer yet: going on without it")
+        self._tell(self._strength)
+
+    def __call__(self, job: Job, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
+        """Solve parts of a sweep on the workers, each part by one thread.
+
+        Parameters
+        ----------
+        job : Job
+            The whole sweep.
+        parts : sequence of int
+            Numbers of the parts to solve [-].
+
+        Yields
+        ------
+        tuple of int and Rows
+            As they finish.
+        """
+        from regen.studies.sweep.study import solve_part
+
+        return self.spread(solve_part, ((n, _alone(job, n)) for n in parts))
+
+    def spread(
+        self, function: Function, calls: Iterable[tuple[int, tuple[Any, ...]]]
+    ) -> Iterator[tuple[int, Any]]:
+        """Call a function on the workers, a few calls for each thread at a time.
+
+        Parameters
+        ----------
+        function : callable
+            Importable on the workers, and pure.
+        calls : iterable of tuple
+            A number and the arguments of each call.
+
+        Yields
+        ------
+        tuple
+            Number of a call and its value, as they finish: each once.
+
+        Raises
+        ------
+        ClusterError
+            If the scheduler or the last worker has gone for good, or a call costs every worker.
+        """
+        left, again = iter(calls), list[Call]()
+        running: dict[Any, Sent] = {}
+        coming = dask().as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
+        looked = alone = 0.0
+        try:
+            with self._in_words():
+                while True:
+                    now = time.monotonic()
+                    if now - looked >= TICK:
+                        before = set(self._threads)
+                        self._late(self._look())
+                        if self._threads.keys() - before:
+                            self._tell(self._strength)
+                        again += self._stranded(running)
+                        looked = now
+                    alone = self._patient(alone, now)
+                    may = frozenset(self._threads)
+                    while may and len(running) < AHEAD * self.threads:
+                        call = again.pop() if again else next(left, None)
+                        if call is None:
+                            break
+                        future = self._send(function, call, may)
+                        running[future] = Sent(call, may)
+                        coming.add(future)
+                    if may and not running and not again:
+                        return
+                    failed = None
+                    for future, value in _ready(coming):
+                        if future not in running:  # it was called back
+                            continue
+                        n, arguments = running.pop(future).call
+                        if future.status == "error":
+                            failed = self._failed(n, future.exception())
+                        elif isinstance(value, CancelledError):
+                            raise value
+                        elif isinstance(value, Refused):
+                            self._late({value.worker: self._told(value.runs)})
+                            again.append((n, arguments))
+                        else:
+                            yield n, value
+                    if failed is not None:
+                        raise failed
+        finally:
+            if self._client.status == "running":
+                self._client.cancel(list(running), force=True)
+
+    def _send(self, function: Function, call: Call, workers: frozenset[str]) -> Any:
+        return self._client.submit(
+            *(guarded, self._own, function, call[1]),
+            pure=False,
+            workers=list(workers),
+            allow_other_workers=False,
+        )
+
+    def _failed(self, n: int, error: BaseException) -> BaseException:
+        return self._deadly(n) if isinstance(error, dask().KilledWorker) else error
+
+    def _deadly(self, n: int) -> ClusterError:
+        return ClusterError(
+            f"--cluster {self._place}: part {n} is given up: worker after worker died that had it, "
+            "often for want of memory (start fewer workers on each machine); finished rows are "
+            "kept, and the same command goes on from there"
+        )
+
+    def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
+        """Call back calls of which no worker is left that may answer them."""
+        lost = [f for f, sent in running.items() if not sent.may & self._threads.keys()]
+        calls = [running.pop(future).call for future in lost]
+        if lost:
+            self._client.cancel(lost, force=True)
+        for n, _ in calls:
+            self._deaths[n] += 1
+            if self._deaths[n] == DEATHS:
+                raise self._deadly(n)
+        return calls
+
+    def _patient(self, since: float, now: float) -> float:
+        """Return since when there is no worker, 0 if there is one; patience has an end."""
+        if self._threads:
+            return 0.0
+        if not since:
+            self._tell(f"no worker is left: waiting {ALONE:.0f} s for another")
+            return now
+        if now - since > ALONE:
+            message = (
+                f"--cluster {self._place}: no worker is left; finished rows are kept. Start "
+                f"workers with: {JOIN.format(address=self._place)}; then give the same command"
+            )
+            raise ClusterError(message)
+        return since
+
+    def _look(self) -> dict[str, str]:
+        """See who has come and gone, and ask newcomers what they run.
+
+        Returns those that have answered since and differ, with what differs.
+        """
+        here = self._client.nthreads()
+        for gone in self._threads.keys() - here.keys():
+            del self._threads[gone]
+            self._tell(f"worker {gone} has gone: {self.workers} left")
+        self._left_out &= here.keys()
+        for gone in self._asked.keys() - here.keys():
+            del self._asked[gone]
+        other = {}
+        for worker in here.keys() - self._threads.keys() - self._left_out - self._asked.keys():
+            self._asked[worker] = self._client.submit(
+                fingerprint,
+                pure=False,
+                workers=[worker],
+                allow_other_workers=False,
+                priority=1,
+            )
+        for worker, answer in list(self._asked.items()):
+            if not answer.done():
+                continue
+            del self._asked[worker]
+            what = self._answered(answer)
+            if what is None:  # it has gone, or will be asked again
+                continue
+            if what:
+                other[worker] = what
+            else:
+                self._threads[worker] = here[worker]
+        return other
+
+    def _answered(self, answer: Any) -> str | None:
+        """Return what differs on a worker, "" if nothing does, None if the answer was lost."""
+        if answer.status == "error":
+            return f"regen cannot be loaded there ({answer.exception()})"
+        try:
+            return self._told(answer.result(timeout=FETCH))
+        except TimeoutError:
+            return None
+
+    def _told(self, runs: Mapping[str, str]) -> str:
+        what = differences(self._own, runs)
+        return f"on {runs.get(HOST, 'an unknown host')}: {what}" if what else ""
+
+    def _late(self, other: Mapping[str, str]) -> None:
+        """Leave out workers that came later and differ: the study goes on without them."""
+        for worker, what in other.items():
+            if worker not in self._left_out:
+                self._left_out.add(worker)
+                self._threads.pop(worker, None)
+                self._tell(f"worker {worker} is left out, {what}")
+
+    def _see_scheduler(self) -> None:
+        """Refuse a scheduler that does not know regen: it reads every task it passes on."""
+        try:
+            self._client.run_on_scheduler(_nothing)
+        except (ImportError, AttributeError) as error:
+            message = (
+                f"--cluster {self._place}: the scheduler's machine has no such regen ({error}); "
+                'install it there too with: pip install "regen[cluster]", and start the '
+                "scheduler anew"
+            )
+            raise ClusterError(message) from error
+
+    @contextmanager
+    def _in_words(self) -> Iterator[None]:
+        try:
+            yield
+        except (OSError, TimeoutError, CancelledError) as error:
+            message = (
+                f"--cluster {self._place}: the scheduler no longer answers; finished rows are "
+                "kept. Start it and its workers again, then give the same command"
+            )
+            raise ClusterError(message) from error
+
+
+def _ready(coming: Any) -> list[tuple[Any, Any]]:
+    """Return the calls that are done with their values, after a while none.
+
+    Values are fetched beside each other: one that is lost with its worker, and is worked out
+    anew, holds up none of the others.
+    """
+    until = time.monotonic() + TICK
+    while not coming.has_ready():
+        if time.monotonic() > until:
+            return []
+        time.sleep(POLL)
+    return list(coming.next_batch(block=False))
+
+
+def _nothing() -> None:
+    """Do nothing: whoever can read this knows regen."""
+
+
+def _alone(job: Job, n: int) -> tuple[Job, int]:
+    """Return a job that has part n, and the part's number in it [-].
+
+    A grid is a few numbers and goes as it is; of a table of designs go the part's own rows, and
+    the ends of the whole.
+    """
+    plan = job.plan
+    if plan.table is None:
+        return job, n
+    rows = job.rows_of(n)
+    own = replace(plan, table=plan.table[rows.start : rows.stop], whole=plan.spans)
+    return replace(job, plan=own), 0

@@ -1,0 +1,571 @@
+"""Uncertainty of a design: probability of keeping each limit, bands along x, what matters most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.checks import limits
+from regen.checks.review import PACKAGES
+from regen.checks.shop_rules import LAND, as_made, drawing_rules
+from regen.checks.verdict import column
+from regen.design import Design
+from regen.errors import CaseError, Problem
+from regen.result import Result
+from regen.solver.prepare import prepare
+from regen.storage.cache import made_with
+from regen.studies.batch.designs import Lot, Rows
+from regen.studies.batch.rows import joined
+from regen.studies.uncertainty.distributions import Input
+from regen.studies.uncertainty.indices import SOURCES, Indices, base_points, indices, mixed, wilson
+
+Array = NDArray[np.float64]
+Texts = NDArray[np.object_]
+Flags = NDArray[np.bool_]
+Model = Callable[[Lot, bool], Rows]
+"""Solves a lot, and keeps columns along x if asked."""
+Progress = Callable[[int, int], None]
+
+STUDY = "uncertainty"
+
+PART = 512
+"""Designs solved between two reports of progress; rows do not depend on it."""
+
+LEAST_SAMPLES, MOST_SAMPLES = 16, 65536
+LONG = 60.0
+"""A study that takes longer is told how to be shorter [s]."""
+
+QUICK = 4.0
+"""Where the least sample takes no longer, a larger one is timed too [s]."""
+
+MOST_DESIGNS = 300_000
+"""Designs of one study: what a table of every one of them can be read with."""
+
+LEAST_MARGIN = "least_margin"
+OUTPUTS = (
+    "T_wall_hot_max_K",
+    "coolant_pressure_drop_Pa",
+    "coolant_temperature_out_K",
+    "q_max_W_m2",
+    LEAST_MARGIN,
+)
+"""Outputs of interest; the least margin is that over the limits that decide."""
+
+LOW_END = (LEAST_MARGIN,)
+"""Outputs of which a design that is not solved counts as lower than any other; else as higher."""
+
+QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
+
+EVERY = "every limit"
+EVERY_KEPT = "every_limit_kept"
+"""Output that is 1 where every limit is kept, else 0: also what is not solved has it, so that its
+indices rest on every design."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Every design of a study, L rows: how it was solved, what came out, its margins [-].
+
+    NaN stands where there is no number. ``values`` (L, K) are those of the numeric inputs and
+    ``models`` the correlations by role.
+    """
+
+    values: Array
+    models: Mapping[str, list[str]]
+    status: Texts
+    reason: Texts
+    verdict: Texts
+    nominal_kept: Flags
+    x_stop: Array
+    outputs: Mapping[str, Array]
+    margins: Mapping[str, Array]
+    informative: frozenset[str]
+
+    def __len__(self) -> int:
+        return int(self.status.size)
+
+    @property
+    def solved(self) -> Flags:
+        """Designs that were solved (L,)."""
+        return np.asarray(self.status == "solved")
+
+    @property
+    def held(self) -> Flags:
+        """Designs that are solved and shown to keep every limit that decides (L,)."""
+        return np.asarray(self.solved & self.nominal_kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How often one limit was kept among ``count`` designs, and the probability with its ends [-].
+
+    What is not solved or not evaluated is not kept; both are numbers of designs.
+    """
+
+    limit: str
+    kept: int
+    broken: int
+    not_evaluated: int
+    not_solved: int
+    informative: bool
+    low: float
+    high: float
+
+    @property
+    def count(self) -> int:
+        """Number of designs counted [-]."""
+        return self.kept + self.broken + self.not_evaluated + self.not_solved
+
+    @property
+    def known(self) -> bool:
+        """False where it could be evaluated for no design: then no probability is known."""
+        return self.kept + self.broken > 0 or not self.not_evaluated
+
+    @property
+    def probability(self) -> float:
+        """Share of designs that kept the limit [-]."""
+        return self.kept / self.count
+
+
+@dataclass(frozen=True)
+class Along:
+    """Hot-wall temperature at ``QUANTILES`` (Q, S) [K] over stations ``x`` (S,) [m].
+
+    Infinite where as large a share of the designs is not solved. ``how`` says what was done
+    where the stations of designs differ, "" where they do not.
+    """
+
+    x: Array
+    T_wall_hot: Array
+    how: str
+
+
+@dataclass(frozen=True)
+class Uncertainty:
+    """A study: inputs, every design, and what they say.
+
+    ``indices`` are those of ``OUTPUTS`` and of ``EVERY_KEPT``.
+
+    The first ``2 * samples`` rows of ``table`` are the two base samples, whose designs are
+    counted; the others, each with one input changed, serve the indices alone.
+    """
+
+    title: str
+    inputs: tuple[Input, ...]
+    left_out: tuple[str, ...]
+    samples: int
+    seed: int
+    table: Table
+    kept: tuple[Kept, ...]
+    quantiles: Mapping[str, Array]
+    indices: Mapping[str, Indices]
+    along: Along | None
+    nominal: Result | None
+    provenance: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def base(self) -> int:
+        """Number of designs that are counted [-]."""
+        return 2 * self.samples
+
+
+def check_samples(samples: int, inputs: int) -> None:
+    """Refuse a number of samples that the points or the table cannot take.
+
+    Parameters
+    ----------
+    samples : int
+        Base points [-].
+    inputs : int
+        Number of inputs [-].
+
+    Raises
+    ------
+    CaseError
+        If it is no power of two, too small or too large.
+    """
+    most = MOST_SAMPLES
+    while most * (inputs + 2) > MOST_DESIGNS:
+        most //= 2
+    accepted = f"a power of two from {LEAST_SAMPLES} to {most} (with {inputs} inputs)"
+    what = ""
+    if samples < LEAST_SAMPLES:
+        what, do = "they are too few to say anything", f"take {LEAST_SAMPLES} or more"
+    elif samples > most:
+        what = f"they make {samples * (inputs + 2)} designs, and the most is {MOST_DESIGNS}"
+        do = f"take {most}, or fewer inputs"
+    elif samples & (samples - 1):
+        below = 1 << (samples.bit_length() - 1)
+        near = below if samples - below <= 2 * below - samples else 2 * below
+        what = "Sobol' points are evenly spread only in powers of two"
+        do = f"the nearest is {min(near, most)}"
+    if what:
+        problem = Problem("--samples", what, str(samples), accepted, do)
+        raise CaseError(STUDY, [problem])
+
+
+def study(
+    design: Design,
+    inputs: tuple[Input, ...],
+    model: Model,
+    *,
+    samples: int,
+    seed: int,
+    left_out: tuple[str, ...] = (),
+    nominal: Result | None = None,
+    case_hash: str = "",
+    progress: Progress | None = None,
+) -> Uncertainty:
+    """Sample the inputs of a design, solve every design, and count.
+
+    Parameters
+    ----------
+    design : Design
+        The case's own.
+    inputs : tuple of Input
+        What varies, each independent of the others.
+    model : callable
+        Solves a lot; called in parts.
+    samples : int
+        Base points, a power of two; ``samples * (inputs + 2)`` designs are solved [-].
+    seed : int
+        Of points and bootstrap [-].
+    left_out : tuple of str
+        Usual inputs that were left out, kept for the record.
+    nominal : Result, optional
+        The case's own design, solved.
+    case_hash : str
+        Hash of the case file, kept in the provenance.
+    progress : callable, optional
+        Told how many designs are done, of how many.
+
+    Returns
+    -------
+    Uncertainty
+        The same for the same seed.
+
+    Raises
+    ------
+    CaseError
+        If the number of samples cannot be taken.
+    """
+    check_samples(samples, len(inputs))
+    lot = _whole(design, inputs, samples, seed)
+    table, x, T_wall = _solved(lot, model, 2 * samples, progress or (lambda done, total: None))
+    base = slice(0, 2 * samples)
+    asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
+    return Uncertainty(
+        title=design.title,
+        inputs=inputs,
+        left_out=left_out,
+        samples=samples,
+        seed=seed,
+        table=table,
+        kept=tuple(_kept(table, base)),
+        quantiles={name: quantiles(values[base], name) for name, values in table.outputs.items()},
+        indices={name: _indices(values, samples, seed) for name, values in asked.items()},
+        along=along(x, T_wall, nominal),
+        nominal=nominal,
+        provenance={
+            **made_with(*PACKAGES, "scipy"),
+            "case_sha256": case_hash,
+            "sources": sorted({*SOURCES, *(nominal.provenance["sources"] if nominal else ())}),
+        },
+    )
+
+
+def chance(
+    design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
+) -> Kept:
+    """Return how often every limit is kept, without asking which input matters.
+
+    Parameters
+    ----------
+    design : Design
+        The design.
+    inputs : tuple of Input
+        What varies.
+    model : callable
+        Solves a lot.
+    samples : int
+        Half the designs that are solved and counted, a power of two [-].
+    seed : int
+        Of the points [-].
+
+    Returns
+    -------
+    Kept
+        Of ``EVERY``, with its error.
+    """
+    lot = lot_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
+    table, _, _ = _solved(lot, model, len(lot), lambda done, total: None)
+    return next(_kept(table, slice(0, len(lot))))
+
+
+def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
+    """Return the designs at points of the unit cube.
+
+    Parameters
+    ----------
+    design : Design
+        The case's own.
+    inputs : tuple of Input
+        One for each column.
+    points : ndarray
+        Probabilities (L, d) [-].
+
+    Returns
+    -------
+    Lot
+        L designs.
+    """
+    numeric = [(n, one, one.key) for n, one in enumerate(inputs) if one.key is not None]
+    values = [one.values(points[:, n]) for n, one, _ in numeric]
+    keys = tuple(key for _, _, key in numeric)
+    models = {one.role: one.named(points[:, n]) for n, one in enumerate(inputs) if one.key is None}
+    columns = np.stack(values, axis=1) if values else np.empty((len(points), 0))
+    return Lot(design, keys, columns, models or None)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a study will take: designs, each one march, and seconds by a timed sample of them."""
+
+    samples: int
+    inputs: int
+    designs: int
+    seconds: float
+
+    def say(self) -> str:
+        """Return it in words, and what halves it where it is long."""
+        minutes = self.seconds / 60.0
+        time = f"{minutes:.0f} min" if minutes > 2.0 else f"{max(self.seconds, 1.0):.0f} s"
+        found = (
+            f"{self.designs} designs, a march each ({self.samples} base points, {self.inputs} "
+            f"inputs): about {time} here"
+        )
+        if self.seconds > LONG and self.samples > LEAST_SAMPLES:
+            found += f"; --samples {self.samples // 2} takes half of it"
+        return found
+
+
+def cost(
+    design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
+) -> Cost:
+    """Return what a study will take, by the time of a few of its designs.
+
+    Parameters
+    ----------
+    design : Design
+        The case's own.
+    inputs : tuple of Input
+        What varies.
+    model : callable
+        Solves a lot.
+    samples : int
+        Base points [-].
+    seed : int
+        Of the points [-].
+
+    Returns
+    -------
+    Cost
+        The first designs are left out of the time: they wait for tables and the compiler. Where
+        a few are quick, more are timed too, and what every part of a study takes by itself is
+        told from what each design takes.
+    """
+    lot = _whole(design, inputs, samples, seed)
+
+    def spent(start: int, stop: int) -> float:
+        begun = perf_counter()
+        model(lot.part(start, stop), True)
+        return perf_counter() - begun
+
+    few = LEAST_SAMPLES
+    spent(0, few)
+    first = spent(few, 2 * few)
+    each, part = first / few, 0.0
+    more = min(PART // 2, len(lot)) - few
+    if first < QUICK and more > 2 * few:
+        each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
+        part = first - few * each
+    parts = len(list(_parts(len(lot), 2 * samples)))
+    return Cost(samples, len(inputs), len(lot), parts * part + len(lot) * each)
+
+
+def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> Lot:
+    """Return every design of a study: both base samples, then each input changed."""
+    a, b = base_points(len(inputs), samples, seed)
+    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
+    return lot_of(design, inputs, points)
+
+
+def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
+    """Return starts and ends of parts; none has designs on both sides of ``base``."""
+    for begin, end in ((0, base), (base, total)):
+        for start in range(begin, end, PART):
+            yield start, min(start + PART, end)
+
+
+def _solved(
+    lot: Lot, model: Model, base: int, progress: Progress
+) -> tuple[Table, Array | None, Array | None]:
+    """Solve a lot in parts; return its table, and x and wall temperature of the base (B, S)."""
+    total = len(lot)
+    made = replace(lot, design=as_made(lot.design))
+    rows: list[Rows] = []
+    progress(0, total)
+    for start, stop in _parts(total, base):
+        rows.append(model(made.part(start, stop), start < base))
+        progress(stop, total)
+    at = [np.arange(start, stop) for start, stop in _parts(total, base)]
+    bare = [replace(part, along={}, x=None) for part in rows]
+    table = _table(lot, joined(list(zip(at, bare, strict=True)), total, "nominal"))
+    stations = max((part.x.shape[1] for part in rows if part.x is not None), default=0)
+    if not stations:
+        return table, None, None
+    x, T = np.full((2, base, stations), np.nan)
+    for place, part in zip(at, rows, strict=True):
+        if part.x is not None:
+            x[place, : part.x.shape[1]] = part.x
+            T[place, : part.x.shape[1]] = part.along["T_wall_hot_K"]
+    return table, x, np.where(table.solved[:base, None], T, np.nan)
+
+
+def _table(lot: Lot, rows: Rows) -> Table:
+    margins = {name: runs["nominal"] for name, runs in rows.margins.items()}
+    verdict, nominal_kept = rows.verdict, rows.nominal_kept
+    if LAND in margins:
+        drawn = _of_the_drawing(lot.design)
+        margins |= {name: np.where(rows.solved, value, np.nan) for name, value in drawn.items()}
+        if min(drawn.values()) < 0.0:
+            verdict = np.where(rows.solved, "fail", verdict)
+            nominal_kept = np.zeros_like(nominal_kept)
+    outputs = {name: rows.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
+    return Table(
+        values=lot.values,
+        models={role: list(names) for role, names in (lot.models or {}).items()},
+        status=rows.status,
+        reason=rows.reason,
+        verdict=verdict,
+        nominal_kept=nominal_kept,
+        x_stop=rows.x_stop,
+        outputs={**outputs, LEAST_MARGIN: rows.least_margin()},
+        margins=margins,
+        informative=rows.informative,
+    )
+
+
+def _of_the_drawing(design: Design) -> dict[str, float]:
+    """Return the margins of the shop's limits, which are of the drawing and not of what is made."""
+    passage = prepare(design).passage
+    slots = {
+        "x_m": passage.x,
+        "channel_width_m": passage.width,
+        "channel_depth_m": passage.depth,
+        "land_width_m": passage.land,
+    }
+    return {
+        rule.limit.name: float(column(*limits.along(rule.limit, rule.compare, run)).margin)
+        for rule, run in drawing_rules(design, slots)
+    }
+
+
+def _kept(table: Table, base: slice) -> Iterator[Kept]:
+    """Count what is kept among the base designs: every limit together, then each."""
+    solved, count = table.solved[base], table.solved[base].size
+    held = table.held[base]
+    unknown = solved & ~held & np.asarray(table.verdict[base] != "fail")
+    yield _tally(EVERY, count, held, solved & ~held & ~unknown, solved, informative=False)
+    for name, values in table.margins.items():
+        margin, informative = values[base], name in table.informative
+        kept, broken = solved & (margin >= 0.0), solved & (margin < 0.0)
+        yield _tally(name, count, kept, broken, solved, informative)
+
+
+def _tally(
+    name: str, count: int, kept: Flags, broken: Flags, solved: Flags, informative: bool
+) -> Kept:
+    n, lost, missing = int(kept.sum()), int(broken.sum()), int((~solved).sum())
+    low, high = wilson(n, count)
+    return Kept(name, n, lost, count - n - lost - missing, missing, informative, low, high)
+
+
+def quantiles(values: Array, name: str) -> Array:
+    """Return an output's values at ``QUANTILES`` over all designs, also those without a value.
+
+    Parameters
+    ----------
+    values : ndarray
+        (L,) [any]; NaN where there is none, which counts as beyond the unfavourable end.
+    name : str
+        One of ``OUTPUTS`` [-].
+
+    Returns
+    -------
+    ndarray
+        (Q,) [same]; each the value of a design, infinite where that design has none.
+    """
+    beyond = -np.inf if name in LOW_END else np.inf
+    whole = np.where(np.isnan(values), beyond, values)
+    return np.asarray(np.quantile(whole, QUANTILES, method="inverted_cdf"))
+
+
+def _indices(values: Array, samples: int, seed: int) -> Indices:
+    blocks = values.reshape(-1, samples)
+    return indices(blocks[0], blocks[1], blocks[2:], seed)
+
+
+def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Along | None:
+    """Return the bands of hot-wall temperature along the chamber.
+
+    Parameters
+    ----------
+    x : ndarray or None
+        Stations of each design (L, S) [m].
+    T_wall : ndarray or None
+        Hot-wall temperature there (L, S) [K]; NaN for a design that is not solved, which counts
+        as hotter than any other.
+    nominal : Result, optional
+        Gives the stations, where it has as many.
+
+    Returns
+    -------
+    Along or None
+        None where no design was solved, or no columns were kept.
+    """
+    if x is None or T_wall is None:
+        return None
+    known = np.isfinite(T_wall).all(axis=1)
+    if not known.any():
+        return None
+    reference = x[known][0]
+    if nominal is not None and nominal.stations["x_m"].size == reference.size:
+        reference = np.asarray(nominal.stations["x_m"])
+    T, how = T_wall[known], ""
+    if not np.allclose(x[known], reference, rtol=0.0, atol=1e-9):
+        reference, T, how = _on_common_stations(x[known], T, reference)
+    whole = np.full((known.size, reference.size), np.inf)
+    whole[known] = T
+    bands = np.quantile(whole, QUANTILES, axis=0, method="inverted_cdf")
+    return Along(reference, bands, how)
+
+
+def _on_common_stations(x: Array, T: Array, reference: Array) -> tuple[Array, Array, str]:
+    """Return common stations (S,) [m], temperatures there (L, S) [K], and how they came about."""
+    if np.any(np.diff(x, axis=1) <= 0.0):
+        how = "stations differ between designs: bands are by station number, x is its median"
+        return np.median(x, axis=0), T, how
+    inside = (reference >= x[:, 0].max()) & (reference <= x[:, -1].min())
+    common = reference[inside]
+    moved = [np.interp(common, own, values) for own, values in zip(x, T, strict=True)]
+    how = (
+        "stations differ between designs: each design is interpolated in x, straight, onto the "
+        "case's own stations, over the length that all have cooled"
+    )
+    return common, np.stack(moved), how
