@@ -12,8 +12,8 @@ from regen_cli import size as command
 
 from regen.case.read import with_values
 from regen.output.sizing_files import write_size
-from regen.studies.size.study import sized_case
-from regen.studies.size.study import study as studies
+from regen.studies.size import sized_case
+from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
 from tests.slots import Model
 

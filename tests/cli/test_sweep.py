@@ -126,7 +126,7 @@ def test_the_same_to_the_byte_with_any_threads_and_parts(regen, water, monkeypat
 
 KILLED = """
 import sys
-from regen.studies import sweep
+from regen.studies.sweep import study as sweep
 sweep.LEAST_ROWS = dict.fromkeys(sweep.LEAST_ROWS, {rows})
 from regen_cli.app import app
 app({arguments!r})

@@ -15,9 +15,9 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.gas import table as hotgas
 from regen.gas import wall as gas_wall
+from regen.studies.batch import layout as batch
 from regen.studies.batch.designs import Lot, solve_lot
 from regen.studies.batch.gas_axes import ORDERS
-from regen.studies.batch.layout import layout as batch
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import Rows
 from tests.places import CASES

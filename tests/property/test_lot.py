@@ -20,8 +20,8 @@ from regen.errors import GeometryError, RangeError
 from regen.gas.flux import LOW_THROAT
 from regen.result import Margin, Result
 from regen.solver.solve import MarchError, solve
+from regen.studies.batch import judged as judged_batch
 from regen.studies.batch.designs import Lot, solve_lot
-from regen.studies.batch.layout import judged as judged_batch
 from regen.studies.batch.layout import laid_out, template_of
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import ALONG, ASKED, RUNS, Judged, Rows, joined

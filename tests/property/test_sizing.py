@@ -11,10 +11,10 @@ from scipy.stats import qmc
 from regen.case.read import load_case
 from regen.checks.review import review
 from regen.studies.batch.designs import solve_lot
+from regen.studies.size import search as sizing_search
 from regen.studies.size.problem import Points, Problem
 from regen.studies.size.sized_case import answer
 from regen.studies.size.study import Sized, size
-from regen.studies.size.study import search as sizing_search
 from tests.places import CASES
 
 STATIONS = "models.stations=40"

@@ -30,7 +30,7 @@ def pretend(monkeypatch, drop, low=0.0, high=9.0, starved=st.COOLANT_RANGE):
         station[:, :, A.O_P_COOLANT] = total[:, None, A.T_P_IN]
         return SimpleNamespace(total=total, station=station), status
 
-    monkeypatch.setattr("regen.solver.worst_channel.run", run)
+    monkeypatch.setattr("regen.solver.worst_channel.march_all", run)
 
 
 def searched(monkeypatch, drop, start=1.0, **stops):

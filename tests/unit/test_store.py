@@ -169,7 +169,7 @@ def test_a_builders_failure_is_not_hidden_and_stores_nothing(folder):
 PROCESS = """
 import sys, time
 import numpy as np
-from regen.properties import store
+from regen.storage import cache as store
 
 def build():
     time.sleep(0.3)  # long enough for both to be building

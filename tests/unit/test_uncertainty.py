@@ -23,9 +23,10 @@ from regen.output.figures.style import svg
 from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
 from regen.studies.batch.designs import RUNS, Lot, Rows, solve_lot
 from regen.studies.batch.parameters import applied, numeric_key
+from regen.studies.uncertainty import indices
 from regen.studies.uncertainty import study as uncertainty
 from regen.studies.uncertainty.distributions import GIVEN, inputs_of
-from regen.studies.uncertainty.study import EVERY, along, check_samples, indices, quantiles, study
+from regen.studies.uncertainty.study import EVERY, along, check_samples, quantiles, study
 
 CASES = Path(__file__).parents[2] / "cases"
 NAMES = {
