@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from regen.case.read import load_case
 from regen.design import Design, Profile
 from regen.geometry.channels import Passage
-from regen.studies.batch.designs import Lot, Rows
+from regen.studies.batch.designs import DesignBatch, Rows
 from regen.studies.batch.rows import blank
 
 WATER = Path(__file__).parent / "water.toml"
@@ -58,7 +58,7 @@ def wall_temperature(count: Array, width: Array, depth: Array, wall: Array) -> A
 
 @dataclass
 class Model:
-    """Solves lots in closed form and counts what it was asked.
+    """Solves batches in closed form and counts what it was asked.
 
     Every slot size is constant along x but the depth, which is taken station by station.
     ``T_limit`` [K] holds where ``hot`` says, by x; ``drop_limit`` [Pa] everywhere. ``unsolved``
@@ -75,19 +75,19 @@ class Model:
     calls: int = 0
     rows: int = 0
 
-    def __call__(self, lot: Lot, **_: object) -> Rows:
-        """Return the rows of a lot, as solve_lot does."""
-        self.calls, self.rows = self.calls + 1, self.rows + len(lot)
-        slots = _passage(lot.design)
+    def __call__(self, batch: DesignBatch, **_: object) -> Rows:
+        """Return the rows of a batch, as solve_batch does."""
+        self.calls, self.rows = self.calls + 1, self.rows + len(batch)
+        slots = _passage(batch.design)
         x = slots.x
-        count = sizes(lot, "channels.count", x)[:, :1]
-        width, depth = sizes(lot, "channels.width", x), sizes(lot, "channels.depth", x)
-        wall = sizes(lot, "liner.wall", x)
+        count = sizes(batch, "channels.count", x)[:, :1]
+        width, depth = sizes(batch, "channels.width", x), sizes(batch, "channels.depth", x)
+        wall = sizes(batch, "liner.wall", x)
         T = wall_temperature(count, width, depth, wall)
         dp = drop(count, width, depth).mean(axis=1)
         margin = np.where(self.hot(x), 1.0 - T / self.T_limit, np.inf)
         left = np.broadcast_to((1.0 - dp / self.drop_limit)[:, None], T.shape)
-        rows = blank(len(lot), "worst")
+        rows = blank(len(batch), "worst")
         rows.summary["T_wall_hot_max_K"][:] = T.max(axis=1)
         rows.summary["coolant_pressure_drop_Pa"][:] = dp
         rows.summary["mass_cooled_kg"][:] = DENSE * (wall + depth).mean(axis=1)
@@ -100,7 +100,7 @@ class Model:
                 "nominal": (
                     2.0 * np.pi * (slots.r + wall * np.cos(slots.slope_angle)) / count - width
                 )
-                / lot.design.shop.least_land
+                / batch.design.shop.least_land
                 - 1.0
                 + ROUNDOFF
             },
@@ -128,17 +128,17 @@ def _passage(design: Design) -> Passage:
 _KNOWN: dict[int, Passage] = {}
 
 
-def sizes(lot: Lot, path: str, x: Array) -> Array:
-    """Return one size of every row at the stations (L, S), read off the lot's own table."""
+def sizes(batch: DesignBatch, path: str, x: Array) -> Array:
+    """Return one size of every row at the stations (L, S), read off the batch's own table."""
     section, _, name = path.partition(".")
-    own = getattr(getattr(lot.design, section), name)
+    own = getattr(getattr(batch.design, section), name)
     at: Sequence[float] = own.x if isinstance(own, Profile) else (0.0,)
     value = own.value if isinstance(own, Profile) else (float(own),)
-    table = np.repeat(np.array([value], dtype=float), len(lot), axis=0)
-    for k, key in enumerate(lot.keys):
+    table = np.repeat(np.array([value], dtype=float), len(batch), axis=0)
+    for k, key in enumerate(batch.keys):
         if key.path == path:
             if key.point is None:
-                table, at = lot.values[:, [k]], (0.0,)
+                table, at = batch.values[:, [k]], (0.0,)
             else:
-                table[:, key.point] = lot.values[:, k]
+                table[:, key.point] = batch.values[:, k]
     return np.array([np.interp(x, at, row) for row in table])

@@ -69,7 +69,7 @@ def uncertainty(
         loaded = load_case(case, overrides or ())
         from regen.output.files import check_writable
         from regen.solver.prepare import prepare
-        from regen.studies.batch.designs import Lot, Rows, solve_lot
+        from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
         from regen.studies.uncertainty.distributions import applicable, inputs_of
         from regen.studies.uncertainty.study import check_samples, cost, study
 
@@ -81,8 +81,8 @@ def uncertainty(
         say("the case itself (the first run compiles the physics and builds tables)")
         workers = threads or cores()
 
-        def model(lot: Lot, along: bool) -> Rows:
-            return solve_lot(lot, judged="nominal", threads=workers, along=along)
+        def model(batch: DesignBatch, along: bool) -> Rows:
+            return solve_batch(batch, judged="nominal", threads=workers, along=along)
 
         nominal = _nominal(design)
         typer.echo(cost(design, chosen, model, samples=samples, seed=seed).say(), err=True)

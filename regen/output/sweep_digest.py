@@ -218,7 +218,7 @@ def _shop(design: Design | None, plan: Plan) -> Callable[[dict[str, Any]], str]:
     def why_not(row: dict[str, Any]) -> str:
         number = int(row["row"])
         if design is not None and number not in known:
-            made = plan.lot(design, number, number + 1).row(0)
+            made = plan.batch(design, number, number + 1).row(0)
             known[number] = next(iter(cannot_cut(made, 0.5 * row[THROAT])), "")
         return known.get(number, "")
 

@@ -25,7 +25,7 @@ from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.solver.prepare import Prepared, prepare
 from regen.solver.solve import model_row, solve_nominal
-from tests.benchmark import checks, lots, reference
+from tests.benchmark import batches, checks, reference
 from tests.benchmark.timing import CASES, DEMO, design_of, interleaved
 
 RUNS = 2048
@@ -79,7 +79,7 @@ def against_reference(repeat: int) -> dict[str, Any]:
     return found
 
 
-def batches(repeat: int) -> dict[str, Any]:
+def kernel_alone(repeat: int) -> dict[str, Any]:
     """Designs per second: 51 stations, default correlations."""
     prepared = prepare(design_of(DEMO, "models.stations=51"))
     p_out = float(solve_nominal(prepared).total[A.T_P_OUT])
@@ -199,27 +199,27 @@ def main() -> None:
     parser.add_argument(
         "--long", action="store_true", help="up to a million designs: half an hour more"
     )
-    parser.add_argument("--short", action="store_true", help="without whole lots of designs")
+    parser.add_argument("--short", action="store_true", help="without whole batches of designs")
     given = parser.parse_args()
     repeat = given.repeat
     counts, threads = ((10_000, 100_000, 1_000_000), 2) if given.long else ((1000, 3000, 10_000), 1)
     cache = os.environ.get("REGEN_CACHE")
     found = {
         "kernel_against_reference": against_reference(repeat),
-        "batches": batches(repeat),
+        "batches": kernel_alone(repeat),
         "75_stations_against_1600": resolution(),
         "gas_table": gas_table(repeat),
         "processes": processes(repeat, cache),
         "strength_and_life": checks.cost(repeat),
         "first_run_s": first_run(),
-        "kernel_against_minimal": lots.kernel_against_minimal(repeat),
+        "kernel_against_minimal": batches.kernel_against_minimal(repeat),
     }
     if not given.short:
         found |= {
-            "lots": lots.lots(repeat),
-            "sizing": lots.sizing(min(repeat, 3)),
-            "time_against_designs": lots.linear(counts, min(repeat, 5), threads),
-            "memory": lots.memory(lots.SIDE if given.long else lots.QUICK_SIDE),
+            "batches": batches.batches(repeat),
+            "sizing": batches.sizing(min(repeat, 3)),
+            "time_against_designs": batches.linear(counts, min(repeat, 5), threads),
+            "memory": batches.memory(batches.SIDE if given.long else batches.QUICK_SIDE),
         }
     print(json.dumps(found, indent=1))
 

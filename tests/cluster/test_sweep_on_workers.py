@@ -61,11 +61,11 @@ def test_a_part_of_a_table_goes_alone_and_knows_the_ends_of_the_whole():
     for n in range(grid.parts):
         assert _alone(grid, n) == (grid, n)
         job, first = _alone(table, n)
-        lot = job.plan.lot(job.design, job.rows_of(first).start, job.rows_of(first).stop)
+        batch = job.plan.batch(job.design, job.rows_of(first).start, job.rows_of(first).stop)
         rows = grid.rows_of(n)
         assert len(job.plan) == len(rows)
-        assert lot.spans == ends
-        assert same(lot.values, values[rows.start : rows.stop])
+        assert batch.spans == ends
+        assert same(batch.values, values[rows.start : rows.stop])
 
 
 def same(one: object, other: object) -> bool:

@@ -16,7 +16,7 @@ from regen.coolant.own import own_table
 from regen.errors import RangeError
 from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
 from regen.solver.prepare import prepare
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 from tests import own_coolant as own
 
@@ -186,13 +186,13 @@ def test_a_liquid_ends_with_its_saturation(water, folder):
         prepare(case_from(water[0].replace('"290 K"', '"270 K"'), folder / "case.toml").design)
 
 
-def test_a_lot_of_a_coolant_of_its_own_is_its_reviews(folder):
+def test_a_batch_of_a_coolant_of_its_own_is_its_reviews(folder):
     design = pickle.loads(pickle.dumps(case_from(oil("isobar"), folder / "case.toml").design))
     keys = tuple(numeric_key(f"coolant.inlet_{n}", design) for n in ("temperature", "pressure"))
-    lot = Lot(design, keys, np.array([[290.0, 60e5], [330.0, 45e5]]))
-    peaks = solve_lot(lot, judged="nominal").summary["T_wall_hot_max_K"]
+    batch = DesignBatch(design, keys, np.array([[290.0, 60e5], [330.0, 45e5]]))
+    peaks = solve_batch(batch, judged="nominal").summary["T_wall_hot_max_K"]
     for n, peak in enumerate(peaks):
-        assert peak == review(lot.row(n)).summary["T_wall_hot_max_K"]
+        assert peak == review(batch.row(n)).summary["T_wall_hot_max_K"]
 
 
 def margin(result, name):

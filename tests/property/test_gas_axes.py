@@ -15,8 +15,8 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.gas import table as hotgas
 from regen.gas import wall as gas_wall
-from regen.studies.batch import layout as batch
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch import layout
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.gas_axes import ORDERS
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import Rows
@@ -59,7 +59,9 @@ RANGES = {
 }
 
 
-def lot_between(name: str, rows: int, ranges: dict[str, tuple[float, float]] | None = None) -> Lot:
+def batch_between(
+    name: str, rows: int, ranges: dict[str, tuple[float, float]] | None = None
+) -> DesignBatch:
     """Return random designs of a case, both ends of every range among them."""
     design = load_case(CASES / f"{name}.toml").design
     ranges = ranges or RANGES[name]
@@ -67,21 +69,21 @@ def lot_between(name: str, rows: int, ranges: dict[str, tuple[float, float]] | N
     low, high = np.array(list(ranges.values())).T
     values = np.random.default_rng(7).uniform(low, high, (rows, len(keys)))
     values[-2:] = low, high
-    return Lot(design, keys, values)
+    return DesignBatch(design, keys, values)
 
 
 @cache
-def solved(name: str) -> tuple[Lot, Rows]:
-    lot = lot_between(name, ROWS)
-    return lot, solve_lot(lot, judged="nominal")
+def solved(name: str) -> tuple[DesignBatch, Rows]:
+    batch = batch_between(name, ROWS)
+    return batch, solve_batch(batch, judged="nominal")
 
 
 @pytest.mark.parametrize("name", RANGES)
 def test_a_design_between_tables_is_what_its_own_chemistry_gives(name):
-    lot, rows = solved(name)
+    batch, rows = solved(name)
     assert rows.solved.all()
     for n in [*range(CHECKED[name]), ROWS - 2, ROWS - 1]:
-        exact = review(lot.row(n))
+        exact = review(batch.row(n))
         for number in NUMBERS:
             assert rows.summary[number][n] == pytest.approx(exact.summary[number], rel=PROMISED)
         for limit in exact.margins:
@@ -100,24 +102,24 @@ def test_chemistry_is_asked_for_tables_and_never_for_designs(monkeypatch):
         return table(*args, **more)
 
     monkeypatch.setattr(gas_wall.hotgas, "gas_table", counted)
-    few, many = lot_between("b-hydrogen", ROWS), lot_between("b-hydrogen", 10 * ROWS)
+    few, many = batch_between("b-hydrogen", ROWS), batch_between("b-hydrogen", 10 * ROWS)
     counts = []
-    for lot in (few, many):
-        batch._tables.cache_clear()
+    for batch in (few, many):
+        layout._tables.cache_clear()
         asked.clear()
-        assert solve_lot(lot, judged="nominal").solved.all()
+        assert solve_batch(batch, judged="nominal").solved.all()
         counts.append(len(asked))
     assert counts[0] == counts[1]
     asked.clear()
-    solve_lot(many.part(0, 100), judged="nominal")  # another part of the same study: none at all
+    solve_batch(many.part(0, 100), judged="nominal")  # another part of the same study: none at all
     assert not asked
 
 
 @pytest.mark.parametrize("name", RANGES)
 def test_a_part_of_a_study_has_the_rows_of_the_whole_bit_for_bit(name):
-    lot, whole = solved(name)
-    part = lot.part(3, 9)  # fewer values than an axis has nodes: the spans of the whole decide
-    rows = solve_lot(part, judged="nominal")
+    batch, whole = solved(name)
+    part = batch.part(3, 9)  # fewer values than an axis has nodes: the spans of the whole decide
+    rows = solve_batch(part, judged="nominal")
     for number, values in rows.summary.items():
         assert np.array_equal(values, whole.summary[number][3:9])
     for limit, runs in rows.margins.items():
@@ -125,10 +127,10 @@ def test_a_part_of_a_study_has_the_rows_of_the_whole_bit_for_bit(name):
 
 
 def test_few_values_have_tables_of_their_own():
-    lot = lot_between("b-hydrogen", 2)
-    rows = solve_lot(lot, judged="nominal")
+    batch = batch_between("b-hydrogen", 2)
+    rows = solve_batch(batch, judged="nominal")
     for n in range(2):
-        exact = review(lot.row(n)).summary
+        exact = review(batch.row(n)).summary
         assert all(
             rows.summary[name][n] == pytest.approx(exact[name], rel=1e-9) for name in NUMBERS
         )
@@ -138,7 +140,7 @@ def test_a_range_too_wide_for_one_set_of_tables_is_refused_in_words(monkeypatch)
     """Too wide, and too many values for a table each."""
     monkeypatch.setattr("regen.studies.batch.designs.MOST_TABLES", ROWS - 1)
     wide = {"propellants.mixture_ratio": (1.0, 30.0)}
-    rows = solve_lot(lot_between("b-hydrogen", ROWS, wide), judged="nominal")
+    rows = solve_batch(batch_between("b-hydrogen", ROWS, wide), judged="nominal")
     assert set(rows.status) == {"out of range"}
     (reason,) = set(rows.reason)
     assert "propellants.mixture_ratio: 1 to 30 is too wide" in reason

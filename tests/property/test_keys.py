@@ -15,7 +15,7 @@ from regen.case.fields import Quantity
 from regen.case.model import SECTIONS, Circuit
 from regen.case.read import load_case
 from regen.design import Design
-from regen.studies.batch.parameters import Key, applied, numeric_key, read
+from regen.studies.batch.parameters import Parameter, applied, numeric_key, read
 from regen.units import Refusal, parse
 from tests.places import CASES
 
@@ -302,7 +302,7 @@ def written(folder: Path, tables: dict[str, Any]) -> Path:
     return path
 
 
-def text_of(key: Key, value: float) -> str:
+def text_of(key: Parameter, value: float) -> str:
     """Return a value as it is written after ``--set KEY=``, with all its digits."""
     if key.form == "share of the fuel":
         return f"{value!r} fuel"

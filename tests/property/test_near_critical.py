@@ -18,7 +18,7 @@ from regen.physics import arrays as A
 from regen.physics import tables
 from regen.physics.balance import NEAR_CRITICAL
 from regen.solver.solve import solve
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 from tests.places import CASES
 
@@ -41,10 +41,12 @@ def design_at(bar: float, *more: str):
 @cache
 def swept():
     design = design_at(60.0)
-    lot = Lot(design, (numeric_key("coolant.inlet_pressure", design),), PRESSURES[:, None])
+    batch = DesignBatch(
+        design, (numeric_key("coolant.inlet_pressure", design),), PRESSURES[:, None]
+    )
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        return solve_lot(lot, judged="worst", along=True)
+        return solve_batch(batch, judged="worst", along=True)
 
 
 @cache

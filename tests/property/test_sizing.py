@@ -10,7 +10,7 @@ from scipy.stats import qmc
 
 from regen.case.read import load_case
 from regen.checks.review import review
-from regen.studies.batch.designs import solve_lot
+from regen.studies.batch.designs import solve_batch
 from regen.studies.size import search as sizing_search
 from regen.studies.size.problem import Points, Problem
 from regen.studies.size.sized_case import answer
@@ -29,7 +29,7 @@ def load(name: str, *overrides: str):
 def tried(found: Sized, limits: tuple[str, ...], values: np.ndarray) -> Points:
     """Judge designs (n, V) as sizing does, at the case's own stations."""
     space = found.space
-    return Problem(space, limits, 2, solve_lot).at(space.shares(values))
+    return Problem(space, limits, 2, solve_batch).at(space.shares(values))
 
 
 @pytest.fixture(scope="module")

@@ -1,4 +1,4 @@
-"""A grid's rows are those of the product of its axes, and parts are cuts of one lot."""
+"""A grid's rows are those of the product of its axes, and parts are cuts of one batch."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from regen.case.read import load_case
 from regen.output.sweep_table import part_text
-from regen.studies.batch.designs import solve_lot
+from regen.studies.batch.designs import solve_batch
 from regen.studies.sweep.plan import Axis, Plan, grid_of
 from regen.studies.sweep.study import Job, solve_part
 from tests.places import CASES
@@ -44,9 +44,11 @@ def test_rows_are_those_of_the_product(sizes, listed, cut):
 
 @given(rows=st.integers(1, 9))
 @settings(max_examples=4, deadline=None)
-def test_parts_of_any_size_are_cuts_of_one_lot(rows):
+def test_parts_of_any_size_are_cuts_of_one_batch(rows):
     plan = grid_of(["channels.count=30,36,400", "liner.wall=0.9,1.0,1.1:mm"], CASE)
-    whole = part_text(plan, solve_lot(plan.lot(CASE.design, 0, 9), judged="nominal"), 0, "nominal")
+    whole = part_text(
+        plan, solve_batch(plan.batch(CASE.design, 0, 9), judged="nominal"), 0, "nominal"
+    )
     job = Job(CASE.design, plan, "nominal", rows)
     parts = [
         part_text(plan, solve_part(job, n), job.rows_of(n).start, "nominal")

@@ -298,11 +298,11 @@ SLOPES = {"channels.width": (2e5, -4e9), "channels.depth": (-1e5, -3e9), "liner.
 """K and Pa per metre of the invented chamber."""
 
 
-def straight(lot, **_):
+def straight(batch, **_):
     """Return the rows of a chamber whose numbers are straight in every size."""
-    rows = blank(len(lot), "worst")
-    T, dp = np.full(len(lot), T0), np.full(len(lot), DP0)
-    for key, value in zip(lot.keys, lot.values.T, strict=True):
+    rows = blank(len(batch), "worst")
+    T, dp = np.full(len(batch), T0), np.full(len(batch), DP0)
+    for key, value in zip(batch.keys, batch.values.T, strict=True):
         T += SLOPES[key.path][0] * value
         dp += SLOPES[key.path][1] * value
     rows.summary["T_wall_hot_max_K"][:], rows.summary["coolant_pressure_drop_Pa"][:] = T, dp
@@ -313,7 +313,7 @@ def straight(lot, **_):
 
 def test_tolerances_by_hand(monkeypatch):
     """Width 0.03 mm, depth and wall 0.05 mm: 6, 5 and 15 K; 1.2, 1.5 and 0 bar."""
-    monkeypatch.setattr("regen.studies.release.tolerances.solve_lot", straight)
+    monkeypatch.setattr("regen.studies.release.tolerances.solve_batch", straight)
     design = load_case(WATER).design
     found = tolerances(design)
     width, depth, wall = (size.effects["T_wall_hot_max_K"] for size in found.sizes)
@@ -333,15 +333,15 @@ def test_tolerances_by_hand(monkeypatch):
 
 
 def test_a_corner_that_is_not_solved_is_named(monkeypatch):
-    def some(lot, **_):
-        rows = straight(lot)
-        bad = np.all(lot.values < 0.0, axis=1)
+    def some(batch, **_):
+        rows = straight(batch)
+        bad = np.all(batch.values < 0.0, axis=1)
         rows.status[bad], rows.reason[bad] = "choked", "choked at x = 0 mm"
         for values in rows.summary.values():
             values[bad] = np.nan
         return rows
 
-    monkeypatch.setattr("regen.studies.release.tolerances.solve_lot", some)
+    monkeypatch.setattr("regen.studies.release.tolerances.solve_batch", some)
     found = tolerances(load_case(WATER).design)
     assert found.unsolved == ("width smaller, depth smaller, wall smaller: choked at x = 0 mm",)
     assert np.isnan(found.spreads["T_wall_hot_max_K"].worst)
@@ -349,7 +349,7 @@ def test_a_corner_that_is_not_solved_is_named(monkeypatch):
 
 
 def test_widths_of_the_shop(monkeypatch):
-    monkeypatch.setattr("regen.studies.release.as_machined.solve_lot", straight)
+    monkeypatch.setattr("regen.studies.release.as_machined.solve_batch", straight)
     saws = ",".join(f'{{kind="saw",width="{w} mm",diameter="20 mm"}}' for w in (0.3, 0.8, 1.2, 9))
     design = load_case(WATER, (f"shop.cutters=[{saws}]",)).design
     found = snapped(design)
@@ -414,6 +414,6 @@ def test_circuits_with_sizes_of_their_own_are_off_too():
     base, other = (review(one).summary["coolant_pressure_drop_Pa"] for one in (design, deeper))
     spread = tolerances(replace(design, shop=replace(design.shop, depth_tolerance=5e-5)))
     effect = next(size for size in spread.sizes if size.name == "depth").effects
-    # the same marches, one by one and in a lot
+    # the same marches, one by one and in a batch
     assert effect["coolant_pressure_drop_Pa"].plus == pytest.approx(other - base, rel=1e-6)
     assert other < 0.95 * base

@@ -8,7 +8,7 @@ import pytest
 from regen.case.read import load_case
 from regen.errors import CaseError, RangeError
 from regen.output.sizing_words import lines
-from regen.studies.batch.designs import Lot
+from regen.studies.batch.designs import DesignBatch
 from regen.studies.size.problem import Problem
 from regen.studies.size.space import Variable, depth_places, space_of
 from regen.studies.size.study import size
@@ -205,11 +205,11 @@ def test_shares_and_values_are_inverse_and_the_count_is_linear_in_the_pitch():
 
 
 def test_the_lands_are_those_of_the_solved_designs():
-    from regen.studies.batch.designs import solve_lot
+    from regen.studies.batch.designs import solve_batch
 
     space = space_of(chamber(free("count", "width", "wall")))
     shares = space.shares(space.own()[None]) + np.array([[0.05, -0.03, 0.1]])
-    rows = solve_lot(space.lot(shares), judged="nominal")
+    rows = solve_batch(space.batch(shares), judged="nominal")
     problem = Problem(space, ("injector_pressure",), 1, Model())
     land = [n for n, one in enumerate(problem.names()) if one.limit == "land"]
     least = (problem.at(shares).constraints[0, land].min() + 1.0) * 0.5e-3
@@ -232,11 +232,11 @@ def test_the_depth_of_the_case_is_the_same_on_the_points():
     assert space.own() == pytest.approx(np.interp(x, [-0.06, 0.0], [1e-3, 1.6e-3]), abs=1e-9)
 
 
-def test_a_lot_is_read_as_the_model_reads_it():
+def test_a_batch_is_read_as_the_model_reads_it():
     space = space_of(chamber(free("count", "depth")))
-    lot = space.lot(np.full((2, len(space.variables)), 0.25))
-    assert isinstance(lot, Lot)
-    assert sizes(lot, "channels.width", np.zeros(1)).tolist() == [[1e-3], [1e-3]]
+    batch = space.batch(np.full((2, len(space.variables)), 0.25))
+    assert isinstance(batch, DesignBatch)
+    assert sizes(batch, "channels.width", np.zeros(1)).tolist() == [[1e-3], [1e-3]]
 
 
 # refusals
@@ -341,5 +341,5 @@ def test_the_case_before_is_as_it_was_given():
     # not as it lies on the points of the depth: those are rounded to 0.1 mm
     design = chamber(free("depth"), 'channels.depth=[["-31.23 mm","1 mm"],["-31.1 mm","1.6 mm"]]')
     found = size(design, solve=Model())
-    own = Model()(Lot(design, (), np.zeros((1, 0)))).summary["coolant_pressure_drop_Pa"][0]
+    own = Model()(DesignBatch(design, (), np.zeros((1, 0)))).summary["coolant_pressure_drop_Pa"][0]
     assert found.own_objective == own

@@ -73,11 +73,11 @@ def test_a_grid_of_ten_million_rows_is_not_built(case):
     assert job_of(case.design, plan, "nominal").parts <= MOST_PARTS
 
 
-def test_a_lot_holds_the_rows_asked_for(case):
+def test_a_batch_holds_the_rows_asked_for(case):
     plan = grid_of(["channels.count=60,80", WIDTH], case)
-    lot = plan.lot(case.design, 4, 6)
-    assert lot.row(1).channels.count == 80
-    assert lot.row(1).channels.width.value == (0.8e-3,)
+    batch = plan.batch(case.design, 4, 6)
+    assert batch.row(1).channels.count == 80
+    assert batch.row(1).channels.width.value == (0.8e-3,)
 
 
 @pytest.mark.parametrize(
@@ -146,7 +146,7 @@ def test_a_table_of_designs(case, tmp_path):
     names = ["channels.width_m", "liner.wall_m", "channels.count"]
     assert [key.column for key in plan.keys] == names
     assert plan.values(0, 2).tolist() == [[0.7e-3, 0.72e-3, 80], [0.65e-3, 0.88e-3, 90]]
-    assert plan.lot(case.design, 1, 2).row(0).channels.count == 90
+    assert plan.batch(case.design, 1, 2).row(0).channels.count == 90
 
 
 @pytest.mark.parametrize(

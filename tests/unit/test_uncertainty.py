@@ -21,7 +21,7 @@ from regen.output import uncertainty_words as said
 from regen.output.figures import uncertainty as figures
 from regen.output.figures.style import svg
 from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
-from regen.studies.batch.designs import RUNS, Lot, Rows, solve_lot
+from regen.studies.batch.designs import RUNS, DesignBatch, Rows, solve_batch
 from regen.studies.batch.parameters import applied, numeric_key
 from regen.studies.uncertainty import indices
 from regen.studies.uncertainty import study as uncertainty
@@ -55,13 +55,13 @@ def inputs(design, *texts):
     return inputs_of(design, texts, lambda: NAMES)
 
 
-def model(lot: Lot, keep: bool) -> Rows:
+def model(batch: DesignBatch, keep: bool) -> Rows:
     """Wall temperature 800 K + 100 K for each half-width of width and wall; a limit of 820 K.
 
     A wall 0.04 mm too thick stops the march; a slot 0.02 mm too wide has a stress that cannot be
     evaluated.
     """
-    width, wall = lot.values[:, 0] / 0.03e-3, (lot.values[:, 1] - 0.8e-3) / 0.05e-3
+    width, wall = batch.values[:, 0] / 0.03e-3, (batch.values[:, 1] - 0.8e-3) / 0.05e-3
     T = 800.0 + 100.0 * (width + wall)
     stops = wall > 0.8
     unknown = ~stops & (width > 2.0 / 3.0)
@@ -71,7 +71,7 @@ def model(lot: Lot, keep: bool) -> Rows:
     verdict = np.where(hot >= 0.0, "pass", "fail").astype(object)
     verdict[unknown & (hot >= 0.0)] = "open"
     verdict[stops] = ""
-    nothing = np.full(len(lot), np.nan)
+    nothing = np.full(len(batch), np.nan)
     margins = {
         "hot_wall_temperature": hot,
         "ligament_stress": stress,
@@ -96,7 +96,7 @@ def model(lot: Lot, keep: bool) -> Rows:
         verdict=verdict,
         nominal_kept=verdict == "pass",
         along={"T_wall_hot_K": values[:, None] - 1000.0 * np.abs(STATIONS)} if keep else {},
-        x=np.repeat(STATIONS[None], len(lot), axis=0) if keep else None,
+        x=np.repeat(STATIONS[None], len(batch), axis=0) if keep else None,
     )
 
 
@@ -137,9 +137,9 @@ def test_a_limit_that_a_part_does_not_know_makes_no_demand_there(design, monkeyp
     chosen, _ = inputs(design, WIDTH, WALL)
     monkeypatch.setattr(uncertainty, "PART", 1)
 
-    def forgetful(lot, keep):
-        rows = model(lot, keep)
-        known = lot.values[0, 0] <= 0.0
+    def forgetful(batch, keep):
+        rows = model(batch, keep)
+        known = batch.values[0, 0] <= 0.0
         names = [name for name in rows.margins if name != "burnout" or known]
         return replace(rows, margins={name: rows.margins[name] for name in names})
 
@@ -181,15 +181,15 @@ def test_whether_every_limit_is_kept_has_indices_from_every_design(found):
 
 def test_inputs_lie_within_their_reach_and_models_are_drawn_alike(design):
     chosen, _ = inputs(design, WIDTH, "coolant.inlet_temperature=normal 2 K", GAS)
-    lots = []
+    batches = []
 
-    def keep(lot, whether):
-        lots.append(lot)
-        rows = model(replace(lot, values=np.full((len(lot), 2), 0.8e-3)), whether)
-        return replace(rows, status=np.full(len(lot), "solved", dtype=object))
+    def keep(batch, whether):
+        batches.append(batch)
+        rows = model(replace(batch, values=np.full((len(batch), 2), 0.8e-3)), whether)
+        return replace(rows, status=np.full(len(batch), "solved", dtype=object))
 
     study(design, chosen, keep, samples=256, seed=1)
-    base = lots[0]
+    base = batches[0]
     assert len(base) == 512
     assert np.abs(base.values[:, 0]).max() <= 0.03e-3
     assert base.values[:, 1].mean() == pytest.approx(120.0, abs=0.1)
@@ -197,10 +197,10 @@ def test_inputs_lie_within_their_reach_and_models_are_drawn_alike(design):
     assert np.abs(base.values[:, 1] - 120.0).max() <= 6.0
     names = base.models["gas_side"]
     assert [names.count(name) for name in NAMES["gas_side"]] == [256, 256]
-    assert sum(len(lot) for lot in lots) == 256 * (3 + 2)
+    assert sum(len(batch) for batch in batches) == 256 * (3 + 2)
     # the last part is A with the model from B: nothing else differs
-    assert np.array_equal(lots[-1].values, base.values[:256])
-    assert lots[-1].models["gas_side"] == names[256:]
+    assert np.array_equal(batches[-1].values, base.values[:256])
+    assert batches[-1].models["gas_side"] == names[256:]
 
 
 def test_the_same_seed_gives_the_same_numbers_however_it_is_cut(design, found, monkeypatch):
@@ -250,8 +250,8 @@ def test_a_part_of_which_nothing_is_solved_keeps_its_place(design, monkeypatch):
     chosen, _ = inputs(design, WIDTH, WALL)
     monkeypatch.setattr(uncertainty, "PART", 1)
 
-    def bare(lot, keep):
-        rows = model(lot, keep)
+    def bare(batch, keep):
+        rows = model(batch, keep)
         return rows if rows.solved.any() else replace(rows, x=None, along={})
 
     cut = study(design, chosen, bare, samples=64, seed=4)
@@ -330,10 +330,10 @@ def test_the_shop_asks_the_drawing_and_not_what_is_made(design):
     land = 2.0 * np.pi * 19.8e-3 / 80 - 0.7e-3
     seen = []
 
-    def with_land(lot, keep):
-        rows = model(lot, keep)
-        seen.append(lot.design.shop)
-        loose = np.full(len(lot), 1e6)
+    def with_land(batch, keep):
+        rows = model(batch, keep)
+        seen.append(batch.design.shop)
+        loose = np.full(len(batch), 1e6)
         return replace(rows, margins={**rows.margins, "land_width": dict.fromkeys(RUNS, loose)})
 
     def studied(least):
@@ -357,10 +357,10 @@ def test_the_cost_is_said_beforehand_by_a_timed_sample(design, monkeypatch):
     chosen, _ = inputs(design, WIDTH, WALL)
     asked = []
 
-    def slow(lot, keep):
-        asked.append(len(lot))
-        sleep(0.1 + 0.004 * len(lot))
-        return model(lot, keep)
+    def slow(batch, keep):
+        asked.append(len(batch))
+        sleep(0.1 + 0.004 * len(batch))
+        return model(batch, keep)
 
     found = uncertainty.cost(design, chosen, slow, samples=8192, seed=1)
     assert asked == [16, 16, 240]
@@ -545,9 +545,9 @@ def test_a_shift_reaches_the_circuits_that_take_the_profile(calorimeter):
 def test_a_shifted_profile_in_a_batch_is_that_of_one_design():
     design = load_case(CASES / "a-methane.toml", ["models.stations=21"]).design
     chosen, _ = inputs(design, WIDTH, "channels.depth=uniform 0.05 mm")
-    lot = Lot(design, tuple(one.key for one in chosen), np.array([[0.02e-3, -0.04e-3]]))
-    alone = review(lot.row(0)).summary
-    together = solve_lot(lot, judged="nominal").summary
+    batch = DesignBatch(design, tuple(one.key for one in chosen), np.array([[0.02e-3, -0.04e-3]]))
+    alone = review(batch.row(0)).summary
+    together = solve_batch(batch, judged="nominal").summary
     for name in ("T_wall_hot_max_K", "coolant_pressure_drop_Pa", "q_max_W_m2"):
         assert together[name][0] == pytest.approx(alone[name], rel=ROUNDING), name
 
@@ -652,8 +652,8 @@ def test_the_curve_of_peaks_ends_at_the_share_that_is_solved(found):
 def test_a_study_without_a_solved_design_still_tells(design):
     chosen, _ = inputs(design, WIDTH, WALL)
 
-    def none(lot, keep):
-        thick = replace(lot, values=lot.values + np.array([0.0, 0.1e-3]))
+    def none(batch, keep):
+        thick = replace(batch, values=batch.values + np.array([0.0, 0.1e-3]))
         return replace(model(thick, keep), x=None, along={})
 
     lost = study(design, chosen, none, samples=16, seed=1)

@@ -25,7 +25,7 @@ from regen.physics.batch import march_all
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve
 from regen.solver.worst_channel import DROP_TOLERANCE, Corner, corners
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -210,12 +210,12 @@ def test_where_it_stops_the_true_reason_is_given():
     assert result.worst_channel["corners_not_solved"] == len(lost)
 
 
-def test_a_corner_that_cannot_be_cut_is_refused_alone_and_in_a_lot():
+def test_a_corner_that_cannot_be_cut_is_refused_alone_and_in_a_batch():
     design = load_case(WATER, ["models.stations=21", 'coolant.inlet_pressure="60 bar"']).design
     land = prepare(design).passage.land
     wide = [float(land.min()) - by for by in (0.05e-3, 0.01e-3, -0.01e-3)]  # left of the lands
     key = replace(numeric_key("channels.width", design), shift=True)
-    rows = solve_lot(Lot(design, (key,), np.array(wide)[:, None]), judged="worst")
+    rows = solve_batch(DesignBatch(design, (key,), np.array(wide)[:, None]), judged="worst")
     # the second has lands as drawn, but none where its slots are 0.03 mm wider
     assert list(rows.status) == ["solved", "no such geometry", "no such geometry"]
     other = replace(
@@ -285,7 +285,9 @@ def test_a_chamber_whose_worst_channel_boils_at_every_corner_is_drawn_all_the_sa
 
 def test_a_study_judges_such_a_chamber_alike(bare):
     design = load_case(CASES / "c-ethanol-bare.toml").design
-    rows = solve_lot(Lot(design, (numeric_key("channels.count", design),), np.array([[60.0]])))
+    rows = solve_batch(
+        DesignBatch(design, (numeric_key("channels.count", design),), np.array([[60.0]]))
+    )
     assert rows.margins["land_width"]["worst_channel"][0] == 1.0
     for one in bare.margins:
         for name, column in one.columns.items():

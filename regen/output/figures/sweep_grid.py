@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from regen.output.figures.style import RED, folded
 from regen.output.sweep_digest import WALL, Digest
 from regen.result import Array
-from regen.studies.batch.parameters import Key
+from regen.studies.batch.parameters import Parameter
 
 BAR = 1e-5
 """Bar in a pascal."""
@@ -28,8 +28,8 @@ SAME_LIMIT = 1e-3
 class Grid:
     """Drawn rows over two keys: rising values as shown, and the place of each row (y, x)."""
 
-    x_key: Key
-    y_key: Key
+    x_key: Parameter
+    y_key: Parameter
     x: Array
     y: Array
     place: NDArray[np.int64]

@@ -19,9 +19,9 @@ from regen.solver.prepare import Prepared
 from regen.solver.solve import MarchError
 from regen.solver.worst_channel import corners
 from regen.studies.batch.gas_axes import GridError, Span, interpolated, spans_of
-from regen.studies.batch.judged import one_row, solve_batch
+from regen.studies.batch.judged import march_layout, one_row
 from regen.studies.batch.layout import Template, fast, laid_out, template_of
-from regen.studies.batch.parameters import Key, applied
+from regen.studies.batch.parameters import Parameter, applied
 from regen.studies.batch.rows import (
     ALONG,
     ASKED,
@@ -34,12 +34,12 @@ from regen.studies.batch.rows import (
     joined,
 )
 
-__all__ = ["ALONG", "RUNS", "MORE", "SUMMARY", "Judged", "Lot", "Rows", "solve_lot"]
+__all__ = ["ALONG", "RUNS", "MORE", "SUMMARY", "Judged", "DesignBatch", "Rows", "solve_batch"]
 
 Array = NDArray[np.float64]
 
 ROLES = ("gas_side", "coolant_side", "friction", "boiling")
-"""Models that a lot may vary by name."""
+"""Models that a batch may vary by name."""
 
 MOST_TABLES = 400
 """Values of the hot gas, in all combinations, that may have a table each where tables between
@@ -50,16 +50,16 @@ CHUNK: dict[Judged, int] = {"nominal": 256, "worst": 256, "full": 32}
 
 
 @dataclass(frozen=True)
-class Lot:
+class DesignBatch:
     """L designs: a base, K keys with a value each (L, K) in SI, and models by role, if varied.
 
     ``models`` maps a role of ``ROLES`` to one name for each row. ``spans`` are those of the whole
-    study, of which a lot may be a part: gas tables are laid over them, so that a row does not
-    depend on the part it is in. Without them the lot is the whole.
+    study, of which a batch may be a part: gas tables are laid over them, so that a row does not
+    depend on the part it is in. Without them the batch is the whole.
     """
 
     design: Design
-    keys: tuple[Key, ...]
+    keys: tuple[Parameter, ...]
     values: Array
     models: Mapping[str, Sequence[str]] | None = None
     spans: Mapping[str, Span] | None = None
@@ -67,8 +67,8 @@ class Lot:
     def __len__(self) -> int:
         return int(self.values.shape[0])
 
-    def taken(self, at: NDArray[np.int64]) -> Lot:
-        """Return some rows of the lot, by their numbers (n,) [-]."""
+    def taken(self, at: NDArray[np.int64]) -> DesignBatch:
+        """Return some rows of the batch, by their numbers (n,) [-]."""
         models = {role: [names[n] for n in at] for role, names in (self.models or {}).items()}
         return replace(self, values=self.values[at], models=models or None, spans=self.all_spans)
 
@@ -77,8 +77,8 @@ class Lot:
         """Spans of the whole study by the path of a key."""
         return spans_of(self.keys, self.values) if self.spans is None else self.spans
 
-    def part(self, start: int, stop: int) -> Lot:
-        """Return rows ``start`` to ``stop`` of the lot [-]."""
+    def part(self, start: int, stop: int) -> DesignBatch:
+        """Return rows ``start`` to ``stop`` of the batch [-]."""
         return self.taken(np.arange(start, min(stop, len(self))))
 
     def row(self, n: int) -> Design:
@@ -95,7 +95,7 @@ class _Group:
     """Rows that share tables: where they belong, what they differ by, and their template."""
 
     at: NDArray[np.int64]
-    keys: tuple[Key, ...]
+    keys: tuple[Parameter, ...]
     columns: NDArray[np.int64]
     template: Template
 
@@ -103,19 +103,19 @@ class _Group:
 Part = tuple[NDArray[np.int64], Rows]
 
 
-def solve_lot(
-    lot: Lot,
+def solve_batch(
+    batch: DesignBatch,
     *,
     judged: Judged = "full",
     threads: int = 1,
     along: bool = False,
     stationwise: bool = False,
 ) -> Rows:
-    """Solve and judge every row of a lot.
+    """Solve and judge every row of a batch.
 
     Parameters
     ----------
-    lot : Lot
+    batch : DesignBatch
         The designs.
     judged : {"nominal", "worst", "full"}
         Runs that are solved beside the nominal.
@@ -130,7 +130,7 @@ def solve_lot(
     Returns
     -------
     Rows
-        A row for each design, solved or not; rows do not depend on how a lot is cut into parts.
+        A row for each design, solved or not; rows do not depend on how a batch is cut into parts.
 
     Notes
     -----
@@ -139,19 +139,19 @@ def solve_lot(
     circuits, and manifolds, are solved one design at a time.
     """
     parts: list[Part] = []
-    groups = _groups(lot, parts, judged, along)
-    size = min(CHUNK[judged], -(-len(lot) // threads))
+    groups = _groups(batch, parts, judged, along)
+    size = min(CHUNK[judged], -(-len(batch) // threads))
     chunks = (chunk for group in groups for chunk in _chunks(group, size))
 
     def solved(chunk: _Group) -> Part:
-        return _solved(lot, chunk, judged, along, stationwise)
+        return _solved(batch, chunk, judged, along, stationwise)
 
     if threads == 1:
         parts += map(solved, chunks)
     else:
         with ThreadPoolExecutor(threads) as pool:
             parts += pool.map(solved, chunks)
-    return joined(parts, len(lot), judged)
+    return joined(parts, len(batch), judged)
 
 
 def _chunks(group: _Group, size: int) -> Iterator[_Group]:
@@ -159,36 +159,36 @@ def _chunks(group: _Group, size: int) -> Iterator[_Group]:
         yield replace(group, at=group.at[start : start + size])
 
 
-def _groups(lot: Lot, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
+def _groups(batch: DesignBatch, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
     """Yield rows that share tables; rows that cannot be laid out so go solved into ``parts``."""
-    spans = lot.all_spans
-    quick = np.array([fast(key, lot.design, spans) for key in lot.keys], dtype=bool)
-    slow = [k for k in range(len(lot.keys)) if not quick[k]]
+    spans = batch.all_spans
+    quick = np.array([fast(key, batch.design, spans) for key in batch.keys], dtype=bool)
+    slow = [k for k in range(len(batch.keys)) if not quick[k]]
     columns = np.flatnonzero(quick)
-    one_by_one = bool(lot.design.circuits) or lot.design.manifolds is not None
-    one_by_one |= any(key.path.startswith("manifolds.") for key in lot.keys)
+    one_by_one = bool(batch.design.circuits) or batch.design.manifolds is not None
+    one_by_one |= any(key.path.startswith("manifolds.") for key in batch.keys)
     if one_by_one:
-        whole = np.arange(len(lot))
-        parts.append((whole, _one_by_one(lot, judged, along)))
+        whole = np.arange(len(batch))
+        parts.append((whole, _one_by_one(batch, judged, along)))
         return
-    keys = tuple(lot.keys[k] for k in columns)
-    for at in _alike(lot.values[:, slow]):
-        base = lot.design
+    keys = tuple(batch.keys[k] for k in columns)
+    for at in _alike(batch.values[:, slow]):
+        base = batch.design
         for k in slow:
-            base = applied(base, lot.keys[k], float(lot.values[at[0], k]))
+            base = applied(base, batch.keys[k], float(batch.values[at[0], k]))
         try:
-            template = template_of(base, keys, lot.values[np.ix_(at, columns)], spans)
+            template = template_of(base, keys, batch.values[np.ix_(at, columns)], spans)
         except GridError as error:
-            yield from _by_value(lot, at, parts, judged, along, error)
+            yield from _by_value(batch, at, parts, judged, along, error)
             continue
         except (GeometryError, RangeError):
-            parts.append((at, _one_by_one(lot.taken(at), judged, along)))
+            parts.append((at, _one_by_one(batch.taken(at), judged, along)))
             continue
         yield _Group(at, keys, columns, template)
 
 
 def _by_value(
-    lot: Lot,
+    batch: DesignBatch,
     at: NDArray[np.int64],
     parts: list[Part],
     judged: Judged,
@@ -196,8 +196,8 @@ def _by_value(
     error: GridError,
 ) -> Iterator[_Group]:
     """Yield rows whose gas no tables between values serve: a table a value, if these are few."""
-    spans = dict(lot.all_spans)
-    of_gas = [key.name for key in lot.keys if interpolated(key, lot.design, spans)]
+    spans = dict(batch.all_spans)
+    of_gas = [key.name for key in batch.keys if interpolated(key, batch.design, spans)]
     if np.prod([spans[name].count for name in of_gas]) > MOST_TABLES:
         rows = blank(at.size, judged)  # each row would ask for a chemistry of its own
         rows.status[:], rows.reason[:] = "out of range", str(error)
@@ -205,7 +205,7 @@ def _by_value(
         return
     spans |= {name: replace(spans[name], count=1) for name in of_gas}
     solved: list[Part] = []
-    for group in _groups(replace(lot.taken(at), spans=spans), solved, judged, along):
+    for group in _groups(replace(batch.taken(at), spans=spans), solved, judged, along):
         yield replace(group, at=at[group.at])
     parts += [(at[some], rows) for some, rows in solved]
 
@@ -220,10 +220,12 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     return [np.array(rows) for rows in found.values()]
 
 
-def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: bool) -> Part:
+def _solved(
+    batch: DesignBatch, group: _Group, judged: Judged, along: bool, stationwise: bool
+) -> Part:
     """Solve some rows that share tables."""
-    at, part = group.at, lot.taken(group.at)
-    batch = laid_out(
+    at, part = group.at, batch.taken(group.at)
+    layout = laid_out(
         group.template,
         group.keys,
         part.values[:, group.columns],
@@ -233,10 +235,10 @@ def _solved(lot: Lot, group: _Group, judged: Judged, along: bool, stationwise: b
     designs = None
     if _has_ends(group.template.prepared) and not stationwise:
         designs = {n: part.row(n) for n in range(at.size)}
-    rows = solve_batch(batch, designs, judged, along, stationwise)
-    for n, text in batch.refused.items():
+    rows = march_layout(layout, designs, judged, along, stationwise)
+    for n, text in layout.refused.items():
         rows.status[n], rows.reason[n] = "out of range", text
-    for row in set(map(int, np.flatnonzero(~batch.sound))) - set(batch.refused):
+    for row in set(map(int, np.flatnonzero(~layout.sound))) - set(layout.refused):
         rows.status[row], rows.reason[row], _ = _failed(_impossible(part.row(row), group.template))
     return at, rows
 
@@ -260,17 +262,17 @@ def _impossible(design: Design, template: Template) -> Exception:
     return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
 
 
-def _one_by_one(lot: Lot, judged: Judged, along: bool) -> Rows:
+def _one_by_one(batch: DesignBatch, judged: Judged, along: bool) -> Rows:
     """Solve each row by itself."""
     parts = []
-    for n in range(len(lot)):
+    for n in range(len(batch)):
         rows = blank(1, judged)
         try:
-            rows = _row_of(review(lot.row(n)), judged, along)
+            rows = _row_of(review(batch.row(n)), judged, along)
         except (MarchError, GeometryError, RangeError) as error:
             rows.status[0], rows.reason[0], rows.x_stop[0] = _failed(error)
         parts.append((np.array([n]), rows))
-    return joined(parts, len(lot), judged)
+    return joined(parts, len(batch), judged)
 
 
 def _row_of(result: Result, judged: Judged, along: bool) -> Rows:

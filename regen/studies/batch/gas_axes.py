@@ -23,7 +23,7 @@ from regen.physics import arrays as A
 from regen.physics.mixing import mix
 from regen.physics.tables import CoolantTable, coolant_h
 from regen.solver.prepare import Prepared, prepare
-from regen.studies.batch.parameters import Key, applied
+from regen.studies.batch.parameters import Parameter, applied
 
 Array = NDArray[np.float64]
 
@@ -61,12 +61,12 @@ class Span:
     count: int
 
 
-def spans_of(keys: Sequence[Key], values: Array) -> dict[str, Span]:
+def spans_of(keys: Sequence[Parameter], values: Array) -> dict[str, Span]:
     """Return the spans of all keys of a study.
 
     Parameters
     ----------
-    keys : sequence of Key
+    keys : sequence of Parameter
         What varies.
     values : ndarray
         Values of every design of the study (L, K) [SI or factors].
@@ -84,12 +84,12 @@ def spans_of(keys: Sequence[Key], values: Array) -> dict[str, Span]:
     }
 
 
-def interpolated(key: Key, design: Design, spans: Mapping[str, Span]) -> bool:
+def interpolated(key: Parameter, design: Design, spans: Mapping[str, Span]) -> bool:
     """Return whether a key's values are served by interpolation between gas tables.
 
     Parameters
     ----------
-    key : Key
+    key : Parameter
         What varies.
     design : Design
         The base.
@@ -224,7 +224,7 @@ def _weights(nodes: Array, x: Array) -> Array:
 
 
 def gas_grid(
-    design: Design, keys: Sequence[Key], spans: Mapping[str, Span], table: CoolantTable
+    design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
 ) -> GasGrid:
     """Return the gas tables between which a study's gas is interpolated.
 
@@ -232,7 +232,7 @@ def gas_grid(
     ----------
     design : Design
         The base, at its values of all other keys.
-    keys : sequence of Key
+    keys : sequence of Parameter
         Keys that ``interpolated`` holds for.
     spans : mapping
         Spans of the whole study.
@@ -256,7 +256,7 @@ def gas_grid(
 
 
 def _grid(
-    design: Design, keys: Sequence[Key], spans: Mapping[str, Span], table: CoolantTable
+    design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
 ) -> GasGrid:
     axes = [key for key in keys if key.path in GAS]
     feed = None
@@ -282,7 +282,7 @@ def _grid(
 
 
 def _coldest_feed(
-    design: Design, keys: Sequence[Key], spans: Mapping[str, Span], table: CoolantTable
+    design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
 ) -> tuple[Design, float]:
     """Return the design fed with the least enthalpy of the study, and that enthalpy [J/kg]."""
     ends = [(spans[key.path].low, spans[key.path].high) for key in keys]
@@ -298,7 +298,7 @@ def _coldest_feed(
     return coldest, h
 
 
-def _hottest(design: Design, axes: Sequence[Key], spans: Mapping[str, Span]) -> float:
+def _hottest(design: Design, axes: Sequence[Parameter], spans: Mapping[str, Span]) -> float:
     """Return the highest stagnation temperature at the coarsest nodes of each axis [K]."""
     found = [_stagnation(prepare(design))]
     for key in axes:
@@ -312,7 +312,7 @@ def _stagnation(prepared: Prepared) -> float:
     return float(prepared.gas.stagnation[..., A.S_T0].max())
 
 
-def _order(design: Design, key: Key, spans: Mapping[str, Span], hottest: float) -> int:
+def _order(design: Design, key: Parameter, spans: Mapping[str, Span], hottest: float) -> int:
     """Return how many nodes one axis asks for, the others at the design's own values."""
     span = spans[key.path]
 

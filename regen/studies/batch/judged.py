@@ -34,7 +34,7 @@ from regen.solver.solve import (
     too_much_returned,
 )
 from regen.solver.worst_channel import worst_slots
-from regen.studies.batch.layout import Batch, span_choices
+from regen.studies.batch.layout import Layout, span_choices
 from regen.studies.batch.rows import ALONG, RUNS, Array, Judged, Rows, blank
 
 Numbers = NDArray[np.int64]
@@ -69,8 +69,8 @@ class Outcomes:
     codes: Numbers | None = None
 
 
-def solve_batch(
-    batch: Batch,
+def march_layout(
+    layout: Layout,
     designs: Mapping[int, Design] | None,
     judged: Judged,
     along: bool,
@@ -80,7 +80,7 @@ def solve_batch(
 
     Parameters
     ----------
-    batch : Batch
+    layout : Layout
         L designs.
     designs : mapping of int to Design, or None
         Each design by its row, where uncooled ends are to be judged.
@@ -96,15 +96,15 @@ def solve_batch(
     Rows
         (L,); designs that cannot be cut are left blank.
     """
-    rows = blank(batch.sound.size, judged)
-    sound = np.flatnonzero(batch.sound)
+    rows = blank(layout.sound.size, judged)
+    sound = np.flatnonzero(layout.sound)
     if not sound.size:
         return rows
-    out, status, names, choices = _nominal(batch, sound)
+    out, status, names, choices = _nominal(layout, sound)
     models = _models(names)
     good = status[:, 0] == st.OK
-    _explain(rows, batch, sound, out, status)
-    refused = _refused(rows, batch, sound[good], out.total[good])
+    _explain(rows, layout, sound, out, status)
+    refused = _refused(rows, layout, sound[good], out.total[good])
     good[np.flatnonzero(good)[refused]] = False
     at = sound[good]
     if not at.size:
@@ -113,40 +113,40 @@ def solve_batch(
     choices = [choices[n] for n in np.flatnonzero(good)]
     rows.status[at] = "solved"
     nominal = runs_of(
-        batch.prepared, at, out.station[good], out.total[good], batch.injector_pressure
+        layout.prepared, at, out.station[good], out.total[good], layout.injector_pressure
     )
     _keep(rows, at, nominal)
     outcomes = {"nominal": Outcomes(np.arange(at.size), nominal.run)}
-    if batch.worst is not None:
-        outcomes["worst_channel"] = _worst(rows, batch, batch.worst, at, nominal, models)
+    if layout.worst is not None:
+        outcomes["worst_channel"] = _worst(rows, layout, layout.worst, at, nominal, models)
     if judged == "full":
-        edges, codes = _band(batch, at, nominal, names, choices)
+        edges, codes = _band(layout, at, nominal, names, choices)
         outcomes["band_edge"] = Outcomes(np.arange(at.size), edges.run, codes=codes)
         rows.summary["T_wall_hot_max_band_K"][at] = edges.heads["T_wall_hot_max_K"][1]
         drop = edges.heads["coolant_pressure_drop_Pa"][1]
         rows.summary["coolant_pressure_drop_band_Pa"][at] = drop
-    columns, informative = _judge(rows, batch.prepared, at, outcomes, stationwise)
+    columns, informative = _judge(rows, layout.prepared, at, outcomes, stationwise)
     if designs is not None:
-        _judge_ends(rows, columns, batch, designs, at, nominal, outcomes)
+        _judge_ends(rows, columns, layout, designs, at, nominal, outcomes)
     _conclude(rows, columns, informative, at)
-    kept, x = _along(nominal, at, batch.sound.size) if along else ({}, None)
+    kept, x = _along(nominal, at, layout.sound.size) if along else ({}, None)
     return replace(rows, informative=informative, along=kept, x=x)
 
 
 def _nominal(
-    batch: Batch, sound: Numbers
+    layout: Layout, sound: Numbers
 ) -> tuple[A.Out, NDArray[np.int64], list[Mapping[str, str]], list[Choice]]:
     """March the nominal runs with the correlations that their own stations call for.
 
     As ``solve.nominal_by_rule``: return the runs, how they ended, their models by role and the
     coolant-side members by the rule; members of a run that was not solved are those of its feed.
     """
-    prepared, runs = batch.prepared, batch.prepared.run[sound]
-    names = [batch.names[n] for n in sound]
+    prepared, runs = layout.prepared, layout.prepared.run[sound]
+    names = [layout.names[n] for n in sound]
     out, status = march_all(*_tables(prepared), runs, _models(names))
     low, high = _spans(out, runs, status)
     choices = span_choices(prepared, runs, low, high)
-    if not batch.by_rule:
+    if not layout.by_rule:
         return out, status, names, choices
     other = [
         n
@@ -194,24 +194,24 @@ def _tables(
 
 
 def _explain(
-    rows: Rows, batch: Batch, sound: Numbers, out: A.Out, status: NDArray[np.int64]
+    rows: Rows, layout: Layout, sound: Numbers, out: A.Out, status: NDArray[np.int64]
 ) -> None:
     """Say why runs stopped."""
     for n in np.flatnonzero(status[:, 0] != st.OK):
         part = Passed(out.station[n], out.total[n], int(status[n, 0]), int(status[n, 1]))
         run = Marched("nominal", part.station, part.total, (part,), part.code)
-        error = failure(batch.prepared, run)
+        error = failure(layout.prepared, run)
         rows.status[sound[n]], rows.reason[sound[n]] = error.status, str(error)
         rows.x_stop[sound[n]] = error.station_x
 
 
-def _refused(rows: Rows, batch: Batch, at: Numbers, total: Array) -> NDArray[np.bool_]:
+def _refused(rows: Rows, layout: Layout, at: Numbers, total: Array) -> NDArray[np.bool_]:
     """Refuse designs that return more coolant than there is fuel; say which."""
     refused = np.zeros(at.size, dtype=bool)
-    if not batch.prepared.design.coolant.returns_to_injector:
+    if not layout.prepared.design.coolant.returns_to_injector:
         return refused
     for n, row in enumerate(at):
-        if text := too_much_returned(float(batch.mixture_ratio[row]), total[n]):
+        if text := too_much_returned(float(layout.mixture_ratio[row]), total[n]):
             refused[n] = True
             rows.status[row], rows.reason[row] = "out of range", text
     return refused
@@ -270,7 +270,7 @@ def _keep(rows: Rows, at: Numbers, nominal: Runs) -> None:
 
 def _worst(
     rows: Rows,
-    batch: Batch,
+    layout: Layout,
     slots: Prepared,
     at: Numbers,
     nominal: Runs,
@@ -278,8 +278,8 @@ def _worst(
 ) -> Outcomes:
     """Solve the worst channel of each of n designs at every corner of the tolerances."""
     shortfall, total = slots.design.shop.flow_shortfall, nominal.marched.total
-    found = worst_slots(batch.prepared, slots, batch.prepared.run[at], models, total, shortfall)
-    size, good = batch.sound.size, found.status[..., 0] == st.OK
+    found = worst_slots(layout.prepared, slots, layout.prepared.run[at], models, total, shortfall)
+    size, good = layout.sound.size, found.status[..., 0] == st.OK
     corner, design = np.nonzero(good)
     station = found.out.station[good]
     worst = runs_of(
@@ -287,7 +287,7 @@ def _worst(
         corner * size + at[design],
         station,
         found.out.total[good],
-        np.tile(batch.injector_pressure, good.shape[0]),
+        np.tile(layout.injector_pressure, good.shape[0]),
     )
     # the corner of the hottest row, as a single solve has it; nothing where a corner was not solved
     hottest, peaks = np.full((2, *good.shape), np.nan)
@@ -305,7 +305,7 @@ def _worst(
 
 
 def _band(
-    batch: Batch,
+    layout: Layout,
     at: Numbers,
     nominal: Runs,
     of_rows: Sequence[Mapping[str, str]],
@@ -314,13 +314,13 @@ def _band(
     """Solve every member of the band; return its edges, and the outcome of each member (m, n)."""
     parts: list[tuple[Numbers, Edges]] = []
     outcome: list[tuple[Numbers, Numbers]] = []
-    for names, some in _by_members(batch, at, of_rows, choices).items():
-        station, total, codes = _members(batch, at[some], [dict(name) for name in names])
+    for names, some in _by_members(layout, at, of_rows, choices).items():
+        station, total, codes = _members(layout, at[some], [dict(name) for name in names])
         bad = codes != st.OK
         outcome.append((some, codes))
         station = np.where(bad[..., None, None], nominal.marched.station[some], station)
         total = np.where(bad[..., None], nominal.marched.total[some], total)
-        taken = _taken(batch.prepared, at[some])
+        taken = _taken(layout.prepared, at[some])
         stations = {name: values[some] for name, values in nominal.stations.items()}
         summary = {name: values[some] for name, values in nominal.summary.items()}
         edges = edges_of(taken, taken.passage, stations, summary, Members(station, total))
@@ -332,14 +332,14 @@ def _band(
 
 
 def _by_members(
-    batch: Batch, at: Numbers, of_rows: Sequence[Mapping[str, str]], choices: Sequence[Choice]
+    layout: Layout, at: Numbers, of_rows: Sequence[Mapping[str, str]], choices: Sequence[Choice]
 ) -> dict[tuple[tuple[tuple[str, str], ...], ...], Numbers]:
     """Return the designs by the members of their band."""
     found: dict[tuple[tuple[tuple[str, str], ...], ...], list[int]] = {}
     known: dict[tuple[tuple[str, ...], tuple[str, ...], bool], Any] = {}
-    runs = batch.prepared.run[at]
+    runs = layout.prepared.run[at]
     for n, (names, choice) in enumerate(zip(of_rows, choices, strict=True)):
-        fitted = throat_fitted(batch.prepared, runs[n])
+        fitted = throat_fitted(layout.prepared, runs[n])
         key = (tuple(names.values()), choice.members, fitted)
         if key not in known:
             members, _ = member_names(names, choice, fitted=fitted)
@@ -349,10 +349,10 @@ def _by_members(
 
 
 def _members(
-    batch: Batch, at: Numbers, names: list[dict[str, str]]
+    layout: Layout, at: Numbers, names: list[dict[str, str]]
 ) -> tuple[Array, Array, Numbers]:
     """March M members of some designs: rows (M, n, R, fields), totals, and codes (M, n)."""
-    prepared = batch.prepared
+    prepared = layout.prepared
     runs = np.tile(prepared.run[at], len(names))
     models = np.repeat(np.concatenate([ids(name) for name in names]), at.size)
     out, status = march_all(*_tables(prepared), runs, models)
@@ -460,7 +460,7 @@ def _with_stops(
 def _judge_ends(
     rows: Rows,
     columns: ByLimit,
-    batch: Batch,
+    layout: Layout,
     designs: Mapping[int, Design],
     at: Numbers,
     nominal: Runs,
@@ -468,7 +468,7 @@ def _judge_ends(
 ) -> None:
     """Judge uncooled ends, one design at a time."""
     h0 = nominal.marched.total[:, A.T_H0]
-    whole = _solved(batch.prepared, outcomes)
+    whole = _solved(layout.prepared, outcomes)
     for n, row in enumerate(at):
         own = {name: _of_row(of, n, at.size) for name, of in outcomes.items()}
         (nominal_run,) = _runs_of_row(outcomes["nominal"], n, at.size)
@@ -480,9 +480,9 @@ def _judge_ends(
             worst=own.get("worst_channel", ()),
         )
         prepared = replace(
-            batch.prepared,
+            layout.prepared,
             design=designs[int(row)],
-            passage=_slots(batch.prepared.passage, np.array([row])),
+            passage=_slots(layout.prepared.passage, np.array([row])),
         )
         try:
             found, _ = uncooled_ends.judge_ends(prepared, float(h0[n]), solved)

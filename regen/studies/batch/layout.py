@@ -25,7 +25,7 @@ from regen.solver.prepare import Prepared, check_feed, prepare
 from regen.solver.solve import chosen_models, coolant_choice
 from regen.solver.worst_channel import Corner, corners
 from regen.studies.batch.gas_axes import FEED, GAS, GasGrid, Span, gas_grid, interpolated
-from regen.studies.batch.parameters import Key, applied
+from regen.studies.batch.parameters import Parameter, applied
 
 Array = NDArray[np.float64]
 
@@ -50,12 +50,12 @@ DEPOSIT = "models.deposit_resistance"
 FACTORS = ("models.barrel_factor", "models.throat_factor")
 
 
-def fast(key: Key, design: Design, spans: Mapping[str, Span]) -> bool:
+def fast(key: Parameter, design: Design, spans: Mapping[str, Span]) -> bool:
     """Return whether designs that differ in a key can share contour and stations.
 
     Parameters
     ----------
-    key : Key
+    key : Parameter
         What varies.
     design : Design
         The base.
@@ -102,7 +102,7 @@ class Profiles:
 
 
 @dataclass(frozen=True)
-class Batch:
+class Layout:
     """L designs as arrays: ``prepared`` holds all of them, a run and a geometry row each.
 
     ``worst`` is the same with one slot each at every corner of the tolerances, if they were asked
@@ -126,7 +126,7 @@ class Batch:
 
 @dataclass(frozen=True)
 class Template:
-    """What designs of one batch have in common: tables, stations, and the ground for slots.
+    """What designs of one layout have in common: tables, stations, and the ground for slots.
 
     ``grid`` holds the hot gas where it differs between them.
     """
@@ -138,7 +138,7 @@ class Template:
 
 
 def template_of(
-    design: Design, keys: Sequence[Key], values: Array, spans: Mapping[str, Span]
+    design: Design, keys: Sequence[Parameter], values: Array, spans: Mapping[str, Span]
 ) -> Template:
     """Prepare what designs share that differ in fast keys alone.
 
@@ -146,7 +146,7 @@ def template_of(
     ----------
     design : Design
         The base, at its values of all other keys.
-    keys : sequence of Key
+    keys : sequence of Parameter
         Fast keys that vary.
     values : ndarray
         Their values (L, K) [SI or factors].
@@ -185,7 +185,7 @@ def template_of(
 
 @lru_cache(maxsize=8)
 def _tables(
-    design: Design, of_gas: tuple[Key, ...], spans: tuple[tuple[str, Span], ...]
+    design: Design, of_gas: tuple[Parameter, ...], spans: tuple[tuple[str, Span], ...]
 ) -> tuple[Prepared, Ground, GasGrid | None]:
     """Prepare a template; parts of one study ask for the same again and again."""
     prepared = prepare(design)
@@ -195,7 +195,7 @@ def _tables(
     return prepared, ground, grid
 
 
-def _first_fed(design: Design, keys: Sequence[Key], values: Array) -> int:
+def _first_fed(design: Design, keys: Sequence[Parameter], values: Array) -> int:
     """Return the first row whose feed is a liquid within the coolant's table; 0 if none is."""
     feed = [k for k, key in enumerate(keys) if key.path in FEED]
     table = table_of(design.coolant)
@@ -211,19 +211,19 @@ def _first_fed(design: Design, keys: Sequence[Key], values: Array) -> int:
 
 def laid_out(
     template: Template,
-    keys: Sequence[Key],
+    keys: Sequence[Parameter],
     values: Array,
     models: Mapping[str, Sequence[str]] | None = None,
     *,
     worst: bool,
-) -> Batch:
+) -> Layout:
     """Lay designs out as arrays.
 
     Parameters
     ----------
     template : Template
         What they share.
-    keys : sequence of Key
+    keys : sequence of Parameter
         Fast keys that vary.
     values : ndarray
         Their values (L, K) [SI or factors].
@@ -234,7 +234,7 @@ def laid_out(
 
     Returns
     -------
-    Batch
+    Layout
         The designs.
     """
     prepared, size = template.prepared, values.shape[0]
@@ -288,7 +288,7 @@ def laid_out(
         if DEPOSIT in columns:
             values = np.tile(values, (len(every), 1))
             slots_at_corners = _covered(template, slots_at_corners, keys, values)
-    return Batch(
+    return Layout(
         made,
         slots_at_corners,
         sound,
@@ -301,7 +301,7 @@ def laid_out(
 
 
 def _covered(
-    template: Template, prepared: Prepared, keys: Sequence[Key], values: Array
+    template: Template, prepared: Prepared, keys: Sequence[Parameter], values: Array
 ) -> Prepared:
     """Return designs with a deposit on the hot wall of each."""
     base, x = template.base, prepared.paths[0].flowing("x")
@@ -330,7 +330,7 @@ def _at_corners(every: Sequence[Corner], size: Profiles, name: str) -> Profiles:
 
 
 def _gas(
-    template: Template, columns: Mapping[str, tuple[Key, Array]], run: NDArray[Any]
+    template: Template, columns: Mapping[str, tuple[Parameter, Array]], run: NDArray[Any]
 ) -> tuple[A.GasStations, Array, Array]:
     """Return hot gas, mixture ratio and injector pressure of each design; set its run."""
     prepared, size = template.prepared, run.size
@@ -351,7 +351,7 @@ def _gas(
 
 
 def _refused_feeds(
-    prepared: Prepared, columns: Mapping[str, tuple[Key, Array]], run: NDArray[Any]
+    prepared: Prepared, columns: Mapping[str, tuple[Parameter, Array]], run: NDArray[Any]
 ) -> dict[int, str]:
     """Return why a feed is refused, by row."""
     varied = [columns[path] for path in FEED if path in columns]
@@ -367,7 +367,7 @@ def _refused_feeds(
     return found
 
 
-def _profiles(design: Design, path: str, keys: Sequence[Key], values: Array) -> Profiles:
+def _profiles(design: Design, path: str, keys: Sequence[Parameter], values: Array) -> Profiles:
     """Return one size along x of every design, each key applied in turn to what the base has."""
     section, _, name = path.partition(".")
     own: Profile = getattr(getattr(design, section), name) or Profile.constant(0.0)
@@ -378,7 +378,7 @@ def _profiles(design: Design, path: str, keys: Sequence[Key], values: Array) -> 
     return made
 
 
-def _varied(made: Profiles, key: Key, given: Array) -> Profiles:
+def _varied(made: Profiles, key: Parameter, given: Array) -> Profiles:
     """Return sizes with one key at its values (L, 1), as ``keys.applied`` has it for one design."""
     if key.shift:
         return made.raised(given)
@@ -390,7 +390,7 @@ def _varied(made: Profiles, key: Key, given: Array) -> Profiles:
 
 
 def _flow(
-    columns: Mapping[str, tuple[Key, Array]], run: NDArray[Any], base: Design, ratio: Array
+    columns: Mapping[str, tuple[Parameter, Array]], run: NDArray[Any], base: Design, ratio: Array
 ) -> None:
     """Set the coolant's flow of every run, which may go by the fuel of its own mixture."""
     share = np.full(run.size, base.coolant.fuel_fraction or np.nan)

@@ -54,7 +54,7 @@ _NUMBER = re.compile(rf"\s*({NUMBER})\s*")
 
 
 @dataclass(frozen=True, slots=True)
-class Key:
+class Parameter:
     """One numeric key of a case, varied by values in SI, by factors on the case's own or by shifts.
 
     Parameters
@@ -88,7 +88,7 @@ class Key:
 
     @property
     def kind(self) -> str | None:
-        """Key of ``units.KINDS``; None for a plain number, a share or a factor."""
+        """Parameter of ``units.KINDS``; None for a plain number, a share or a factor."""
         if self.relative or not isinstance(self.entry, Quantity):
             return None
         return self.entry.kind
@@ -225,7 +225,7 @@ def _per_si(kind: str) -> float:
     return float(show(1.0, kind).partition(" ")[0])
 
 
-def numeric_key(path: str, design: Design) -> Key:
+def numeric_key(path: str, design: Design) -> Parameter:
     """Return the numeric key of a name.
 
     Parameters
@@ -237,7 +237,7 @@ def numeric_key(path: str, design: Design) -> Key:
 
     Returns
     -------
-    Key
+    Parameter
         Varied by values in SI.
 
     Raises
@@ -264,13 +264,17 @@ def numeric_key(path: str, design: Design) -> Key:
     if isinstance(field, CoolantFlow):
         owner = design.film if section == "film" else design.coolant
         by_fuel = owner is not None and owner.fuel_fraction is not None
-        return Key(path, "share of the fuel", SHARE) if by_fuel else Key(path, "flow", field.bounds)
+        return (
+            Parameter(path, "share of the fuel", SHARE)
+            if by_fuel
+            else Parameter(path, "flow", field.bounds)
+        )
     if isinstance(field, Along | AlongNumber):
-        return Key(path, "profile", field.entry)
+        return Parameter(path, "profile", field.entry)
     if isinstance(field, CountAlong):
-        return Key(path, "count", field.bounds)
+        return Parameter(path, "count", field.bounds)
     if isinstance(field, Quantity | Number):
-        return Key(path, "value", field)
+        return Parameter(path, "value", field)
     raise Refusal("it holds no number, so it cannot be varied", numbers_of(section), "", path)
 
 
@@ -286,12 +290,12 @@ def _refusal(path: str, problem: Problem) -> Refusal:
     return Refusal(problem.what, problem.accepted, problem.do, path, problem.given)
 
 
-def read(key: Key, text: str, unit: str, design: Design) -> tuple[Key, float]:
+def read(key: Parameter, text: str, unit: str, design: Design) -> tuple[Parameter, float]:
     """Read one value of a key, as a person writes it.
 
     Parameters
     ----------
-    key : Key
+    key : Parameter
         From ``numeric_key``.
     text : str
         A number, with its unit or per cent of the case's own value [-].
@@ -302,7 +306,7 @@ def read(key: Key, text: str, unit: str, design: Design) -> tuple[Key, float]:
 
     Returns
     -------
-    Key
+    Parameter
         The key, made relative where per cent of a profile are given.
     float
         Value in SI, or the factor [any].
@@ -318,9 +322,9 @@ def read(key: Key, text: str, unit: str, design: Design) -> tuple[Key, float]:
         if key.form not in ("flow", "share of the fuel"):
             raise Refusal("it is no flow, and cannot be a share of the fuel", key.accepted)
         number = text.strip().removesuffix(FUEL)
-        return Key(key.path, "share of the fuel", SHARE), _plain(SHARE, number, key.path)
+        return Parameter(key.path, "share of the fuel", SHARE), _plain(SHARE, number, key.path)
     if key.form == "share of the fuel":
-        key = Key(key.path, "flow", CoolantFlow().bounds)
+        key = Parameter(key.path, "flow", CoolantFlow().bounds)
     if isinstance(key.entry, Quantity):
         given = f"{text} {unit}".rstrip()
         return key, float(key.entry.check(given, key.path, Reading(Path())))
@@ -336,7 +340,7 @@ def _plain(entry: Number, text: str, path: str) -> float:
     return float(entry.check(float(match[1]), path, Reading(Path())))
 
 
-def _percent(key: Key, factor: float, unit: str, design: Design) -> tuple[Key, float]:
+def _percent(key: Parameter, factor: float, unit: str, design: Design) -> tuple[Parameter, float]:
     if unit:
         raise Refusal("per cent has no unit", "", f'leave "{unit}" out')
     if key.kind == "temperature":
@@ -362,7 +366,7 @@ def own_profile(design: Design, path: str) -> Profile | None:
     return value if isinstance(value, Profile) else None
 
 
-def own_value(design: Design, key: Key) -> float | None:
+def own_value(design: Design, key: Parameter) -> float | None:
     """Return the case's own value of a key [SI], None if it gives none or a profile."""
     owner, name = _owner(design, key.path)
     if owner is None:
@@ -388,14 +392,14 @@ def _owner(design: Design, path: str) -> tuple[Any, str]:
     return (found if name in ("mass_flow", "share") else found.channels), name
 
 
-def applied(design: Design, key: Key, value: float) -> Design:
+def applied(design: Design, key: Parameter, value: float) -> Design:
     """Return a design with one key at another value, as the case file with it would give.
 
     Parameters
     ----------
     design : Design
         Checked design.
-    key : Key
+    key : Parameter
         What changes.
     value : float
         In SI, a factor, or a shift in SI [any].
@@ -420,14 +424,14 @@ def applied(design: Design, key: Key, value: float) -> Design:
     return replace(design, **{section: _changed(part, name, key, value)})
 
 
-def _circuit(circuit: d.Circuit, name: str, key: Key, value: float) -> d.Circuit:
+def _circuit(circuit: d.Circuit, name: str, key: Parameter, value: float) -> d.Circuit:
     if name in ("mass_flow", "share"):
         changed: dict[str, Any] = {name: float(value)}
         return replace(circuit, **changed)
     return replace(circuit, channels=_changed(circuit.channels, name, key, value))
 
 
-def _inherited(design: Design, key: Key, value: float) -> Design:
+def _inherited(design: Design, key: Parameter, value: float) -> Design:
     """Change the slots of circuits that have this key from [channels]."""
     name, own = key.path.partition(".")[2], design.channels
 
@@ -444,7 +448,7 @@ def _inherited(design: Design, key: Key, value: float) -> Design:
     return replace(design, circuits=circuits)
 
 
-def _changed(part: Any, name: str, key: Key, value: float) -> Any:
+def _changed(part: Any, name: str, key: Parameter, value: float) -> Any:
     change = _SPECIAL.get(key.form)
     if name in _ROUGHNESS:
         return replace(part, roughness=_ROUGHNESS[name] * float(value))
@@ -457,7 +461,7 @@ def _changed(part: Any, name: str, key: Key, value: float) -> Any:
     return replace(part, **{name: int(value) if key.whole else float(value)})
 
 
-def _profile(own: Profile | None, key: Key, value: float) -> Profile:
+def _profile(own: Profile | None, key: Parameter, value: float) -> Profile:
     if key.shift and own is not None:
         return own.raised(value)
     if key.point is not None and own is not None:

@@ -1,4 +1,4 @@
-"""Solved rows of a lot: what is kept of each design."""
+"""Solved rows of a batch: what is kept of each design."""
 
 from __future__ import annotations
 
@@ -56,12 +56,12 @@ MORE: dict[Judged, tuple[str, ...]] = {
 }
 
 ALONG = ("T_wall_hot_K", "q_W_m2", "T_coolant_K", "p_coolant_Pa", "T_wall_cold_K")
-"""Columns along x that a lot may keep."""
+"""Columns along x that a batch may keep."""
 
 
 @dataclass(frozen=True)
 class Rows:
-    """The solved lot, L rows.
+    """The solved batch, L rows.
 
     ``status`` is "solved", or in a word or two why not, and ``reason`` the same with a remedy;
     ``x_stop`` is the station reached [m]. ``summary`` has ``SUMMARY`` and ``MORE`` (L,),

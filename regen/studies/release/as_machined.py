@@ -19,7 +19,7 @@ from regen.shop.cutters.remedies import Remedy, remedies
 from regen.shop.cutters.tool_paths import Place
 from regen.solver.prepare import Progress, prepare
 from regen.solver.solve import MarchError
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import applied, numeric_key
 
 POINTS_WITHIN = 5e-6
@@ -271,7 +271,9 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
         )
         raise GeometryError([message])
     key = numeric_key("channels.width", design)
-    rows = solve_lot(Lot(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads)
+    rows = solve_batch(
+        DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads
+    )
     contour, found = prepare(design).contour, []
     least = rows.least_margin()
     for n, width in enumerate(tried):

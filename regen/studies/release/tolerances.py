@@ -14,8 +14,8 @@ import numpy as np
 
 from regen.design import Design
 from regen.result import Array
-from regen.studies.batch.designs import Lot, Rows, solve_lot
-from regen.studies.batch.parameters import Key, numeric_key
+from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
+from regen.studies.batch.parameters import Parameter, numeric_key
 
 SIZES = (("width", "channels.width"), ("depth", "channels.depth"), ("wall", "liner.wall"))
 """What has a tolerance, and its key."""
@@ -102,8 +102,8 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
     shifts = (signs * tolerance)[:, of]
-    rows = solve_lot(Lot(design, keys, shifts), judged="nominal", threads=threads)
-    alone = solve_lot(Lot(design, keys, shifts[:1]), judged="worst", threads=threads)
+    rows = solve_batch(DesignBatch(design, keys, shifts), judged="nominal", threads=threads)
+    alone = solve_batch(DesignBatch(design, keys, shifts[:1]), judged="worst", threads=threads)
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
@@ -114,7 +114,7 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, [n for n, _, _ in varied]))
 
 
-def _keys(design: Design, paths: Sequence[str]) -> tuple[tuple[Key, ...], list[int]]:
+def _keys(design: Design, paths: Sequence[str]) -> tuple[tuple[Parameter, ...], list[int]]:
     """Return the keys that shift sizes, those of circuits with sizes of their own among them.
 
     Beside them the number of the size that each belongs to.

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.shop_rules import LAND, ROUNDOFF, greatest_aspect
-from regen.studies.batch.designs import Judged, Lot, Rows, solve_lot
+from regen.studies.batch.designs import DesignBatch, Judged, Rows, solve_batch
 from regen.studies.batch.rows import ASKED
 from regen.studies.size.space import Space
 
@@ -88,7 +88,7 @@ class Problem:
     space: Space
     limits: tuple[str, ...]
     threads: int
-    solve: Solve = solve_lot
+    solve: Solve = solve_batch
 
     @property
     def held(self) -> tuple[str, ...]:
@@ -112,12 +112,12 @@ class Problem:
             With a flag where a point was not solved: a march decides, never an optimiser.
         """
         sizing = self.space.base.sizing
-        lot = self.space.lot(shares)
+        batch = self.space.batch(shares)
         usual = HELD[sizing.held_at][0]
-        threads = self.threads if len(lot) >= SEVERAL else 1
-        rows = self.solve(lot, judged=judged or usual, threads=threads, stationwise=True)
+        threads = self.threads if len(batch) >= SEVERAL else 1
+        rows = self.solve(batch, judged=judged or usual, threads=threads, stationwise=True)
         runs = self.held if judged is None else ASKED[judged]
-        parts = [self._limits(rows, runs), *self._slots(lot, rows)]
+        parts = [self._limits(rows, runs), *self._slots(batch, rows)]
         objective = rows.summary[OBJECTIVES[sizing.minimise]]
         parts[0] = parts[0] - sizing.margin
         constraints = np.concatenate(parts, axis=1)
@@ -133,7 +133,9 @@ class Problem:
     def unknown(self, shares: Array) -> frozenset[tuple[str, str]]:
         """Return the limits, with their run, that are not known at one point (V,) [-]."""
         judged = HELD[self.space.base.sizing.held_at][0]
-        rows = self.solve(self.space.lot(shares[None]), judged=judged, threads=1, stationwise=True)
+        rows = self.solve(
+            self.space.batch(shares[None]), judged=judged, threads=1, stationwise=True
+        )
         return frozenset(
             (limit, run)
             for limit in self.limits
@@ -187,10 +189,10 @@ class Problem:
         x = self.space.prepared.passage.x
         return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
 
-    def _slots(self, lot: Lot, rows: Rows) -> list[Array]:
+    def _slots(self, batch: DesignBatch, rows: Rows) -> list[Array]:
         """Return the constraints of what the shop can cut: lands as the judge has them."""
         shop, sizing = self.space.base.shop, self.space.base.sizing
-        width, depth = (_points(lot, path) for path in ("channels.width", "channels.depth"))
+        width, depth = (_points(batch, path) for path in ("channels.width", "channels.depth"))
         places = np.array(self._places)
         # the judge's limit in another form: linear in both sizes, and zero where it is zero
         aspect = greatest_aspect(shop) * _at(width, places) - _at(depth, places)
@@ -221,17 +223,17 @@ def _by_piece(margins: Array, piece: NDArray[np.int64]) -> Array:
     return found
 
 
-def _points(lot: Lot, path: str) -> tuple[Array, Array]:
+def _points(batch: DesignBatch, path: str) -> tuple[Array, Array]:
     """Return the points of a size along x [m], (N,), and its values there (n, N) [m]."""
     section, _, name = path.partition(".")
-    own = getattr(getattr(lot.design, section), name)
-    x, values = np.array(own.x), np.repeat(np.array([own.value]), len(lot), axis=0)
-    for k, key in enumerate(lot.keys):
+    own = getattr(getattr(batch.design, section), name)
+    x, values = np.array(own.x), np.repeat(np.array([own.value]), len(batch), axis=0)
+    for k, key in enumerate(batch.keys):
         if key.path == path:
             if key.point is None:
-                x, values = np.zeros(1), lot.values[:, k : k + 1]
+                x, values = np.zeros(1), batch.values[:, k : k + 1]
             else:
-                values[:, key.point] = lot.values[:, k]
+                values[:, key.point] = batch.values[:, k]
     return x, values
 
 

@@ -12,7 +12,7 @@ from regen.design import Profile
 from regen.errors import RangeError
 from regen.result import Result
 from regen.shop.cutters.checks import cannot_cut
-from regen.studies.batch.designs import Lot, Rows, solve_lot
+from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
 from regen.studies.size.problem import HELD
 from regen.studies.size.space import PATHS
 from regen.studies.size.study import Sized
@@ -127,8 +127,8 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
         options = applicable(sized.space.prepared)
         inputs, _ = inputs_of(made.design, (), lambda: options)
 
-        def model(lot: Lot, along: bool) -> Rows:
-            return solve_lot(lot, judged="nominal", threads=threads, along=along)
+        def model(batch: DesignBatch, along: bool) -> Rows:
+            return solve_batch(batch, judged="nominal", threads=threads, along=along)
 
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
     not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])

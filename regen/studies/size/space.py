@@ -11,8 +11,8 @@ from regen.design import Cutter, Design, Profile
 from regen.errors import GeometryError, RangeError
 from regen.geometry.contour import Contour
 from regen.solver.prepare import Prepared, prepare
-from regen.studies.batch.designs import Lot
-from regen.studies.batch.parameters import Key, applied, numeric_key, own_value
+from regen.studies.batch.designs import DesignBatch
+from regen.studies.batch.parameters import Parameter, applied, numeric_key, own_value
 
 Array = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ STEP = 1e-5
 class Variable:
     """One free number: its key, what it is called, and its bounds in SI."""
 
-    key: Key
+    key: Parameter
     size: str
     low: float
     high: float
@@ -124,12 +124,12 @@ class Space:
             turned[..., n] = 1.0 / turned[..., n]
         return turned
 
-    def lot(self, shares: Array) -> Lot:
-        """Return points (n, V) [-] as a lot; a count may lie between two whole numbers."""
+    def batch(self, shares: Array) -> DesignBatch:
+        """Return points (n, V) [-] as a batch; a count may lie between two whole numbers."""
         keys = tuple(v.key for v in self.variables)
         corners = np.stack([self.low, self.high])
-        spans = Lot(self.base, keys, corners).all_spans
-        return Lot(self.base, keys, self.values(shares), spans=spans)
+        spans = DesignBatch(self.base, keys, corners).all_spans
+        return DesignBatch(self.base, keys, self.values(shares), spans=spans)
 
     def design(self, values: Array) -> Design:
         """Return the design at one set of values (V,) [SI]; counts are rounded."""
@@ -155,7 +155,7 @@ class Space:
         Parameters
         ----------
         size : str
-            Key of ``PATHS``.
+            Parameter of ``PATHS``.
         value : float
             What it is held at [SI].
 
@@ -189,7 +189,7 @@ class Space:
         return np.array([_own(self.base, variable.key) for variable in self.variables])
 
 
-def _own(design: Design, key: Key) -> float:
+def _own(design: Design, key: Parameter) -> float:
     if key.point is not None:
         section, _, name = key.path.partition(".")
         profile: Profile = getattr(getattr(design, section), name)
@@ -374,7 +374,7 @@ def _cutter_widths(case: Design) -> tuple[float, ...]:
     return tuple(deep)
 
 
-def _flow(key: Key, base: Design, low: float | None, high: float | None) -> Variable:
+def _flow(key: Parameter, base: Design, low: float | None, high: float | None) -> Variable:
     given = low is not None or high is not None
     if given and base.sizing.flow_by_fuel != (key.form == "share of the fuel"):
         message = (

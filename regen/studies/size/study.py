@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from regen.checks import shop_rules
 from regen.design import Design
 from regen.solver.prepare import Progress
-from regen.studies.batch.designs import Lot, Rows, solve_lot
+from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
 from regen.studies.size.problem import HELD, OBJECTIVES, UNSOLVED, Constraint, Problem
 from regen.studies.size.rounding import nearby
 from regen.studies.size.search import (
@@ -91,7 +91,7 @@ def size(
     threads: int = 1,
     seed: int = 0,
     progress: Progress | None = None,
-    solve: Solve = solve_lot,
+    solve: Solve = solve_batch,
 ) -> Sized:
     """Size a case.
 
@@ -106,7 +106,7 @@ def size(
     progress : callable, optional
         Told in words what is being waited for.
     solve : callable
-        Solves a lot, as ``lot.solve_lot`` does.
+        Solves a batch, as ``batch.solve_batch`` does.
 
     Returns
     -------
@@ -149,7 +149,7 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
         points = qmc.Sobol(len(space.variables), seed=1).random(count)
         points = np.concatenate([space.shares(space.own()[None]), points])
         judged = HELD[space.base.sizing.held_at][0]
-        rows = solve(space.lot(points), judged=judged, threads=threads, stationwise=True)
+        rows = solve(space.batch(points), judged=judged, threads=threads, stationwise=True)
         found = tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
         if rows.solved.any():
             break
@@ -241,7 +241,7 @@ def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
 
 def _own_objective(design: Design, solve: Solve) -> float:
     """Return the objective of the case as it is [SI], NaN where it is not solved."""
-    rows = solve(Lot(design, (), np.zeros((1, 0))), judged="nominal")
+    rows = solve(DesignBatch(design, (), np.zeros((1, 0))), judged="nominal")
     value = float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
     return value if rows.solved[0] else float("nan")
 

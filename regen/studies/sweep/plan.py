@@ -22,9 +22,9 @@ import numpy as np
 from regen.case.read import Case, problems_of, with_values
 from regen.design import Design
 from regen.errors import CaseError, Problem
-from regen.studies.batch.designs import Array, Lot
+from regen.studies.batch.designs import Array, DesignBatch
 from regen.studies.batch.gas_axes import Span, spans_of
-from regen.studies.batch.parameters import Key, numeric_key, own_value, read
+from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read
 from regen.units import NUMBER, Refusal
 
 MOST_ROWS = 1_000_000_000
@@ -53,7 +53,7 @@ class Axis:
     ``own`` is the case's own value, None if it has none: a step that meets it is that very value.
     """
 
-    key: Key
+    key: Parameter
     start: float
     stop: float
     count: int
@@ -105,7 +105,7 @@ class Plan:
 
     Parameters
     ----------
-    keys : tuple of Key
+    keys : tuple of Parameter
         What varies, K keys.
     axes : tuple of Axis
         One for each key; none where ``table`` gives the rows.
@@ -115,7 +115,7 @@ class Plan:
         Spans of the sweep that a table is a part of.
     """
 
-    keys: tuple[Key, ...]
+    keys: tuple[Parameter, ...]
     axes: tuple[Axis, ...] = ()
     table: Array | None = None
     whole: Mapping[str, Span] | None = None
@@ -158,7 +158,7 @@ class Plan:
         columns = [axis.at(place) for axis, place in zip(self.axes, places, strict=True)]
         return np.stack(columns, axis=1)
 
-    def lot(self, design: Design, start: int, stop: int) -> Lot:
+    def batch(self, design: Design, start: int, stop: int) -> DesignBatch:
         """Return rows as designs to be solved.
 
         Parameters
@@ -170,10 +170,10 @@ class Plan:
 
         Returns
         -------
-        Lot
+        DesignBatch
             Of stop - start designs.
         """
-        return Lot(design, self.keys, self.values(start, stop), spans=self.spans)
+        return DesignBatch(design, self.keys, self.values(start, stop), spans=self.spans)
 
     @property
     def described(self) -> dict[str, Any]:
@@ -244,7 +244,7 @@ def grid_of(vary: Sequence[str], case: Case) -> Plan:
     return Plan(tuple(axis.key for axis in axes), tuple(axes))
 
 
-def _axis(key: Key, text: str, design: Design) -> Axis:
+def _axis(key: Parameter, text: str, design: Design) -> Axis:
     parts = [part.strip() for part in text.split(":")]
     if "," in parts[0] and len(parts) <= 2:
         return _listed(key, parts[0].split(","), "".join(parts[1:]), design)
@@ -264,7 +264,7 @@ def _axis(key: Key, text: str, design: Design) -> Axis:
     return _range(key, parts, design)
 
 
-def _range(key: Key, parts: list[str], design: Design) -> Axis:
+def _range(key: Parameter, parts: list[str], design: Design) -> Axis:
     unit, count = "".join(parts[3:]), int(parts[2])
     (first, start), (last, stop) = (read(key, part, unit, design) for part in parts[:2])
     if first != last:
@@ -291,7 +291,7 @@ def _fitting(span: int) -> str:
     return ", ".join(map(str, fitting[:-1])) + f" or {fitting[-1]}" if fitting[1:] else "2"
 
 
-def _listed(key: Key, texts: list[str], unit: str, design: Design) -> Axis:
+def _listed(key: Parameter, texts: list[str], unit: str, design: Design) -> Axis:
     if not all(text.strip() for text in texts):
         raise Refusal("a value is missing between two commas", SYNTAX)
     found = [read(key, text.strip(), unit, design) for text in texts]
@@ -317,7 +317,7 @@ def _wrong_with_case(axes: Iterable[Axis], case: Case) -> list[Problem]:
     return problems
 
 
-def refused(values: Mapping[Key, float], case: Case, where: str) -> list[Problem]:
+def refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[Problem]:
     """Return what the whole case says against values of keys.
 
     Parameters

@@ -14,7 +14,7 @@ from regen.case.read import Case
 from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.studies.batch.designs import Array
-from regen.studies.batch.parameters import Key, numeric_key, read
+from regen.studies.batch.parameters import Parameter, numeric_key, read
 from regen.studies.sweep.plan import DIGITS, Plan, refused
 from regen.units import NUMBER, Refusal
 
@@ -112,9 +112,9 @@ def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
 
 def _columns(
     header: list[str], design: Design, where: str, problems: list[Problem]
-) -> list[tuple[Key, str]]:
+) -> list[tuple[Parameter, str]]:
     """Return key and unit of each column; whatever is wrong is added to ``problems``."""
-    columns: list[tuple[Key, str]] = []
+    columns: list[tuple[Parameter, str]] = []
     for cell in header:
         name = cell.strip()
         try:
@@ -154,8 +154,8 @@ def _check_cells(
 
 
 def _converted(
-    key: Key, unit: str, numbers: Array, lines: list[int], design: Design
-) -> tuple[Key, Array]:
+    key: Parameter, unit: str, numbers: Array, lines: list[int], design: Design
+) -> tuple[Parameter, Array]:
     """Return the key and its values, SI or factors.
 
     The extremes are read and checked as any value is; units are linear, so the others lie on the
@@ -181,7 +181,7 @@ def _converted(
 
 
 def _wrong_with_case(
-    keys: tuple[Key, ...], table: Array, lines: list[int], case: Case, where: str
+    keys: tuple[Parameter, ...], table: Array, lines: list[int], case: Case, where: str
 ) -> list[Problem]:
     """Return what the whole case says against rows: each of a few, else those with an extreme."""
     tried = list(range(len(table)))

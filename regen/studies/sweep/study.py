@@ -20,7 +20,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 from regen.design import Design
-from regen.studies.batch.designs import Judged, Rows, solve_lot
+from regen.studies.batch.designs import Judged, Rows, solve_batch
 from regen.studies.sweep.plan import Plan
 
 LEAST_ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
@@ -93,8 +93,8 @@ def solve_part(job: Job, n: int, *, threads: int = 1) -> Rows:
         In the order of the plan, solved or not.
     """
     rows = job.rows_of(n)
-    lot = job.plan.lot(job.design, rows.start, rows.stop)
-    return solve_lot(lot, judged=job.judged, threads=threads)
+    batch = job.plan.batch(job.design, rows.start, rows.stop)
+    return solve_batch(batch, judged=job.judged, threads=threads)
 
 
 @dataclass(frozen=True)

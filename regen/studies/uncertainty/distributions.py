@@ -19,7 +19,7 @@ from regen.errors import CaseError, Problem
 from regen.solver import bands
 from regen.solver.prepare import Prepared
 from regen.solver.solve import member_names, rule_for
-from regen.studies.batch.parameters import FUEL, Key, numeric_key, own_profile, own_value
+from regen.studies.batch.parameters import FUEL, Parameter, numeric_key, own_profile, own_value
 from regen.units import Refusal
 
 Array = NDArray[np.float64]
@@ -104,7 +104,7 @@ class Input:
     """
 
     given: Distribution
-    key: Key | None = None
+    key: Parameter | None = None
     centre: float = 0.0
     width: float = 0.0
     names: tuple[str, ...] = ()
@@ -150,7 +150,7 @@ class Input:
         return f"{self.given.law}, {what} {amount}, about {self.about}"
 
 
-def _amount(given: Distribution, key: Key) -> str:
+def _amount(given: Distribution, key: Parameter) -> str:
     if given.measure == "of own":
         return f"{100.0 * given.amount:.6g} %"
     return replace(key, relative=False).say(given.amount)
@@ -316,7 +316,7 @@ def _input(asked: Asked, design: Design, options: Options) -> Input:
     return found
 
 
-def _of_profile(asked: Asked, key: Key, values: tuple[float, ...]) -> Input:
+def _of_profile(asked: Asked, key: Parameter, values: tuple[float, ...]) -> Input:
     given = asked.distribution
     low, high = min(values), max(values)
     about = f"the case's own, {key.shown(low):.6g} to {key.say(high)}"
@@ -332,7 +332,7 @@ def _of_profile(asked: Asked, key: Key, values: tuple[float, ...]) -> Input:
     return found
 
 
-def _within(key: Key, ends: tuple[float, float]) -> None:
+def _within(key: Parameter, ends: tuple[float, float]) -> None:
     """Refuse a distribution whose ends leave what the key may be."""
     for end in ends:
         try:

@@ -19,7 +19,7 @@ from regen.errors import CaseError, Problem
 from regen.result import Result
 from regen.solver.prepare import prepare
 from regen.storage.cache import made_with
-from regen.studies.batch.designs import Lot, Rows
+from regen.studies.batch.designs import DesignBatch, Rows
 from regen.studies.batch.rows import joined
 from regen.studies.uncertainty.distributions import Input
 from regen.studies.uncertainty.indices import SOURCES, Indices, base_points, indices, mixed, wilson
@@ -27,8 +27,8 @@ from regen.studies.uncertainty.indices import SOURCES, Indices, base_points, ind
 Array = NDArray[np.float64]
 Texts = NDArray[np.object_]
 Flags = NDArray[np.bool_]
-Model = Callable[[Lot, bool], Rows]
-"""Solves a lot, and keeps columns along x if asked."""
+Model = Callable[[DesignBatch, bool], Rows]
+"""Solves a batch, and keeps columns along x if asked."""
 Progress = Callable[[int, int], None]
 
 STUDY = "uncertainty"
@@ -230,7 +230,7 @@ def study(
     inputs : tuple of Input
         What varies, each independent of the others.
     model : callable
-        Solves a lot; called in parts.
+        Solves a batch; called in parts.
     samples : int
         Base points, a power of two; ``samples * (inputs + 2)`` designs are solved [-].
     seed : int
@@ -255,8 +255,8 @@ def study(
         If the number of samples cannot be taken.
     """
     check_samples(samples, len(inputs))
-    lot = _whole(design, inputs, samples, seed)
-    table, x, T_wall = _solved(lot, model, 2 * samples, progress or (lambda done, total: None))
+    batch = _whole(design, inputs, samples, seed)
+    table, x, T_wall = _solved(batch, model, 2 * samples, progress or (lambda done, total: None))
     base = slice(0, 2 * samples)
     asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
     return Uncertainty(
@@ -291,7 +291,7 @@ def chance(
     inputs : tuple of Input
         What varies.
     model : callable
-        Solves a lot.
+        Solves a batch.
     samples : int
         Half the designs that are solved and counted, a power of two [-].
     seed : int
@@ -302,12 +302,12 @@ def chance(
     Kept
         Of ``EVERY``, with its error.
     """
-    lot = lot_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
-    table, _, _ = _solved(lot, model, len(lot), lambda done, total: None)
-    return next(_kept(table, slice(0, len(lot))))
+    batch = batch_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
+    table, _, _ = _solved(batch, model, len(batch), lambda done, total: None)
+    return next(_kept(table, slice(0, len(batch))))
 
 
-def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
+def batch_of(design: Design, inputs: tuple[Input, ...], points: Array) -> DesignBatch:
     """Return the designs at points of the unit cube.
 
     Parameters
@@ -321,7 +321,7 @@ def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
 
     Returns
     -------
-    Lot
+    DesignBatch
         L designs.
     """
     numeric = [(n, one, one.key) for n, one in enumerate(inputs) if one.key is not None]
@@ -329,7 +329,7 @@ def lot_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Lot:
     keys = tuple(key for _, _, key in numeric)
     models = {one.role: one.named(points[:, n]) for n, one in enumerate(inputs) if one.key is None}
     columns = np.stack(values, axis=1) if values else np.empty((len(points), 0))
-    return Lot(design, keys, columns, models or None)
+    return DesignBatch(design, keys, columns, models or None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,7 +366,7 @@ def cost(
     inputs : tuple of Input
         What varies.
     model : callable
-        Solves a lot.
+        Solves a batch.
     samples : int
         Base points [-].
     seed : int
@@ -379,30 +379,30 @@ def cost(
         a few are quick, more are timed too, and what every part of a study takes by itself is
         told from what each design takes.
     """
-    lot = _whole(design, inputs, samples, seed)
+    batch = _whole(design, inputs, samples, seed)
 
     def spent(start: int, stop: int) -> float:
         begun = perf_counter()
-        model(lot.part(start, stop), True)
+        model(batch.part(start, stop), True)
         return perf_counter() - begun
 
     few = LEAST_SAMPLES
     spent(0, few)
     first = spent(few, 2 * few)
     each, part = first / few, 0.0
-    more = min(PART // 2, len(lot)) - few
+    more = min(PART // 2, len(batch)) - few
     if first < QUICK and more > 2 * few:
         each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
         part = first - few * each
-    parts = len(list(_parts(len(lot), 2 * samples)))
-    return Cost(samples, len(inputs), len(lot), parts * part + len(lot) * each)
+    parts = len(list(_parts(len(batch), 2 * samples)))
+    return Cost(samples, len(inputs), len(batch), parts * part + len(batch) * each)
 
 
-def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> Lot:
+def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> DesignBatch:
     """Return every design of a study: both base samples, then each input changed."""
     a, b = base_points(len(inputs), samples, seed)
     points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
-    return lot_of(design, inputs, points)
+    return batch_of(design, inputs, points)
 
 
 def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
@@ -413,11 +413,11 @@ def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
 
 
 def _solved(
-    lot: Lot, model: Model, base: int, progress: Progress
+    batch: DesignBatch, model: Model, base: int, progress: Progress
 ) -> tuple[Table, Array | None, Array | None]:
-    """Solve a lot in parts; return its table, and x and wall temperature of the base (B, S)."""
-    total = len(lot)
-    made = replace(lot, design=as_made(lot.design))
+    """Solve a batch in parts; return its table, and x and wall temperature of the base (B, S)."""
+    total = len(batch)
+    made = replace(batch, design=as_made(batch.design))
     rows: list[Rows] = []
     progress(0, total)
     for start, stop in _parts(total, base):
@@ -425,7 +425,7 @@ def _solved(
         progress(stop, total)
     at = [np.arange(start, stop) for start, stop in _parts(total, base)]
     bare = [replace(part, along={}, x=None) for part in rows]
-    table = _table(lot, joined(list(zip(at, bare, strict=True)), total, "nominal"))
+    table = _table(batch, joined(list(zip(at, bare, strict=True)), total, "nominal"))
     stations = max((part.x.shape[1] for part in rows if part.x is not None), default=0)
     if not stations:
         return table, None, None
@@ -437,19 +437,19 @@ def _solved(
     return table, x, np.where(table.solved[:base, None], T, np.nan)
 
 
-def _table(lot: Lot, rows: Rows) -> Table:
+def _table(batch: DesignBatch, rows: Rows) -> Table:
     margins = {name: runs["nominal"] for name, runs in rows.margins.items()}
     verdict, nominal_kept = rows.verdict, rows.nominal_kept
     if LAND in margins:
-        drawn = _of_the_drawing(lot.design)
+        drawn = _of_the_drawing(batch.design)
         margins |= {name: np.where(rows.solved, value, np.nan) for name, value in drawn.items()}
         if min(drawn.values()) < 0.0:
             verdict = np.where(rows.solved, "fail", verdict)
             nominal_kept = np.zeros_like(nominal_kept)
     outputs = {name: rows.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
     return Table(
-        values=lot.values,
-        models={role: list(names) for role, names in (lot.models or {}).items()},
+        values=batch.values,
+        models={role: list(names) for role, names in (batch.models or {}).items()},
         status=rows.status,
         reason=rows.reason,
         verdict=verdict,

@@ -1,4 +1,4 @@
-"""Many designs: the full kernel against the least one, whole lots, a million of them, sizing."""
+"""Many designs: the full kernel against the least one, whole batches, a million of them, sizing."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.solver.solve import ids
-from regen.studies.batch.designs import Judged, Lot, solve_lot
-from regen.studies.batch.layout import Batch, laid_out, template_of
+from regen.studies.batch.designs import DesignBatch, Judged, solve_batch
+from regen.studies.batch.layout import Layout, laid_out, template_of
 from regen.studies.size.study import size
 from regen.studies.sweep.plan import Plan, grid_of
 from regen.studies.sweep.study import Local, job_of
@@ -28,7 +28,7 @@ from tests.benchmark.timing import CASES, DEMO, INLET_GIVEN, Jobs, design_of, in
 STATIONS = "models.stations=51"
 RUNS = 2048
 ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
-"""Designs of a lot by the runs judged: a part of a sweep."""
+"""Designs of a batch by the runs judged: a part of a sweep."""
 
 SIDE = 100
 QUICK_SIDE = 22
@@ -52,11 +52,11 @@ def plan_of(rows: int, *given: str) -> tuple[Any, Plan]:
     return case.design, Plan(whole.keys, table=values, whole=whole.spans)
 
 
-def _batch(*given: str) -> Batch:
+def _batch(*given: str) -> Layout:
     design, plan = plan_of(RUNS, *given)
-    lot = plan.lot(design, 0, RUNS)
-    template = template_of(lot.design, lot.keys, lot.values, lot.all_spans)
-    return laid_out(template, lot.keys, lot.values, worst=False)
+    batch = plan.batch(design, 0, RUNS)
+    template = template_of(batch.design, batch.keys, batch.values, batch.all_spans)
+    return laid_out(template, batch.keys, batch.values, worst=False)
 
 
 def kernel_against_minimal(repeat: int) -> dict[str, Any]:
@@ -104,18 +104,23 @@ def _without_bends() -> dict[str, float]:
     }
 
 
-def lots(repeat: int) -> dict[str, Any]:
-    """Designs per second of whole lots, solved and judged, by the runs judged."""
+def batches(repeat: int) -> dict[str, Any]:
+    """Designs per second of whole batches, solved and judged, by the runs judged."""
     jobs: Jobs = {}
     for mode, given in (("inlet given", INLET_GIVEN), ("as it is", ())):
         for judged, count in ROWS.items():
             design, plan = plan_of(count, *given)
-            lot = plan.lot(design, 0, count)
+            batch = plan.batch(design, 0, count)
             for threads in (1, 2):
-                jobs[f"{mode}, {judged}, {threads}"] = lambda lot=lot, judged=judged, t=threads: (
-                    solve_lot(lot, judged=judged, threads=t)
+                jobs[f"{mode}, {judged}, {threads}"] = (
+                    lambda batch=batch, judged=judged, t=threads: solve_batch(
+                        batch, judged=judged, threads=t
+                    )
                 )
-            solve_lot(Lot(lot.design, lot.keys, lot.values[:2], spans=lot.all_spans), judged=judged)
+            solve_batch(
+                DesignBatch(batch.design, batch.keys, batch.values[:2], spans=batch.all_spans),
+                judged=judged,
+            )
     times = interleaved(repeat, jobs)
     found: dict[str, Any] = {}
     for name, seconds in times.items():

@@ -1,4 +1,4 @@
-"""A batch equals single solves: every row of a lot is what ``review`` finds for that design alone.
+"""A batch equals single solves: every row is what ``review`` finds for that design alone.
 
 Nothing here is an expected number: both sides are ours, and only their agreement is tested. What
 a single solve gives is tested against closed forms and publications elsewhere.
@@ -21,7 +21,7 @@ from regen.gas.flux import LOW_THROAT
 from regen.result import Margin, Result
 from regen.solver.solve import MarchError, solve
 from regen.studies.batch import judged as judged_batch
-from regen.studies.batch.designs import Lot, solve_lot
+from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.layout import laid_out, template_of
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import ALONG, ASKED, RUNS, Judged, Rows, joined
@@ -246,7 +246,7 @@ def base_of(setting: Setting) -> Design:
 
 
 @cache
-def lot_of(name: str) -> Lot:
+def batch_of(name: str) -> DesignBatch:
     """Return the random designs of a setting; the same ones each time."""
     setting = SETTINGS[name]
     design = base_of(setting)
@@ -259,17 +259,17 @@ def lot_of(name: str) -> Lot:
         values = draws.uniform(draw.low, draw.high, setting.rows)
         columns.append(np.round(values) if key.whole else values)
     models = {role: list(draws.choice(of, setting.rows)) for role, of in setting.models}
-    return Lot(design, tuple(keys), np.column_stack(columns), models or None)
+    return DesignBatch(design, tuple(keys), np.column_stack(columns), models or None)
 
 
 @cache
 def alone(name: str) -> tuple[Result | Exception, ...]:
     """Return every design of a setting, solved and judged by itself."""
     found: list[Result | Exception] = []
-    lot = lot_of(name)
-    for n in range(len(lot)):
+    batch = batch_of(name)
+    for n in range(len(batch)):
         try:
-            found.append(review(lot.row(n)))
+            found.append(review(batch.row(n)))
         except (MarchError, GeometryError, RangeError) as error:
             found.append(error)
     return tuple(found)
@@ -277,7 +277,7 @@ def alone(name: str) -> tuple[Result | Exception, ...]:
 
 @cache
 def together(name: str, judged: Judged) -> Rows:
-    return solve_lot(lot_of(name), judged=judged, along=True)
+    return solve_batch(batch_of(name), judged=judged, along=True)
 
 
 def close(found: float, wanted: float, by: float = ROUNDING, scale: float = 0.0) -> bool:
@@ -378,9 +378,9 @@ def test_one_factor_may_vary_where_the_case_gives_the_other(varied):
     """They fade into each other, so neither can be in the gas while the other is in the runs."""
     design = load_case(CASES / "c-ethanol-measured.toml", [STATIONS]).design
     key = numeric_key(f"models.{varied}_factor", design)
-    lot = Lot(design, (key,), np.array([[0.6]]), None)
-    found = solve_lot(lot, judged="nominal").summary["heat_total_W"][0]
-    assert close(found, review(lot.row(0)).summary["heat_total_W"])
+    batch = DesignBatch(design, (key,), np.array([[0.6]]), None)
+    found = solve_batch(batch, judged="nominal").summary["heat_total_W"][0]
+    assert close(found, review(batch.row(0)).summary["heat_total_W"])
 
 
 def test_a_row_has_the_members_of_its_single_solve():
@@ -388,16 +388,16 @@ def test_a_row_has_the_members_of_its_single_solve():
     design = base_of(SETTINGS["a, heat returned"])
     keys = [numeric_key(f"models.{name}_factor", design) for name in ("barrel", "throat")]
     values = np.array([[1.0, 1.0], [0.5, 1.0], [1.0, 0.8], [0.5, 0.8]])
-    lot = Lot(design, tuple(keys), values, None)
+    batch = DesignBatch(design, tuple(keys), values, None)
     template = template_of(design, keys, values, {})
-    batch = laid_out(template, keys, values, worst=False)
+    laid = laid_out(template, keys, values, worst=False)
     rows = np.arange(len(values))
-    _, _, of_rows, choices = judged_batch._nominal(batch, rows)
-    groups = judged_batch._by_members(batch, rows, of_rows, choices)
+    _, _, of_rows, choices = judged_batch._nominal(laid, rows)
+    groups = judged_batch._by_members(laid, rows, of_rows, choices)
     for members, some in groups.items():
         names = tuple(" + ".join(dict(m)[role] for role in ROLES) for m in members)
         for n in some:
-            assert names == tuple(m.name for m in solve(lot.row(int(n))).members)
+            assert names == tuple(m.name for m in solve(batch.row(int(n))).members)
     low = [sum(LOW_THROAT in str(m) for m in key) for key in groups]
     assert sorted(low) == [0, 6]  # three coolant-side members, two of friction
 
@@ -456,21 +456,21 @@ def bitwise(found: Rows, wanted: Rows) -> bool:
 
 @pytest.mark.parametrize("judged", JUDGED)
 @pytest.mark.parametrize("name", [name for name in SETTINGS if name != "d"])
-def test_rows_do_not_depend_on_how_a_lot_is_cut(name, judged):
-    lot, whole = lot_of(name), together(name, judged)
-    assert bitwise(solve_lot(lot, judged=judged, along=True, threads=2), whole)
-    cuts = [0, 1, len(lot) // 2, len(lot)]
+def test_rows_do_not_depend_on_how_a_batch_is_cut(name, judged):
+    batch, whole = batch_of(name), together(name, judged)
+    assert bitwise(solve_batch(batch, judged=judged, along=True, threads=2), whole)
+    cuts = [0, 1, len(batch) // 2, len(batch)]
     spans = [np.arange(a, b) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
-    parts = [(at, solve_lot(lot.taken(at), judged=judged, along=True)) for at in spans]
-    assert bitwise(joined(parts, len(lot), judged), whole)
+    parts = [(at, solve_batch(batch.taken(at), judged=judged, along=True)) for at in spans]
+    assert bitwise(joined(parts, len(batch), judged), whole)
 
 
 def test_a_chunk_of_one_feed_has_the_correlation_of_its_own_feed():
     # the first half is fed as a liquid, the second above the critical pressure: a chunk each
     design = base_of(SETTINGS["c, above and below the critical pressure"])
     key = numeric_key("coolant.inlet_pressure", design)
-    lot = Lot(design, (key,), np.repeat([45e5, 95e5], 2)[:, None])
-    whole = solve_lot(lot, judged="nominal", threads=2)
-    for n in range(len(lot)):
-        alone = review(lot.row(n)).summary["T_wall_hot_max_K"]
+    batch = DesignBatch(design, (key,), np.repeat([45e5, 95e5], 2)[:, None])
+    whole = solve_batch(batch, judged="nominal", threads=2)
+    for n in range(len(batch)):
+        alone = review(batch.row(n)).summary["T_wall_hot_max_K"]
         assert close(whole.summary["T_wall_hot_max_K"][n], alone)
