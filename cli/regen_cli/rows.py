@@ -15,6 +15,7 @@ from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
 from regen.metals.alloys import Alloy, Fact, Table
 from regen.metals.alloys import alloys as all_alloys
+from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.solver import bands
@@ -89,7 +90,7 @@ def _alloy(alloy: Alloy) -> Row:
         "composition": alloy.composition,
         "form": alloy.form,
         "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
-        "heating": [f"{name}: {alloy_words.heating(alloy, name)}" for name in alloy.conditions],
+        "heating": [f"{name}: {covered(alloy, name)}" for name in alloy.conditions],
         "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
         "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
         "mean_expansion_from": _fact(reference) if reference else "",

@@ -31,24 +31,6 @@ NEWTON_STEPS = 8
 def own_table(feed: Coolant) -> CoolantTable:
     """Return the property table of a coolant that the case brings.
 
-    Parameters
-    ----------
-    feed : Coolant
-        With ``table``; with ``saturation`` also ``critical_pressure`` and ``molar_mass``.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    RangeError
-        If the enthalpies given make a heat capacity that is not positive, or the densities no
-        speed of sound.
-
-    Notes
-    -----
     Properties are monotone cubics through the rows (logarithms of viscosity and density), the
     enthalpy the integral of the heat capacity, or the heat capacity the slope of a cubic spline
     through the enthalpy. A table at one pressure holds at any; its enthalpy rises with pressure by

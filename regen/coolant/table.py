@@ -58,23 +58,7 @@ PSEUDO_CRITICAL_LIMIT = 4.0
 
 
 def table_of(feed: Coolant) -> CoolantTable:
-    """Return the property table of a design's coolant: built in, or the case's own.
-
-    Parameters
-    ----------
-    feed : Coolant
-        Names the fluid.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    RangeError
-        If the rows of the case's own table make none.
-    """
+    """Return the property table of a design's coolant: built in, or the case's own."""
     if feed.table is None:
         return coolant_table(feed.fluid)
     from regen.coolant.own import own_table  # only a case with its own needs it
@@ -85,23 +69,6 @@ def table_of(feed: Coolant) -> CoolantTable:
 def coolant_table(fluid: str) -> CoolantTable:
     """Return the property table of a coolant, from the cache if it was built before.
 
-    Parameters
-    ----------
-    fluid : str
-        One of ``COOLANTS``.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    ValueError
-        If the coolant is not known.
-
-    Notes
-    -----
     States are solved from the direct equation of state on isobars, at twice the density of
     nodes along enthalpy, so that splines give the nodes' slopes.
     """
@@ -263,20 +230,7 @@ def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Arra
 
 
 def with_slopes(y: Array, values: Array) -> Array:
-    """Return the nodes of a patch from values on its isobars.
-
-    Parameters
-    ----------
-    y : ndarray
-        Even places of the isobars (n_y,) [-].
-    values : ndarray
-        At twice the nodes' density along xi (2 n_xi - 1, n_y, 6) [SI and logarithms].
-
-    Returns
-    -------
-    ndarray
-        Nodes (n_xi, n_y, 6, 4): value and slopes in cell units [SI and logarithms].
-    """
+    """Return the nodes of a patch from values on its isobars."""
     from scipy.interpolate import CubicSpline
 
     # two steps of the values are one cell
@@ -290,18 +244,7 @@ def with_slopes(y: Array, values: Array) -> Array:
 
 
 def line_with_slope(values: Array) -> Array:
-    """Return the nodes of lines along y.
-
-    Parameters
-    ----------
-    values : ndarray
-        At even places (n_y, ...) [SI and logarithms].
-
-    Returns
-    -------
-    ndarray
-        (n_y, ..., 2): value and slope in cell units [SI and logarithms].
-    """
+    """Return the nodes of lines along y."""
     from scipy.interpolate import CubicSpline
 
     cell = np.arange(values.shape[0])

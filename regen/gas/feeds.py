@@ -121,18 +121,7 @@ class Reactants:
 
 
 def species_of(name: str) -> Species:
-    """Return a propellant, or a fluid that is injected as a film only.
-
-    Parameters
-    ----------
-    name : str
-        Propellant or film fluid.
-
-    Returns
-    -------
-    Species
-        Its data.
-    """
+    """Return a propellant, or a fluid that is injected as a film only."""
     return SPECIES[name] if name in SPECIES else FILMS[name]
 
 
@@ -187,32 +176,6 @@ def feed_enthalpy(
 ) -> float:
     """Return the enthalpy of a pure propellant as fed, on the scale of heats of formation.
 
-    Parameters
-    ----------
-    name : str
-        Propellant.
-    phase : {"liquid", "gas"}
-        State it is fed in.
-    temperature : float or None
-        Feed temperature [K]; None for the usual storage temperature.
-    pressure : float
-        Pressure of a gas feed, or of the state when ``fixed`` [Pa].
-    fixed : bool
-        The state is (temperature, pressure), whatever the phase: the fuel arrives from the
-        cooling channels.
-
-    Returns
-    -------
-    float
-        Enthalpy [J/kg].
-
-    Raises
-    ------
-    RangeError
-        The propellant has no such state.
-
-    Notes
-    -----
     h = dHf(298.15 K, ideal gas) + h(T, p) - h(298.15 K, density to 0): the reference state of
     the equation of state cancels. A liquid is taken as saturated. Hydrogen is para-hydrogen as a
     liquid or from the channels (no time to convert) and normal hydrogen as a stored gas. Values
@@ -249,19 +212,7 @@ def feed_enthalpy(
 
 
 def liquid_range(name: str) -> tuple[float, float]:
-    """Return the temperatures between which a propellant can be fed as a liquid.
-
-    Parameters
-    ----------
-    name : str
-        Propellant.
-
-    Returns
-    -------
-    tuple of float
-        Lowest and highest [K]: triple and critical point of the fluid that stands for it, or
-        what is known of a liquid without an equation of state. Kept on disk.
-    """
+    """Return the temperatures between which a propellant can be fed as a liquid."""
     fluid = species_of(name).fluid
     if fluid is None:
         return species_of(name).liquid_range
@@ -309,20 +260,7 @@ def _on_scale(name: str, molar: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def vapour_enthalpy(name: str, temperatures: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the enthalpy of the dilute vapour of a film's fluid, by its equation of state.
-
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-    temperatures : ndarray
-        Shape (N,) [K].
-
-    Returns
-    -------
-    ndarray
-        On the scale of heats of formation, shape (N,) [J/kg].
-    """
+    """Return the enthalpy of the dilute vapour of a film's fluid, by its equation of state."""
     import CoolProp
 
     state = _state(str(species_of(name).fluid))
@@ -338,21 +276,7 @@ def vapour_enthalpy(name: str, temperatures: NDArray[np.float64]) -> NDArray[np.
 def saturation_line(
     name: str, points: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
-    """Return saturation of a film's fluid up to close below its critical point.
-
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-    points : int
-        How many pressures [-].
-
-    Returns
-    -------
-    tuple
-        Pressures [Pa], temperatures [K], enthalpies of the saturated vapour on the scale of heats
-        of formation [J/kg], each (points,), and the critical pressure [Pa].
-    """
+    """Return saturation of a film's fluid up to close below its critical point."""
     import CoolProp
 
     state = _state(str(species_of(name).fluid))
@@ -401,28 +325,7 @@ def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
 def reactants(
     propellants: Propellants, *, pressure: float, fuel_feed: tuple[float, float] | None = None
 ) -> Reactants:
-    """Return atoms and enthalpy of one kilogram of propellants as fed.
-
-    Parameters
-    ----------
-    propellants : Propellants
-        The pair, its mixture ratio and feed states.
-    pressure : float
-        Chamber pressure, at which a gas is fed [Pa].
-    fuel_feed : tuple of float or None
-        Temperature [K] and pressure [Pa] of the fuel where it enters the cooling channels, when
-        it is the coolant; None when the fuel comes straight from its tank.
-
-    Returns
-    -------
-    Reactants
-        Atoms [mol/kg], enthalpy [J/kg] and share of fuel.
-
-    Raises
-    ------
-    RangeError
-        Mixture ratio, concentration or feed state cannot be.
-    """
+    """Return atoms and enthalpy of one kilogram of propellants as fed."""
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
     if not 0.05 <= ratio <= 100.0:
         message = f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100"

@@ -59,27 +59,6 @@ class FilmReport:
 def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStations, FilmReport]:
     """Return the gas with a film on the wall, and what came of the film.
 
-    Parameters
-    ----------
-    gas : GasStations
-        Core, rows by rising x from the injector face on; one gas set.
-    design : Design
-        With a film of the entrainment or the slot model.
-    wall : Wall
-        Positions of the rows (S,) [m].
-
-    Returns
-    -------
-    tuple
-        Gas and report.
-
-    Raises
-    ------
-    RangeError
-        If flow, state or place of the film make no sense.
-
-    Notes
-    -----
     A liquid holds the wall at its saturation until the heat on its surface, from a gas to a
     surface at saturation, has evaporated all of it; entrainment of droplets and what the vapour
     takes off that heat are left out. From there on, or from the injection of a gas, with eta the
@@ -248,38 +227,12 @@ def _passed(core: Array, wall: Wall, begins: float) -> Array:
 
 
 def entrained(passed: Array, fraction: float) -> Array:
-    """Return the film's share by entrainment.
-
-    Parameters
-    ----------
-    passed : ndarray
-        int G 2 pi R ds over the film's flow (S,) [-].
-    fraction : float
-        Part of the passing core flow that mixes in [-].
-
-    Returns
-    -------
-    ndarray
-        eta = m_film/(m_film + fraction int G 2 pi R ds) (S,) [-].
-    """
+    """Return the film's share by entrainment."""
     return np.asarray(1.0 / (1.0 + fraction * passed))
 
 
 def slot(passed: Array, Re_slot: float) -> Array:
-    """Return the film's share by the slot correlation of Stollery and El-Ehwany.
-
-    Parameters
-    ----------
-    passed : ndarray
-        int G 2 pi R ds over the film's flow (S,) [-]; x/(M s) on a plane wall.
-    Re_slot : float
-        Film flow over perimeter and viscosity of the core [-]; Re_s mu_s/mu of the source.
-
-    Returns
-    -------
-    ndarray
-        eta = 3.03 (x/(M s))^-0.8 (Re_s mu_s/mu)^0.2 (S,), at most 1: the core of the jet [-].
-    """
+    """Return the film's share by the slot correlation of Stollery and El-Ehwany."""
     return np.asarray(np.minimum(3.03 * np.maximum(passed, 1e-9) ** -0.8 * Re_slot**0.2, 1.0))
 
 

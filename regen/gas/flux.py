@@ -26,18 +26,7 @@ LOW_THROAT = f"{BASIS['design']} x {MEASURED_THROAT:g} at the throat"
 
 
 def nominal_gas_side(models: Models) -> str:
-    """Return the gas-side correlation that a case names, or that its basis chooses.
-
-    Parameters
-    ----------
-    models : Models
-        Choice of models.
-
-    Returns
-    -------
-    str
-        Name.
-    """
+    """Return the gas-side correlation that a case names, or that its basis chooses."""
     return models.gas_side or BASIS[models.basis]
 
 
@@ -49,27 +38,7 @@ def correlation_of(name: str) -> tuple[str, float]:
 def surface_flux(
     gas: A.GasStations, core: Array, stag: Array, models: Models, r: Array, T_surface: Array
 ) -> Array:
-    """Return the heat flux on surfaces of given temperature, as the march would find it there.
-
-    Parameters
-    ----------
-    gas : GasStations
-        Gas beside the wall; its first gas set (stations S).
-    core, stag : ndarray
-        Core (S, N_CORE) and stagnation row (N_STAGNATION) at one total enthalpy [SI].
-    models : Models
-        Choose the gas-side form.
-    r : ndarray
-        Radius of the hot-gas surface (S,) [m].
-    T_surface : ndarray
-        Temperature of the surface (S,) [K].
-
-    Returns
-    -------
-    ndarray
-        Flux with fitted factors, film and radiation (S,) [W/m2]; below zero where the surface is
-        hotter than the gas beside it.
-    """
+    """Return the heat flux on surfaces of given temperature, as the march would find it there."""
     throat = throat_scaling(
         mu0=stag[A.S_MU],
         cp0=stag[A.S_CP],

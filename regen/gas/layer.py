@@ -20,25 +20,7 @@ FUEL_STEP = 0.02
 
 
 def check_injection(film: Film, x_injector: float) -> float:
-    """Return where the film begins.
-
-    Parameters
-    ----------
-    film : Film
-        Of the case.
-    x_injector : float
-        Position of the injector face [m].
-
-    Returns
-    -------
-    float
-        Position [m].
-
-    Raises
-    ------
-    RangeError
-        If that is outside the chamber or beyond the throat.
-    """
+    """Return where the film begins."""
     if film.injected_at is None:
         return x_injector
     if not x_injector - 1e-9 <= film.injected_at < 0.0:
@@ -56,31 +38,6 @@ def with_layer(
 ) -> tuple[A.GasStations, tuple[Note, ...]]:
     """Return the gas with a wall layer of its own mixture ratio, and what is to be said of it.
 
-    Parameters
-    ----------
-    gas : GasStations
-        Of the core; one gas set.
-    film : Film
-        Gives the mixture ratio along the axis and where it begins.
-    x : ndarray
-        Stations, rising (S,) [m].
-    x_injector : float
-        Position of the injector face [m].
-    layer_gas : callable
-        Gas at the same stations for a mixture ratio, and notes of its table.
-
-    Returns
-    -------
-    tuple
-        Gas and notes.
-
-    Raises
-    ------
-    RangeError
-        If the layer begins where it cannot.
-
-    Notes
-    -----
     The adiabatic wall, and all of the gas beside the wall, are those of the layer's mixture, which
     burns with the same efficiency of its own characteristic velocity and expands through the same
     areas by itself. Between mixtures both are linear in the mass fraction of fuel. The film

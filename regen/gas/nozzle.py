@@ -52,20 +52,7 @@ class Branch:
 
 
 def flow_coordinate(area_ratio: Array, downstream: NDArray[np.bool_]) -> Array:
-    """Return z = sign(M - 1) sqrt(2 ln(A/A*)), smooth and single-valued through the throat.
-
-    Parameters
-    ----------
-    area_ratio : ndarray
-        Area over throat area, shape (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat, shape (S,).
-
-    Returns
-    -------
-    ndarray
-        Coordinate z, shape (S,) [-].
-    """
+    """Return z = sign(M - 1) sqrt(2 ln(A/A*)), smooth and single-valued through the throat."""
     z = np.sqrt(2.0 * np.log(area_ratio))
     return np.asarray(np.where(downstream, z, -z), dtype=np.float64)
 
@@ -172,22 +159,7 @@ def _branch(
 
 
 def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
-    """Return the fields of a series at flow coordinates, logarithms undone.
-
-    Parameters
-    ----------
-    series : ndarray
-        Chebyshev coefficients (K, N_SERIES) [-].
-    low, high : float
-        Span of the branch in the flow coordinate [-].
-    z : ndarray
-        Flow coordinates (S,) [-].
-
-    Returns
-    -------
-    ndarray
-        Fields (S, N_SERIES) [SI].
-    """
+    """Return the fields of a series at flow coordinates, logarithms undone."""
     scaled = (2.0 * z - (low + high)) / (high - low)
     return np.exp(chebyshev.chebval(scaled, series).T)
 
@@ -281,29 +253,6 @@ def lowered_enthalpy(
 ) -> tuple[float, float]:
     """Return the total enthalpy of the gas that a combustion efficiency leaves.
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    chamber : Chamber
-        Pressure, where it is measured, chemistry and efficiency.
-    h_feed : float
-        Enthalpy of the propellants as fed [J/kg].
-    contraction_ratio : float
-        Barrel area over throat area [-].
-
-    Returns
-    -------
-    tuple of float
-        Total enthalpy [J/kg], and its change with that of the feeds at the same efficiency [-].
-
-    Raises
-    ------
-    RangeError
-        If no gas of these elements has so low a characteristic velocity.
-
-    Notes
-    -----
     c*(h) = eta c*(h_feed), both of the case's chemistry and at the chamber pressure as the case
     gives it: the ratio of two results that differ in the efficiency alone. Where the pressure is
     the injector's, the two nozzle pressures are each gas's own. c*^2 is nearly linear in h, so the
@@ -354,31 +303,6 @@ def expand(
 ) -> Expansion:
     """Return the expansion of one chamber.
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    chamber : Chamber
-        Pressure, where it is measured, and chemistry.
-    h0 : float
-        Total enthalpy [J/kg].
-    contraction_ratio, area_ratio_max : float
-        Barrel and exit area over throat area [-].
-    start : tuple of float or None
-        Nozzle stagnation pressure [Pa] and temperature [K] of a like chamber, to start from.
-
-    Returns
-    -------
-    Expansion
-        Stagnation values and series.
-
-    Raises
-    ------
-    RangeError
-        If the chamber pressure at the injector cannot be met.
-
-    Notes
-    -----
     For a pressure measured at the injector, the momentum balance over the barrel,
     p_injector = p + rho u^2 at the contraction ratio, gives the nozzle stagnation pressure.
     """
@@ -408,20 +332,7 @@ def layer_pressures(p_high: float, p_low: float) -> Array:
 
 
 def edge_temperatures(e: Expansion, log_p: Array) -> Array:
-    """Return the temperature of the core where it has some pressures.
-
-    Parameters
-    ----------
-    e : Expansion
-        Of the gas.
-    log_p : ndarray
-        Natural logarithm of pressure in Pa (P,) [-].
-
-    Returns
-    -------
-    ndarray
-        Temperature (P,) [K]: the chamber's above its pressure.
-    """
+    """Return the temperature of the core where it has some pressures."""
     ends = ((e.upstream, e.upstream.low, 0.0), (e.downstream, 0.0, e.downstream.high))
     along = [
         evaluate(b.series, b.low, b.high, np.linspace(z0, z1, EDGE_POINTS))[:, [C_P, C_T]]
@@ -435,26 +346,6 @@ def edge_temperatures(e: Expansion, log_p: Array) -> Array:
 def wall_layer(m: Mixture, log_p: Array, T_freeze: Array, T_top: float) -> Array:
     """Return the gas beside the wall as series in temperature, at pressures.
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    log_p : ndarray
-        Natural logarithm of pressure in Pa, shape (P,) [-].
-    T_freeze : ndarray
-        The composition is at equilibrium above and frozen below, shape (P,) [K].
-    T_top : float
-        Hottest temperature covered [K].
-
-    Returns
-    -------
-    ndarray
-        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing, and from
-        the lowest freezing of all pressures to ``T_top``, of enthalpy, viscosity, conductivity,
-        frozen cp, molar mass, SI.
-
-    Notes
-    -----
     The freezing has a kink where the core itself gets colder than what is given, and no series in
     pressure follows that. Of the gas at equilibrium, one span for all pressures keeps it out.
     """
@@ -484,24 +375,7 @@ def _between(low: float, high: float, x: float) -> float:
 def layer_at(
     series: Array, T_freeze: Array, temperatures: Array, span: tuple[float, float]
 ) -> Array:
-    """Return the wall layer of stations at temperatures.
-
-    Parameters
-    ----------
-    series : ndarray
-        Coefficients as ``wall_layer`` gives them (S, 2, terms, N_LAYER) [SI].
-    T_freeze : ndarray
-        Temperature at which one series takes over from the other (S,) [K].
-    temperatures : ndarray
-        From ``T_MIN`` to the top of the series, (N,) or each station's own (S, N) [K].
-    span : tuple of float
-        Ends of the series at equilibrium [K].
-
-    Returns
-    -------
-    ndarray
-        Fields (S, N, N_LAYER) [SI].
-    """
+    """Return the wall layer of stations at temperatures."""
     joint = T_freeze[:, None]
     below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0
     above = 2.0 * (temperatures - span[0]) / (span[1] - span[0]) - 1.0

@@ -69,37 +69,7 @@ def gas_table(
     freeze_temperature: float = FREEZE_TEMPERATURE,
     hottest: float = 0.0,
 ) -> GasTable:
-    """Return the hot-gas table of a chamber, from the cache if it was built before.
-
-    Parameters
-    ----------
-    propellants : Propellants
-        Pair, mixture ratio and feed states.
-    chamber : Chamber
-        Pressure, chemistry and efficiency.
-    contraction_ratio, area_ratio_max : float
-        Ends of the expansion [-].
-    fuel_feed : tuple of float or None
-        State (T [K], p [Pa]) in which the fuel enters the cooling channels.
-    returns : bool
-        True if the heat picked up by the coolant returns with the fuel.
-    freeze_temperature : float
-        The gas beside the wall is at equilibrium above and of frozen composition below this and
-        the temperature of the core [K].
-    hottest : float
-        Stagnation temperature up to which the wall layer reaches at least, for tables that are to
-        have the same temperatures [K].
-
-    Returns
-    -------
-    GasTable
-        The table.
-
-    Raises
-    ------
-    RangeError
-        If the propellants or their states cannot be, or no equilibrium is found.
-    """
+    """Return the hot-gas table of a chamber, from the cache if it was built before."""
     key = {
         "propellants": asdict(propellants),
         "chamber": asdict(chamber),
@@ -196,22 +166,7 @@ def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array
 def radiating_fractions(
     table: GasTable, area_ratio: Array, downstream: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
-    """Return the mole fractions of H2O and CO2 in the gas as fed.
-
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : ndarray
-        Area over throat area (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat (S,).
-
-    Returns
-    -------
-    tuple of ndarray
-        Of H2O and of CO2 (S,) [-]; a trace of 1e-12 stands for none.
-    """
+    """Return the mole fractions of H2O and CO2 in the gas as fed."""
     z = nozzle.flow_coordinate(area_ratio, downstream)
     state = _states(table, 0, z, np.asarray(downstream, dtype=np.int64))
     return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
@@ -265,32 +220,6 @@ def gas_at_stations(
 ) -> A.GasStations:
     """Return the gas at stations for the compiled core (one gas set).
 
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : ndarray
-        Area over throat area (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat (S,).
-    factor : ndarray
-        Measured over computed heat flux (S,) [-].
-    throat_diameter, throat_curvature : float
-        Throat diameter and mean radius of curvature [m].
-
-    Returns
-    -------
-    GasStations
-        Core, stagnation and wall layer.
-
-    Raises
-    ------
-    RangeError
-        If the table is empty, or the gas is so cool that the composition frozen beside the wall
-        is not its own.
-
-    Notes
-    -----
     All of it is one gas, p = rho R T/M, of the mass flux p0/c* at the throat. The adiabatic wall
     enthalpy is h + r u^2/2 with r = Pr^(1/3).
     """
@@ -372,24 +301,6 @@ def thrust_per_throat_area(
 ) -> float:
     """Return thrust over throat area [Pa] of a conical or bell nozzle.
 
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : float
-        Exit area over throat area [-].
-    ambient_pressure : float
-        Ambient pressure [Pa].
-    half_angle : float
-        Wall angle at the exit [rad].
-
-    Returns
-    -------
-    float
-        Thrust over throat area [Pa], of the gas as fed.
-
-    Notes
-    -----
     F/At = (1 + cos a)/2 rho_t u_t u_e + (p_e - p_a) eps, the divergence factor of a cone.
     """
     z = nozzle.flow_coordinate(np.array([area_ratio]), np.array([True]))

@@ -44,18 +44,6 @@ class Vapour:
 def vapour(name: str) -> Vapour:
     """Return the vapour of a film's fluid, from the cache if it was built before.
 
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-
-    Returns
-    -------
-    Vapour
-        Its data.
-
-    Notes
-    -----
     One source for all of them: the ideal-gas part of the fluid's equation of state, which rests
     on the frequencies of the molecule and so holds far above the equation's own range (within
     2.5 % of the species data of the hot gas at 4000 K), and its saturation. The fluid neither

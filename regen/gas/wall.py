@@ -54,29 +54,7 @@ def hot_gas_table(
     chamber: Chamber | None = None,
     hottest: float = 0.0,
 ) -> hotgas.GasTable:
-    """Return the hot-gas table of a design, or of a wall layer of its chamber.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    areas : tuple of float
-        Area ratios of barrel and nozzle exit [-].
-    pair, chamber : Propellants, Chamber, optional
-        In place of the design's.
-    hottest : float
-        Stagnation temperature up to which the wall layer reaches at least [K].
-
-    Returns
-    -------
-    GasTable
-        From the cache if it was built before.
-
-    Raises
-    ------
-    RangeError
-        If the propellants or their states cannot be, with the keys to change.
-    """
+    """Return the hot-gas table of a design, or of a wall layer of its chamber."""
     feed = design.coolant
     pair, chamber = pair or design.propellants, chamber or design.chamber
     fuel_feed = None
@@ -107,42 +85,13 @@ def hot_gas_table(
 
 
 def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
-    """Return 1 in the barrel, falling with the area to 0 at the throat and downstream.
-
-    Parameters
-    ----------
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-    contraction_ratio : float
-        Barrel area over throat area [-].
-
-    Returns
-    -------
-    ndarray
-        Share (S,) [-].
-    """
+    """Return 1 in the barrel, falling with the area to 0 at the throat and downstream."""
     upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
     return np.asarray(np.clip(upstream / (contraction_ratio - 1.0), 0.0, 1.0))
 
 
 def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
-    """Return measured over computed heat flux along the axis, as the case gives it.
-
-    Parameters
-    ----------
-    design : Design
-        Holds the factors of barrel and throat, and that of mixing.
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-    contraction_ratio : float
-        Barrel area over throat area [-].
-
-    Returns
-    -------
-    ndarray
-        Factor (S,) [-]: the barrel's in the barrel, linear in the area ratio to the throat's,
-        which holds downstream; times the mixing factor where it is given.
-    """
+    """Return measured over computed heat flux along the axis, as the case gives it."""
     models = design.models
     share = barrel_share(area_ratio, x, contraction_ratio)
     factor = models.throat_factor + share * (models.barrel_factor - models.throat_factor)
@@ -150,22 +99,7 @@ def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio
 
 
 def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> Array:
-    """Return positions from the injector face to the last station, the stations among them.
-
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    x : ndarray
-        Stations (S,) [m].
-    extra : sequence of float
-        Further positions wanted [m]; those beyond the ends are left out.
-
-    Returns
-    -------
-    ndarray
-        Rising positions [m], ``FINE`` throat radii apart at most.
-    """
+    """Return positions from the injector face to the last station, the stations among them."""
     start, stop = contour.x_injector, float(x[-1])
     joints = [v for v in (*contour.breakpoints, *extra) if start <= v <= stop]
     marks = np.unique(np.concatenate([[start], joints, x]))
@@ -176,22 +110,7 @@ def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> A
 
 
 def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float) -> Array:
-    """Return the length of a flat plate with the boundary layer found along a chamber.
-
-    Parameters
-    ----------
-    s : ndarray
-        Length along the contour from the injector face (S,) [m].
-    r, flux, drive : ndarray
-        Radius [m], mass flux of the core [kg/(m2 s)] and driving enthalpy [J/kg] (S,).
-    start : float
-        Length at the first station [m].
-
-    Returns
-    -------
-    ndarray
-        x_eff = int R^1.25 dh^1.25 G ds / (R^1.25 dh^1.25 G) (S,) [m].
-    """
+    """Return the length of a flat plate with the boundary layer found along a chamber."""
     weight = (r * np.maximum(drive, 1.0)) ** 1.25 * flux
     grown = np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(s))
     return np.asarray((start * weight[0] + np.concatenate([[0.0], grown])) / weight)
@@ -227,29 +146,6 @@ def _radiation(
 def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array) -> WallGas:
     """Return the gas beside the wall at the stations, with all that the case adds to it.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    contour : Contour
-        Hot-gas contour.
-    table : GasTable
-        Hot gas of the core.
-    x : ndarray
-        Stations, rising (S,) [m].
-
-    Returns
-    -------
-    WallGas
-        Gas in rising x, notes, film.
-
-    Raises
-    ------
-    RangeError
-        If film or radiation make no sense for this chamber.
-
-    Notes
-    -----
     Boundary layer and film begin upstream of the slots where those begin later, so all is worked
     out on a finer grid from the injector face on, of which the stations are a part.
     """

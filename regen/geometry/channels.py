@@ -107,22 +107,7 @@ class Ground:
 
 
 def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
-    """Return what any slots at these stations have in common.
-
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        Gives the number of slots and where it changes.
-    x : array_like, shape (S,)
-        Rising stations [m], one at each change of the count within them.
-
-    Returns
-    -------
-    Ground
-        Stations, finer points, lengths along the contour.
-    """
+    """Return what any slots at these stations have in common."""
     x = np.asarray(x, dtype=np.float64)
     rows, counts = _rows_of_counts(channels, x)
     fine = _subdivide(x)
@@ -147,26 +132,7 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
 def lay(
     ground: Ground, sizes: Sizes, counts: Array, closeout: float
 ) -> tuple[Passage, NDArray[np.bool_]]:
-    """Lay slots, of one design or of many, without asking whether they can be.
-
-    Parameters
-    ----------
-    ground : Ground
-        Stations.
-    sizes : Sizes
-        Profiles along x, of one design or of L.
-    counts : ndarray
-        Number of slots at each row, (R,) or (L, R) [-].
-    closeout : float
-        All closeout layers together [m].
-
-    Returns
-    -------
-    passage : Passage
-        Arrays (R,) or (L, R); what is the same for all designs stays (R,).
-    folded : ndarray of bool
-        True where the slot's mid-line folds back on itself: () or (L,).
-    """
+    """Lay slots, of one design or of many, without asking whether they can be."""
     rows = ground.rows
     wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
     slope = ground.slope_angle[rows]
@@ -191,22 +157,7 @@ def lay(
 
 
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
-    """Return which of many designs have slots that can be cut, as ``build_passage`` asks of one.
-
-    Parameters
-    ----------
-    ground : Ground
-        Stations.
-    sizes : Sizes
-        Profiles along x of L designs.
-    counts : ndarray
-        Number of slots at each row, (R,) or (L, R) [-].
-
-    Returns
-    -------
-    ndarray of bool
-        (L,): every size is positive, there is land everywhere, and the mid-line does not fold.
-    """
+    """Return which of many designs have slots that can be cut, as ``build_passage`` asks of one."""
     rows = ground.rows
     wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
     floor = ground.r[rows] + wall * np.cos(ground.slope_angle[rows])
@@ -225,31 +176,7 @@ def build_passage(
     closeout_thickness: float,
     x: ArrayLike,
 ) -> Passage:
-    """Lay the slots around the contour.
-
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        Count, width and depth.
-    liner : Liner
-        Hot-wall thickness.
-    closeout_thickness : float
-        All closeout layers together [m].
-    x : array_like, shape (S,)
-        Rising stations [m], one at each change of the count within them.
-
-    Returns
-    -------
-    Passage
-        With one row more for each change of the count.
-
-    Raises
-    ------
-    GeometryError
-        If a size is not positive, the lands vanish, or the offset mid-line folds.
-    """
+    """Lay the slots around the contour."""
     ground = ground_of(contour, channels, x)
     sizes = Sizes(liner.wall, channels.width, channels.depth)
     given = (channels.count, *(count for _, count in channels.count_changes))

@@ -131,43 +131,13 @@ class Rows:
 
 
 def circuits_of(design: Design) -> tuple[Circuit, ...]:
-    """Return the circuits of a design; one of all slots if the case names none.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-
-    Returns
-    -------
-    tuple of Circuit
-        In the order of the case.
-    """
+    """Return the circuits of a design; one of all slots if the case names none."""
     whole = Circuit(WHOLE, design.channels, design.coolant.enters_at, share=1.0)
     return design.circuits or (whole,)
 
 
 def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
-    """Lay every circuit of a design along the contour.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    contour : Contour
-        Its contour.
-
-    Returns
-    -------
-    tuple of Path
-        All with the same number of stations S, so that one call of the core takes them all.
-
-    Raises
-    ------
-    GeometryError
-        If a circuit lies off the cooled length, overlaps another, is too short, or its slots
-        are impossible.
-    """
+    """Lay every circuit of a design along the contour."""
     circuits = circuits_of(design)
     spans = _spans(design, contour, circuits)
     breaks = [_breaks(design, c, span) for c, span in zip(circuits, spans, strict=True)]
@@ -196,29 +166,7 @@ def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
 def shifted(
     design: Design, contour: Contour, path: Path, width: float, depth: float, wall: float
 ) -> Path:
-    """Return a path whose slots are wider, deeper and under more wall by so much everywhere.
-
-    Parameters
-    ----------
-    design : Design
-        Says the hot wall.
-    contour : Contour
-        Its contour.
-    path : Path
-        Path of the nominal slots.
-    width, depth, wall : float
-        What is added to each size [m].
-
-    Returns
-    -------
-    Path
-        On the same stations.
-
-    Raises
-    ------
-    GeometryError
-        If such a slot cannot be.
-    """
+    """Return a path whose slots are wider, deeper and under more wall by so much everywhere."""
     channels = path.circuit.channels
     channels = replace(
         channels, width=channels.width.raised(width), depth=channels.depth.raised(depth)
@@ -230,18 +178,7 @@ def shifted(
 
 
 def rows_of(paths: tuple[Path, ...]) -> Rows:
-    """Return how the stations of all paths make the rows of the results.
-
-    Parameters
-    ----------
-    paths : tuple of Path
-        All circuits.
-
-    Returns
-    -------
-    Rows
-        By rising x; at one x in the order of the circuits and passes.
-    """
+    """Return how the stations of all paths make the rows of the results."""
     found, keys = [], []
     for n, path in enumerate(paths):
         for one in range(1, path.passes + 1):
@@ -259,20 +196,7 @@ def rows_of(paths: tuple[Path, ...]) -> Rows:
 
 
 def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
-    """Return the slots of all paths as one passage with the rows of the results.
-
-    Parameters
-    ----------
-    paths : tuple of Path
-        All circuits.
-    rows : Rows
-        From ``rows_of``.
-
-    Returns
-    -------
-    Passage
-        Each row's steps are those of its own path, from the station before along x.
-    """
+    """Return the slots of all paths as one passage with the rows of the results."""
     names = [f.name for f in fields(Passage) if f.name != "notes"]
     given = {name: rows.joined([path.flowing(name) for path in paths], -1) for name in names}
     notes = tuple(dict.fromkeys(note for path in paths for note in path.passage.notes))
@@ -280,20 +204,7 @@ def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
 
 
 def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
-    """Return the core's geometry, one row a path.
-
-    Parameters
-    ----------
-    design : Design
-        Says whether bends count.
-    paths : tuple of Path
-        All with the same number of stations S.
-
-    Returns
-    -------
-    Geometry
-        Arrays (len(paths), S) in flow order; of one path with the slots of L designs (L, S).
-    """
+    """Return the core's geometry, one row a path."""
     count = np.broadcast_shapes(*(path.passage.width.shape[:-1] for path in paths))
     shape = (*count, paths[0].order.size)
 
@@ -326,20 +237,7 @@ def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
 
 
 def surface_resistance(design: Design, x: Array) -> Array:
-    """Return the resistance of what covers the hot wall, coating and deposit in series.
-
-    Parameters
-    ----------
-    design : Design
-        Gives both along the axis.
-    x : ndarray
-        Positions (S,) [m].
-
-    Returns
-    -------
-    ndarray
-        Resistance (S,) [m2 K/W]; 0 where the wall is bare.
-    """
+    """Return the resistance of what covers the hot wall, coating and deposit in series."""
     liner, deposit = design.liner, design.models.deposit_resistance
     found = np.zeros(np.shape(x))
     if liner.coating is not None and liner.coating_conductivity is not None:

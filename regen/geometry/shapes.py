@@ -27,25 +27,7 @@ MIN_PROFILE_POINTS = 8
 
 
 def from_rules(spec: ContourShape, throat_radius: float) -> list[Segment]:
-    """Return the segments of a contour given by rules, in rising x.
-
-    Parameters
-    ----------
-    spec : ContourShape
-        The rules.
-    throat_radius : float
-        Throat radius [m].
-
-    Returns
-    -------
-    list of Segment
-        Joined at equal radii and slopes; parts of no length are left out.
-
-    Raises
-    ------
-    GeometryError
-        If the shape cannot exist.
-    """
+    """Return the segments of a contour given by rules, in rising x."""
     problems = _bad_numbers(spec, throat_radius)
     if problems:
         raise GeometryError(problems)
@@ -190,27 +172,7 @@ def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float)
 
 
 def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
-    """Return the curve through the points of a file, its throat radius and curvature.
-
-    Parameters
-    ----------
-    spec : ContourProfile
-        Axial positions and radii [m], throat at x = 0.
-
-    Returns
-    -------
-    curve : MonotoneCubic
-        Cubic through every point that adds no extremum.
-    throat_radius : float
-        Radius at x = 0 [m].
-    throat_curvature : float
-        Mean of the radii of the circles fitted on either side of the throat [m].
-
-    Raises
-    ------
-    GeometryError
-        If the points are no contour.
-    """
+    """Return the curve through the points of a file, its throat radius and curvature."""
     x, r = np.array(spec.x, dtype=np.float64), np.array(spec.r, dtype=np.float64)
     problems = _bad_points(x, r)
     if problems:

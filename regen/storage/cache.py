@@ -56,24 +56,6 @@ def digest(key: Mapping[str, Any]) -> str:
 def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], Arrays]) -> Arrays:
     """Return the arrays stored under ``key``, building and storing them if they are absent.
 
-    Parameters
-    ----------
-    kind : str
-        What is stored; names the file together with the key's hash.
-    version : int
-        Version of the arrays' meaning; raise it when the builder changes [-].
-    key : mapping
-        Everything the arrays depend on, JSON-serialisable.
-    build : callable
-        Makes the arrays; called only when no readable file exists.
-
-    Returns
-    -------
-    dict of str to ndarray
-        The arrays, as built.
-
-    Notes
-    -----
     Files are written beside their final name and renamed into place, so that a reader sees a
     whole file or none. An unreadable file is rebuilt; a folder that cannot be written costs
     only speed and is logged.
