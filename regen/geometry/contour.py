@@ -13,14 +13,6 @@ from regen.errors import GeometryError
 from regen.geometry.curves import MERGE, Array, Segment, mm
 from regen.geometry.shapes import from_points, from_rules
 
-__all__ = [
-    "Contour",
-    "GeometryError",
-    "build_contour",
-    "cooled_range",
-    "place_stations",
-]
-
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
 # so that the throat is about 3.6 times finer than a barrel of contraction ratio 5.
 CLUSTER = 3.0
@@ -121,7 +113,8 @@ def build_contour(
     the blend; ``characteristic_length`` counts everything upstream of the throat. A bell's
     length is ``bell_length_fraction`` of the 15 degree cone with the same throat arc and
     area ratio. Its two angles must be given: they come from a design chart of the nozzle
-    maker's choice, and no built-in value would be better than a guess.
+    maker's choice, and no built-in value would be better than a guess. ``throat_radius`` [m]
+    takes the place of ``spec.throat_diameter`` where the throat is sized from thrust.
     """
     if isinstance(spec, ContourProfile):
         if throat_radius is not None:
@@ -144,7 +137,11 @@ def build_contour(
 
 
 def cooled_range(contour: Contour, channels: Channels) -> tuple[float, float]:
-    """Return where the channels begin and end along the axis."""
+    """Return where the channels begin and end along the axis, rising [m].
+
+    ``cooled_from`` and ``cooled_to`` of None are the contour's ends. Raises ``GeometryError`` if
+    the range lies off the contour, is empty, or its end is given twice.
+    """
     problems = []
     ends = {"cooled_from": channels.cooled_from, "cooled_to": channels.cooled_to}
     for name, x in ends.items():

@@ -1,4 +1,4 @@
-"""From rules or points to the segments of a contour, with every refusal in words."""
+"""From rules or points to the segments of a contour, or the reason why there is none."""
 
 from __future__ import annotations
 
@@ -24,10 +24,19 @@ from regen.geometry.curves import (
 # A reference cone of this half-angle defines the length fraction of a bell.
 REFERENCE_CONE = np.deg2rad(15.0)
 MIN_PROFILE_POINTS = 8
+ABOVE = {
+    **dict.fromkeys(("contraction_ratio", "area_ratio"), 1.0),
+    **dict.fromkeys(("throat_upstream_radius_ratio", "throat_downstream_radius_ratio"), 0.0),
+    **dict.fromkeys(("barrel_radius_ratio", "bell_length_fraction"), 0.0),
+}
+"""What the ratios of a contour must be greater than."""
 
 
 def from_rules(spec: ContourShape, throat_radius: float) -> list[Segment]:
-    """Return the segments of a contour given by rules, in rising x."""
+    """Return the segments of a contour given by rules, in rising x; the throat radius in m.
+
+    They join at equal radii and slopes; parts of no length are left out.
+    """
     problems = _bad_numbers(spec, throat_radius)
     if problems:
         raise GeometryError(problems)
@@ -41,19 +50,10 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
         problems.append(
             f"contour.throat_diameter: {mm(2 * throat_radius)} given; must be positive."
         )
-    for name in ("contraction_ratio", "area_ratio"):
+    for name, bound in ABOVE.items():
         value = getattr(spec, name)
-        if not (np.isfinite(value) and value > 1):
-            problems.append(f"contour.{name}: {value:g} given; must be greater than 1.")
-    for name in (
-        "barrel_radius_ratio",
-        "throat_upstream_radius_ratio",
-        "throat_downstream_radius_ratio",
-        "bell_length_fraction",
-    ):
-        value = getattr(spec, name)
-        if not (np.isfinite(value) and value > 0):
-            problems.append(f"contour.{name}: {value:g} given; must be positive.")
+        if not bound < value < np.inf:
+            problems.append(f"contour.{name}: {value:g} given; must be greater than {bound:g}.")
     for name in ("convergent_half_angle", "divergent_half_angle"):
         value = getattr(spec, name)
         if not 0 < value < np.pi / 2:
