@@ -38,7 +38,12 @@ def correlation_of(name: str) -> tuple[str, float]:
 def surface_flux(
     gas: A.GasStations, core: Array, stag: Array, models: Models, r: Array, T_surface: Array
 ) -> Array:
-    """Return the heat flux on surfaces of given temperature, as the march would find it there."""
+    """Return the heat flux on surfaces of given temperature, as the march would find it there.
+
+    ``core`` (S, N_CORE) and ``stag`` (N_STAGNATION,) are at one total enthalpy, ``r`` the radius of
+    the hot-gas-side wall (S,) [m], ``T_surface`` (S,) [K]. The flux (S,) [W/m2], with fitted
+    factors, film and radiation, is below zero where the surface is hotter than the gas beside it.
+    """
     throat = throat_scaling(
         mu0=stag[A.S_MU],
         cp0=stag[A.S_CP],
@@ -65,5 +70,4 @@ def surface_flux(
         gas.layer_T[0],
         local,
     )
-    found = [gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)]
-    return np.array(found)
+    return np.array([gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)])

@@ -53,7 +53,7 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
     for name, bound in ABOVE.items():
         value = getattr(spec, name)
         if not bound < value < np.inf:
-            problems.append(f"contour.{name}: {value:g} given; must be greater than {bound:g}.")
+            problems.append(f"contour.{name}: {value:g} given; must be above {bound:g}.")
     for name in ("convergent_half_angle", "divergent_half_angle"):
         value = getattr(spec, name)
         if not 0 < value < np.pi / 2:

@@ -25,7 +25,7 @@ ROOT_FILES = {"__init__", "design", "errors", "result", "sources", "units"}
 
 ROOMS_OF_PACKAGES = {
     "cantera": ("gas/",),
-    "CoolProp": ("coolant/", "gas/feeds.py"),
+    "CoolProp": ("coolant/", "gas/feeds.py", "gas/vapour.py"),
     "pydantic": ("case",),
     "pint": ("units.py",),
     "tomlkit": ("case",),

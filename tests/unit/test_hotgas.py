@@ -262,7 +262,7 @@ def test_returned_heat_is_interpolated_as_if_built_for_it(fuel, fraction):
     direct = hotgas_nozzle.expand(m, chamber, h0, 6.0, 5.0, None)
     z = hotgas_nozzle.flow_coordinate(np.array(AREAS), np.array(SIDES, dtype=bool))
     branch = direct.upstream
-    state = hotgas_nozzle.evaluate(branch.series, branch.low, branch.high, z)
+    state = branch.at(z)
     fields = (A.G_P, A.G_T, A.G_U, A.G_MACH, A.G_MU, A.G_K, A.G_CP)  # in the order of a series
     np.testing.assert_allclose(core[:, fields], state[:, :7], rtol=ENTHALPY_NODES)
     assert stag[A.S_T0] == pytest.approx(direct.nozzle[hotgas_nozzle.N_T0], rel=ENTHALPY_NODES)
