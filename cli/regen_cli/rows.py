@@ -17,7 +17,7 @@ from regen.metals.alloys import Alloy, Fact, Table
 from regen.metals.alloys import alloys as all_alloys
 from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
-from regen.physics.registry import CORRELATIONS
+from regen.physics.registry import CORRELATIONS, ROLES
 from regen.solver import bands
 from regen.solver.solve import MIN_BAND
 from regen.sources import cite, find
@@ -209,7 +209,7 @@ def correlations(say: Say) -> list[Row]:
             "mark": find(c.source).mark,
             "sources": _citations([c.source]),
         }
-        for c in CORRELATIONS.values()
+        for c in sorted(CORRELATIONS.values(), key=lambda c: (ROLES.index(c.role), c.name))
     ]
 
 
