@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from regen.physics import status as st
-from regen.physics._dispatch import COOLANT_SIDE_BASIS
+from regen.physics._dispatch import BASIS_FILM, COOLANT_SIDE_BASIS
 from regen.physics._jit import inlined, jit
 from regen.physics.arrays import (
     FLAG_BOILING,
@@ -169,7 +169,7 @@ def conductivity(T_grid, values, T):
 
 @inlined
 def _trial(at, x, follow):
-    """Return both sides of the balance for a trial x: enthalpy or temperature of the wetted wall."""
+    """Return both sides of the balance for a trial x: enthalpy or temperature at the wall."""
     stream, section, metal = at.stream, at.section, at.metal
     if at.bar.dense == 1:
         h_c, T_w, cp_w, flags = dense_film(
@@ -236,7 +236,7 @@ def _hottest_bracket(at, follow, bottom, top):
 @jit
 def _may_have_several_roots(coolant_side, table, stream, T_pc):
     """Return whether several wall states may balance a dense coolant: see ``SEVERAL_BULK``."""
-    of_film = COOLANT_SIDE_BASIS[coolant_side] == 1
+    of_film = COOLANT_SIDE_BASIS[coolant_side] == BASIS_FILM
     most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
     return stream.T < SEVERAL_BULK * T_pc and stream.p < most * table.p_critical
 
@@ -263,7 +263,7 @@ def _carried_on(here, there, share):
     )
 
 
-@jit
+@inlined
 def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, look):
     """Solve the wall at one station.
 

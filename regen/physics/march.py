@@ -16,7 +16,7 @@ import math
 from typing import NamedTuple
 
 from regen.physics import status as st
-from regen.physics._dispatch import FRICTION_WALL, friction
+from regen.physics._dispatch import FRICTION_WALL, WALL_HEATED, friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
@@ -355,7 +355,7 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         seed = wall.seed
         line_new = wall.q * 2.0 * math.pi * r * geometry.share[g, i]
         rho_ratio = mu_ratio = 1.0
-        if FRICTION_WALL[model["friction"]] == 1:
+        if FRICTION_WALL[model["friction"]] == WALL_HEATED:
             rho_ratio, mu_ratio = _at_wall(table, at.p, wall.T_root, rho, mu)
         fr_new = _friction_gradient(
             model["friction"], G_new, at.u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
