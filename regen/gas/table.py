@@ -71,16 +71,15 @@ def gas_table(
     *,
     contraction_ratio: float,
     area_ratio_max: float,
-    fuel_feed: tuple[float, float] | None,
-    returns: bool,
+    fuel_feed: tuple[float, float] | None = None,
     freeze_temperature: float = FREEZE_TEMPERATURE,
     hottest: float = 0.0,
 ) -> GasTable:
     """Return the hot-gas table of a chamber, from the cache if it was built before.
 
     ``contraction_ratio`` and ``area_ratio_max`` [-] end the expansion; ``fuel_feed`` is the state
-    (T [K], p [Pa]) in which the fuel enters the cooling channels, and ``returns`` says whether the
-    heat it picks up there comes back with it. The gas beside the wall is at equilibrium above
+    (T [K], p [Pa]) in which the fuel enters the cooling channels, where the heat it picks up there
+    comes back with it. The gas beside the wall is at equilibrium above
     ``freeze_temperature`` and the core's temperature, of frozen composition below [K];
     ``hottest`` [K] is a stagnation temperature that the wall layer reaches at least, for tables
     that are to have the same temperatures. Raises ``RangeError`` if the propellants or their
@@ -91,14 +90,14 @@ def gas_table(
         "chamber": asdict(chamber),
         "areas": [contraction_ratio, area_ratio_max],
         "feed": fuel_feed,
-        "returns": returns,
+        "returns": fuel_feed is not None,
         "freeze": freeze_temperature,
         "hottest": hottest,
         "libraries": [library("cantera"), library("CoolProp")],
     }
 
     areas = contraction_ratio, area_ratio_max
-    request = propellants, chamber, areas, fuel_feed, returns, freeze_temperature, hottest
+    request = propellants, chamber, areas, fuel_feed, freeze_temperature, hottest
     stored = cached("gas", VERSION, key, lambda: _build(*request))
     activity, feed_gain = stored.pop("carbon_activity"), float(stored.pop("feed_gain"))
     warnings = zip((SOOT_NOTE, SOOT_CORE_NOTE), activity, strict=True)
@@ -111,7 +110,6 @@ def _build(
     chamber: Chamber,
     areas: tuple[float, float],
     fuel_feed: tuple[float, float] | None,
-    returns: bool,
     freeze_temperature: float,
     hottest: float,
 ) -> dict[str, NDArray[np.float64]]:
@@ -122,7 +120,7 @@ def _build(
     m = mixture(feed.elements)
     as_fed, feed_gain = nozzle.lowered_enthalpy(m, chamber, feed.enthalpy, areas[0])
     h0 = np.array([as_fed])
-    if returns and fuel_feed is not None:
+    if fuel_feed is not None:
         cold, hot = (
             feed_enthalpy(
                 propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True

@@ -73,7 +73,6 @@ def hot_gas_table(
             contraction_ratio=areas[0],
             area_ratio_max=areas[1],
             fuel_feed=fuel_feed,
-            returns=feed.returns_to_injector,
             freeze_temperature=design.models.freeze_temperature,
             hottest=hottest,
         )
