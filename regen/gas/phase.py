@@ -211,8 +211,8 @@ class Mixture:
 
     def radiating(self) -> tuple[float, float]:
         """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""
-        found = self.gas.mole_fraction_dict(TRACE)
-        return max(found.get("H2O", 0.0), TRACE), max(found.get("CO2", 0.0), TRACE)
+        fractions = self.gas.mole_fraction_dict(TRACE)
+        return max(fractions.get("H2O", 0.0), TRACE), max(fractions.get("CO2", 0.0), TRACE)
 
     def carbon_activity(self, T: float) -> float:
         """Return the activity of graphite over the present composition, cooled to T [K].
