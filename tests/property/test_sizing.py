@@ -69,7 +69,7 @@ def test_no_neighbour_on_the_steps_is_better(demo, reach):
     assert found.objective[kept].min() >= demo.objective * (1.0 - LUCK)
 
 
-@pytest.mark.slow
+@pytest.mark.full
 def test_the_demo_has_the_same_sizes_from_another_screen(demo):
     again = size(load("a-methane.toml").design, threads=1, seed=3)
     assert again.feasible
