@@ -23,7 +23,7 @@ from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
 from regen.physics.film import gas_flux
 from regen.physics.gasside import station_scaling, throat_scaling
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 R = 8.31446261815324
 PRESSURE, RATIO, T_WALL = 30e5, 3.0, 700.0

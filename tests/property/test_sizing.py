@@ -15,7 +15,7 @@ from regen.studies.size import search as sizing_search
 from regen.studies.size.problem import Points, Problem
 from regen.studies.size.sized_case import answer
 from regen.studies.size.study import Sized, size
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 STATIONS = "models.stations=40"
 LUCK = 0.01

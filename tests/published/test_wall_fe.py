@@ -17,7 +17,7 @@ from regen.checks.section import Cut, Film, Layer, constant, solve_section
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 T_AW = 3200.0
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # the made-up coolant

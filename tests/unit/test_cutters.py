@@ -22,10 +22,10 @@ from regen.shop.cutters.slots import stretches_of
 from regen.studies.batch.rows import blank
 from regen.studies.release.as_machined import Recut, as_cut, recut, snapped
 from regen.studies.release.tolerances import tolerances
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROOT = Path(__file__).parents[1]
-WATER, METHANE = ROOT / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
+WATER, METHANE = ROOT / "helpers" / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
 
 SAW = '{kind="saw",width="0.8 mm",diameter="63 mm",depth="5 mm"}'
 SMALL = '{kind="saw",width="0.8 mm",diameter="20 mm",depth="5 mm"}'

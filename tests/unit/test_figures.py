@@ -14,7 +14,7 @@ from matplotlib.text import Text
 from regen.output.figures import review as figures
 from regen.output.figures import section as figures_section
 from regen.output.figures.style import svg
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 ALL = sorted(figures.FIGURES)
 ALONG_X = ("coolant", "film_coefficients", "heat_flux", "temperatures")

@@ -18,7 +18,7 @@ from regen.result import Margin
 from regen.studies.envelope.axes import KINDS, Axis
 from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope, Row
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)

@@ -29,7 +29,7 @@ from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 
 BY = {"width": 0.03e-3, "depth": 0.05e-3, "wall": 0.05e-3}  # the shop's usual tolerances
 STREAK, LESS = 1.20, 0.90
