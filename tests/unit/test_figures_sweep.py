@@ -77,10 +77,6 @@ def test_which_figures_are_drawn(case, vary, names):
         ElementTree.fromstring(content)
 
 
-def test_the_same_figures_to_the_byte(case):
-    assert drawn(made_up(case, [WIDTH]), "title") == drawn(made_up(case, [WIDTH]), "title")
-
-
 def test_without_different_lands_there_is_no_figure_of_lands(case):
     found = drawn(made_up(case, [WIDTH, COUNT], land=False), "title")
     assert "figures/sweep_land.svg" not in found
