@@ -102,7 +102,7 @@ def _build(name: str) -> dict[str, NDArray[Any]]:
 
 
 class _Fluid:
-    """The direct equation of state of one fluid, asked by enthalpy and pressure."""
+    """The direct equation of state of one fluid, at enthalpy and pressure."""
 
     def __init__(self, name: str) -> None:
         import CoolProp

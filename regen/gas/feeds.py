@@ -285,7 +285,7 @@ def reactants(
 
     A gas is fed at the chamber ``pressure`` [Pa]; ``fuel_feed`` is the state (T [K], p [Pa]) of the
     fuel where it enters the cooling channels, None when it comes straight from its tank. Raises
-    ``RangeError`` if mixture ratio, concentration or feed state cannot be.
+    ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
     if not 0.05 <= ratio <= 100.0:
@@ -328,7 +328,7 @@ def reactants(
 
 
 def _fuel_water(propellants: Propellants) -> float:
-    """Return the mass fraction of water in the fuel, refused where it cannot be."""
+    """Return the mass fraction of water in the fuel; refuse one that is impossible."""
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
         message = (

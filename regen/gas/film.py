@@ -38,7 +38,7 @@ class Wall(NamedTuple):
 
 @dataclass(frozen=True)
 class FilmReport:
-    """What came of a film.
+    """Flow, state and effectiveness of a film.
 
     ``flow`` [kg/s] enters at ``temperature`` [K], where its fluid boils at ``boils_at`` [K] or,
     above its critical pressure, turns gas-like; ``effectiveness`` (S,) at the positions ``x`` (S,)
@@ -57,7 +57,7 @@ class FilmReport:
 
 
 def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStations, FilmReport]:
-    """Return the gas with a film on the wall, and what came of the film.
+    """Return the gas with a film on the wall, and the report of the film.
 
     A liquid holds the wall at its saturation until the heat on its surface, from a gas to a
     surface at saturation, has evaporated all of it; entrainment of droplets and what the vapour

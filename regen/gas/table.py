@@ -83,7 +83,7 @@ def gas_table(
     ``freeze_temperature`` and the core's temperature, of frozen composition below [K];
     ``hottest`` [K] is a stagnation temperature that the wall layer reaches at least, for tables
     that are to have the same temperatures. Raises ``RangeError`` if the propellants or their
-    states cannot be, or no equilibrium is found.
+    states are impossible, or no equilibrium is found.
     """
     key = {
         "propellants": asdict(propellants),

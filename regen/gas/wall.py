@@ -58,7 +58,7 @@ def hot_gas_table(
 
     ``areas`` are the area ratios of barrel and nozzle exit; ``pair`` and ``chamber`` take the place
     of the design's; the wall layer reaches at least ``hottest`` [K] of stagnation. Raises
-    ``RangeError`` if the propellants or their states cannot be, with the keys to change.
+    ``RangeError`` if the propellants or their states are impossible, with the keys to change.
     """
     feed = design.coolant
     pair, chamber = pair or design.propellants, chamber or design.chamber

@@ -1,4 +1,4 @@
-"""Hot-gas contour, stations along it, and the slots cut into the liner around it."""
+"""Hot-gas contour, and stations along it."""
 
 from __future__ import annotations
 

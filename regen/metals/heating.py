@@ -52,7 +52,7 @@ def read(text: str) -> Heating:
     offset, factor = _KELVIN[match["degrees"]]
     T = (float(match[2]) + offset) / factor
     if not _LOWEST <= T <= _HIGHEST:
-        message = f"{T:.0f} K makes no sense as the temperature of a heating"
+        message = f"{T:.0f} K is not a plausible temperature of a heating"
         raise HeatingError(message)
     time = None
     if match["unit"]:
@@ -61,7 +61,7 @@ def read(text: str) -> Heating:
             raise HeatingError(message)
         time = float(match[4]) * _SECONDS[match["unit"]]
         if not 0.0 < time <= _LONGEST:
-            message = f"{match[4]} {match['unit']} makes no sense as the time of a heating"
+            message = f"{match[4]} {match['unit']} is not a plausible time of a heating"
             raise HeatingError(message)
     return Heating(known[word.lower()], T, time)
 
