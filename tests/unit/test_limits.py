@@ -312,7 +312,7 @@ def test_wall_hotter_than_its_strength_table_is_unknown():
     found = margin("ligament_stress", solved(nominal=hot))
     assert (found.verdict, found.nominal_kept) == ("open", False)
     why = found.columns["nominal"].why
-    assert "asked for at 950 K: its table covers 300-900 K (zhang2019)" in why
+    assert "at 950 K: its table covers 300-900 K (zhang2019)" in why
     found = margin("ligament_stress", solved(band=hot))
     assert (found.verdict, found.nominal_kept) == ("open", True)
 
