@@ -114,7 +114,7 @@ class Along:
         if isinstance(given, list):
             if len(given) < 2:
                 do = f"write a constant as one value, such as {self.examples[0]}"
-                raise Refusal(f"{len(given)} pairs; at least two are needed", self.accepted, do)
+                raise Refusal("at least two pairs are needed", self.accepted, do)
             pairs = _pairs(given, (POSITION, self.entry), ("x", "value"), self.accepted)
             return Profile(tuple(x for x, _ in pairs), tuple(value for _, value in pairs))
         try:
@@ -173,7 +173,7 @@ class CountAlong:
             return SlotCounts(int(self.bounds.check(given)))
         if len(given) < 2:
             do = "write one number for all, such as 80"
-            raise Refusal(f"{len(given)} pairs; at least two are needed", self.accepted, do)
+            raise Refusal("at least two pairs are needed", self.accepted, do)
         pairs = _pairs(given, (POSITION, self.bounds), ("x", "number"), self.accepted)
         for index in range(1, len(pairs)):
             if pairs[index][0] - pairs[index - 1][0] < NEAREST:

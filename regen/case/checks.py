@@ -87,8 +87,8 @@ def check_keys(raw: Raw) -> Iterator[Refusal]:
         missing = [key for key in together if key not in raw.get(section, {})]
         if 0 < len(missing) < len(together):
             given = next(key for key in together if key not in missing)
-            what = f"{given} needs {' and '.join(missing)} too"
-            yield Refusal(what, f"{', '.join(together)}, all or none", "add the rest", section)
+            what, accepted = f"it needs {', '.join(missing)} too", "all or none"
+            yield Refusal(what, accepted, "add the rest", f"{section}.{given}")
     for section, check in (("contour", _contour_keys), ("closeout", _closeout_keys)):
         if section in raw:
             yield from check(raw[section])
@@ -111,7 +111,7 @@ def _contour_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     for key in ("bell_start_angle", "bell_exit_angle"):
         if bell and key not in keys:
             do = "add it from your nozzle's design chart"
-            what, accepted = "missing: a bell needs it", 'an angle such as "30 deg"'
+            what, accepted = "missing; a bell needs it", 'an angle such as "30 deg"'
             yield Refusal(what, accepted, do, f"contour.{key}")
     for key in keys:
         if key == "divergent_half_angle" if bell else key.startswith("bell_"):
@@ -138,7 +138,7 @@ def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         yield Refusal(what, "", do, "closeout.nickel", given)
     for name in ("jacket", "jacket_condition"):
         if name not in keys:
-            what = f"missing: a jacket of {alloy} needs it"
+            what = f"missing; a jacket of {alloy} needs it"
             yield Refusal(what, "", "add it", f"closeout.{name}")
     if route == "electroformed":
         what, accepted = (
@@ -154,7 +154,7 @@ def _film_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         return  # refused where its value is checked
     for key, accepted in FILM_NEEDS[model]:
         if key not in keys:
-            what = f'missing: the film model "{model}" needs it'
+            what = f'missing; the film model "{model}" needs it'
             yield Refusal(what, accepted, "add it", f"film.{key}")
     if model == SLOT and keys.get("state") != "gas":
         what = "the slot correlation is for a gas, and a film is a liquid by default"

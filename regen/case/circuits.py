@@ -166,7 +166,7 @@ def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         pair = f"{ring}_bore", f"{ring}_taps"
         for one, other in (pair, pair[::-1]):
             if one in keys and other not in keys:
-                what, do = f"missing, and {one} is given", f"add it, or remove {one}"
+                what, do = f"missing; {one} is given", f"add it, or remove {one}"
                 yield Refusal(what, "", do, f"manifolds.{other}")
     given = [ring for ring in RINGS if keys.keys() & {f"{ring}_bore", f"{ring}_taps"}]
     if not given:
@@ -175,7 +175,7 @@ def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         yield Refusal(what, accepted, "add a ring, or remove the section", "manifolds")
         return
     if len(given) == 2 and "outlet_turn" not in keys:
-        what = "missing: which slots are starved depends on it"
+        what = "missing; which slots are starved depends on it"
         accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
         yield Refusal(what, accepted, "add it", "manifolds.outlet_turn")
     elif len(given) == 1 and "outlet_turn" in keys:

@@ -313,7 +313,7 @@ def _boiling(coolant: Any, table: Any, line: Any) -> Iterator[Refusal]:
     """Yield what is wrong between the property table and the saturation of a coolant."""
     for key, example in (("critical_pressure", "22 bar"), ("molar_mass", "170 g/mol")):
         if getattr(coolant, key) is None:
-            what = "missing: boiling is judged with it"
+            what = "missing; boiling is judged with it"
             accepted = f'a value with its unit such as "{example}"'
             yield Refusal(what, accepted, "add it", f"coolant.{key}")
     where, file = "coolant.saturation", line.file

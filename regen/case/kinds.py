@@ -146,7 +146,7 @@ class CoolantFlow:
         if isinstance(given, str) and (match := re.fullmatch(pattern, given)):
             fraction = float(match[1] or 1.0) / (100.0 if match[2] else 1.0)
             if not 0 < fraction <= 1:
-                raise Refusal("fraction of the fuel not above 0 and at most 1", self.accepted)
+                raise Refusal("fraction of the fuel outside 0 to 1", self.accepted)
             return Flow(fuel_fraction=fraction)
         try:
             return Flow(mass_flow=self.bounds.check(given))
