@@ -103,7 +103,7 @@ def _circuit(
 def returns(coolant: Any, propellants: Any) -> bool:
     """Return whether the coolant's heat comes back with the fuel: as given, or by the rule.
 
-    The rule: where the coolant is the fuel and its flow is a fraction of the fuel's.
+    The rule: where the coolant is the fuel and its flow is a share of the fuel's.
     """
     if coolant.returns_to_injector is not None:
         return bool(coolant.returns_to_injector)
@@ -113,7 +113,7 @@ def returns(coolant: Any, propellants: Any) -> bool:
 def feeds_injector(coolant: Any, propellants: Any) -> bool | None:
     """Return whether the coolant goes to the injector, None where the case leaves that open.
 
-    Without ``feeds_injector``: true where its heat returns or its flow is a fraction of the fuel;
+    Without ``feeds_injector``: true where its heat returns or its flow is a share of the fuel;
     open for any other flow of a propellant, of what stands in for one, or of a coolant of the
     user's own, which may be either.
     """

@@ -52,7 +52,7 @@ CAUTIONS = {
 """What the user of a coolant must know, by fluid."""
 
 ENTRAINMENT, SLOT, LAYER = "entrainment", "slot", "layer mixture ratio"
-_FLOW = ("mass_flow", 'a fraction of the fuel such as "0.08 fuel", or a value with unit')
+_FLOW = ("mass_flow", 'a share of the fuel such as "0.08 fuel", or a value with unit')
 FILM_NEEDS = {
     ENTRAINMENT: (_FLOW,),
     SLOT: (_FLOW, ("slot_height", 'a length such as "0.5 mm"')),
@@ -273,9 +273,9 @@ def _film(film: Any, propellants: Any) -> Iterator[Refusal]:
         return
     fluid = film.fluid or propellants.fuel
     if film.mass_flow.fuel_fraction is not None and fluid != propellants.fuel:
-        what = f"the film is {fluid} and the fuel {propellants.fuel}, so it is no fraction of it"
+        what = f"the film is {fluid} and the fuel {propellants.fuel}, so its flow is no share of it"
         accepted = 'a mass flow with its unit such as "0.03 kg/s"'
-        yield Refusal(what, accepted, "", "film.mass_flow", "a fraction of the fuel")
+        yield Refusal(what, accepted, "", "film.mass_flow", "a share of the fuel")
     if fluid in REFUSED_FILMS:  # the fuel, where none is named
         names = ", ".join(f'"{name}"' for name in get_args(design.FilmFluid))
         do = "name another fluid"
@@ -318,7 +318,7 @@ def _coolant(coolant: Any, propellants: Any) -> Iterator[Refusal]:
     if by_fuel and fuel not in (fluid, FLOWS_AS_FUEL.get(fluid)):
         what = f"the coolant is {fluid} and the fuel {fuel}, so its flow is not the fuel's"
         accepted = 'a mass flow with its unit such as "0.48 kg/s"'
-        yield Refusal(what, accepted, "", "coolant.mass_flow", "a fraction of the fuel")
+        yield Refusal(what, accepted, "", "coolant.mass_flow", "a share of the fuel")
     if coolant.returns_to_injector and fluid != fuel:
         what = f"{fluid} does not burn as the fuel here, which is {fuel}"
         do = "remove it, or make the coolant the fuel"
@@ -411,7 +411,7 @@ def _sizing(sizing: Any) -> Iterator[Refusal]:
         if isinstance(low, Flow):
             if (low.mass_flow is None) != (high.mass_flow is None):
                 what = f"sizing.{name}_from and {name}_to are not of one kind"
-                accepted = "both with a unit of mass flow, or both fractions of the fuel"
+                accepted = "both with a unit of mass flow, or both shares of the fuel"
                 yield Refusal(what, accepted, "", where)
                 continue
             low, high = (v.mass_flow or v.fuel_fraction for v in (low, high))

@@ -120,7 +120,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """A coolant flow: explicit [kg/s], or a fraction of the fuel [-]."""
+    """A coolant flow: explicit [kg/s], or a share of the fuel [-]."""
 
     mass_flow: float | None = None
     fuel_fraction: float | None = None
@@ -132,7 +132,7 @@ class CoolantFlow:
 
     bounds: Quantity
     accepted = (
-        '"fuel" (all of the fuel), a fraction of the fuel such as "0.8 fuel", or a mass flow '
+        '"fuel" (all of the fuel), a share of the fuel such as "0.8 fuel", or a mass flow '
         'with its unit such as "0.48 kg/s", "1.06 lb/s"'
     )
     form = FLOW_FORM
@@ -140,13 +140,13 @@ class CoolantFlow:
     def check(self, given: object, reading: Reading) -> Flow:
         """Return the flow."""
         if isinstance(given, int | float) and not isinstance(given, bool):
-            do = f'for a fraction of the fuel write "{given!r} fuel"' if 0 < given <= 1 else ""
+            do = f'for a share of the fuel write "{given!r} fuel"' if 0 < given <= 1 else ""
             raise Refusal("number without a unit", self.accepted, do)
         pattern = rf"\s*(?:({NUMBER})\s*(%?)\s*(?:of\s+)?)?fuel\s*"
         if isinstance(given, str) and (match := re.fullmatch(pattern, given)):
             fraction = float(match[1] or 1.0) / (100.0 if match[2] else 1.0)
             if not 0 < fraction <= 1:
-                raise Refusal("fraction of the fuel outside 0 to 1", self.accepted)
+                raise Refusal("share of the fuel outside 0 to 1", self.accepted)
             return Flow(fuel_fraction=fraction)
         try:
             return Flow(mass_flow=self.bounds.check(given))
