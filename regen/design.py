@@ -66,15 +66,7 @@ DEPOSIT_STRESS = Quantity("stress", "-500 MPa", "1000 MPa")
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Piecewise-linear value along the axis, held at its first and last value beyond them.
-
-    Parameters
-    ----------
-    x : tuple of float
-        Rising axial positions [m], throat at 0, injector side negative.
-    value : tuple of float
-        Value at each position, in SI.
-    """
+    """Piecewise-linear value [SI] at rising x [m], held at its first and last beyond them."""
 
     x: tuple[float, ...]
     value: tuple[float, ...]
@@ -670,9 +662,9 @@ class Cutter:
     """
 
     kind: Literal["saw", "end mill"]
-    width: float
-    depth: float | None = None
-    diameter: float | None = None
+    width: Annotated[float, SLOT]
+    depth: Annotated[float | None, Quantity("length", "0.1 mm", "100 mm")] = None
+    diameter: Annotated[float | None, Quantity("length", "5 mm", "500 mm")] = None
 
 
 @dataclass(frozen=True, slots=True)

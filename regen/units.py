@@ -234,24 +234,10 @@ def unit_names() -> tuple[str, ...]:
 
 
 def parse(given: object, kind: str) -> Amount:
-    """Return a value such as "0.8 mm" in SI; pressures absolute, temperatures in K.
+    """Return a value such as "0.8 mm" in the SI unit of its kind; pressures are absolute.
 
-    Parameters
-    ----------
-    given : object
-        What stands in the file; only a string with its unit is taken.
-    kind : str
-        Key of ``KINDS``: what the value must be [-].
-
-    Returns
-    -------
-    Amount
-        Value [SI unit of the kind].
-
-    Raises
-    ------
-    Refusal
-        If it is not a finite number with a known unit of that kind.
+    ``kind`` is a key of ``KINDS``. Raises ``Refusal`` for anything but a text with a finite number
+    and a known unit of that kind.
     """
     wanted = KINDS[kind]
     if isinstance(given, bool) or not isinstance(given, str | int | float):
@@ -339,22 +325,7 @@ def _dimension_name(unit: Any) -> str:
 
 
 def show(value: float, kind: str, unit: str | None = None) -> str:
-    """Return a value in SI as text with a unit, as a case file would have it.
-
-    Parameters
-    ----------
-    value : float
-        Value [SI unit of the kind].
-    kind : str
-        Key of ``KINDS`` [-].
-    unit : str, optional
-        Unit to write it in; the kind's usual one if left out.
-
-    Returns
-    -------
-    str
-        Such as "0.8 mm"; read back it is the same value to 10 digits.
-    """
+    """Return a value in SI as text with a unit, its kind's usual one: "0.8 mm", to 10 digits."""
     wanted = KINDS[kind]
     unit = unit or wanted.shown
     quantity = registry().Quantity(value, _pint_unit(wanted.si))

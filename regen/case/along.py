@@ -72,22 +72,22 @@ def _pair_form(first: Mapping[str, Any], both: bool) -> dict[str, Any]:
 class Along:
     """A value that may vary along x: a constant, pairs, or a column of a file."""
 
-    entry: Bounds
+    bounds: Bounds
 
     @property
     def kind(self) -> str | None:
         """Key of ``KINDS``, None for a plain number."""
-        return self.entry.kind if isinstance(self.entry, Quantity) else None
+        return self.bounds.kind if isinstance(self.bounds, Quantity) else None
 
     @property
     def examples(self) -> tuple[str, str]:
         """Two values as a case file has them."""
-        if isinstance(self.entry, Number):
-            high = min(self.entry.high, 1.0)
-            return f"{0.5 * (self.entry.low + high):.2g}", f"{high:g}"
+        if isinstance(self.bounds, Number):
+            high = min(self.bounds.high, 1.0)
+            return f"{0.5 * (self.bounds.low + high):.2g}", f"{high:g}"
         if self.kind == "length":
             return '"0.8 mm"', '"0.7 mm"'
-        one, other = KINDS[self.entry.kind].examples[:2]
+        one, other = KINDS[self.bounds.kind].examples[:2]
         return f'"{one}"', f'"{other}"'
 
     @property
@@ -95,8 +95,9 @@ class Along:
         """What may be written."""
         name = KINDS[self.kind].phrase if self.kind else "a plain number"
         one, other = self.examples
+        low, high = self.bounds.low, self.bounds.high
         return (
-            f"{name} from {self.entry.low} to {self.entry.high} such as {one}, or pairs [x, value] "
+            f"{name} from {low} to {high} such as {one}, or pairs [x, value] "
             f'such as [["-150 mm", {one}], ["0 mm", {other}]], or {{file = "table.csv"}}'
         )
 
@@ -105,7 +106,7 @@ class Along:
         """JSON schema of the value."""
         item = {"type": "string"} if self.kind else {"type": ["string", "number"]}
         pairs = {"type": "array", "items": _pair_form(item, both=True), "minItems": 2}
-        return {"anyOf": [self.entry.form, pairs, FILE_FORM]}
+        return {"anyOf": [self.bounds.form, pairs, FILE_FORM]}
 
     def check(self, given: object, reading: Reading) -> Profile:
         """Return the profile in SI."""
@@ -115,10 +116,10 @@ class Along:
             if len(given) < 2:
                 do = f"write a constant as one value, such as {self.examples[0]}"
                 raise Refusal("at least two pairs are needed", self.accepted, do)
-            pairs = _pairs(given, (POSITION, self.entry), ("x", "value"), self.accepted)
+            pairs = _pairs(given, (POSITION, self.bounds), ("x", "value"), self.accepted)
             return Profile(tuple(x for x, _ in pairs), tuple(value for _, value in pairs))
         try:
-            return Profile.constant(self.entry.check(given))
+            return Profile.constant(self.bounds.check(given))
         except Refusal as error:
             error.accepted = self.accepted
             raise
@@ -131,10 +132,10 @@ class Along:
         for at, value in zip(x, values, strict=True):
             text: object = show(value, self.kind) if self.kind else value
             try:
-                self.entry.check(text)
+                self.bounds.check(text)
             except Refusal as error:
                 what = f"{name}: {text} at x = {at * 1e3:.6g} mm is out of range"
-                accepted = f"values from {self.entry.low} to {self.entry.high}"
+                accepted = f"values from {self.bounds.low} to {self.bounds.high}"
                 raise Refusal(what, accepted, "check its units") from error
         return Profile(x, values)
 

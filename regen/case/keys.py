@@ -11,7 +11,7 @@ import ast
 import inspect
 import textwrap
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, asdict, dataclass, fields, is_dataclass
 from itertools import pairwise
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
@@ -19,10 +19,20 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 from regen import design
 from regen.case.along import Along, ContourFile, CountAlong, Strengths
 from regen.case.coolant import CoolantName, CoolantTableFile, SaturationFile
-from regen.case.kinds import Choice, CoolantFlow, Cutters, Flag, FreeSizes, Heatings, Kind, Text
+from regen.case.kinds import (
+    Choice,
+    CoolantFlow,
+    Cutters,
+    Flag,
+    FreeSizes,
+    Heatings,
+    Key,
+    Kind,
+    Text,
+)
 from regen.case.materials import MaterialFiles
 from regen.design import JACKET, ContourProfile, MaterialFile
-from regen.units import Quantity, Refusal, show, suggestion
+from regen.units import Number, Quantity, Refusal, show, suggestion
 
 SAND_GRAIN_PER_RA = 5.863
 """Equivalent sand grain over Ra [-]; adams_grant_watson2012 in data/sources.toml."""
@@ -81,10 +91,7 @@ MAKES: Mapping[str, Callable[[Any], dict[str, Any]]] = {
     "count": lambda given: {"count": given.count, "count_changes": given.changes},
     "roughness_Ra": lambda given: {"roughness": SAND_GRAIN_PER_RA * given},
     "roughness_sand_grain": lambda given: {"roughness": given},
-    "mass_flow": lambda given: {
-        "mass_flow": given.mass_flow,
-        "fuel_fraction": given.fuel_fraction,
-    },
+    "mass_flow": asdict,
     "nickel": lambda given: {"jacket": given},
     "flow_from": lambda given: _bound("flow_from", given),
     "flow_to": lambda given: _bound("flow_to", given),
@@ -96,7 +103,7 @@ OPTIONAL = {"contour.contraction_ratio", "contour.area_ratio", "film.fluid"}
 NEEDED = {"coolant.mass_flow"}
 """Keys that must be given although the field of the design may be None."""
 NO_DEFAULT = {"coolant.returns_to_injector", "closeout.jacket", "liner.process"}
-"""Keys whose value, where they are left out, depends on others."""
+"""Keys without a default in the schema: what is taken depends on others, or is nothing."""
 
 FROM_CHANNELS = {
     "cooled_from": "Position where its slots begin.",
@@ -116,15 +123,6 @@ FROM_CHANNELS = {
 def _bound(key: str, flow: Any) -> dict[str, Any]:
     by_fuel = flow.mass_flow is None
     return {key: flow.mass_flow or flow.fuel_fraction, "flow_by_fuel": by_fuel}
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """A key: its kind of value, whether it must be given, and what is taken else [SI]."""
-
-    kind: Kind
-    needed: bool = False
-    default: Any = None
 
 
 def _plain(hint: Any) -> Any:
@@ -153,17 +151,32 @@ def _kind(hint: Any) -> Kind | None:
     return kind
 
 
-_KINDS: Mapping[Any, Kind] = {
+_KINDS: dict[Any, Kind] = {
     bool: Flag(),
     tuple[design.Heating, ...]: Heatings(),
     design.Allowables: Strengths(),
     design.CoolantData: CoolantTableFile(),
     design.CoolantSaturation: SaturationFile(),
-    tuple[design.Cutter, ...]: Cutters(),
     tuple[design.Free, ...]: FreeSizes(),
     design.ContourProfile: ContourFile(),
     tuple[design.MaterialFile, ...]: MaterialFiles(),
 }
+
+
+def _fields(section: str, cls: type) -> dict[str, Key]:
+    """Return the keys that the fields of a class are."""
+    hints, keys = get_type_hints(cls, include_extras=True), {}
+    for one in fields(cls):
+        path, default = f"{section}.{one.name}", one.default
+        kind = _kind(hints[one.name])
+        if kind is not None:
+            needed = path in NEEDED or (default is MISSING and path not in OPTIONAL)
+            usual = None if default is MISSING or path in NO_DEFAULT else default
+            keys[one.name] = Key(kind, needed, usual)
+    return keys
+
+
+_KINDS[tuple[design.Cutter, ...]] = Cutters(_fields("cutter", design.Cutter))
 
 
 def _classes() -> dict[str, tuple[type, ...]]:
@@ -179,17 +192,7 @@ def _classes() -> dict[str, tuple[type, ...]]:
 
 
 def _keys(section: str) -> dict[str, Key]:
-    keys = {}
-    for cls in CLASSES[section]:
-        hints = get_type_hints(cls, include_extras=True)
-        for one in fields(cls):
-            path, default = f"{section}.{one.name}", one.default
-            kind = _kind(hints[one.name])
-            if kind is not None:
-                needed = path in NEEDED or (default is MISSING and path not in OPTIONAL)
-                usual = None if default is MISSING or path in NO_DEFAULT else default
-                keys[one.name] = Key(kind, needed, usual)
-    return keys
+    return {n: key for cls in CLASSES[section] for n, key in _fields(section, cls).items()}
 
 
 CLASSES = _classes()
@@ -220,6 +223,13 @@ def kind_of(path: str) -> Kind:
     """Return the kind of value of "section.key" or "circuits.name.key"."""
     section, _, rest = path.partition(".")
     return keys_of(section)[rest.rpartition(".")[2]].kind
+
+
+def bounds_of(path: str) -> Quantity | Number | None:
+    """Return the bounds of one value of a key, None for a key that holds no number."""
+    kind = kind_of(path)
+    bounds = getattr(kind, "bounds", kind)
+    return bounds if isinstance(bounds, Quantity | Number) else None
 
 
 def homes(key: str) -> str:

@@ -206,26 +206,36 @@ class Heatings:
             raise Refusal(str(error), self.accepted) from error
 
 
-class Cutters:
-    """A list of saws and end mills, each a table."""
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key: its kind of value, whether it must be given, and what is taken else [SI]."""
 
-    kinds: Mapping[str, Quantity | Choice] = {
-        "kind": Choice(("saw", "end mill")),
-        "width": Quantity("length", "0.1 mm", "50 mm"),
-        "depth": Quantity("length", "0.1 mm", "100 mm"),
-        "diameter": Quantity("length", "5 mm", "500 mm"),
-    }
-    needed = ("kind", "width")
-    example = '[{kind = "saw", width = "0.8 mm", diameter = "63 mm", depth = "5 mm"}]'
-    accepted = f"a list of tables with the keys {', '.join(kinds)}, such as {example}"
+    kind: Kind
+    needed: bool = False
+    default: Any = None
+
+
+CUTTER = '[{kind = "saw", width = "0.8 mm", diameter = "63 mm", depth = "5 mm"}]'
+
+
+@dataclass(frozen=True)
+class Cutters:
+    """A list of saws and end mills, each a table of keys."""
+
+    keys: Mapping[str, Key]
+
+    @property
+    def accepted(self) -> str:
+        """What may be written."""
+        return f"a list of tables with the keys {', '.join(self.keys)}, such as {CUTTER}"
 
     @property
     def form(self) -> Mapping[str, Any]:
         """JSON schema of the value."""
         entry = {
             "type": "object",
-            "properties": {name: dict(kind.form) for name, kind in self.kinds.items()},
-            "required": list(self.needed),
+            "properties": {name: dict(key.kind.form) for name, key in self.keys.items()},
+            "required": [name for name, key in self.keys.items() if key.needed],
             "additionalProperties": False,
         }
         return {"type": "array", "items": entry, "minItems": 1}
@@ -238,22 +248,22 @@ class Cutters:
 
     def _one(self, entry: object) -> design.Cutter:
         if not isinstance(entry, dict):
-            raise Refusal("not a table", self.example)
+            raise Refusal("not a table", CUTTER)
         values: dict[str, Any] = {}
         wrong: list[Refusal] = []
         for name, value in entry.items():
-            if name not in self.kinds:
-                do, known = suggestion(name, tuple(self.kinds)), ", ".join(self.kinds)
+            if name not in self.keys:
+                do, known = suggestion(name, tuple(self.keys)), ", ".join(self.keys)
                 wrong.append(Refusal("unknown key", known, do, f".{name}", shown(value)))
                 continue
             try:
-                values[name] = self.kinds[name].check(value, Reading(Path()))
+                values[name] = self.keys[name].kind.check(value, Reading(Path()))
             except Refusal as error:
                 error.where, error.given = f".{name}", shown(value)
                 wrong.append(error)
-        for name in self.needed:
-            if name not in entry:
-                wrong.append(Refusal("missing", self.kinds[name].accepted, "add it", f".{name}"))
+        for name, key in self.keys.items():
+            if key.needed and name not in entry:
+                wrong.append(Refusal("missing", key.kind.accepted, "add it", f".{name}"))
         if entry.get("kind") == "end mill" and "diameter" in entry:
             what = "an end mill cuts as wide as it is: its width is its diameter"
             wrong.append(Refusal(what, "", "remove it", ".diameter"))

@@ -16,12 +16,21 @@ from numbers import Real
 from pathlib import Path
 from typing import Any
 
-from regen.case.along import Along, CountAlong, Strengths
+from regen.case.along import Strengths
 from regen.case.build import Given, build_design, correlated_as
 from regen.case.checks import check_keys, check_values
 from regen.case.circuits import check_names, unknown_circuit
-from regen.case.keys import REQUIRED, SECTIONS, homes, keys_of, kind_of, unknown_key, unknown_path
-from regen.case.kinds import CoolantFlow, Reading, shown
+from regen.case.keys import (
+    REQUIRED,
+    SECTIONS,
+    bounds_of,
+    homes,
+    keys_of,
+    kind_of,
+    unknown_key,
+    unknown_path,
+)
+from regen.case.kinds import Reading, shown
 from regen.case.materials import conditions
 from regen.case.studies import (
     ALTERNATIVES,
@@ -372,16 +381,15 @@ def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, An
 
 def _as_written(path: str, value: Any) -> Any:
     """Return a value in SI as the file has it; what is a text already stays."""
-    kind = kind_of(path)
+    bounds = bounds_of(path)
     if isinstance(value, Profile):
         value = [list(pair) for pair in zip(value.x, value.value, strict=True)]
         value = value[0][1] if len(value) == 1 else value
     value = value.tolist() if hasattr(value, "tolist") else value  # numpy's arrays and numbers
-    entry = kind.entry if isinstance(kind, Along) else kind
-    entry = kind.bounds if isinstance(kind, CoolantFlow | CountAlong) else entry
     if not isinstance(value, list | tuple):
-        return _with_unit(value, entry)
-    pair = kind.kinds if isinstance(kind, Strengths) else (POSITION, entry)
+        return _with_unit(value, bounds)
+    kind = kind_of(path)
+    pair = kind.kinds if isinstance(kind, Strengths) else (POSITION, bounds)
     return [
         [_with_unit(v, of) for v, of in zip(one, pair, strict=True)]
         if isinstance(one, list | tuple) and len(one) == 2

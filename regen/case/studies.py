@@ -9,9 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
-from regen.case.along import Along, CountAlong
 from regen.case.circuits import unknown_circuit
-from regen.case.keys import ROLES, kind_of, unknown_path
+from regen.case.keys import ROLES, bounds_of, kind_of, unknown_path
 from regen.case.kinds import CoolantFlow, shown
 from regen.design import Distribution, Route
 from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, parse, suggestion
@@ -75,15 +74,13 @@ def distribution(path: str, given: object) -> Distribution:
         return Distribution(path, "discrete", names=_names(given))
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number")
-    kind = kind_of(path)
-    entry = kind.entry if isinstance(kind, Along) else kind
-    entry = kind.bounds if isinstance(kind, CoolantFlow | CountAlong) else entry
-    if not isinstance(entry, Quantity | Number):
+    entry = bounds_of(path)
+    if entry is None:
         do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
         raise Refusal("it holds no number, so it has no distribution", "", do)
     if isinstance(entry, Number) and entry.whole:
         raise Refusal("a whole number has no spread about itself", "", "vary it with regen sweep")
-    return _law(path, given, entry, isinstance(kind, CoolantFlow))
+    return _law(path, given, entry, isinstance(kind_of(path), CoolantFlow))
 
 
 def _names(given: object) -> tuple[str, ...]:

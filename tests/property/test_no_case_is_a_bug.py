@@ -50,9 +50,7 @@ def between(low: float, high: float) -> st.SearchStrategy[float]:
 
 def texts(kind: object, name: str) -> st.SearchStrategy[str]:
     """Right sides of an override."""
-    if isinstance(kind, Along):
-        kind = kind.entry
-    if isinstance(kind, CountAlong):
+    if isinstance(kind, Along | CountAlong):
         kind = kind.bounds
     if isinstance(kind, Quantity):
         low, high = (parse(end, kind.kind).value for end in (kind.low, kind.high))

@@ -437,7 +437,7 @@ REFUSED = {
     "no own value": (["liner.coating=normal 3 %"], ["gives no value of it to lie about"]),
     "whole number": (["channels.count=uniform 3"], ["a whole number has no spread"]),
     "temperature in per cent": (["coolant.inlet_temperature=normal 2 %"], ["says nothing"]),
-    "unknown model": (["models.gas_side=bartz, barz"], ["unknown correlation", 'did you mean "bartz"']),
+    "unknown model": (["models.gas_side=bartz, barz"], ["unknown", 'did you mean "bartz"']),
     "model of another coolant": (
         ["models.coolant_side=taylor, gnielinski"],
         ["fitted to hydrogen", "methane"],

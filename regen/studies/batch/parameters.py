@@ -263,7 +263,7 @@ def numeric_key(path: str, design: Design) -> Parameter:
             else Parameter(path, "flow", field.bounds)
         )
     if isinstance(field, Along):
-        return Parameter(path, "profile", field.entry)
+        return Parameter(path, "profile", field.bounds)
     if isinstance(field, CountAlong):
         return Parameter(path, "count", field.bounds)
     if isinstance(field, Quantity | Number):
