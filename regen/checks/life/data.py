@@ -36,7 +36,7 @@ class OwnLaw:
         """Return where the metal is not at the tests' temperature (..., S); T in [K]."""
         return np.asarray(np.abs(T - self.T) > AWAY)
 
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         away = _away(T, self.T) if self.beyond(np.array(T), np.array(strain_range)) else ""
         return f"strain-life law of the case, tested at {self.T:.0f} K{away}"
@@ -76,7 +76,7 @@ class Tests:
         outside = (strain_range < self.low[n]) | (strain_range > self.high[n])
         return np.asarray(outside | (np.abs(T - self.T[n]) > AWAY))
 
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         n = int(self._which(np.array(T)))
         away = _away(T, float(self.T[n])) if abs(T - self.T[n]) > AWAY else ""
@@ -130,7 +130,7 @@ class Generic:
         held = self.liner.value("uts", T).held
         return np.asarray(np.broadcast_to(held, np.broadcast(T, strain_range).shape))
 
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         at = np.array(T)
         uts, _, D = self._tensile(at)
@@ -272,7 +272,7 @@ class CreepCurve:
     parameter: Array
     constant: float
     source: str
-    words: str
+    text: str
 
     def rupture(self, stress: Array, T: Array) -> Rupture:
         """Return the time to rupture.
@@ -324,6 +324,6 @@ def creep_curve(liner: AlloyCondition) -> CreepCurve:
         message = f"creep rupture of {liner} is known at one stress alone; two or more are needed"
         raise MissingProperty(message)
     mean = np.bincount(which, weights=P) / np.bincount(which)
-    said = "" if fact else ", constant 20 as usual"
-    words = f"Larson-Miller through {P.size} rupture points of {liner}{said}"
-    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], words)
+    usual = "" if fact else ", constant 20 as usual"
+    text = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
+    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], text)

@@ -58,7 +58,7 @@ def mismatch(
     run : Run
         Solved run, or many.
     T_liner, T_jacket : ndarray
-        Temperatures in the state that is asked about (..., S) [K].
+        Temperatures in the state to be assessed (..., S) [K].
 
     Returns
     -------
@@ -85,12 +85,11 @@ def mismatch(
         )
         raise MissingProperty(message)
     liner, jacket = (replace(metal, beyond="nan") for metal in metals)
-    t_j = design.closeout.jacket
+    t_l, t_j = _liner_thickness(run), design.closeout.jacket
     e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
     E, nu, cap = (
         liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
-    t_l = liner_thickness(run)
     stiffness = E * t_l / (_modulus(jacket, T_jacket) * t_j)
     rigid = np.isnan(stiffness)
     stress = mismatch_stress(E, e, nu, np.where(rigid, 0.0, stiffness), cap)
@@ -98,7 +97,7 @@ def mismatch(
     return Mismatch(e, stress, np.asarray(-stress * t_l / t_j), note)
 
 
-def liner_thickness(run: Run) -> Array:
+def _liner_thickness(run: Run) -> Array:
     """Return wall and lands as one layer of the same section along the axis (..., S) [m]."""
     s, land = run.stations, mean_land(run)
     share = land / (land + s["channel_width_m"])

@@ -148,27 +148,25 @@ class StrainRange:
     """Equivalent strain range of the hot wall over one firing, arrays (..., S) [-].
 
     ``total`` = ``elastic`` + ``plastic`` is the conservative one: the liner is held in both
-    directions, and its plastic strain gathers over the channels. ``total_low`` and its parts are
-    the optimistic one: held across the channels alone, and spread evenly. ``mismatch`` is liner
-    less jacket between the two states. They are NaN where a table ends, and ``note`` says which.
+    directions, and its plastic strain gathers over the channels. ``total_low`` is the optimistic
+    one: held across the channels alone, and spread evenly. ``mismatch`` is liner less jacket
+    between the two states. They are NaN where a table ends, and ``note`` says which.
 
     ``upper`` and ``lower`` are the states with the largest and least of liner less jacket, as
-    places in ``STATES``; ``T_hot`` is the hot wall as it runs [K]. ``held`` says which tables were
-    held at their cold end for the chilled states.
+    places in ``STATES``; ``T_hot`` is the hot wall in operation [K]. ``held`` says which tables
+    were held at their cold end for the chilled states.
     """
 
     total: Array
     plastic: Array
     elastic: Array
     total_low: Array
-    plastic_low: Array
-    elastic_low: Array
     mismatch: Array
     upper: NDArray[np.int64]
     lower: NDArray[np.int64]
     T_hot: Array
     note: str
-    held: str
+    held: str = ""
 
 
 def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
@@ -232,32 +230,32 @@ def strain_range(
     other one not at all. Yield: these metals get stronger as they cool. Modulus: yield over
     modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
-    s = run.stations
+    s, T_mean = run.stations, run.T_wall
     liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
     states = temperatures(design, liner, run)
-    nothing = np.full(s["T_wall_hot_K"].shape, np.nan)
     try:
         of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
     except RangeError as error:
-        return _not_assessed(nothing, s["T_wall_hot_K"], f"not assessed: {error}")
+        nothing, nowhere = np.full(T_mean.shape, np.nan), np.zeros(T_mean.shape, dtype=np.int64)
+        note = f"not assessed: {error}"
+        return StrainRange(*(nothing,) * 5, nowhere, nowhere, s["T_wall_hot_K"], note)
     least, greatest = of_liner[0] - of_jacket[1], of_liner[1] - of_jacket[0]
     upper, lower = np.argmax(greatest, axis=0), np.argmin(least, axis=0)
     de = np.max(greatest, axis=0) - np.min(least, axis=0)
-    T_mean = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
     T_lower = np.take_along_axis(states.liner, lower[None], axis=0)[0]
-    dp = np.abs(s["p_coolant_Pa"] - s["p_gas_Pa"])
-    local = bending_stress(dp, s["channel_width_m"], s["wall_m"]) / _modulus(liner, T_mean)
-    allowed = _yield_strain(liner, T_mean) + _yield_strain(liner, T_lower)
+    E_mean, yield_mean = _stiffness(liner, T_mean)
+    bending = bending_stress(np.abs(run.dp_wall), s["channel_width_m"], s["wall_m"])
+    local = bending / E_mean
+    allowed = yield_mean + _stiffness(liner, T_lower)[1]
     c = 1.0 + s["land_width_m"] / s["channel_width_m"]
-    high, low = 2.0 * de + 2.0 * local, PLANE_STRAIN * de + 2.0 * local
+    high = 2.0 * de + 2.0 * local
     plastic = np.sqrt((c**2 + c + 1.0) / 3.0) * np.maximum(high - allowed, 0.0)
+    elastic = np.minimum(high, allowed)
     return StrainRange(
-        total=np.minimum(high, allowed) + plastic,
-        elastic=np.minimum(high, allowed),
+        total=elastic + plastic,
+        elastic=elastic,
         plastic=plastic,
-        total_low=low,
-        elastic_low=np.minimum(low, allowed),
-        plastic_low=np.maximum(low - allowed, 0.0),
+        total_low=PLANE_STRAIN * de + 2.0 * local,
         mismatch=de,
         upper=upper,
         lower=lower,
@@ -267,57 +265,43 @@ def strain_range(
     )
 
 
-def _modulus(liner: AlloyCondition, T: Array) -> Array:
-    """Return the modulus (..., S) [Pa], held at its table's cold end; NaN if not tabulated."""
-    try:
-        from_T = liner.table("youngs_modulus").T[0]
-        return liner.value("youngs_modulus", np.maximum(T, from_T)).value
-    except MissingProperty:
-        return np.full(T.shape, np.nan)
+def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
+    """Return modulus [Pa], and yield over modulus [-] (..., S), NaN where one is not tabulated.
 
-
-def _yield_strain(liner: AlloyCondition, T: Array) -> Array:
-    """Return yield over modulus (..., S) [-], below the modulus's table as at its cold end.
-
-    NaN where one is not tabulated.
+    Below the modulus's table both are those at its cold end.
     """
-    try:
-        T = np.maximum(T, liner.table("youngs_modulus").T[0])
-        return np.asarray(liner.value("yield", T).value / liner.value("youngs_modulus", T).value)
-    except MissingProperty:
-        return np.full(T.shape, np.nan)
+    unknown = np.full(T.shape, np.nan)
+    table = _or_none(liner, "youngs_modulus")
+    if table is None:
+        return unknown, unknown
+    T = np.maximum(T, table.T[0])
+    E = liner.value("youngs_modulus", T).value
+    if _or_none(liner, "yield") is None:
+        return E, unknown
+    return E, np.asarray(liner.value("yield", T).value / E)
 
 
 def _held(
     states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    looked = {
-        "expansion": ((liner, states.liner), (jacket, states.jacket)),
-        "yield": ((liner, T_lower),),
-        "modulus": ((liner, T_lower),),
-    }
-    held = []
-    for name, pairs in looked.items():
-        for metal, T in pairs:
-            low = _begins(metal, name)
-            if low is not None and np.any(T < low):
-                held.append(f"{name} of {metal.alloy.key} below {low:.0f} K")
+    modulus, strength = _or_none(liner, "youngs_modulus"), _or_none(liner, "yield")
+    coldest = (
+        ("expansion", liner, states.liner, _expansion(liner)),
+        ("expansion", jacket, states.jacket, _expansion(jacket)),
+        ("yield", liner, T_lower, strength),
+        ("modulus", liner, T_lower, modulus),
+    )
+    held = [
+        f"{name} of {metal.alloy.key} below {table.T[0]:.0f} K"
+        for name, metal, T, table in coldest
+        if table is not None and np.any(T < table.T[0])
+    ]
     if not held:
         return ""
     return (
         f"held at the cold end of its table, so that the range is at most this: {', '.join(held)}"
     )
-
-
-def _begins(metal: AlloyCondition, name: str) -> float | None:
-    """Return where a table begins [K]; None if there is none."""
-    try:
-        if name == "expansion":
-            return float(_expansion(metal).T[0])
-        return float(metal.table("youngs_modulus" if name == "modulus" else name).T[0])
-    except MissingProperty:
-        return None
 
 
 def _ends(
@@ -337,8 +321,3 @@ def _ends(
         count = np.count_nonzero(no_yield)
         notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
     return "; ".join(notes)
-
-
-def _not_assessed(nothing: Array, T_hot: Array, note: str) -> StrainRange:
-    none = np.zeros(nothing.shape, dtype=np.int64)
-    return StrainRange(*(nothing,) * 7, none, none, T_hot, note, "")
