@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from regen.checks.coolant import burnout_flux
 from regen.checks.registry import Limit, Rule, limit
 from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
+from regen.design import Design
 from regen.errors import RangeError
-from regen.metals.alloys import Fact
+from regen.metals.alloys import AlloyCondition, Fact
 from regen.physics import status as st
 from regen.result import Array
 from regen.sources import DATA, MARKS
@@ -71,16 +72,14 @@ def _facts(path: Path) -> dict[str, tuple[Fact, str]]:
 
 
 # --- wall ----------------------------------------------------------------------------------------
-def working_limit(solved: Solved) -> Fact | None:
+def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
     """Return the highest hot-wall temperature [K]: that of the case, else of alloy and service."""
-    given = solved.design.limits.T_wall_hot
-    if given is not None:
-        return _given(given)
-    return solved.alloy.limit(solved.design.limits.service)
+    given = design.limits.T_wall_hot
+    return _given(given) if given is not None else liner.limit(design.limits.service)
 
 
 def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
-    fact = working_limit(solved)
+    fact = working_limit(solved.design, solved.alloy)
     if fact is None:
         message = (
             f"no working limit of {solved.alloy.alloy.key} is tabulated for"
@@ -113,13 +112,12 @@ def _extrapolated(solved: Solved, run: Run) -> str:
 
 
 def _hot_wall_terms(solved: Solved) -> Terms:
-    fact, service = working_limit(solved), solved.design.limits.service
-    by_alloy = fact is not None and solved.design.limits.T_wall_hot is None
-    return {
-        "text": f"hot-gas-side wall temperature, {service} service of {solved.alloy.alloy.key}",
-        "source": fact.source if fact else "wall_limits",
-        "note": _mark(fact) if fact and by_alloy else "",
-    }
+    limits, fact = solved.design.limits, working_limit(solved.design, solved.alloy)
+    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
+    if fact is None:
+        return {"text": text}
+    note = _mark(fact) if limits.T_wall_hot is None else ""
+    return {"text": text, "source": fact.source, "note": note}
 
 
 @limit(
@@ -168,14 +166,13 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
         Against the limit of the case, else that of the alloy; its margin is unknown if there is
         neither.
     """
-    terms = _hot_wall_terms(solved)
+    terms = {"source": "wall_limits", **_hot_wall_terms(solved), "text": text}
 
     def compare(run: Run) -> Compared:
         T, asked, note = temperatures(run)
         return _against_working_limit(solved, T, asked=asked, note=note)
 
-    own = Limit(name, text, "K", terms["source"], note=terms["note"], closes="limits.T_wall_hot")
-    return Rule(own, compare)
+    return Rule(Limit(name, unit="K", closes="limits.T_wall_hot", **terms), compare)
 
 
 def _melting_terms(solved: Solved) -> Terms | None:
