@@ -34,7 +34,7 @@ class Limit:
     name: str
     text: str
     unit: str
-    source: str
+    source: str = "common_practice"
     kind: Literal["max", "min"] = "max"
     group: Group = "wall"
     key: str = ""
@@ -42,7 +42,7 @@ class Limit:
     closes: str = ""
     informative: bool = False
     shared: bool = False
-    broken_by: frozenset[int] = frozenset()
+    broken_by: tuple[int, ...] = ()
     column: str = ""
     label: str = ""
     equation: str = ""
@@ -78,15 +78,11 @@ class Registered(NamedTuple):
 _registered: dict[str, Registered] = {}
 
 
-def limit(
-    name: str, text: str, *, terms: Terms = lambda solved: {}, **fields: Any
-) -> Callable[[Function], Function]:
-    """Register a limit.
+def limit(*, terms: Terms = lambda solved: {}, **fields: Any) -> Callable[[Function], Function]:
+    """Register a limit: its name is the function's, its text the docstring's first line.
 
     Parameters
     ----------
-    name, text : str
-        Name of the row [-], and what it is about.
     terms : callable, optional
         Gives the fields of ``Limit`` that depend on the solved design; None where the limit does
         not apply to it.
@@ -103,12 +99,15 @@ def limit(
     ValueError
         If the name is taken.
     """
-    if name in _registered:
-        message = f"limit {name} is registered twice"
-        raise ValueError(message)
 
     def register(function: Function) -> Function:
-        _registered[name] = Registered(Limit(name, text, **fields), function, terms)
+        name = function.__name__
+        if name in _registered:
+            message = f"limit {name} is registered twice"
+            raise ValueError(message)
+        text = (function.__doc__ or name).strip().splitlines()[0].rstrip(".")
+        limit = Limit(name, text[0].lower() + text[1:], **fields)
+        _registered[name] = Registered(limit, function, terms)
         return function
 
     return register

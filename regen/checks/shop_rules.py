@@ -59,53 +59,36 @@ def _cutters_given(solved: Solved) -> dict[str, Any] | None:
     return {} if design.shop.cutters and design.closeout.route != "printed" else None
 
 
-_shop_limit = partial(limit, group="shop", source="common_practice", shared=True)
+_shop_limit = partial(limit, group="shop", shared=True)
 
 
-@_shop_limit(
-    LAND,
-    "thinnest land that the shop cuts, at the slot floor",
-    unit="m",
-    kind="min",
-    key="shop.least_land",
-    note=f"shop.least_land, {ALONE}",
-)
+@_shop_limit(unit="m", kind="min", key="shop.least_land", note=f"shop.least_land, {ALONE}")
 def land_width(solved: Solved, run: Run) -> Compared:
-    """Compare the lands with the thinnest of the shop."""
+    """Thinnest land that the shop cuts, at the slot floor."""
     lands = run.stations["land_width_m"]
     return _drawing(solved, run, against(lands, least_land(solved.design.shop)))
 
 
-@_shop_limit(
-    "slot_aspect",
-    "greatest depth of a slot over its width",
-    unit="-",
-    key="shop.greatest_aspect",
-    note=f"shop.greatest_aspect, {ALONE}",
-)
+@_shop_limit(unit="-", key="shop.greatest_aspect", note=f"shop.greatest_aspect, {ALONE}")
 def slot_aspect(solved: Solved, run: Run) -> Compared:
-    """Compare depth over width with the greatest of the shop."""
+    """Greatest depth of a slot over its width."""
     aspect = np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
     return _drawing(solved, run, against(aspect, greatest_aspect(solved.design.shop)))
 
 
 @_shop_limit(
-    "cutter_width",
-    "slot width off that of the nearest cutter which makes it",
     unit="m",
     key="shop.cutters",
     note=f"shop.cutters: a saw cuts its own width, an end mill any wider; {ALONE}",
     terms=_cutters_given,
 )
 def cutter_width(solved: Solved, run: Run) -> Compared:
-    """Compare how far the nearest cutter is from the slot's width with how far it may be."""
+    """Slot width off that of the nearest cutter which makes it."""
     off = _off(run, solved.design.shop.cutters).min(axis=0)
     return _drawing(solved, run, against(off, FIT))
 
 
 @_shop_limit(
-    "cutter_depth",
-    "slot depth that a cutter of its width reaches",
     unit="m",
     key="shop.cutters",
     note=f"shop.cutters: depth of cut, disc, and shop.greatest_aspect at the cutter's width; "
@@ -113,7 +96,7 @@ def cutter_width(solved: Solved, run: Run) -> Compared:
     terms=_cutters_given,
 )
 def cutter_depth(solved: Solved, run: Run) -> Compared:
-    """Compare the depth with the reach of the cutters that make the width there."""
+    """Slot depth that a cutter of its width reaches."""
     depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
     shop = solved.design.shop
     fits = _off(run, shop.cutters) <= FIT

@@ -121,13 +121,11 @@ def _hot_wall_terms(solved: Solved) -> Terms:
 
 
 @limit(
-    "hot_wall_temperature",
-    "hot-gas-side wall temperature, by alloy and service",
     unit="K",
     source="wall_limits",
     key="limits.T_wall_hot",
     closes="limits.T_wall_hot",
-    broken_by=frozenset({st.BOILED, st.COOLANT_RANGE}),
+    broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_hot_K",
     label="hot-wall",
     relax='a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in sizing.free), more'
@@ -135,7 +133,7 @@ def _hot_wall_terms(solved: Solved) -> Terms:
     terms=_hot_wall_terms,
 )
 def hot_wall_temperature(solved: Solved, run: Run) -> Compared:
-    """Compare the hottest place of each station with the working limit of the liner."""
+    """Hot-gas-side wall temperature, by alloy and service."""
     T = _hot_wall_along(run)
     return _against_working_limit(solved, T, caution=_extrapolated(solved, run))
 
@@ -180,16 +178,9 @@ def _melting_terms(solved: Solved) -> Terms | None:
     return {"source": solidus.source} if solidus else None
 
 
-@limit(
-    "melting",
-    "hot-gas-side wall below the solidus",
-    unit="K",
-    source="wall_limits",
-    relax="less heat, or more coolant",
-    terms=_melting_terms,
-)
+@limit(unit="K", source="wall_limits", relax="less heat, or more coolant", terms=_melting_terms)
 def melting(solved: Solved, run: Run) -> Compared:
-    """Compare the hot wall with the solidus of its alloy."""
+    """Hot-gas-side wall below the solidus."""
     solidus = solved.alloy.alloy.solidus
     return against(_hot_wall_along(run), solidus.value if solidus else np.nan)
 
@@ -208,19 +199,17 @@ def _coolant_wall_terms(solved: Solved) -> Terms | None:
 
 
 @limit(
-    "coolant_wall_temperature",
-    "hottest place of the slot floor: deposits of the coolant",
     unit="K",
     source="kerosene_coking",
     key="limits.T_wall_cold",
-    broken_by=frozenset({st.BOILED, st.COOLANT_RANGE}),
+    broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_cold_K",
     label="channel-root",
     relax="a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
     terms=_coolant_wall_terms,
 )
 def coolant_wall_temperature(solved: Solved, run: Run) -> Compared:
-    """Compare the hottest place of the slot floor with what the coolant stands."""
+    """Hottest place of the slot floor: deposits of the coolant."""
     fact, T = _deposit_limit(solved), run.stations["T_wall_floor_K"]
     return against(T, fact.value if fact else np.nan, caution=_extrapolated(solved, run))
 
@@ -231,17 +220,14 @@ def _lowest_pressure(run: Run) -> Array:
 
 
 @limit(
-    "coolant_temperature",
-    "coolant bulk below saturation, or above the critical pressure within its properties",
     unit="K",
-    source="common_practice",
     group="coolant",
-    broken_by=frozenset({st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT}),
+    broken_by=(st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT),
     relax='more coolant ("flow" in sizing.free, where the fuel allows it), less heat, or a shorter'
     " cooled length",
 )
 def coolant_temperature(solved: Solved, run: Run) -> Compared:
-    """Compare the bulk with saturation, or with the end of its properties."""
+    """Coolant bulk below saturation, or above the critical pressure within its properties."""
     highest = solved.coolant.highest_temperature(_lowest_pressure(run))
     return against(run.stations["T_coolant_K"], highest)
 
@@ -276,19 +262,17 @@ def _burnout_terms(solved: Solved) -> Terms | None:
 
 
 @limit(
-    "burnout",
-    "flux at the slot floor within a fraction of the critical heat flux",
     unit="W/m2",
     source="hall_mudawar2000",
     group="coolant",
     key="limits.burnout_fraction",
-    broken_by=frozenset({st.BOILED}),
+    broken_by=(st.BOILED,),
     relax="more coolant pressure, a colder inlet, more coolant, less heat (a film), or"
     " limits.burnout_fraction",
     terms=_burnout_terms,
 )
 def burnout(solved: Solved, run: Run) -> Compared:
-    """Compare the flux into the coolant, below its critical pressure, with burnout."""
+    """Flux at the slot floor within a fraction of the critical heat flux."""
     facts, limits = solved.coolant, solved.design.limits
     if _below(solved, facts.may_boil_below):
         message = (
@@ -310,18 +294,15 @@ def burnout(solved: Solved, run: Run) -> Compared:
 
 
 @limit(
-    "coolant_mach",
-    "well below choking at every station",
     unit="-",
-    source="common_practice",
     group="coolant",
     key="limits.mach",
-    broken_by=frozenset({st.CHOKED, st.PRESSURE_LOST}),
+    broken_by=(st.CHOKED, st.PRESSURE_LOST),
     column="mach_coolant",
     relax="limits.mach, or more inlet pressure",
 )
 def coolant_mach(solved: Solved, run: Run) -> Compared:
-    """Compare the coolant's Mach number with the highest that is accepted."""
+    """Coolant Mach number, well below choking at every station."""
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
 
 
@@ -333,21 +314,18 @@ def _injector_terms(solved: Solved) -> Terms | None:
 
 
 @limit(
-    "injector_pressure",
-    "pressure left for the injector, as a fraction of the chamber pressure",
     unit="Pa",
-    source="common_practice",
     kind="min",
     group="coolant",
     key="limits.injector_drop_fraction",
     closes="coolant.feeds_injector",
     shared=True,
-    broken_by=frozenset({st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST}),
+    broken_by=(st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST),
     relax="more inlet pressure, or limits.injector_drop_fraction",
     terms=_injector_terms,
 )
 def injector_pressure(solved: Solved, run: Run) -> Compared:
-    """Compare the pressure above the chamber's at the coolant outlet with the injector's drop."""
+    """Pressure left for the injector, as a fraction of the chamber pressure."""
     feed, fraction = solved.design.coolant, solved.design.limits.injector_drop_fraction
     if feed.feeds_injector is None:
         message = f"not judged: the case does not say whether this {feed.fluid} feeds it"

@@ -202,8 +202,6 @@ def _terms(solved: Solved) -> dict[str, Any] | None:
 
 
 @limit(
-    "life",
-    "conservative life against the firings, times a factor",
     unit="firings",
     source="nasa_std_5012",
     kind="min",
@@ -214,7 +212,7 @@ def _terms(solved: Solved) -> dict[str, Any] | None:
     terms=_terms,
 )
 def life(solved: Solved, run: Run) -> Compared:
-    """Compare the conservative life with the firings times the factor."""
+    """Conservative life against the firings, times a factor."""
     result = lives(solved.design, solved.alloy, solved.jacket, run)
     along = result.conservative
     need = np.full(along.shape, _needed(solved.design))

@@ -90,27 +90,19 @@ _ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2
 
 
 @_ligament(
-    "ligament_stress",
-    "hot wall over the channel in operation: pressure bending or shear",
     label="hot wall in operation",
     key="limits.yield_factor",
     relax='a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
     terms=_hot_liner,
 )
 def ligament_stress(solved: Solved, run: Run) -> Compared:
-    """Compare the hot wall under the coolant's pressure less the gas's."""
+    """Hot wall over the channel in operation: pressure bending or shear."""
     return _against_hot_liner(solved, ligament(run, run.dp_wall), run.T_wall)
 
 
-@_ligament(
-    "ligament_proof",
-    "hot wall over the channel at proof: channels with the bore empty, or the bore alone",
-    label="hot wall at proof",
-    key="limits.proof_factor",
-    terms=_cold_liner,
-)
+@_ligament(label="hot wall at proof", key="limits.proof_factor", terms=_cold_liner)
 def ligament_proof(solved: Solved, run: Run) -> Compared:
-    """Compare the hot wall under the higher of both proof pressures."""
+    """Hot wall over the channel at proof: channels with the bore empty, or the bore alone."""
     test = proof_test(solved, run)
     stress = ligament(run, np.maximum(test.channels, test.bore)[..., None])
     return _against_cold_liner(solved, stress, _pressures(test))
@@ -128,28 +120,20 @@ def _pressures(test: Proof) -> str:
 
 
 @_land(
-    "land_tension",
-    "lands at start: tension from the coolant's pressure, no gas pressure yet",
     label="lands at start",
     key="limits.yield_factor",
     relax="wider lands, or less pressure",
     terms=_hot_liner,
 )
 def land_tension(solved: Solved, run: Run) -> Compared:
-    """Compare the lands under the coolant's pressure alone."""
+    """Lands at start: tension from the coolant's pressure, no gas pressure yet."""
     s = run.stations
     return _against_hot_liner(solved, _lands(run, s["p_coolant_Pa"]), s["T_wall_cold_K"])
 
 
-@_land(
-    "land_proof",
-    "lands at proof: tension, channels under pressure and the bore empty",
-    label="lands at proof",
-    key="limits.proof_factor",
-    terms=_cold_liner,
-)
+@_land(label="lands at proof", key="limits.proof_factor", terms=_cold_liner)
 def land_proof(solved: Solved, run: Run) -> Compared:
-    """Compare the lands under the channels' proof pressure."""
+    """Lands at proof: tension, channels under pressure and the bore empty."""
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
 
 
@@ -162,15 +146,9 @@ def _bond_terms(solved: Solved) -> Terms:
     return {"note": note}
 
 
-@_land(
-    "bond_stress",
-    "bond of the lands to the closeout at proof, channels under pressure and the bore empty",
-    label="bond of the lands at proof",
-    key="closeout.bond_strength",
-    terms=_bond_terms,
-)
+@_land(label="bond of the lands at proof", key="closeout.bond_strength", terms=_bond_terms)
 def bond_stress(solved: Solved, run: Run) -> Compared:
-    """Compare the bond under the channels' proof pressure with its strength."""
+    """Bond of the lands to the closeout at proof, channels under pressure and the bore empty."""
     design = solved.design
     stress = _lands(run, proof_test(solved, run).channels[..., None])
     return against(stress, design.closeout.bond_strength / design.limits.ultimate_factor)
@@ -184,23 +162,14 @@ def _jacket_terms(solved: Solved) -> Terms:
     return {"note": note}
 
 
-@_ring(
-    "jacket_stress",
-    "jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial",
-    label="jacket in operation",
-    key="limits.yield_factor",
-    closes=JACKET,
-    terms=_jacket_terms,
-)
+@_ring(label="jacket in operation", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
 def jacket_stress(solved: Solved, run: Run) -> Compared:
-    """Compare the jacket as a shell, hoop and axial."""
+    """Jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial."""
     made = jacket_shell(solved, run)
     return _against_hot_jacket(solved, made.running(made.t), made.T)
 
 
 @_stress(
-    "roof_bending",
-    "jacket over the slot in operation: bending, the copper layer not credited",
     source="clamped_strip",
     label="roof in operation",
     equation="p w^2/(2 t^2)",
@@ -209,7 +178,7 @@ def jacket_stress(solved: Solved, run: Run) -> Compared:
     terms=lambda solved: {"note": _hot(solved, solved.jacket)},
 )
 def roof_bending(solved: Solved, run: Run) -> Compared:
-    """Compare the jacket over the slot as a clamped strip."""
+    """Jacket over the slot in operation: bending, the copper layer not credited."""
     made = jacket_shell(solved, run)
     stress = stresses.bending_stress(made.p_coolant, made.w, made.t)
     return _against_hot_jacket(solved, stress, made.T)
@@ -226,15 +195,9 @@ def _jacket_proof_terms(solved: Solved) -> Terms:
     return {"note": _cold(solved.jacket), "closes": closes}
 
 
-@_ring(
-    "jacket_proof",
-    "jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof",
-    label="jacket at proof",
-    key="limits.proof_factor",
-    terms=_jacket_proof_terms,
-)
+@_ring(label="jacket at proof", key="limits.proof_factor", terms=_jacket_proof_terms)
 def jacket_proof(solved: Solved, run: Run) -> Compared:
-    """Compare the jacket at proof, the largest of shell and roof, with its cold yield."""
+    """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
     made, test = jacket_shell(solved, run), proof_test(solved, run)
     roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
     cold = _cold_jacket(solved, solved.jacket)

@@ -49,40 +49,34 @@ def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
 
 
 @_informing(
-    "jacket_load_temperature",
-    "jacket on the lands, strength under load",
     unit="K",
     source="wall_limits",
     note="beyond it strength falls fast and creep begins: the coupon's strength hot decides",
     terms=_load_terms,
 )
 def jacket_load_temperature(solved: Solved, run: Run) -> Compared:
-    """Compare the jacket with the temperature to which its metal bears load."""
+    """Jacket on the lands, strength under load."""
     return _jacket_against(solved, run, solved.jacket.alloy.loaded_to)
 
 
 @_informing(
-    "jacket_temperature",
-    "jacket on the lands, by alloy and service",
     unit="K",
     source="wall_limits",
     note="beyond it the metal softens or turns brittle for good; its hot strength decides",
     terms=_service_terms,
 )
 def jacket_temperature(solved: Solved, run: Run) -> Compared:
-    """Compare the jacket with the working limit of its metal."""
+    """Jacket on the lands, by alloy and service."""
     return _jacket_against(solved, run, _service_limit(solved))
 
 
 @_informing(
-    "thermal_stress",
-    "thermal stress of the hot wall as a range, against twice the yield",
     unit="Pa",
     source="huzel_huang1967",
     note="secondary: beyond it the wall yields each firing, and life decides",
 )
 def thermal_stress(solved: Solved, run: Run) -> Compared:
-    """Compare the stress of the drop through the wall with twice the yield."""
+    """Thermal stress of the hot wall as a range, against twice the yield."""
     s = run.stations
     return stresses.thermal(solved.alloy, s["T_wall_hot_K"], s["T_wall_cold_K"])
 
@@ -111,14 +105,12 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
 
 
 @_informing(
-    "ratchet",
-    "thermal stress range, wall and mismatch, against that which ratchets under pressure",
     unit="Pa",
     source="bree1967",
     note="Bree's bounds with the hot wall's pressure stress as the steady one",
 )
 def ratchet(solved: Solved, run: Run) -> Compared:
-    """Compare the stress of drop and mismatch with the range that grows with every cycle."""
+    """Thermal stress range, wall and mismatch, against that which ratchets under pressure."""
     s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
     E, nu, s_y = (
         liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio", "yield")
@@ -148,15 +140,9 @@ def _buckling_terms(solved: Solved) -> Terms:
     return {"note": note}
 
 
-@_informing(
-    "wall_buckling",
-    "hot wall pressed along the axis by its own heat, against wrinkling",
-    unit="Pa",
-    source="inelastic_buckling",
-    terms=_buckling_terms,
-)
+@_informing(unit="Pa", source="inelastic_buckling", terms=_buckling_terms)
 def wall_buckling(solved: Solved, run: Run) -> Compared:
-    """Compare the stress of a wall that may not grow with that at which it buckles."""
+    """Hot wall pressed along the axis by its own heat, against wrinkling."""
     s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
     E, nu = (liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio"))
     by = E
@@ -167,14 +153,12 @@ def wall_buckling(solved: Solved, run: Run) -> Compared:
 
 
 @_informing(
-    "jacket_reaction",
-    "jacket in operation: what the liner's growth, capped at its yield, pulls it with",
     unit="Pa",
     source="layer_mismatch",
     terms=lambda solved: {"note": f"secondary, against the yield of {solved.jacket}"},
 )
 def jacket_reaction(solved: Solved, run: Run) -> Compared:
-    """Compare what the liner puts into the jacket with the jacket's yield."""
+    """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
     both, T = (solved.alloy, solved.jacket), jacket_T(solved, run)
     grown = mismatch(solved.design, both, run, run.T_wall, T)
     allowed = replace(solved.jacket, beyond="nan").value("yield", T).value
