@@ -14,7 +14,7 @@ from regen.result import Array, Finding
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class Table:
     """The findings of one table of the report, by name: text, unit, key of the source."""
 
     name: str

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import Section, joined, peak
+from regen.checks.findings import Table, joined, peak
 from regen.checks.runs import Run
 from regen.checks.stations import peak_of
 from regen.checks.strength.structure import jacket_temperature, mean_land
@@ -33,7 +33,7 @@ from regen.solver.prepare import Prepared
 
 SLAB, LUMP = "carslaw_jaeger1959", "lumped_wall"
 
-START_STOP = Section(
+START_STOP = Table(
     "start and stop",
     {
         "ignition_flux": (

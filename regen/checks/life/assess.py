@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import Assessed, Section, joined, peak
+from regen.checks.findings import Assessed, Table, joined, peak
 from regen.checks.life import laws
 from regen.checks.life.data import Generic, Law, creep_curve, fatigue_law
 from regen.checks.registry import limit
@@ -23,7 +23,7 @@ from regen.result import Array, Finding, Note
 
 Mask = NDArray[np.bool_]
 
-LIFE = Section(
+LIFE = Table(
     "life",
     {
         "life_conservative": (

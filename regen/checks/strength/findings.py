@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regen.checks.findings import Assessed, Section, joined, peak
+from regen.checks.findings import Assessed, Table, joined, peak
 from regen.checks.mass import MassParts, mass_parts
 from regen.checks.registry import registered, rules
 from regen.checks.runs import Solved
@@ -30,7 +30,7 @@ RING, LAND, COLLAPSE = "ring_equilibrium", "land_equilibrium", "ring_collapse"
 PROOFS, STRAIN, MASSES, GROWN = "proof_by_strength", "strain_range", "layer_mass", "growth_along"
 COLD = f"at {T_PROOF:.0f} K"
 
-PROOF = Section(
+PROOF = Table(
     "proof",
     {
         "proof": ("proof pressures, stress of the jacket and strain range", "Pa", PROOFS),
@@ -46,7 +46,7 @@ PROOF = Section(
         },
     },
 )
-STRUCTURE = Section(
+STRUCTURE = Table(
     "structure",
     {
         "tightest": ("primary stress nearest to its limit: {part}", "Pa", "clamped_strip"),
@@ -74,7 +74,7 @@ STRUCTURE = Section(
         "strain_range_plastic": ("plastic part of the conservative one", "%", STRAIN),
     },
 )
-MASS = Section(
+MASS = Table(
     "mass",
     {
         "liner": ("hot wall and lands", "kg", MASSES),
@@ -83,7 +83,7 @@ MASS = Section(
         "whole": ("all of it", "kg", MASSES),
     },
 )
-GROWTH = Section(
+GROWTH = Table(
     "growth",
     {
         "liner": ("hot wall along x if it were free, run against {since}", "m", GROWN),
