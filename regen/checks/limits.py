@@ -10,25 +10,26 @@ from numpy.typing import NDArray
 
 from regen.checks import shop_rules, verdict
 from regen.checks.life import assess as life
-from regen.checks.registry import Limit as Limit
-from regen.checks.registry import Rule as Rule
-from regen.checks.registry import registered
-from regen.checks.registry import rules as rules
-from regen.checks.runs import INJECTOR as INJECTOR
-from regen.checks.runs import LOWEST_PRESSURE as LOWEST_PRESSURE
-from regen.checks.runs import Compare
-from regen.checks.runs import Outcome as Outcome
-from regen.checks.runs import Run as Run
-from regen.checks.runs import Solved as Solved
-from regen.checks.runs import Stopped as Stopped
+from regen.checks.registry import Limit, Rule, registered, rules
+from regen.checks.runs import (
+    INJECTOR,
+    LOWEST_PRESSURE,
+    Compare,
+    Compared,
+    Outcome,
+    Run,
+    Solved,
+    Stopped,
+)
 from regen.checks.strength import primary, secondary
-from regen.checks.thermal_limits import Hot as Hot
-from regen.checks.thermal_limits import hot_wall_rule as hot_wall_rule
-from regen.checks.thermal_limits import sulfur_limits
+from regen.checks.thermal_limits import Hot, hot_wall_rule, sulfur_limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.result import Array, Column, Margin, Note, Verdict
 from regen.sources import MARKS
+
+__all__ = ["INJECTOR", "LOWEST_PRESSURE", "Compared", "Hot", "Limit", "Outcome", "Rule", "Run"]
+__all__ += ["Solved", "Stopped", "hot_wall_rule", "rules"]
 
 MODULES = (primary, secondary, life, shop_rules)
 """Limits are registered by importing these, and ``thermal_limits``."""

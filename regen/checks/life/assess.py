@@ -23,34 +23,17 @@ from regen.result import Array, Finding, Note
 
 Mask = NDArray[np.bool_]
 
+BASIS = "firings", "common_practice"
+MODIFIED = "firings", "muralidharan_manson1988"
+
 LIFE = Table(
     "life",
     {
-        "life_conservative": (
-            "conservative life: held both ways, a tenth of the law where creep counts",
-            "firings",
-            "common_practice",
-        ),
-        "life_optimistic": (
-            "optimistic life, which judges nothing: held across the channels alone, no creep",
-            "firings",
-            "common_practice",
-        ),
-        "life_optimistic_modified": (
-            "the same by the modified universal slopes, for comparison",
-            "firings",
-            "muralidharan_manson1988",
-        ),
-        "creep_damage": (
-            "share of life that creep takes in each firing, beside fatigue",
-            "-",
-            "larson_miller1952",
-        ),
-        "floor_thinning": (
-            "channel floor gets thinner each firing by about",
-            "m",
-            "viscous_bulge",
-        ),
+        "life_conservative": ("conservative life: held both ways, a tenth of the law hot", *BASIS),
+        "life_optimistic": ("optimistic life, which judges nothing: held across, no creep", *BASIS),
+        "life_optimistic_modified": ("the same by the modified universal slopes", *MODIFIED),
+        "creep_damage": ("share of life that creep takes each firing", "-", "larson_miller1952"),
+        "floor_thinning": ("channel floor gets thinner each firing by about", "m", "viscous_bulge"),
     },
 )
 

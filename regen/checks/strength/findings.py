@@ -12,10 +12,18 @@ from regen.checks.mass import MassParts, mass_parts
 from regen.checks.registry import registered, rules
 from regen.checks.runs import Solved
 from regen.checks.strength import stresses
-from regen.checks.strength.mismatch import growth, joined_at, mismatch
 from regen.checks.strength.primary import PARTS
 from regen.checks.strength.proof import T_PROOF
-from regen.checks.strength.strain import REST, STATES, StrainRange, strain_range, thermal_strain
+from regen.checks.strength.strain import (
+    REST,
+    STATES,
+    StrainRange,
+    growth,
+    joined_at,
+    mismatch,
+    strain_range,
+    thermal_strain,
+)
 from regen.checks.strength.structure import jacket_needed, jacket_shell, proof_test
 from regen.checks.verdict import relative
 from regen.errors import RangeError

@@ -11,9 +11,8 @@ import numpy as np
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
-from regen.checks.strength.mismatch import mismatch
 from regen.checks.strength.primary import ligament
-from regen.checks.strength.strain import REST, thermal_strain
+from regen.checks.strength.strain import REST, mismatch, thermal_strain
 from regen.checks.strength.structure import jacket_T
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition, Fact

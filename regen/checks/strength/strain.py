@@ -1,4 +1,4 @@
-"""Thermal strain of liner against jacket: expansion, the states of a firing, the strain range."""
+"""Liner against jacket: expansion, states of a firing, strain range, stress and growth."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.checks.runs import Run
-from regen.checks.strength.stresses import bending_stress
-from regen.checks.strength.structure import jacket_temperature
+from regen.checks.strength.stresses import bending_stress, mismatch_stress
+from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition, Table
@@ -24,6 +24,9 @@ Some begin at 293, some at 294 or 300 K; at one temperature all through, a few k
 
 STATES = ("rest", "start", "run", "stop")
 """At rest; chilled down before ignition; running; liner quenched, jacket still as it ran."""
+
+T_BATH = 323.15
+"""Temperature of the plating bath, where an electroformed jacket is joined free of stress [K]."""
 
 PLANE_STRAIN = 2.0 / np.sqrt(3.0)
 """Equivalent strain over the strain across the channel, where none is along it [-]."""
@@ -321,3 +324,108 @@ def _ends(
         count = np.count_nonzero(no_yield)
         notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
     return "; ".join(notes)
+
+
+class Mismatch(NamedTuple):
+    """Free strain of liner less jacket [-]; stress of liner and of jacket [Pa]; (..., S).
+
+    Tension is positive. NaN where a property is not tabulated.
+    """
+
+    strain: Array
+    liner: Array
+    jacket: Array
+    note: str
+
+
+def joined_at(design: Design) -> float | None:
+    """Return the temperature of joining [K]: that of the bath; None for any other route.
+
+    A bond made hot is not free of stress at its own temperature: the liner flows while it cools.
+    """
+    return T_BATH if design.closeout.route == "electroformed" else None
+
+
+def mismatch(
+    design: Design,
+    metals: tuple[AlloyCondition, AlloyCondition],
+    run: Run,
+    T_liner: Array,
+    T_jacket: Array,
+) -> Mismatch:
+    """Return the stress that liner and jacket put into each other since they were joined.
+
+    Parameters
+    ----------
+    design : Design
+        Jacket's thickness, and its route.
+    metals : tuple of AlloyCondition
+        Liner and jacket.
+    run : Run
+        Solved run, or many.
+    T_liner, T_jacket : ndarray
+        Temperatures in the state to be assessed (..., S) [K].
+
+    Returns
+    -------
+    Mismatch
+        The liner is capped at its yield, and pulls or pushes the jacket by its own force: stress
+        times the thickness of wall and lands, these smeared over the pitch since they run along
+        the axis.
+
+    Raises
+    ------
+    RangeError
+        If there is no table at all of the liner's expansion, modulus or yield, or of the
+        jacket's expansion; or the temperature of joining is not known.
+
+    Notes
+    -----
+    Where the jacket's modulus is not tabulated it is taken as rigid: no other has more stress.
+    """
+    T0 = joined_at(design)
+    if T0 is None:
+        message = (
+            f"a {design.closeout.route} jacket is not free of stress at a temperature that is"
+            " known: the liner flows while the bond cools"
+        )
+        raise MissingProperty(message)
+    liner, jacket = (replace(metal, beyond="nan") for metal in metals)
+    t_l, t_j = _liner_thickness(run), design.closeout.jacket
+    e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
+    E, nu, cap = (
+        liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
+    )
+    no_modulus = _or_none(jacket, "youngs_modulus") is None
+    E_j = np.nan if no_modulus else jacket.value("youngs_modulus", T_jacket).value
+    stiffness = E * t_l / (E_j * t_j)
+    rigid = np.isnan(stiffness)
+    stress = mismatch_stress(E, e, nu, np.where(rigid, 0.0, stiffness), cap)
+    note = "jacket taken as rigid, its modulus is not tabulated there" if rigid.any() else ""
+    return Mismatch(e, stress, np.asarray(-stress * t_l / t_j), note)
+
+
+def _liner_thickness(run: Run) -> Array:
+    """Return wall and lands as one layer of the same section along the axis (..., S) [m]."""
+    s, land = run.stations, mean_land(run)
+    share = land / (land + s["channel_width_m"])
+    return np.asarray(s["wall_m"] + s["channel_depth_m"] * share)
+
+
+def growth(strain: Array, x: Array) -> tuple[float, int]:
+    """Return the growth along the axis of one design, and how many stations were left out.
+
+    Parameters
+    ----------
+    strain : ndarray
+        Free strain at the stations (S,), NaN where it is not known [-].
+    x : ndarray
+        Rising stations (S,) [m].
+
+    Returns
+    -------
+    tuple of float and int
+        Integral of the strain over x [m], NaN if it is not known somewhere; stations without [-].
+    """
+    mean = 0.5 * (strain[1:] + strain[:-1])
+    return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(np.isnan(strain)))
