@@ -68,8 +68,8 @@ FINE = 1e-5
 """Lengths below are shown in micrometres [m]."""
 
 NAMED: dict[str, tuple[str, str, int]] = {
-    "T_wall_hot_max_K": ("peak hot-wall temperature", "K", -1),
-    "T_wall_cold_max_K": ("peak channel-root temperature", "K", -1),
+    "T_wall_hot_max_K": ("peak hot-gas-side wall temperature", "K", -1),
+    "T_wall_cold_max_K": ("peak coolant-side wall temperature", "K", -1),
     "q_max_W_m2": ("peak heat flux", "MW/m2", 1),
     "coolant_temperature_out_K": ("coolant outlet temperature", "K", -1),
     "coolant_pressure_drop_Pa": ("coolant pressure drop", "bar", 1),
@@ -89,8 +89,8 @@ NAMED: dict[str, tuple[str, str, int]] = {
     "T_aw_K": ("T adiab. wall", "K", 0),
     "h_gas_W_m2K": ("h gas", "kW/(m2 K)", 1),
     "q_W_m2": ("q", "MW/m2", 2),
-    "T_wall_hot_K": ("T hot wall", "K", 0),
-    "T_wall_cold_K": ("T root", "K", 0),
+    "T_wall_hot_K": ("T wall, gas", "K", 0),
+    "T_wall_cold_K": ("T wall, coolant", "K", 0),
     "q_wetted_W_m2": ("q wetted", "MW/m2", 2),
     "h_coolant_W_m2K": ("h coolant", "kW/(m2 K)", 1),
     "T_coolant_K": ("T coolant", "K", 0),
