@@ -101,12 +101,13 @@ def page(
     cautions: Sequence[str] = CAUTIONS,
     template: str = "page.html",
     landscape: bool = False,
+    contents: bool = False,
     **values: Any,
 ) -> str:
     """Return a page; the same text for the same arguments.
 
-    ``sources`` are the keys of its references; ``values`` are for the blocks of a template that
-    extends page.html.
+    ``sources`` are the keys of its references, ``contents`` puts links to the sections on top, and
+    ``values`` are for the blocks of a template that extends page.html.
     """
     return (
         _environment()
@@ -118,6 +119,7 @@ def page(
             references=[_reference(find(key)) for key in sorted(set(sources))],
             cautions=cautions,
             landscape=landscape,
+            contents=contents,
             **values,
         )
     )
