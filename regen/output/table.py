@@ -14,6 +14,7 @@ from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
     from markupsafe import Markup
+    from rich.console import JustifyMethod
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -146,12 +147,14 @@ class Table:
 
         headed = any(column.label for column in self.columns)
         table = RichTable(title=self.title or None, box=None, pad_edge=False, show_header=headed)
-        for column in self.columns:
+        texts = self.texts()
+        for n, column in enumerate(self.columns):
+            # a heading may be folded, and a text at the left, but no number
+            least = 0 if column.left else max((len(row[n]) for row in texts), default=0)
             heading = f"{column.label}\n{column.shown_unit}".rstrip()
-            table.add_column(
-                heading, justify="left" if column.left else "right", no_wrap=not column.left
-            )
-        for n, row in enumerate(self.texts()):
+            side: JustifyMethod = "left" if column.left else "right"
+            table.add_column(heading, justify=side, min_width=least)
+        for n, row in enumerate(texts):
             cells = [
                 Text(cell, STYLES.get(cell, "") if column.key == "verdict" else "")
                 for cell, column in zip(row, self.columns, strict=True)
