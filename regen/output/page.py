@@ -72,6 +72,11 @@ def small(text: str) -> Markup:
     return Markup('<p class="small">{}</p>').format(_bound(text))
 
 
+def in_columns(*parts: Any) -> Markup:
+    """Return parts in two columns."""
+    return Markup('<div class="two">{}</div>').format(Markup("\n").join(map(html_of, parts)))
+
+
 def link(source: str) -> Markup:
     """Return a link to a reference of the page."""
     return Markup('<a href="#ref-{}">{}</a>').format(anchor(source), source)

@@ -13,7 +13,7 @@ from regen.output import review
 from regen.output.figures.review import Plate, plates
 from regen.output.labels import COLUMN_MARKS, COMPARED, VERDICTS, counts, limit_name, reasons
 from regen.output.listing import design_sections
-from regen.output.page import Picture, Section, html_of, link, page, small
+from regen.output.page import Picture, Section, in_columns, link, page, small
 from regen.output.table import Column, Table, text_column
 from regen.result import Note, Result
 
@@ -113,11 +113,12 @@ def _case(design: Design, case_text: str, overrides: Sequence[str]) -> Section:
         )
     )
     columns = (text_column("key", "key"), text_column("value", "value"))
+    read: list[object] = []
     for one in design_sections(design):
-        parts.append(Table(columns, one.rows, title=one.name, kind="numbers"))
+        read.append(Table(columns, one.rows, title=one.name, kind="numbers"))
         if one.absent:
-            parts.append(small(f"Not given, derived or not needed: {', '.join(one.absent)}."))
-    return Section("Case", parts, kind="fresh")
+            read.append(small(f"Not given, derived or not needed: {', '.join(one.absent)}."))
+    return Section("Case", [*parts, in_columns(*read)], kind="fresh")
 
 
 def _stations(result: Result) -> Section:
@@ -187,7 +188,7 @@ def _notes(result: Result) -> Section:
         Markup("<h3>Correlations</h3>"),
         f"Nominal: {', '.join(models)}.",
         f"Band: {band.rule}. Members:",
-        Markup('<div class="two">{}</div>').format(html_of(band.members)),
+        in_columns(band.members),
     ]
     if result.excluded:
         parts += ["Left out, and why:", review.excluded(result)]

@@ -100,7 +100,7 @@ def heat_flux(result: Result) -> Figure:
     flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-gas-side wall temperature [K]")
-    legend_below(wall, 4)
+    legend_below(wall, 2)
     mark_flow([flux, wall], result)
     return figure
 
