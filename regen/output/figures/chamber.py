@@ -130,7 +130,9 @@ def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, b
         yield row, enters, float(x[row] + np.sign(middle - x[row]) * lean)
 
 
-def _port(ax: Axes, x: float, level: float, top: float, enters: bool, text: str, right: bool) -> None:
+def _port(
+    ax: Axes, x: float, level: float, top: float, enters: bool, text: str, right: bool
+) -> None:
     """Draw one arrow into or out of the slots [mm], its name beside it."""
     ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
     tip, tail = ends if enters else ends[::-1]
