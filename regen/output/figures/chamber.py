@@ -179,19 +179,7 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for left in (t, t + pitch):
         ax.add_patch(Rectangle((left, wall), w, d, facecolor=COOLANT, edgecolor="black", lw=0.8))
     gap = 0.07 * max(width, top)
-
-    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
-        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
-        ax.annotate("", a, b, arrowprops=arrow)
-        ax.text(*at, text, fontsize=8, ha=side, va="center")
-
-    ax.vlines([t, t + w, t + pitch], -3.2 * gap, wall, color=GREY, lw=0.5)
-    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
-    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
-    level = -2.6 * gap
-    measure((t + w, level), (t + pitch, level), (t + pitch, level), f"  land {t:.2f}", "left")
-    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
-    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
+    _dimensions(ax, w, d, t, wall, gap)
     shortened = ",\n  not drawn in full" if shown < jacket else ""
     beside = (
         (0.5 * wall, "hot wall"),
@@ -209,3 +197,20 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     ax.set_ylim(-4 * gap, top + gap)
     ax.set_aspect("equal")
     ax.axis("off")
+
+
+def _dimensions(ax: Axes, w: float, d: float, t: float, wall: float, gap: float) -> None:
+    """Draw width, depth, land and wall of the first slot [mm], a gap beside the section."""
+
+    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
+        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
+        ax.annotate("", a, b, arrowprops=arrow)
+        ax.text(*at, text, fontsize=8, ha=side, va="center")
+
+    ax.vlines([t, t + w, w + 2 * t], -3.2 * gap, wall, color=GREY, lw=0.5)
+    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
+    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
+    level = -2.6 * gap
+    measure((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left")
+    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
+    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
