@@ -20,7 +20,7 @@ from regen.sources import MARKS, find
 from regen.studies.alternatives.processes import beyond, bond_words, routes
 from regen.studies.alternatives.study import changes, compare
 
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
 """The case without a closeout: the usual one, so that --set alone can make another route of it."""
 
