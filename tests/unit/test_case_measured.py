@@ -85,7 +85,7 @@ def test_a_file_of_wrong_rows_is_not_listed_to_its_end(sheet):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("slot, x [mm], deep [mm]\n1, 0, 1\n", '"deep" is no column'),
+        ("slot, x [mm], deep [mm]\n1, 0, 1\n", '"deep" is not a column'),
         ("slot, x [mm], depth [mm], depth [mm]\n1, 0, 1, 1\n", "named twice"),
         ("x [mm], depth [mm]\n0, 1\n", "no column slot"),
         ("slot, x [mm]\n1, 0\n", "no column width, depth or wall"),
