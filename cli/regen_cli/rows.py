@@ -10,7 +10,8 @@ from regen import design, units
 from regen.case.checks import CAUTIONS
 from regen.case.coolant import REFUSED_COOLANTS
 from regen.case.keys import SECTIONS, texts
-from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
+from regen.checks.limits import FLUX_RECORD
+from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
