@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -12,7 +12,6 @@ from regen.design import Design
 from regen.result import Array, Result
 from regen.shop.drawings.sheets import ShopSet, tool_text
 from regen.shop.plating.baths import ZERO_CELSIUS
-from regen.shop.plating.layers import Layer, Step
 from regen.shop.plating.plan import PlatingPlan
 from regen.sources import DATA
 
@@ -46,9 +45,18 @@ def _file() -> Mapping[str, Any]:
         return tomllib.load(file)
 
 
+FIRST: str = _file()["first"]["caution"]
+"""The caution that stands before all others."""
+
+
 def cautions(*kinds: str) -> list[str]:
     """Return the cautions of these kinds of work."""
     return [text for kind in kinds for text in _file()["cautions"][kind]]
+
+
+def before_plating(design: Design) -> list[str]:
+    """Return what must be done and signed before the current is switched on."""
+    return [line.format(skin=design.plating.skin) for line in _file()["before_plating"]["lines"]]
 
 
 def process(design: Design) -> tuple[str, tuple[str, ...]]:
@@ -80,9 +88,8 @@ def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
         if key != "plating cycles":
             made.append((key, values))
         elif plated is not None:
-            for layer, step in ((layer, step) for layer in plated.layers for step in layer.steps):
-                own = values | _cycle(shop.design, plated, layer, step)
-                made += [("cycle", own), (own["turn"], own)]
+            for own in _cycles(shop.design, plated):
+                made += [("cycle", values | own), (own["turn"], values | own)]
     return [_operation(10 * n, key, own) for n, (key, own) in enumerate(made, start=1)]
 
 
@@ -146,27 +153,31 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
     }
 
 
-def _cycle(design: Design, plan: PlatingPlan, layer: Layer, step: Step) -> dict[str, Any]:
-    """Return the words of one cycle of plating; ``turn`` names the turning that ends it."""
-    words, off, left = _file()["words"], plan.values.turn_tolerance, layer.left.min()
-    first, last = step.number == 1, step.number == len(layer.steps)
+def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
+    """Yield the words of each cycle of plating; ``turn`` names the turning that ends it."""
+    words, off = _file()["words"], plan.values.turn_tolerance
+    pulled = words["pulled"].format(bond=design.closeout.bond_strength / 1e6)
     lengths = ("growth", "least_from", "least_plated", "most_plated", "least_to")
-    return {
-        **asdict(step),
-        **{name: getattr(step, name) * MM for name in lengths},
-        "metal": layer.metal.capitalize(),
-        "count": len(layer.steps),
-        "enter": words["enter"] if layer.metal == "nickel" or not first else "",
-        "current_from": step.current_from,
-        "current_to": step.current_to,
-        "hours": step.time / HOUR,
-        "finished": layer.spec.finished * MM,
-        "least": words["least"].format(least=(left - off) * MM, drawn=left * MM, off=off * MM),
-        "pulled": words["pulled"].format(bond=design.closeout.bond_strength / 1e6)
-        if layer.metal == "nickel" and first
-        else "",
-        "turn": f"turn {layer.metal}" if last else "turn back",
-    }
+    for layer in plan.layers:
+        left, nickel = layer.left.min(), layer.metal == "nickel"
+        for step in layer.steps:
+            first, last = step.number == 1, step.number == len(layer.steps)
+            yield {
+                **{name: getattr(step, name) * MM for name in lengths},
+                "number": step.number,
+                "count": len(layer.steps),
+                "metal": layer.metal.capitalize(),
+                "enter": words["enter"] if nickel or not first else "",
+                "current_from": step.current_from,
+                "current_to": step.current_to,
+                "hours": step.time / HOUR,
+                "finished": layer.spec.finished * MM,
+                "least": words["least"].format(
+                    least=(left - off) * MM, drawn=left * MM, off=off * MM
+                ),
+                "pulled": pulled if nickel and first else "",
+                "turn": f"turn {layer.metal}" if last else "turn back",
+            }
 
 
 def _span(values: Array) -> str:
