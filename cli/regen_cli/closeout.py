@@ -59,7 +59,9 @@ def closeout(
         else:
             from rich.console import Console
 
-            output.print_plan(made, Console())
+            console = Console()
+            for part in output.summary(made):
+                console.print(part, highlight=False, markup=False)
             typer.echo(f"written: {out}")
         if made.broken:
             raise typer.Exit(BROKEN_LIMIT)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from markupsafe import Markup
@@ -30,9 +31,6 @@ from regen.shop.plating.layers import Layer
 from regen.shop.plating.plan import PlatingPlan
 from regen.shop.traveller import FIRST, before_plating, cautions
 from regen.storage.cache import made_with
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 SCHEMA = 1
 INDEX = "plating.json"
@@ -141,7 +139,7 @@ def hours_lines(plan: PlatingPlan) -> list[str]:
 
 def layers_table(plan: PlatingPlan) -> Table:
     """Return the layers, a row each."""
-    return Table(LAYERS, [_layer_row(layer) for layer in plan.layers])
+    return Table(LAYERS, [_layer_row(layer) for layer in plan.layers], kind="numbers whole")
 
 
 def _layer_row(layer: Layer) -> dict[str, Any]:
@@ -179,7 +177,7 @@ def steps_table(plan: PlatingPlan) -> Table:
         }
         for step in plan.steps
     ]
-    return Table(STEPS, rows, kind="blank sign")
+    return Table(STEPS, rows, kind="blank numbers sign whole")
 
 
 def _span(low: float, high: float, unit: str) -> str:
@@ -201,7 +199,7 @@ def checks_table(plan: PlatingPlan) -> Table:
         for check in plan.checks
     ]
     broken = {n: "marked" for n, check in enumerate(plan.checks) if check.verdict == "broken"}
-    return Table(CHECKS, rows, emphasis=broken)
+    return Table(CHECKS, rows, emphasis=broken, kind="numbers")
 
 
 def _limit(check: Check) -> str:
@@ -249,33 +247,22 @@ def assumed_table(plan: PlatingPlan) -> Table:
     return Table([*(text_column(name, name) for name in headings), Column("value", "value")], rows)
 
 
-def print_plan(plan: PlatingPlan, console: Console) -> None:
-    """Print verdict, layers, hours, checks and their notes."""
+def summary(plan: PlatingPlan) -> Iterator[Any]:
+    """Yield what a console prints: verdict, layers, hours, checks and their notes."""
     layers, checks = layers_table(plan), checks_table(plan)
+    yield f"{plan.title}: plating plan, {headline(plan)}"
+    yield f"the design's own verdict is {plan.design_verdict}"
+    yield ""
     # side by side: layers are few, their numbers many
     beside = [text_column("", ""), *(Column(layer.metal, layer.metal) for layer in plan.layers)]
-    rows = list(zip(layers.headings, *layers.texts(), strict=True))[1:]
-    checked = Table(checks.columns[:-1], checks.rows)
-    notes = [
-        f"{VERDICTS.get(check.verdict, check.verdict)}: {check.text}: {check.note}"
-        for check in plan.checks
-        if check.verdict in ("broken", "not checked", "watch") and check.note
-    ]
-    blocks: tuple[Table | list[str], ...] = (
-        [
-            f"{plan.title}: plating plan, {headline(plan)}",
-            f"the design's own verdict is {plan.design_verdict}",
-        ],
-        Table(beside, rows),
-        [*hours_lines(plan), *plan.notes],
-        checked,
-        notes,
-    )
-    for n, block in enumerate(blocks):
-        if n:
-            console.print()
-        for part in [block.rich()] if isinstance(block, Table) else block:
-            console.print(part, highlight=False, markup=False)
+    rows = zip(layers.headings, *layers.texts(), strict=True)
+    yield Table(beside, list(rows)[1:]).rich()
+    yield from ("", *hours_lines(plan), *plan.notes, "")
+    yield Table(checks.columns[:-1], checks.rows).rich()
+    yield ""
+    for check in plan.checks:
+        if check.verdict in ("broken", "not checked", "watch") and check.note:
+            yield f"{VERDICTS.get(check.verdict, check.verdict)}: {check.text}: {check.note}"
 
 
 def plan_object(plan: PlatingPlan, case: Case) -> dict[str, Any]:

@@ -71,7 +71,6 @@ def lines(
             [f"{mm(snap.width)}: {text}" for snap in snaps for text in snap.problems],
         ),
         ("would help", [remedy.text for remedy in recut.remedies]),
-        ("notes", recut.plan.notes),
     ):
         if texts:
             blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])

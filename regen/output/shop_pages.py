@@ -328,9 +328,8 @@ def inspection(shop: ShopSet, release: str) -> str:
         ]
         tables.append(_numbers(columns, limits, title=_slots_of(sheet)))
         blanks = [Column("slot", "Slot")]
-        for n, (_, rows) in enumerate(sheet.gauged):
-            place = f"{chr(ord('A') + n)}: x {rows.x[0] * MM:.3f}"
-            blanks += [Column(name, f"{place}, {name}") for name in ("w", "d", "wall")]
+        for place, *_ in limits:
+            blanks += [Column(name, f"{str(place)[0]} {name}") for name in ("w", "d", "wall")]
         blanks.append(Column("flow", "Flow"))
         empty = [""] * (len(blanks) - 1)
         slots = [(slot, *empty) for slot in range(1, sheet.stretch.count + 1)]
