@@ -16,6 +16,8 @@ from typing import Any, cast
 _DASK = sys.modules.setdefault("dask", cast(Any, None))
 import pint  # noqa: E402
 
+from regen.errors import Problem  # noqa: E402
+
 if _DASK is None:
     del sys.modules["dask"]
 
@@ -203,6 +205,10 @@ class Refusal(ValueError):
         self.do = do
         self.where = where
         self.given = given
+
+    def problem(self, key: str, given: str | None = None) -> Problem:
+        """Return it as a problem of a key, with what was given there unless it names a part."""
+        return Problem(key, self.what, given or self.given, self.accepted, self.do)
 
 
 @dataclass(frozen=True, slots=True)

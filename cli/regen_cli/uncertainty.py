@@ -85,7 +85,7 @@ def uncertainty(
             return solve_batch(batch, judged="nominal", threads=workers, along=along)
 
         nominal = _nominal(design)
-        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).say(), err=True)
+        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).text, err=True)
         found = study(
             design,
             chosen,

@@ -56,9 +56,9 @@ def size_object(
         "objective_of_the_case": _number(sized.own_objective),
         "sizes": [
             {
-                "key": variable.key.name,
+                "key": variable.parameter.name,
                 "size": size_name(sized, variable),
-                "column": variable.key.column,
+                "column": variable.parameter.column,
                 "case": _number(before),
                 "sized": _number(after),
                 "low": variable.low,

@@ -94,10 +94,10 @@ def _sizes(sized: Sized) -> Iterator[str]:
 def _table(sized: Sized) -> Iterator[str]:
     yield f"{'size':<22}{'case':>15}{'sized':>20}   between"
     for variable, before, after in zip(sized.space.variables, sized.own, sized.values, strict=True):
-        low, high = variable.key.say(variable.low), variable.key.say(variable.high)
+        low, high = variable.parameter.say(variable.low), variable.parameter.say(variable.high)
         yield (
-            f"{size_name(sized, variable):<22}{variable.key.say(before):>15}"
-            f"{variable.key.say(after):>20}   {low} and {high}"
+            f"{size_name(sized, variable):<22}{variable.parameter.say(before):>15}"
+            f"{variable.parameter.say(after):>20}   {low} and {high}"
         )
     base, names = sized.space.base, {variable.size for variable in sized.space.variables}
     if "width" in base.sizing.free and "width" not in names:
@@ -107,12 +107,12 @@ def _table(sized: Sized) -> Iterator[str]:
 
 def size_name(sized: Sized, variable: Variable) -> str:
     """Return what a size is called: its key without the section, and where along x."""
-    name = variable.key.path.rpartition(".")[2]
-    if variable.key.point is None:
+    name = variable.parameter.path.rpartition(".")[2]
+    if variable.parameter.point is None:
         return name
-    section, _, attribute = variable.key.path.partition(".")
+    section, _, attribute = variable.parameter.path.partition(".")
     profile = getattr(getattr(sized.space.base, section), attribute)
-    return f"{name} at {profile.x[variable.key.point] * 1e3:.4g} mm"
+    return f"{name} at {profile.x[variable.parameter.point] * 1e3:.4g} mm"
 
 
 def _proof(answer: Answer) -> Iterator[str]:
@@ -181,11 +181,11 @@ def _adjoins(one: Constraint, other: Constraint) -> bool:
 
 def _bounds(sized: Sized) -> Iterator[tuple[str, str, str]]:
     """Yield sizes on a bound, those of one key together: names, which bound, its value."""
-    named = {variable.key.name: variable for variable in sized.space.variables}
+    named = {variable.parameter.name: variable for variable in sized.space.variables}
     groups: dict[tuple[str, str, str], list[str]] = {}
     for name, which, bound in sized.at_bounds:
         variable = named[name]
-        key = (variable.size, which, variable.key.say(bound))
+        key = (variable.size, which, variable.parameter.say(bound))
         groups.setdefault(key, []).append(size_name(sized, variable))
     for (size, which, said), names in groups.items():
         places = ", ".join(name.partition(" at ")[2].removesuffix(" mm") for name in names)

@@ -17,7 +17,7 @@ from regen.output.sweep_table import blocks
 from regen.result import Array
 from regen.shop.cutters.checks import cannot_cut
 from regen.studies.batch.rows import ASKED, Judged
-from regen.studies.sweep.plan import Plan
+from regen.studies.sweep.plan import SweepPlan
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EDGES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
@@ -48,7 +48,7 @@ class Digest:
     counts the rows that keep every limit.
     """
 
-    plan: Plan
+    plan: SweepPlan
     judged: Judged
     rows: int
     status: Counter[str]
@@ -84,7 +84,7 @@ class Digest:
 
 def digest_of(
     path: Path,
-    plan: Plan,
+    plan: SweepPlan,
     judged: Judged,
     limits: tuple[str, ...],
     informative: frozenset[str],
@@ -96,7 +96,7 @@ def digest_of(
     ----------
     path : Path
         The table.
-    plan : Plan
+    plan : SweepPlan
         What it holds the rows of.
     judged : {"nominal", "worst", "full"}
         Runs that were judged.
@@ -115,7 +115,7 @@ def digest_of(
         As small for a million rows as for some thousands.
     """
     margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[judged]]
-    keys = [key.column for key in plan.keys]
+    keys = [key.column for key in plan.parameters]
     columns = ["row", *keys, "status", "verdict", "nominal_kept", WALL, DROP, LAND, THROAT]
     columns += [*EDGES, *margins]
     status: Counter[str] = Counter()
@@ -161,7 +161,7 @@ class _Drawn:
     few values of the last key.
     """
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: SweepPlan) -> None:
         self.shape, self.share = plan.shape, MOST_DRAWN / len(plan)
         most = MOST_ON_AXIS.get(len(plan.shape)) if plan.table is None else None
         self.chosen = [_even(size, most) for size in plan.shape] if most else []
@@ -211,14 +211,14 @@ def _named(
     return None, None if first is None else (len(some), *first)
 
 
-def _shop(design: Design | None, plan: Plan) -> Callable[[dict[str, Any]], str]:
+def _shop(design: Design | None, plan: SweepPlan) -> Callable[[dict[str, Any]], str]:
     """Return what says of a row why the shop cannot cut it, "" if it can."""
     known: dict[int, str] = {}
 
     def why_not(row: dict[str, Any]) -> str:
         number = int(row["row"])
         if design is not None and number not in known:
-            made = plan.batch(design, number, number + 1).row(0)
+            made = plan.batch(number, number + 1).row(0)
             known[number] = next(iter(cannot_cut(made, 0.5 * row[THROAT])), "")
         return known.get(number, "")
 

@@ -26,7 +26,7 @@ from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, par
 from regen.storage.cache import made_with
 from regen.studies.batch.designs import Rows
 from regen.studies.sweep.fingerprint import SOURCES, fingerprint
-from regen.studies.sweep.study import Job
+from regen.studies.sweep.plan import SweepPlan
 
 SCHEMA = 1
 INDEX = "sweep.json"
@@ -54,7 +54,7 @@ class Store:
     ----------
     folder : Path
         Made if it is absent.
-    job : Job
+    job : SweepPlan
         What is swept.
     case_hash : str
         Hash of the case.
@@ -67,11 +67,11 @@ class Store:
         If the folder cannot be written, is in use, or holds another sweep.
     """
 
-    def __init__(self, folder: Path, job: Job, case_hash: str, form: Format = "csv") -> None:
+    def __init__(self, folder: Path, job: SweepPlan, case_hash: str, form: Format = "csv") -> None:
         self.folder, self.job, self.form = folder, job, form
         self.identity = {
             "case_sha256": case_hash,
-            "plan_sha256": job.plan.digest,
+            "plan_sha256": job.sha256,
             "judged": job.judged,
             "format": form,
             "part_rows": job.part_rows,
@@ -116,7 +116,7 @@ class Store:
     def rows_done(self) -> int:
         """Rows that are solved and kept [-]."""
         if self.complete:
-            return len(self.job.plan)
+            return len(self.job)
         return sum(int(part["rows"]) for part in self.done.values())
 
     @property
@@ -147,7 +147,7 @@ class Store:
         if len(rows) != due:
             message = f"part {n} came with {len(rows)} rows, and {due} are due"
             raise ValueError(message)
-        text = part_text(self.job.plan, rows, first, self.job.judged).encode()
+        text = part_text(self.job, rows, first, self.job.judged).encode()
         entry = {
             "part": n,
             "rows": due,
@@ -240,7 +240,7 @@ class Store:
             "schema": SCHEMA,
             "title": self.job.design.title,
             "state": state,
-            "plan": self.job.plan.described,
+            "plan": self.job.described,
             "sweep": self.identity,
             "provenance": {
                 **made_with(*PACKAGES),
@@ -328,7 +328,7 @@ class Store:
             first = header.index("nominal_kept") + 1
             last = next((i for i, c in enumerate(header) if c.startswith("margin_")), -2)
             summary = header[first:last]
-        return columns_of(self.job.plan, summary, limits, self.job.judged)
+        return columns_of(self.job, summary, limits, self.job.judged)
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
@@ -341,7 +341,7 @@ class Store:
             kept = "; give another folder with -o"
             if self.done:
                 kept = (
-                    f"; {self.rows_done} of {len(self.job.plan)} rows are finished and kept: put "
+                    f"; {self.rows_done} of {len(self.job)} rows are finished and kept: put "
                     "that right and give the same command again to go on"
                 )
             message = f"cannot write {self.folder}: {error.strerror or error}{kept}"

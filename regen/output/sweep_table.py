@@ -12,7 +12,7 @@ import numpy as np
 
 from regen.result import Array
 from regen.studies.batch.rows import ASKED, Judged, Rows
-from regen.studies.sweep.plan import Plan
+from regen.studies.sweep.plan import SweepPlan
 
 BLOCK = 8192
 """Rows that are read at once [-]."""
@@ -39,13 +39,13 @@ COLUMNS = {
 
 
 def columns_of(
-    plan: Plan, summary: Sequence[str], limits: Sequence[str], judged: Judged
+    plan: SweepPlan, summary: Sequence[str], limits: Sequence[str], judged: Judged
 ) -> list[str]:
     """Return the columns of a table.
 
     Parameters
     ----------
-    plan : Plan
+    plan : SweepPlan
         Its keys have a column each.
     summary : sequence of str
         Names of solved quantities [-].
@@ -60,7 +60,7 @@ def columns_of(
         In the order of the table.
     """
     margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[judged]]
-    keys = [key.column for key in plan.keys]
+    keys = [key.column for key in plan.parameters]
     return [
         "row",
         *keys,
@@ -74,12 +74,12 @@ def columns_of(
     ]
 
 
-def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
+def part_text(plan: SweepPlan, rows: Rows, first: int, judged: Judged) -> str:
     """Return one part of the table as CSV text with a header of its own.
 
     Parameters
     ----------
-    plan : Plan
+    plan : SweepPlan
         The whole sweep's.
     rows : Rows
         Solved rows, those of the plan from ``first`` on.

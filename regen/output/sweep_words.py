@@ -65,7 +65,7 @@ def best_verdict(digest: Digest) -> str | None:
 
 def row_words(digest: Digest, row: dict[str, Any]) -> str:
     """Return one row in words: its keys, pressure drop and wall temperature."""
-    keys = ", ".join(f"{key.path} {key.say(row[key.column])}" for key in digest.plan.keys)
+    keys = ", ".join(f"{key.path} {key.say(row[key.column])}" for key in digest.plan.parameters)
     drop, wall = (f"{HEADLINE[k].say(row[k])} {HEADLINE[k].unit}" for k in (DROP, WALL))
     return f"row {int(row['row'])}, {keys}: {drop}, wall {wall}"
 
@@ -102,4 +102,6 @@ def told(digest: Digest) -> dict[str, Any]:
 
 
 def _numbers(digest: Digest, row: dict[str, Any]) -> dict[str, float]:
-    return {name: float(row[name]) for name in (*(k.column for k in digest.plan.keys), DROP, WALL)}
+    return {
+        name: float(row[name]) for name in (*(k.column for k in digest.plan.parameters), DROP, WALL)
+    }

@@ -39,18 +39,20 @@ def rows(study: Uncertainty) -> Iterator[dict[str, Any]]:
         Values by column; None where there is none. ``sample`` is A, B, or the input that A has
         from B; ``point`` numbers the base points.
     """
-    table = study.table
+    table, batch = study.rows, study.batch
     sets = [*BASE, *(one.path for one in study.inputs)]
-    numeric = [one for one in study.inputs if one.key is not None]
+    numeric = [one for one in study.inputs if one.parameter is not None]
     for n in range(len(table)):
         found: dict[str, Any] = {"sample": sets[n // study.samples], "point": n % study.samples}
         found |= {
-            one.column: float(value) for one, value in zip(numeric, table.values[n], strict=True)
+            one.column: float(value) for one, value in zip(numeric, batch.values[n], strict=True)
         }
-        found |= {f"models.{role}": names[n] for role, names in table.models.items()}
+        found |= {f"models.{role}": names[n] for role, names in (batch.models or {}).items()}
         found |= {"status": table.status[n], "verdict": table.verdict[n] or None}
-        found |= {name: _number(values[n]) for name, values in table.outputs.items()}
-        found |= {f"margin_{name}": _number(values[n]) for name, values in table.margins.items()}
+        found |= {name: _number(values[n]) for name, values in study.outputs.items()}
+        found |= {
+            f"margin_{name}": _number(runs["nominal"][n]) for name, runs in table.margins.items()
+        }
         found |= {"x_reached_m": _number(table.x_stop[n]), "reason": table.reason[n] or None}
         yield found
 
@@ -113,15 +115,15 @@ def uncertainty_object(study: Uncertainty, files: dict[str, str]) -> dict[str, A
         "seed": study.seed,
         "samples": study.samples,
         "designs_counted": study.base,
-        "designs": len(study.table),
+        "designs": len(study.rows),
         "inputs": [
             {
                 "key": one.path,
                 "law": one.given.law,
-                "distribution": one.say(),
+                "distribution": one.text,
                 "column": one.column,
                 "names": list(one.names),
-                "reach": list(one.reach) if one.key else None,
+                "reach": list(one.reach) if one.parameter else None,
                 "usual": one.why or None,
             }
             for one in study.inputs

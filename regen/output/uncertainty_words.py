@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from regen.output import words
 from regen.output.words import HEADLINE, Quantity
-from regen.studies.uncertainty.distributions import CUT_WORDS, Input
+from regen.studies.uncertainty.distributions import TRUNCATED, Input
 from regen.studies.uncertainty.indices import CONFIDENCE, Indices
 from regen.studies.uncertainty.study import (
     EVERY,
@@ -62,7 +62,7 @@ def lines(study: Uncertainty) -> list[str]:
         One statement a line.
     """
     found = [
-        f"{study.title}: {study.base} designs counted, {len(study.table)} solved or tried, "
+        f"{study.title}: {study.base} designs counted, {len(study.rows)} solved or tried, "
         f"seed {study.seed}",
         *inputs(study),
         "",
@@ -105,10 +105,10 @@ def inputs(study: Uncertainty) -> list[str]:
     found = [f"{head}:"]
     for one in study.inputs:
         why = f" ({one.why})" if one.why else ""
-        found.append(f"  {one.path:32} {one.say()}{why}")
+        found.append(f"  {one.path:32} {one.text}{why}")
     found += [f"  left out: {text}" for text in study.left_out]
     if any(one.given.law == "normal" for one in study.inputs):
-        found.append(f"  normal distributions are {CUT_WORDS}")
+        found.append(f"  normal distributions are {TRUNCATED}")
     return found
 
 
@@ -157,7 +157,7 @@ def _own(study: Uncertainty, quantity: Quantity) -> str:
 def _unsolved(study: Uncertainty) -> list[str]:
     """Return what was not solved among the designs counted, and the first reason of each kind."""
     base = slice(0, study.base)
-    status, reason = study.table.status[base], study.table.reason[base]
+    status, reason = study.rows.status[base], study.rows.reason[base]
     found = []
     for kind in dict.fromkeys(status[status != "solved"]):
         rows = np.flatnonzero(status == kind)
@@ -176,7 +176,7 @@ def _unsolved(study: Uncertainty) -> list[str]:
 def _by_model(study: Uncertainty, rows: NDArray[np.intp]) -> str:
     """Return how many of some designs have which correlation of each role."""
     found = []
-    for role, names in study.table.models.items():
+    for role, names in (study.batch.models or {}).items():
         drawn = [names[n] for n in rows]
         counts = {one: drawn.count(one) for one in sorted(set(drawn))}
         found.append(f"models.{role} " + ", ".join(f"{one} {n}" for one, n in counts.items()))

@@ -61,7 +61,7 @@ def drawn(digest: Digest, title: str) -> Drawn:
     if not solved.any():
         return Drawn()
     figures: dict[str, Callable[[], Figure]] = {}
-    if len(digest.plan.keys) == 1:
+    if len(digest.plan.parameters) == 1:
         figures["figures/sweep_curves.svg"] = partial(curves_figure, digest, title)
     grid = Grid.of(digest)
     if grid is not None:
@@ -89,7 +89,7 @@ def curves_figure(digest: Digest, title: str) -> Figure:
     Figure
         Not shown, not saved.
     """
-    (key,) = digest.plan.keys
+    (key,) = digest.plan.parameters
     order = np.argsort(digest.sample[key.column])
     x = np.array([key.shown(value) for value in digest.sample[key.column][order]])
 
@@ -170,7 +170,7 @@ def front_figure(digest: Digest, title: str) -> Figure:
     Figure
         Not shown, not saved.
     """
-    sample, keys = digest.sample, digest.plan.keys
+    sample, keys = digest.sample, digest.plan.parameters
     solved, kept = solved_of(digest), sample["nominal_kept"] == 1.0
     drop, wall = sample[DROP] * BAR, sample[WALL]
     others = solved & ~kept
@@ -217,6 +217,6 @@ def _front_line(ax: Axes, digest: Digest) -> None:
         at = drop[n], wall[n]
         style: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": CASING}
         ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **style)
-        keys = digest.plan.keys
+        keys = digest.plan.parameters
         names = [f"{key.path} {key.say(front[key.column][n])}" for key in keys]
         ax.plot([], [], lw=0, label=folded(f"{letter}: {', '.join(names)}", 60))

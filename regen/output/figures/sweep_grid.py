@@ -38,10 +38,10 @@ class Grid:
     def of(cls, digest: Digest) -> Grid | None:
         """Return the grid of a sweep of two keys, None for any other."""
         plan = digest.plan
-        if len(plan.keys) != 2 or plan.table is not None:
+        if len(plan.parameters) != 2 or plan.table is not None:
             return None
-        x_key, y_key = plan.keys
-        columns = [digest.sample[key.column] for key in plan.keys]
+        x_key, y_key = plan.parameters
+        columns = [digest.sample[key.column] for key in plan.parameters]
         (x, nx), (y, ny) = (np.unique(column, return_inverse=True) for column in columns)
         place = np.zeros((len(y), len(x)), dtype=np.int64)
         place[ny, nx] = np.arange(len(nx))

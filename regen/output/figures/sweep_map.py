@@ -370,7 +370,7 @@ def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:
     sample, kept = digest.sample, digest.sample["nominal_kept"] == 1.0
     land, drop, wall = sample[LAND] * 1e3, sample[DROP] * BAR, sample[WALL]
     solved = solved_of(digest)
-    if len(digest.plan.keys) == 1:
+    if len(digest.plan.parameters) == 1:
         ax.plot(land, drop, "-", color=GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
     for mask, marker, text in (

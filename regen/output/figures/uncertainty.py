@@ -68,11 +68,11 @@ def drawn(study: Uncertainty) -> Drawn:
 
 def _peaks(study: Uncertainty) -> Array:
     """Return the peak wall temperature of every design counted (B,) [K]."""
-    return study.table.outputs[T_WALL][: study.base]
+    return study.outputs[T_WALL][: study.base]
 
 
 def _unsolved(study: Uncertainty) -> int:
-    return study.base - int(study.table.solved[: study.base].sum())
+    return study.base - int(study.rows.solved[: study.base].sum())
 
 
 def _below(study: Uncertainty, *said: str) -> str:
@@ -312,7 +312,7 @@ def indices_figure(study: Uncertainty) -> Figure:
             "share that stays if all others were known; totals may add up to more than 1. "
             "They rank spreads as given: an input with a narrow distribution matters little.",
             *(f"{text[0].upper()}{text[1:]}." for text in uncertainty_words.lost(study)),
-            f"{len(study.table)} designs, seed {study.seed}.",
+            f"{len(study.rows)} designs, seed {study.seed}.",
         )
         figure.supxlabel(folded(" ".join(said)), fontsize=8)
     return figure
