@@ -1,10 +1,10 @@
-"""Files of a sweep: parts as they are solved, then one table and sweep.json.
+"""A sweep's folder: parts as they are solved, then one table, figures and sweep.json.
 
 While a sweep runs, its folder holds sweep.json (what is swept, state "running") and ``parts/``: a
 file for each part, written beside its place and moved there, and ``done.jsonl``, a line for each
 part once its file is whole. A part without a line, or unlike its line, is solved again; so a run
 that was stopped at any moment goes on without a row lost or doubled. At the end the parts are
-joined in their order, sweep.json gets the state "complete", and ``parts/`` is taken away.
+joined in their order, sweep.json gets the state "complete", and ``parts/`` is removed.
 """
 
 from __future__ import annotations
@@ -14,19 +14,35 @@ import json
 import os
 import shutil
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import regen
 from regen.checks.review import PACKAGES
-from regen.output.files import Drawn, OutputError, publish
-from regen.output.sweep_table import COLUMNS, columns_of, fitted, limits_of, part_text
+from regen.output.folder import Folder, OutputError
+from regen.output.sweep_table import (
+    COLUMNS,
+    DROP,
+    WALL,
+    Block,
+    SweepSummary,
+    fitted,
+    limits_of,
+    merged,
+    part_text,
+    summary_of,
+    write_parquet,
+)
+from regen.quantities import quantity
 from regen.storage.cache import made_with
 from regen.studies.batch.designs import Rows
 from regen.studies.sweep.fingerprint import SOURCES, fingerprint
 from regen.studies.sweep.plan import SweepPlan
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 SCHEMA = 1
 INDEX = "sweep.json"
@@ -44,37 +60,31 @@ IDENTITY = {
     "regen": "another version of regen",
     "sources_sha256": "other sources or data of regen, of the same version",
 }
-"""What must be the same for a sweep to go on, and what is said where it is not."""
+"""What must be the same for a sweep to go on, and the message where it is not."""
+
+JUDGED = {
+    "nominal": "nominal channel alone: neither band nor worst channel was judged",
+    "worst": "nominal and worst channel: the band was not judged",
+    "full": "nominal channel, band edge and worst channel",
+}
+BEST = {"least_pressure_drop": DROP, "coolest_wall": WALL}
+"""Rows that are named, and what they have least of."""
 
 
 class Store:
-    """The folder of one sweep.
+    """The folder of one sweep, open for this process alone until it is closed.
 
-    Parameters
-    ----------
-    folder : Path
-        Made if it is absent.
-    job : SweepPlan
-        What is swept.
-    case_hash : str
-        Hash of the case.
-    form : {"csv", "parquet"}
-        Format of the table.
-
-    Raises
-    ------
-    OutputError
-        If the folder cannot be written, is in use, or holds another sweep.
+    Raises ``OutputError`` if the folder cannot be written, is in use, or holds another sweep.
     """
 
-    def __init__(self, folder: Path, job: SweepPlan, case_hash: str, form: Format = "csv") -> None:
-        self.folder, self.job, self.form = folder, job, form
+    def __init__(self, folder: Path, plan: SweepPlan, case_hash: str, form: Format = "csv") -> None:
+        self.folder, self.plan, self.form = folder, plan, form
         self.identity = {
             "case_sha256": case_hash,
-            "plan_sha256": job.sha256,
-            "judged": job.judged,
+            "plan_sha256": plan.sha256,
+            "judged": plan.judged,
             "format": form,
-            "part_rows": job.part_rows,
+            "part_rows": plan.part_rows,
             "regen": regen.__version__,
             "sources_sha256": fingerprint()[SOURCES],
         }
@@ -84,10 +94,10 @@ class Store:
             folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(folder)
             try:
-                found = self._found()
-                self.complete = self._check(found)
+                index = self._index()
+                self.complete = self._check(index)
                 if not self.complete:
-                    self._open(found)
+                    self._open(index)
             except BaseException:
                 self.close()
                 raise
@@ -99,55 +109,38 @@ class Store:
 
     @property
     def limits(self) -> tuple[str, ...]:
-        """Limits that margins were found of in any part, in the judge's order."""
-        if self.complete:
-            return tuple(self._found()["limits"])
-        return tuple(limits_of(self._header(), self.job.judged))
+        """Limits that any part has margins of, in the judge's order."""
+        return tuple(self._index()["limits"] if self.complete else limits_of(self._header()))
 
     @property
     def informative(self) -> frozenset[str]:
         """Those of ``limits`` that never decide a verdict."""
         if self.complete:
-            limits = self._found()["limits"]
+            limits = self._index()["limits"]
             return frozenset(name for name in limits if limits[name]["informative"])
         return frozenset(name for part in self.done.values() for name in part["informative"])
 
     @property
     def rows_done(self) -> int:
-        """Rows that are solved and kept [-]."""
+        """Rows that are solved and kept."""
         if self.complete:
-            return len(self.job)
+            return len(self.plan)
         return sum(int(part["rows"]) for part in self.done.values())
 
     @property
     def missing(self) -> list[int]:
-        """Numbers of the parts that are still to be solved [-]."""
+        """Numbers of the parts that are still to be solved."""
         if self.complete:
             return []
-        return [n for n in range(self.job.parts) if n not in self.done]
+        return [n for n in range(self.plan.parts) if n not in self.done]
 
     def keep(self, n: int, rows: Rows) -> None:
-        """Write a solved part; it is kept once this returns.
-
-        Parameters
-        ----------
-        n : int
-            Number of the part [-].
-        rows : Rows
-            All of its rows.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written; parts kept before stay.
-        ValueError
-            If there are more or fewer rows than the part has.
-        """
-        first, due = self.job.rows_of(n).start, len(self.job.rows_of(n))
+        """Write a solved part; it is kept once this returns, and so are the parts before."""
+        first, due = self.plan.rows_of(n).start, len(self.plan.rows_of(n))
         if len(rows) != due:
             message = f"part {n} came with {len(rows)} rows, and {due} are due"
             raise ValueError(message)
-        text = part_text(self.job, rows, first, self.job.judged).encode()
+        text = part_text(self.plan, rows, first).encode()
         entry = {
             "part": n,
             "rows": due,
@@ -163,67 +156,35 @@ class Store:
         self.done[n] = entry
 
     def join(self) -> None:
-        """Join all parts into the table, in their order.
-
-        Raises
-        ------
-        OutputError
-            If it cannot be written or a part was changed; the parts stay.
-        """
+        """Join all parts into the table, in their order; they stay until ``finish``."""
         if self.complete:
             return
         with self._writing():
-            header = self._header()
+            header, beside = self._header(), _beside(self.table)
             if self.form == "parquet":
-                from regen.output.sweep_parquet import joined
-
-                joined(self.table, header, self._texts())
-                return
-            beside = _beside(self.table)
-            with beside.open("w", encoding="utf-8", newline="") as table:
-                table.write(",".join(header) + "\n")
-                for lines in self._texts():
-                    table.writelines(f"{line}\n" for line in fitted(lines, header))
-                _flushed(table)
+                write_parquet(beside, header, self._texts())
+            else:
+                with beside.open("w", encoding="utf-8", newline="") as table:
+                    table.write(",".join(header) + "\n")
+                    for lines in self._texts():
+                        table.writelines(f"{line}\n" for line in fitted(lines, header))
+                    _flushed(table)
             beside.replace(self.table)
 
-    def finish(self, told: Mapping[str, Any], figures: Drawn | None = None) -> list[Path]:
-        """Write the figures and the final sweep.json, and take the parts away.
-
-        Parameters
-        ----------
-        told : mapping
-            What sweep.json says of the rows.
-        figures : Drawn, optional
-            Figures by path within the folder.
-
-        Returns
-        -------
-        list of Path
-            Files written, the table first and sweep.json last.
-
-        Raises
-        ------
-        OutputError
-            If the folder cannot be written.
-        """
+    def finish(
+        self, summary: Mapping[str, Any], figures: Mapping[str, Callable[[], Figure]]
+    ) -> list[Path]:
+        """Write the figures and the final sweep.json, remove the parts; return the files."""
         if self.complete:
-            parts = self._found()["parts"]
+            parts = self._index()["parts"]
         else:
-            parts = [self.done[n] for n in range(self.job.parts)]
+            parts = [self.done[n] for n in range(self.plan.parts)]
         table = {"file": self.table.name, "sha256": _sha256(self.table)}
-
-        def describe(files: dict[str, str]) -> dict[str, Any]:
-            rest = {"columns": COLUMNS, "table": table, "parts": parts, "files": files}
-            return {**self._described("complete"), **told, **rest}
-
-        written = publish(
-            self.folder,
-            dict(figures or {}),
-            INDEX,
-            describe,
-            figures.not_drawn if figures is not None else (),
-        )
+        out = Folder(self.folder, INDEX)
+        for name, make in figures.items():
+            out.draw(name, make)
+        rest = {"columns": COLUMNS, "table": table, "parts": parts}
+        written = out.write({**self._described("complete"), **summary, **rest})
         shutil.rmtree(self.folder / PARTS, ignore_errors=True)
         self.complete = True
         return [self.table, *written]
@@ -238,25 +199,19 @@ class Store:
     def _described(self, state: str) -> dict[str, Any]:
         return {
             "schema": SCHEMA,
-            "title": self.job.design.title,
+            "title": self.plan.design.title,
             "state": state,
-            "plan": self.job.described,
+            "plan": self.plan.described,
             "sweep": self.identity,
-            "provenance": {
-                **made_with(*PACKAGES),
-                "case_sha256": self.identity["case_sha256"],
-            },
+            "provenance": made_with(*PACKAGES) | {"case_sha256": self.identity["case_sha256"]},
         }
 
-    def _found(self) -> dict[str, Any]:
-        """Return what the folder's sweep.json says, {} if there is none."""
+    def _index(self) -> dict[str, Any]:
+        """Return the folder's sweep.json, {} if there is none."""
         index = self.folder / INDEX
         if not index.exists():
-            strays = [
-                name
-                for name in ("sweep.csv", "sweep.parquet", PARTS)
-                if (self.folder / name).exists()
-            ]
+            names = ("sweep.csv", "sweep.parquet", PARTS)
+            strays = [name for name in names if (self.folder / name).exists()]
             if strays:
                 what = f"{self.folder} holds {' and '.join(strays)} without a {INDEX}"
                 message = f"{what}; move that away, or give another folder with -o"
@@ -271,27 +226,27 @@ class Store:
             raise OutputError(message) from error
         return found
 
-    def _check(self, found: dict[str, Any]) -> bool:
+    def _check(self, index: dict[str, Any]) -> bool:
         """Refuse the folder of another sweep; return True if this one is complete in it."""
-        if not found:
+        if not index:
             return False
         other = [
-            said for key, said in IDENTITY.items() if found["sweep"].get(key) != self.identity[key]
+            text for key, text in IDENTITY.items() if index["sweep"].get(key) != self.identity[key]
         ]
         if other:
             what = f"{self.folder} holds another sweep ({'; '.join(other)})"
             message = f"{what}; give another folder with -o"
             raise OutputError(message)
-        if found["state"] != "complete" or not self.table.exists():
+        if index["state"] != "complete" or not self.table.exists():
             return False
-        if _sha256(self.table) != found["table"]["sha256"]:
+        if _sha256(self.table) != index["table"]["sha256"]:
             what = f"{self.table} is not as this sweep left it"
-            message = f"{what}; move it away to solve anew, or give another folder with -o"
+            message = f"{what}; move it away to solve again, or give another folder with -o"
             raise OutputError(message)
         return True
 
-    def _open(self, found: dict[str, Any]) -> None:
-        if found.get("state") != "running":  # first of all: it says whose the rest is
+    def _open(self, index: dict[str, Any]) -> None:
+        if index.get("state") != "running":  # first of all: it says whose the rest is
             text = json.dumps(self._described("running"), indent=1)
             _place(self.folder / INDEX, (text + "\n").encode())
         parts = self.folder / PARTS
@@ -308,27 +263,21 @@ class Store:
 
     def _texts(self) -> Iterator[list[str]]:
         """Yield the lines of each part, in order."""
-        for n in range(self.job.parts):
+        for n in range(self.plan.parts):
             data = self._part(n).read_bytes()
             if hashlib.sha256(data).hexdigest() != self.done[n]["sha256"]:
                 what = f"{self._part(n)} was changed while the sweep ran"
-                message = f"{what}; run the same command again to solve that part anew"
+                message = f"{what}; run the same command again to solve that part again"
                 raise OutputError(message)
             yield data.decode().splitlines()
 
     def _header(self) -> list[str]:
-        """Return the columns of all parts together: a limit may be judged in some parts only."""
-        limits: list[str] = []
-        summary: list[str] = []
-        for n in range(self.job.parts):
+        """Return the columns of all parts together."""
+        headers: list[list[str]] = []
+        for n in range(self.plan.parts):
             with self._part(n).open(encoding="utf-8") as part:
-                header = part.readline().rstrip("\n").split(",")
-            here = limits_of(header, self.job.judged)
-            limits = _merged(limits, here)
-            first = header.index("nominal_kept") + 1
-            last = next((i for i, c in enumerate(header) if c.startswith("margin_")), -2)
-            summary = header[first:last]
-        return columns_of(self.job, summary, limits, self.job.judged)
+                headers.append(part.readline().rstrip("\n").split(","))
+        return merged(headers)
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
@@ -341,21 +290,73 @@ class Store:
             kept = "; give another folder with -o"
             if self.done:
                 kept = (
-                    f"; {self.rows_done} of {len(self.job)} rows are finished and kept: put "
+                    f"; {self.rows_done} of {len(self.plan)} rows are finished and kept: put "
                     "that right and give the same command again to go on"
                 )
             message = f"cannot write {self.folder}: {error.strerror or error}{kept}"
             raise OutputError(message) from error
 
 
-def _merged(known: list[str], more: list[str]) -> list[str]:
-    """Return all names, the new ones behind those they follow in ``more``."""
-    merged = list(known)
-    for at, name in enumerate(more):
-        if name not in merged:
-            before = [merged.index(other) for other in more[:at] if other in merged]
-            merged.insert(max(before, default=-1) + 1, name)
-    return merged
+def write(store: Store) -> list[str]:
+    """Join the parts, draw figures and write sweep.json; return the lines of the summary."""
+    from regen.output.figures.sweep import figures
+
+    store.join()
+    summary = summary_of(store.table, store.plan, store.limits, store.informative)
+    store.finish(summary_object(summary), figures(summary))
+    return lines(summary)
+
+
+def summary_object(summary: SweepSummary) -> dict[str, Any]:
+    """Return what sweep.json holds of the rows."""
+    columns = (*(parameter.column for parameter in summary.plan.parameters), DROP, WALL)
+    best = {name: summary.best[column] for name, column in BEST.items() if column in summary.best}
+    return {
+        "rows": summary.rows,
+        "status": dict(sorted(summary.status.items())),
+        "verdicts": dict(sorted(summary.verdicts.items())),
+        "keep_every_limit": summary.kept,
+        "limits": {name: {"informative": name in summary.informative} for name in summary.limits},
+        "best": {
+            name: {"row": int(row["row"]), "verdict": summary.best_verdict}
+            | {column: float(row[column]) for column in columns}
+            for name, row in best.items()
+        },
+        "summary": lines(summary),
+    }
+
+
+def lines(summary: SweepSummary) -> list[str]:
+    """Return the summary of a sweep: counts, then the best rows."""
+    text = [
+        f"{summary.rows} rows: {summary.solved} solved; the nominal channel meets every limit in "
+        f"{summary.kept}"
+    ]
+    stopped = [(count, name) for name, count in summary.status.items() if name != "solved"]
+    if stopped:
+        causes = ", ".join(f"{name} {count}" for count, name in sorted(stopped, reverse=True))
+        text.append(f"not solved: {causes}")
+    if summary.verdicts:
+        counts = ", ".join(f"{name} {count}" for name, count in sorted(summary.verdicts.items()))
+        text.append(f"verdict: {counts} ({JUDGED[summary.plan.judged]})")
+    if summary.best_verdict is None:
+        return [*text, "no row meets every limit"]
+    text.append(f"best of those with verdict {summary.best_verdict}:")
+    for name, column in BEST.items():
+        row = summary.best.get(column)
+        label = f"{name.replace('_', ' ')}:"
+        text.append(f"  {label:20} {'none' if row is None else _row_text(summary, row)}")
+        if column in summary.refused:
+            count, first, why = summary.refused[column]
+            text.append(f"    {count} better cannot be milled as drawn; row {first}: {why}")
+    return text
+
+
+def _row_text(summary: SweepSummary, row: Block) -> str:
+    parameters = summary.plan.parameters
+    values = ", ".join(f"{one.path} {one.say(row[one.column])}" for one in parameters)
+    drop, wall = (quantity(key).amount(float(row[key])) for key in (DROP, WALL))
+    return f"row {int(row['row'])}, {values}: {drop}, wall {wall}"
 
 
 def _journal(path: Path) -> Iterator[dict[str, Any]]:
