@@ -11,6 +11,7 @@ from regen.checks.review import review
 from regen.errors import RangeError
 from regen.result import Result
 from regen.shop.cutters.checks import cannot_cut
+from regen.solver.solve import MarchError
 from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
 from regen.studies.batch.parameters import numeric_key, own_value
 from regen.studies.size.problem import HELD
@@ -28,12 +29,14 @@ class Answer:
     """A sized case: its file's text, what it solves to, and how probably it keeps every limit.
 
     ``kept`` is None where the limits were held at the band's edge: no probability is needed.
-    ``not_cut`` says why the shop cannot mill it as drawn; empty if it can.
+    ``before`` is the case as given, None where it is not solved. ``not_cut`` says why the shop
+    cannot mill it as drawn; empty if it can.
     """
 
     sized: Sized
     case: Case
     result: Result
+    before: Result | None
     kept: Kept | None
     not_cut: tuple[str, ...] = ()
 
@@ -98,7 +101,14 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
 
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
     not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])
-    return Answer(sized, made, result, kept, not_cut)
+    return Answer(sized, made, result, _solved(case), kept, not_cut)
+
+
+def _solved(case: Case) -> Result | None:
+    try:
+        return review(case.design)
+    except MarchError:
+        return None
 
 
 def check_files(case: Case) -> None:
