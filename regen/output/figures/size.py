@@ -18,7 +18,7 @@ from regen.studies.size.space import PATHS
 SIZES = (
     ("depth", "slot depth", BLUE),
     ("width", "slot width", ORANGE),
-    ("wall", "hot-wall thickness", RED),
+    ("wall", "wall thickness", RED),
 )
 
 
@@ -50,22 +50,22 @@ def _temperatures(ax: Axes, answer: Answer) -> None:
     s = result.stations
     x = s["x_m"] * 1e3
     if answer.before is not None:
-        own, label = answer.before.stations, "hot wall before, nominal"
+        own, label = answer.before.stations, "wall before, nominal"
         ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], color=GREY, ls="--", label=label)
     band = result.station_bands["T_wall_hot_K"]
     ax.fill_between(x, *band, color=RED, alpha=0.15, lw=0, label="band now")
-    ax.plot(x, s["T_wall_hot_K"], color=RED, label="hot wall now, nominal")
+    ax.plot(x, s["T_wall_hot_K"], color=RED, label="wall now, nominal")
     if result.worst_stations:
         worst = result.worst_stations["T_wall_hot_K"]
-        ax.plot(x, worst, color="black", ls=":", label="hot wall now, worst channel")
+        ax.plot(x, worst, color="black", ls=":", label="wall now, worst channel")
     limit = next((m.limit for m in result.margins if m.name == "hot_wall_temperature"), None)
     if limit:
         ax.axhline(limit, color="black", ls="-.", lw=1.1, label=f"limit {limit:.0f} K")
         if spare:
             kept = (1.0 - spare) * limit
-            label = f"{kept:.0f} K: {spare:.0%} to spare"
+            label = f"{kept:.0f} K: margin of {100.0 * spare:g} %"
             ax.axhline(kept, color=GREY, ls="-.", lw=0.8, label=label)
-    ax.set_ylabel("hot-wall temperature [K]")
+    ax.set_ylabel("hot-gas-side wall temperature [K]")
     ax.legend(loc="best", fontsize=8)
 
 

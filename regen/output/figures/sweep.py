@@ -105,7 +105,7 @@ def _margins(ax: Axes, x: Array, summary: SweepSummary, order: Any) -> None:
     low, high = ax.get_ylim()
     ax.set_ylim(low, min(high, 100.0 * MARGIN_SHOWN))
     ax.axhspan(min(low, 0.0), 0.0, facecolor="none", edgecolor="#999999", hatch="///", lw=0)
-    ax.set_ylabel("margins, nominal [% of the limit]\nbelow 0: broken")
+    ax.set_ylabel("margins, nominal [% of the limit]\nbelow 0: exceeded")
     if ax.get_legend_handles_labels()[0]:
         ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8)
 
@@ -118,16 +118,16 @@ def _mark_unsolved(ax: Axes, x: Array, unsolved: Any) -> None:
 
 def front_figure(summary: SweepSummary) -> Figure:
     """Draw pressure drop against wall temperature, with the front of the rows within the limits."""
-    sample, (first, *others) = summary.sample, summary.plan.parameters
+    sample, (first, *more) = summary.sample, summary.plan.parameters
     solved, kept = solved_of(summary), sample["nominal_kept"] == 1.0
     drop, wall = quantity(DROP).shown(sample[DROP]), sample[WALL]
-    broken = solved & ~kept
+    others = solved & ~kept
     figure = framed(summary, 6.0)
     ax = figure.subplots()
-    label = "a limit broken or not evaluated"
-    ax.plot(drop[broken], wall[broken], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
-    label = "keeps every limit (nominal channel)"
-    if len(others) > 1:
+    label = "a limit exceeded or not evaluated"
+    ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
+    label = "meets every limit (nominal channel)"
+    if len(more) > 1:
         shade = np.array([first.shown(value) for value in sample[first.column][kept]])
         points = ax.scatter(drop[kept], wall[kept], 14, shade, cmap="viridis", label=label)
         if kept.any():
@@ -140,9 +140,7 @@ def front_figure(summary: SweepSummary) -> Figure:
     ax.set_xlabel(DROP_LABEL)
     ax.set_ylabel(WALL_LABEL)
     ax.legend(loc="best")
-    ax.set_title(
-        "wall temperature against pressure drop: front of the designs that keep every limit"
-    )
+    ax.set_title("wall temperature against pressure drop: front of the designs within the limits")
     return figure
 
 
@@ -151,7 +149,7 @@ def _front_line(ax: Axes, summary: SweepSummary) -> None:
     drop, wall = quantity(DROP).shown(front[DROP]), front[WALL]
     if not len(drop):
         return
-    label = "front: none keeps the limits with less drop and a cooler wall"
+    label = "front: no other within the limits has less drop and a cooler wall"
     size = 5 if len(drop) <= 40 else 2.5
     ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=size, mfc=BLUE, label=label)
     for letter, n in {"A": 0, "B": len(drop) - 1}.items():

@@ -22,8 +22,7 @@ from regen.quantities import decimal, quantity
 from regen.result import Array
 from regen.studies.batch.parameters import Parameter
 
-WALL_LABEL = "peak hot-wall temperature [K]"
-DROP_LABEL = quantity(DROP).axis
+WALL_LABEL, DROP_LABEL = quantity(WALL).axis, quantity(DROP).axis
 
 SAME_LIMIT = 1e-3
 """Relative spread of the wall's limit over the rows below which it is one line [-]."""
@@ -51,7 +50,7 @@ def solved_of(summary: SweepSummary) -> NDArray[np.bool_]:
 
 def framed(summary: SweepSummary, height: float) -> Figure:
     """Return an empty figure with the case's title above and what must be known of it below."""
-    kept = f"every limit kept (nominal) by {summary.kept}"
+    kept = f"every limit met (nominal) by {summary.kept}"
     notes = [f"{summary.rows} designs, {summary.solved} solved; {kept}."]
     if summary.thinned:
         drawn = len(summary.sample["row"])
@@ -190,8 +189,8 @@ def chosen(size: int) -> list[int]:
 def _marks() -> list[Line2D]:
     style: dict[str, Any] = {"color": GREY, "lw": 0, "marker": "o", "ms": 5}
     return [
-        Line2D([], [], **style, label="filled: keeps every limit (nominal)"),
-        Line2D([], [], **style, mfc="white", label="open: a limit broken or not evaluated"),
+        Line2D([], [], **style, label="filled: meets every limit (nominal)"),
+        Line2D([], [], **style, mfc="white", label="open: a limit exceeded or not evaluated"),
     ]
 
 
@@ -241,7 +240,7 @@ def _levels(values: Array) -> list[float]:
 
 
 def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
-    """Draw the zero line of every limit, and hatch where one that decides is broken."""
+    """Draw the zero line of every limit, and hatch where one that decides is exceeded."""
     handles: list[Any] = []
 
     def zero(margin: Array, text: str, colour: str, dash: Any) -> None:
@@ -266,7 +265,7 @@ def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
         if _changes_sign(margin):
             zero(margin, "band edge or worst channel at a limit", GREY, (0, (10, 3)))
     broken = [_hatched(ax, grid, summary.margin(name)) for name in summary.deciding]
-    return handles + ([Patch(label="a limit is broken", **BROKEN)] if any(broken) else [])
+    return handles + ([Patch(label="a limit is exceeded", **BROKEN)] if any(broken) else [])
 
 
 def _changes_sign(margin: Array) -> bool:
@@ -274,7 +273,7 @@ def _changes_sign(margin: Array) -> bool:
 
 
 def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
-    """Hatch where a limit is broken; the same hatch for every limit, so that they run together."""
+    """Hatch where a limit is exceeded; the same hatch for every limit, so that they run together."""
     values = np.ma.masked_invalid(grid.field(margin))
     broken = bool(np.any(values < 0.0))
     if broken:
@@ -322,7 +321,7 @@ def _land_family(ax: Axes, summary: SweepSummary, grid: Grid) -> None:
     ax.autoscale_view()  # where texts are placed depends on it
     title = f"along each curve: {grid.x_parameter.label}"
     if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(summary)):
-        line = Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]")
+        line = Line2D([], [], color=GREY, lw=0.9, label="hot-gas-side wall temperature [K]")
         handles.insert(-len(_marks()), line)
     else:
         title += "; numbers: peak wall temperature [K]"
@@ -387,8 +386,8 @@ def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
         ax.plot(land, drop, "-", color=GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
     for mask, marker, text in (
-        (solved & ~kept, "x", "a limit broken or not evaluated"),
-        (kept, "o", "keeps every limit (nominal channel)"),
+        (solved & ~kept, "x", "a limit exceeded or not evaluated"),
+        (kept, "o", "meets every limit (nominal channel)"),
     ):
         style: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
         points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **style)

@@ -57,13 +57,13 @@ def _note_below(figure: Figure, study: Uncertainty, *texts: str) -> None:
 
 
 def _limit(study: Uncertainty) -> float | None:
-    """Return the limit of the hot wall [K] where the case itself was judged by it."""
+    """Return the limit of the hot-gas-side wall [K] where the case itself was judged by it."""
     margins = study.nominal.margins if study.nominal else ()
     return next((m.limit for m in margins if m.name == HOT_WALL), None)
 
 
 def bands_figure(study: Uncertainty, along: Along) -> Figure:
-    """Draw the bands of hot-wall temperature along the chamber."""
+    """Draw the bands of wall temperature along the chamber."""
     x, T = along.x * 1e3, along.T_wall_hot
     limit = _limit(study)
     own_T = study.nominal.stations["T_wall_hot_K"].max() if study.nominal else 0.0
@@ -78,17 +78,17 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
         own = study.nominal.stations
         ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], **NOMINAL, label="the case itself")
     if limit is not None:
-        ax.axhline(limit, **LIMIT, label=f"limit of the hot wall, {limit:.0f} K")
+        ax.axhline(limit, **LIMIT, label=f"limit of the wall, {limit:.0f} K")
     if np.isinf(T).any():
         _open_end(ax, study, top)
     ax.axvline(0.0, **THROAT)
     ax.set_xlabel("x [mm], throat at 0, injector left")
-    ax.set_ylabel("hot-wall temperature [K]")
-    ax.set_title("Hot-wall temperature along the chamber")
+    ax.set_ylabel(quantity("T_wall_hot_K", "hot-gas-side wall temperature").axis)
+    ax.set_title("Hot-gas-side wall temperature along the chamber")
     figure.suptitle(study.title, fontsize=11)
     _note_below(
         *(figure, study),
-        "At each station by itself: no one design follows an edge, and more than 5 % of designs "
+        "At each station by itself: no single design follows an edge, and more than 5 % of designs "
         "lie above the upper edge somewhere.",
         f"{along.how}." if along.how else "",
     )
@@ -113,8 +113,8 @@ def probability_figure(study: Uncertainty) -> Figure:
     for place, one in enumerate(study.kept):
         left = 0.0
         for number, face, hatch, label in (
-            (one.kept, "#bcd8ec", "", "kept"),
-            (one.broken, "#e09a5f", "", "broken"),
+            (one.kept, "#bcd8ec", "", "met"),
+            (one.broken, "#e09a5f", "", "exceeded"),
             (one.not_evaluated, "white", "...", "not evaluated"),
             (one.not_solved, "#f2f2f2", "xxx", "not solved"),
         ):
@@ -134,15 +134,15 @@ def probability_figure(study: Uncertainty) -> Figure:
     ax.set_xlim(0.0, 1.0)
     ax.grid(visible=False, axis="y")
     ax.set_xlabel(
-        f"share of the designs [-]; dot and bar: probability of keeping the limit, {INTERVAL}"
+        f"share of the designs [-]; dot and bar: probability of meeting the limit, {INTERVAL}"
     )
-    ax.set_title("Probability of keeping each limit")
+    ax.set_title("Probability of meeting each limit")
     handles, labels = ax.get_legend_handles_labels()
     once = dict(zip(labels, handles, strict=True))
     style = {"ncols": 4, "fontsize": 8, "frameon": False}
     figure.legend(once.values(), once.keys(), loc="outside upper right", **style)
     figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
-    _note_below(figure, study, "What is not solved or not evaluated is not kept.")
+    _note_below(figure, study, "What is not solved or not evaluated does not count as met.")
     return figure
 
 
@@ -170,9 +170,9 @@ def distribution_figure(study: Uncertainty) -> Figure:
         label = f"solved: {100.0 * share[-1]:.1f} % of designs"
         ax.axhline(share[-1], color=ORANGE, lw=1.0, ls=(0, (1, 1)), label=label)
     ax.set_ylim(0.0, 1.02)
-    ax.set_xlabel("peak hot-wall temperature [K]")
+    ax.set_xlabel(quantity(T_WALL).axis)
     ax.set_ylabel("share of all designs at or below [-]")
-    ax.set_title("Peak hot-wall temperature: how the designs are spread")
+    ax.set_title("Peak hot-gas-side wall temperature: how the designs are spread")
     ax.legend(loc="upper left", fontsize=8)
     figure.suptitle(study.title, fontsize=11)
     _note_below(figure, study)
