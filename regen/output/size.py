@@ -19,10 +19,10 @@ from regen.output.labels import COLUMN_LABELS, VERDICTS, limit_name
 from regen.output.table import Column, Table, text_column
 from regen.quantities import amount, quantity, si_of
 from regen.storage.cache import made_with
-from regen.studies.batch.parameters import own_profile
+from regen.studies.batch.parameters import numeric_key, own_profile
 from regen.studies.size.problem import OBJECTIVES, Constraint
 from regen.studies.size.sized_case import Answer
-from regen.studies.size.space import Variable
+from regen.studies.size.space import PATHS, Variable
 from regen.studies.size.study import Sized
 
 SCHEMA = 1
@@ -176,7 +176,7 @@ def sizes(sized: Sized) -> Table:
     ]
     base = sized.space.base
     if "width" in base.sizing.free and not sized.space.of("width"):
-        width = quantity("width_m", unit="mm").amount(base.channels.width.value[0])
+        width = numeric_key(PATHS["width"], base).say(base.channels.width.value[0])
         rows.append(["width", "", width, "the one cutter", "that fits"])
     numbers = [Column(key, key) for key in ("case", "sized", "least", "most")]
     return Table([text_column("size", "size"), *numbers], rows)

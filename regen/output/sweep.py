@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import regen
 from regen.checks.review import PACKAGES
@@ -40,9 +40,6 @@ from regen.storage.cache import made_with
 from regen.studies.batch.designs import Rows
 from regen.studies.sweep.fingerprint import SOURCES, fingerprint
 from regen.studies.sweep.plan import SweepPlan
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 SCHEMA = 1
 INDEX = "sweep.json"
@@ -172,7 +169,7 @@ class Store:
             beside.replace(self.table)
 
     def finish(
-        self, summary: Mapping[str, Any], figures: Mapping[str, Callable[[], Figure]]
+        self, summary: Mapping[str, Any], figures: Mapping[str, Callable[[], Any]]
     ) -> list[Path]:
         """Write the figures and the final sweep.json, remove the parts; return the files."""
         if self.complete:

@@ -34,7 +34,7 @@ ROOMS_OF_PACKAGES = {
     "ezdxf": ("output/shop_dxf.py",),
     "jinja2": ("output/page.py", "output/closeout_sheet.py", "output/shop_pages.py"),
     "distributed": ("studies/sweep/scheduler.py",),
-    "pyarrow": ("output/sweep_parquet.py",),
+    "pyarrow": ("output/sweep_table.py",),
     "rich": ("output/table.py", "output/review.py", "output/closeout_terminal.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),

@@ -273,7 +273,7 @@ def _changes_sign(margin: Array) -> bool:
 
 
 def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
-    """Hatch where a limit is exceeded; the same hatch for every limit, so that they run together."""
+    """Hatch where a limit is exceeded, alike for every limit, so that they run together."""
     values = np.ma.masked_invalid(grid.field(margin))
     broken = bool(np.any(values < 0.0))
     if broken:
