@@ -16,7 +16,7 @@ from regen.output.figures.sweep import curves_figure, figures, front_figure
 from regen.output.figures.sweep_map import Grid, chosen, land_figure, map_figure, wall_limit
 from regen.output.sweep_table import DROP, LAND, WALL, SweepSummary, _is_drawn, front_of
 from regen.studies.sweep.vary import grid_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 WIDTH, COUNT = "channels.width=0.5:0.9:9:mm", "channels.count=60:100:5"
 WALLS = "liner.wall=1:2:20:mm"
@@ -79,10 +79,6 @@ def test_which_figures_are_drawn(case, vary, names):
     assert set(found) == {f"figures/sweep_{name}.svg" for name in names}
     for content in found.values():
         ElementTree.fromstring(content)
-
-
-def test_the_same_figures_to_the_byte(case):
-    assert drawn(made_up(case, [WIDTH])) == drawn(made_up(case, [WIDTH]))
 
 
 def test_without_different_lands_there_is_no_figure_of_lands(case):

@@ -23,7 +23,7 @@ from regen.output.sweep_table import DROP, LAND, THROAT, WALL, check_parquet, su
 from regen.studies.batch.designs import RUNS, Rows
 from regen.studies.sweep.plan import SweepPlan
 from regen.studies.sweep.vary import grid_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROWS, PART = 22, 5
 REASON = 'not solved: "choked", at x = 3 mm.\nWhat to do: more, or wider, slots'

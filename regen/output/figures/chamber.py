@@ -106,9 +106,9 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     outer = s["r_m"] * 1e3 + depth * 1e3
     alone = len(result.circuits) <= 1
     for number in circuits(result):
-        for at, into, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
-            text = ("coolant in" if into else "coolant out") if alone else ""
-            _port(ax, x, outer[at], top, into, text, x > 0.5 * (start + stop))
+        for row, enters, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
+            text = ("coolant in" if enters else "coolant out") if alone else ""
+            _port(ax, x, outer[row], top, enters, text, x > 0.5 * (start + stop))
     if not alone:
         for circuit in result.circuits:
             middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
@@ -119,21 +119,23 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
 
 
 def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, bool, float]]:
-    """Yield row, whether the coolant goes in, and x [mm] of a circuit's two manifolds."""
+    """Yield row, whether the coolant enters, and x [mm] of a circuit's two manifolds."""
     x = result.stations["x_m"] * 1e3
     inlet, outlet = ends_of(result, number)
     middle = x[result.stations["circuit"] == number].mean()
-    for at, into in ((inlet, True), (outlet, False)):
+    for row, enters in ((inlet, True), (outlet, False)):
         lean = inwards
-        if x[inlet] == x[outlet] and not into:
+        if x[inlet] == x[outlet] and not enters:
             lean = max(3.0 * inwards, 0.05 * np.ptp(x))  # down and back: beside the inlet
-        yield at, into, float(x[at] + np.sign(middle - x[at]) * lean)
+        yield row, enters, float(x[row] + np.sign(middle - x[row]) * lean)
 
 
-def _port(ax: Axes, x: float, level: float, top: float, into: bool, text: str, right: bool) -> None:
+def _port(
+    ax: Axes, x: float, level: float, top: float, enters: bool, text: str, right: bool
+) -> None:
     """Draw one arrow into or out of the slots [mm], its name beside it."""
     ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
-    tip, tail = ends if into else ends[::-1]
+    tip, tail = ends if enters else ends[::-1]
     ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": BLUE, "lw": 1.5})
     side: dict[str, Any] = {"ha": "left" if not right else "right", "va": "top"}
     shift = (-6 if right else 6, 0)
@@ -177,25 +179,13 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for left in (t, t + pitch):
         ax.add_patch(Rectangle((left, wall), w, d, facecolor=COOLANT, edgecolor="black", lw=0.8))
     gap = 0.07 * max(width, top)
-
-    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
-        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
-        ax.annotate("", a, b, arrowprops=arrow)
-        ax.text(*at, text, fontsize=8, ha=side, va="center")
-
-    ax.vlines([t, t + w, t + pitch], -3.2 * gap, wall, color=GREY, lw=0.5)
-    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
-    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
-    level = -2.6 * gap
-    measure((t + w, level), (t + pitch, level), (t + pitch, level), f"  land {t:.2f}", "left")
-    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
-    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
-    cut = ",\n  not drawn in full" if shown < jacket else ""
+    _dimensions(ax, w, d, t, wall, gap)
+    shortened = ",\n  not drawn in full" if shown < jacket else ""
     beside = (
         (0.5 * wall, "hot wall"),
         (wall + 0.5 * d, "slots and lands"),
         (wall + d + 0.5 * copper, f"copper {copper:.2f}"),
-        (top - 0.5 * shown, f"{_jacket(design).split()[-1]} {jacket:.2f}{cut}"),
+        (top - 0.5 * shown, f"{_jacket(design).split()[-1]} {jacket:.2f}{shortened}"),
     )
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)
@@ -207,3 +197,20 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     ax.set_ylim(-4 * gap, top + gap)
     ax.set_aspect("equal")
     ax.axis("off")
+
+
+def _dimensions(ax: Axes, w: float, d: float, t: float, wall: float, gap: float) -> None:
+    """Draw width, depth, land and wall of the first slot [mm], a gap beside the section."""
+
+    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
+        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
+        ax.annotate("", a, b, arrowprops=arrow)
+        ax.text(*at, text, fontsize=8, ha=side, va="center")
+
+    ax.vlines([t, t + w, w + 2 * t], -3.2 * gap, wall, color=GREY, lw=0.5)
+    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
+    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
+    level = -2.6 * gap
+    measure((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left")
+    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
+    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from regen.case.read import Case, problems_of, with_values
+from regen.case.read import Case
 from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.studies.batch.designs import Array, Judged
@@ -160,10 +160,14 @@ def _refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[
     """Return what the whole case says against some values; its other keys stay as they are."""
     given = {key.path: key.written(value, case.design) for key, value in values.items()}
     text = ", ".join(f"{key.path} = {key.say(value)}" for key, value in values.items())
-    problems = problems_of(with_values(case.text, given), case.path.parent)
-    return [
-        Problem(where, f"with {text}: {p.key}: {p.what}", None, p.accepted, p.do) for p in problems
-    ]
+    try:
+        case.with_values(given)
+    except CaseError as error:
+        return [
+            Problem(where, f"with {text}: {p.key}: {p.what}", None, p.accepted, p.do)
+            for p in error.problems
+        ]
+    return []
 
 
 def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.case.fields import shown
-from regen.case.read import unknown_path
-from regen.case.uncertainty import SECTION, distribution, model_names
+from regen.case.keys import unknown_path
+from regen.case.kinds import shown
+from regen.case.studies import UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
 from regen.errors import CaseError
 from regen.solver import bands
@@ -191,8 +191,8 @@ def from_options(texts: Sequence[str]) -> list[Sourced]:
             accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
             refusal = Refusal("it is no assignment", accepted)
             problems.append(refusal.problem("--input", shown(text)))
-        elif strange := unknown_path(path):
-            problems.append(replace(strange, key=where))
+        elif refused := unknown_path(path):
+            problems.append(refused.problem(where))
         else:
             try:
                 given[path] = Sourced(distribution(path, _as_written(right)), where)
@@ -238,7 +238,7 @@ def inputs_of(
     CaseError
         If one does not go with the design, with everything that is wrong.
     """
-    given = {one.key: Sourced(one, f'{SECTION}."{one.key}"') for one in design.uncertainty}
+    given = {one.key: Sourced(one, f'{UNCERTAINTY}."{one.key}"') for one in design.uncertainty}
     given |= {one.distribution.key: one for one in from_options(texts)}
     if not given:
         return _usual_inputs(design, options)
