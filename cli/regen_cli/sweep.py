@@ -15,7 +15,7 @@ from regen_cli.progress import Clock
 if TYPE_CHECKING:
     from regen.case.read import Case
     from regen.output.sweep import Store
-    from regen.studies.batch.rows import Judged
+    from regen.studies.batch.designs import Judged
     from regen.studies.sweep.plan import SweepPlan
     from regen.studies.sweep.study import Runner
 

@@ -7,6 +7,8 @@ that was stopped at any moment goes on without a row lost or doubled. At the end
 joined in their order, sweep.json gets the state "complete", and ``parts/`` is removed.
 """
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 import hashlib
@@ -25,6 +27,7 @@ from regen.output.folder import Folder, OutputError
 from regen.output.sweep_table import (
     COLUMNS,
     DROP,
+    JUDGED,
     WALL,
     Block,
     SweepSummary,
@@ -59,11 +62,8 @@ IDENTITY = {
 }
 """What must be the same for a sweep to go on, and the message where it is not."""
 
-JUDGED = {
-    "nominal": "nominal channel alone: neither band nor worst channel was judged",
-    "worst": "nominal and worst channel: the band was not judged",
-    "full": "nominal channel, band edge and worst channel",
-}
+MOVE = "move it away, or "
+
 BEST = {"least_pressure_drop": DROP, "coolest_wall": WALL}
 """Rows that are named, and what they have least of."""
 
@@ -91,10 +91,7 @@ class Store:
             folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(folder)
             try:
-                index = self._index()
-                self.complete = self._check(index)
-                if not self.complete:
-                    self._open(index)
+                self._open(self._index())
             except BaseException:
                 self.close()
                 raise
@@ -112,23 +109,16 @@ class Store:
     @property
     def informative(self) -> frozenset[str]:
         """Those of ``limits`` that never decide a verdict."""
-        if self.complete:
-            limits = self._index()["limits"]
-            return frozenset(name for name in limits if limits[name]["informative"])
         return frozenset(name for part in self.done.values() for name in part["informative"])
 
     @property
     def rows_done(self) -> int:
         """Rows that are solved and kept."""
-        if self.complete:
-            return len(self.plan)
         return sum(int(part["rows"]) for part in self.done.values())
 
     @property
     def missing(self) -> list[int]:
         """Numbers of the parts that are still to be solved."""
-        if self.complete:
-            return []
         return [n for n in range(self.plan.parts) if n not in self.done]
 
     def keep(self, n: int, rows: Rows) -> None:
@@ -172,10 +162,7 @@ class Store:
         self, summary: Mapping[str, Any], figures: Mapping[str, Callable[[], Any]]
     ) -> list[Path]:
         """Write the figures and the final sweep.json, remove the parts; return the files."""
-        if self.complete:
-            parts = self._index()["parts"]
-        else:
-            parts = [self.done[n] for n in range(self.plan.parts)]
+        parts = [self.done[n] for n in range(self.plan.parts)]
         table = {"file": self.table.name, "sha256": _sha256(self.table)}
         out = Folder(self.folder, INDEX)
         for name, make in figures.items():
@@ -210,39 +197,30 @@ class Store:
             names = ("sweep.csv", "sweep.parquet", PARTS)
             strays = [name for name in names if (self.folder / name).exists()]
             if strays:
-                what = f"{self.folder} holds {' and '.join(strays)} without a {INDEX}"
-                message = f"{what}; move that away, or give another folder with -o"
-                raise OutputError(message)
+                raise _refusal(
+                    f"{self.folder} holds {' and '.join(strays)} without a {INDEX}", MOVE
+                )
             return {}
         try:
             found: dict[str, Any] = json.loads(index.read_bytes())
             found["sweep"]["case_sha256"], found["state"]
         except (ValueError, KeyError, TypeError) as error:
-            what = f"{index} is not the file of a sweep, or was changed"
-            message = f"{what}; move it away, or give another folder with -o"
-            raise OutputError(message) from error
+            raise _refusal(f"{index} is not the file of a sweep, or was changed", MOVE) from error
         return found
 
-    def _check(self, index: dict[str, Any]) -> bool:
-        """Refuse the folder of another sweep; return True if this one is complete in it."""
-        if not index:
-            return False
-        other = [
-            text for key, text in IDENTITY.items() if index["sweep"].get(key) != self.identity[key]
-        ]
-        if other:
-            what = f"{self.folder} holds another sweep ({'; '.join(other)})"
-            message = f"{what}; give another folder with -o"
-            raise OutputError(message)
-        if index["state"] != "complete" or not self.table.exists():
-            return False
-        if _sha256(self.table) != index["table"]["sha256"]:
-            what = f"{self.table} is not as this sweep left it"
-            message = f"{what}; move it away to solve again, or give another folder with -o"
-            raise OutputError(message)
-        return True
-
     def _open(self, index: dict[str, Any]) -> None:
+        """Take up what the folder holds of this sweep; refuse another's."""
+        given = index.get("sweep", self.identity)
+        other = [text for key, text in IDENTITY.items() if given.get(key) != self.identity[key]]
+        if other:
+            raise _refusal(f"{self.folder} holds another sweep ({'; '.join(other)})")
+        if index.get("state") == "complete" and self.table.exists():
+            if _sha256(self.table) != index["table"]["sha256"]:
+                do = "move it away to solve again, or "
+                raise _refusal(f"{self.table} is not as this sweep left it", do)
+            self.done = {entry["part"]: entry for entry in index["parts"]}
+            self.complete = True
+            return
         if index.get("state") != "running":  # first of all: it says whose the rest is
             text = json.dumps(self._described("running"), indent=1)
             _place(self.folder / INDEX, (text + "\n").encode())
@@ -404,6 +382,9 @@ def _locked(folder: Path) -> int:
         pass
     except BlockingIOError as error:
         os.close(handle)
-        message = f"another sweep is writing {folder}; wait for it, or give another folder with -o"
-        raise OutputError(message) from error
+        raise _refusal(f"another sweep is writing {folder}", "wait for it, or ") from error
     return handle
+
+
+def _refusal(what: str, do: str = "") -> OutputError:
+    return OutputError(f"{what}; {do}give another folder with -o")

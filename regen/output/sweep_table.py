@@ -23,7 +23,8 @@ from regen.output.folder import OutputError
 from regen.output.table import Table
 from regen.result import Array
 from regen.shop.cutters.checks import cannot_cut
-from regen.studies.batch.rows import ASKED, Rows
+from regen.studies.batch.designs import Rows
+from regen.studies.batch.rows import ASKED
 from regen.studies.sweep.plan import SweepPlan
 
 BLOCK = 8192
@@ -48,6 +49,12 @@ COLUMNS = {
     "reason": "why it was not solved, and what to do",
 }
 """Columns that do not explain themselves."""
+
+JUDGED = {
+    "nominal": "nominal channel alone: neither band nor worst channel was judged",
+    "worst": "nominal and worst channel: the band was not judged",
+    "full": "nominal channel, band edge and worst channel",
+}
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 EXTREMES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")

@@ -63,7 +63,7 @@ def drawn(summary):
 
 
 def texts(figure):
-    return " ".join(text.get_text() for text in figure.findobj(Text))
+    return " ".join(text.get_text() for text in figure.findobj(Text)).replace("\n", " ")
 
 
 @pytest.mark.parametrize(

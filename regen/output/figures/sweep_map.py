@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from regen.output.figures.style import BOX, GREY, LINES, RED, UNSOLVED, WIDTH, folded
 from regen.output.labels import limit_name
-from regen.output.sweep_table import DROP, LAND, WALL, SweepSummary
+from regen.output.sweep_table import DROP, JUDGED, LAND, WALL, SweepSummary
 from regen.quantities import decimal, quantity
 from regen.result import Array
 from regen.studies.batch.parameters import Parameter
@@ -55,10 +55,8 @@ def framed(summary: SweepSummary, height: float) -> Figure:
     if summary.thinned:
         drawn = len(summary.sample["row"])
         notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
-    if summary.plan.judged == "nominal":
-        notes.append("Nominal channel alone: neither band nor worst channel was judged.")
-    elif summary.plan.judged == "worst":
-        notes.append("The band was not judged.")
+    if summary.plan.judged != "full":
+        notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
     figure = Figure(figsize=(WIDTH, height), layout="constrained")
     figure.suptitle(summary.plan.design.title, fontsize=11)
     figure.supxlabel(folded(" ".join(notes)), fontsize=8)
