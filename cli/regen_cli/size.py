@@ -40,9 +40,9 @@ def size(
 
     Reads CASE and the tables it names. What is free, between which bounds and for what stands in
     its [sizing] (--set sizing.free='["count","width","depth","wall"]' and the like); what the shop
-    can cut in its [shop]. Prints the sizes and what holds them; writes sized.toml, a figure and
-    size.json to DIR. sized.toml is proved by a full solve. Without a feasible design it says which
-    limit is nearest and what would have to give, and writes size.json alone. Progress goes to
+    can mill in its [shop]. Prints the sizes and the active constraints; writes sized.toml, a figure
+    and size.json to DIR. sized.toml is proved by a full solve. Without a feasible design it names
+    the nearest limit and the constraints to relax, and writes size.json alone. Progress goes to
     standard error.
     """
     with exit_codes():
