@@ -11,9 +11,6 @@ from regen.output import sheet
 from regen.output.figures import alternatives as figures_alternatives
 from regen.output.figures import as_built as figures_as_built
 from regen.output.figures import envelope as figures_envelope
-from regen.output.figures import sizing as figures_sizing
-from regen.output.figures import sweep as figures_sweep
-from regen.output.figures import uncertainty as figures_uncertainty
 from regen.output.figures.style import draw_each
 from regen.output.files import Drawn, publish
 
@@ -66,9 +63,6 @@ def test_the_index_names_what_was_not_drawn_and_says_nothing_where_all_was(tmp_p
     "module",
     [
         figures_envelope,
-        figures_uncertainty,
-        figures_sweep,
-        figures_sizing,
         figures_alternatives,
         figures_as_built,
     ],
