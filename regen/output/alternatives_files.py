@@ -15,7 +15,7 @@ from regen.output.alternatives_words import HEAD, UNITS, cells, lines, remarks
 from regen.output.files import Drawn, publish
 from regen.sources import MARKS, cite, find
 from regen.storage.cache import made_with
-from regen.studies.alternatives.processes import TUBES, RouteFact, routes
+from regen.studies.alternatives.processes import TUBES, Fact, processes
 from regen.studies.alternatives.study import LIVES, Alternatives, Row
 
 SCHEMA = 1
@@ -42,8 +42,8 @@ def row_object(row: Row) -> dict[str, Any]:
     result = row.result
     summary = dict(result.summary) if result else {}
     worst = result.worst_channel if result else {}
-    known = routes()[row.route].hours
-    lives = {found.name: found.value for found in row.life}
+    known = processes()[row.route].hours
+    lives = {name: found.value for name, found in row.lives.items()}
     return {
         "name": row.name,
         "route": row.route,
@@ -57,7 +57,7 @@ def row_object(row: Row) -> dict[str, Any]:
         "plating_calendar_hours": row.plan.calendar_time / 3600.0 if row.plan else None,
         "hours_from": known.low if known else None,
         "hours_to": known.high if known else None,
-        "not_made_so": list(row.beyond),
+        "not_made_so": list(row.out_of_reach),
         "bond": row.bond or None,
         "not_assessed": list(row.not_assessed),
         "reason": row.reason or None,
@@ -115,11 +115,11 @@ def page(found: Alternatives, case: Case, figures: Drawn) -> str:
         *pages.figures(figures, CAPTION),
     ]
     for row in found.rows:
-        parts += [pages.heading(row.name), pages.paragraph(routes()[row.route].about)]
+        parts += [pages.heading(row.name), pages.paragraph(processes()[row.route].about)]
         parts.append(pages.points(remarks(row)))
     parts += [pages.heading("Brazed tubes"), pages.paragraph(f"{TUBES[0].upper()}{TUBES[1:]}.")]
     shown = dict.fromkeys(row.route for row in found.rows)
-    facts = [(route, fact) for route in shown for fact in routes()[route].facts]
+    facts = [(route, fact) for route in shown for fact in processes()[route].facts]
     parts += [
         pages.heading("What is known of the routes"),
         pages.table(
@@ -134,12 +134,12 @@ def page(found: Alternatives, case: Case, figures: Drawn) -> str:
     return pages.page(f"{found.title}: by other routes", subtitle, parts)
 
 
-def _known(fact: RouteFact) -> str:
+def _known(fact: Fact) -> str:
     return MARKS[fact.mark] or "seen in its source"
 
 
 def _sources(shown: list[str]) -> list[str]:
-    known = [routes()[route] for route in shown]
+    known = [processes()[route] for route in shown]
     keys = {fact.source for data in known for fact in data.facts}
     keys |= {feature.source for data in known for feature in data.features}
     return sorted(keys | {data.hours.source for data in known if data.hours})

@@ -6,7 +6,7 @@ from regen.output.sheet import aligned
 from regen.output.words import firings, percent, rounded, spoken
 from regen.result import Result
 from regen.sources import MARKS
-from regen.studies.alternatives.processes import TUBES, routes
+from regen.studies.alternatives.processes import TUBES, processes
 from regen.studies.alternatives.study import LIVES, Alternatives, Row
 
 HEAD = (
@@ -70,7 +70,7 @@ def least(result: Result) -> str:
 
 def lived(row: Row) -> str:
     """Return the life of a row: conservative, and optimistic in brackets."""
-    known = {found.name: found.value for found in row.life}
+    known = {name: found.value for name, found in row.lives.items()}
     return firings(*(known.get(name) for name in LIVES))
 
 
@@ -78,7 +78,7 @@ def hours(row: Row) -> str:
     """Return the hours in the bath, or of the route's own step; a dash where none are known."""
     if row.plan is not None:
         return f"{row.plan.on_time / 3600.0:.0f}"
-    known = routes()[row.route].hours
+    known = processes()[row.route].hours
     return "-" if known is None else f"{known.low:g}-{known.high:g}"
 
 
@@ -87,14 +87,14 @@ def remarks(row: Row) -> list[str]:
     said = []
     if row.values:
         said.append(f"differs: {changed(row)}")
-    if row.origin == "starting point" and routes()[row.route].caution:
-        said.append(routes()[row.route].caution)
+    if row.origin == "starting point" and processes()[row.route].caution:
+        said.append(processes()[row.route].caution)
     if row.reason:
         said.append(row.reason)
-    said += [f"beyond the route: {text}" for text in row.beyond]
+    said += [f"beyond the route: {text}" for text in row.out_of_reach]
     if row.bond:
         said.append(row.bond)
-    said += [f"life: {found.note}" for found in row.life[:1] if found.value is not None]
+    said += [f"life: {f.note}" for f in list(row.lives.values())[:1] if f.value is not None]
     said += _time(row)
     return said + [f"not assessed: {text}" for text in row.not_assessed]
 
@@ -109,7 +109,7 @@ def _time(row: Row) -> list[str]:
             f"{high:.0f} days is usual"
         )
         return [text]
-    known = routes()[row.route].hours
+    known = processes()[row.route].hours
     if known is None:
         return []
     mark = MARKS[known.mark]

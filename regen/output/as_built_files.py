@@ -32,15 +32,15 @@ CAPTION = (
 def slot_object(slot: SlotResult) -> dict[str, Any]:
     """Return one slot as plain values, SI; None where there is no number."""
     found: dict[str, Any] = {
-        "slot": slot.built.number,
-        "verdict": slot.verdict.word if slot.built.number else None,
-        "why": slot.verdict.why if slot.built.number else None,
-        "limits": "; ".join(slot.verdict.limits) if slot.built.number else None,
+        "slot": slot.measured.number,
+        "verdict": slot.verdict.word if slot.measured.number else None,
+        "why": slot.verdict.why if slot.measured.number else None,
+        "limits": "; ".join(slot.verdict.limits) if slot.measured.number else None,
         "out_of_tolerance": "; ".join(slot.outside) or None,
-        "wall_inferred": slot.built.inferred,
+        "wall_inferred": slot.measured.wall_inferred,
     }
-    for name, off in slot.built.deviations.items():
-        found[f"{name}_deviation_max_m"] = off.most
+    for name, off in slot.measured.deviations.items():
+        found[f"{name}_deviation_max_m"] = off.largest
     found |= {
         "flow_over_mean": _known(slot.flow),
         "T_wall_hot_max_K": _known(slot.T_wall),

@@ -70,7 +70,7 @@ def lines(found: AsBuilt) -> list[str]:
     rows = [row(slot)[:-1] for slot in (found.drawn, *shown)]
     rest = len(good) - USABLE_SHOWN
     more = [f"and {rest} more slots to be used, within tolerance"] if rest > 0 else []
-    reasons = [f"slot {slot.built.number}: {why(slot)}" for slot in first]
+    reasons = [f"slot {slot.measured.number}: {why(slot)}" for slot in first]
     return [
         f"{found.design.title}, {found.file}",
         headline(found),
@@ -87,12 +87,15 @@ def lines(found: AsBuilt) -> list[str]:
 
 def row(slot: SlotResult) -> tuple[str, ...]:
     """Return one slot's texts, in the order of ``HEAD``."""
-    drawn = not slot.built.number
-    off = [f"{slot.built.deviations[name].most * 1e3:+z.3f}" for name in ("width", "depth", "wall")]
-    if slot.built.inferred:
+    drawn = not slot.measured.number
+    off = [
+        f"{slot.measured.deviations[name].largest * 1e3:+z.3f}"
+        for name in ("width", "depth", "wall")
+    ]
+    if slot.measured.wall_inferred:
         off[2] += "*"
     return (
-        "as drawn" if drawn else str(slot.built.number),
+        "as drawn" if drawn else str(slot.measured.number),
         "" if drawn else slot.verdict.word,
         *(("", "", "") if drawn else off),
         _number(slot.flow, 3),
@@ -138,9 +141,9 @@ def notes(found: AsBuilt) -> list[str]:
         said.append(LIFE)
     if found.design.verdict == "fail":
         said.append("the design itself breaks a limit: settle it first, by regen solve")
-    if any(slot.built.inferred for slot in found.slots):
+    if any(slot.measured.wall_inferred for slot in found.slots):
         said.append("*: the wall was not measured")
-    unsolved = [s.built.number for s in found.slots if not math.isfinite(s.flow)]
+    unsolved = [s.measured.number for s in found.slots if not math.isfinite(s.flow)]
     if unsolved:
         said.append(
             f"slots {', '.join(map(str, unsolved))} were not solved, and count in the chamber's "

@@ -17,7 +17,7 @@ from regen.output.as_built_words import chamber, headline, lines
 from regen.output.figures.as_built import drawn, slots_figure
 from regen.output.files import Drawn
 from regen.studies.as_built.slot_verdict import Margins, SlotVerdict
-from regen.studies.as_built.slots import AS_DRAWN, Built, Deviation
+from regen.studies.as_built.slots import AS_DRAWN, Deviation, MeasuredSlot
 from regen.studies.as_built.study import AsBuilt, SlotResult
 from tests.html_rows import row
 
@@ -32,7 +32,7 @@ def slot(number, word="use", **more):
         "wall": Deviation((-0.05, 0.0), (-0.009e-3, -0.045e-3)),
     }
     given = {
-        "built": Built(number, off, inferred=True) if number else AS_DRAWN,
+        "measured": MeasuredSlot(number, off, wall_inferred=True) if number else AS_DRAWN,
         "verdict": SlotVerdict(word, "broken under the streak", ("hot_wall_temperature",))
         if word != "use"
         else SlotVerdict(word, ""),
@@ -53,7 +53,6 @@ def slot(number, word="use", **more):
             "injector_pressure": NONE,
         },
         "lives": (123.4, 4567.0),
-        "stopped": ("", ""),
     }
     return SlotResult(**(given | more))
 

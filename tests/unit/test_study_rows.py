@@ -101,8 +101,9 @@ def compared(solved):
         calendar_range=(51.1 * 86400, 204.4 * 86400),
     )
     case = load_case(CASES / "a-methane.toml", ("limits.T_wall_hot=800 K",))
-    first = Row("as the case", "electroformed", "as the case", {}, case, solved, "", plan=plan)
-    return Alternatives("Linnet", (dataclasses.replace(first, life=life),))
+    result = dataclasses.replace(solved, findings=life)
+    first = Row("as the case", "electroformed", "as the case", {}, case, result, plan=plan)
+    return Alternatives("Linnet", (first,))
 
 
 def test_one_row_of_other_routes(compared):

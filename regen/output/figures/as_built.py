@@ -64,7 +64,7 @@ def slots_figure(found: AsBuilt) -> Figure:
 
 
 def _temperatures(ax: Axes, found: AsBuilt) -> None:
-    numbers = np.array([slot.built.number for slot in found.slots])
+    numbers = np.array([slot.measured.number for slot in found.slots])
     own = np.array([slot.T_wall for slot in found.slots])
     streak = np.array([slot.T_streak for slot in found.slots])
     words = np.array([slot.verdict.word for slot in found.slots])
@@ -91,7 +91,7 @@ def _temperatures(ax: Axes, found: AsBuilt) -> None:
 
 def _flows(ax: Axes, found: AsBuilt) -> None:
     for slot in found.slots:
-        ax.plot(slot.built.number, slot.flow, ls="", ms=4, **MARKERS[slot.verdict.word])
+        ax.plot(slot.measured.number, slot.flow, ls="", ms=4, **MARKERS[slot.verdict.word])
     ax.axhline(found.drawn.flow, color=GREY, lw=1, ls=(0, (5, 2)))
     ax.set_ylabel("flow over the mean [-]")
     ax.set_xlabel("slot number")
