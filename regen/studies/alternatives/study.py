@@ -97,7 +97,7 @@ def compare(
     wanted = tuple(only) or tuple(processes())
     own = Row(OWN, case.design.closeout.route, OWN, {}, case)
     rows = [own, *_tables(case, wanted)]
-    given = {row.route for row in (own, *case.alternatives)}
+    given = {own.route, *(one.route for one in case.alternatives)}
     rows += [_start(case, route) for route in wanted if route not in given]
     solved = []
     for row in rows:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -79,7 +79,7 @@ class SlotRow:
         self,
         solution: Solution,
         slots: Sequence[MeasuredSlot],
-        left_out: tuple[str, ...],
+        left_out: Collection[str],
         *,
         recut: bool = False,
     ) -> None:

@@ -7,15 +7,18 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import prod
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from regen.case.fields import Quantity, Reading
+from regen.case.fields import Quantity as QuantityField
+from regen.case.fields import Reading
 from regen.case.model import SECTIONS
 from regen.design import Design
 from regen.errors import CaseError, Problem
+from regen.quantities import Quantity, quantity, with_unit
 from regen.units import NUMBER, Refusal, show
 
 MOST_VALUES = 100
@@ -24,13 +27,13 @@ MOST_POINTS = 5000
 SAME = 1e-9
 """Relative distance below which a value of an axis is the case's own [-]."""
 
-_PERCENT = re.compile(rf"\s*({NUMBER})\s*%\s*")
-_NUMBER = re.compile(rf"\s*{NUMBER}\s*")
+_PERCENT = re.compile(rf"({NUMBER})\s*%")
+_NUMBER = re.compile(NUMBER)
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What an axis varies: option, key of the case, column, label, its unit and factor from SI.
+    """What an axis varies: its name in a point, key of the case, column, form of a range.
 
     ``usual`` is its range where an envelope needs it and nobody gave one.
     """
@@ -39,11 +42,13 @@ class Kind:
     section: str
     key: str
     column: str
-    label: str
-    unit: str
-    factor: float
     example: str
     usual: str = ""
+
+    @property
+    def quantity(self) -> Quantity:
+        """How its values are shown."""
+        return quantity(self.column)
 
     @property
     def option(self) -> str:
@@ -52,7 +57,7 @@ class Kind:
 
     @property
     def accepted(self) -> str:
-        """What may be written, in words."""
+        """What may be written."""
         bounds = self.field.accepted.rpartition("; ")[2]
         return f"{self.example}, N a whole number from 2 to {MOST_VALUES}; values: {bounds}"
 
@@ -61,36 +66,30 @@ class Kind:
         """The case's own check of a value."""
         return SECTIONS[self.section].model_fields[self.key].metadata[0]
 
-    def say(self, value: float) -> str:
+    def text(self, value: float) -> str:
         """Return a value [SI] with its unit, to four digits."""
-        return f"{value * self.factor:.4g} {self.unit}".rstrip()
+        return with_unit(f"{self.quantity.shown(value):.4g}", self.quantity.unit)
 
 
 PERCENT = "START%:STOP%:N of the case's value"
 
 KINDS = (
     Kind(
-        "chamber_pressure",
-        *("chamber", "pressure", "chamber_pressure_Pa", "chamber pressure", "bar", 1e-5),
+        *("chamber_pressure", "chamber", "pressure", "chamber_pressure_Pa"),
         f"START:STOP:N:UNIT such as 12:33:8:bar, or {PERCENT}",
         "40%:110%:8",
     ),
     Kind(
-        "mixture_ratio",
-        *("propellants", "mixture_ratio", "mixture_ratio", "mixture ratio", "", 1.0),
+        *("mixture_ratio", "propellants", "mixture_ratio", "mixture_ratio"),
         f"START:STOP:N such as 2.4:3.6:7, or {PERCENT}",
         "80%:120%:7",
     ),
     Kind(
-        "inlet_temperature",
-        *("coolant", "inlet_temperature", "coolant_inlet_temperature_K"),
-        *("coolant inlet temperature", "K", 1.0),
+        *("inlet_temperature", "coolant", "inlet_temperature", "coolant_inlet_temperature_K"),
         "START:STOP:N:UNIT such as 110:150:5:K",
     ),
     Kind(
-        "inlet_pressure",
-        *("coolant", "inlet_pressure", "coolant_inlet_pressure_Pa"),
-        *("coolant inlet pressure", "bar", 1e-5),
+        *("inlet_pressure", "coolant", "inlet_pressure", "coolant_inlet_pressure_Pa"),
         f"START:STOP:N:UNIT such as 40:90:6:bar, or {PERCENT}",
     ),
 )
@@ -106,32 +105,12 @@ class Axis:
     nominal: float | None
 
 
-def nominal_of(design: Design, kind: Kind) -> float | None:
-    """Return a case's own value of what an axis varies [SI], None if it gives none."""
-    value = getattr(getattr(design, kind.section), kind.key)
-    return None if value is None else float(value)
-
-
 def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]:
-    """Return the axes of an envelope.
+    """Return the axes of an envelope, at least two, in the order of ``KINDS``.
 
-    Parameters
-    ----------
-    given : mapping
-        Range by name of ``KINDS``, None where the option was left out [-]. Where fewer than two
-        are given, chamber pressure and mixture ratio join with their usual ranges.
-    design : Design
-        Gives the nominal values.
-
-    Returns
-    -------
-    tuple of Axis
-        At least two, in the order of ``KINDS``.
-
-    Raises
-    ------
-    CaseError
-        If a range cannot be taken, with everything that is wrong.
+    ``given`` has a range by name of ``KINDS``, None where the option was left out. Where fewer
+    than two are given, chamber pressure and mixture ratio join with their usual ranges. Raises
+    ``CaseError`` with everything that is wrong.
     """
     ranges = {kind.name: text for kind in KINDS if (text := given.get(kind.name)) is not None}
     for kind in KINDS:
@@ -141,13 +120,13 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
     for kind in KINDS:
         if kind.name not in ranges:
             continue
+        value = getattr(getattr(design, kind.section), kind.key)
         try:
-            axes.append(_axis(kind, ranges[kind.name], nominal_of(design, kind)))
+            axes.append(_axis(kind, ranges[kind.name], None if value is None else float(value)))
         except Refusal as error:
-            given_as = f'"{ranges[kind.name][:60]}"'
-            problem = Problem(kind.option, error.what, given_as, kind.accepted, error.do)
-            problems.append(problem)
-    count = int(np.prod([len(axis.values) for axis in axes]))
+            text = f'"{ranges[kind.name][:60]}"'
+            problems.append(Problem(kind.option, error.what, text, kind.accepted, error.do))
+    count = prod(len(axis.values) for axis in axes)
     if not problems and count > MOST_POINTS:
         what = f"the axes make {count} points"
         problems.append(Problem("axes", what, None, f"at most {MOST_POINTS}", "take fewer values"))
@@ -159,17 +138,16 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
 def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
     parts = [part.strip() for part in text.split(":")]
     if len(parts) not in (3, 4):
-        raise Refusal("it is no range")
-    count = parts[2]
+        raise Refusal("it is not a range")
+    count, unit = parts[2], "".join(parts[3:])
     if not count.isdecimal() or not count.isascii():
-        do = "the order is START:STOP:N:UNIT" if len(parts) == 4 else ""
+        do = "the order is START:STOP:N:UNIT" if unit else ""
         raise Refusal(f'"{count}" is not a number of values', "", do)
-    if not 2 <= int(count) <= MOST_VALUES:
-        do = ""
-        if int(count) < 2:
-            do = f"leave the option out, or change the case: --set {kind.section}.{kind.key}=..."
+    if int(count) < 2:
+        do = f"leave the option out, or change the case: --set {kind.section}.{kind.key}=..."
         raise Refusal("one value makes no axis" if int(count) == 1 else f"N is {count}", "", do)
-    unit = parts[3] if len(parts) == 4 else ""
+    if int(count) > MOST_VALUES:
+        raise Refusal(f"N is {count}")
     start, stop = (_value(kind, part, unit, nominal) for part in parts[:2])
     if start == stop:
         raise Refusal("start and stop are the same: the step is zero", "", "give two values")
@@ -185,27 +163,28 @@ def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
 
 def _value(kind: Kind, part: str, unit: str, nominal: float | None) -> float:
     """Return one end of a range [SI], checked as the case would check it."""
-    field = kind.field
+    field, reading = kind.field, Reading(Path())
+    dimensional = isinstance(field, QuantityField)
     if match := _PERCENT.fullmatch(part):
-        return _share(kind, float(match[1]) / 100.0, unit, nominal)
-    if isinstance(field, Quantity):
-        return float(field.check(f"{part} {unit}".rstrip(), kind.key, Reading(Path())))
+        value = float(match[1]) / 100.0 * _whole(kind, unit, nominal)
+        field.check(show(value, field.kind) if dimensional else value, kind.key, reading)
+        return value
+    if dimensional:
+        return float(field.check(f"{part} {unit}".rstrip(), kind.key, reading))
     if unit:
-        raise Refusal(f"a {kind.label} has no unit", "", f'leave ":{unit}" out')
+        raise Refusal(f"a {kind.quantity.label} has no unit", "", f'leave ":{unit}" out')
     if not _NUMBER.fullmatch(part):
         raise Refusal(f'"{part}" is not a number')
-    return float(field.check(float(part), kind.key, Reading(Path())))
+    return float(field.check(float(part), kind.key, reading))
 
 
-def _share(kind: Kind, share: float, unit: str, nominal: float | None) -> float:
-    if kind.unit == "K":
-        raise Refusal("per cent of a temperature says nothing", "", "give temperatures")
+def _whole(kind: Kind, unit: str, nominal: float | None) -> float:
+    """Return what a per cent is of [SI]."""
+    if kind.quantity.unit == "K":
+        raise Refusal("per cent of a temperature has no meaning", "", "give temperatures")
     if nominal is None:
         what = f"the case gives no {kind.section}.{kind.key} to take per cent of"
         raise Refusal(what, "", "give values with a unit")
     if unit:
         raise Refusal("per cent has no unit", "", f'leave ":{unit}" out')
-    field, value = kind.field, share * nominal
-    checked = show(value, field.kind) if isinstance(field, Quantity) else value
-    field.check(checked, kind.key, Reading(Path()))
-    return value
+    return nominal
