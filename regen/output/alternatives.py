@@ -89,6 +89,11 @@ def _lives(alternative: Row) -> dict[str, float | None]:
     return {name: known.get(name) for name in LIVES}
 
 
+def table(study: Alternatives) -> Table:
+    """Return the rows as data."""
+    return Table.of_rows(map(row, study.rows))
+
+
 def description(study: Alternatives, case: Case) -> dict[str, Any]:
     """Return what alternatives.json holds; null where there is no number."""
     return {
@@ -115,7 +120,7 @@ def description(study: Alternatives, case: Case) -> dict[str, Any]:
 def write(study: Alternatives, case: Case, folder: Path) -> list[Path]:
     """Write table and index, then both again with figure and page; return the paths."""
     out = Folder(folder, INDEX)
-    out.add("alternatives.csv", Table.of_rows(map(row, study.rows)))
+    out.add("alternatives.csv", table(study))
     whole = description(study, case)
     out.write(whole)  # the numbers are not to wait for the figure
 
@@ -163,8 +168,8 @@ def lines(study: Alternatives) -> list[str]:
         if (texts := notes(one))
         for line in ("", f"{one.name}:", *(f"  {text}" for text in texts))
     ]
-    table = shown_table(study).lines()
-    return [f"{study.title}: by other routes", "", *table, *remarks, "", TUBES]
+    shown = shown_table(study).lines()
+    return [f"{study.title}: by other routes", "", *shown, *remarks, "", TUBES]
 
 
 def shown_table(study: Alternatives) -> Table:

@@ -59,10 +59,10 @@ def limits_of(envelope: Envelope) -> dict[str, Margin]:
     return order
 
 
-def rows(envelope: Envelope) -> list[dict[str, Any]]:
-    """Return every point as plain values by column, None where there is none."""
+def table(envelope: Envelope) -> Table:
+    """Return every point as data, None where there is none."""
     names = tuple(limits_of(envelope))
-    return [_row(envelope, row, names) for row in envelope.rows]
+    return Table.of_rows(_row(envelope, row, names) for row in envelope.rows)
 
 
 def _row(envelope: Envelope, row: Row, limits: Sequence[str]) -> dict[str, Any]:
@@ -114,7 +114,7 @@ def description(envelope: Envelope) -> dict[str, Any]:
             for name, margin in limits_of(envelope).items()
         },
         "columns": COLUMNS,
-        "rows": rows(envelope),
+        "rows": list(table(envelope).rows),
         "provenance": dict(envelope.provenance),
     }
 
@@ -122,7 +122,7 @@ def description(envelope: Envelope) -> dict[str, Any]:
 def write(envelope: Envelope, folder: Path) -> list[Path]:
     """Write table and index, then both again with the figures; return the paths, index last."""
     out = Folder(folder, INDEX)
-    out.add("envelope.csv", Table.of_rows(rows(envelope)))
+    out.add("envelope.csv", table(envelope))
     whole = description(envelope)
     out.write(whole)  # the numbers are not to wait for the figures
 
@@ -266,10 +266,10 @@ def _throttle(envelope: Envelope) -> list[str]:
     stretches = [list(rows) for kept, rows in groupby(line, lambda row: row.kept) if kept]
     if not own.kept:
         spans = "; ".join(_span(own, rows) for rows in stretches) or "no other point"
-        why = f"the case's own point does not keep every nominal limit, {_why(own)}"
-        return [f"{head}: {why}; they are kept at {spans}"]
+        why = f"the case's own point does not meet every nominal limit, {_why(own)}"
+        return [f"{head}: {why}; they are met at {spans}"]
     (rows,) = (rows for rows in stretches if own in rows)
-    texts = [f"{head}: every nominal limit is kept from {_span(own, rows)}"]
+    texts = [f"{head}: every nominal limit is met from {_span(own, rows)}"]
     first, last = line.index(rows[0]), line.index(rows[-1])
     ends = [line[i] for i in (first - 1, last + 1) if 0 <= i < len(line)]
     texts += [f"at {_span(own, [row])}: {_why(row)}" for row in ends]
@@ -286,7 +286,7 @@ def _span(own: Row, rows: Sequence[Row]) -> str:
 
 
 def _why(row: Row) -> str:
-    """Return why a point does not keep every nominal limit."""
+    """Return why a point does not meet every nominal limit."""
     if not row.solved:
         return f"not solved, {row.status}"
     exceeded = [

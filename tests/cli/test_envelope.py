@@ -159,12 +159,12 @@ def test_a_figure_that_fails_costs_that_figure_alone(regen, water, monkeypatch):
 
 
 def test_the_table_is_there_before_anything_is_drawn(regen, water, monkeypatch):
-    def stopped(_):
+    def stopped(*_):
         found = json.loads(Path("out/envelope.json").read_text())
         assert set(found["files"]) == {"envelope.csv"}
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("regen.output.figures.envelope.drawn", stopped)
+    monkeypatch.setattr("regen.output.figures.envelope.map_figure", stopped)
     done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
     assert done.exit_code != 0
     assert len(table("out")) == 6

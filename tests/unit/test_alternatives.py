@@ -13,7 +13,7 @@ from regen.case.read import case_from, json_schema, load_case
 from regen.checks.review import review
 from regen.errors import CaseError
 from regen.metals import selection as metals
-from regen.output.alternatives_words import remarks
+from regen.output.alternatives import notes
 from regen.solver.prepare import prepare
 from regen.sources import MARKS, find
 from regen.studies.alternatives.processes import bond_text, out_of_reach, processes
@@ -117,8 +117,8 @@ def test_a_printed_wall_is_judged_by_a_stand_in_that_is_named(compared):
     assert yields(printed).nominal is not None
     # Table 4: 126 MPa at 400 degC after the braze
     assert find_alloy(printed).value("yield", 673.15).value == pytest.approx(126e6)
-    assert any("extruded metal after a 935 degC braze stands in" in t for t in remarks(printed))
-    assert not any("stands in" in t for t in remarks(compared.rows[2]))
+    assert any("extruded metal after a 935 degC braze stands in" in t for t in notes(printed))
+    assert not any("stands in" in t for t in notes(compared.rows[2]))
 
 
 def test_strength_after_an_unknown_braze_is_asked_for(folder, monkeypatch):
