@@ -84,7 +84,7 @@ def test_two_ranges_are_the_axes_whatever_they_are(design):
         ("chamber_pressure", "1%:110%:8", ("outside", "from 0.2 MPa to 40 MPa")),
         ("chamber_pressure", "nan:33:8:bar", ("finite",)),
         ("chamber_pressure", "40%:110%:8:bar", ("per cent has no unit",)),
-        ("mixture_ratio", "2.4:3.6:7:bar", ("a mixture ratio has no unit",)),
+        ("mixture_ratio", "2.4:3.6:7:bar", ("propellants.mixture_ratio has no unit",)),
         ("mixture_ratio", "2.4:99:7", ("outside", "from 0.05 to 60")),
         ("mixture_ratio", "two:3:7", ('"two" is not a number',)),
         ("inlet_temperature", "90%:110%:3", ("per cent of a temperature",)),

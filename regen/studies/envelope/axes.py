@@ -4,31 +4,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import prod
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from regen.case.fields import Quantity as QuantityField
-from regen.case.fields import Reading
-from regen.case.model import SECTIONS
 from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.quantities import Quantity, quantity, with_unit
-from regen.units import NUMBER, Refusal, show
+from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read
+from regen.units import Refusal
 
 MOST_VALUES = 100
 MOST_POINTS = 5000
 
 SAME = 1e-9
 """Relative distance below which a value of an axis is the case's own [-]."""
-
-_PERCENT = re.compile(rf"({NUMBER})\s*%")
-_NUMBER = re.compile(NUMBER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +31,7 @@ class Kind:
     """
 
     name: str
-    section: str
-    key: str
+    path: str
     column: str
     example: str
     usual: str = ""
@@ -55,17 +46,6 @@ class Kind:
         """The option that gives its range."""
         return "--" + self.name.replace("_", "-")
 
-    @property
-    def accepted(self) -> str:
-        """What may be written."""
-        bounds = self.field.accepted.rpartition("; ")[2]
-        return f"{self.example}, N a whole number from 2 to {MOST_VALUES}; values: {bounds}"
-
-    @property
-    def field(self) -> Any:
-        """The case's own check of a value."""
-        return SECTIONS[self.section].model_fields[self.key].metadata[0]
-
     def text(self, value: float) -> str:
         """Return a value [SI] with its unit, to four digits."""
         return with_unit(f"{self.quantity.shown(value):.4g}", self.quantity.unit)
@@ -75,21 +55,21 @@ PERCENT = "START%:STOP%:N of the case's value"
 
 KINDS = (
     Kind(
-        *("chamber_pressure", "chamber", "pressure", "chamber_pressure_Pa"),
+        *("chamber_pressure", "chamber.pressure", "chamber_pressure_Pa"),
         f"START:STOP:N:UNIT such as 12:33:8:bar, or {PERCENT}",
         "40%:110%:8",
     ),
     Kind(
-        *("mixture_ratio", "propellants", "mixture_ratio", "mixture_ratio"),
+        *("mixture_ratio", "propellants.mixture_ratio", "mixture_ratio"),
         f"START:STOP:N such as 2.4:3.6:7, or {PERCENT}",
         "80%:120%:7",
     ),
     Kind(
-        *("inlet_temperature", "coolant", "inlet_temperature", "coolant_inlet_temperature_K"),
+        *("inlet_temperature", "coolant.inlet_temperature", "coolant_inlet_temperature_K"),
         "START:STOP:N:UNIT such as 110:150:5:K",
     ),
     Kind(
-        *("inlet_pressure", "coolant", "inlet_pressure", "coolant_inlet_pressure_Pa"),
+        *("inlet_pressure", "coolant.inlet_pressure", "coolant_inlet_pressure_Pa"),
         f"START:STOP:N:UNIT such as 40:90:6:bar, or {PERCENT}",
     ),
 )
@@ -120,12 +100,14 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
     for kind in KINDS:
         if kind.name not in ranges:
             continue
-        value = getattr(getattr(design, kind.section), kind.key)
+        parameter = numeric_key(kind.path, design)
         try:
-            axes.append(_axis(kind, ranges[kind.name], None if value is None else float(value)))
+            axes.append(_axis(kind, parameter, ranges[kind.name], design))
         except Refusal as error:
+            bounds = parameter.accepted.rpartition("; ")[2]
+            accepted = f"{kind.example}, N a whole number from 2 to {MOST_VALUES}; values: {bounds}"
             text = f'"{ranges[kind.name][:60]}"'
-            problems.append(Problem(kind.option, error.what, text, kind.accepted, error.do))
+            problems.append(Problem(kind.option, error.what, text, accepted, error.do))
     count = prod(len(axis.values) for axis in axes)
     if not problems and count > MOST_POINTS:
         what = f"the axes make {count} points"
@@ -135,7 +117,7 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
     return tuple(axes)
 
 
-def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
+def _axis(kind: Kind, parameter: Parameter, text: str, design: Design) -> Axis:
     parts = [part.strip() for part in text.split(":")]
     if len(parts) not in (3, 4):
         raise Refusal("it is not a range")
@@ -144,47 +126,18 @@ def _axis(kind: Kind, text: str, nominal: float | None) -> Axis:
         do = "the order is START:STOP:N:UNIT" if unit else ""
         raise Refusal(f'"{count}" is not a number of values', "", do)
     if int(count) < 2:
-        do = f"leave the option out, or change the case: --set {kind.section}.{kind.key}=..."
+        do = f"leave the option out, or change the case: --set {kind.path}=..."
         raise Refusal("one value makes no axis" if int(count) == 1 else f"N is {count}", "", do)
     if int(count) > MOST_VALUES:
         raise Refusal(f"N is {count}")
-    start, stop = (_value(kind, part, unit, nominal) for part in parts[:2])
+    start, stop = (read(parameter, part, unit, design)[1] for part in parts[:2])
     if start == stop:
         raise Refusal("start and stop are the same: the step is zero", "", "give two values")
     if start > stop:
         swapped = ":".join([parts[1], parts[0], *parts[2:]])
         raise Refusal("start is above stop", "", f"write {swapped}")
-    values = np.linspace(start, stop, int(count))
+    nominal, values = own_value(design, parameter), np.linspace(start, stop, int(count))
     if nominal is not None:
         # the case's own point is to be that very point, not its neighbour by a rounding
         values[np.abs(values / nominal - 1.0) < SAME] = nominal
-    return Axis(kind, tuple(float(v) for v in values), nominal)
-
-
-def _value(kind: Kind, part: str, unit: str, nominal: float | None) -> float:
-    """Return one end of a range [SI], checked as the case would check it."""
-    field, reading = kind.field, Reading(Path())
-    dimensional = isinstance(field, QuantityField)
-    if match := _PERCENT.fullmatch(part):
-        value = float(match[1]) / 100.0 * _whole(kind, unit, nominal)
-        field.check(show(value, field.kind) if dimensional else value, kind.key, reading)
-        return value
-    if dimensional:
-        return float(field.check(f"{part} {unit}".rstrip(), kind.key, reading))
-    if unit:
-        raise Refusal(f"a {kind.quantity.label} has no unit", "", f'leave ":{unit}" out')
-    if not _NUMBER.fullmatch(part):
-        raise Refusal(f'"{part}" is not a number')
-    return float(field.check(float(part), kind.key, reading))
-
-
-def _whole(kind: Kind, unit: str, nominal: float | None) -> float:
-    """Return what a per cent is of [SI]."""
-    if kind.quantity.unit == "K":
-        raise Refusal("per cent of a temperature has no meaning", "", "give temperatures")
-    if nominal is None:
-        what = f"the case gives no {kind.section}.{kind.key} to take per cent of"
-        raise Refusal(what, "", "give values with a unit")
-    if unit:
-        raise Refusal("per cent has no unit", "", f'leave ":{unit}" out')
-    return nominal
+    return Axis(kind, tuple(values.tolist()), nominal)

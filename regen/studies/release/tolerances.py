@@ -92,8 +92,10 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
     shifts = (signs * tolerance)[:, of]
-    rows = solve_batch(DesignBatch(design, parameters, shifts), judged="nominal", threads=threads)
-    alone = solve_batch(DesignBatch(design, parameters, shifts[:1]), judged="worst", threads=threads)
+    batch = DesignBatch(design, parameters, shifts)
+    rows = solve_batch(batch, judged="nominal", threads=threads)
+    nominal = replace(batch, values=shifts[:1])
+    alone = solve_batch(nominal, judged="worst", threads=threads)
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
