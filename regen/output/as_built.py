@@ -41,6 +41,7 @@ COLUMNS = (
     text_column("why", "why"),
 )
 
+BASES = ("conservative", "optimistic")
 LIFE = (
     "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
     "it is not known at some station. Trust no computed life to better than a factor of two to "
@@ -58,7 +59,7 @@ def row(slot: SlotResult) -> dict[str, Any]:
     """Return one slot as plain values, SI; None where there is no number."""
     measured, verdict = slot.measured, slot.verdict
     judged = measured.number > 0
-    return {
+    values: dict[str, Any] = {
         "slot": measured.number,
         "verdict": verdict.word if judged else None,
         "why": verdict.why if judged else None,
@@ -66,23 +67,12 @@ def row(slot: SlotResult) -> dict[str, Any]:
         "out_of_tolerance": "; ".join(slot.outside) or None,
         "wall_inferred": measured.wall_inferred,
         **{f"{name}_deviation_max_m": off.largest for name, off in measured.deviations.items()},
-        "flow_over_mean": _known(slot.flow),
-        "T_wall_hot_max_K": _known(slot.T_wall),
-        "x_T_wall_hot_max_m": _known(slot.x_T_wall),
-        "T_wall_hot_max_streak_K": _known(slot.T_streak),
-        "coolant_temperature_out_K": _known(slot.T_out),
-        "life_conservative_firings": _known(slot.lives[0]),
-        "life_optimistic_firings": _known(slot.lives[1]),
-        **{
-            key: _known(value)
-            for name, margins in slot.margins.items()
-            for key, value in (
-                (f"margin_{name}", margins.own),
-                (f"margin_{name}_streak", margins.streak),
-                (f"x_margin_{name}_m", slot.places[name]),
-            )
-        },
+        **slot.summary,
     }
+    for name, margins in slot.margins.items():
+        values[f"margin_{name}"], values[f"margin_{name}_streak"] = margins
+        values[f"x_margin_{name}_m"] = slot.places[name]
+    return {key: _known(v) if isinstance(v, float) else v for key, v in values.items()}
 
 
 def _known(value: float) -> float | None:
@@ -96,7 +86,7 @@ def table(study: AsBuilt) -> Table:
 
 def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
     """Return what as_built.json holds; null where there is no number."""
-    known = any(math.isfinite(slot.flow) for slot in study.slots)
+    known = any(slot.solved for slot in study.slots)
     return {
         "schema": SCHEMA,
         "title": study.design.title,
@@ -190,7 +180,7 @@ def headline(study: AsBuilt) -> str:
 
 def chamber(study: AsBuilt) -> str:
     """Return flow and pressure drop of the whole chamber."""
-    lost = sum(not math.isfinite(slot.flow) for slot in study.slots)
+    lost = sum(not slot.solved for slot in study.slots)
     if lost == len(study.slots):
         return "whole chamber: not known, the flow of no measured slot was found"
     more = study.flow_at_drop_drawn / study.flow - 1.0
@@ -221,10 +211,8 @@ def _shown(slot: SlotResult) -> dict[str, Any]:
         "slot": "as drawn" if drawn else str(slot.measured.number),
         "verdict": "" if drawn else slot.verdict.word,
         **off,
-        "flow_over_mean": slot.flow,
-        "T_wall_hot_max_K": slot.T_wall,
-        "T_wall_hot_max_streak_K": slot.T_streak,
-        "life": firings(*map(_known, slot.lives)),
+        **slot.summary,
+        "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
         "least": _least(*slot.least),
         "least_streak": _least(*slot.least_under_streak),
         "why": "" if drawn else why(slot),
@@ -241,7 +229,7 @@ def why(slot: SlotResult) -> str:
     if slot.verdict.word != "use":
         about = ", ".join(map(limit_name, slot.verdict.limits))
         texts.append(f"{about}: {slot.verdict.why}" if about else slot.verdict.why)
-    if math.isfinite(slot.T_wall) and not math.isfinite(slot.T_streak):
+    if slot.solved and not math.isfinite(slot.summary["T_wall_hot_max_streak_K"]):
         texts.append("not solved under the streak")
     if slot.outside:
         texts.append(f"{' and '.join(slot.outside)} out of tolerance")
@@ -266,7 +254,7 @@ def notes(study: AsBuilt) -> list[str]:
         texts.append("the design itself exceeds a limit: settle that first, with regen solve")
     if any(slot.measured.wall_inferred for slot in study.slots):
         texts.append("*: the wall was not measured")
-    lost = [str(s.measured.number) for s in study.slots if not math.isfinite(s.flow)]
+    lost = [str(slot.measured.number) for slot in study.slots if not slot.solved]
     if lost:
         text = f"slots {', '.join(lost)} were not solved, and count in the chamber's flow as drawn"
         texts.append(text)

@@ -19,6 +19,15 @@ from tests.html_rows import row
 from tests.rows import csv_rows
 
 NONE = math.nan
+SUMMARY = {
+    "flow_over_mean": 0.9631,
+    "T_wall_hot_max_K": 731.4,
+    "x_T_wall_hot_max_m": -0.0123,
+    "T_wall_hot_max_streak_K": 842.6,
+    "coolant_temperature_out_K": 415.2,
+    "life_conservative_firings": 123.4,
+    "life_optimistic_firings": 4567.0,
+}
 
 
 def slot(number, word="use", **more):
@@ -34,11 +43,6 @@ def slot(number, word="use", **more):
         if word != "use"
         else SlotVerdict(word, ""),
         "outside": (),
-        "flow": 0.9631,
-        "T_wall": 731.4,
-        "x_T_wall": -0.0123,
-        "T_streak": 842.6,
-        "T_out": 415.2,
         "margins": {
             "hot_wall_temperature": Margins(0.087, -0.053),
             "coolant_mach": Margins(0.31, 0.28),
@@ -49,9 +53,9 @@ def slot(number, word="use", **more):
             "coolant_mach": -0.09,
             "injector_pressure": NONE,
         },
-        "lives": (123.4, 4567.0),
     }
-    return SlotResult(**(given | more))
+    summary = SUMMARY | {name: more.pop(name) for name in SUMMARY if name in more}
+    return SlotResult(summary=summary, **(given | more))
 
 
 @pytest.fixture
@@ -65,9 +69,15 @@ def found(drawn_result):
         design=drawn_result,
         file="measured.csv",
         count=80,
-        drawn=slot(0, flow=1.0021, T_wall=712.0, T_streak=801.0),
+        drawn=slot(0, flow_over_mean=1.0021, T_wall_hot_max_K=712.0, T_wall_hot_max_streak_K=801.0),
         slots=(
-            slot(3, margins=cool, T_wall=704.0, T_streak=790.0, flow=1.0102),
+            slot(
+                3,
+                margins=cool,
+                T_wall_hot_max_K=704.0,
+                T_wall_hot_max_streak_K=790.0,
+                flow_over_mean=1.0102,
+            ),
             slot(17, "sleeve", outside=("width", "depth")),
         ),
         flow=0.4738,
@@ -83,7 +93,7 @@ def found(drawn_result):
 
 def test_slots_without_a_flow_are_no_slots_as_drawn(found):
     """What was not solved is neither hidden in the chamber's numbers nor taken for them."""
-    lost = slot(17, "unknown", flow=float("nan"))
+    lost = slot(17, "unknown", flow_over_mean=float("nan"))
     some = chamber(replace(found, slots=(found.slots[0], lost)))
     assert some.endswith("; 1 of the measured slots, whose flow was not found, are taken as drawn")
     assert "21.34 bar between the manifolds as made" in some
@@ -120,13 +130,7 @@ def test_one_row_of_the_table(found):
         "width_deviation_max_m": -0.023e-3,
         "depth_deviation_max_m": 0.034e-3,
         "wall_deviation_max_m": -0.045e-3,
-        "flow_over_mean": 0.9631,
-        "T_wall_hot_max_K": 731.4,
-        "x_T_wall_hot_max_m": -0.0123,
-        "T_wall_hot_max_streak_K": 842.6,
-        "coolant_temperature_out_K": 415.2,
-        "life_conservative_firings": 123.4,
-        "life_optimistic_firings": 4567.0,
+        **SUMMARY,
         "margin_hot_wall_temperature": 0.087,
         "margin_hot_wall_temperature_streak": -0.053,
         "x_margin_hot_wall_temperature_m": -0.011,

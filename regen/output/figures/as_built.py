@@ -13,6 +13,7 @@ from regen.output.figures.style import BLUE, GREEN, GREY, ORANGE, RED, WIDTH
 from regen.studies.as_built.slot_verdict import ORDER
 from regen.studies.as_built.study import AsBuilt
 
+FLOW = "flow_over_mean"
 MARKERS: dict[str, dict[str, Any]] = {
     "use": {"marker": "o", "color": BLUE},
     "rework": {"marker": "^", "color": ORANGE},
@@ -34,8 +35,8 @@ def slots_figure(study: AsBuilt) -> Figure:
 
 def _temperatures(ax: Axes, study: AsBuilt) -> None:
     numbers = np.array([slot.measured.number for slot in study.slots])
-    own = np.array([slot.T_wall for slot in study.slots])
-    streak = np.array([slot.T_streak for slot in study.slots])
+    own = np.array([slot.summary["T_wall_hot_max_K"] for slot in study.slots])
+    streak = np.array([slot.summary["T_wall_hot_max_streak_K"] for slot in study.slots])
     words = np.array([slot.verdict.word for slot in study.slots])
     for word in ORDER[::-1]:
         some = words == word
@@ -46,7 +47,13 @@ def _temperatures(ax: Axes, study: AsBuilt) -> None:
     ax.plot([], [], ls="", marker="o", mfc="white", color=GREY, label="hollow: under the streak")
     if np.isfinite(study.T_limit):
         ax.axhline(study.T_limit, color=RED, lw=1.4, label="limit of the hot wall")
-    ax.axhline(study.drawn.T_wall, color=GREY, lw=1, ls=(0, (5, 2)), label="slot as drawn")
+    ax.axhline(
+        study.drawn.summary["T_wall_hot_max_K"],
+        color=GREY,
+        lw=1,
+        ls=(0, (5, 2)),
+        label="slot as drawn",
+    )
     worst = study.design.worst_channel.get("T_wall_hot_max_K")
     if worst is not None:
         label = "worst channel of the design"
@@ -59,8 +66,8 @@ def _temperatures(ax: Axes, study: AsBuilt) -> None:
 
 def _flows(ax: Axes, study: AsBuilt) -> None:
     for slot in study.slots:
-        ax.plot(slot.measured.number, slot.flow, ls="", ms=4, **MARKERS[slot.verdict.word])
-    ax.axhline(study.drawn.flow, color=GREY, lw=1, ls=(0, (5, 2)))
+        ax.plot(slot.measured.number, slot.summary[FLOW], ls="", ms=4, **MARKERS[slot.verdict.word])
+    ax.axhline(study.drawn.summary[FLOW], color=GREY, lw=1, ls=(0, (5, 2)))
     ax.set_ylabel("flow over the mean [-]")
     ax.set_xlabel("slot number")
     ax.set_xlim(0.0, study.count + 1.0)

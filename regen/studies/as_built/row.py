@@ -43,22 +43,22 @@ class Marched:
     runs: Runs
     why: Mapping[int, str]
 
-    def summary(self, name: str, count: int) -> Array:
-        """Return one summary quantity of all slots (count,) [SI], NaN where not solved."""
-        values = np.full(count, np.nan)
-        values[self.at] = self.runs.summary[name]
-        return values
+    def of_all(self, values: Array, count: int) -> Array:
+        """Return values of the solved slots (..., n) as those of all (..., count), else NaN."""
+        whole = np.full((*values.shape[:-1], count), np.nan)
+        whole[..., self.at] = values
+        return whole
 
 
 @dataclass(frozen=True)
 class SolvedRow:
     """M slots as measured and under the streak.
 
-    ``flow`` (M,) over the mean of all [-]; ``margins`` (2, M) by limit, as measured and under the
-    streak [-], and ``places`` (M,) where the former are least [m]. NaN where not known.
+    ``summary`` (M,) [SI]; ``margins`` (2, M) by limit, as measured and under the streak [-], and
+    ``places`` (M,) where the former are least [m]. NaN where not known.
     """
 
-    flow: Array
+    summary: Mapping[str, Array]
     measured: Marched
     streak: Marched
     margins: Mapping[str, Array]
@@ -141,9 +141,15 @@ class SlotRow:
         under = self.shares(drop, streak=True)
         measured = self._march(drop, share, 1.0, 1.0)
         streak = self._march(drop, under, short, 1.0 + shop.streak)
-        flow = np.full(len(self.slots), np.nan)
-        flow[measured.at] = (share * self.part)[measured.at]
-        return SolvedRow(flow, measured, streak, *self._margins(measured, streak))
+        count, peak, own = len(self.slots), "T_wall_hot_max_K", measured.runs.summary
+        summary = {
+            "flow_over_mean": measured.of_all((share * self.part)[measured.at], count),
+            peak: measured.of_all(own[peak], count),
+            "x_T_wall_hot_max_m": measured.of_all(own["x_T_wall_hot_max_m"], count),
+            "T_wall_hot_max_streak_K": streak.of_all(streak.runs.summary[peak], count),
+            "coolant_temperature_out_K": measured.of_all(own["coolant_temperature_out_K"], count),
+        }
+        return SolvedRow(summary, measured, streak, *self._margins(measured, streak))
 
     def _march(self, drop: float, share: Array, short: float, heat: float) -> Marched:
         """March all slots at factors on flow and heat; those whose flow was not found are lost."""
@@ -182,31 +188,28 @@ class SlotRow:
         for limit, compare in limits.rules(solved):
             if limit.informative or limit.name in self.left_out:
                 continue
-            of_limit, x = np.full((2, count), np.nan), np.full(count, np.nan)
-            for n, marched in enumerate((measured, streak)):
-                column = verdict.column(*limits.along(limit, compare, marched.runs.run))
-                of_limit[n, marched.at] = column.margin
-                if marched is measured:
-                    least = column.at[:, None]
-                    there = np.take_along_axis(marched.runs.stations["x_m"], least, axis=1)
-                    x[marched.at] = np.where(least < 0, np.nan, there)[:, 0]
-            margins[limit.name], places[limit.name] = of_limit, x
+            own, under = (
+                verdict.column(*limits.along(limit, compare, marched.runs.run))
+                for marched in (measured, streak)
+            )
+            margins[limit.name] = np.stack(
+                [measured.of_all(own.margin, count), streak.of_all(under.margin, count)]
+            )
+            at = own.at[:, None]
+            x = np.take_along_axis(measured.runs.stations["x_m"], at, axis=1)
+            places[limit.name] = measured.of_all(np.where(at < 0, np.nan, x)[:, 0], count)
         return margins, places
 
-    def lives(self, measured: Marched) -> tuple[Array, str]:
-        """Return conservative and optimistic lives (2, M) [firings], and why there are none.
-
-        NaN where not known.
-        """
-        design = self.laid.design
-        values = np.full((2, len(self.slots)), np.nan)
+    def lives(self, measured: Marched) -> tuple[dict[str, Array], str]:
+        """Return lives (M,) [firings], NaN where not known, and why there are none."""
+        design, count = self.laid.design, len(self.slots)
+        names = ("life_conservative_firings", "life_optimistic_firings")
         liner, jacket = (
             replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
         )
         try:
             lives = life.lives(design, liner, jacket, measured.runs.run)
         except RangeError as error:
-            return values, str(error)
-        for n, along in enumerate((lives.conservative, lives.optimistic)):
-            values[n, measured.at] = life.of_part(along, lives.asked)
-        return values, ""
+            return {name: np.full(count, np.nan) for name in names}, str(error)
+        least = (life.of_part(one, lives.asked) for one in (lives.conservative, lives.optimistic))
+        return {n: measured.of_all(one, count) for n, one in zip(names, least, strict=True)}, ""

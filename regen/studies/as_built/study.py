@@ -39,26 +39,26 @@ from regen.studies.as_built.slots import (
 
 @dataclass(frozen=True, slots=True)
 class SlotResult:
-    """One solved slot: its flow over the mean of all [-], peak hot wall [K] and where [m].
+    """One slot, solved.
 
-    ``T_streak`` is the peak under the streak and the flow shortfall [K], ``T_out`` the coolant's
-    temperature behind the slot [K]. ``lives`` are conservative and optimistic firings [-], NaN
-    where it was not solved, or one of its stations not assessed. ``margins`` are those of the
-    limits that decide, ``places`` where along x they are least [m]; ``outside`` names the sizes
-    beyond the shop's tolerances.
+    ``summary`` has its flow over the mean of all [-], the peak of its hot wall [K] and where [m],
+    the same under the streak and the flow shortfall, the coolant's temperature behind it [K] and
+    its lives [firings], NaN where not known. ``margins`` are those of the limits that decide,
+    ``places`` where along x they are least [m]; ``outside`` names the sizes beyond the shop's
+    tolerances.
     """
 
     measured: MeasuredSlot
     verdict: SlotVerdict
     outside: tuple[str, ...]
-    flow: float
-    T_wall: float
-    x_T_wall: float
-    T_streak: float
-    T_out: float
+    summary: Mapping[str, float]
     margins: Mapping[str, Margins]
     places: Mapping[str, float]
-    lives: tuple[float, float]
+
+    @property
+    def solved(self) -> bool:
+        """True if it was solved as measured."""
+        return math.isfinite(self.summary["flow_over_mean"])
 
     @property
     def least(self) -> tuple[str, float]:
@@ -149,7 +149,17 @@ def as_built(
     solved = row.solve(drop, share)
     lives, no_life = row.lives(solved.measured)
     verdicts = _verdicts(row, solved, drop, share, design_margins(result))
-    drawn, *measured = _results(row, solved, lives, verdicts)
+    drawn, *measured = (
+        SlotResult(
+            measured=slot,
+            verdict=verdicts[n],
+            outside=out_of_tolerance(slot, design),
+            summary={k: float(values[n]) for k, values in {**solved.summary, **lives}.items()},
+            margins=solved.margins_of(n),
+            places={name: float(x[n]) for name, x in solved.places.items()},
+        )
+        for n, slot in enumerate(row.slots)
+    )
     flow = float(solution.nominal.total[A.T_MASS_FLOW])
     limits = {margin.name: margin.limit for margin in result.margins}
     return AsBuilt(
@@ -218,28 +228,3 @@ def _verdict(solved: SolvedRow, n: int, reference: Mapping[str, Margins]) -> Slo
     if verdict.word == "unknown" and n in solved.streak.why:
         return replace(verdict, why=f"under the streak not solved: {solved.streak.why[n]}")
     return verdict
-
-
-def _results(
-    row: SlotRow, solved: SolvedRow, lives: Array, verdicts: list[SlotVerdict]
-) -> list[SlotResult]:
-    count, peak = len(row.slots), "T_wall_hot_max_K"
-    names = (peak, "x_T_wall_hot_max_m", "coolant_temperature_out_K")
-    T, x, T_out = (solved.measured.summary(name, count) for name in names)
-    T_streak = solved.streak.summary(peak, count)
-    return [
-        SlotResult(
-            measured=slot,
-            verdict=verdicts[n],
-            outside=out_of_tolerance(slot, row.laid.design),
-            flow=float(solved.flow[n]),
-            T_wall=float(T[n]),
-            x_T_wall=float(x[n]),
-            T_streak=float(T_streak[n]),
-            T_out=float(T_out[n]),
-            margins=solved.margins_of(n),
-            places={name: float(at[n]) for name, at in solved.places.items()},
-            lives=(float(lives[0, n]), float(lives[1, n])),
-        )
-        for n, slot in enumerate(row.slots)
-    ]
