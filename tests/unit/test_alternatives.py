@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,8 +17,8 @@ from regen.solver.prepare import prepare
 from regen.sources import MARKS, find
 from regen.studies.alternatives.processes import bond_text, out_of_reach, processes
 from regen.studies.alternatives.study import changes, compare
+from tests.places import WATER
 
-WATER = Path(__file__).parents[1] / "water.toml"
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
 """The case without a closeout: the usual one, so that --set alone can make another route of it."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,10 +17,11 @@ from regen.errors import CaseError
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve, solve_nominal
+from regen.studies.as_built.row import SlotRow
+from regen.studies.as_built.slots import AS_DRAWN
 from regen.studies.as_built.study import as_built
-from tests.places import CASES
+from tests.places import CASES, WATER
 
-WATER = Path(__file__).parents[1] / "water.toml"
 FEW = ("models.stations=31",)
 COUNT = 36
 PLACES = (-0.07, -0.02, 0.0, 0.02)
@@ -279,6 +279,15 @@ def test_a_place_between_stations_is_told(design):
     assert any("between stations" in note and "slot 9" in note for note in found.notes)
 
 
+def test_a_row_without_a_solved_slot_knows_nothing_as_measured(design):
+    row = SlotRow(solve(design), [AS_DRAWN], ())
+    solved = row.solve(row.drop_drawn, np.array([np.nan]))
+    assert solved.measured.why == {0: "no flow at the common pressure drop"}
+    assert all(np.isnan(values).all() for values in row.lives(solved.measured)[0].values())
+    assert all(np.isnan(margins.own) for margins in solved.margins_of(0).values())
+    assert np.isfinite(solved.margins_of(0)["hot_wall_temperature"].streak)
+
+
 EITHER_FLOW = 0.03
 """Of wall less inlet: a streak shifts the flow at one pressure drop by a per cent or two, whether
 that is counted or not."""
@@ -304,7 +313,7 @@ def test_the_streak_and_the_shortfall_act_together(design):
 def test_the_injector_is_judged_by_what_the_slots_leave():
     """Slots as drawn leave what the design leaves: 90 bar less their drop, over the chamber's."""
     given = ("models.stations=31", "coolant.inlet_temperature=120 K")
-    fed = load_case(WATER.parents[1] / "cases" / "a-methane.toml", given).design
+    fed = load_case(CASES / "a-methane.toml", given).design
     found = as_built(fed, sheet_of(rows_of(fed, [3], wall=0.0)))
     left = 90e5 - found.drop - 30e5
     asked = fed.limits.injector_drop_fraction * 30e5

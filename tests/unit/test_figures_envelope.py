@@ -15,30 +15,20 @@ from regen.output.figures import envelope as figures
 from regen.output.figures.envelope_map import FINE, least, map_of, refine
 from regen.output.figures.style import LINES, render
 from regen.output.figures.throttle import throttle_figure
-from regen.result import Margin
 from regen.studies.envelope.axes import KINDS, Axis
 from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope, Row
-from tests.rows import columns
+from tests.rows import margin
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)
 P_CRITICAL = 46e5
 
 
-def margin(name, nominal, **changes) -> Margin:
+def judged(name, nominal, **more):
+    """Return a margin whose band edge is worse by 0.1."""
     edge = None if nominal is None else nominal - 0.1
-    return Margin(
-        name=name,
-        text=name,
-        unit="K",
-        limit=800.0,
-        kind="max",
-        columns=columns(nominal, changes.get("band_edge", edge), changes.get("worst", nominal)),
-        x_m=0.0,
-        verdict=changes.get("verdict", "pass"),
-        source="wall_limits",
-    )
+    return margin(name, nominal, edge, nominal, **more)
 
 
 def row(p: float, ratio: float) -> Row:
@@ -54,10 +44,10 @@ def row(p: float, ratio: float) -> Row:
             coolant_side="gnielinski",
         )
     margins = (
-        margin("hot_wall_temperature", (p - 17.5e5) / 50e5),
-        margin("melting", 0.9),
-        margin("coolant_mach", (ratio - 2.25) / 5.0),
-        margin("thermal_stress", (ratio - 2.75) / 5.0, verdict=None),
+        judged("hot_wall_temperature", (p - 17.5e5) / 50e5),
+        judged("melting", 0.9),
+        judged("coolant_mach", (ratio - 2.25) / 5.0),
+        judged("thermal_stress", (ratio - 2.75) / 5.0, verdict=None),
     )
     summary = {
         "T_wall_hot_max_K": 800.0 * (1.0 - (p - 17.5e5) / 50e5),
@@ -104,7 +94,7 @@ def test_broken_by_one_run_is_broken_and_kept_needs_all():
     plain = {p: row(p, 3.0) for p in (20e5, 30e5)}
 
     def with_runs(p, ratio, band_edge, worst):
-        changed = margin("coolant_mach", 0.2, band_edge=band_edge, worst=worst)
+        changed = margin("coolant_mach", 0.2, band_edge, worst)
         point = plain[p].point._replace(mixture_ratio=ratio)
         return Row(point, True, False, False, "solved", margins=(changed,))
 
@@ -123,7 +113,7 @@ def test_a_limit_that_makes_no_demand_is_kept(invented):
     first = invented.rows[4]
     extra = Row(
         *(first.point, True, False, False, "solved"),
-        margins=(*first.margins, margin("burnout", -0.3)),
+        margins=(*first.margins, judged("burnout", -0.3)),
         summary=first.summary,
     )
     rows = (*invented.rows[:4], extra, *invented.rows[5:])
@@ -295,7 +285,7 @@ def test_the_summary_says_what_limits_where(invented):
 
 def test_what_the_shop_can_cut_hides_nothing_on_the_map(invented):
     def with_land(spare):
-        land = margin("land_width", spare)
+        land = judged("land_width", spare)
         rows = [replace(r, margins=(*r.margins, land) if r.solved else ()) for r in invented.rows]
         return replace(invented, rows=tuple(rows))
 
