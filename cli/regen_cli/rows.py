@@ -15,8 +15,9 @@ from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
 from regen.metals.alloys import Alloy, Fact, Table
 from regen.metals.alloys import alloys as all_alloys
+from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
-from regen.physics.registry import CORRELATIONS
+from regen.physics.registry import CORRELATIONS, ROLES
 from regen.solver import bands
 from regen.solver.solve import MIN_BAND
 from regen.sources import cite, find
@@ -89,7 +90,7 @@ def _alloy(alloy: Alloy) -> Row:
         "composition": alloy.composition,
         "form": alloy.form,
         "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
-        "heating": [f"{name}: {alloy_words.heating(alloy, name)}" for name in alloy.conditions],
+        "heating": [f"{name}: {covered(alloy, name)}" for name in alloy.conditions],
         "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
         "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
         "mean_expansion_from": _fact(reference) if reference else "",
@@ -208,7 +209,7 @@ def correlations(say: Say) -> list[Row]:
             "mark": find(c.source).mark,
             "sources": _citations([c.source]),
         }
-        for c in CORRELATIONS.values()
+        for c in sorted(CORRELATIONS.values(), key=lambda c: (ROLES.index(c.role), c.name))
     ]
 
 

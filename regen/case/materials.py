@@ -73,19 +73,18 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> tuple[MaterialF
         text = _text(name, reading)
     except Refusal as refusal:
         return nothing, [refusal]
-    stanzas, found = checks.read_stanzas(name, text)
-    wrong = [_refusal(one) for one in found]
+    stanzas, wrong = checks.read_stanzas(name, text)
     tables: list[tuple[str, str]] = []
     for key, stanza in stanzas.items():
-        troubles = checks.check_stanza(name, text, key, stanza)
+        of_stanza = checks.check_stanza(name, text, key, stanza)
         if key.lower() in names:
             other = names[key.lower()]
             what = f"{key} is {f'in {other} already' if other else 'the name of a built-in alloy'}"
-            troubles.append(checks.Trouble(name, what, "a name of its own", "rename it"))
+            of_stanza.append(Refusal(f"{name}: {what}", "a name of its own", "rename it"))
         names[key.lower()] = name
-        wrong += [_refusal(one) for one in troubles]
+        wrong += of_stanza
         if isinstance(stanza, Mapping) and checks.KEY.fullmatch(key):
-            wrong += _tables(name, key, stanza, reading, tables, sound=not troubles)
+            wrong += _tables(name, key, stanza, reading, tables, sound=not of_stanza)
     return MaterialFile(name, text, tuple(tables)), wrong
 
 
@@ -114,13 +113,9 @@ def _tables(
             refusal.do = f"the rows of {key} stand there" if not part else refusal.do
             wrong.append(refusal)
             continue
-        troubles = checks.check_table(file, text, part, known)
-        if not part and sound and not troubles:
-            troubles = checks.check_whole(file, text, key, stanza)
-        wrong += [_refusal(one) for one in troubles]
+        of_table = checks.check_table(file, text, part, known)
+        if not part and sound and not of_table:
+            of_table = checks.check_whole(file, text, key, stanza)
+        wrong += of_table
         tables.append((file, text))
     return wrong
-
-
-def _refusal(trouble: Any) -> Refusal:
-    return Refusal(f"{trouble.where}: {trouble.what}", trouble.accepted, trouble.do)

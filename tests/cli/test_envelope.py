@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.folders import csv_file, listed
+from tests.helpers.folders import csv_file, listed
 
 FEW = ("--set", "models.stations=21")
 SMALL = ("--chamber-pressure", "80%:100%:2", "--mixture-ratio", "2.2:2.6:2")

@@ -15,7 +15,7 @@ from regen.output.sizing_files import write_size
 from regen.studies.size import sized_case
 from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
-from tests.slots import Model
+from tests.helpers.slots import Model
 
 SAME = 1e-9
 """What a file with the sizes as text may change of a number solved from them as they are [-]."""

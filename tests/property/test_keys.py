@@ -17,7 +17,7 @@ from regen.case.read import load_case
 from regen.design import Design
 from regen.studies.batch.parameters import Parameter, applied, numeric_key, read
 from regen.units import Refusal, parse
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 # A text with all digits, read through one conversion of units.
 READ = 1e-12

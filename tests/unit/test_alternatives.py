@@ -17,7 +17,7 @@ from regen.solver.prepare import prepare
 from regen.sources import MARKS, find
 from regen.studies.alternatives.processes import bond_text, out_of_reach, processes
 from regen.studies.alternatives.study import changes, compare
-from tests.places import WATER
+from tests.helpers.places import WATER
 
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
 """The case without a closeout: the usual one, so that --set alone can make another route of it."""

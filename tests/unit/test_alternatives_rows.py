@@ -12,9 +12,9 @@ from regen.output import alternatives as output
 from regen.output.figures.alternatives import routes_figure
 from regen.result import Finding
 from regen.studies.alternatives.study import Alternatives, Row
-from tests.html_rows import row
-from tests.places import CASES
-from tests.rows import SUMMARY, csv_rows, margin, shown_rows
+from tests.helpers.html_rows import row
+from tests.helpers.places import CASES
+from tests.helpers.rows import SUMMARY, csv_rows, margin, shown_rows
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from regen.solver.solve import solve, solve_nominal
 from regen.studies.as_built.row import SlotRow
 from regen.studies.as_built.slots import AS_DRAWN
 from regen.studies.as_built.study import as_built
-from tests.places import CASES, WATER
+from tests.helpers.places import CASES, WATER
 
 FEW = ("models.stations=31",)
 COUNT = 36

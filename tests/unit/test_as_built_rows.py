@@ -15,8 +15,8 @@ from regen.output.figures.as_built import slots_figure
 from regen.studies.as_built.slot_verdict import Margins, SlotVerdict
 from regen.studies.as_built.slots import AS_DRAWN, Deviation, MeasuredSlot
 from regen.studies.as_built.study import AsBuilt, SlotResult
-from tests.html_rows import row
-from tests.rows import csv_rows
+from tests.helpers.html_rows import row
+from tests.helpers.rows import csv_rows
 
 NONE = math.nan
 SUMMARY = {

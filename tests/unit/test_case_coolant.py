@@ -10,7 +10,7 @@ from regen.case.coolant import KINDS, STEEPEST
 from regen.case.read import case_from, load_case
 from regen.errors import CaseError
 
-WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
+WATER = (Path(__file__).parents[1] / "helpers" / "water.toml").read_text(encoding="utf-8")
 CASES = Path(__file__).parents[2] / "cases"
 KEROSENE = CASES / "invented-kerosene.csv"
 

@@ -7,7 +7,7 @@ import pytest
 from regen.case.read import load_case
 from regen.design import Life
 from regen.errors import CaseError
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 DEMO = CASES / "a-methane.toml"
 

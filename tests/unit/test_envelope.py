@@ -21,8 +21,8 @@ from regen.studies.envelope.operation import (
     stream_of,
 )
 from regen.studies.envelope.study import envelope
-from tests.places import CASES
-from tests.rows import csv_rows
+from tests.helpers.places import CASES
+from tests.helpers.rows import csv_rows
 
 PROPORTIONAL = Following()
 CONSTANT = Following("constant", "constant")

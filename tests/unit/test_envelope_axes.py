@@ -7,7 +7,7 @@ import pytest
 from regen.case.read import load_case
 from regen.errors import CaseError
 from regen.studies.envelope.axes import KINDS, MOST_POINTS, axes_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 PSI = 6894.757293168361
 """Pascals in a pound-force per square inch, by definition."""

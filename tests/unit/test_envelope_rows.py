@@ -13,8 +13,8 @@ from regen.output.figures.throttle import throttle_figure
 from regen.studies.envelope.axes import axes_of
 from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope, Row
-from tests.places import CASES
-from tests.rows import SUMMARY, csv_rows, margin
+from tests.helpers.places import CASES
+from tests.helpers.rows import SUMMARY, csv_rows, margin
 
 
 def point(bar, *margins, **more):

@@ -12,7 +12,7 @@ from regen.studies.batch.designs import DesignBatch
 from regen.studies.size.problem import Problem
 from regen.studies.size.space import Variable, depth_places, space_of
 from regen.studies.size.study import size
-from tests.slots import WATER, Model, chamber, sizes
+from tests.helpers.slots import WATER, Model, chamber, sizes
 
 SAWS = (
     'shop.cutters=[{kind="saw",width="0.8 mm",diameter="63 mm",depth="1.5 mm"},'
@@ -320,7 +320,7 @@ def test_a_case_that_cannot_be_sized_is_refused_in_words(overrides, said):
 
 
 def test_circuits_are_refused_in_words():
-    from tests.places import CASES
+    from tests.helpers.places import CASES
 
     with pytest.raises(RangeError, match="one circuit.*the case has circuits"):
         space_of(load_case(CASES / "d-water-calorimeter.toml").design)

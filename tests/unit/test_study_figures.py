@@ -20,7 +20,7 @@ from regen.output.figures.uncertainty import (
 from regen.output.sweep_digest import digest_of
 from regen.studies.sweep.plan import grid_of
 from regen.studies.uncertainty.study import Along, Kept
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 
 def curves(ax):

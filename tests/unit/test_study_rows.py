@@ -29,8 +29,8 @@ from regen.studies.size.space import Variable
 from regen.studies.size.study import Sized
 from regen.studies.sweep.plan import grid_of
 from regen.studies.uncertainty.study import LEAST_MARGIN, Kept
-from tests.places import CASES
-from tests.rows import SUMMARY, margin
+from tests.helpers.places import CASES
+from tests.helpers.rows import SUMMARY, margin
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from regen.studies.sweep import plan as plans
 from regen.studies.sweep.plan import grid_of
 from regen.studies.sweep.plan_table import table_of
 from regen.studies.sweep.study import MOST_PARTS, job_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 WIDTH = "channels.width=0.6:0.8:3:mm"
 INCH = 0.0254
