@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -174,18 +176,24 @@ def _count(rows: Sequence[Row]) -> str:
     return f"{len(rows)} point{'' if len(rows) == 1 else 's'}"
 
 
+def _grouped(rows: Iterable[Row], key: Callable[[Row], str]) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(key(row), []).append(row)
+    return groups
+
+
 def _verdicts(envelope: Envelope, solved: list[Row]) -> str:
-    verdicts = [row.verdict for row in solved]
-    counts = [f"{v} at {verdicts.count(v)}" for v in VERDICTS if v in verdicts]
+    counts = Counter(row.verdict for row in solved)
+    verdicts = ", ".join(
+        f"{verdict} at {counts[verdict]}" for verdict in VERDICTS if counts[verdict]
+    )
     text = f"solved at {len(solved)} of {len(envelope.rows)} points"
-    return f"{text}: verdict {', '.join(counts)}" if counts else text
+    return f"{text}: verdict {verdicts}" if verdicts else text
 
 
 def _not_solved(envelope: Envelope) -> list[str]:
-    groups: dict[str, list[Row]] = {}
-    for row in envelope.rows:
-        if not row.solved:
-            groups.setdefault(row.status, []).append(row)
+    groups = _grouped((row for row in envelope.rows if not row.solved), lambda row: row.status)
     return [
         f"not solved, {status}, at {_count(rows)}: {_where(envelope, rows)}; "
         f"the first: {rows[0].reason.removeprefix('not solved: ')}"
@@ -222,7 +230,7 @@ def _governing(solved: list[Row]) -> list[str]:
 
     What the shop can cut, kept, is left out: it is the same at every point.
     """
-    counts: dict[str, int] = {}
+    counts: Counter[str] = Counter()
     for row in solved:
         known = [
             (m.nominal, limit_name(m.name))
@@ -230,19 +238,14 @@ def _governing(solved: list[Row]) -> list[str]:
             if m.nominal is not None and not (m.name in shop_rules.NAMES and m.nominal >= 0.0)
         ]
         if known:
-            _, name = min(known, key=lambda pair: pair[0])
-            counts[name] = counts.get(name, 0) + 1
-    ranked = sorted(counts.items(), key=lambda pair: -pair[1])
-    text = ", ".join(f"{name} at {count}" for name, count in ranked)
+            counts[min(known, key=itemgetter(0))[1]] += 1
+    text = ", ".join(f"{name} at {count}" for name, count in counts.most_common())
     return [f"least nominal margin: {text} of {len(solved)} points"] if text else []
 
 
 def _regimes(envelope: Envelope) -> list[str]:
     """Name the coolant-side correlation by regime where it changes over the envelope."""
-    used: dict[str, list[Row]] = {}
-    for row in envelope.rows:
-        if row.coolant_side:
-            used.setdefault(row.coolant_side, []).append(row)
+    used = _grouped((row for row in envelope.rows if row.coolant_side), lambda r: r.coolant_side)
     below = [row for row in envelope.rows if row.regime in ("below", "crosses")]
     texts = []
     if below and len(below) < len(envelope.rows):
