@@ -8,8 +8,10 @@ from typing import Any, get_args
 
 from regen import design, units
 from regen.case.checks import CAUTIONS
-from regen.case.model import REFUSED_COOLANTS, SECTIONS
-from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
+from regen.case.coolant import REFUSED_COOLANTS
+from regen.case.keys import SECTIONS, texts
+from regen.checks.limits import FLUX_RECORD
+from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
@@ -259,13 +261,13 @@ def limits(say: Say) -> list[Row]:
 
 
 def _defaults(section: str) -> list[Row]:
-    keys = SECTIONS[section].model_fields
-    kinds = {name: getattr(info.metadata[0], "kind", None) for name, info in keys.items()}
+    kinds = {name: getattr(key.kind, "kind", None) for name, key in SECTIONS[section].items()}
+    meanings = texts(section)
     owner = {"limits": design.Limits, "shop": design.Shop}[section]
     return [
         {
             "name": f"{section}.{field.name}",
-            "text": keys[field.name].description,
+            "text": meanings[field.name],
             "value": _value(field.default, kinds[field.name]),
             **_origin(field.name, field.default),
         }

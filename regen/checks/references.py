@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from regen.checks.limits import sulfur_limits
+from regen.checks.thermal_limits import sulfur_limits
 from regen.design import Design
 from regen.errors import MissingProperty
 from regen.gas import flux

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.read import load_case, with_values
+from regen.case.read import edited, load_case
 from regen.checks import review as judge
 from regen.output.report import html
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
@@ -41,7 +41,7 @@ def own_case(water, tmp_path) -> Path:
         "models.stations": 21,
     }
     path = Path(tmp_path, "own.toml")
-    path.write_text(with_values(water, keys))
+    path.write_text(edited(water, keys))
     return path
 
 

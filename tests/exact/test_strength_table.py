@@ -146,7 +146,7 @@ def test_the_findings(found):
         assert one.value == pytest.approx(value, rel=HAND), name
         assert one.x_m == x, name
     note = by_name["proof", "pressure_channels"].note
-    assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield cold over hot")
+    assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield ratio")
     assert "of the hot wall, which governs" in note
     tightest = by_name["structure", "tightest"]
     assert tightest.text.endswith("jacket at proof")

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from regen.case.fields import Reading
+from regen.case.kinds import Reading
 from regen.case.materials import MaterialFiles
 from regen.metals.alloys import PROPERTIES, find
 from regen.metals.selection import own_alloys
@@ -67,7 +67,7 @@ def test_a_written_alloy_reads_back(name, condition, written):
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "own.toml").write_text(stanza(name, condition), encoding="utf-8")
         Path(folder, f"{name}.csv").write_text(rows(condition, written), encoding="utf-8")
-        files = MaterialFiles().check(["own.toml"], "files", Reading(Path(folder)))
+        files = MaterialFiles().check(["own.toml"], Reading(Path(folder)))
     metal = find(name, condition, own_alloys(files))
     assert {property_ for _, property_ in metal.alloy.tables} == set(written)
     for property_, (T, values, source, mark) in written.items():

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from regen.checks.section import Cut, Film, Layer, constant, solve_section
+from regen.checks.section import Film, Layer, Section, constant, solve_section
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
@@ -26,9 +26,9 @@ RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # the made-up coolant
 COMPARED = ("hot_max", "hot_mean", "floor_mean", "heat_in")
 
 
-def section(w, t, d, t_wall, t_closeout, taper, k, k_c, *, h_c, h_g) -> Cut:
+def section(w, t, d, t_wall, t_closeout, taper, k, k_c, *, h_c, h_g) -> Section:
     """One pitch between a coolant at 0 and a gas at 1: temperatures come out as fractions."""
-    return Cut(
+    return Section(
         w,
         t,
         d,

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regen.case.alternatives import ROUTES
-from regen.case.read import case_from, json_schema, load_case
+from regen.case.keys import json_schema
+from regen.case.read import case_from, load_case
+from regen.case.studies import ROUTES
 from regen.checks.review import review
 from regen.errors import CaseError
 from regen.metals import selection as metals

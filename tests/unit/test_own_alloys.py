@@ -136,10 +136,10 @@ def test_tables_beside_it_are_read(folder):
 @pytest.mark.parametrize(
     ("files", "said"),
     [
-        ('"own-alloy.toml"', 'materials.files = "own-alloy.toml": it is not a list'),
-        ("[3]", r"materials\.files\[1\] = 3: it is not the name of a file"),
-        ('[""]', "it is not the name of a file"),
-        ('["own-alloy.toml", "own-alloy.toml"]', r"materials\.files\[2\] = .*it is named twice"),
+        ('"own-alloy.toml"', 'materials.files = "own-alloy.toml": not a list'),
+        ("[3]", r"materials\.files\[1\] = 3: not the name of a file"),
+        ('[""]', "not the name of a file"),
+        ('["own-alloy.toml", "own-alloy.toml"]', r"materials\.files\[2\] = .*named twice"),
         ('["other.toml"]', r"there is no file .*other\.toml"),
     ],
 )
@@ -175,7 +175,7 @@ WRONG_STANZAS = [
     ('["Cu-Cr-Zr brazed"]', 'top = 3\n["Cu-Cr-Zr brazed"]', '"top" is no stanza of an alloy'),
     ("notes", 'already_soft = ["soft"]\nnotes', '"soft" is no condition of it'),
     ("notes", "holds_to = 773\nnotes", "holds_to: it is not a table of facts"),
-    ("notes", "holds_to.brazed = 773\nnotes", r"holds_to\.brazed: 773: a bare number"),
+    ("notes", "holds_to.brazed = 773\nnotes", r"holds_to\.brazed: 773: a bare number has no"),
 ]  # fmt: skip
 
 
@@ -302,19 +302,22 @@ def test_strengths_and_heatings_in_SI(folder):
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ('process = "braze at 935 degC"', 'it is not a list.*put it in brackets: ."braze at 935'),
-        ("process = [3]", r"liner\.process\[1\] = 3: it is not a text"),
+        ('process = "braze at 935 degC"', 'not a list.*put it in brackets: ."braze at 935'),
+        ("process = [3]", r"liner\.process\[1\] = 3: not a text"),
         ('process = ["solder at 300 degC"]', r'unknown heating "solder".*one of braze, HIP, bake'),
         ('process = ["braze at 935"]', "not of the form"),
         ('process = ["HIP at 1100 degC"]', r"begins to melt at 1343 K"),
-        ('yield_strength = "90 MPa"', "a strength without its temperature says nothing"),
-        ("yield_strength = 90", "a strength without its temperature says nothing"),
-        ("yield_strength = []", "it is not a list of pairs"),
-        ('yield_strength = [["20 degC"]]', r"yield_strength\[pair 1\] = .*it is not a pair"),
-        ('yield_strength = [["20 degC", 90]]', r"\[pair 1, stress\] = 90: a bare number has no"),
-        ('yield_strength = [[20, "90 MPa"]]', r"\[pair 1, temperature\] = 20: a bare number"),
-        ('yield_strength = [["20 degC", "90 K"]]', "a unit of temperature, and a stress is due"),
-        ('yield_strength = [["20 degC", "0 MPa"]]', "it must be above zero"),
+        ('yield_strength = "90 MPa"', "strength without its temperature"),
+        ("yield_strength = 90", "strength without its temperature"),
+        ("yield_strength = []", "not a list of pairs"),
+        ('yield_strength = [["20 degC"]]', r"yield_strength\[pair 1\] = .*not a pair"),
+        ('yield_strength = [["20 degC", 90]]', r"\[pair 1, stress\] = 90: number without a"),
+        (
+            'yield_strength = [[20, "90 MPa"]]',
+            r"\[pair 1, temperature\] = 20: number without a unit",
+        ),
+        ('yield_strength = [["20 degC", "90 K"]]', "a unit of temperature, not of stress"),
+        ('yield_strength = [["20 degC", "0 MPa"]]', "must be above zero"),
         ('yield_strength = [["20 degC", "9 MPa"], ["20 degC", "8 MPa"]]', "pair 2 does not"),
         (
             'yield_strength = [["20 degC", "90 MPa"]]\nultimate_strength = [["20 degC", "80 MPa"]]',

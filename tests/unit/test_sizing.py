@@ -245,7 +245,7 @@ def test_a_batch_is_read_as_the_model_reads_it():
 @pytest.mark.parametrize(
     ("overrides", "said"),
     [
-        (("sizing.free=[]",), ("it is not a list of sizes",)),
+        (("sizing.free=[]",), ("not a list of sizes",)),
         (('sizing.free=["widht"]',), ("is not a size that can be free", 'did you mean "width"')),
         (('sizing.free=["width","width"]',), ("a size is named twice",)),
         (('sizing.free=["count"]', "sizing.width_to=2 mm"), ("the width is not free",)),
@@ -262,7 +262,7 @@ def test_a_batch_is_read_as_the_model_reads_it():
         (("sizing.depth_slope=0",), ("sizing.depth_slope",)),
         (("sizing.margin=-0.1",), ("sizing.margin",)),
         (("sizing.width_from=0 mm",), ("sizing.width_from",)),
-        (("shop.cutters=[]",), ("it is not a list of cutters",)),
+        (("shop.cutters=[]",), ("not a list of cutters",)),
         (
             (
                 'shop.cutters=[{kind="saw"},{kind="laser",width="1 mm"},'
@@ -270,12 +270,12 @@ def test_a_batch_is_read_as_the_model_reads_it():
             ),
             (
                 "shop.cutters[1].width",
-                "it is missing",
+                "missing",
                 "shop.cutters[2].kind",
                 "shop.cutters[3].widht",
                 'did you mean "width"',
                 "shop.cutters[4]",
-                "it is not a table",
+                "not a table",
             ),
         ),
         (

@@ -410,7 +410,7 @@ def test_options_take_the_place_of_the_case(design):
 
 REFUSED = {
     "no assignment": (["width"], ["--input", "it is no assignment", "KEY=DISTRIBUTION"]),
-    "unknown key": (["channels.widht=normal 3 %"], ["it is not a known key", 'mean "width"']),
+    "unknown key": (["channels.widht=normal 3 %"], ["unknown key", 'mean "width"']),
     "no number": (["coolant.fluid=normal 3 %"], ["it holds no number", "models.gas_side"]),
     "no law": (["liner.wall=3 %"], ["no law with an amount", "uniform, triangular"]),
     "zero width": (["liner.wall=normal 0 mm"], ["width is zero", "leave it out"]),
@@ -436,7 +436,7 @@ REFUSED = {
     "no own value": (["liner.coating=normal 3 %"], ["gives no value of it to lie about"]),
     "whole number": (["channels.count=uniform 3"], ["a whole number has no spread"]),
     "temperature in per cent": (["coolant.inlet_temperature=normal 2 %"], ["says nothing"]),
-    "unknown model": (["models.gas_side=bartz, barz"], ["not a known", 'did you mean "bartz"']),
+    "unknown model": (["models.gas_side=bartz, barz"], ["unknown", 'did you mean "bartz"']),
     "model of another coolant": (
         ["models.coolant_side=taylor, gnielinski"],
         ["fitted to hydrogen", "methane"],

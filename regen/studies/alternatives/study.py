@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from regen.case.alternatives import ALTERNATIVES
 from regen.case.checks import AT_MOST_ONE, EITHER_OR
-from regen.case.read import Case, case_from, with_values
+from regen.case.read import Case
+from regen.case.studies import ALTERNATIVES
 from regen.checks.review import review
 from regen.design import Design
 from regen.errors import CaseError, GeometryError, Problem, RangeError
@@ -108,10 +108,6 @@ def compare(
     return Alternatives(case.design.title, tuple(solved))
 
 
-def _changed(case: Case, values: Mapping[str, Any]) -> Case:
-    return case_from(with_values(case.text, values), case.path)
-
-
 def _tables(case: Case, wanted: Sequence[str]) -> list[Row]:
     """Return the alternatives of a case; refuse all that make no case, at once."""
     rows: list[Row] = []
@@ -121,7 +117,7 @@ def _tables(case: Case, wanted: Sequence[str]) -> list[Row]:
             continue
         values = changes(case.design, one.route, one.values)
         try:
-            rows.append(Row(one.name, one.route, TABLE, values, _changed(case, values)))
+            rows.append(Row(one.name, one.route, TABLE, values, case.with_values(values)))
         except CaseError as error:
             where = f"{ALTERNATIVES}.{one.name}"
             problems += [replace(p, key=f'{where}."{p.key}"') for p in error.problems]
@@ -135,7 +131,7 @@ def _start(case: Case, route: str) -> Row:
     values = changes(case.design, route, starting_values(case.design, route))
     row = Row(route, route, START, values)
     try:
-        return replace(row, case=_changed(case, values))
+        return replace(row, case=case.with_values(values))
     except CaseError as error:
         return replace(row, reason="; ".join(map(str, error.problems)))
 
