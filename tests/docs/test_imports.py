@@ -32,15 +32,10 @@ ROOMS_OF_PACKAGES = {
     "matplotlib": ("output/figures/",),
     "skfem": ("checks/section.py",),
     "ezdxf": ("output/shop_dxf.py",),
-    "jinja2": (
-        "output/page.py",
-        "output/report.py",
-        "output/closeout_sheet.py",
-        "output/shop_pages.py",
-    ),
+    "jinja2": ("output/page.py", "output/closeout_sheet.py", "output/shop_pages.py"),
     "distributed": ("studies/sweep/scheduler.py",),
     "pyarrow": ("output/sweep_parquet.py",),
-    "rich": ("output/table.py", "output/terminal.py", "output/closeout_terminal.py"),
+    "rich": ("output/table.py", "output/review.py", "output/closeout_terminal.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),
 }
