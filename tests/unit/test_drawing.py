@@ -10,8 +10,6 @@ from matplotlib.figure import Figure
 from regen.output import sheet
 from regen.output.figures import alternatives as figures_alternatives
 from regen.output.figures import as_built as figures_as_built
-from regen.output.figures import closeout as figures_closeout
-from regen.output.figures import cutters as figures_cutters
 from regen.output.figures import envelope as figures_envelope
 from regen.output.figures import sizing as figures_sizing
 from regen.output.figures import sweep as figures_sweep
@@ -73,8 +71,6 @@ def test_the_index_names_what_was_not_drawn_and_says_nothing_where_all_was(tmp_p
         figures_sizing,
         figures_alternatives,
         figures_as_built,
-        figures_cutters,
-        figures_closeout,
     ],
 )
 def test_every_command_draws_through_the_one_helper(module):

@@ -13,8 +13,8 @@ from regen.checks.review import review
 from regen.design import Design
 from regen.errors import CaseError, GeometryError, Problem, RangeError
 from regen.result import Finding, Result
-from regen.shop.plating.layers import PlanError
-from regen.shop.plating.plan import Plan, plan
+from regen.shop.plating.plan import PlatingPlan, plan_plating
+from regen.shop.plating.values import PlanError
 from regen.solver.prepare import Progress, prepare
 from regen.solver.solve import MarchError
 from regen.studies.alternatives.processes import (
@@ -67,7 +67,7 @@ class Row:
     reason: str = ""
     out_of_reach: tuple[str, ...] = ()
     bond: str = ""
-    plan: Plan | None = None
+    plan: PlatingPlan | None = None
     not_assessed: tuple[str, ...] = ()
 
     @property
@@ -168,7 +168,7 @@ def _solved(row: Row, case: Case) -> Row:
         result = review(design, case_hash=case.hash)
         row = replace(row, result=result, not_assessed=_missing(result))
         if row.route == "electroformed":
-            row = replace(row, plan=plan(design, result))
+            row = replace(row, plan=plan_plating(design, result))
     except PlanError as error:
         return replace(row, not_assessed=(*row.not_assessed, f"plating: {error}"))
     except (MarchError, GeometryError, RangeError) as error:
