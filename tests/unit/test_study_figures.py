@@ -12,21 +12,15 @@ from regen.case.read import load_case
 from regen.design import Profile
 from regen.output.figures.size import sizing_figure
 from regen.output.figures.sweep import curves_figure, front_figure
-from regen.output.figures.throttle import throttle_figure
 from regen.output.figures.uncertainty import (
     bands_figure,
     distribution_figure,
     probability_figure,
 )
 from regen.output.sweep_table import summary_of
-from regen.result import Margin
-from regen.studies.envelope.axes import axes_of
-from regen.studies.envelope.operation import Point
-from regen.studies.envelope.study import Envelope, Row
 from regen.studies.sweep.vary import grid_of
 from regen.studies.uncertainty.study import Along, Kept
 from tests.helpers.places import CASES
-from tests.helpers.rows import columns
 
 
 def curves(ax):
@@ -36,61 +30,6 @@ def curves(ax):
         x, y = (np.asarray(values, dtype=float).tolist() for values in line.get_data())
         found.setdefault(line.get_label(), (x, y))
     return found
-
-
-def margin(name, nominal):
-    given = (800.0, "max", columns(nominal), 0.0, "pass", "common_practice")
-    return Margin(name, name, "K", *given)
-
-
-@pytest.fixture
-def throttled():
-    """Half and whole chamber pressure; the coolant comes at three times it."""
-    design = load_case(CASES / "a-methane.toml").design
-    axes = axes_of({"chamber_pressure": "15:30:2:bar", "mixture_ratio": "3:3.2:2"}, design)
-    rows = []
-    for bar, T, q, p_out, left in (
-        (15.0, 655.0, 17e6, 38e5, 0.18),
-        (30.0, 748.0, 31e6, 70e5, 0.065),
-    ):
-        summary = {
-            "T_wall_hot_max_K": T,
-            "q_max_W_m2": q,
-            "coolant_pressure_in_Pa": 3e5 * bar,
-            "coolant_pressure_out_Pa": p_out,
-        }
-        rows.append(
-            Row(
-                Point(bar * 1e5, 3.0, 120.0, 3e5 * bar, None),
-                *(True, True, bar == 30.0),
-                status="solved",
-                verdict="pass",
-                summary=summary,
-                T_wall_hot_band=(T - 90.0, T + 110.0),
-                margins=(margin("hot_wall_temperature", left), margin("coolant_mach", 0.4 - left)),
-            )
-        )
-    return Envelope("Linnet", axes, {}, tuple(rows), 45.99e5, {})
-
-
-def test_the_throttle_line(throttled):
-    wall, flux, pressure, margins = throttle_figure(throttled).axes[:4]
-    p = pytest.approx([15.0, 30.0])
-    assert curves(wall)["nominal"] == (p, [655.0, 748.0])
-    assert curves(wall)["limit 800 K"][1] == [800.0, 800.0]
-    over = curves(flux)["peak heat flux over the case's"]
-    assert over == (p, pytest.approx([17 / 31, 1.0]))
-    found = curves(pressure)
-    assert found["coolant inlet"] == (p, pytest.approx([45.0, 90.0]))
-    assert found["coolant outlet"] == (p, pytest.approx([38.0, 70.0]))
-    assert found["chamber"] == (p, p)
-    assert found["critical, 46.0 bar"][1] == pytest.approx([45.99, 45.99])
-    found = curves(margins)
-    assert found["hot wall temperature"] == (p, pytest.approx([18.0, 6.5]))
-    assert found["coolant Mach number"] == (p, pytest.approx([22.0, 33.5]))
-    (band,) = wall.collections
-    y = band.get_paths()[0].vertices[:, 1]
-    assert (y.min(), y.max()) == (565.0, 858.0)
 
 
 @pytest.fixture

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import dataclasses
-import io
 import math
 from types import SimpleNamespace
 
@@ -12,14 +10,6 @@ import numpy as np
 import pytest
 
 from regen.case.read import load_case
-from regen.output import (
-    alternatives_files,
-    alternatives_words,
-    envelope_files,
-    envelope_words,
-)
-from regen.output.figures.alternatives import routes_figure
-from regen.output.files import Drawn
 from regen.output.size import lines as sizing_lines
 from regen.output.size import size_object
 from regen.output.size import sizes as sizes_table
@@ -27,44 +17,14 @@ from regen.output.sweep import lines as sweep_lines
 from regen.output.sweep import summary_object
 from regen.output.sweep_table import summary_of
 from regen.output.uncertainty import interval, missed, quantiles
-from regen.result import Finding, Margin
-from regen.studies.alternatives.study import Alternatives, Row
 from regen.studies.batch.parameters import numeric_key
-from regen.studies.envelope.axes import axes_of
-from regen.studies.envelope.operation import Point
-from regen.studies.envelope.study import Envelope
-from regen.studies.envelope.study import Row as PointRow
 from regen.studies.size.problem import Constraint
 from regen.studies.size.space import Space, Variable
 from regen.studies.size.study import Sized
 from regen.studies.sweep.vary import grid_of
 from regen.studies.uncertainty.study import LEAST_MARGIN, QUANTILES, Kept
-from tests.helpers.html_rows import row
 from tests.helpers.places import CASES
-from tests.helpers.rows import columns
-
-SUMMARY = {
-    "T_wall_hot_max_K": 748.3,
-    "x_T_wall_hot_max_m": -0.0111,
-    "T_wall_cold_max_K": 661.2,
-    "q_max_W_m2": 31.44e6,
-    "heat_total_W": 712.4e3,
-    "coolant_temperature_out_K": 414.0,
-    "coolant_pressure_in_Pa": 90.0e5,
-    "coolant_pressure_drop_Pa": 19.27e5,
-    "coolant_pressure_out_Pa": 70.73e5,
-    "coolant_mach_max": 0.123,
-    "coolant_mass_flow_kg_s": 0.4738,
-    "gas_mass_flow_kg_s": 1.8954,
-    "characteristic_velocity_m_s": 1783.4,
-    "mass_cooled_kg": 3.456,
-}
-
-
-def margin(name, *margins, **more):
-    given = {"unit": "K", "limit": 800.0, "kind": "max", "x_m": 0.0, "verdict": "pass"}
-    given |= {"source": "common_practice"} | more
-    return Margin(name, name, columns=columns(*margins), **given)
+from tests.helpers.rows import SUMMARY, margin
 
 
 @pytest.fixture
@@ -79,171 +39,6 @@ def solved(drawn_result):
             margin("coolant_mach", 0.041, 0.02, 0.03),
             margin("thermal_stress", -0.5, verdict=None),
         ),
-    )
-
-
-# --- other routes
-
-
-@pytest.fixture
-def compared(solved):
-    life = (
-        Finding("life", "life_conservative", "t", 123.4, "firings", "common_practice", note="n"),
-        Finding("life", "life_optimistic", "t", 4567.0, "firings", "common_practice"),
-    )
-    plan = SimpleNamespace(
-        on_time=245.3 * 3600,
-        calendar_time=341.3 * 3600,
-        calendar_range=(51.1 * 86400, 204.4 * 86400),
-    )
-    case = load_case(CASES / "a-methane.toml", ("limits.T_wall_hot=800 K",))
-    first = Row("as the case", "electroformed", "as the case", {}, case, solved, "", plan=plan)
-    return Alternatives("Linnet", (dataclasses.replace(first, life=life),))
-
-
-def test_one_row_of_other_routes(compared):
-    head = dict(zip(alternatives_words.HEAD, alternatives_words.UNITS, strict=True))
-    assert (head["pressure drop"], head["hot wall"], head["mass"]) == ("bar", "K", "kg")
-    cells = alternatives_words.cells(compared.rows[0])
-    assert dict(zip(head, cells, strict=True)) == {
-        "": "as the case",
-        "route": "electroformed",
-        "hot wall": "748",
-        "worst": "903",
-        "pressure drop": "19.3",
-        "least margin": "coolant Mach number +4 %",
-        "life": "123 (4567)",
-        "mass": "3.46",
-        "hours": "245",
-        "verdict": "at risk",
-    }
-    assert (
-        "245 h with current, 341 h with all turnings; a calendar of 51 to 204 days is usual"
-        in alternatives_words.remarks(compared.rows[0])
-    )
-    page = alternatives_files.page(compared, compared.rows[0].case, Drawn())
-    assert row(page, "as the case") == list(cells)
-
-
-def test_one_row_of_the_table_of_other_routes(compared):
-    (found,) = csv.DictReader(io.StringIO(alternatives_files.table_text(compared)))
-    numbers = {
-        **{name: SUMMARY[name] for name in alternatives_files.SUMMARY},
-        "T_wall_hot_max_worst_K": 903.4,
-        "life_conservative_firings": 123.4,
-        "life_optimistic_firings": 4567.0,
-        "plating_hours": 245.3,
-        "plating_calendar_hours": 341.3,
-    }
-    assert {name: float(found[name]) for name in numbers} == pytest.approx(numbers)
-    assert (found["name"], found["route"], found["status"]) == (
-        *("as the case", "electroformed"),
-        "solved",
-    )
-
-
-def test_the_figure_of_other_routes(compared):
-    hot, drop = routes_figure(compared).axes
-    points = {
-        line.get_markerfacecolor(): line.get_xdata()[0]
-        for line in hot.get_lines()
-        if len(line.get_xdata()) == 1 and line.get_marker() == "o"
-    }
-    assert points.pop("white") == 903.4
-    assert list(points.values()) == [748.3]
-    (limit,) = [
-        one.get_xdata()[0]
-        for one in hot.get_lines()
-        if one.get_marker() == "|" and len(one.get_xdata())
-    ]
-    assert limit == 800.0
-    (bar,) = drop.patches
-    assert bar.get_width() == pytest.approx(19.27)
-    assert drop.get_xlabel() == "coolant pressure drop [bar]"
-
-
-# --- operating envelope
-
-
-@pytest.fixture
-def throttled():
-    design = load_case(CASES / "a-methane.toml").design
-    axes = axes_of({"chamber_pressure": "15:30:2:bar", "mixture_ratio": "3:3.2:2"}, design)
-
-    def point(p, nominal, **more):
-        given = {
-            "status": "solved",
-            "verdict": "pass",
-            "summary": SUMMARY,
-            "margins": (margin("hot_wall_temperature", 0.065, -0.2, -0.13),),
-            "regime": "above",
-            "coolant_side": "gnielinski",
-        }
-        at = Point(p, 3.0, 120.0, 3 * p, None)
-        return PointRow(at, True, True, nominal, **(given | more))
-
-    broken = (margin("hot_wall_temperature", -0.25, verdict="fail"),)
-    rows = (
-        point(15e5, False, margins=broken, verdict="fail"),
-        point(22.5e5, False, margins=(margin("hot_wall_temperature", 0.01),)),
-        point(30e5, True),
-    )
-    return Envelope("Linnet", axes, {}, rows, 45.99e5, {})
-
-
-def test_one_row_of_the_envelope(throttled):
-    found = list(csv.DictReader(io.StringIO(envelope_files.table_text(throttled))))[1]
-    numbers = {
-        "chamber_pressure_Pa": 22.5e5,
-        "chamber_pressure_over_nominal": 0.75,
-        "mixture_ratio": 3.0,
-        "coolant_inlet_temperature_K": 120.0,
-        "coolant_inlet_pressure_given_Pa": 67.5e5,
-        **{name: SUMMARY[name] for name in envelope_files.SUMMARY},
-        "margin_hot_wall_temperature_nominal": 0.01,
-    }
-    assert {name: float(found[name]) for name in numbers} == pytest.approx(numbers)
-    assert found["coolant_outlet_pressure_given_Pa"] == ""
-    assert (found["nominal_point"], found["on_map"]) == ("no", "yes")
-
-
-def test_margins_of_the_envelope_are_those_of_their_run(throttled):
-    *_, own = csv.DictReader(io.StringIO(envelope_files.table_text(throttled)))
-    runs = {"nominal": 0.065, "band_edge": -0.2, "worst_channel": -0.13}
-    for run, value in runs.items():
-        assert float(own[f"margin_hot_wall_temperature_{run}"]) == value
-
-
-def test_the_envelope_in_words(throttled):
-    said = envelope_words.lines(throttled)
-    assert (
-        "throttle line, 15 to 30 bar (50% to 100%): every nominal limit is kept from 22.5 to 30 "
-        "bar (75% to 100%); at 15 bar (50%): hot wall temperature -25 %"
-    ) in said
-    (broken,) = [line for line in said if line.startswith("hot wall temperature: broken")]
-    assert "at 1 point, by up to -25 %" in broken
-    assert "chamber pressure 15 bar" in broken
-    assert any("least nominal margin: hot wall temperature at 3 of 3 points" in x for x in said)
-
-
-def test_the_worst_of_what_is_broken_and_the_least_of_what_is_kept(throttled):
-    first, second, own = throttled.rows
-    by_name = [
-        (("hot_wall_temperature", -0.1), ("coolant_mach", 0.2)),
-        (("hot_wall_temperature", -0.25), ("coolant_mach", 0.3)),
-        (("hot_wall_temperature", 0.3), ("coolant_mach", 0.1)),
-    ]
-    rows = tuple(
-        dataclasses.replace(at, margins=tuple(margin(*one) for one in given))
-        for at, given in zip((first, second, own), by_name, strict=True)
-    )
-    said = envelope_words.lines(dataclasses.replace(throttled, rows=rows))
-    (broken,) = [line for line in said if "broken by the nominal channel" in line]
-    assert broken.startswith("hot wall temperature: broken by the nominal channel at 2 points, by ")
-    assert "by up to -25 %: chamber pressure 15 to 22.5 bar" in broken
-    assert (
-        "least nominal margin: hot wall temperature at 2, coolant Mach number at 1 of 3 points"
-        in said
     )
 
 
