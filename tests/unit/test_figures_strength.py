@@ -10,7 +10,6 @@ import pytest
 from regen.design import Life
 from regen.output import report
 from regen.output.figures import strength as figures_strength
-from regen.output.figures.style import render
 from regen.result import Finding
 
 
@@ -43,8 +42,6 @@ def test_margins_and_strain_range_along_x(checked):
     assert "[%]" in upper.get_ylabel()
     assert "[%]" in lower.get_ylabel()
     assert "[mm]" in lower.get_xlabel()
-    one, two = (render(lambda: figures_strength.strength(checked)) for _ in range(2))
-    assert one == two
 
 
 def test_each_curve_is_that_of_its_label(checked):

@@ -8,7 +8,7 @@ import pytest
 
 from regen.output import labels
 from regen.result import Column, Margin
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 
 def made(**changes) -> Margin:

@@ -19,7 +19,7 @@ from regen.output.figures.profiles import PROFILES
 from regen.output.figures.review import plates
 from regen.output.page import Picture
 from regen.result import Finding, Note
-from tests.html_rows import row, rows
+from tests.helpers.html_rows import row, rows
 
 CASE = 'title = "Linnet <b>&"\nmixture_ratio = 3.0 # </pre><script>alert(1)</script>\n'
 OVERRIDES = ("channels.count=96", 'liner.wall="0.7 <mm>"')

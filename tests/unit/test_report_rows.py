@@ -17,8 +17,8 @@ from regen.output import report, review
 from regen.output.figures import strength as figures_strength
 from regen.output.figures.review import plates
 from regen.result import STATION_COLUMNS, CircuitResult, Finding, Margin
-from tests.html_rows import row, rows
-from tests.rows import columns
+from tests.helpers.html_rows import row, rows
+from tests.helpers.rows import columns
 
 # at three stations; what is written of the second is worked by hand below
 STATIONS = {

@@ -14,7 +14,7 @@ from regen.checks.limits import along
 from regen.checks.runs import Run
 from regen.checks.verdict import column
 from regen.design import Cutter
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROUNDING = 1e-8
 """Limits have a billionth of room for rounding."""

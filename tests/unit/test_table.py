@@ -11,7 +11,7 @@ from markupsafe import Markup
 from rich.console import Console
 
 from regen.output.table import Column, Table, text_column
-from tests.html_rows import rows
+from tests.helpers.html_rows import rows
 
 COLUMNS = (
     text_column("name", "route"),

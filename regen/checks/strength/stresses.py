@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from regen.design import Limits
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Looked
+from regen.metals.alloys import AlloyCondition, Lookup
 from regen.result import Array
 
 
@@ -348,7 +348,7 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     try:
         own = replace(metal, beyond="nan").value("yield", T)
     except MissingProperty:
-        own = Looked(np.full(T.shape, np.nan), none, "")
+        own = Lookup(np.full(T.shape, np.nan), none, "")
     gaps = np.isnan(own.value)
     if not gaps.any():
         return WithFloor(own.value, none, own.note)
