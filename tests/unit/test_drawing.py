@@ -8,9 +8,6 @@ import pytest
 from matplotlib.figure import Figure
 
 from regen.output import sheet
-from regen.output.figures import alternatives as figures_alternatives
-from regen.output.figures import as_built as figures_as_built
-from regen.output.figures import envelope as figures_envelope
 from regen.output.figures import sizing as figures_sizing
 from regen.output.figures import sweep as figures_sweep
 from regen.output.figures import uncertainty as figures_uncertainty
@@ -65,12 +62,9 @@ def test_the_index_names_what_was_not_drawn_and_says_nothing_where_all_was(tmp_p
 @pytest.mark.parametrize(
     "module",
     [
-        figures_envelope,
         figures_uncertainty,
         figures_sweep,
         figures_sizing,
-        figures_alternatives,
-        figures_as_built,
     ],
 )
 def test_every_command_draws_through_the_one_helper(module):
