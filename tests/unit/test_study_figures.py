@@ -10,15 +10,15 @@ import pytest
 
 from regen.case.read import load_case
 from regen.design import Profile
-from regen.output.figures.sizing import figure_of
+from regen.output.figures.size import sizing_figure
 from regen.output.figures.sweep import curves_figure, front_figure
 from regen.output.figures.uncertainty import (
     bands_figure,
     distribution_figure,
     probability_figure,
 )
-from regen.output.sweep_digest import digest_of
-from regen.studies.sweep.plan import grid_of
+from regen.output.sweep_table import summary_of
+from regen.studies.sweep.vary import grid_of
 from regen.studies.uncertainty.study import Along, Kept
 from tests.helpers.places import CASES
 
@@ -35,21 +35,21 @@ def curves(ax):
 @pytest.fixture
 def swept(tmp_path):
     case = load_case(CASES / "a-methane.toml")
-    plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case)
+    plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case, "worst")
     path = tmp_path / "sweep.csv"
     path.write_text(
         "row,liner.wall_m,status,verdict,nominal_kept,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
-        "land_width_min_m,T_wall_hot_max_worst_K,margin_hot_wall_temperature_nominal,"
+        "land_width_min_m,throat_diameter_m,T_wall_hot_max_worst_K,margin_hot_wall_temperature_nominal,"
         "margin_hot_wall_temperature_worst_channel\n"
-        "0,0.0006,solved,fail,0,702,2400000,0.001,810,0.12,-0.01\n"
-        "1,0.0007,solved,at risk,1,725,2100000,0.001,850,0.09,-0.06\n"
-        "2,0.0008,solved,at risk,1,748,1900000,0.001,903,0.065,-0.13\n"
+        "0,0.0006,solved,fail,0,702,2400000,0.001,0.038,810,0.12,-0.01\n"
+        "1,0.0007,solved,at risk,1,725,2100000,0.001,0.038,850,0.09,-0.06\n"
+        "2,0.0008,solved,at risk,1,748,1900000,0.001,0.038,903,0.065,-0.13\n"
     )
-    return digest_of(path, plan, "worst", ("hot_wall_temperature",), frozenset())
+    return summary_of(path, plan, ("hot_wall_temperature",), frozenset())
 
 
 def test_the_curves_of_a_sweep(swept):
-    wall, drop, margins = curves_figure(swept, "Linnet").axes
+    wall, drop, margins = curves_figure(swept).axes
     x = pytest.approx([0.6, 0.7, 0.8])
     by_name = {label: points for label, points in curves(wall).items() if len(points[0]) == 3}
     nominal = next(label for label in by_name if "nominal" in label)
@@ -67,11 +67,11 @@ def test_the_curves_of_a_sweep(swept):
 
 def test_the_front_of_a_sweep(swept):
     """The row that fails is no part of it; the least drop comes first."""
-    (ax, *_) = front_figure(swept, "Linnet").axes
+    (ax, *_) = front_figure(swept).axes
     found = curves(ax)
     (front,) = [points for label, points in found.items() if label.startswith("front")]
     assert front == (pytest.approx([19.0, 21.0]), [748.0, 725.0])
-    assert found["a limit broken or not evaluated"] == (pytest.approx([24.0]), [702.0])
+    assert found["a limit exceeded or not evaluated"] == (pytest.approx([24.0]), [702.0])
 
 
 def test_a_sized_case_before_and_now(drawn_result, drawn_design):
@@ -92,18 +92,22 @@ def test_a_sized_case_before_and_now(drawn_result, drawn_design):
     stations["T_wall_hot_K"] = stations["T_wall_hot_K"] - 45.0
     summary = dict(drawn_result.summary) | {"coolant_pressure_drop_Pa": 18.4e5}
     result = dataclasses.replace(drawn_result, stations=stations, summary=summary)
-    answer = SimpleNamespace(result=result, case=SimpleNamespace(design=now))
-    wall, slots = figure_of(answer, drawn_result, before).axes
+    answer = SimpleNamespace(result=result, before=drawn_result, case=SimpleNamespace(design=now))
+    wall, slots = sizing_figure(answer, before).axes
     x = 1e3 * drawn_result.stations["x_m"]
     found = curves(wall)
     for label, of in (
-        ("hot wall before, nominal", drawn_result.stations),
-        ("hot wall now, nominal", stations),
-        ("hot wall now, worst channel", drawn_result.worst_stations),
+        ("wall before, nominal", drawn_result.stations),
+        ("wall now, nominal", stations),
+        ("wall now, worst channel", drawn_result.worst_stations),
     ):
         assert found[label] == (pytest.approx(x), pytest.approx(of["T_wall_hot_K"])), label
     found = curves(slots)
-    for size, old, new in (("width", 0.7, 0.6), ("depth", 2.0, 2.2), ("wall", 0.8, 0.65)):
+    for size, old, new in (
+        ("slot width", 0.7, 0.6),
+        ("slot depth", 2.0, 2.2),
+        ("wall thickness", 0.8, 0.65),
+    ):
         (label,) = [one for one in found if one.endswith(" now") and size in one]
         assert found[label][1] == pytest.approx([new] * 9)
         assert found[label.replace("now", "before")][1] == pytest.approx([old] * 9)
@@ -117,15 +121,14 @@ def test_a_sized_case_before_and_now(drawn_result, drawn_design):
 def spread(drawn_result):
     """Ten designs counted, two of them not solved."""
     peaks = np.array([700.0, 710, 720, 730, 740, 750, 760, 770, np.nan, np.nan, 999.0])
-    table = SimpleNamespace(
-        solved=np.isfinite(peaks), outputs={"T_wall_hot_max_K": peaks}, models={}
-    )
+    rows = SimpleNamespace(solved=np.isfinite(peaks))
+    outputs = {"T_wall_hot_max_K": peaks}
     kept = (
         Kept("hot_wall_temperature", 5, 2, 1, 2, False, 0.24, 0.76),
         Kept("coolant_mach", 8, 0, 0, 2, False, 0.49, 0.94),
     )
     return SimpleNamespace(
-        title="Linnet", base=10, seed=4, table=table, nominal=drawn_result, kept=kept
+        title="Linnet", base=10, seed=4, rows=rows, outputs=outputs, nominal=drawn_result, kept=kept
     )
 
 
@@ -137,7 +140,7 @@ def test_bands_along_the_chamber(spread):
     found = curves(ax)
     assert found["50 %"] == (pytest.approx([-100.0, 0.0, 50.0]), [520.0, 700.0, 640.0])
     assert found["the case itself"][0] == pytest.approx(1e3 * spread.nominal.stations["x_m"])
-    assert found["limit of the hot wall, 800 K"][1] == [800.0, 800.0]
+    assert found["limit of the wall, 800 K"][1] == [800.0, 800.0]
     ends = {}
     for area in ax.collections:
         y = area.get_paths()[0].vertices[:, 1]
