@@ -42,8 +42,7 @@ def own_table(feed: Coolant) -> CoolantTable:
     """
     data, line = feed.table, feed.saturation
     if data is None:
-        message = f"{feed.fluid} has no property table of its own"
-        raise ValueError(message)
+        raise ValueError(f"{feed.fluid} has no property table of its own")
     if line is None:
         return _one_phase(data)
     return _liquid(data, line, feed.critical_pressure or 0.0, feed.molar_mass or 0.0)
@@ -90,11 +89,10 @@ class _Rows:
         slope = spline(fine, 1)
         if np.any(slope <= 0.0):
             at = fine[int(np.argmax(np.any(slope <= 0.0, axis=0)))]
-            message = (
+            raise RangeError(
                 f"coolant.table: {self.data.file}: the heat capacity, the slope of the enthalpy, "
                 f"is not positive near {at:.5g} K; give smoother enthalpies, or heat_capacity"
             )
-            raise RangeError(message)
         return h, spline(self.T, 1)
 
     def _offset(self) -> Array:
@@ -139,11 +137,10 @@ class _Rows:
         inverse = of_p(p, 1) - self.T * by_T**2 / (rho**2 * cp)  # of a squared
         if np.any(inverse <= 0.0):
             at = self.T[int(np.argmax(inverse <= 0.0))]
-            message = (
+            raise RangeError(
                 f"coolant.table: {self.data.file}: its densities make no speed of sound at "
                 f"{at:.5g} K and {p / 1e5:.4g} bar; give more digits of density, or sound_speed"
             )
-            raise RangeError(message)
         return np.asarray(1.0 / np.sqrt(inverse))
 
 

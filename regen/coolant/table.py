@@ -73,8 +73,7 @@ def coolant_table(fluid: str) -> CoolantTable:
     nodes along enthalpy, so that splines give the nodes' slopes.
     """
     if fluid not in COOLANTS:
-        message = f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}'
-        raise ValueError(message)
+        raise ValueError(f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}')
     return _table(COOLANTS[fluid], cache_folder())
 
 
@@ -205,8 +204,7 @@ class _Fluid:
             T, rho = T + dT / damping, rho + drho / damping
             if abs(dT) < 1e-9 * T and abs(drho) < 1e-9 * rho:
                 return T, rho
-        message = f"no state of {direct.name()} found at h = {h:.6g} J/kg, p = {p:.6g} Pa"
-        raise RuntimeError(message)
+        raise RuntimeError(f"no state of {direct.name()} found at h = {h:.6g} J/kg, p = {p:.6g} Pa")
 
 
 def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Array) -> Array:

@@ -176,19 +176,18 @@ def feed_enthalpy(
     """
     species = species_of(name)
     if phase == "gas" and not species.gas:
-        message = f"{name} fed as a gas: accepted is liquid; set its state to liquid"
-        raise RangeError(message)
+        raise RangeError(f"{name} fed as a gas: accepted is liquid; set its state to liquid")
     T = temperature
     if T is None:
         T = T_REFERENCE if phase == "gas" else species.storage
     if not 0.0 < T < 2000.0:
-        message = f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
-        raise RangeError(message)
+        raise RangeError(
+            f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
+        )
     if species.fluid is None:
         low, high = species.liquid_range
         if not (low <= T <= high or fixed):
-            message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
-            raise RangeError(message)
+            raise RangeError(f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K")
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
     p = pressure if fixed or phase == "gas" else None
     key = {
@@ -242,22 +241,20 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
             state.update(CoolProp.PT_INPUTS, p, T)
     except ValueError as error:
         at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
-        message = (
+        raise RangeError(
             f"{name}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
             f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
-        )
-        raise RangeError(message) from error
+        ) from error
     return on_scale(species, fluid, float(state.hmolar()))
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:
     low, high = _ends(fluid)
     if not low <= T < high:
-        message = (
+        raise RangeError(
             f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
             f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
         )
-        raise RangeError(message)
 
 
 def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
@@ -270,12 +267,11 @@ def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
         state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
         boiling = float(state.T())
     if boiling >= T:
-        message = (
+        raise RangeError(
             f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
             f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
             "temperature, or feed it as a liquid"
         )
-        raise RangeError(message)
 
 
 def reactants(
@@ -289,21 +285,18 @@ def reactants(
     """
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
     if not 0.05 <= ratio <= 100.0:
-        message = f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100"
-        raise RangeError(message)
+        raise RangeError(f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100")
     if water and propellants.oxidizer != "hydrogen-peroxide":
-        message = (
+        raise RangeError(
             f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
             f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
         )
-        raise RangeError(message)
     low, high = PEROXIDE_CONCENTRATION
     if not low <= propellants.oxidizer_concentration <= high:
-        message = (
+        raise RangeError(
             f"oxidizer_concentration {propellants.oxidizer_concentration:.5g}; accepted are "
             f"{low} to {high} (mass fraction)"
         )
-        raise RangeError(message)
     T_fuel, p_fuel = fuel_feed if fuel_feed else (propellants.fuel_temperature, pressure)
     h_fuel = feed_enthalpy(
         propellants.fuel,
@@ -331,14 +324,12 @@ def _fuel_water(propellants: Propellants) -> float:
     """Return the mass fraction of water in the fuel; refuse one that is impossible."""
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
-        message = (
+        raise RangeError(
             f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
             f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
         )
-        raise RangeError(message)
     if not 0.0 <= water <= MOST_WATER:
-        message = f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)"
-        raise RangeError(message)
+        raise RangeError(f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)")
     return water
 
 

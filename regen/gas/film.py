@@ -70,8 +70,7 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     """
     film = design.film
     if film is None:
-        message = "film: the section is missing"
-        raise RangeError(message)
+        raise RangeError("film: the section is missing")
     begins = check_injection(film, float(wall.x[0]))
     first = int(np.searchsorted(wall.x, begins - 1e-9))
     fuel = _fuel_flow(design, gas)
@@ -129,11 +128,10 @@ def _flow(film: Film, fuel: float) -> float:
         return film.fuel_fraction * fuel
     flow = film.mass_flow or 0.0
     if not 0.0 < flow <= fuel:
-        message = (
+        raise RangeError(
             f"film.mass_flow: {flow:.4g} kg/s for a fuel flow of {fuel:.4g} kg/s; accepted: above "
             "0 and at most the fuel flow"
         )
-        raise RangeError(message)
     return flow
 
 
@@ -144,28 +142,25 @@ def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float,
     if T is None:
         T = 298.15 if film.state == "gas" else species.storage
     if T_gas <= T:
-        message = (
+        raise RangeError(
             f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
             f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
             "accepted: below that"
         )
-        raise RangeError(message)
     if p < fluid.p_critical:
         T_sat = float(fluid.saturation(np.array([p]))[0][0])
         if (film.state == "liquid") != (T < T_sat):
             side, other = ("below", "gas") if film.state == "liquid" else ("above", "liquid")
             do = f', or film.state = "{other}"' if species.gas else ""
-            message = (
+            raise RangeError(
                 f"film.temperature: {film.fluid} at {T:.5g} K is no {film.state} at the "
                 f"{p / 1e5:.4g} bar where it is injected; accepted: {side} saturation, "
                 f"{T_sat:.5g} K{do}"
             )
-            raise RangeError(message)
     try:
         h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
     except RangeError as error:
-        message = f"film.temperature: {error}"
-        raise RangeError(message) from None
+        raise RangeError(f"film.temperature: {error}") from None
     return h, T
 
 

@@ -25,11 +25,10 @@ def check_injection(film: Film, x_injector: float) -> float:
         return x_injector
     if not x_injector - 1e-9 <= film.injected_at < 0.0:
         where = "beyond the throat" if film.injected_at >= 0.0 else "outside the chamber"
-        message = (
+        raise RangeError(
             f"film.injected_at: {film.injected_at * 1e3:.6g} mm is {where}; accepted: from "
             f"{x_injector * 1e3:.6g} mm (injector face) to below 0 mm (throat)"
         )
-        raise RangeError(message)
     return film.injected_at
 
 
@@ -48,8 +47,7 @@ def with_layer(
     """
     begins = check_injection(film, x_injector)
     if film.layer_mixture_ratio is None:
-        message = "film.layer_mixture_ratio: it is missing"
-        raise RangeError(message)
+        raise RangeError("film.layer_mixture_ratio: it is missing")
     fuel = 1.0 / (1.0 + film.layer_mixture_ratio.at(x))
     inside = x >= begins - 1e-9
     nodes = _nodes(fuel[inside])

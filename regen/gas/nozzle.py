@@ -129,8 +129,7 @@ def _sonic_point(log_flux: Array) -> tuple[float, Array]:
     ratio, _ = chebyshev.chebdiv(chebyshev.chebsub([top], series), double)
     g = chebyshev.chebval(x, ratio)
     if not (abs(x_t) < 1.0 and g.min() > 0.0):
-        message = "the mass flux has no single maximum along the expansion"
-        raise RangeError(message)
+        raise RangeError("the mass flux has no single maximum along the expansion")
     return top, (x - x_t) * np.sqrt(2.0 * g)
 
 
@@ -154,8 +153,7 @@ def _branch(
         low -= max(z[0] - span[0], 0.0) * 1.2
         high += max(span[1] - z[-1], 0.0) * 1.2
     else:
-        message = f"the expansion to z = {span} was not covered"
-        raise RangeError(message)
+        raise RangeError(f"the expansion to z = {span} was not covered")
     p, T, u, _, *rest = np.log(states).T
     scaled = (2.0 * z - (z[0] + z[-1])) / (z[-1] - z[0])
     matrix = chebyshev.chebvander(scaled, nodes - 1)
@@ -252,8 +250,7 @@ def _to_throat(
         p0 = chamber.pressure / float((at[C_P] + rho_u2) / last)
         if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
             return _Throat(p0, guess, cstar)
-    message = f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}"
-    raise RangeError(message)
+    raise RangeError(f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}")
 
 
 def lowered_enthalpy(
@@ -293,11 +290,10 @@ def lowered_enthalpy(
         reason = "the search does not settle"
     except RangeError as error:
         reason = str(error)
-    message = (
+    raise RangeError(
         f"no gas of these propellants is found whose characteristic velocity is {eta:g} of "
         f"{ideal.cstar:.0f} m/s; bring chamber.combustion_efficiency nearer to 1 ({reason})"
     )
-    raise RangeError(message)
 
 
 def _barrel_coordinate(contraction_ratio: float) -> float:

@@ -105,11 +105,10 @@ def bracketed_root(
         if high - low < 1e-9 * high:
             break
     if min(x - T_MIN, T_MAX - x) < 1e-3:
-        message = (
+        raise RangeError(
             f"no temperature of the species data, {T_MIN:g} to {T_MAX:g} K, meets the state: "
             "change the mixture ratio or the feed temperatures, or shorten the expansion"
         )
-        raise RangeError(message)
     return x
 
 
@@ -144,11 +143,10 @@ class Mixture:
     def equilibrium_at(self, T: float, p: float) -> None:
         """Set the gas to chemical equilibrium at T [K], p [Pa]."""
         if not T_MIN <= T <= T_MAX:
-            message = (
+            raise RangeError(
                 f"the gas reaches {T:.5g} K; species data are accepted from {T_MIN:g} to "
                 f"{T_MAX:g} K: change the mixture ratio, or shorten the expansion"
             )
-            raise RangeError(message)
         for solver in ("element_potential", "vcs"):
             self.gas.TPX = T, p, self.elements  # atoms: always a valid start
             try:
@@ -156,11 +154,10 @@ class Mixture:
             except self.error:
                 continue
             return
-        message = (
+        raise RangeError(
             f"no chemical equilibrium found at {T:.5g} K and {p / 1e5:.4g} bar for atoms "
             f"{self.elements}: the mixture ratio is probably too far from the usual ones"
         )
-        raise RangeError(message)
 
     def equilibrium_enthalpy(self, h: float, p: float, guess: float = 3000.0) -> None:
         """Set the gas to equilibrium at enthalpy h [J/kg] and p [Pa].
@@ -174,8 +171,9 @@ class Mixture:
 
         T = bracketed_root(excess, T_MIN, T_MAX, guess, 6000.0)
         if abs(excess(T)) > 1e-6 * self.gas.cp_mass * T:
-            message = f"no chamber temperature found for h = {h:.6g} J/kg at {p / 1e5:.4g} bar"
-            raise RangeError(message)
+            raise RangeError(
+                f"no chamber temperature found for h = {h:.6g} J/kg at {p / 1e5:.4g} bar"
+            )
 
     def equilibrium_entropy(self, s: float, p: float) -> None:
         """Set the gas to equilibrium at entropy s [J/(kg K)] and p [Pa], from a nearby state."""
@@ -200,14 +198,14 @@ class Mixture:
         try:
             self.gas.SP = s, p
         except self.error as error:
-            message = f"the frozen expansion to {p:.4g} Pa leaves the species data"
-            raise RangeError(message) from error
+            raise RangeError(
+                f"the frozen expansion to {p:.4g} Pa leaves the species data"
+            ) from error
         if self.gas.T < T_MIN:
-            message = (
+            raise RangeError(
                 f"the frozen expansion reaches {self.gas.T:.5g} K; species data are accepted "
                 f"from {T_MIN:g} K: choose a smaller area ratio"
             )
-            raise RangeError(message)
 
     def radiating(self) -> tuple[float, float]:
         """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""

@@ -292,12 +292,11 @@ def _check_recovery(core: Array) -> None:
     if np.all(T_aw > (1.0 - RECOVERY_SLACK) * T):
         return
     worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
-    message = (
+    raise RangeError(
         f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and its "
         f"adiabatic wall would be at {T_aw[worst]:.0f} K only: no heat flux can be given; accepted "
         "are mixtures that burn hotter: bring the mixture ratio closer to complete combustion"
     )
-    raise RangeError(message)
 
 
 def thrust_per_throat_area(

@@ -79,13 +79,12 @@ def hot_gas_table(
     except RangeError as error:
         layer = pair is not design.propellants
         key = "film.layer_mixture_ratio" if layer else "propellants.mixture_ratio"
-        message = (
+        raise RangeError(
             f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
             f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
             f"chamber.combustion_efficiency {chamber.combustion_efficiency:g}, "
             f"contour.area_ratio {areas[1]:.4g}: {error}"
-        )
-        raise RangeError(message) from None
+        ) from None
 
 
 def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
@@ -148,12 +147,11 @@ def _radiation(
     ratio, down = core[0, :, A.G_AREA_RATIO], x > 0.0
     x_h2o, x_co2 = hotgas.radiating_fractions(table, ratio, down)
     if (x_h2o + x_co2).max() < LEAST_RADIATING:
-        message = (
+        raise RangeError(
             f'models.radiation = "{design.models.radiation}": the gas of '
             f"{design.propellants.oxidizer} and {design.propellants.fuel} has no water vapour or "
             'carbon dioxide to speak of, and no other gas is known to radiate here; accepted: "off"'
         )
-        raise RangeError(message)
     share = barrel_share(ratio, x, contraction) if design.models.radiation == "barrel" else 1.0
     rows = [gas_radiation.flux(c[:, A.G_T], c[:, A.G_P], x_h2o, x_co2, 2.0 * r) for c in core]
     return np.asarray(share * np.stack(rows))

@@ -199,14 +199,14 @@ def build_passage(
     if min(given) < 1:
         problems.append(f"channels.count: {min(given)} given; must be at least 1.")
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
     if not np.all(passage.land > 0):
         problems.append(_no_land(passage))
     if folded:
         problems.append(_fold(contour, ground, sizes))
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return replace(passage, notes=_notes(ground, sizes, passage))
 
 

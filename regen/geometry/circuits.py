@@ -162,7 +162,7 @@ def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
             continue
         paths.append(Path(circuit, number, passage, x, *_order(circuit, passage.x.size)))
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return tuple(paths)
 
 
@@ -310,7 +310,7 @@ def _spans(
                 f"accepted: at least {mm(SHORTEST)}. Lengthen it, or join it to its neighbour."
             )
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     by_x = sorted(zip(spans, circuits, strict=True), key=lambda pair: pair[0])
     for ((a, b), one), ((c, d), other) in zip(by_x, by_x[1:], strict=False):
         if c < b - MERGE:
@@ -320,7 +320,7 @@ def _spans(
                 "one behind the other along x; let one end where the next begins."
             )
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return spans
 
 

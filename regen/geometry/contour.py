@@ -87,11 +87,10 @@ class Contour:
         low, high = self.x_injector, self.x_exit
         outside = (x < low - MERGE) | (x > high + MERGE)
         if np.any(outside):
-            msg = (
+            raise GeometryError(
                 f"x = {mm(x[outside].flat[0])} is off the contour, which runs from "
                 f"{mm(low)} (injector face) to {mm(high)} (nozzle exit)."
             )
-            raise GeometryError([msg])
         flat = np.clip(x, low, high).ravel()
         starts = np.array([s.x0 for s in self.segments])
         index = np.clip(np.searchsorted(starts, flat, side="right") - 1, 0, None)
@@ -118,17 +117,17 @@ def build_contour(
     """
     if isinstance(spec, ContourProfile):
         if throat_radius is not None:
-            msg = (
+            raise GeometryError(
                 "contour: a profile from points fixes the throat, so it cannot be sized from "
                 "thrust. Leave thrust out, or give rules in place of points."
             )
-            raise GeometryError([msg])
         curve, rt, curvature = from_points(spec)
         return Contour((curve,), (curve.x0, 0.0, curve.x1), rt, curvature)
     if throat_radius is None:
         if spec.throat_diameter is None:
-            msg = "contour: the throat is not known. Give throat_diameter, or thrust."
-            raise GeometryError([msg])
+            raise GeometryError(
+                "contour: the throat is not known. Give throat_diameter, or thrust."
+            )
         throat_radius = spec.throat_diameter / 2
     segments = from_rules(spec, throat_radius)
     ratios = spec.throat_upstream_radius_ratio + spec.throat_downstream_radius_ratio
@@ -159,17 +158,16 @@ def cooled_range(contour: Contour, channels: Channels) -> tuple[float, float]:
             f"nozzle's {contour.area_ratio_exit:.4g}."
         )
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     x_from = contour.x_injector if channels.cooled_from is None else channels.cooled_from
     x_to = contour.x_exit if channels.cooled_to is None else channels.cooled_to
     if ratio is not None:
         x_to = _where_area_ratio(contour, ratio)
     if x_to - x_from <= MERGE:
-        msg = (
+        raise GeometryError(
             f"channels: they would run from x = {mm(x_from)} to {mm(x_to)}. cooled_from must lie "
             "on the injector side of the nozzle end (x rises from injector to nozzle)."
         )
-        raise GeometryError([msg])
     return max(x_from, contour.x_injector), min(x_to, contour.x_exit)
 
 
@@ -198,12 +196,11 @@ def place_stations(
             breaks.append(place)
     breaks.append(x_to)
     if count < len(breaks):
-        msg = (
+        raise GeometryError(
             f"models.stations: {count} given, but {len(breaks)} are needed to have one on every "
             "joint of the contour and every point of the width, depth and wall profiles. Give "
             f"at least {len(breaks)}; 75 is usual."
         )
-        raise GeometryError([msg])
     fine = [np.linspace(a, b, 201) for a, b in zip(breaks[:-1], breaks[1:], strict=True)]
     weight = [_cumulative_density(contour, x) for x in fine]
     total = np.array([w[-1] for w in weight])

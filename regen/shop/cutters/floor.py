@@ -90,7 +90,7 @@ def meridian(
             f"liner.wall: at x = {mm(at)} the slot floor folds back on itself: the wall is thicker "
             "than the contour's radius of curvature. Raise the throat radius ratios, or thin it."
         )
-        raise GeometryError([message])
+        raise GeometryError(message)
     blank = curve(wall.at(s) + depth.at(s))
     ends = np.asarray(span) - wall.at(span) * np.sin(contour.slope_angle(span))
     count = int(np.ceil((ends[1] - ends[0]) / step))

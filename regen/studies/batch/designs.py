@@ -259,7 +259,7 @@ def _impossible(design: Design, template: Template) -> Exception:
                 shifted(design, contour, path, *corner)
     except GeometryError as error:
         return error
-    return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
+    return GeometryError("channels: the slots cannot be cut; change width, depth or count")
 
 
 def _one_by_one(batch: DesignBatch, judged: Judged, along: bool) -> Rows:
