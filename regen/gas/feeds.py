@@ -119,6 +119,11 @@ def species_of(name: str) -> Species:
     return SPECIES[name] if name in SPECIES else FILMS[name]
 
 
+def storage_temperature(name: str, phase: str) -> float:
+    """Return the usual temperature [K] of a propellant or film as fed."""
+    return T_REFERENCE if phase == "gas" else species_of(name).storage
+
+
 @cache
 def state_of(fluid: str) -> Any:
     """Return the equation of state of a fluid, one for all: set it before reading it."""
@@ -160,6 +165,11 @@ def on_scale(species: Species, fluid: str, molar: Value) -> Value:
     return (species.formation + offset + change) / species.molar_mass
 
 
+def _within(what: str, value: float, low: float, high: float, unit: str = "") -> None:
+    if not low <= value <= high:
+        raise RangeError(f"{what} {value:.5g}{unit}; accepted are {low:g} to {high:g}{unit}")
+
+
 def feed_enthalpy(
     name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
 ) -> float:
@@ -177,17 +187,14 @@ def feed_enthalpy(
     species = species_of(name)
     if phase == "gas" and not species.gas:
         raise RangeError(f"{name} fed as a gas: accepted is liquid; set its state to liquid")
-    T = temperature
-    if T is None:
-        T = T_REFERENCE if phase == "gas" else species.storage
+    T = storage_temperature(name, phase) if temperature is None else temperature
     if not 0.0 < T < 2000.0:
         raise RangeError(
             f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
         )
     if species.fluid is None:
-        low, high = species.liquid_range
-        if not (low <= T <= high or fixed):
-            raise RangeError(f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K")
+        if not fixed:
+            _within(f"{name} fed at", T, *species.liquid_range, " K")
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
     p = pressure if fixed or phase == "gas" else None
     key = {
@@ -212,8 +219,8 @@ def liquid_range(name: str) -> tuple[float, float]:
     if fluid is None:
         return species_of(name).liquid_range
     key = {"fluid": fluid, "library": library("CoolProp")}
-    low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"]
-    return float(low), float(high)
+    low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"].tolist()
+    return low, high
 
 
 def _ends(fluid: str) -> tuple[float, float]:
@@ -284,33 +291,25 @@ def reactants(
     ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
-    if not 0.05 <= ratio <= 100.0:
-        raise RangeError(f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100")
+    _within("mixture_ratio", ratio, 0.05, 100.0)
     if water and propellants.oxidizer != "hydrogen-peroxide":
         raise RangeError(
             f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
             f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
         )
-    low, high = PEROXIDE_CONCENTRATION
-    if not low <= propellants.oxidizer_concentration <= high:
-        raise RangeError(
-            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g}; accepted are "
-            f"{low} to {high} (mass fraction)"
-        )
-    T_fuel, p_fuel = fuel_feed if fuel_feed else (propellants.fuel_temperature, pressure)
+    concentration = propellants.oxidizer_concentration
+    _within("oxidizer_concentration", concentration, *PEROXIDE_CONCENTRATION)
+    T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
+    T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
     h_fuel = feed_enthalpy(
         propellants.fuel,
-        phase=propellants.fuel_state if fuel_feed is None else "liquid",
+        phase="liquid" if fuel_feed else propellants.fuel_state,
         temperature=T_fuel,
         pressure=p_fuel,
         fixed=fuel_feed is not None,
     )
-    T_oxidizer = propellants.oxidizer_temperature
     h_oxidizer = feed_enthalpy(
-        propellants.oxidizer,
-        phase=propellants.oxidizer_state,
-        temperature=T_oxidizer,
-        pressure=pressure,
+        propellants.oxidizer, phase=state, temperature=T_oxidizer, pressure=pressure
     )
     fuel = 1.0 / (1.0 + ratio)
     oxidizer = 1.0 - fuel
@@ -328,8 +327,7 @@ def _fuel_water(propellants: Propellants) -> float:
             f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
             f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
         )
-    if not 0.0 <= water <= MOST_WATER:
-        raise RangeError(f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)")
+    _within("fuel_water", water, 0.0, MOST_WATER)
     return water
 
 

@@ -15,10 +15,14 @@ T_MIN, T_MAX = 200.0, 6000.0  # K, range of the species data (nasa_gas)
 MAX_STEPS = 200
 TRACE = 1e-12  # mole fraction below which a species counts as absent
 
-HYDROGEN_OXYGEN = ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")
-CARBON = ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")
-NITROGEN = ("N2", "N", "NO", "NO2", "N2O", "NH", "NH2", "NH3", "HNO")
-CARBON_NITROGEN = ("CN", "HCN", "NCO", "HNCO")
+SPECIES: tuple[tuple[set[str], tuple[str, ...]], ...] = (
+    (set(), ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")),
+    ({"C"}, ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")),
+    ({"N"}, ("N2", "N", "NO", "NO2", "N2O", "NH", "NH2", "NH3", "HNO")),
+    ({"C", "N"}, ("CN", "HCN", "NCO", "HNCO")),
+)
+"""Species of the gas by the elements they need beside hydrogen and oxygen."""
+
 # names in the thermodynamic data file where they differ from those of the transport data
 THERMO_NAME = {"C2H2": "C2H2,acetylene", "CH2O": "HCHO,formaldehy"}
 
@@ -28,14 +32,7 @@ OH_FORMATION = 37.36e6  # J/kmol at 298.15 K
 
 def species_names(elements: Mapping[str, float]) -> tuple[str, ...]:
     """Return the species of the gas for the elements present."""
-    names: tuple[str, ...] = HYDROGEN_OXYGEN
-    if "C" in elements:
-        names += CARBON
-    if "N" in elements:
-        names += NITROGEN
-        if "C" in elements:
-            names += CARBON_NITROGEN
-    return names
+    return tuple(n for needs, names in SPECIES if needs <= elements.keys() for n in names)
 
 
 @cache
@@ -129,13 +126,13 @@ class Mixture:
             species=[_species(n) for n in species_names(elements)],
             transport_model="mixture-averaged",
         )
+        setters = {
+            "viscosity": self.gas.set_viscosity_polynomial,
+            "conductivity": self.gas.set_thermal_conductivity_polynomial,
+        }
         for (name, what), fit in transport_fits().items():
             if name in self.gas.species_names:
-                index = self.gas.species_index(name)
-                if what == "viscosity":
-                    self.gas.set_viscosity_polynomial(index, fit)
-                else:
-                    self.gas.set_thermal_conductivity_polynomial(index, fit)
+                setters[what](self.gas.species_index(name), fit)
 
     def __reduce__(self) -> tuple[type[Mixture], tuple[dict[str, float]]]:
         return Mixture, (self.elements,)

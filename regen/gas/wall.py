@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,9 @@ from regen.errors import RangeError
 from regen.gas import radiation as gas_radiation
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport, Wall, with_film
-from regen.gas.layer import layer_nodes, with_layer
+from regen.gas.layer import check_injection, layer_nodes, with_layer
 from regen.geometry.contour import Contour
+from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
 from regen.result import Note
 
@@ -115,7 +117,7 @@ def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> A
     marks = np.unique(np.concatenate([[start], joints, x]))
     step = FINE * contour.throat_radius
     parts = np.maximum(np.ceil(np.diff(marks) / step), 1.0).astype(int)
-    inner = [np.linspace(a, b, n + 1)[1:] for a, b, n in zip(marks, marks[1:], parts, strict=False)]
+    inner = [np.linspace(*ends, n + 1)[1:] for ends, n in zip(pairwise(marks), parts, strict=True)]
     return np.concatenate([marks[:1], *inner])
 
 
@@ -127,8 +129,7 @@ def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float
     ``drive`` dh [J/kg]; ``start`` [m] is the length at the first station.
     """
     weight = (r * np.maximum(drive, 1.0)) ** 1.25 * flux
-    grown = np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(s))
-    return np.asarray((start * weight[0] + np.concatenate([[0.0], grown])) / weight)
+    return np.asarray((start * weight[0] + running_integral(weight, np.diff(s))) / weight)
 
 
 def _enthalpy_at(gas: A.GasStations, T: float) -> Array:
@@ -183,7 +184,7 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
 
     gas = at_stations(table)
     core = gas.core[0]
-    s = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(at), np.diff(r)))])
+    s = np.append(0.0, np.cumsum(np.hypot(np.diff(at), np.diff(r))))
     h_wall = _enthalpy_at(gas, T_WALL_ASSUMED)
     start = START_LENGTH * 2.0 * float(r[0])
     for row in core:
@@ -207,7 +208,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
             made = hot_gas_table(design, areas, pair=pair, chamber=chamber)
             return at_stations(made), made.notes
 
-        gas, notes = with_layer(gas, film, at, contour.x_injector, layer_gas)
+        begins = check_injection(film, contour.x_injector)
+        gas, notes = with_layer(gas, begins, film.layer_mixture_ratio, at, layer_gas)
     elif film is not None:
         gas, report = with_film(gas, design, Wall(at, r, s))
         notes = report.notes
@@ -220,11 +222,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
 
 
 def _mixing_note(values: tuple[float, ...]) -> Note:
-    low, high = min(values), max(values)
-    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    text = (
-        f"every gas-side coefficient is multiplied by {span} along the axis, as the case gives it"
-    )
+    span = " to ".join(f"{v:g}" for v in dict.fromkeys((min(values), max(values))))
+    text = f"every gas-side coefficient is multiplied by {span} along the axis, as the case has it"
     return Note("mixing factor", text)
 
 

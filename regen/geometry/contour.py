@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from regen.design import Channels, ContourProfile, ContourShape
 from regen.errors import GeometryError
-from regen.geometry.curves import MERGE, Array, Segment, mm
+from regen.geometry.curves import MERGE, Array, Segment, mm, running_integral
 from regen.geometry.shapes import from_points, from_rules
 
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
@@ -201,7 +202,7 @@ def place_stations(
             "joint of the contour and every point of the width, depth and wall profiles. Give "
             f"at least {len(breaks)}; 75 is usual."
         )
-    fine = [np.linspace(a, b, 201) for a, b in zip(breaks[:-1], breaks[1:], strict=True)]
+    fine = [np.linspace(a, b, 201) for a, b in pairwise(breaks)]
     weight = [_cumulative_density(contour, x) for x in fine]
     total = np.array([w[-1] for w in weight])
     steps = np.ones(total.size, dtype=int)
@@ -217,5 +218,4 @@ def _cumulative_density(contour: Contour, x: Array) -> Array:
     """Return the integral of station density over contour length from ``x[0]``."""
     r = contour.radius(x)
     density = 1 + CLUSTER * (contour.throat_radius / r) ** 4
-    steps = (density[1:] + density[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r))
-    return np.concatenate([[0.0], np.cumsum(steps)])
+    return running_integral(density, np.hypot(np.diff(x), np.diff(r)))

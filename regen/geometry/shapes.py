@@ -8,18 +8,8 @@ import numpy as np
 
 from regen.design import ContourProfile, ContourShape
 from regen.errors import GeometryError
-from regen.geometry.curves import (
-    Arc,
-    Array,
-    Line,
-    MonotoneCubic,
-    Parabola,
-    Segment,
-    deg,
-    mm,
-    monotone_slopes,
-    volume,
-)
+from regen.geometry import curves
+from regen.geometry.curves import Arc, Array, Line, MonotoneCubic, Parabola, Segment, deg, mm
 
 # A reference cone of this half-angle defines the length fraction of a bell.
 REFERENCE_CONE = np.deg2rad(15.0)
@@ -54,9 +44,10 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
         value = getattr(spec, name)
         if not bound < value < np.inf:
             problems.append(f"contour.{name}: {value:g} given; must be above {bound:g}.")
-    for name in ("convergent_half_angle", "divergent_half_angle"):
+    bell = ("bell_start_angle",) if spec.nozzle == "bell" else ()
+    for name in ("convergent_half_angle", "divergent_half_angle", *bell):
         value = getattr(spec, name)
-        if not 0 < value < np.pi / 2:
+        if value is not None and not 0 < value < np.pi / 2:
             problems.append(f"contour.{name}: {deg(value)} given; must lie between 0 and 90 deg.")
     given = [v for v in (spec.barrel_length, spec.characteristic_length) if v is not None]
     if len(given) != 1:
@@ -95,20 +86,17 @@ def _convergent(spec: ContourShape, rt: float) -> list[Segment]:
         Line(x2, x3, rc - r_blend * drop, -np.tan(angle)),
         Arc(x3, 0.0, 0.0, rt + r_up, r_up, -1),
     ]
-    barrel = spec.barrel_length
-    if barrel is None:
-        barrel = _barrel_for(spec, parts, rt, rc)
-    parts.insert(0, Line(x1 - barrel, x1, rc, 0.0))
+    barrel, length = spec.barrel_length, spec.characteristic_length
+    if length is not None:
+        barrel = _barrel_for(length, parts, rt, rc)
+    parts.insert(0, Line(x1 - (barrel or 0.0), x1, rc, 0.0))
     return [p for p in parts if p.x1 > p.x0]
 
 
-def _barrel_for(spec: ContourShape, parts: Sequence[Segment], rt: float, rc: float) -> float:
-    """Return the barrel length that gives the characteristic length asked for [m]."""
-    length = spec.characteristic_length
-    if length is None:  # excluded by _bad_numbers
-        raise GeometryError("contour: give barrel_length or characteristic_length.")
+def _barrel_for(length: float, parts: Sequence[Segment], rt: float, rc: float) -> float:
+    """Return the barrel length that gives a characteristic length [m]."""
     throat_area = np.pi * rt**2
-    convergent = sum(volume(p, p.x0, p.x1) for p in parts)
+    convergent = sum(curves.volume(p, p.x0, p.x1) for p in parts)
     barrel = (length * throat_area - convergent) / (np.pi * rc**2)
     if barrel < 0:
         raise GeometryError(
@@ -121,20 +109,14 @@ def _barrel_for(spec: ContourShape, parts: Sequence[Segment], rt: float, rc: flo
 
 def _divergent(spec: ContourShape, rt: float) -> list[Segment]:
     """Return the downstream throat arc and the cone or bell."""
-    bell = spec.nozzle == "bell"
-    if bell and (spec.bell_start_angle is None or spec.bell_exit_angle is None):
+    bell, start, stop = spec.nozzle == "bell", spec.bell_start_angle, spec.bell_exit_angle
+    if bell and (start is None or stop is None):
         raise GeometryError(
             "contour: a bell needs bell_start_angle and bell_exit_angle. Read both from the "
             "design chart for its area ratio and length (usually 20 to 35 deg and 6 to 15 deg), "
             'or set nozzle = "cone".'
         )
-    angle = spec.divergent_half_angle
-    if bell and spec.bell_start_angle is not None:
-        angle = spec.bell_start_angle
-        if not 0 < angle < np.pi / 2:
-            raise GeometryError(
-                f"contour.bell_start_angle: {deg(angle)} given; must lie between 0 and 90 deg."
-            )
+    angle = start if bell and start is not None else spec.divergent_half_angle
     radius, r_exit = rt * spec.throat_downstream_radius_ratio, rt * np.sqrt(spec.area_ratio)
     x0, r0 = radius * np.sin(angle), rt + radius * (1 - np.cos(angle))
     if r_exit <= r0:
@@ -144,12 +126,12 @@ def _divergent(spec: ContourShape, rt: float) -> list[Segment]:
             "throat_downstream_radius_ratio or the angle."
         )
     arc = Arc(0.0, x0, 0.0, rt + radius, radius, -1)
-    if not bell or spec.bell_exit_angle is None:
+    if not bell or stop is None:
         x1 = x0 + (r_exit - r0) / np.tan(angle)
         return [arc, Line(x0, x1, r0, np.tan(angle))]
     cone = (r_exit - rt + radius * (1 / np.cos(REFERENCE_CONE) - 1)) / np.tan(REFERENCE_CONE)
     x1 = spec.bell_length_fraction * cone
-    return [arc, _bell(x0, r0, x1, r_exit, angle, spec.bell_exit_angle)]
+    return [arc, _bell(x0, r0, x1, r_exit, angle, stop)]
 
 
 def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float) -> Parabola:
@@ -183,7 +165,7 @@ def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
             f"contour profile {spec.source}: the points next to the throat all have its radius, "
             f"{mm(rt)}, so its curvature cannot be read. Give more digits or more points there."
         )
-    curve = MonotoneCubic(x, r, monotone_slopes(x, r))
+    curve = MonotoneCubic(x, r, curves.monotone_slopes(x, r))
     return curve, rt, (upstream + downstream) / 2
 
 

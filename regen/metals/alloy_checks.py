@@ -12,19 +12,8 @@ from functools import partial
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from regen.metals import heating
-from regen.metals.alloys import (
-    ANY,
-    BY_KEY,
-    FACTS,
-    LISTS,
-    PROPERTIES,
-    STRENGTH,
-    TEXTS,
-    Row,
-    cells,
-    rows_of,
-)
+from regen.metals import alloys, heating
+from regen.metals.alloys import ANY, PROPERTIES, Row
 from regen.sources import MARKS
 from regen.units import Refusal, suggestion
 
@@ -34,11 +23,11 @@ Refuse = Callable[..., Refusal]
 FACT_FORM = '{{ value = {}, unit = "{}", source = "where it is from", mark = "seen" }}'
 CONDITIONS_FORM = "a table: the name of each condition with a text that says its treatment"
 NEEDED = {
-    **dict.fromkeys(TEXTS, "a text in quotes"),
+    **dict.fromkeys(alloys.TEXTS, "a text in quotes"),
     "density": FACT_FORM.format(8900, "kg/m3"),
     "conditions": CONDITIONS_FORM,
 }
-KNOWN = tuple(dict.fromkeys((*NEEDED, *FACTS, *LISTS, "after")))
+KNOWN = tuple(dict.fromkeys((*NEEDED, *alloys.FACTS, *alloys.LISTS, "after")))
 NOT_LOW = "memory-low"
 """No limit and no strength may rest on this mark."""
 
@@ -143,26 +132,25 @@ def _keys(stanza: _Stanza) -> Iterator[Refusal]:
 
 
 def _texts(stanza: _Stanza) -> Iterator[Refusal]:
-    for name in TEXTS:
+    for name in alloys.TEXTS:
         given = stanza.entry.get(name, "-")
         if not _is_text(given):
             yield stanza.refuse(name, f"{_shown(given)} is not a text", NEEDED[name])
-    for name in LISTS:
+    for name in alloys.LISTS:
         if not _is_texts(stanza.entry.get(name, [])):
             yield stanza.refuse(name, "it is not a list of texts", '["one text", "another"]')
 
 
 def _facts(stanza: _Stanza) -> Iterator[Refusal]:
-    for name in FACTS:
+    for name in alloys.FACTS:
         given = stanza.entry.get(name)
         if name not in stanza.entry:
             continue
-        if name not in BY_KEY:
+        if name not in alloys.BY_KEY:
             yield from _fact(stanza, name, name, given)
             continue
-        kind, keys = "service", ("short", "long")
-        if name == "holds_to":
-            kind, keys = "condition", stanza.conditions
+        kind = "condition" if name == "holds_to" else "service"
+        keys = stanza.conditions if name == "holds_to" else ("short", "long")
         if not isinstance(given, Mapping):
             accepted = " and ".join(f"{name}.{k}" for k in keys) or f"{name}.<condition>"
             yield stanza.refuse(name, "it is not a table of facts", accepted)
@@ -176,7 +164,7 @@ def _facts(stanza: _Stanza) -> Iterator[Refusal]:
 
 
 def _fact(stanza: _Stanza, path: str, name: str, given: object) -> Iterator[Refusal]:
-    unit, low, high = FACTS[name]
+    unit, low, high = alloys.FACTS[name]
     form = FACT_FORM.format(round((low * high) ** 0.5), unit)
     refuse = partial(stanza.refuse, path)
     if not isinstance(given, Mapping):
@@ -271,7 +259,7 @@ def check_table(
 
     ``part`` is one of ``PARTS``, ``source`` the name of the column of sources.
     """
-    lines = list(cells(text))
+    lines = list(alloys.cells(text))
     columns = [source if name == "source" else name for name in PARTS[part]]
     optional = () if part else OPTIONAL
     wanted = ",".join(columns)
@@ -319,7 +307,7 @@ def _row(
         yield from _valued(refuse, row)
     if part == ".compared" and not row["why"]:
         yield refuse("it does not say why it is not used", "a text in the column why")
-    is_limit = part in (".fatigue", ".creep") or not part and row["property"] in STRENGTH
+    is_limit = part in (".fatigue", ".creep") or not part and row["property"] in alloys.STRENGTH
     yield from _sourced(refuse, row[source], row["mark"], is_limit=is_limit)
 
 
@@ -379,7 +367,7 @@ def check_whole(file: str, table: str, key: str, stanza: Mapping[str, Any]) -> l
     Missing conductivity or reference of expansion, and a tensile strength below the yield.
     """
     points: dict[tuple[str, str], dict[float, float]] = defaultdict(dict)
-    for row in rows_of(table):
+    for row in alloys.rows_of(table):
         points[row["condition"], row["property"]][float(row["T_K"])] = float(row["value"])
     wrong = []
     for condition in stanza["conditions"]:

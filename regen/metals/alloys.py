@@ -391,7 +391,7 @@ class AlloyCondition:
         bad = bad | below & (name not in _HELD_BELOW) | above & (name not in _HELD_ABOVE)
         if bad.any() and self.beyond == "raise":
             raise RangeError(
-                f"{name} of {self} at {_span(at[bad])}: its table covers {_span(table.T)}"
+                f"{name} of {self} at {span(at[bad])}: its table covers {span(table.T)}"
                 f" ({', '.join(dict.fromkeys(table.sources))}); bring the temperature inside, or"
                 f" {self._remedy(name)}"
             )
@@ -399,8 +399,8 @@ class AlloyCondition:
         if held.any():
             known = "given" if name in self.given else "tabulated"
             note = (
-                f"{name} of {self} is {known} for {_span(table.T)}; the value at the nearer end is"
-                f" held at {_span(at[held])}"
+                f"{name} of {self} is {known} for {span(table.T)}; the value at the nearer end is"
+                f" held at {span(at[held])}"
             )
         return Lookup(np.where(bad, np.nan, np.interp(at, table.T, table.value)), held, note)
 
@@ -419,9 +419,9 @@ class AlloyCondition:
         return self.alloy.T_max.get(service)
 
 
-def _span(T: Array) -> str:
-    low, high = float(np.min(T)), float(np.max(T))
-    return f"{low:.0f} K" if low == high else f"{low:.0f}-{high:.0f} K"
+def span(T: Array) -> str:
+    """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
+    return " to ".join(f"{end:.0f}" for end in dict.fromkeys((np.min(T), np.max(T)))) + " K"
 
 
 def _unknown(
