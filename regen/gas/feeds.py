@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, TypeVar
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.errors import RangeError
+from regen.sources import DATA
 from regen.storage.cache import cached, library
 
 Value = TypeVar("Value", float, NDArray[np.float64])
@@ -38,11 +40,12 @@ class Species:
     atoms: Mapping[str, float]
     formation: float
     source: str
+    mark: str
     storage: float
-    fluid: str | None
+    fluid: str | None = None
     assigned: bool = False
     liquid_cp: float = 0.0
-    liquid_range: tuple[float, float] = (0.0, 0.0)
+    liquid_range: Sequence[float] = (0.0, 0.0)
 
     @property
     def gas(self) -> bool:
@@ -55,47 +58,17 @@ class Species:
         return sum(ATOMIC_MASS[e] * n for e, n in self.atoms.items())
 
 
-# the liquid that dilutes a propellant
-WATER = Species(
-    {"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, assigned=True, liquid_cp=75.3
-)
 # para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
 PARA_OFFSET = -57.6
 
-SPECIES: Mapping[str, Species] = {
-    "oxygen": Species({"O": 2}, 0.0, "nasa_gas", 90.17, "Oxygen"),
-    "hydrogen": Species({"H": 2}, 0.0, "nasa_gas", 20.27, "ParaHydrogen"),
-    "methane": Species({"C": 1, "H": 4}, -74599.6, "nasa_gas", 111.64, "Methane"),
-    "ethanol": Species({"C": 2, "H": 6, "O": 1}, -234948.7, "nasa_gas", 298.15, "Ethanol"),
-    "propane": Species({"C": 3, "H": 8}, -104679.4, "nasa_gas", 231.08, "n-Propane"),
-    "nitrous-oxide": Species({"N": 2, "O": 1}, 81599.5, "nasa_gas", 298.15, "NitrousOxide"),
-    # n-dodecane carries only the change of enthalpy with state, not the heat of formation
-    "RP-1": Species(
-        {"C": 1, "H": 1.9423}, -24717.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
-    ),
-    # from its freezing point to where the hot liquid decomposes
-    "hydrogen-peroxide": Species(
-        *({"H": 2, "O": 2}, -187780.0, "assigned_enthalpy", 298.15, None),
-        assigned=True,
-        liquid_cp=89.1,
-        liquid_range=(272.7, 350.0),
-    ),
-    # one heat capacity serves here; boils at 355 K and 1 atm
-    "isopropanol": Species(
-        *({"C": 3, "H": 8, "O": 1}, -318100.0, "isopropanol_liquid", 298.15, None),
-        assigned=True,
-        liquid_cp=156.5,
-        liquid_range=(250.0, 355.0),
-    ),
-}
 
-FILMS: Mapping[str, Species] = {
-    "n-dodecane": Species(
-        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
-    ),
-    "water": Species({"H": 2, "O": 1}, -241826.0, "nasa_gas", 298.15, "Water"),
-}
-"""Fluids that cool as a film and are no propellant here."""
+_DATA = tomllib.loads((DATA / "propellants.toml").read_text(encoding="utf-8"))
+SPECIES, FILMS, DILUENTS = (
+    {name: Species(**entry) for name, entry in _DATA[kind].items()}
+    for kind in ("propellants", "films", "diluents")
+)
+"""Propellants; fluids that cool as a film and are no propellant; what dilutes a propellant."""
+
 
 PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
 
@@ -194,7 +167,7 @@ def feed_enthalpy(
         )
     if species.fluid is None:
         if not fixed:
-            _within(f"{name} fed at", T, *species.liquid_range, " K")
+            _within(f"{name} fed at", T, *liquid_range(name), " K")
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
     p = pressure if fixed or phase == "gas" else None
     key = {
@@ -217,7 +190,8 @@ def liquid_range(name: str) -> tuple[float, float]:
     """
     fluid = species_of(name).fluid
     if fluid is None:
-        return species_of(name).liquid_range
+        low, high = species_of(name).liquid_range
+        return low, high
     key = {"fluid": fluid, "library": library("CoolProp")}
     low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"].tolist()
     return low, high
@@ -341,9 +315,10 @@ def _dilute(
     _add(atoms, SPECIES[name], mass * (1.0 - water))
     if not water:
         return h
-    _add(atoms, WATER, mass * water)
+    diluent = DILUENTS["water"]
+    _add(atoms, diluent, mass * water)
     warmer = (T or T_REFERENCE) - T_REFERENCE
-    h_water = (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
+    h_water = (diluent.formation + diluent.liquid_cp * warmer) / diluent.molar_mass
     return (1.0 - water) * h + water * h_water
 
 

@@ -15,7 +15,7 @@ T_MIN, T_MAX = 200.0, 6000.0  # K, range of the species data (nasa_gas)
 MAX_STEPS = 200
 TRACE = 1e-12  # mole fraction below which a species counts as absent
 
-SPECIES: tuple[tuple[set[str], tuple[str, ...]], ...] = (
+GAS_SPECIES: tuple[tuple[set[str], tuple[str, ...]], ...] = (
     (set(), ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")),
     ({"C"}, ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")),
     ({"N"}, ("N2", "N", "NO", "NO2", "N2O", "NH", "NH2", "NH3", "HNO")),
@@ -32,7 +32,7 @@ OH_FORMATION = 37.36e6  # J/kmol at 298.15 K
 
 def species_names(elements: Mapping[str, float]) -> tuple[str, ...]:
     """Return the species of the gas for the elements present."""
-    return tuple(n for needs, names in SPECIES if needs <= elements.keys() for n in names)
+    return tuple(n for needs, names in GAS_SPECIES if needs <= elements.keys() for n in names)
 
 
 @cache
