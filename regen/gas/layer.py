@@ -61,8 +61,8 @@ def with_layer(
         layer[0, i] = (1.0 - share) * layers[n][0, i] + share * layers[m][0, i]
         beside = (1.0 - share) * low + share * high
         core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
-        replaced = [A.G_H_AW, A.G_T_AW]
-        core[0, :, i, replaced] = beside[:, replaced].T
+        for field in (A.G_H_AW, A.G_T_AW):
+            core[0, :, i, field] = beside[:, field]
     return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(ratio.value, begins, made)
 
 

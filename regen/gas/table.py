@@ -88,7 +88,6 @@ def gas_table(
         "hottest": hottest,
         "libraries": [library("cantera"), library("CoolProp")],
     }
-
     areas = contraction_ratio, area_ratio_max
     request = propellants, chamber, areas, fuel_feed, freeze_temperature, hottest
     stored = cached("gas", VERSION, key, lambda: _build(*request))

@@ -252,16 +252,10 @@ def _after(stanza: _Stanza) -> Iterator[Refusal]:
                 yield refuse(f"{_shown(text)}: {error}", heating.ACCEPTED)
 
 
-def check_table(
-    file: str, text: str, part: str, conditions: Collection[str], source: str = "source"
-) -> list[Refusal]:
-    """Return everything wrong with a table of an alloy.
-
-    ``part`` is one of ``PARTS``, ``source`` the name of the column of sources.
-    """
+def check_table(file: str, text: str, part: str, conditions: Collection[str]) -> list[Refusal]:
+    """Return everything wrong with a table of an alloy; ``part`` is one of ``PARTS``."""
     lines = list(alloys.cells(text))
-    columns = [source if name == "source" else name for name in PARTS[part]]
-    optional = () if part else OPTIONAL
+    columns, optional = PARTS[part], () if part else OPTIONAL
     wanted = ",".join(columns)
     if not lines:
         return [_refusal(file, "it is empty", f"the header {wanted}, then the rows")]
@@ -286,16 +280,14 @@ def check_table(
             wrong.append(refuse(what, ",".join(header), do))
             continue
         by_column = dict(zip(header, row, strict=True))
-        of_row = list(_row(refuse, by_column, part, conditions, source))
+        of_row = list(_row(refuse, by_column, part, conditions))
         wrong += of_row
         if not of_row:
             sound.append((refuse, by_column))
     return wrong if part else wrong + list(_in_order(sound))
 
 
-def _row(
-    refuse: Refuse, row: Row, part: str, conditions: Collection[str], source: str
-) -> Iterator[Refusal]:
+def _row(refuse: Refuse, row: Row, part: str, conditions: Collection[str]) -> Iterator[Refusal]:
     names = (*conditions, ANY) if part in ("", ".compared") else tuple(conditions)
     if row["condition"] not in names:
         what = f"{_shown(row['condition'])} is no condition of this alloy"
@@ -308,7 +300,7 @@ def _row(
     if part == ".compared" and not row["why"]:
         yield refuse("it does not say why it is not used", "a text in the column why")
     is_limit = part in (".fatigue", ".creep") or not part and row["property"] in alloys.STRENGTH
-    yield from _sourced(refuse, row[source], row["mark"], is_limit=is_limit)
+    yield from _sourced(refuse, row["source"], row["mark"], is_limit=is_limit)
 
 
 def _number(

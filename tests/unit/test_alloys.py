@@ -63,7 +63,8 @@ def test_ours_are_checked_as_a_users_own(key):
     assert alloy_checks.check_stanza("alloys.toml", text, key, stanza) == []
     for part, table in tables_of(key):
         known = tuple(stanza["conditions"])
-        assert alloy_checks.check_table(key + part, table, part, known, "source_key") == []
+        as_users = table.replace("source_key", "source", 1)
+        assert alloy_checks.check_table(key + part, as_users, part, known) == []
     assert alloy_checks.check_whole(key, dict(tables_of(key))[""], key, stanza) == []
 
 
