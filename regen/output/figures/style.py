@@ -87,6 +87,12 @@ def svg(figure: Figure) -> bytes:
     return buffer.getvalue()
 
 
+def render(make: Callable[[], Figure]) -> bytes:
+    """Draw a figure in the common style and return it as SVG."""
+    with mpl.rc_context(RC):
+        return svg(make())
+
+
 def draw_each(figures: Mapping[str, Callable[[], Figure]]) -> Drawn:
     """Draw figures, whatever becomes of the others.
 
