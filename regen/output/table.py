@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from io import StringIO
@@ -14,6 +15,7 @@ from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
     from markupsafe import Markup
+    from rich.console import JustifyMethod
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -21,6 +23,9 @@ STYLES = {
     **{"kept": "green", "not checked": "magenta", "watch": "yellow", "BROKEN": "bold red"},
 }
 """Colours of verdicts on a terminal."""
+
+NARROW = 10
+"""Headings are not folded to less on a terminal [letters]."""
 
 ROW_STYLES = {"marked": "bold", "small": "dim"}
 """How a terminal shows a row that stands out or stands back."""
@@ -61,6 +66,8 @@ class Column:
             return "yes" if value else "no"
         if isinstance(value, float):
             return self.quantity.text(value, self.sign)
+        if isinstance(value, str):
+            return value  # Markup stays Markup
         return MISSING if value is None else str(value)
 
 
@@ -146,12 +153,15 @@ class Table:
 
         headed = any(column.label for column in self.columns)
         table = RichTable(title=self.title or None, box=None, pad_edge=False, show_header=headed)
-        for column in self.columns:
-            heading = f"{column.label}\n{column.shown_unit}".rstrip()
-            table.add_column(
-                heading, justify="left" if column.left else "right", no_wrap=not column.left
-            )
-        for n, row in enumerate(self.texts()):
+        texts = self.texts()
+        for n, column in enumerate(self.columns):
+            # headings are folded here, so that rich folds texts at the left and no number
+            width = max(NARROW, *(len(row[n]) for row in texts)) if texts else NARROW
+            heading = textwrap.fill(column.label, width, break_long_words=False)
+            side: JustifyMethod = "left" if column.left else "right"
+            shown = f"{heading}\n{column.shown_unit}".rstrip()
+            table.add_column(shown, justify=side, no_wrap=not column.left)
+        for n, row in enumerate(texts):
             cells = [
                 Text(cell, STYLES.get(cell, "") if column.key == "verdict" else "")
                 for cell, column in zip(row, self.columns, strict=True)

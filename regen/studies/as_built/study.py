@@ -15,6 +15,7 @@ from regen.checks import limits, shop_rules, verdict
 from regen.checks.coolant import facts_of
 from regen.checks.life import assess as life
 from regen.checks.review import injector_pressure, review
+from regen.checks.thermal_limits import working_limit
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals import selection as metals
@@ -203,8 +204,7 @@ def as_built(
     for n, recut in _recut(solution, row, found, drop, asked).items():
         found[n] = replace(found[n], verdict=after_recut(found[n].verdict, recut))
     total = solution.nominal.total
-    limit = metals.liner(design).limit(design.limits.service)
-    T_limit = design.limits.T_wall_hot or (limit.value if limit else float("nan"))
+    limit = working_limit(design, metals.liner(design))
     return AsBuilt(
         design=result,
         file=sheet.name,
@@ -215,7 +215,7 @@ def as_built(
         drop=drop,
         drop_drawn=row.drop_drawn,
         flow_at_drop_drawn=float(total[A.T_MASS_FLOW]) * at_drawn,
-        T_limit=float(T_limit),
+        T_limit=limit.value if limit else float("nan"),
         no_life=row.no_life,
         left_out=left_out,
         notes=(*sheet.notes, *said(solution.prepared, slots)),

@@ -11,11 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import limits
+from regen.checks.coolant import facts_of
 from regen.checks.review import PACKAGES
-from regen.checks.shop_rules import LAND, as_made, drawing_rules
+from regen.checks.shop_rules import LAND, as_made
 from regen.checks.verdict import column
 from regen.design import Design
 from regen.errors import CaseError, Problem
+from regen.metals import selection as metals
 from regen.result import Result
 from regen.solver.prepare import prepare
 from regen.storage.cache import made_with
@@ -463,16 +465,20 @@ def _table(batch: DesignBatch, rows: Rows) -> Table:
 
 def _of_the_drawing(design: Design) -> dict[str, float]:
     """Return the margins of the shop's limits, which are of the drawing and not of what is made."""
-    passage = prepare(design).passage
+    prepared = prepare(design)
+    passage = prepared.passage
     slots = {
         "x_m": passage.x,
         "channel_width_m": passage.width,
         "channel_depth_m": passage.depth,
         "land_width_m": passage.land,
     }
+    run = limits.Run(slots, {})
+    facts = facts_of(design.coolant, prepared.coolant)
+    drawn = limits.Solved(design, metals.liner(design), facts, nominal=run)
     return {
         rule.limit.name: float(column(*limits.along(rule.limit, rule.compare, run)).margin)
-        for rule, run in drawing_rules(design, slots)
+        for rule in limits.rules(drawn, "shop")
     }
 
 
