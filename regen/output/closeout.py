@@ -98,21 +98,21 @@ ALONG = (
 
 def columns(plan: PlatingPlan) -> dict[str, Array]:
     """Return the columns along x in SI (S,), NaN for what is not known."""
-    found = {
+    along = {
         "x_m": plan.x,
         "r_liner_m": plan.r,
         "r_finished_m": plan.r_finished,
         "nickel_need_m": np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
     }
     for layer in plan.layers:
-        found |= {
+        along |= {
             f"{layer.metal}_local_over_mean": layer.ratio,
             f"{layer.metal}_deposit_m": layer.deposit * layer.ratio,
             f"{layer.metal}_before_last_turning_m": layer.as_plated,
             f"{layer.metal}_stock_m": layer.as_plated - layer.left,
             f"{layer.metal}_finished_m": layer.left,
         }
-    return found
+    return along
 
 
 def headline(plan: PlatingPlan) -> str:
