@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-MISSING = "-"
-"""Shown where there is no value."""
+MISSING, UNLIMITED = "-", "unlimited"
+"""Shown where there is no value, and for infinity."""
 
 UNITS: dict[str, tuple[str, float, int]] = {
     "-": ("-", 1.0, 2),
@@ -242,7 +242,7 @@ def decimal(value: float, decimals: int, sign: str = "") -> str:
     if math.isnan(value):
         return MISSING
     if math.isinf(value):
-        return "no end"
+        return UNLIMITED
     whole = round(float(value), decimals) + 0.0  # no -0
     return f"{whole:{sign}.{max(decimals, 0)}f}"
 
@@ -258,12 +258,12 @@ def amount(value: float | None, si: str, name: str = "") -> str:
     if value is None:
         return MISSING
     unit = "um" if si == "m" and abs(value) < FINE else shown_unit(si, name)
-    return with_unit(significant(value * factor(unit)), unit)
+    return with_unit(significant(value * factor(unit) / factor(si)), unit)
 
 
 def with_unit(text: str, unit: str) -> str:
-    """Return a text with its unit; none after a missing value or for a plain number."""
-    return text if text == MISSING or unit in ("", "-") else f"{text} {unit}"
+    """Return a text with its unit; none for a plain number, a missing or unlimited value."""
+    return text if text in (MISSING, UNLIMITED) or unit in ("", "-") else f"{text} {unit}"
 
 
 def typeset(unit: str) -> str:

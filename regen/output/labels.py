@@ -43,6 +43,9 @@ COLUMN_LABELS = {
     "worst_channel": "worst channel",
 }
 
+STATES = {"kept": "met", "broken": "exceeded"}
+"""Of a column without a number."""
+
 COLUMN_MARKS = "*: indicative, by a floor or a correlation not made for this fluid; ?: not known"
 
 DECIMALS = {"K": 0, "bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
@@ -74,7 +77,7 @@ def column_text(margin: Margin, name: str) -> str:
         return "-"
     if column.state == "unknown":
         return "?"
-    text = column.state if column.margin is None else percent(column.margin)
+    text = STATES[column.state] if column.margin is None else percent(column.margin)
     return f"{text}*" if column.indicative else text
 
 
@@ -143,7 +146,8 @@ def _reason(margin: Margin) -> str:
 def _outcome(column: Column) -> str:
     if column.state == "unknown":
         return "unknown"
-    state = {"broken": "exceeded", "kept": "" if column.margin is not None else "met"}[column.state]
-    remarks = ", ".join(filter(None, (state, "indicative" if column.indicative else "")))
+    met = column.state == "kept" and column.margin is not None
+    remarks = ["" if met else STATES[column.state], "indicative" if column.indicative else ""]
+    text = ", ".join(filter(None, remarks))
     number = "" if column.margin is None else percent(column.margin)
-    return f"{number} ({remarks})".strip() if remarks else number
+    return f"{number} ({text})".strip() if text else number

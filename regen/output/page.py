@@ -72,6 +72,11 @@ def small(text: str) -> Markup:
     return Markup('<p class="small">{}</p>').format(_bound(text))
 
 
+def in_columns(*parts: Any) -> Markup:
+    """Return parts in two columns."""
+    return Markup('<div class="two">{}</div>').format(Markup("\n").join(map(html_of, parts)))
+
+
 def link(source: str) -> Markup:
     """Return a link to a reference of the page."""
     return Markup('<a href="#ref-{}">{}</a>').format(anchor(source), source)
@@ -101,12 +106,13 @@ def page(
     cautions: Sequence[str] = CAUTIONS,
     template: str = "page.html",
     landscape: bool = False,
+    contents: bool = False,
     **values: Any,
 ) -> str:
     """Return a page; the same text for the same arguments.
 
-    ``sources`` are the keys of its references; ``values`` are for the blocks of a template that
-    extends page.html.
+    ``sources`` are the keys of its references, ``contents`` puts links to the sections on top, and
+    ``values`` are for the blocks of a template that extends page.html.
     """
     return (
         _environment()
@@ -118,6 +124,7 @@ def page(
             references=[_reference(find(key)) for key in sorted(set(sources))],
             cautions=cautions,
             landscape=landscape,
+            contents=contents,
             **values,
         )
     )

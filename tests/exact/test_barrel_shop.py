@@ -20,9 +20,9 @@ import pytest
 from regen.case.read import load_case
 from regen.output import shop
 from regen.studies.release.to_shop import to_shop
-from tests import barrel
-from tests.html_rows import row, rows
-from tests.shop_sets import table
+from tests.helpers import barrel
+from tests.helpers.html_rows import row, rows
+from tests.helpers.shop_sets import table
 
 FACE = -348.0384757729
 

@@ -12,7 +12,7 @@ from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.shop.cutters.floor import reduced
 from regen.shop.cutters.plan import plan_cutting
-from tests.raster import cut_pixels
+from tests.helpers.raster import cut_pixels
 
 CASE = Path(__file__).parents[2] / "cases" / "a-methane.toml"
 CLAIM = 0.02e-3

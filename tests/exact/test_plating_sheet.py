@@ -27,8 +27,8 @@ from regen.output.page import Picture
 from regen.output.table import Table
 from regen.shop.plating.plan import plan_plating
 from regen.shop.plating.surface import Surface
-from tests import barrel
-from tests.html_rows import row, rows
+from tests.helpers import barrel
+from tests.helpers.html_rows import row, rows
 
 # sums by hand carry four or five digits
 HAND = 2e-4

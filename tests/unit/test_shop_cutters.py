@@ -13,7 +13,7 @@ from regen.shop.cutters.plan import CircuitCut, CutPlan
 from regen.shop.cutters.tool_paths import Ramp, ToolPath
 from regen.studies.release.as_machined import Recut, Snapped
 from regen.studies.release.tolerances import Effect, Size, Spread, Tolerances
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 T, DP = "T_wall_hot_max_K", "coolant_pressure_drop_Pa"
 

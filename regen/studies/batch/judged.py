@@ -446,7 +446,7 @@ def _with_stops(
     for of_run in () if codes is None else codes:
         state = np.full(size, verdict.NOT_ASKED)
         for code in np.unique(of_run[of_run != st.OK]):
-            what = verdict.stopped(limit.name, int(code))
+            what = verdict.stopped(limit, int(code))
             state[of_run == code] = verdict.NOT_ASKED if what is None else what
         parts = [*parts, verdict.constant(verdict.NOT_ASKED, (size,))._replace(state=state)]
     whole = verdict.together(parts)
