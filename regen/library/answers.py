@@ -5,27 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from importlib import import_module
 from pathlib import Path
+from shutil import copytree
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
+from regen.library.reading import read_table
 from regen.library.stations import Stations
-from regen.output.table import Table
-from regen.result import Band, Finding, Margin, Note, Result
+from regen.output.table import Table, print_parts
+from regen.result import Array, Band, Finding, Margin, Note, Result
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from rich.console import Console
 
     from regen.case.measured import Sheet
     from regen.case.read import Case
     from regen.output.sweep import Store
-    from regen.shop.plating.plan import PlatingPlan
-    from regen.studies.alternatives.study import Alternatives as AlternativesStudy
     from regen.studies.as_built.study import AsBuilt as AsBuiltStudy
-    from regen.studies.envelope.study import Envelope as EnvelopeStudy
-    from regen.studies.release.to_shop import ToShop
     from regen.studies.size.sized_case import Answer as SizedCase
     from regen.studies.size.study import Sized as Sizes
-    from regen.studies.uncertainty.study import Uncertainty as UncertaintyStudy
 
 Study = TypeVar("Study")
 
@@ -66,6 +64,10 @@ class Answer(Generic[Study]):
     @property
     def _module(self) -> Any:
         return import_module(f"regen.output.{self.output}")
+
+    def print(self, console: Console) -> None:
+        """Print the summary on a rich console."""
+        print_parts(self.summary(), console)
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} of {self.case.design.title!r}>"
@@ -137,15 +139,17 @@ class Review(Answer[Result]):
         Raises
         ------
         ValueError
-            If there is no such figure, or if it has more than one pair of axes and ``ax`` is given.
+            If there is no such figure, or if it has several panels and ``ax`` is given.
         """
-        from regen.output.figures.style import figure_of
-
         plates = {plate.name: plate for plate in self._plates()}
         if name not in plates:
             message = f"no figure {name!r}; there are: {', '.join(plates)}"
             raise ValueError(message)
-        return figure_of(plates[name].draw, ax)
+        if ax is None:
+            return plates[name].draw()
+        from regen.output.figures.profiles import draw_on
+
+        return draw_on(name, ax, self.study)
 
     def summary(self) -> Iterable[str | Table]:
         """Return verdict, quantities, limits and notes, as the command line prints them."""
@@ -153,13 +157,20 @@ class Review(Answer[Result]):
 
         return summary(self.study)
 
+    def print(self, console: Console) -> None:
+        """Print the summary on a rich console, the verdict in its colour."""
+        from regen.output.review import print_summary
+
+        print_summary(self.study, console)
+
     def write(self, folder: Path | str, *, report: bool = True) -> list[Path]:
         """Write report.html with its figures, tables and result.json; without ``report`` tables."""
         from regen.output.report import write_review
         from regen.output.review import write
 
         if report:
-            return write_review(self.study, self.case, Path(folder))
+            case = self.case
+            return write_review(self.study, case.design, case.text, case.changes, Path(folder))
         return write(self.study, Path(folder))
 
     def _plates(self) -> Iterable[Any]:
@@ -172,4 +183,141 @@ class Review(Answer[Result]):
         return f"<Review of {self.case.design.title!r}: {self.verdict}, wall to {peak:.0f} K>"
 
 
-class Sweep(Answer["SweepPlan"]):
+class Sweep(Answer["Store"]):
+    """Many designs of one case; ``study`` is the folder that holds their rows."""
+
+    output = "sweep"
+
+    def __init__(self, case: Case, study: Store, lines: list[str]) -> None:
+        super().__init__(case, study)
+        self._lines = lines
+
+    def summary(self) -> list[str]:
+        """Return counts, and the best rows."""
+        return self._lines
+
+    @property
+    def rows(self) -> dict[str, Array | list[str]]:
+        """Columns of the table, a row for each design: arrays of numbers, else lists of texts.
+
+        Raises
+        ------
+        OutputError
+            If the table is Parquet, which other packages read.
+        """
+        return read_table(self.study.table)
+
+    def to_dataframe(self) -> Any:
+        """Return the rows as a pandas DataFrame; needs the extra "notebook"."""
+        from pandas import DataFrame
+
+        return DataFrame(self.rows)
+
+    def _write(self, folder: Path) -> list[Path]:
+        """Copy the sweep's folder, if it is another one."""
+        own = self.study.folder
+        if folder.absolute() != own.absolute():
+            copytree(own, folder, dirs_exist_ok=True)
+        return sorted(path for path in folder.rglob("*") if path.is_file())
+
+
+class Size(Answer["Sizes"]):
+    """Sizes of least pressure drop; ``sized`` is the case with them and its full solve."""
+
+    output = "size"
+
+    def __init__(self, case: Case, study: Sizes, sized: SizedCase | None, seed: int) -> None:
+        super().__init__(case, study)
+        self.sized, self.seed = sized, seed
+
+    @property
+    def accepted(self) -> bool:
+        """Whether there is a feasible design, and its full solve meets what was asked."""
+        return self.sized is not None and self.sized.good
+
+    def summary(self) -> Iterable[str]:
+        """Return the sizes and the active constraints."""
+        return self._module.lines(self.study, self.sized)
+
+    def _write(self, folder: Path) -> list[Path]:
+        return self._module.write(self.study, self.sized, self.case, self.seed, folder)
+
+
+class Uncertainty(Answer["UncertaintyStudy"]):
+    """Probability of meeting each limit, and what decides it."""
+
+    output = "uncertainty"
+
+    def _write(self, folder: Path) -> list[Path]:
+        return self._module.write(self.study, folder)
+
+
+class Envelope(Answer["EnvelopeStudy"]):
+    """Operating points and their limits."""
+
+    output = "envelope"
+
+    def _write(self, folder: Path) -> list[Path]:
+        return self._module.write(self.study, folder)
+
+
+class Closeout(Answer["PlatingPlan"]):
+    """The plating plan."""
+
+    output = "closeout"
+
+    @property
+    def accepted(self) -> bool:
+        """Whether every check of the plan is met."""
+        return not self.study.broken
+
+    def summary(self) -> Iterable[str | Table]:
+        """Return layers, steps, checks and hours."""
+        return self._module.summary(self.study)
+
+
+class Shop(Answer["ToShop"]):
+    """What goes to the shop."""
+
+    output = "shop"
+
+    @property
+    def writable(self) -> bool:
+        """False where the cutters cannot make the slots, or they are not solved as machined."""
+        return self.study.drawn is not None
+
+    @property
+    def accepted(self) -> bool:
+        """Whether the design is released to the shop."""
+        return self.study.released
+
+    def summary(self) -> Iterable[str]:
+        """Return release, slots, cutters and tolerances, or why nothing can be written."""
+        return self._module.summary(self.study)
+
+    def _write(self, folder: Path) -> list[Path]:
+        return self._module.write(self.study, folder)
+
+
+class AsBuilt(Answer["AsBuiltStudy"]):
+    """Slots as measured: use, rework, sleeve or scrap."""
+
+    output = "as_built"
+
+    def __init__(self, case: Case, study: AsBuiltStudy, sheet: Sheet) -> None:
+        super().__init__(case, study)
+        self.sheet = sheet
+
+    @property
+    def accepted(self) -> bool:
+        """Whether every slot can be used."""
+        return self.study.all_usable
+
+    def _write(self, folder: Path) -> list[Path]:
+        return self._module.write(self.study, self.case, self.sheet, folder)
+
+
+class Alternatives(Answer["AlternativesStudy"]):
+    """The same chamber by other processes."""
+
+    output = "alternatives"

@@ -52,16 +52,24 @@ class Record(Mapping[str, Any]):
             known = ", ".join(n for n in self[INDEX_OF] if n.endswith(".csv"))
             message = f"{self.path.parent} has no table {name}; it has {known or 'none'}"
             raise OutputError(message)
-        with (self.path.parent / name).open(newline="", encoding="utf-8") as file:
-            head, *rows = csv.reader(file)
-        columns = zip(*rows, strict=True) if rows else [()] * len(head)
-        return {key: _column(cells) for key, cells in zip(head, columns, strict=True)}
+        return read_table(self.path.parent / name)
 
     @property
     def stations(self) -> Stations:
         """Columns along x of a solved design."""
         columns = self.table("stations.csv")
         return Stations({key: np.asarray(cells) for key, cells in columns.items()})
+
+
+def read_table(path: Path) -> dict[str, Array | list[str]]:
+    """Return the columns of a CSV file."""
+    if path.suffix != ".csv":
+        message = f"{path} is no CSV file; read it with a package that knows {path.suffix}"
+        raise OutputError(message)
+    with path.open(newline="", encoding="utf-8") as file:
+        head, *rows = csv.reader(file)
+    columns = zip(*rows, strict=True) if rows else [()] * len(head)
+    return {key: _column(cells) for key, cells in zip(head, columns, strict=True)}
 
 
 def read(folder: Path | str) -> Record:

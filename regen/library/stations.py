@@ -55,4 +55,6 @@ class Stations(Mapping[str, Array]):
             name: ("x_m", values, {"units": si_of(name), "long_name": STATION_COLUMNS[name]})
             for name, values in self._columns.items()
         }
-        return Dataset({n: v for n, v in variables.items() if n != "x_m"}, {"x_m": variables["x_m"]})
+        return Dataset(
+            {n: v for n, v in variables.items() if n != "x_m"}, {"x_m": variables["x_m"]}
+        )

@@ -15,7 +15,7 @@ from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-    from rich.console import JustifyMethod
+    from rich.console import Console, JustifyMethod
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -207,3 +207,10 @@ def _csv_cell(value: object) -> str:
     if isinstance(value, list | tuple):
         return "; ".join(map(str, value))
     return json.dumps(value) if isinstance(value, Mapping) else str(value)
+
+
+def print_parts(parts: Iterable[object], console: Console) -> None:
+    """Print texts as they are, and tables."""
+    for part in parts:
+        shown = part.rich() if isinstance(part, Table) else part
+        console.print(shown, highlight=False, markup=False)

@@ -15,6 +15,7 @@ from regen.output.figures.along import (
     legend_below,
     manifolds,
     mark_flow,
+    mark_x,
     panels,
 )
 from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
@@ -69,6 +70,42 @@ def _least_span(ax: Axes, span: float) -> None:
         ax.set_ylim(middle - 0.5 * span, middle + 0.5 * span)
 
 
+def _walls(ax: Axes, result: Result) -> None:
+    """Draw both sides of the wall and the coolant, with the hot side's band and the limits."""
+    _hot_wall(ax, result)
+    _nominal(ax, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
+    _nominal(ax, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
+    _limit(ax, result, "coolant_wall_temperature", "coolant-side limit {:.0f} K", (0, (1, 1)))
+    ax.set_ylabel("wall and coolant temperature [K]")
+
+
+def _fluxes(ax: Axes, result: Result) -> None:
+    """Draw the flux on the hot-gas surface with its band, and that into the coolant."""
+    _band(ax, result, "q_W_m2", GREEN)
+    _nominal(ax, result, "q_W_m2", GREEN, "hot-gas surface, nominal")
+    _worst(ax, result, "q_W_m2", GREEN, "hot-gas surface, ")
+    label = "slot floor (wetted), nominal"
+    _nominal(ax, result, "q_wetted_W_m2", BLUE, label, lw=1.2, ls="-.")
+    ax.set_ylabel("heat flux [MW/m²]")
+    ax.set_ylim(bottom=0)
+
+
+ON_AXES = {"temperatures": _walls, "heat_flux": _fluxes}
+"""Figures whose main panel can be drawn into axes of somebody's own."""
+
+
+def draw_on(name: str, ax: Axes, result: Result) -> Figure:
+    """Draw the main panel of a figure into axes, with throat and legend; return their figure."""
+    if name not in ON_AXES:
+        message = f"{name} has more than one panel: only {', '.join(ON_AXES)} take axes"
+        raise ValueError(message)
+    ON_AXES[name](ax, result)
+    mark_x([ax], result)
+    ax.legend(fontsize=8)
+    figure: Figure = ax.get_figure(root=True)
+    return figure
+
+
 def temperatures(result: Result) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
     figure, (gas, wall) = panels(2, 6.4)
@@ -77,11 +114,7 @@ def temperatures(result: Result) -> Figure:
     _least_span(gas, 200.0)
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
-    _hot_wall(wall, result)
-    _nominal(wall, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
-    _nominal(wall, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
-    _limit(wall, result, "coolant_wall_temperature", "coolant-side limit {:.0f} K", (0, (1, 1)))
-    wall.set_ylabel("wall and coolant temperature [K]")
+    _walls(wall, result)
     legend_below(wall, 3)
     mark_flow([gas, wall], result)
     return figure
@@ -90,13 +123,7 @@ def temperatures(result: Result) -> Figure:
 def heat_flux(result: Result) -> Figure:
     """Draw heat flux and hot-gas-side wall temperature with their bands."""
     figure, (flux, wall) = panels(2, 6.4)
-    _band(flux, result, "q_W_m2", GREEN)
-    _nominal(flux, result, "q_W_m2", GREEN, "hot-gas surface, nominal")
-    _worst(flux, result, "q_W_m2", GREEN, "hot-gas surface, ")
-    label = "slot floor (wetted), nominal"
-    _nominal(flux, result, "q_wetted_W_m2", BLUE, label, lw=1.2, ls="-.")
-    flux.set_ylabel("heat flux [MW/m²]")
-    flux.set_ylim(bottom=0)
+    _fluxes(flux, result)
     flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-gas-side wall temperature [K]")
