@@ -12,7 +12,9 @@ Every name is imported when it is first asked for. docs/library.md is a worked s
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
@@ -62,6 +64,17 @@ if TYPE_CHECKING:
     from regen.library.reading import read as read
     from regen.output.folder import OutputError as OutputError
     from regen.solver.solve import MarchError as MarchError
+
+
+class _Package(ModuleType):
+    """The package: ``regen.shop`` stays the function although a room has its name."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (name in PUBLIC and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package
 
 
 def __getattr__(name: str) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from regen.library.answers import Answer
 
 
-def finish(answer: Answer[Any], out: Path, as_json: bool, **options: bool) -> None:
+def finish(answer: Answer, out: Path, as_json: bool, **options: bool) -> None:
     """Write the answer and print its summary, or its index file.
 
     Raises

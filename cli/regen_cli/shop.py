@@ -52,7 +52,7 @@ def shop(
         if result.writable:
             finish(result, out, as_json)
             return
-        typer.echo("\n".join(result.summary()), err=True)
+        typer.echo("\n".join(result.parts()), err=True)
         if (out / "shop.json").exists():
             older = f"{out} still holds the files of an earlier case: do not machine by them"
             typer.echo(older, err=True)

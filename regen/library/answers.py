@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from importlib import import_module
 from pathlib import Path
 from shutil import copytree
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from regen.library.reading import read_table
 from regen.library.stations import Stations
@@ -20,21 +19,22 @@ if TYPE_CHECKING:
 
     from regen.case.measured import Sheet
     from regen.case.read import Case
+    from regen.output.figures.review import Plate
     from regen.output.sweep import Store
+    from regen.shop.plating.plan import PlatingPlan
+    from regen.studies.alternatives.study import Alternatives as AlternativesStudy
     from regen.studies.as_built.study import AsBuilt as AsBuiltStudy
+    from regen.studies.envelope.study import Envelope as EnvelopeStudy
+    from regen.studies.release.to_shop import ToShop
     from regen.studies.size.sized_case import Answer as SizedCase
-    from regen.studies.size.study import Sized as Sizes
+    from regen.studies.size.study import Sized
+    from regen.studies.uncertainty.study import Uncertainty as UncertaintyStudy
 
-Study = TypeVar("Study")
 
-
-class Answer(Generic[Study]):
+class Answer:
     """The answer to one question about a case; ``study`` holds all its numbers in SI."""
 
-    output: ClassVar[str]
-    """Module of regen.output that shows and writes it."""
-
-    def __init__(self, case: Case, study: Study) -> None:
+    def __init__(self, case: Case, study: Any) -> None:
         self.case, self.study = case, study
 
     @property
@@ -42,10 +42,9 @@ class Answer(Generic[Study]):
         """False where the command line exits with 3: a limit not met, nothing feasible."""
         return True
 
-    def summary(self) -> Iterable[str | Table]:
+    def parts(self) -> Iterable[str | Table]:
         """Return what the command line prints: texts and tables."""
-        lines: list[str] = self._module.lines(self.study)
-        return lines
+        raise NotImplementedError
 
     def write(self, folder: Path | str) -> list[Path]:
         """Write tables, pages and figures into a folder; return the files, the index last.
@@ -55,19 +54,11 @@ class Answer(Generic[Study]):
         OutputError
             If the folder cannot be written; what it held is untouched.
         """
-        return self._write(Path(folder))
-
-    def _write(self, folder: Path) -> list[Path]:
-        written: list[Path] = self._module.write(self.study, self.case, folder)
-        return written
-
-    @property
-    def _module(self) -> Any:
-        return import_module(f"regen.output.{self.output}")
+        raise NotImplementedError
 
     def print(self, console: Console) -> None:
-        """Print the summary on a rich console."""
-        print_parts(self.summary(), console)
+        """Print the parts on a rich console."""
+        print_parts(self.parts(), console)
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} of {self.case.design.title!r}>"
@@ -75,13 +66,13 @@ class Answer(Generic[Study]):
     def _repr_html_(self) -> str:
         from regen.output.page import html_of
 
-        return "".join(html_of(part) for part in self.summary())
+        return "".join(html_of(part) for part in self.parts())
 
 
-class Review(Answer[Result]):
+class Review(Answer):
     """A solved and judged design; ``study`` is its ``Result``."""
 
-    output = "review"
+    study: Result
 
     @property
     def accepted(self) -> bool:
@@ -94,7 +85,7 @@ class Review(Answer[Result]):
         return self.study.verdict
 
     @property
-    def quantities(self) -> Mapping[str, float]:
+    def summary(self) -> Mapping[str, float]:
         """Peaks, totals and operating point by key, as in result.json [SI]."""
         return self.study.summary
 
@@ -105,7 +96,7 @@ class Review(Answer[Result]):
 
     @property
     def worst_channel(self) -> Mapping[str, float]:
-        """Quantities of the worst channel, by key [SI]; empty if it was not solved."""
+        """Quantities of the worst channel by key [SI]; empty if it was not solved."""
         return self.study.worst_channel
 
     @property
@@ -134,67 +125,61 @@ class Review(Answer[Result]):
         return tuple(plate.name for plate in self._plates())
 
     def plot(self, name: str = "temperatures", ax: Axes | None = None) -> Figure:
-        """Draw one figure of the report, or its curves into axes of your own.
+        """Draw a figure of the report, or the main panel of one into axes of your own.
 
         Raises
         ------
         ValueError
-            If there is no such figure, or if it has several panels and ``ax`` is given.
+            If there is no such figure, or ``ax`` is given for one that has no main panel.
         """
+        from regen.output.figures.profiles import draw_on
+
         plates = {plate.name: plate for plate in self._plates()}
         if name not in plates:
             message = f"no figure {name!r}; there are: {', '.join(plates)}"
             raise ValueError(message)
-        if ax is None:
-            return plates[name].draw()
-        from regen.output.figures.profiles import draw_on
+        return plates[name].draw() if ax is None else draw_on(name, ax, self.study)
 
-        return draw_on(name, ax, self.study)
-
-    def summary(self) -> Iterable[str | Table]:
-        """Return verdict, quantities, limits and notes, as the command line prints them."""
+    def parts(self) -> Iterable[str | Table]:
+        """Return verdict, quantities, limits and notes."""
         from regen.output.review import summary
 
         return summary(self.study)
 
     def print(self, console: Console) -> None:
-        """Print the summary on a rich console, the verdict in its colour."""
+        """Print the parts on a rich console, the verdict in its colour."""
         from regen.output.review import print_summary
 
         print_summary(self.study, console)
 
     def write(self, folder: Path | str, *, report: bool = True) -> list[Path]:
-        """Write report.html with its figures, tables and result.json; without ``report`` tables."""
+        """Write report.html with its figures, tables and result.json; tables alone on request."""
         from regen.output.report import write_review
         from regen.output.review import write
 
-        if report:
-            case = self.case
-            return write_review(self.study, case.design, case.text, case.changes, Path(folder))
-        return write(self.study, Path(folder))
+        case, folder = self.case, Path(folder)
+        if not report:
+            return write(self.study, folder)
+        return write_review(self.study, case.design, case.text, case.changes, folder)
 
-    def _plates(self) -> Iterable[Any]:
+    def _plates(self) -> Iterable[Plate]:
         from regen.output.figures.review import plates
 
         return plates(self.study, self.case.design)
 
     def __repr__(self) -> str:
-        peak = self.quantities["T_wall_hot_max_K"]
+        peak = self.summary["T_wall_hot_max_K"]
         return f"<Review of {self.case.design.title!r}: {self.verdict}, wall to {peak:.0f} K>"
 
 
-class Sweep(Answer["Store"]):
+class Sweep(Answer):
     """Many designs of one case; ``study`` is the folder that holds their rows."""
 
-    output = "sweep"
+    study: Store
 
     def __init__(self, case: Case, study: Store, lines: list[str]) -> None:
         super().__init__(case, study)
         self._lines = lines
-
-    def summary(self) -> list[str]:
-        """Return counts, and the best rows."""
-        return self._lines
 
     @property
     def rows(self) -> dict[str, Array | list[str]]:
@@ -213,20 +198,25 @@ class Sweep(Answer["Store"]):
 
         return DataFrame(self.rows)
 
-    def _write(self, folder: Path) -> list[Path]:
-        """Copy the sweep's folder, if it is another one."""
-        own = self.study.folder
+    def parts(self) -> Iterable[str]:
+        """Return counts, and the best rows."""
+        return self._lines
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Copy the sweep's folder, if this is another; return its files, the index last."""
+        folder, own = Path(folder), self.study.folder
         if folder.absolute() != own.absolute():
             copytree(own, folder, dirs_exist_ok=True)
-        return sorted(path for path in folder.rglob("*") if path.is_file())
+        files = [path for path in sorted(folder.rglob("*")) if path.is_file()]
+        return sorted(files, key=lambda path: path.name == "sweep.json")
 
 
-class Size(Answer["Sizes"]):
-    """Sizes of least pressure drop; ``sized`` is the case with them and its full solve."""
+class Size(Answer):
+    """Sizes of least pressure drop; ``sized`` is the case with them and its full solve, if any."""
 
-    output = "size"
+    study: Sized
 
-    def __init__(self, case: Case, study: Sizes, sized: SizedCase | None, seed: int) -> None:
+    def __init__(self, case: Case, study: Sized, sized: SizedCase | None, seed: int) -> None:
         super().__init__(case, study)
         self.sized, self.seed = sized, seed
 
@@ -235,51 +225,82 @@ class Size(Answer["Sizes"]):
         """Whether there is a feasible design, and its full solve meets what was asked."""
         return self.sized is not None and self.sized.good
 
-    def summary(self) -> Iterable[str]:
+    def parts(self) -> Iterable[str]:
         """Return the sizes and the active constraints."""
-        return self._module.lines(self.study, self.sized)
+        from regen.output.size import lines
 
-    def _write(self, folder: Path) -> list[Path]:
-        return self._module.write(self.study, self.sized, self.case, self.seed, folder)
+        return lines(self.study, self.sized)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write sized.toml, a figure and size.json."""
+        from regen.output.size import write
+
+        return write(self.study, self.sized, self.case, self.seed, Path(folder))
 
 
-class Uncertainty(Answer["UncertaintyStudy"]):
+class Uncertainty(Answer):
     """Probability of meeting each limit, and what decides it."""
 
-    output = "uncertainty"
+    study: UncertaintyStudy
 
-    def _write(self, folder: Path) -> list[Path]:
-        return self._module.write(self.study, folder)
+    def parts(self) -> Iterable[str]:
+        """Return probabilities, quantiles and the ranking of the inputs."""
+        from regen.output.uncertainty import lines
+
+        return lines(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write samples.csv, figures and uncertainty.json."""
+        from regen.output.uncertainty import write
+
+        return write(self.study, Path(folder))
 
 
-class Envelope(Answer["EnvelopeStudy"]):
+class Envelope(Answer):
     """Operating points and their limits."""
 
-    output = "envelope"
+    study: EnvelopeStudy
 
-    def _write(self, folder: Path) -> list[Path]:
-        return self._module.write(self.study, folder)
+    def parts(self) -> Iterable[str]:
+        """Return what limits where, and the throttle range."""
+        from regen.output.envelope import lines
+
+        return lines(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write envelope.csv, figures and envelope.json."""
+        from regen.output.envelope import write
+
+        return write(self.study, Path(folder))
 
 
-class Closeout(Answer["PlatingPlan"]):
+class Closeout(Answer):
     """The plating plan."""
 
-    output = "closeout"
+    study: PlatingPlan
 
     @property
     def accepted(self) -> bool:
         """Whether every check of the plan is met."""
         return not self.study.broken
 
-    def summary(self) -> Iterable[str | Table]:
+    def parts(self) -> Iterable[str | Table]:
         """Return layers, steps, checks and hours."""
-        return self._module.summary(self.study)
+        from regen.output.closeout import summary
+
+        return summary(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write plating_sheet.html, plating.csv, a figure and plating.json."""
+        from regen.output.closeout import write
+
+        return write(self.study, self.case, Path(folder))
 
 
-class Shop(Answer["ToShop"]):
+class Shop(Answer):
     """What goes to the shop."""
 
-    output = "shop"
+    study: ToShop
 
     @property
     def writable(self) -> bool:
@@ -291,18 +312,23 @@ class Shop(Answer["ToShop"]):
         """Whether the design is released to the shop."""
         return self.study.released
 
-    def summary(self) -> Iterable[str]:
+    def parts(self) -> Iterable[str]:
         """Return release, slots, cutters and tolerances, or why nothing can be written."""
-        return self._module.summary(self.study)
+        from regen.output.shop import summary
 
-    def _write(self, folder: Path) -> list[Path]:
-        return self._module.write(self.study, folder)
+        return summary(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write cutting table, drawings, traveller, inspection sheet and shop.json."""
+        from regen.output.shop import write
+
+        return write(self.study, Path(folder))
 
 
-class AsBuilt(Answer["AsBuiltStudy"]):
+class AsBuilt(Answer):
     """Slots as measured: use, rework, sleeve or scrap."""
 
-    output = "as_built"
+    study: AsBuiltStudy
 
     def __init__(self, case: Case, study: AsBuiltStudy, sheet: Sheet) -> None:
         super().__init__(case, study)
@@ -313,11 +339,32 @@ class AsBuilt(Answer["AsBuiltStudy"]):
         """Whether every slot can be used."""
         return self.study.all_usable
 
-    def _write(self, folder: Path) -> list[Path]:
-        return self._module.write(self.study, self.case, self.sheet, folder)
+    def parts(self) -> Iterable[str]:
+        """Return the slots, the worst first."""
+        from regen.output.as_built import lines
+
+        return lines(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write as_built.csv, a page, a figure and as_built.json."""
+        from regen.output.as_built import write
+
+        return write(self.study, self.case, self.sheet, Path(folder))
 
 
-class Alternatives(Answer["AlternativesStudy"]):
+class Alternatives(Answer):
     """The same chamber by other processes."""
 
-    output = "alternatives"
+    study: AlternativesStudy
+
+    def parts(self) -> Iterable[str]:
+        """Return the rows, and what is not assessed."""
+        from regen.output.alternatives import lines
+
+        return lines(self.study)
+
+    def write(self, folder: Path | str) -> list[Path]:
+        """Write alternatives.csv, a page, a figure and alternatives.json."""
+        from regen.output.alternatives import write
+
+        return write(self.study, self.case, Path(folder))

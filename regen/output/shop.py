@@ -84,6 +84,23 @@ def lines(shop: ShopSet, plated: PlatingPlan | None) -> list[str]:
     return result + [f"note: {text}" for text in notes(shop)]
 
 
+def summary(study: ToShop) -> list[str]:
+    """Return what the command prints, also where there is nothing to write."""
+    if study.drawn is None:
+        return _refusal(study)
+    cutters = shop_cutters.lines(study.machined, study.tolerances, study.at_widths)
+    return [*lines(study.drawn, study.plated), "", *cutters]
+
+
+def _refusal(study: ToShop) -> list[str]:
+    problems = study.plan.problems
+    what = "the cutters cannot make these slots" if problems else "not solved as machined"
+    text = [f"nothing is written: {what}"]
+    text += [f"- {reason}" for reason in problems or (study.stopped,)]
+    text += [f"would help: {remedy.text}" for remedy in study.remedies]
+    return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
+
+
 def collect(job: ToShop, path: Path) -> Folder:
     """Return the folder with all files for the shop but their index; the cutters can make them."""
     shop = _drawn(job)

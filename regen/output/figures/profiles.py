@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -102,8 +102,7 @@ def draw_on(name: str, ax: Axes, result: Result) -> Figure:
     ON_AXES[name](ax, result)
     mark_x([ax], result)
     ax.legend(fontsize=8)
-    figure: Figure = ax.get_figure(root=True)
-    return figure
+    return cast("Figure", ax.get_figure(root=True))
 
 
 def temperatures(result: Result) -> Figure:
