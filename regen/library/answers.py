@@ -47,7 +47,17 @@ class Answer:
         raise NotImplementedError
 
     def write(self, folder: Path | str) -> list[Path]:
-        """Write tables, pages and figures into a folder; return the files, the index last.
+        """Write tables, pages and figures into a folder.
+
+        Parameters
+        ----------
+        folder : Path or str
+            Made if it is absent.
+
+        Returns
+        -------
+        list of Path
+            Files written, the index last.
 
         Raises
         ------
@@ -57,8 +67,8 @@ class Answer:
         raise NotImplementedError
 
     def print(self, console: Console) -> None:
-        """Print the parts on a rich console."""
-        print_parts(self.parts(), console)
+        """Print the parts on a rich console, long lines as they are."""
+        print_parts(self.parts(), console, soft_wrap=True)
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} of {self.case.design.title!r}>"
@@ -127,6 +137,18 @@ class Review(Answer):
     def plot(self, name: str = "temperatures", ax: Axes | None = None) -> Figure:
         """Draw a figure of the report, or the main panel of one into axes of your own.
 
+        Parameters
+        ----------
+        name : str
+            One of ``figures``.
+        ax : Axes, optional
+            Taken by "temperatures" and "heat_flux"; x in mm.
+
+        Returns
+        -------
+        Figure
+            To be shown or saved.
+
         Raises
         ------
         ValueError
@@ -154,12 +176,13 @@ class Review(Answer):
 
     def write(self, folder: Path | str, *, report: bool = True) -> list[Path]:
         """Write report.html with its figures, tables and result.json; tables alone on request."""
-        from regen.output.report import write_review
-        from regen.output.review import write
-
         case, folder = self.case, Path(folder)
         if not report:
+            from regen.output.review import write
+
             return write(self.study, folder)
+        from regen.output.report import write_review
+
         return write_review(self.study, case.design, case.text, case.changes, folder)
 
     def _plates(self) -> Iterable[Plate]:
@@ -183,13 +206,7 @@ class Sweep(Answer):
 
     @property
     def rows(self) -> dict[str, Array | list[str]]:
-        """Columns of the table, a row for each design: arrays of numbers, else lists of texts.
-
-        Raises
-        ------
-        OutputError
-            If the table is Parquet, which other packages read.
-        """
+        """Columns of the table (designs,) [SI]: arrays of numbers, else lists of texts."""
         return read_table(self.study.table)
 
     def to_dataframe(self) -> Any:
@@ -289,6 +306,10 @@ class Closeout(Answer):
         from regen.output.closeout import summary
 
         return summary(self.study)
+
+    def print(self, console: Console) -> None:
+        """Print the parts on a rich console, long lines folded."""
+        print_parts(self.parts(), console)
 
     def write(self, folder: Path | str) -> list[Path]:
         """Write plating_sheet.html, plating.csv, a figure and plating.json."""

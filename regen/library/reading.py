@@ -41,7 +41,17 @@ class Record(Mapping[str, Any]):
         return f"<Record of {self.path}: {', '.join(self._values)}>"
 
     def table(self, name: str) -> dict[str, Array | list[str]]:
-        """Return a table of the folder by columns: arrays of numbers, else lists of texts.
+        """Return a table of the folder by columns.
+
+        Parameters
+        ----------
+        name : str
+            Such as "stations.csv".
+
+        Returns
+        -------
+        dict
+            Arrays of numbers (rows,) in SI, as their keys say, else lists of texts.
 
         Raises
         ------
@@ -62,7 +72,7 @@ class Record(Mapping[str, Any]):
 
 
 def read_table(path: Path) -> dict[str, Array | list[str]]:
-    """Return the columns of a CSV file."""
+    """Return the columns of a CSV file [SI]: arrays of numbers (rows,), else lists of texts."""
     if path.suffix != ".csv":
         message = f"{path} is no CSV file; read it with a package that knows {path.suffix}"
         raise OutputError(message)
@@ -74,6 +84,16 @@ def read_table(path: Path) -> dict[str, Array | list[str]]:
 
 def read(folder: Path | str) -> Record:
     """Read what a command wrote into a folder.
+
+    Parameters
+    ----------
+    folder : Path or str
+        With an index such as result.json.
+
+    Returns
+    -------
+    Record
+        Keys of the index; tables by name.
 
     Raises
     ------

@@ -209,8 +209,10 @@ def _csv_cell(value: object) -> str:
     return json.dumps(value) if isinstance(value, Mapping) else str(value)
 
 
-def print_parts(parts: Iterable[object], console: Console) -> None:
-    """Print texts as they are, and tables."""
+def print_parts(parts: Iterable[object], console: Console, *, soft_wrap: bool = False) -> None:
+    """Print texts and tables; texts are folded unless ``soft_wrap`` leaves that to the terminal."""
     for part in parts:
-        shown = part.rich() if isinstance(part, Table) else part
-        console.print(shown, highlight=False, markup=False)
+        if isinstance(part, Table):
+            console.print(part.rich())
+        else:
+            console.print(part, highlight=False, markup=False, soft_wrap=soft_wrap)

@@ -153,7 +153,7 @@ def test_review_makes_the_folder_of_a_review(regen, water):
     assert {"report.html", "stations.csv", "figures/temperatures.svg"} <= set(found["files"])
     assert {"strength.csv", "figures/strength.svg"} <= set(found["files"])
     page = Path("folder/report.html").read_text()
-    assert "models.stations=21" in page
+    assert "models.stations = 21" in page
     assert "stations = 21" in page
 
 
