@@ -31,24 +31,7 @@ from regen.physics.march import gas_at
 from regen.result import Array, Finding
 from regen.solver.prepare import Prepared
 
-SLAB, LUMP, TABLES = "carslaw_jaeger1959", "lumped_wall", "coolprop"
-
-START_STOP = Table(
-    "start and stop",
-    {
-        "ignition_flux": ("start: highest heat flux on a cold wall", "W/m2", "common_practice"),
-        "dry_wall_time_to_limit": ("start: dry hot wall, time to its working limit", "s", SLAB),
-        "dry_wall_time_to_solidus": ("start: dry hot wall, time to its solidus", "s", SLAB),
-        "wall_crossing_time": ("time for heat to cross the hot wall, longest", "s", SLAB),
-        "wall_time_constant": ("time constant of the hot wall alone, longest", "s", LUMP),
-        "structure_time_constant": ("time constant of wall, land and closeout, longest", "s", LUMP),
-        "stored_heat": ("stop: heat in the metal above where the coolant {boils}", "J", LUMP),
-        "heat_to_boil": ("stop: heat that coolant in the slots takes till it {boils}", "J", TABLES),
-        "soak_back_ratio": ("stop: ratio of the two; above 1, standing coolant boils", "-", LUMP),
-        "sweep_time": ("stop: time in which the running flow sweeps the slots once", "s", LUMP),
-        "purge_time": ("stop: coolant must run on after the flame for at least", "s", LUMP),
-    },
-)
+START_STOP = Table("start and stop")
 
 
 class _Slot(NamedTuple):

@@ -23,19 +23,7 @@ from regen.result import Array, Finding, Note
 
 Mask = NDArray[np.bool_]
 
-BASIS = "firings", "common_practice"
-MODIFIED = "firings", "muralidharan_manson1988"
-
-LIFE = Table(
-    "life",
-    {
-        "life_conservative": ("conservative life: held both ways, a tenth of the law hot", *BASIS),
-        "life_optimistic": ("optimistic life, which judges nothing: held across, no creep", *BASIS),
-        "life_optimistic_modified": ("the same by the modified universal slopes", *MODIFIED),
-        "creep_damage": ("share of life that creep takes each firing", "-", "larson_miller1952"),
-        "floor_thinning": ("channel floor gets thinner each firing by about", "m", "viscous_bulge"),
-    },
-)
+LIFE = Table("life")
 
 COLUMNS = ("life_conservative_firings", "life_optimistic_firings")
 """Columns of the life along x, NaN where it is not known."""
