@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.life import laws
+from regen.checks.strength.stresses import known_table
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition
@@ -177,7 +178,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     except RangeError as error:
         without = str(error)
     wanted = _tensile_of(life.ductility)
-    missing = [text for name, text in wanted.items() if not _has(liner, name)]
+    missing = [text for name, text in wanted.items() if known_table(liner, name) is None]
     if not missing:
         return Generic(view, life.ductility)
     if liner.lost:
@@ -191,14 +192,6 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
         " life.ductility"
     )
     raise MissingProperty(message)
-
-
-def _has(liner: AlloyCondition, name: str) -> bool:
-    try:
-        liner.table(name)
-    except MissingProperty:
-        return False
-    return True
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:

@@ -14,7 +14,7 @@ from regen.checks.strength import stresses
 from regen.checks.strength.primary import ligament
 from regen.checks.strength.strain import REST, mismatch, thermal_strain
 from regen.checks.strength.structure import jacket_T
-from regen.errors import MissingProperty, RangeError
+from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.result import Array
 
@@ -122,11 +122,7 @@ def ratchet(solved: Solved, run: Run) -> Compared:
 
 
 def _tangent(liner: AlloyCondition) -> bool:
-    try:
-        liner.table("tangent_modulus")
-    except MissingProperty:
-        return False
-    return True
+    return stresses.known_table(liner, "tangent_modulus") is not None
 
 
 def _buckling_terms(solved: Solved) -> Terms:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Looked
+from regen.metals.alloys import AlloyCondition, Looked, Table
 from regen.result import Array
 
 
@@ -151,6 +151,14 @@ def allowed(metal: AlloyCondition, T: Array, limits: Limits) -> tuple[Array, str
     return _capped(metal, T, looked.value * (1.0 / limits.yield_factor), limits), looked.note
 
 
+def known_table(metal: AlloyCondition, name: str) -> Table | None:
+    """Return the table of a property, None where there is none."""
+    try:
+        return metal.table(name)
+    except MissingProperty:
+        return None
+
+
 class WithFloor(NamedTuple):
     """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
@@ -190,16 +198,14 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     annealed; one with sulfur can be.
     """
     nowhere = np.zeros(T.shape, dtype=bool)
-    try:
+    own = Looked(np.full(T.shape, np.nan), nowhere, "")
+    if known_table(metal, "yield") is not None:
         own = replace(metal, beyond="nan").value("yield", T)
-    except MissingProperty:
-        own = Looked(np.full(T.shape, np.nan), nowhere, "")
     gaps = np.isnan(own.value)
     if not gaps.any():
         return WithFloor(own.value, nowhere, own.note)
-    try:
-        table = metal.table("yield_floor")
-    except MissingProperty:
+    table = known_table(metal, "yield_floor")
+    if table is None:
         metal.value("yield", T)  # says what is missing, unless NaN is wanted
         return WithFloor(own.value, nowhere, own.note)
     floor = np.interp(T, table.T, table.value, right=np.nan)
@@ -237,10 +243,9 @@ def allowed_with_floor(
 
 def _capped(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
     """Return the less of what yield and, where it is tabulated, tensile strength allow."""
-    try:
-        uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
-    except MissingProperty:
+    if known_table(metal, "uts") is None:
         return by_yield
+    uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
     return np.where(by_yield > uts, uts, by_yield)
 
 
