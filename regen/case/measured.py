@@ -7,10 +7,9 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from regen.case.fields import suggestion
 from regen.case.table import Line, Lines, read_lines
 from regen.errors import CaseError, Problem
-from regen.units import KINDS, NUMBER, Refusal, parse
+from regen.units import KINDS, NUMBER, Refusal, parse, suggestion
 
 HEADER = 'a header such as "slot, x [mm], width [mm], depth [mm], wall [mm]"'
 SIZES = ("width", "depth", "wall")
@@ -53,24 +52,10 @@ class Sheet:
 
 
 def read_measured(path: Path, count: int) -> Sheet:
-    """Read a measured file.
+    """Read a text table with the columns slot and x, and width, depth or wall, in any order.
 
-    Parameters
-    ----------
-    path : Path
-        Text table with the columns slot and x, and width, depth or wall, in any order.
-    count : int
-        Slots of the chamber [-].
-
-    Returns
-    -------
-    Sheet
-        With the problems of single rows, which whoever knows the chamber adds to.
-
-    Raises
-    ------
-    CaseError
-        If the file cannot be read as such a table at all.
+    ``count`` is the chamber's number of slots. The sheet has the problems of single rows, which
+    whoever knows the chamber adds to; raises ``CaseError`` if it is no such table at all.
     """
     if not path.exists():
         problem = Problem(str(path), "there is no such file", do="check the path")
@@ -88,20 +73,7 @@ def read_measured(path: Path, count: int) -> Sheet:
 
 
 def refuse(sheet: Sheet, problems: list[Problem]) -> None:
-    """Raise everything that is wrong with a measured file, if anything is.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        The file.
-    problems : list of Problem
-        All of them.
-
-    Raises
-    ------
-    CaseError
-        With the first ``SHOWN`` by line, and the number of the rest.
-    """
+    """Raise what is wrong with a measured file, if anything: the first by line, and a count."""
     if not problems:
         return
     rest = len(problems) - SHOWN
@@ -113,8 +85,8 @@ def refuse(sheet: Sheet, problems: list[Problem]) -> None:
 
 
 def _line_of(problem: Problem) -> int:
-    found = re.match(r"line (\d+)", problem.key)
-    return int(found.group(1)) if found else 0
+    match = re.match(r"line (\d+)", problem.key)
+    return int(match.group(1)) if match else 0
 
 
 def place(row: Row) -> str:

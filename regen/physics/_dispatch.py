@@ -53,9 +53,14 @@ GAS_SIDE = {
 
 GAS_SIDE_DRIVE = np.array([0, 1, 0, 1, 1], dtype=np.int64)
 """By id: 0 temperature, 1 enthalpy."""
+DRIVE_TEMPERATURE = 0
+DRIVE_ENTHALPY = 1
 
 GAS_SIDE_REFERENCE = np.array([0, 0, 1, 2, 2], dtype=np.int64)
 """By id: 0 none, 1 film, 2 enthalpy."""
+REFERENCE_NONE = 0
+REFERENCE_FILM = 1
+REFERENCE_ENTHALPY = 2
 
 COOLANT_SIDE = {
     "dittus_boelter": 0,
@@ -83,11 +88,16 @@ COOLANT_SIDE_BASIS = np.array(
     [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 0, 2, 0, 0, 0, 0], dtype=np.int64
 )
 """By id: 0 bulk, 1 film, 2 wall."""
+BASIS_BULK = 0
+BASIS_FILM = 1
+BASIS_WALL = 2
 
 COOLANT_SIDE_ENTRANCE = np.array(
     [0, 0, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 1, 1, 0], dtype=np.int64
 )
 """By id: 0 none, 1 own."""
+ENTRANCE_NONE = 0
+ENTRANCE_OWN = 1
 
 FRICTION = {
     "haaland": 0,
@@ -97,6 +107,8 @@ FRICTION = {
 
 FRICTION_WALL = np.array([0, 0, 1], dtype=np.int64)
 """By id: 0 bulk, 1 heated."""
+WALL_BULK = 0
+WALL_HEATED = 1
 
 BOILING = {
     "thom": 0,

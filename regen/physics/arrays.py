@@ -165,6 +165,18 @@ class Section(NamedTuple):
     resistance: float
 
 
+class Metal(NamedTuple):
+    """Conductivity of one wall inside the core [W/(m K)].
+
+    Of the liner on uniform temperature nodes ``T`` (2,), start and step [K]; of the closeout at
+    the station.
+    """
+
+    T: Array
+    liner: Array
+    k_closeout: float
+
+
 class Seed(NamedTuple):
     """What the wall balance of one station tells the next, inside the core.
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from regen.physics import status as st
-from regen.physics._dispatch import COOLANT_SIDE_BASIS
+from regen.physics._dispatch import BASIS_FILM, COOLANT_SIDE_BASIS
 from regen.physics._jit import inlined, jit
 from regen.physics.arrays import (
     FLAG_BOILING,
@@ -13,10 +14,19 @@ from regen.physics.arrays import (
     FLAG_SEVERAL_ROOTS,
     FLAG_WALL_ROOT_LOOSE,
     G_T_AW,
+    GasSide,
+    Metal,
+    Section,
     Seed,
+    Stream,
 )
 from regen.physics.film import dense_film, gas_flux, liquid_film
-from regen.physics.tables import pseudo_critical_T, saturation_temperature
+from regen.physics.tables import (
+    CoolantTable,
+    Isobar,
+    pseudo_critical_T,
+    saturation_temperature,
+)
 from regen.physics.wall import first_mode, wall_form
 
 ROOT_TOLERANCE = 1e-5
@@ -74,6 +84,77 @@ PATIENCE = 20
 """Steps after which nothing follows any more and every second step halves the bracket."""
 
 
+class WallState(NamedTuple):
+    """The wall at one station.
+
+    Temperatures [K]: ``T_max`` and ``T_mean`` of the hot wall's metal, ``T_root`` at the channel
+    root, ``T_surface`` the mean of what covers the metal. Flux [W/m2]: ``q`` on the hot-gas
+    surface, ``q_wetted`` at the slot floor. Coefficients [W/(m2 K)]: ``h_c`` of the coolant,
+    ``h_gas`` from gas to metal. ``seed`` is for the next station.
+    """
+
+    code: int
+    T_max: float
+    T_mean: float
+    T_root: float
+    T_surface: float
+    q: float
+    q_wetted: float
+    h_c: float
+    h_gas: float
+    flags: int
+    seed: Seed
+
+
+class Follow(NamedTuple):
+    """Weak quantities that follow the iterate one step behind, as in ``Seed``."""
+
+    h_gas: float
+    rise_wall: float
+    land_mean: float
+
+
+class Station(NamedTuple):
+    """What stays while the wall balance of one station is solved.
+
+    ``T_special`` is the pseudo-critical temperature of a dense coolant, the saturation
+    temperature of a liquid [K]; ``drop`` the length of the hot wall as the flux sees it [m],
+    ``cover`` the resistance on it per flux at the root [m2 K/W].
+    """
+
+    gas: GasSide
+    i: int
+    D: float
+    coolant_side: int
+    boiling: int
+    table: CoolantTable
+    bar: Isobar
+    stream: Stream
+    section: Section
+    metal: Metal
+    mode: tuple[float, float, float, float, float]
+    T_special: float
+    drop: float
+    cover: float
+
+
+class Trial(NamedTuple):
+    """Both sides of the balance at one trial of the wall's state [SI]."""
+
+    h_c: float
+    T_w: float
+    cp_w: float
+    flags: int
+    k_wall: float
+    h_eff: float
+    spread: float
+    floor: float
+    land_mean: float
+    q_root: float
+    T_hot: float
+    q: float
+
+
 @jit
 def conductivity(T_grid, values, T):
     """Return k [W/(m K)] at T on uniform nodes, held beyond the ends."""
@@ -87,68 +168,124 @@ def conductivity(T_grid, values, T):
 
 
 @inlined
-def _trial(
-    gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
-    T_special, drop, cover, x, h_gas, rise_wall, land_mean,
-):  # fmt: skip
-    """Return both sides of the balance for a trial x, enthalpy or temperature at the wetted wall.
-
-    ``T_special`` is the pseudo-critical temperature of a dense coolant, the saturation
-    temperature of a liquid.
-    """
-    if bar.dense == 1:
-        h_c, T_w, cp_w, flags = dense_film(cool_model, table, bar, stream, x, T_special)
+def _trial(at, x, follow):
+    """Return both sides of the balance for a trial x: enthalpy or temperature at the wall."""
+    stream, section, metal = at.stream, at.section, at.metal
+    if at.bar.dense == 1:
+        h_c, T_w, cp_w, flags = dense_film(
+            at.coolant_side, at.table, at.bar, stream, x, at.T_special
+        )
         h_side = h_c
     else:
         T_w = x
         cp_w = 1.0
-        T_land = stream.T + land_mean * (T_w - stream.T)
+        T_land = stream.T + follow.land_mean * (T_w - stream.T)
         h_c, h_side, flags = liquid_film(
-            cool_model, boil, table, bar, stream, T_w, T_special, T_land
+            at.coolant_side, at.boiling, at.table, at.bar, stream, T_w, at.T_special, T_land
         )
-    k_wall = conductivity(T_grid, k, T_w + 0.5 * rise_wall)
-    k_land = conductivity(T_grid, k, stream.T + land_mean * (T_w - stream.T))
-    h_eff, spread, floor, mean_new = wall_form(
-        mode, section.width, section.land, section.depth, section.closeout, section.taper,
-        k_wall, k_land, k_c, h_c, h_side, h_gas,
+    k_wall = conductivity(metal.T, metal.liner, T_w + 0.5 * follow.rise_wall)
+    k_land = conductivity(metal.T, metal.liner, stream.T + follow.land_mean * (T_w - stream.T))
+    h_eff, spread, floor, land_mean = wall_form(
+        at.mode, section.width, section.land, section.depth, section.closeout, section.taper,
+        k_wall, k_land, metal.k_closeout, h_c, h_side, follow.h_gas,
     )  # fmt: skip
     q_root = h_eff * (T_w - stream.T)
-    T_hot = T_w + q_root * drop / k_wall
-    q = gas_flux(gas, i, D, T_hot + q_root * cover)
-    return h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q
+    T_hot = T_w + q_root * at.drop / k_wall
+    q = gas_flux(at.gas, at.i, at.D, T_hot + q_root * at.cover)
+    return Trial(h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, land_mean, q_root, T_hot, q)
 
 
 @jit
-def wall_balance(
-    gas, i, D, cool_model, boil, table, bar, stream, section, T_grid, k, k_c, seed, look
-):
+def _hottest_bracket(at, follow, bottom, top):
+    """Scan from the hot end; return how many roots there are and a bracket of the hottest.
+
+    Places lie in the table's own spacing, close where properties change fast. The bracket takes
+    in one place more on either side of the root where the sign stays: what follows the iterate
+    moves the root. The count is -1 where a film coefficient is not known.
+    """
+    table, bar = at.table, at.bar
+    span = bar.high - bar.low
+    z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)
+    z_high = math.asinh((1.0 - table.centre) / table.spread)
+    roots = 0
+    low = bottom
+    high = top
+    hotter = x_old = top
+    r_old = 0.0
+    for n in range(SCAN, -1, -1):
+        z = z_low + (z_high - z_low) * (n / SCAN) ** 1.5
+        s = table.centre + table.spread * math.sinh(z)
+        x = min(max(bar.low + span * s, bottom), top)
+        trial = _trial(at, x, follow)
+        if not (trial.h_c > 0.0):
+            return -1, bottom, top
+        residual = trial.q * at.section.pitch_ratio - trial.q_root
+        if roots == 1 and low == x_old and residual > 0.0:
+            low = x
+        if residual * r_old < 0.0:
+            roots += 1
+            if roots == 1:
+                low = x
+                high = hotter
+        hotter = x_old
+        x_old = x
+        r_old = residual
+    return roots, low, high
+
+
+@jit
+def _may_have_several_roots(coolant_side, table, stream, T_pc):
+    """Return whether several wall states may balance a dense coolant: see ``SEVERAL_BULK``."""
+    of_film = COOLANT_SIDE_BASIS[coolant_side] == BASIS_FILM
+    most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
+    return stream.T < SEVERAL_BULK * T_pc and stream.p < most * table.p_critical
+
+
+@jit
+def _adiabatic(coolant_side, boiling, table, bar, stream, seed):
+    """Return the wall where the gas beside it is no hotter than the coolant."""
+    T = stream.T
+    if bar.dense == 1:
+        T_pc = pseudo_critical_T(table, stream.p)
+        h_c = dense_film(coolant_side, table, bar, stream, stream.h, T_pc)[0]
+    else:
+        h_c = liquid_film(coolant_side, boiling, table, bar, stream, T, T, T)[0]
+    return WallState(st.OK, T, T, T, T, 0.0, 0.0, h_c, 0.0, FLAG_NO_HEAT, seed)
+
+
+@jit
+def _carried_on(here, there, share):
+    """Return what follows, carried on by a share of its last change."""
+    return Follow(
+        here.h_gas + share * (here.h_gas - there.h_gas),
+        here.rise_wall + share * (here.rise_wall - there.rise_wall),
+        min(here.land_mean + share * (here.land_mean - there.land_mean), 1.0),
+    )
+
+
+@inlined
+def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, look):
     """Solve the wall at one station.
 
     Parameters
     ----------
     gas : GasSide
         Hot gas of the run; i is the station and D its diameter [m].
-    cool_model, boil : int
-        Ids of the coolant-side and the boiling correlation [-].
+    model : structured scalar
+        ``arrays.MODEL`` [-].
     table, bar : CoolantTable, Isobar
         Coolant and the place of its pressure.
-    stream, section : Stream, Section
-        Coolant bulk and one pitch of wall.
-    T_grid, k : ndarray
-        Temperature nodes (start, step) [K] and the liner's conductivity there [W/(m K)].
-    k_c : float
-        Conductivity of the closeout [W/(m K)].
+    stream, section, metal : Stream, Section, Metal
+        Coolant bulk, one pitch of wall, its conductivities.
     seed : Seed
         From the station before.
-    look : int
-        0 if several roots need not be looked for: a trial that is not the answer [-].
+    look : bool
+        False if several roots need not be looked for: a trial that is not the answer.
 
     Returns
     -------
-    tuple
-        (status, T_hot_max, T_hot_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed);
-        temperatures of the hot wall are those of its metal, T_surface is the mean of what covers
-        it; q on the hot-gas surface, q_wetted at the slot floor, h_gas from gas to metal.
+    WallState
+        Of no meaning but ``code`` where that is not ``status.OK``.
 
     Notes
     -----
@@ -165,105 +302,66 @@ def wall_balance(
     is no hotter than the coolant (a liquid film), the station is adiabatic and flagged.
     """
     T_aw = gas.core[i, G_T_AW]
-    T_b = stream.T
-    if T_aw <= T_b + LEAST_DRIVE:
-        T_special = pseudo_critical_T(table, stream.p)
-        if bar.dense == 1:
-            h_c = dense_film(cool_model, table, bar, stream, stream.h, T_special)[0]
-        else:
-            h_c = liquid_film(cool_model, boil, table, bar, stream, T_b, T_b, T_b)[0]
-        return st.OK, T_b, T_b, T_b, T_b, 0.0, 0.0, h_c, 0.0, FLAG_NO_HEAT, seed
-    cover = section.resistance / section.pitch_ratio
-    drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
-    mode = first_mode(section.width, section.land, section.wall)
-    h_gas, rise_wall, land_mean = seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0)
+    cool, boil = model["coolant_side"], model["boiling"]
+    if T_aw <= stream.T + LEAST_DRIVE:
+        return _adiabatic(cool, boil, table, bar, stream, seed)
     dense = bar.dense == 1
-    scan = 0
-    roots = 0
-    hotter = 0.0
-    end = 0.0
-    span = 0.0
-    z_low = 0.0
-    z_high = 0.0
     if dense:
         T_special = pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
-        end = top
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
-        of_film = COOLANT_SIDE_BASIS[cool_model] == 1
-        most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
-        near = stream.T < SEVERAL_BULK * T_special and stream.p < most * table.p_critical
-        if near and look > 0:
-            scan = SCAN + 1
-            span = bar.high - bar.low
-            z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)
-            z_high = math.asinh((1.0 - table.centre) / table.spread)
     else:
         T_special = saturation_temperature(table, bar)
         bottom = stream.T
         top = T_aw
         x = bottom + min(seed.rise_T, 0.9 * (top - bottom))
+    cover = section.resistance / section.pitch_ratio
+    drop = section.wall * (1.0 + 0.5 * (1.0 / section.pitch_ratio - 1.0))
+    mode = first_mode(section.width, section.land, section.wall)
+    at = Station(
+        gas, i, D, cool, boil, table, bar, stream, section, metal, mode, T_special, drop, cover
+    )
+    follow = Follow(seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0))
+    start = x
+    end = top
+    roots = 0
+    if dense and look and _may_have_several_roots(cool, table, stream, T_special):
+        roots, low, high = _hottest_bracket(at, follow, bottom, top)
+        if roots < 0:
+            return WallState(st.NO_WALL_ROOT, T_aw, T_aw, T_aw, T_aw, 0.0, 0.0, 0.0, 0.0, 0, seed)
+        if roots > 1:
+            bottom, top = low, high
+            x = 0.5 * (low + high)
     low = bottom
     high = top
-    start = x
-    if scan > 0:
-        hotter = x_old = top
-    else:
-        x_old = x
+    x_old = x
     r_old = 0.0
     slope = 0.0
-    stiffness = 1.0
-    there = (h_gas, rise_wall, land_mean)
+    there = follow
     known = False
-    status = st.NO_WALL_ROOT
-    for step in range(-scan, MAX_STEPS):
-        if step < 0:
-            # from the hot end, in the table's own spacing: close where properties change fast
-            z = z_low + (z_high - z_low) * (-(step + 1) / SCAN) ** 1.5
-            s = table.centre + table.spread * math.sinh(z)
-            x = min(max(bar.low + span * s, bottom), top)
+    code = st.NO_WALL_ROOT
+    for step in range(MAX_STEPS):
         h_c, T_w, cp_w, flags, k_wall, h_eff, spread, floor, mean_new, q_root, T_hot, q = _trial(
-            gas, i, D, cool_model, boil, table, bar, stream, section, mode, T_grid, k, k_c,
-            T_special, drop, cover, x, h_gas, rise_wall, land_mean,
-        )  # fmt: skip
+            at, x, follow
+        )
         if not (h_c > 0.0):
             break
         residual = q * section.pitch_ratio - q_root
-        if step < 0:
-            # what follows the iterate moves the root: a place more on either side, of the same sign
-            if roots == 1 and low == x_old and residual > 0.0:
-                low = x
-            if residual * r_old < 0.0:
-                roots += 1
-                if roots == 1:
-                    low = x
-                    high = hotter
-            hotter = x_old
-            x_old = x
-            r_old = residual
-            if step == -1:
-                x = start
-                if roots > 1:
-                    bottom = low
-                    top = high
-                    x = 0.5 * (low + high)
-                low = bottom
-                high = top
-            continue
         scale = abs(q_root) + 1.0
         moved = 0.0
         if abs(residual) <= CLOSE * scale and T_hot < T_aw - 1.0 and step <= PATIENCE:
             h_new = max(q / (T_aw - T_hot), 1.0)
             moved = max(
-                abs(h_new / h_gas - 1.0),
-                abs(T_hot - T_w - rise_wall) / (T_hot - stream.T),
-                abs(mean_new / land_mean - 1.0),
+                abs(h_new / follow.h_gas - 1.0),
+                abs(T_hot - T_w - follow.rise_wall) / (T_hot - stream.T),
+                abs(mean_new / follow.land_mean - 1.0),
             )
-            h_gas, rise_wall = h_new, T_hot - T_w
             # a boiling land cools itself and then boils less: taken whole, that swings for long
-            land_mean = 0.5 * (land_mean + mean_new) if flags & FLAG_BOILING else mean_new
-        bare = h_gas / max(1.0 - h_gas * section.resistance, 1e-3)
+            boils = flags & FLAG_BOILING
+            land_mean = 0.5 * (follow.land_mean + mean_new) if boils else mean_new
+            follow = Follow(h_new, T_hot - T_w, land_mean)
+        bare = follow.h_gas / max(1.0 - follow.h_gas * section.resistance, 1e-3)
         yields = bare * (1.0 + h_eff * (drop / k_wall + cover))
         stiffness = (h_eff + yields * section.pitch_ratio) / cp_w
         if step == 0:
@@ -272,8 +370,8 @@ def wall_balance(
             secant = (residual - r_old) / (x - x_old)
             slope = min(max(secant, 4.0 * slope), 0.25 * slope)
         if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
-            status = st.OK
-            if step > PATIENCE and abs(mean_new / land_mean - 1.0) > LOOSE_FOLLOW:
+            code = st.OK
+            if step > PATIENCE and abs(mean_new / follow.land_mean - 1.0) > LOOSE_FOLLOW:
                 flags |= FLAG_WALL_ROOT_LOOSE
             if roots > 1:
                 flags |= FLAG_SEVERAL_ROOTS
@@ -287,7 +385,7 @@ def wall_balance(
             x = min(start, 0.5 * (low + high))
             continue
         if dense and x == top and residual > 0.0:
-            status = st.COOLANT_RANGE
+            code = st.COOLANT_RANGE
             break
         if moved > 0.0:
             low = bottom
@@ -298,7 +396,7 @@ def wall_balance(
             high = x
         if high - low <= 1e-13 * abs(high):
             if abs(residual) <= LOOSE_TOLERANCE * scale:
-                status = st.OK
+                code = st.OK
                 flags |= FLAG_WALL_ROOT_LOOSE
             break
         x_new = x - residual / slope
@@ -306,29 +404,34 @@ def wall_balance(
             x_new = top
         elif not (low < x_new < high) or (step > PATIENCE and step % 2 == 1):
             x_new = 0.5 * (low + high)
-        here = (h_gas, rise_wall, land_mean)
+        here = follow
         if moved > 0.0 and known and abs(x_new - x) < abs(x - x_old):
-            share = (x_new - x) / (x - x_old)
-            h_gas += share * (h_gas - there[0])
-            rise_wall += share * (rise_wall - there[1])
-            land_mean = min(land_mean + share * (land_mean - there[2]), 1.0)
+            follow = _carried_on(here, there, (x_new - x) / (x - x_old))
         there = here
         known = moved > 0.0
         x_old = x
         r_old = residual
         x = x_new
-    if status == st.OK:
+    if code == st.OK:
         # the last step needs no more looking up: the gas gives by its own slope
         last = -residual / slope / cp_w
         T_w += last
         T_hot += last * (1.0 + h_eff * drop / k_wall)
         q -= last * yields
         x += last * cp_w
-    T_max = T_hot + spread * (T_w - stream.T)
+    rise = T_w - stream.T
     gain = min(max(-slope / stiffness, 0.1), 10.0)
-    rise_h = x - stream.h if dense else stream.cp * (T_w - stream.T)
-    follow = Seed(T_w - stream.T, rise_h, h_gas, rise_wall, land_mean, gain)
-    h_gas = q / max(T_aw - T_hot, 1e-6)
-    q_wetted = h_c * floor * (T_w - stream.T)
-    T_surface = T_hot + q * section.resistance
-    return status, T_max, T_hot, T_w, T_surface, q, q_wetted, h_c, h_gas, flags, follow
+    rise_h = x - stream.h if dense else stream.cp * rise
+    return WallState(
+        code,
+        T_hot + spread * rise,
+        T_hot,
+        T_w,
+        T_hot + q * section.resistance,
+        q,
+        h_c * floor * rise,
+        h_c,
+        q / max(T_aw - T_hot, 1e-6),
+        flags,
+        Seed(rise, rise_h, follow.h_gas, follow.rise_wall, follow.land_mean, gain),
+    )

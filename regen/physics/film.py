@@ -5,10 +5,17 @@ from __future__ import annotations
 import math
 
 from regen.physics._dispatch import (
+    BASIS_BULK,
+    BASIS_FILM,
     COOLANT_SIDE_BASIS,
     COOLANT_SIDE_ENTRANCE,
+    DRIVE_ENTHALPY,
+    ENTRANCE_NONE,
     GAS_SIDE_DRIVE,
     GAS_SIDE_REFERENCE,
+    REFERENCE_ENTHALPY,
+    REFERENCE_FILM,
+    REFERENCE_NONE,
     boiling,
     coolant_side,
     gas_side,
@@ -35,7 +42,14 @@ from regen.physics.arrays import (
     S_T0,
 )
 from regen.physics.enhance import entrance_rise
-from regen.physics.tables import dense_at, liquid_at, on_isobar
+from regen.physics.tables import (
+    FLAG_EXTRAPOLATED,
+    FLAG_OUTSIDE,
+    FLAG_TOO_COLD,
+    dense_at,
+    liquid_at,
+    on_isobar,
+)
 
 R_UNIVERSAL = 8.31446261815324
 """Gas constant [J/(mol K)], exact."""
@@ -80,16 +94,16 @@ def gas_flux(gas, i, D, T_w):
     """
     core = gas.core
     reference = GAS_SIDE_REFERENCE[gas.model]
-    by_enthalpy = GAS_SIDE_DRIVE[gas.model] == 1
+    by_enthalpy = GAS_SIDE_DRIVE[gas.model] == DRIVE_ENTHALPY
     h_w = 0.0
-    if by_enthalpy or reference == 2:
+    if by_enthalpy or reference == REFERENCE_ENTHALPY:
         h_w = layer_value(gas, i, T_w, LAYER_H)
     Re = 0.0
     Pr = 0.0
     k = 0.0
     cp = gas.stag[S_CP]
-    if reference > 0:
-        if reference == 1:
+    if reference != REFERENCE_NONE:
+        if reference == REFERENCE_FILM:
             T = 0.5 * (T_w + core[i, G_T])
         else:
             h_ref = 0.5 * (h_w + core[i, G_H]) + 0.22 * (core[i, G_H_AW] - core[i, G_H])
@@ -134,7 +148,7 @@ def _nusselt(model, stream, p_r, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc, film):
     Re_f = 0.0
     Pr_f = 0.0
     share = 1.0
-    if COOLANT_SIDE_BASIS[model] > 0:
+    if COOLANT_SIDE_BASIS[model] != BASIS_BULK:
         Re_f = stream.Re * (rho_f * stream.mu) / (stream.rho * mu_f)
         Pr_f = mu_f * cp_f / k_f
         share = k_f / stream.k
@@ -160,7 +174,7 @@ def _nusselt(model, stream, p_r, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc, film):
         Pr_f=Pr_f,
         p_r=p_r,
     )
-    if stream.entrance > 0.0 and COOLANT_SIDE_ENTRANCE[model] == 0:
+    if stream.entrance > 0.0 and COOLANT_SIDE_ENTRANCE[model] == ENTRANCE_NONE:
         nu *= entrance_rise(stream.x_D, max(T_w / stream.T, 1.0))
     return nu * share * stream.gain, 0
 
@@ -173,14 +187,14 @@ def dense_film(model, table, bar, stream, h_w, T_pc):
     serves bulk and wall. h_c is NaN where the wall state lies outside the table.
     """
     T_w, rho, mu, k, cp, flag = on_isobar(table, bar, h_w)
-    if flag > 2:
+    if flag == FLAG_OUTSIDE or flag == FLAG_TOO_COLD:
         return math.nan, T_w, cp, 0
     p_r = stream.p / table.p_critical
     film = rho, mu, k, cp
-    if COOLANT_SIDE_BASIS[model] == 1:
+    if COOLANT_SIDE_BASIS[model] == BASIS_FILM:
         film = dense_at(table, bar, 0.5 * (T_w + stream.T))
     nu, laminar = _nusselt(model, stream, p_r, T_w, h_w, rho, mu, k, cp, T_pc, film)
-    beyond = FLAG_WALL_BEYOND_EOS if flag == 2 else 0
+    beyond = FLAG_WALL_BEYOND_EOS if flag == FLAG_EXTRAPOLATED else 0
     return nu * stream.k / stream.Dh, T_w, cp, laminar | beyond
 
 
@@ -212,7 +226,7 @@ def liquid_film(model, boil, table, bar, stream, T_w, T_sat, T_land):
     h, rho, mu, k, cp = liquid_at(table, bar, T_liquid)
     p_r = stream.p / table.p_critical
     film = rho, mu, k, cp
-    if COOLANT_SIDE_BASIS[model] == 1:
+    if COOLANT_SIDE_BASIS[model] == BASIS_FILM:
         _, rho_f, mu_f, k_f, cp_f = liquid_at(table, bar, 0.5 * (T_liquid + stream.T))
         film = rho_f, mu_f, k_f, cp_f
     T_c = table.T_critical

@@ -54,7 +54,8 @@ def _trait(role: str, trait: str, codes: dict[str, int], members: tuple[Correlat
     lines = [f"{name} = np.array([{body}], dtype=np.int64)"]
     if len(lines[0]) > 100:
         lines = [f"{name} = np.array(", f"    [{body}], dtype=np.int64", ")"]
-    return ["", *lines, f'"""By id: {meaning}."""']
+    named = [f"{trait.upper()}_{name.upper()} = {code}" for name, code in codes.items()]
+    return ["", *lines, f'"""By id: {meaning}."""', *named]
 
 
 def text() -> str:

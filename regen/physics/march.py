@@ -13,9 +13,10 @@ coolant flow given as a share of the gas flow. It returns status codes and never
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from regen.physics import status as st
-from regen.physics._dispatch import FRICTION_WALL, friction
+from regen.physics._dispatch import FRICTION_WALL, WALL_HEATED, friction
 from regen.physics._jit import jit
 from regen.physics.arrays import (
     FLAG_BULK_BEYOND_EOS,
@@ -60,6 +61,7 @@ from regen.physics.arrays import (
     T_P_OUT,
     T_PASSES,
     GasSide,
+    Metal,
     Section,
     Seed,
     Stream,
@@ -68,7 +70,17 @@ from regen.physics.balance import AS_DENSE, NEAR_CRITICAL, conductivity, wall_ba
 from regen.physics.enhance import norris, one_sided_bend
 from regen.physics.friction import jones_factor
 from regen.physics.gasside import station_scaling, throat_scaling
-from regen.physics.tables import coolant_h, coolant_hp, isobar
+from regen.physics.tables import (
+    FLAG_EXTRAPOLATED,
+    FLAG_INSIDE,
+    FLAG_OUTSIDE,
+    FLAG_TOO_COLD,
+    FLAG_TWO_PHASE,
+    State,
+    coolant_h,
+    coolant_hp,
+    isobar,
+)
 
 VELOCITY_TOLERANCE = 1e-6
 """Largest last change of velocity over it; the secant leaves far less."""
@@ -92,23 +104,30 @@ ENTHALPY_TOLERANCE = 1.0
 """Largest miss of the total enthalpy with the returned heat [J/kg]: less than 1 mK of the gas."""
 
 
+class Flow(NamedTuple):
+    """Coolant at one place: outcome, static state, static pressure [Pa] and velocity [m/s]."""
+
+    code: int
+    state: State
+    p: float
+    u: float
+
+
 @jit
-def bulk_state(table, h, p):
-    """Return (status, T, rho, mu, k, cp, beyond) of the bulk at static enthalpy and pressure."""
-    T, rho, mu, k, cp, flag = coolant_hp(table, h, p)
-    code = st.OK
-    if flag == 1:
-        code = st.BOILED
-    elif flag == 3:
-        code = st.COOLANT_RANGE
-    elif flag == 4:
-        code = st.COOLANT_COLD
-    return code, T, rho, mu, k, cp, flag == 2
+def outcome_of(flag):
+    """Return the outcome of a march that meets a coolant state with this flag."""
+    if flag == FLAG_TWO_PHASE:
+        return st.BOILED
+    if flag == FLAG_OUTSIDE:
+        return st.COOLANT_RANGE
+    if flag == FLAG_TOO_COLD:
+        return st.COOLANT_COLD
+    return st.OK
 
 
 @jit
 def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
-    """Return (status, T, rho, mu, k, cp, p, u, beyond) at total enthalpy h_t and mass flux G.
+    """Return the flow at total enthalpy h_t and mass flux G.
 
     The static pressure is p_start - momentum (u - u_start) - loss rho u^2/2: the momentum term
     serves a step along the passage, the loss term the entry from a plenum at rest (where
@@ -118,15 +137,17 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
     p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
     u_old = u
     f_old = u
+    state = State(0.0, 0.0, 0.0, 0.0, 0.0, FLAG_INSIDE)
     for step in range(MAX_VELOCITY_STEPS):
         if p < table.p_min:
-            return st.PRESSURE_LOST, 0.0, 0.0, 0.0, 0.0, 0.0, p, u, False
-        code, T, rho, mu, k, cp, beyond = bulk_state(table, h_t - 0.5 * u * u, p)
+            return Flow(st.PRESSURE_LOST, state, p, u)
+        state = coolant_hp(table, h_t - 0.5 * u * u, p)
+        code = outcome_of(state.flag)
         if code != st.OK:
-            return code, T, rho, mu, k, cp, p, u, beyond
-        f = G / rho
+            return Flow(code, state, p, u)
+        f = G / state.rho
         if abs(f - u) <= tolerance * u:
-            return st.OK, T, rho, mu, k, cp, p, f, beyond
+            return Flow(st.OK, state, p, f)
         gain = 0.0
         if step > 0:
             gain = (f - f_old) / (u - u_old)
@@ -136,7 +157,7 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
         f_old = f
         u += (f - u) / (1.0 - gain)
         p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
-    return st.CHOKED, T, rho, mu, k, cp, p, u, beyond
+    return Flow(st.CHOKED, state, p, u)
 
 
 @jit
@@ -201,54 +222,66 @@ def _rough_gain(model, Re, roughness, Pr):
     return norris(rough / smooth, Pr)
 
 
+class Pass(NamedTuple):
+    """One march: outcome, station reached, outlet plenum [Pa], enthalpies [J/kg], heat [W]."""
+
+    code: int
+    station: int
+    p_out: float
+    h_in: float
+    h_out: float
+    heat: float
+
+
 @jit
-def march_once(
-    geometry,
-    g,
-    core,
-    stag,
-    local,
-    layer,
-    layer_T,
-    table,
-    walls,
-    run,
-    model,
-    p_in,
-    mdot,
-    look,
-    rows,
-):
+def _section(geometry, g, i):
+    """Return one pitch of the wall at a station."""
+    floor = geometry.floor_radius[g, i]
+    pitch = math.pi * geometry.share[g, i] / geometry.slots[g, i]
+    return Section(
+        geometry.width[g, i],
+        2.0 * math.pi * floor * geometry.share[g, i] / geometry.slots[g, i] - geometry.width[g, i],
+        geometry.depth[g, i],
+        geometry.wall[g, i],
+        geometry.closeout[g, i],
+        pitch * geometry.cos_slope[g, i],
+        geometry.r[g, i] / floor,
+        geometry.resistance[g, i],
+    )
+
+
+@jit
+def _held_as_dense(gas, i, D, model, table, stream, section, metal, seed, look, wall):
+    """Return the hotter of the wall and that of the dense fluid: see ``balance.NEAR_CRITICAL``."""
+    p = AS_DENSE * table.p_critical
+    h, _ = coolant_h(table, stream.T, p)
+    as_dense = Stream(
+        p, h, stream.T, stream.rho, stream.mu, stream.k, stream.cp, stream.Re, stream.Pr,
+        stream.x_D, stream.Dh, stream.gain, stream.entrance,
+    )  # fmt: skip
+    dense = wall_balance(
+        gas, i, D, model, table, isobar(table, p), as_dense, section, metal, seed, look
+    )
+    if dense.code != st.OK or dense.T_max > wall.T_max:
+        return dense, FLAG_NEAR_CRITICAL
+    return wall, 0
+
+
+@jit
+def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, rows):
     """March one run once from its inlet plenum; fill ``rows`` (S, N_STATION_OUT).
 
-    ``look`` is 0 where stations are not looked at for several wall roots.
-
-    Returns
-    -------
-    tuple
-        (status, station, p_out, h_in, h_out, heat): outlet plenum pressure [Pa], enthalpies
-        [J/kg] and the summed wall heat [W] per channel times the number of channels.
+    ``look`` is False where stations are not looked at for several wall roots.
     """
     S = geometry.r.shape[1]
     h_t, flag = coolant_h(table, run["inlet_temperature"], p_in)
-    if flag == 1:
-        return st.BOILED, 0, 0.0, h_t, h_t, 0.0
-    if flag == 3:
-        return st.COOLANT_RANGE, 0, 0.0, h_t, h_t, 0.0
-    if flag == 4:
-        return st.COOLANT_COLD, 0, 0.0, h_t, h_t, 0.0
+    code = outcome_of(flag)
+    if code != st.OK:
+        return Pass(code, 0, 0.0, h_t, h_t, 0.0)
     h_in = h_t
     flow = mdot * run["flow_factor"]
     k_liner = walls.liner[run["wall"]]
     k_closeout = walls.closeout[run["wall"]]
-    gas = GasSide(
-        model["gas_side"],
-        core,
-        stag,
-        layer,
-        layer_T,
-        local,
-    )
     roughness = run["roughness"]
     p = p_in
     u = 0.0
@@ -259,17 +292,15 @@ def march_once(
     x = 0.0
     bend_log = 0.0
     ds_before = 1.0
-    _, rho, _, _, _, _ = coolant_hp(table, h_in, p_in)
+    rho = coolant_hp(table, h_in, p_in).rho
     seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
     for i in range(S):
         r = geometry.r[g, i]
         w = geometry.width[g, i]
         d = geometry.depth[g, i]
-        count = geometry.slots[g, i]
-        share = geometry.share[g, i]
         Dh = 2.0 * w * d / (w + d)
         phi = jones_factor(min(w, d) / max(w, d))
-        G_new = flow / (count * w * d)
+        G_new = flow / (geometry.slots[g, i] * w * d)
         ds = geometry.step_passage[g, i]
         x += ds
         half_gas = 0.5 * geometry.step_gas[g, i] / flow
@@ -287,110 +318,83 @@ def march_once(
             u_guess, momentum, loss = u * G_new / G, 0.5 * (G + G_new), 0.0
             tolerance = PREDICTOR_TOLERANCE
             p -= 0.5 * geometry.loss[g, i] * G * u
-        code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
-            table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance
-        )
-        if code == st.BOILED and p >= table.p_critical:
-            code = st.GAS_COOLANT  # from a dense fluid past the dome: not boiling
-        if code != st.OK:
-            return code, i, p_new, h_in, h_t, heat
+        at = flow_state(table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance)
+        if at.code == st.BOILED and p >= table.p_critical:
+            # from a dense fluid past the dome: not boiling
+            return Pass(st.GAS_COOLANT, i, at.p, h_in, h_t, heat)
+        if at.code != st.OK:
+            return Pass(at.code, i, at.p, h_in, h_t, heat)
+        T, rho, mu, k, cp, _ = at.state
         Re = G_new * Dh / mu
         Pr = mu * cp / k
-        h_static = h_new - 0.5 * u_new * u_new
         bend_log, bend = _lagged_bend(bend_log, Re, Dh, geometry.bend[g, i], ds)
         gain = math.exp(bend_log if run["curve_gain"] > 0.0 else min(bend_log, 0.0))
         if run["rough_gain"] > 0.0:
             gain *= _rough_gain(model["friction"], phi * Re, roughness / Dh, Pr)
         stream = Stream(
-            p_new, h_static, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, run["entrance"]
-        )
-        floor = geometry.floor_radius[g, i]
-        section = Section(
-            w,
-            2.0 * math.pi * floor * share / count - w,
-            d,
-            geometry.wall[g, i],
-            geometry.closeout[g, i],
-            math.pi * share / count * geometry.cos_slope[g, i],
-            r / floor,
-            geometry.resistance[g, i],
-        )
+            at.p, h_new - 0.5 * at.u * at.u, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain,
+            run["entrance"],
+        )  # fmt: skip
         before = now
         now = seed
         if i > 1 and ds > 0.0 and ds_before > 0.0:
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
-        k_outer = conductivity(walls.T, k_closeout, T)
-        bar = isobar(table, p_new)
-        near = bar.dense == 0 and p_new > NEAR_CRITICAL * table.p_critical
+        section = _section(geometry, g, i)
+        metal = Metal(walls.T, k_liner, conductivity(walls.T, k_closeout, T))
+        bar = isobar(table, at.p)
+        wall = wall_balance(gas, i, 2.0 * r, model, table, bar, stream, section, metal, seed, look)
         held = 0
-        # one place of call: with two the wall balance is not built into the march
-        for attempt in range(2 if near else 1):
-            if attempt == 1:
-                p_dense = AS_DENSE * table.p_critical
-                h_dense, _ = coolant_h(table, T, p_dense)
-                bar = isobar(table, p_dense)
-                stream = Stream(
-                    p_dense, h_dense, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain, run["entrance"]
-                )
-            found = wall_balance(
-                gas, i, 2.0 * r, model["coolant_side"], model["boiling"], table, bar, stream,
-                section, walls.T, k_liner, k_outer, seed, look,
-            )  # fmt: skip
-            if attempt == 0:
-                wall = found
-            elif found[0] != st.OK or found[1] > wall[1]:
-                wall = found
-                held = FLAG_NEAR_CRITICAL
-            if found[0] != st.OK:
-                break
-        code, T_max, T_mean, T_root, T_surface, q, q_wetted, h_c, h_gas, flags, seed = wall
-        flags |= held
-        if code != st.OK:
-            return code, i, p_new, h_in, h_t, heat
-        line_new = q * 2.0 * math.pi * r * share
+        if wall.code == st.OK and bar.dense == 0 and at.p > NEAR_CRITICAL * table.p_critical:
+            wall, held = _held_as_dense(
+                gas, i, 2.0 * r, model, table, stream, section, metal, seed, look, wall
+            )
+        if wall.code != st.OK:
+            return Pass(wall.code, i, at.p, h_in, h_t, heat)
+        flags = wall.flags | held
+        seed = wall.seed
+        line_new = wall.q * 2.0 * math.pi * r * geometry.share[g, i]
         rho_ratio = mu_ratio = 1.0
-        if FRICTION_WALL[model["friction"]] == 1:
-            rho_ratio, mu_ratio = _at_wall(table, p_new, T_root, rho, mu)
+        if FRICTION_WALL[model["friction"]] == WALL_HEATED:
+            rho_ratio, mu_ratio = _at_wall(table, at.p, wall.T_root, rho, mu)
         fr_new = _friction_gradient(
-            model["friction"], G_new, u_new, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
+            model["friction"], G_new, at.u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
         )
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
             heat += step * flow
             p_mean = p - 0.5 * (fr + fr_new) * ds
-            code, T, rho, mu, k, cp, p_new, u_new, beyond = flow_state(
-                table, h_t, G_new, u_new, p_mean, u, momentum, loss, VELOCITY_TOLERANCE
-            )
-            if code != st.OK:
-                return code, i, p_new, h_in, h_t, heat
-        if beyond:
+            at = flow_state(table, h_t, G_new, at.u, p_mean, u, momentum, loss, VELOCITY_TOLERANCE)
+            if at.code != st.OK:
+                return Pass(at.code, i, at.p, h_in, h_t, heat)
+            rho = at.state.rho
+        if at.state.flag == FLAG_EXTRAPOLATED:
             flags |= FLAG_BULK_BEYOND_EOS
-        p = p_new
-        u = u_new
+        p = at.p
+        u = at.u
         G = G_new
         fr = fr_new
         heat_line = line_new
-        rows[i, O_T_WALL_HOT] = T_max
-        rows[i, O_T_WALL_HOT_MEAN] = T_mean
-        rows[i, O_T_WALL_COLD] = T_root
-        rows[i, O_T_COOLANT] = T
+        rows[i, O_T_WALL_HOT] = wall.T_max
+        rows[i, O_T_WALL_HOT_MEAN] = wall.T_mean
+        rows[i, O_T_WALL_COLD] = wall.T_root
+        rows[i, O_T_COOLANT] = at.state.T
         rows[i, O_P_COOLANT] = p
         rows[i, O_V_COOLANT] = u
-        rows[i, O_H_COOLANT] = h_c
-        rows[i, O_H_GAS] = h_gas
-        rows[i, O_Q] = q
-        rows[i, O_Q_WETTED] = q_wetted
+        rows[i, O_H_COOLANT] = wall.h_c
+        rows[i, O_H_GAS] = wall.h_gas
+        rows[i, O_Q] = wall.q
+        rows[i, O_Q_WETTED] = wall.q_wetted
         rows[i, O_ENTHALPY] = h_t - 0.5 * u * u
         rows[i, O_RHO] = rho
         rows[i, O_RE] = Re
         rows[i, O_PR] = Pr
         rows[i, O_FLAGS] = flags
-        rows[i, O_T_AW] = core[i, G_T_AW]
-        rows[i, O_T_SURFACE] = T_surface
+        rows[i, O_T_AW] = gas.core[i, G_T_AW]
+        rows[i, O_T_SURFACE] = wall.T_surface
     p_out = p + 0.5 * (1.0 - run["outlet_loss"]) * G * u
-    return st.OK, S, p_out, h_in, h_t, heat
+    return Pass(st.OK, S, p_out, h_in, h_t, heat)
 
 
 @jit
@@ -482,23 +486,11 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
         mdot = run["mass_flow"]
         if run["fuel_share"] > 0.0:
             mdot = run["fuel_share"] * gas_flow
+        side = GasSide(model["gas_side"], core, stag, gas.layer[g], gas.layer_T[g], local)
+        # the first inlet tried for an outlet is never the answer
+        look = step > 0 or run["outlet_given"] == 0
         code, station, p_out, h_in, h_out, heat = march_once(
-            geometry,
-            g_row,
-            core,
-            stag,
-            local,
-            gas.layer[g],
-            gas.layer_T[g],
-            table,
-            walls,
-            run,
-            model,
-            p_in,
-            mdot,
-            # the first inlet tried for an outlet is never the answer
-            1 if step > 0 or run["outlet_given"] == 0 else 0,
-            rows,
+            geometry, g_row, side, table, walls, run, model, p_in, mdot, look, rows
         )
         total[T_HEAT] = heat
         total[T_MASS_FLOW] = mdot * run["flow_factor"]

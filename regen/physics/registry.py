@@ -61,19 +61,18 @@ class Correlation:
     traits: dict[str, str] = field(default_factory=dict)
     fluids: tuple[str, ...] = ()
 
-    def fits(self, fluid: str) -> bool:
-        """Return whether it was made for a fluid, or for any.
+    def __call__(self, *args: ArrayLike, **inputs: ArrayLike) -> NDArray[np.float64]:
+        """Return the correlation of numbers or arrays, which are broadcast [SI].
 
-        Parameters
-        ----------
-        fluid : str
-            Coolant name.
-
-        Returns
-        -------
-        bool
-            False if it was fitted to other fluids alone.
+        Leaving the range is not refused: see ``in_range``.
         """
+        values: NDArray[np.float64] = np.vectorize(self.function, otypes=[np.float64])(
+            *args, **inputs
+        )
+        return values[()]
+
+    def fits(self, fluid: str) -> bool:
+        """Return whether it was made for this coolant, or for any."""
         return not self.fluids or fluid in self.fluids
 
     @property

@@ -85,58 +85,66 @@ def _cell(position, nodes):
 
 
 @jit
-def _line(lines, column, j, w0, w1, w2, w3):
+def _line(lines, column, j, w):
     """Return one column's value in cell j of lines (n_y, columns, 2)."""
     return (
-        w0 * lines[j, column, 0]
-        + w1 * lines[j, column, 1]
-        + w2 * lines[j + 1, column, 0]
-        + w3 * lines[j + 1, column, 1]
+        w[0] * lines[j, column, 0]
+        + w[1] * lines[j, column, 1]
+        + w[2] * lines[j + 1, column, 0]
+        + w[3] * lines[j + 1, column, 1]
     )
 
 
 @jit
-def _column(nodes, i, j, k, w0, w1, w2, w3):
+def _column(nodes, i, j, k, w):
     """Return value and xi slope of property k on grid line i, between the nodes j and j + 1."""
     value = (
-        w0 * nodes[i, j, k, 0]
-        + w1 * nodes[i, j, k, 2]
-        + w2 * nodes[i, j + 1, k, 0]
-        + w3 * nodes[i, j + 1, k, 2]
+        w[0] * nodes[i, j, k, 0]
+        + w[1] * nodes[i, j, k, 2]
+        + w[2] * nodes[i, j + 1, k, 0]
+        + w[3] * nodes[i, j + 1, k, 2]
     )
     slope = (
-        w0 * nodes[i, j, k, 1]
-        + w1 * nodes[i, j, k, 3]
-        + w2 * nodes[i, j + 1, k, 1]
-        + w3 * nodes[i, j + 1, k, 3]
+        w[0] * nodes[i, j, k, 1]
+        + w[1] * nodes[i, j, k, 3]
+        + w[2] * nodes[i, j + 1, k, 1]
+        + w[3] * nodes[i, j + 1, k, 3]
     )
     return value, slope
 
 
 @jit
-def _property(nodes, i, j, k, u0, u1, u2, u3, w0, w1, w2, w3):
+def _property(nodes, i, j, k, u, w):
     """Return property k in cell (i, j) for the weights u along xi and w along y."""
-    f0, g0 = _column(nodes, i, j, k, w0, w1, w2, w3)
-    f1, g1 = _column(nodes, i + 1, j, k, w0, w1, w2, w3)
-    return u0 * f0 + u1 * g0 + u2 * f1 + u3 * g1
+    f0, g0 = _column(nodes, i, j, k, w)
+    f1, g1 = _column(nodes, i + 1, j, k, w)
+    return u[0] * f0 + u[1] * g0 + u[2] * f1 + u[3] * g1
 
 
 class Isobar(NamedTuple):
     """Where a pressure lies in a table: worked out once, used for every state at that pressure.
 
-    ``dense`` 1 above the critical pressure, else 0; grid line ``j`` and weights ``w0``..``w3``
+    ``dense`` 1 above the critical pressure, else 0; grid line ``j`` and weights ``w``
     along y; lowest and highest enthalpy ``low``, ``high`` of the patch [J/kg]; flag ``outside``.
     """
 
     dense: int
     j: int
-    w0: float
-    w1: float
-    w2: float
-    w3: float
+    w: tuple[float, float, float, float]
     low: float
     high: float
     outside: int
+
+
+class State(NamedTuple):
+    """Properties of the coolant at one state [SI], and the flag of the module's docstring."""
+
+    T: float
+    rho: float
+    mu: float
+    k: float
+    cp: float
+    flag: int
 
 
 @jit
@@ -169,15 +177,15 @@ def isobar(table, p):
     y = math.sqrt(abs(math.log(held / table.p_critical)))
     if held >= table.p_critical:
         j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
-        w0, w1, w2, w3 = _hermite(ty)
-        low = _line(table.dense_edge, 0, j, w0, w1, w2, w3)
-        high = _line(table.dense_edge, 1, j, w0, w1, w2, w3)
-        return Isobar(1, j, w0, w1, w2, w3, low, high, outside)
+        w = _hermite(ty)
+        low = _line(table.dense_edge, 0, j, w)
+        high = _line(table.dense_edge, 1, j, w)
+        return Isobar(1, j, w, low, high, outside)
     j, ty = _cell(y / table.liquid_y_step, table.liquid.shape[1])
-    w0, w1, w2, w3 = _hermite(ty)
-    low = _line(table.saturation, LIQUID_H_LOW, j, w0, w1, w2, w3)
-    high = _line(table.saturation, SAT_H_L, j, w0, w1, w2, w3)
-    return Isobar(0, j, w0, w1, w2, w3, low, high, outside)
+    w = _hermite(ty)
+    low = _line(table.saturation, LIQUID_H_LOW, j, w)
+    high = _line(table.saturation, SAT_H_L, j, w)
+    return Isobar(0, j, w, low, high, outside)
 
 
 @jit
@@ -205,14 +213,14 @@ def _place(table, bar, h):
 @jit
 def _evaluate(nodes, i, tx, bar):
     """Return T, rho, mu, k, cp at a place in a patch."""
-    u0, u1, u2, u3 = _hermite(tx)
-    j, w0, w1, w2, w3 = bar.j, bar.w0, bar.w1, bar.w2, bar.w3
+    u = _hermite(tx)
+    j, w = bar.j, bar.w
     return (
-        _property(nodes, i, j, T, u0, u1, u2, u3, w0, w1, w2, w3),
-        math.exp(_property(nodes, i, j, LN_RHO, u0, u1, u2, u3, w0, w1, w2, w3)),
-        math.exp(_property(nodes, i, j, LN_MU, u0, u1, u2, u3, w0, w1, w2, w3)),
-        math.exp(_property(nodes, i, j, LN_K, u0, u1, u2, u3, w0, w1, w2, w3)),
-        math.exp(_property(nodes, i, j, LN_CP, u0, u1, u2, u3, w0, w1, w2, w3)),
+        _property(nodes, i, j, T, u, w),
+        math.exp(_property(nodes, i, j, LN_RHO, u, w)),
+        math.exp(_property(nodes, i, j, LN_MU, u, w)),
+        math.exp(_property(nodes, i, j, LN_K, u, w)),
+        math.exp(_property(nodes, i, j, LN_CP, u, w)),
     )
 
 
@@ -231,11 +239,9 @@ def on_isobar(table, bar, h):
 
     Returns
     -------
-    T, rho, mu, k, cp : float
-        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric
-        heat capacity [J/(kg K)].
-    flag : int
-        What the state is; see the module's docstring [-].
+    State
+        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric heat
+        capacity [J/(kg K)] and flag [-].
     """
     i, tx, flag = _place(table, bar, h)
     if bar.dense == 1:
@@ -246,7 +252,7 @@ def on_isobar(table, bar, h):
         temperature, rho, mu, k, cp = _evaluate(table.liquid, i, tx, bar)
     if bar.outside != FLAG_INSIDE:
         flag = bar.outside
-    return temperature, rho, mu, k, cp, flag
+    return State(temperature, rho, mu, k, cp, flag)
 
 
 @jit
@@ -264,11 +270,9 @@ def coolant_hp(table, h, p):
 
     Returns
     -------
-    T, rho, mu, k, cp : float
-        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric
-        heat capacity [J/(kg K)].
-    flag : int
-        What the state is; see the module's docstring [-].
+    State
+        Temperature [K], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric heat
+        capacity [J/(kg K)] and flag [-].
     """
     return on_isobar(table, isobar(table, p), h)
 
@@ -294,27 +298,27 @@ def sound_speed(table, h, p):
     bar = isobar(table, p)
     i, tx, _ = _place(table, bar, h)
     nodes = table.dense if bar.dense == 1 else table.liquid
-    u0, u1, u2, u3 = _hermite(tx)
-    j, w0, w1, w2, w3 = bar.j, bar.w0, bar.w1, bar.w2, bar.w3
-    return math.exp(_property(nodes, i, j, LN_A, u0, u1, u2, u3, w0, w1, w2, w3))
+    u = _hermite(tx)
+    j, w = bar.j, bar.w
+    return math.exp(_property(nodes, i, j, LN_A, u, w))
 
 
 @jit
-def _find_cell(nodes, temperature, j, w0, w1, w2, w3):
+def _find_cell(nodes, temperature, j, w):
     """Return cell and place along xi where the patch has a temperature, and on which side it left.
 
     The side is -1 below the patch, 0 inside, 1 above.
     """
     low, high = 0, nodes.shape[0] - 1
-    f_low, g_low = _column(nodes, low, j, T, w0, w1, w2, w3)
-    f_high, g_high = _column(nodes, high, j, T, w0, w1, w2, w3)
+    f_low, g_low = _column(nodes, low, j, T, w)
+    f_high, g_high = _column(nodes, high, j, T, w)
     if not temperature >= f_low:
         return 0, 0.0, -1
     if temperature > f_high:
         return high - 1, 1.0, 1
     while high - low > 1:
         middle = (low + high) // 2
-        f, g = _column(nodes, middle, j, T, w0, w1, w2, w3)
+        f, g = _column(nodes, middle, j, T, w)
         if f > temperature:
             high, f_high, g_high = middle, f, g
         else:
@@ -322,8 +326,8 @@ def _find_cell(nodes, temperature, j, w0, w1, w2, w3):
     a, b = 0.0, 1.0
     t = (temperature - f_low) / (f_high - f_low) if f_high > f_low else 0.5
     for _ in range(60):
-        u0, u1, u2, u3 = _hermite(t)
-        residual = u0 * f_low + u1 * g_low + u2 * f_high + u3 * g_high - temperature
+        u = _hermite(t)
+        residual = u[0] * f_low + u[1] * g_low + u[2] * f_high + u[3] * g_high - temperature
         if residual > 0.0:
             b = t
         else:
@@ -367,10 +371,9 @@ def coolant_h(table, T, p):
         What the state is; see the module's docstring [-].
     """
     bar = isobar(table, p)
-    w0, w1, w2, w3 = bar.w0, bar.w1, bar.w2, bar.w3
     flag = FLAG_INSIDE
     if bar.dense == 1:
-        i, t, side = _find_cell(table.dense, T, bar.j, w0, w1, w2, w3)
+        i, t, side = _find_cell(table.dense, T, bar.j, bar.w)
         xi = (i + t) / (table.dense.shape[0] - 1)
         s = table.centre + table.spread * math.sinh(xi / table.scale - table.shift)
         if side > 0:
@@ -378,7 +381,7 @@ def coolant_h(table, T, p):
         elif T > table.T_max:
             flag = FLAG_EXTRAPOLATED
     else:
-        i, t, side = _find_cell(table.liquid, T, bar.j, w0, w1, w2, w3)
+        i, t, side = _find_cell(table.liquid, T, bar.j, bar.w)
         s = 1.0 - (1.0 - (i + t) / (table.liquid.shape[0] - 1)) ** 2
         if side > 0:
             flag = FLAG_TWO_PHASE
@@ -408,7 +411,7 @@ def dense_at(table, bar, T):
         Density [kg/m3], viscosity [Pa s], conductivity [W/(m K)], isobaric heat capacity
         [J/(kg K)].
     """
-    i, t, _ = _find_cell(table.dense, T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
+    i, t, _ = _find_cell(table.dense, T, bar.j, bar.w)
     _, rho, mu, k, cp = _evaluate(table.dense, i, t, bar)
     return rho, mu, k, cp
 
@@ -432,7 +435,7 @@ def liquid_at(table, bar, T):
         Specific enthalpy [J/kg], density [kg/m3], viscosity [Pa s], conductivity [W/(m K)],
         isobaric heat capacity [J/(kg K)].
     """
-    i, t, _ = _find_cell(table.liquid, T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
+    i, t, _ = _find_cell(table.liquid, T, bar.j, bar.w)
     _, rho, mu, k, cp = _evaluate(table.liquid, i, t, bar)
     s = 1.0 - (1.0 - (i + t) / (table.liquid.shape[0] - 1)) ** 2
     return bar.low + s * (bar.high - bar.low), rho, mu, k, cp
@@ -454,7 +457,7 @@ def saturation_temperature(table, bar):
     float
         Saturation temperature [K].
     """
-    return _line(table.saturation, SAT_T, bar.j, bar.w0, bar.w1, bar.w2, bar.w3)
+    return _line(table.saturation, SAT_T, bar.j, bar.w)
 
 
 @jit
@@ -479,14 +482,14 @@ def saturation(table, p):
     y = math.sqrt(-math.log1p(min((held - table.p_critical) / table.p_critical, 0.0)))
     line = table.saturation
     j, ty = _cell(y / table.liquid_y_step, line.shape[0])
-    w0, w1, w2, w3 = _hermite(ty)
+    w = _hermite(ty)
     return (
-        _line(line, SAT_T, j, w0, w1, w2, w3),
-        _line(line, SAT_H_L, j, w0, w1, w2, w3),
-        _line(line, SAT_H_V, j, w0, w1, w2, w3),
-        math.exp(_line(line, SAT_LN_RHO_L, j, w0, w1, w2, w3)),
-        math.exp(_line(line, SAT_LN_RHO_V, j, w0, w1, w2, w3)),
-        _line(line, SAT_SIGMA, j, w0, w1, w2, w3) * y**SIGMA_POWER,
+        _line(line, SAT_T, j, w),
+        _line(line, SAT_H_L, j, w),
+        _line(line, SAT_H_V, j, w),
+        math.exp(_line(line, SAT_LN_RHO_L, j, w)),
+        math.exp(_line(line, SAT_LN_RHO_V, j, w)),
+        _line(line, SAT_SIGMA, j, w) * y**SIGMA_POWER,
     )
 
 
@@ -510,6 +513,6 @@ def pseudo_critical_T(table, p):
     held, _ = _pressure(table, p)
     y = math.sqrt(math.log(max(held, table.p_critical) / table.p_critical))
     j, ty = _cell(y / table.dense_y_step, table.dense.shape[1])
-    w0, w1, w2, w3 = _hermite(ty)
+    w = _hermite(ty)
     line = table.pseudo_critical
-    return w0 * line[j, 0] + w1 * line[j, 1] + w2 * line[j + 1, 0] + w3 * line[j + 1, 1]
+    return w[0] * line[j, 0] + w[1] * line[j, 1] + w[2] * line[j + 1, 0] + w[3] * line[j + 1, 1]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.read import load_case, with_values
+from regen.case.read import edited, load_case
 from regen.checks import review as judge
 from regen.output.report import html
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
@@ -41,7 +41,7 @@ def own_case(water, tmp_path) -> Path:
         "models.stations": 21,
     }
     path = Path(tmp_path, "own.toml")
-    path.write_text(with_values(water, keys))
+    path.write_text(edited(water, keys))
     return path
 
 
@@ -128,7 +128,7 @@ def test_the_alloys_list_says_what_is_known_and_what_is_not(regen):
         "solution-annealed-aged: holds to 873 K (cu_ag_zr_ageing, memory-medium)"
     ]
     assert "instantaneous expansion" in silver["not_known"][0]
-    assert "hard-drawn: what heating this condition stands is not known" in chromium["heating"]
+    assert "hard-drawn: is not known to withstand any heating" in chromium["heating"]
     other = chromium["other_sources_not_used"]
     assert any(t.startswith("Young's modulus, 293 K: 128 GPa") for t in other)
     assert any("yield, hard-drawn, 923 K: 124.9 MPa" in t for t in other)

@@ -112,4 +112,4 @@ def test_a_bad_table_is_exit_code_2(regen, water, tmp_path):
     path.write_text(water.read_text() + '\n[alternatives.hip]\n"liner.wall" = "1"\n')
     done = regen("alternatives", path, "-o", "out")
     assert done.exit_code == 2
-    assert "alternatives.hip.route: it is missing" in done.stderr
+    assert "alternatives.hip.route: missing" in done.stderr

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from regen_cli import size as command
 
-from regen.case.read import with_values
+from regen.case.read import edited
 from regen.output.sizing_files import write_size
 from regen.studies.size import sized_case
 from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
-from tests.slots import Model
+from tests.helpers.slots import Model
 
 SAME = 1e-9
 """What a file with the sizes as text may change of a number solved from them as they are [-]."""
@@ -95,7 +95,7 @@ def test_a_table_of_the_case_goes_with_it(regen, water, cheap):
     Path("width.csv").write_text("x [mm], width [mm]\n-80, 1.2\n0, 1.0\n40, 1.2\n")
     Path("depth.csv").write_text("x [mm], depth [mm]\n-80, 1.2\n40, 1.0\n")
     tables = {"channels.width": {"file": "width.csv"}, "channels.depth": {"file": "depth.csv"}}
-    Path("case.toml").write_text(with_values(water, tables))
+    Path("case.toml").write_text(edited(water, tables))
     done = regen("size", "case.toml", "-o", "out", *sets())
     assert done.exit_code == 0, done.output
     assert Path("out/width.csv").read_bytes() == Path("width.csv").read_bytes()
@@ -112,7 +112,7 @@ def test_an_alloy_of_the_users_own_goes_with_it(regen, water, cheap):
         "liner.alloy": EXAMPLE_NAME,
         "liner.condition": "brazed",
     }
-    Path("case.toml").write_text(with_values(water, own))
+    Path("case.toml").write_text(edited(water, own))
     done = regen("size", "case.toml", "-o", "out", *sets())
     assert done.exit_code == 0, done.output
     assert Path("out/metals/own.toml").read_text() == EXAMPLE_STANZA
@@ -123,9 +123,7 @@ def test_an_alloy_of_the_users_own_goes_with_it(regen, water, cheap):
 def test_a_table_outside_the_folder_is_refused_before_the_search(regen, water, cheap):
     Path("width.csv").write_text("x [mm], width [mm]\n-80, 1.2\n40, 1.2\n")
     Path("inner").mkdir()
-    Path("inner/case.toml").write_text(
-        with_values(water, {"channels.width": {"file": "../width.csv"}})
-    )
+    Path("inner/case.toml").write_text(edited(water, {"channels.width": {"file": "../width.csv"}}))
     refused = regen("size", "inner/case.toml", "-o", "out", *sets())
     assert refused.exit_code == 2
     assert '"../width.csv", outside its folder' in refused.stderr

@@ -88,7 +88,7 @@ def test_rows_that_are_not_solved_stay_and_the_exit_code_is_zero(regen, water):
         assert (row["T_wall_hot_max_K"] != "") == fine
         assert (row["reason"] == "") == fine
         assert (row["verdict"] != "") == fine
-    assert "no land is left" in rows[2]["reason"]
+    assert "land width <= 0" in rows[2]["reason"]
     assert "no such geometry 2" in done.stdout
 
 

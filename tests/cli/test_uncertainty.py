@@ -73,7 +73,7 @@ def test_the_case_gives_distributions_and_json_is_alone(regen, water, tmp_path):
         (("--samples", "1000", *ONE), ("--samples = 1000", "the nearest is 1024")),
         (("--samples", "1048576", *ONE), ("the most is 300000",)),
         (("--input", "liner.wall=normal 0 mm"), ("--input liner.wall", "width is zero")),
-        (("--input", "liner.wal=normal 1 mm"), ("not a known key", 'did you mean "wall"')),
+        (("--input", "liner.wal=normal 1 mm"), ("unknown key", 'did you mean "wall"')),
         (("--input", "liner.wall=uniform 2 mm"), ("goes through zero: it reaches -1 mm",)),
         (("--input", "models.gas_side=bartz, barz"), ('did you mean "bartz"',)),
         (("--seed", "-1", *ONE), ("--seed",)),

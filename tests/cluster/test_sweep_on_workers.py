@@ -20,7 +20,7 @@ from regen.studies.sweep.study import Job, solve_part
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import ROOT, Office
 
-WATER = ROOT / "tests" / "water.toml"
+WATER = ROOT / "tests" / "helpers" / "water.toml"
 FEW = "models.stations=21"
 WIDTHS = "channels.width=0.5:1.5:4:mm"
 COUNTS = "channels.count=30,36,42,60,70,80"

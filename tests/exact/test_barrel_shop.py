@@ -21,9 +21,9 @@ from regen.case.read import load_case
 from regen.output.shop_files import write_shop
 from regen.output.shop_words import lines
 from regen.studies.release.to_shop import to_shop
-from tests import barrel
-from tests.html_rows import row, rows
-from tests.shop_sets import table
+from tests.helpers import barrel
+from tests.helpers.html_rows import row, rows
+from tests.helpers.shop_sets import table
 
 FACE = -348.0384757729
 

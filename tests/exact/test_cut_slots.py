@@ -12,7 +12,7 @@ from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.shop.cutters.checks import plan
 from regen.shop.cutters.floor import reduced
-from tests.raster import cut_pixels
+from tests.helpers.raster import cut_pixels
 
 CASE = Path(__file__).parents[2] / "cases" / "a-methane.toml"
 CLAIM = 0.02e-3

@@ -278,7 +278,7 @@ def test_what_is_missing_is_named_and_no_number_stands_in(given, said):
 
 
 def test_a_table_that_ends_before_the_wall_is_named():
-    with pytest.raises(RangeError, match="uts of Wall metal, made asked for at 950 K"):
+    with pytest.raises(RangeError, match="uts of Wall metal, made at 950 K"):
         judged(chosen(ductility=0.6, firings=1), run((950.0, 500.0)))
 
 

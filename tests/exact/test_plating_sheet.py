@@ -29,8 +29,8 @@ from regen.output.figures.closeout import draw
 from regen.output.files import Drawn
 from regen.shop.plating.plan import plan as plan_plating
 from regen.shop.plating.surface import Surface
-from tests import barrel
-from tests.html_rows import row, rows
+from tests.helpers import barrel
+from tests.helpers.html_rows import row, rows
 
 # sums by hand carry four or five digits
 HAND = 2e-4

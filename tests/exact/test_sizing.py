@@ -10,8 +10,8 @@ from scipy.optimize import brentq
 
 from regen.design import Profile
 from regen.studies.size.study import size
-from tests import slots
-from tests.slots import Model, chamber, drop, wall_temperature
+from tests.helpers import slots
+from tests.helpers.slots import Model, chamber, drop, wall_temperature
 
 STEP = 1e-5
 """Sizes are written in steps of 0.01 mm [m]."""

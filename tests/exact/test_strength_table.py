@@ -21,7 +21,7 @@ from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.metals import selection as metals
 from regen.output.words import finding
-from tests import barrel
+from tests.helpers import barrel
 
 # sums by hand carry five digits
 HAND = 2e-5

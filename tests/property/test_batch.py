@@ -25,7 +25,7 @@ from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.layout import laid_out, template_of
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import ALONG, ASKED, RUNS, Judged, Rows, joined
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 # The same kernel and tables on both sides: only sums in another order differ, at 1e-15 each.
 ROUNDING = 1e-9

@@ -15,7 +15,7 @@ from regen.studies.size import search as sizing_search
 from regen.studies.size.problem import Points, Problem
 from regen.studies.size.sized_case import answer
 from regen.studies.size.study import Sized, size
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 STATIONS = "models.stations=40"
 LUCK = 0.01
@@ -69,7 +69,7 @@ def test_no_neighbour_on_the_steps_is_better(demo, reach):
     assert found.objective[kept].min() >= demo.objective * (1.0 - LUCK)
 
 
-@pytest.mark.slow
+@pytest.mark.full
 def test_the_demo_has_the_same_sizes_from_another_screen(demo):
     again = size(load("a-methane.toml").design, threads=1, seed=3)
     assert again.feasible

@@ -13,9 +13,9 @@ from regen.output.sweep_table import part_text
 from regen.studies.batch.designs import solve_batch
 from regen.studies.sweep.plan import Axis, Plan, grid_of
 from regen.studies.sweep.study import Job, solve_part
-from tests.places import CASES
+from tests.helpers.places import CASES
 
-CASE = load_case(CASES.parent / "tests" / "water.toml", ["models.stations=21"])
+CASE = load_case(CASES.parent / "tests" / "helpers" / "water.toml", ["models.stations=21"])
 KEYS = grid_of(["channels.width=1:2:2:mm", "channels.depth=1:2:2:mm", "liner.wall=1:2:2:mm"], CASE)
 
 counts = st.lists(st.integers(2, 6), min_size=1, max_size=3)

@@ -125,6 +125,8 @@ def test_published_row(row):
     correlation = CORRELATIONS[row["correlation"]]
     given = inputs(row)
     value = correlation.function(**given)
+    of_arrays = correlation(**{name: np.full(2, number) for name, number in given.items()})
+    assert of_arrays.tolist() == [value, value]
     assert value == pytest.approx(float(row["expected"]), rel=float(row["tolerance"]), abs=0.0)
     assert bool(np.all(correlation.in_range(**given))) == (row["inside"] == "yes")
 

@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from regen.case.alternatives import ROUTES
-from regen.case.read import case_from, json_schema, load_case
+from regen.case.keys import json_schema
+from regen.case.read import case_from, load_case
+from regen.case.studies import ROUTES
 from regen.checks.review import review
 from regen.errors import CaseError
 from regen.metals import selection as metals
@@ -19,7 +20,7 @@ from regen.sources import MARKS, find
 from regen.studies.alternatives.processes import beyond, bond_words, routes
 from regen.studies.alternatives.study import changes, compare
 
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
 """The case without a closeout: the usual one, so that --set alone can make another route of it."""
 

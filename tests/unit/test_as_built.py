@@ -19,9 +19,9 @@ from regen.physics import arrays as A
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve, solve_nominal
 from regen.studies.as_built.study import as_built
-from tests.places import CASES
+from tests.helpers.places import CASES
 
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 FEW = ("models.stations=31",)
 COUNT = 36
 PLACES = (-0.07, -0.02, 0.0, 0.02)
@@ -292,7 +292,7 @@ def test_the_streak_and_the_shortfall_act_together(design):
 def test_the_injector_is_judged_by_what_the_slots_leave():
     """Slots as drawn leave what the design leaves: 90 bar less their drop, over the chamber's."""
     given = ("models.stations=31", "coolant.inlet_temperature=120 K")
-    fed = load_case(WATER.parents[1] / "cases" / "a-methane.toml", given).design
+    fed = load_case(WATER.parents[2] / "cases" / "a-methane.toml", given).design
     found = as_built(fed, sheet_of(rows_of(fed, [3], wall=0.0)))
     left = 90e5 - found.drop - 30e5
     asked = fed.limits.injector_drop_fraction * 30e5

@@ -19,7 +19,7 @@ from regen.output.files import Drawn
 from regen.studies.as_built.slot_verdict import Margins, SlotVerdict
 from regen.studies.as_built.slots import AS_DRAWN, Built, Deviation
 from regen.studies.as_built.study import AsBuilt, SlotResult
-from tests.html_rows import row
+from tests.helpers.html_rows import row
 
 NONE = math.nan
 

@@ -21,7 +21,7 @@ from regen.studies.envelope.operation import (
     shares,
 )
 from regen.studies.envelope.study import envelope
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 PROPORTIONAL = Following()
 CONSTANT = Following("constant", "constant")

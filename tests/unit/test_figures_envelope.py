@@ -12,13 +12,13 @@ from matplotlib.text import Text
 from regen.output.envelope_map import FINE, least, map_of, refine
 from regen.output.envelope_words import lines
 from regen.output.figures import envelope as figures
-from regen.output.figures.style import LINES, svg
+from regen.output.figures.style import LINES
 from regen.output.figures.throttle import throttle_figure
 from regen.result import Margin
 from regen.studies.envelope.axes import KINDS, Axis
 from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope, Row
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 PRESSURES = (10e5, 15e5, 20e5, 25e5, 30e5)
 RATIOS = (2.0, 2.5, 3.0, 3.5)
@@ -264,11 +264,6 @@ def test_nothing_solved_is_drawn_as_such(invented):
     empty = Envelope("none", invented.axes, invented.rules, boiled, P_CRITICAL, {})
     for figure in (figures.map_figure(empty, "envelope_nominal"), throttle_figure(empty)):
         assert "not solved: choked" in texts(figure)
-
-
-def test_a_figure_drawn_twice_is_the_same_to_the_byte(invented):
-    one, two = (svg(figures.map_figure(invented, "envelope_nominal")) for _ in range(2))
-    assert one == two
 
 
 # --- words -------------------------------------------------------------------------------------

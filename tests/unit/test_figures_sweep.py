@@ -16,7 +16,7 @@ from regen.output.figures.sweep_grid import Grid, wall_limit
 from regen.output.figures.sweep_map import chosen, land_figure, map_figure
 from regen.output.sweep_digest import DROP, LAND, WALL, Digest
 from regen.studies.sweep.plan import grid_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 WIDTH, COUNT = "channels.width=0.5:0.9:9:mm", "channels.count=60:100:5"
 WALLS = "liner.wall=1:2:20:mm"
@@ -75,10 +75,6 @@ def test_which_figures_are_drawn(case, vary, names):
     assert set(found) == {f"figures/sweep_{name}.svg" for name in names}
     for content in found.values():
         ElementTree.fromstring(content)
-
-
-def test_the_same_figures_to_the_byte(case):
-    assert drawn(made_up(case, [WIDTH]), "title") == drawn(made_up(case, [WIDTH]), "title")
 
 
 def test_without_different_lands_there_is_no_figure_of_lands(case):

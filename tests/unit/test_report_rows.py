@@ -20,8 +20,8 @@ from regen.output.figures import review as figures
 from regen.output.figures import strength as figures_strength
 from regen.output.terminal import print_summary
 from regen.result import STATION_COLUMNS, CircuitResult, Finding, Margin
-from tests.html_rows import row, rows
-from tests.rows import columns
+from tests.helpers.html_rows import row, rows
+from tests.helpers.rows import columns
 
 # at three stations; what is written of the second is worked by hand below
 STATIONS = {

@@ -13,7 +13,7 @@ import pytest
 from regen.output.shop_table import number, sexagesimal
 from regen.output.shop_words import release
 from regen.result import Finding
-from tests.shop_sets import files, result, to_shop
+from tests.helpers.shop_sets import files, result, to_shop
 
 OTHER = ("closeout.jacket=2 mm", "closeout.jacket_alloy=316L")
 OTHER += ("closeout.jacket_condition=annealed-minimum",)
@@ -142,7 +142,7 @@ def test_stretches_of_all_circuits_are_in_one_table(broken):
 
 @pytest.fixture(scope="module", params=["HIP-bonded", "brazed", "printed"])
 def route(request, tmp_path_factory):
-    from tests.shop_sets import CASES
+    from tests.helpers.shop_sets import CASES
 
     text = (CASES / "c-ethanol-film.toml").read_text()
     lines = [line for line in text.splitlines() if not line.startswith(("copper", "nickel"))]

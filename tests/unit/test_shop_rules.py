@@ -13,7 +13,7 @@ from regen.checks.runs import Run, Solved
 from regen.checks.verdict import column
 from regen.design import Cutter
 from regen.metals import selection as metals
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROUNDING = 1e-8
 """Limits have a billionth of room for rounding."""

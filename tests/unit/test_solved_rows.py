@@ -24,7 +24,7 @@ from regen.physics import arrays as A
 from regen.result import STATION_COLUMNS
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve, solve_nominal
-from tests.places import WATER
+from tests.helpers.places import WATER
 
 DIGITS = 6e-9
 """Nine digits are written."""

@@ -25,8 +25,8 @@ from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope, Row
 from regen.studies.sweep.plan import grid_of
 from regen.studies.uncertainty.study import Along, Kept
-from tests.places import CASES
-from tests.rows import columns
+from tests.helpers.places import CASES
+from tests.helpers.rows import columns
 
 
 def curves(ax):

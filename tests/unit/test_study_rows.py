@@ -43,9 +43,9 @@ from regen.studies.size.space import Variable
 from regen.studies.size.study import Sized
 from regen.studies.sweep.plan import grid_of
 from regen.studies.uncertainty.study import LEAST_MARGIN, Kept
-from tests.html_rows import row
-from tests.places import CASES
-from tests.rows import columns
+from tests.helpers.html_rows import row
+from tests.helpers.places import CASES
+from tests.helpers.rows import columns
 
 SUMMARY = {
     "T_wall_hot_max_K": 748.3,

@@ -24,7 +24,7 @@ from regen.output.sweep_words import lines, told
 from regen.studies.batch.designs import RUNS, Rows
 from regen.studies.sweep.plan import grid_of
 from regen.studies.sweep.study import Job
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROWS, PART = 22, 5
 REASON = 'not solved: "choked", at x = 3 mm.\nWhat to do: more, or wider, slots'

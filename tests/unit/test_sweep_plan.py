@@ -13,7 +13,7 @@ from regen.studies.sweep import plan as plans
 from regen.studies.sweep.plan import grid_of
 from regen.studies.sweep.plan_table import table_of
 from regen.studies.sweep.study import MOST_PARTS, job_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 WIDTH = "channels.width=0.6:0.8:3:mm"
 INCH = 0.0254
@@ -84,8 +84,8 @@ def test_a_batch_holds_the_rows_asked_for(case):
     ("vary", "said"),
     [
         (["channels.width"], ("--vary", "KEY=START:STOP:N:UNIT")),
-        (["channels.widht=1:2:3:mm"], ("not a known key", 'did you mean "width"?')),
-        (["chanels.width=1:2:3:mm"], ("not a known section", 'did you mean "channels"?')),
+        (["channels.widht=1:2:3:mm"], ("unknown key", 'did you mean "width"?')),
+        (["chanels.width=1:2:3:mm"], ("unknown section", 'did you mean "channels"?')),
         (["width=1:2:3:mm"], ('write "channels.width"',)),
         (["liner.alloy=1:2:3"], ("holds no number", "wall, coating")),
         (["channels.width=0.6:0.6:5:mm"], ("the step is zero",)),
@@ -95,7 +95,7 @@ def test_a_batch_holds_the_rows_asked_for(case):
         (["channels.width=0.6:0.8:mm:5"], ("the order is START:STOP:N:UNIT",)),
         (["channels.width=0.6:0.8"], ("the number of values is missing",)),
         (["channels.width=0.6:0.8:3"], ("unit is missing",)),
-        (["channels.width=0.6:0.8:3:K"], ("a length is due",)),
+        (["channels.width=0.6:0.8:3:K"], ("not of length",)),
         (["channels.width=-0.2:0.8:5:mm"], ("above zero",)),
         (["channels.width=0:0.8:5:mm"], ("above zero",)),
         (["channels.width=0%:100%:5"], ("above zero",)),
@@ -160,7 +160,7 @@ def test_a_table_of_designs(case, tmp_path):
         ("channels.width [mm],channels.width [in]\n1,2\n", ("two columns",)),
         ("channels.width [mm],liner.wall [mm]\n1,2\n1\n1,2,3\n", ("line 3", "line 4", "has 3")),
         ("channels.width [mm]\n0.7\nwide\n", ("line 3", "not a number")),
-        ("channels.width [K]\n0.7\n", ("a length is due",)),
+        ("channels.width [K]\n0.7\n", ("not of length",)),
         ("channels.width [mm]\n0.7\n0\n", ("line 3", "above zero")),
         ("channels.count [-]\n80\n80.5\n90\n", ("line 3", "not a whole number")),
         ("contour.thrust [kN]\n5\n", ("line 2", "throat_diameter and thrust")),

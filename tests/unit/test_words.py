@@ -9,7 +9,7 @@ import pytest
 from regen import design as d
 from regen.output import listed, words
 from regen.result import Column, Margin
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 PLAIN = {
     *("mixture_ratio", "oxidizer_concentration", "fuel_water", "combustion_efficiency"),

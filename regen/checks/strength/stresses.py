@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Looked, Table
+from regen.metals.alloys import AlloyCondition, Lookup, Table
 from regen.result import Array
 
 
@@ -198,7 +198,7 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     annealed; one with sulfur can be.
     """
     nowhere = np.zeros(T.shape, dtype=bool)
-    own = Looked(np.full(T.shape, np.nan), nowhere, "")
+    own = Lookup(np.full(T.shape, np.nan), nowhere, "")
     if known_table(metal, "yield") is not None:
         own = replace(metal, beyond="nan").value("yield", T)
     gaps = np.isnan(own.value)

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from regen.case.alternatives import ALTERNATIVES, Alternative
 from regen.case.checks import AT_MOST_ONE, EITHER_OR
-from regen.case.read import Case, case_from, with_values
+from regen.case.read import Case
+from regen.case.studies import ALTERNATIVES, Alternative
 from regen.checks.review import review
 from regen.design import Design
 from regen.errors import CaseError, GeometryError, Problem, RangeError
@@ -149,7 +149,7 @@ def case_of(case: Case, values: Mapping[str, Any]) -> Case:
     CaseError
         With everything wrong with it.
     """
-    return case_from(with_values(case.text, values), case.path)
+    return case.with_values(values)
 
 
 def changes(design: Design, route: str, given: Mapping[str, Any]) -> dict[str, Any]:

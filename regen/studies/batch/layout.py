@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from regen.case.checks import SAND_GRAIN_PER_RA
+from regen.case.keys import SAND_GRAIN_PER_RA
 from regen.checks.review import injector_pressure
 from regen.coolant.table import table_of
 from regen.design import Design, Profile, Shop

@@ -7,16 +7,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from regen.case.fields import Quantity, Reading
-from regen.case.model import SECTIONS
+from regen.case.keys import SECTIONS
 from regen.design import Design
 from regen.errors import CaseError, Problem
-from regen.units import NUMBER, Refusal, show
+from regen.units import NUMBER, Quantity, Refusal, show
 
 MOST_VALUES = 100
 MOST_POINTS = 5000
@@ -59,7 +57,7 @@ class Kind:
     @property
     def field(self) -> Any:
         """The case's own check of a value."""
-        return SECTIONS[self.section].model_fields[self.key].metadata[0]
+        return SECTIONS[self.section][self.key].kind
 
     def say(self, value: float) -> str:
         """Return a value [SI] with its unit, to four digits."""
@@ -189,12 +187,12 @@ def _value(kind: Kind, part: str, unit: str, nominal: float | None) -> float:
     if match := _PERCENT.fullmatch(part):
         return _share(kind, float(match[1]) / 100.0, unit, nominal)
     if isinstance(field, Quantity):
-        return float(field.check(f"{part} {unit}".rstrip(), kind.key, Reading(Path())))
+        return float(field.check(f"{part} {unit}".rstrip()))
     if unit:
         raise Refusal(f"a {kind.label} has no unit", "", f'leave ":{unit}" out')
     if not _NUMBER.fullmatch(part):
         raise Refusal(f'"{part}" is not a number')
-    return float(field.check(float(part), kind.key, Reading(Path())))
+    return float(field.check(float(part)))
 
 
 def _share(kind: Kind, share: float, unit: str, nominal: float | None) -> float:
@@ -207,5 +205,5 @@ def _share(kind: Kind, share: float, unit: str, nominal: float | None) -> float:
         raise Refusal("per cent has no unit", "", f'leave ":{unit}" out')
     field, value = kind.field, share * nominal
     checked = show(value, field.kind) if isinstance(field, Quantity) else value
-    field.check(checked, kind.key, Reading(Path()))
+    field.check(checked)
     return value

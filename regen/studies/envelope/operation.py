@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from regen.case.checks import FLOWS_AS_FUEL
+from regen.case.build import FLOWS_AS_FUEL
 from regen.design import Circuit, ContourProfile, Design
 from regen.errors import RangeError
 from regen.physics import arrays as A

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 
-from regen.case.read import Case, case_from, with_values
+from regen.case.read import Case
 from regen.checks.review import review
 from regen.design import Profile
 from regen.errors import RangeError
@@ -119,8 +119,7 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     MarchError
         If the full solve stops, which the search has ruled out.
     """
-    text = with_values(case.text, written(sized))
-    made = case_from(text, case.path)
+    made = case.with_values(written(sized))
     result = review(made.design, case_hash=made.hash)
     kept = None
     if made.design.sizing.held_at != "band edge":

@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.case.read import Case, problems_of, with_values
+from regen.case.read import Case
 from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.studies.batch.designs import Array, DesignBatch
@@ -336,7 +336,11 @@ def refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[P
     """
     written = {key.path: key.written(value, case.design) for key, value in values.items()}
     said = ", ".join(f"{key.path} = {key.say(value)}" for key, value in values.items())
-    found = problems_of(with_values(case.text, written), case.path.parent)
-    return [
-        Problem(where, f"with {said}: {p.key}: {p.what}", None, p.accepted, p.do) for p in found
-    ]
+    try:
+        case.with_values(written)
+    except CaseError as error:
+        return [
+            Problem(where, f"with {said}: {p.key}: {p.what}", None, p.accepted, p.do)
+            for p in error.problems
+        ]
+    return []

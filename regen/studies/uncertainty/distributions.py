@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.case.fields import shown
-from regen.case.read import unknown_path
-from regen.case.uncertainty import SECTION, distribution, model_names
+from regen.case.keys import unknown_path
+from regen.case.kinds import shown
+from regen.case.studies import UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
 from regen.errors import CaseError, Problem
 from regen.solver import bands
@@ -191,8 +191,8 @@ def options_read(texts: Sequence[str]) -> list[Asked]:
         if not sign or not path or not right:
             accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
             problems.append(Problem("--input", "it is no assignment", shown(text), accepted))
-        elif strange := unknown_path(path):
-            problems.append(replace(strange, key=where))
+        elif refused := unknown_path(path):
+            problems.append(Problem(where, refused.what, None, refused.accepted, refused.do))
         else:
             try:
                 found[path] = Asked(distribution(path, _as_written(right)), where)
@@ -239,7 +239,7 @@ def inputs_of(
     CaseError
         If one does not go with the design, with everything that is wrong.
     """
-    own = {one.key: Asked(one, f'{SECTION}."{one.key}"') for one in design.uncertainty}
+    own = {one.key: Asked(one, f'{UNCERTAINTY}."{one.key}"') for one in design.uncertainty}
     asked = list((own | {one.distribution.key: one for one in options_read(texts)}).values())
     if not asked:
         return _usual_inputs(design, options)

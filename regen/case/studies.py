@@ -1,24 +1,21 @@
-"""Distributions of a case's keys: how they are written, and what is refused."""
+"""What a case file holds for studies: spreads of its keys, and the same chamber by other routes."""
 
 # ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
-from regen.case.counts import CountAlong
-from regen.case.fields import CoolantFlow, Number, Quantity, shown, suggestion
-from regen.case.fields_along import Along, AlongNumber
-from regen.case.model import SECTIONS, Circuit
-from regen.design import Distribution
-from regen.units import KINDS, NUMBER, Refusal, parse
+from regen.case.circuits import unknown_circuit
+from regen.case.keys import ROLES, bounds_of, kind_of, unknown_path
+from regen.case.kinds import CoolantFlow, shown
+from regen.design import Distribution, Route
+from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, parse, suggestion
 
-SECTION = "uncertainty"
-ROLES = ("gas_side", "coolant_side", "friction", "boiling")
-"""Keys of [models] that name a correlation: inputs that take one name or another."""
-
+UNCERTAINTY, ALTERNATIVES = "uncertainty", "alternatives"
 ANY = "any"
 LAWS = tuple(law for law in get_args(get_type_hints(Distribution)["law"]) if law != "discrete")
 
@@ -27,100 +24,63 @@ _FORM = re.compile(rf"\s*([A-Za-z]+)\s+({NUMBER})\s*(.*?)\s*", re.DOTALL)
 SECTION_FORM = (
     '[uncertainty] on its own line, below it lines such as "channels.width" = "uniform 0.03 mm"'
 )
+ROUTES: tuple[str, ...] = get_args(Route)
+FORM = (
+    '[alternatives.name] on its own line, below it route = "HIP-bonded" and lines such as '
+    '"liner.condition" = "annealed"'
+)
 
 
 def distributions(
-    given: object, circuits: object, strange: Callable[[str], Refusal | None]
+    given: object, circuits: object
 ) -> tuple[tuple[Distribution, ...], list[Refusal]]:
-    """Return the distributions of a case's section, and what is wrong with it.
+    """Return the sound distributions of a case's section, and what is wrong with the others.
 
-    Parameters
-    ----------
-    given : object
-        What the file has for ``uncertainty``.
-    circuits : object
-        What the file has for ``circuits``, None for nothing.
-    strange : callable
-        Says what is wrong with the path of a key, None if the case file knows it.
-
-    Returns
-    -------
-    tuple of Distribution
-        Those that are sound, in the order of the file.
-    list of Refusal
-        Each with its key path in ``where``.
+    ``circuits`` is what the file has for them, None for nothing.
     """
     if not isinstance(given, dict):
-        return (), [Refusal("it is not a section", SECTION_FORM, "", SECTION, shown(given))]
-    found, wrong = [], []
+        return (), [Refusal("not a section", SECTION_FORM, "", UNCERTAINTY, shown(given))]
+    sound, wrong = [], []
     for path, value in given.items():
-        where = f'{SECTION}."{path[:60]}"'
         try:
-            found.append(_line(path, value, circuits, strange))
+            sound.append(_line(path, value, circuits))
         except Refusal as error:
-            given_as = shown(value) if error.given is None else error.given
-            wrong.append(Refusal(error.what, error.accepted, error.do, where, given_as))
-    return tuple(found), wrong
+            error.where = f'{UNCERTAINTY}."{path[:60]}"'
+            error.given = shown(value) if error.given is None else error.given
+            wrong.append(error)
+    return tuple(sound), wrong
 
 
-def _line(
-    path: str, value: object, circuits: object, strange: Callable[[str], Refusal | None]
-) -> Distribution:
+def _line(path: str, value: object, circuits: object) -> Distribution:
     if isinstance(value, dict):
         key = f"{path}.{next(iter(value), '...')}"
         raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
-    if refused := strange(path) or _stray_circuit(path, circuits):
+    refused = unknown_path(path)
+    if refused is None and path.startswith("circuits."):
+        names = circuits if isinstance(circuits, dict) else {}
+        refused = unknown_circuit(path.split(".")[1], names)
+    if refused:
         raise refused
     return distribution(path, value)
 
 
-def _stray_circuit(path: str, circuits: object) -> Refusal | None:
-    section, _, rest = path.partition(".")
-    if section != "circuits":
-        return None
-    name, known = rest.partition(".")[0], circuits if isinstance(circuits, dict) else {}
-    if name in known:
-        return None
-    accepted = ", ".join(known) or "a case with circuits"
-    return Refusal("the case has no such circuit", accepted, suggestion(name, tuple(known)))
-
-
 def distribution(path: str, given: object) -> Distribution:
-    """Read one distribution as a person writes it.
+    """Read one distribution of a known key as a person writes it, in SI.
 
-    Parameters
-    ----------
-    path : str
-        A key that the case file knows [-].
-    given : object
-        Such as "uniform 0.03 mm", "normal 3 %", "any", or a list of names.
-
-    Returns
-    -------
-    Distribution
-        In SI; whether it goes with the case's own value is not looked at here.
-
-    Raises
-    ------
-    Refusal
-        If it is no distribution, or none of this key.
+    Such as "uniform 0.03 mm", "normal 3 %", "any", or a list of names. Whether it goes with the
+    case's own value is not looked at here; raises ``Refusal`` if the key cannot have it.
     """
-    section, _, rest = path.partition(".")
-    name = rest.rpartition(".")[2]
-    if section == "models" and name in ROLES:
+    if path.partition(".")[2] in ROLES and path.startswith("models."):
         return Distribution(path, "discrete", names=_names(given))
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number")
-    model = Circuit if section == "circuits" else SECTIONS[section]
-    field: Any = model.model_fields[name].metadata[0]
-    entry = field.entry if isinstance(field, Along | AlongNumber) else field
-    entry = entry.bounds if isinstance(entry, CoolantFlow | CountAlong) else entry
-    if not isinstance(entry, Quantity | Number):
+    entry = bounds_of(path)
+    if entry is None:
         do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
         raise Refusal("it holds no number, so it has no distribution", "", do)
     if isinstance(entry, Number) and entry.whole:
         raise Refusal("a whole number has no spread about itself", "", "vary it with regen sweep")
-    return _law(path, given, entry, isinstance(field, CoolantFlow))
+    return _law(path, given, entry, isinstance(kind_of(path), CoolantFlow))
 
 
 def _names(given: object) -> tuple[str, ...]:
@@ -141,22 +101,7 @@ def _names(given: object) -> tuple[str, ...]:
 
 
 def accepted(path: str, entry: Quantity | Number, flow: bool = False) -> str:
-    """Return what distribution a key may have, in words.
-
-    Parameters
-    ----------
-    path : str
-        The key [-].
-    entry : Quantity or Number
-        Check of one of its values.
-    flow : bool
-        True for a flow that may be a share of the fuel.
-
-    Returns
-    -------
-    str
-        Laws and examples.
-    """
+    """Return what distribution a key may have; ``flow`` for one that may be of the fuel."""
     unit = f" {KINDS[entry.kind].shown}" if isinstance(entry, Quantity) else ""
     absolute = f'"uniform 0.03{unit}" (half-width about the value of {path})'
     percent = "" if unit == " K" else '; per cent of its own value too, "normal 3 %"'
@@ -198,51 +143,86 @@ def _amount(number: float, unit: str, entry: Quantity | Number, fits: str) -> fl
     if entry.kind == "temperature" and unit in ("degC", "degF"):
         raise Refusal("a width is a difference, and degC and degF count from a zero", fits)
     try:
-        found = parse(f"{number!r} {unit}".rstrip(), entry.kind)
+        width = parse(f"{number!r} {unit}".rstrip(), entry.kind)
     except Refusal as error:
         error.accepted = fits
         raise
-    if found.gauge:
+    if width.gauge:
         raise Refusal("a width is a difference, neither gauge nor absolute", fits, 'drop "gauge"')
-    return found.value
+    return width.value
 
 
-def model_names(given: Iterable[Distribution], fluid: str) -> list[Refusal]:
-    """Return what is wrong with the correlations that distributions name.
-
-    Parameters
-    ----------
-    given : iterable of Distribution
-        Sound in themselves.
-    fluid : str
-        The coolant [-].
-
-    Returns
-    -------
-    list of Refusal
-        Each with its key path in ``where``.
-    """
+def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
+    """Yield what is wrong with the correlations that distributions name, for a coolant."""
     named = [one for one in given if one.names]
     if not named:
-        return []
+        return
     # imports the compiler: only where a name needs it
     from regen.physics import _dispatch
     from regen.physics.registry import CORRELATIONS
 
-    wrong = []
     for one in named:
         role = one.key.partition(".")[2]
         known = {name: CORRELATIONS[name] for name in getattr(_dispatch, role.upper())}
         fits = tuple(name for name, c in known.items() if c.fits(fluid))
         choice = ", ".join(f'"{name}"' for name in fits)
-        where = f'{SECTION}."{one.key}"'
+        where = f'{UNCERTAINTY}."{one.key}"'
         for name in one.names:
             if name not in known:
                 do = suggestion(name, fits)
-                wrong.append(
-                    Refusal("it is not a known correlation", choice, do, where, shown(name))
-                )
+                yield Refusal("unknown correlation", choice, do, where, shown(name))
             elif name not in fits:
                 what = f"it was fitted to {known[name].made_for}, and coolant.fluid is {fluid}"
-                wrong.append(Refusal(what, choice, "", where, shown(name)))
-    return wrong
+                yield Refusal(what, choice, "", where, shown(name))
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One alternative of a case: its name, route, and values by key path as the file has them."""
+
+    name: str
+    route: str
+    values: Mapping[str, Any]
+
+
+def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]:
+    """Return the alternatives of a case that are sound as tables, and what is wrong with others.
+
+    Whether they make a case is not looked at here.
+    """
+    if not isinstance(given, dict):
+        return (), [Refusal("not a section", FORM, "", ALTERNATIVES, shown(given))]
+    sound, wrong = [], []
+    for name, table in given.items():
+        where = f"{ALTERNATIVES}.{name[:40]}"
+        if not isinstance(table, dict):
+            wrong.append(Refusal("not a table", FORM, "", where, shown(table)))
+            continue
+        refused = list(_table(where, table))
+        wrong += refused
+        if not refused:
+            values = {key: value for key, value in table.items() if key != "route"}
+            sound.append(Alternative(name, table["route"], values))
+    return tuple(sound), wrong
+
+
+def _table(where: str, table: Mapping[str, Any]) -> Iterator[Refusal]:
+    accepted, route = ", ".join(f'"{route}"' for route in ROUTES), table.get("route")
+    if route is None:
+        yield Refusal("missing", accepted, "say how it is made", f"{where}.route")
+    elif route not in ROUTES:
+        do = suggestion(str(route), ROUTES)
+        yield Refusal("unknown route", accepted, do, f"{where}.route", shown(route))
+    for key, value in table.items():
+        place = f'{where}."{key[:60]}"'
+        if key == "route":
+            continue
+        if key == "closeout.route":
+            what = "the route of an alternative is its own key"
+            yield Refusal(what, "", "give it as route", place)
+        elif "." not in key and isinstance(value, dict):
+            do = f'write it as "{key}.{next(iter(value), "...")}"'
+            yield Refusal("the key is not in quotes", FORM, do, f"{where}.{key[:60]}")
+        elif refused := unknown_path(key):
+            refused.where, refused.given = place, shown(value)
+            yield refused

@@ -2,5 +2,5 @@
 
 from pathlib import Path
 
-CASES = Path(__file__).parents[1] / "cases"
+CASES = Path(__file__).parents[2] / "cases"
 WATER = Path(__file__).with_name("water.toml")

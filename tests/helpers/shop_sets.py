@@ -19,7 +19,7 @@ from regen.shop.drawings.sheets import shop_set
 from regen.studies.release.as_machined import Recut
 from regen.studies.release.to_shop import ToShop
 
-CASES = Path(__file__).parents[1] / "cases"
+CASES = Path(__file__).parents[2] / "cases"
 HOTTEST = -0.020
 
 SAW = (
