@@ -366,17 +366,33 @@ def dry_time(q: ArrayLike, k: ArrayLike, rho_cp: ArrayLike, t: ArrayLike, rise: 
 
 
 def half_space_time(q: Array, k: Array, rho_cp: Array, rise: Array | float) -> Array:
-    """Return when the face of a half-space has risen by so much, (pi/4) k rho_cp (rise/q)^2 [s].
+    """Return when the face of a half-space has risen by so much: never sooner than that of a wall.
 
-    Never sooner than that of a wall; arguments as those of ``dry_time``.
+    Parameters
+    ----------
+    q, k, rho_cp, rise : ndarray
+        Those of ``dry_time`` [SI].
+
+    Returns
+    -------
+    ndarray
+        (pi/4) k rho_cp (rise/q)^2, broadcast shape [s].
     """
     return np.asarray(np.pi / 4.0 * k * rho_cp * (rise / q) ** 2)
 
 
 def lumped_time(q: Array, rho_cp: Array, t: Array, rise: Array | float) -> Array:
-    """Return when a wall of one temperature has risen by so much, rho_cp t rise/q [s].
+    """Return when a wall of one temperature has risen by so much: never sooner than a real one.
 
-    Never sooner than a real one; arguments as those of ``dry_time``.
+    Parameters
+    ----------
+    q, rho_cp, t, rise : ndarray
+        Those of ``dry_time`` [SI].
+
+    Returns
+    -------
+    ndarray
+        rho_cp t rise/q, broadcast shape [s].
     """
     return np.asarray(rho_cp * t * rise / q)
 

@@ -140,19 +140,9 @@ def _creep(design: Design, liner: AlloyCondition, T: Array, hot: Mask) -> Creep:
 
 
 def of_part(along: Array, asked: Mask) -> Array:
-    """Return the life of the whole hot wall.
+    """Return the life of the whole hot wall (...,) [firings], from that by station (..., S).
 
-    Parameters
-    ----------
-    along : ndarray
-        Firings by station (..., S) [-], NaN where not known.
-    asked : ndarray of bool
-        Stations that count (..., S).
-
-    Returns
-    -------
-    ndarray
-        The least (...,) [-]; NaN if one of them is not known, infinite if none counts.
+    The least of the stations that count; NaN if one of them is not known, infinite if none counts.
     """
     return np.asarray(np.min(np.where(asked, along, np.inf), axis=-1))
 

@@ -151,23 +151,9 @@ def _tensile_of(ductility: float | None) -> dict[str, str]:
 def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     """Return what the life of a liner is computed from, the best that is known.
 
-    Parameters
-    ----------
-    design : Design
-        May give a law of its own, or the ductility.
-    liner : AlloyCondition
-        Its tables.
-
-    Returns
-    -------
-    Law
-        That of the case; else the alloy's own fatigue points in its condition; else a generic
-        law from its strength and ductility.
-
-    Raises
-    ------
-    RangeError
-        If there is none of these; the text says what is missing and how to give it.
+    The law of the case; else the alloy's own fatigue points in its condition; else a generic law
+    from its strength and ductility. Raises ``RangeError`` if there is none of these; the text says
+    what is missing and how to give it.
     """
     life = design.life
     view = replace(liner, beyond="nan")
@@ -265,22 +251,9 @@ class CreepCurve:
 
 
 def creep_curve(liner: AlloyCondition) -> CreepCurve:
-    """Return the creep rupture of a liner as one curve.
+    """Return the creep rupture of a liner as one curve, with the constant of its source, else 20.
 
-    Parameters
-    ----------
-    liner : AlloyCondition
-        Its rupture points.
-
-    Returns
-    -------
-    CreepCurve
-        With the constant of its source, else 20.
-
-    Raises
-    ------
-    MissingProperty
-        If there are no rupture points, or all are at one stress.
+    Raises ``MissingProperty`` if there are no rupture points, or all are at one stress.
     """
     points = liner.creep()
     fact = points.constant

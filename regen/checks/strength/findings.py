@@ -81,7 +81,7 @@ def _whole(solved: Solved) -> _Whole:
     proof_test(solved, run)  # raises where there is no yield at all
     T0 = joined_at(design) or REST
     strain = strain_range(design, liner, jacket, run)
-    needed = jacket_needed(design, jacket, run)
+    needed = jacket_needed(solved, run)
     compared = {
         rule.limit.name: (rule.compare(run), rule.limit.kind) for rule in rules(solved, "strength")
     }

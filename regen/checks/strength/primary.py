@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from regen.checks.findings import joined
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
@@ -58,7 +59,7 @@ def _against_hot_liner(solved: Solved, stress: Array, T: Array) -> Compared:
 
 def _against_cold_liner(solved: Solved, stress: Array, note: str = "") -> Compared:
     cold = solved.alloy.value("yield", T_PROOF)
-    return against(stress, cold.value, note="; ".join(part for part in (note, cold.note) if part))
+    return against(stress, cold.value, note=joined(note, cold.note))
 
 
 def _against_hot_jacket(solved: Solved, stress: Array, T: Array) -> Compared:
@@ -202,6 +203,6 @@ def jacket_proof(solved: Solved, run: Run) -> Compared:
     roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
     cold = _cold_jacket(solved, solved.jacket)
     stress = np.maximum(made.proving(made.t, test), roof)
-    note = "; ".join(part for part in (test.left_out, cold.note) if part)
+    note = joined(test.left_out, cold.note)
     doubtful = np.broadcast_to(cold.indicative, stress.shape)
     return against(stress, cold.value, note=note, indicative=doubtful)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from regen.checks.findings import joined
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
@@ -99,8 +100,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     # a design without any known station among others that have some is not evaluated
     none = ~known.any(axis=-1, keepdims=True)
     value = np.where(known, value, np.where(none, np.nan, 0.0))
-    notes = "; ".join(part for part in (left_out, note) if part)
-    return Compared(value, np.where(known, limit, 1.0), known | none, notes)
+    return Compared(value, np.where(known, limit, 1.0), known | none, joined(left_out, note))
 
 
 @_informing(

@@ -166,23 +166,11 @@ class StrainRange:
 
 
 def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
-    """Return the temperatures of liner and jacket in each state of a firing.
+    """Return the temperatures of liner and jacket in each state of a firing [K].
 
-    Parameters
-    ----------
-    design : Design
-        Its closeout, for the temperature of the jacket.
-    liner : AlloyCondition
-        Metal of wall and lands.
-    run : Run
-        Solved run, or many.
-
-    Returns
-    -------
-    Temperatures
-        Start: both as cold as the coolant enters. Run: the hot wall's surface, and the
-        jacket as ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is
-        quenched within a fraction of a second, and the jacket still as it ran.
+    Start: both as cold as the coolant enters. Run: the hot wall's surface, and the jacket as
+    ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is quenched within a
+    fraction of a second, and the jacket still as it ran.
     """
     s = run.stations
     hot, bulk = s["T_wall_hot_K"], s["T_coolant_K"]
@@ -406,19 +394,10 @@ def _liner_thickness(run: Run) -> Array:
 
 
 def growth(strain: Array, x: Array) -> tuple[float, int]:
-    """Return the growth along the axis of one design, and how many stations were left out.
+    """Return the growth along the axis of one design [m], and how many stations were left out.
 
-    Parameters
-    ----------
-    strain : ndarray
-        Free strain at the stations (S,), NaN where it is not known [-].
-    x : ndarray
-        Rising stations (S,) [m].
-
-    Returns
-    -------
-    tuple of float and int
-        Integral of the strain over x [m], NaN if it is not known somewhere; stations without [-].
+    The integral of the free strain at the stations (S,) [-], NaN where it is not known, over
+    rising x (S,) [m]; NaN if it is not known somewhere.
     """
     mean = 0.5 * (strain[1:] + strain[:-1])
     return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(np.isnan(strain)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -151,22 +151,7 @@ class Shell:
 
 
 def shell(design: Design, run: Run, T: Array) -> Shell:
-    """Return the jacket of a run as a shell.
-
-    Parameters
-    ----------
-    design : Design
-        Layers of the closeout.
-    run : Run
-        Solved run, or many.
-    T : ndarray
-        Temperature of the jacket (..., S) [K].
-
-    Returns
-    -------
-    Shell
-        Gives its stress at any thickness.
-    """
+    """Return the jacket of a run as a shell, from its temperature T (..., S) [K]."""
     s, cos = run.stations, cosine(run)
     return Shell(
         T=T,
@@ -211,22 +196,20 @@ class Needed(NamedTuple):
     note: str
 
 
-def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
+def jacket_needed(solved: Solved, run: Run) -> Needed:
     """Return the least jacket thickness that keeps every primary check of the jacket.
 
     Parameters
     ----------
-    design : Design
-        Liner, closeout layers, factors.
-    jacket : AlloyCondition
-        Metal of the jacket.
+    solved : Solved
+        Solved runs with design and liner.
     run : Run
-        Solved run, or many.
+        One of them, or many.
 
     Returns
     -------
     Needed
-        By hoop with the bond lost, hoop and axial together, and bending of the roof; at run
+        By hoop with the bond lost, hoop and axial together, and bending of the roof; in operation
         against the hot strength where it is known, and at proof against the cold one.
 
     Notes
@@ -234,20 +217,19 @@ def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
     The roof in closed form. The shell's stress is K/t but for the mean radius, which grows by
     half of t: t is multiplied by stress over allowed until it stands.
     """
-    metal = replace(jacket, beyond="nan")
+    solved = solved.quiet
+    limits, metal, low = solved.design.limits, solved.jacket, sulfur_low(solved.design)
     try:
-        liner = replace(metals.liner(design), beyond="nan")
-        made = shell(design, run, jacket_temperature(design, liner, run))
-        tested = proof(design.limits, liner, metal, run, made.T)
+        made, test = jacket_shell(solved, run), proof_test(solved, run)
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
-    strength = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
+    strength = allowed_with_floor(metal, made.T, limits, sulfur_low=low)
     hot = np.where(strength.indicative, np.nan, strength.value)
-    p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
+    p_proof = np.broadcast_to(test.channels[..., None], hot.shape)
     t = made.t
     for _ in range(SETTLED):
-        t = t * np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
+        t = t * np.fmax(made.running(t) / hot, made.proving(t, test) / cold)
     roof = np.sqrt(0.5 * np.fmax(made.p_coolant / hot, p_proof / cold)) * made.w
     thickness = np.where(np.isnan(p_proof), np.nan, np.maximum(t, roof))
     note = "for run and proof, hot and cold"
