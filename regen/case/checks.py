@@ -124,7 +124,7 @@ def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     alloy, route = keys.get("jacket_alloy", design.NICKEL), keys.get("route", "electroformed")
     if alloy == design.NICKEL:
         if "jacket" in keys:
-            what = "it is the thickness of a jacket of another metal, and none is named"
+            what = "only for a jacket of another metal, and none is named"
             do = "give closeout.nickel, or name the metal in closeout.jacket_alloy"
             yield Refusal(what, "", do, "closeout.jacket", shown(keys["jacket"]))
         if route != "electroformed":
@@ -219,15 +219,10 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
 
 def _propellants(propellants: Any) -> Iterator[Refusal]:
     for role in ("oxidizer", "fuel"):
-        state, T = (
-            getattr(propellants, f"{role}_state"),
-            getattr(propellants, f"{role}_temperature"),
-        )
-        place, gas = "propellants", f"store the {role} as a gas"
+        name, prefix = propellants[role], f"propellants.{role}_"
+        state, T = propellants[f"{role}_state"], propellants[f"{role}_temperature"]
         if state == "gas" or T is not None:
-            yield from _liquid(
-                getattr(propellants, role), state, T, f"{place}.{role}_", "stored", gas
-            )
+            yield from _liquid(name, state, T, prefix, "stored", f"store the {role} as a gas")
     fraction = propellants.oxidizer_concentration
     if fraction is not None and propellants.oxidizer != "hydrogen-peroxide":
         what = f"it has no effect with {propellants.oxidizer}"
@@ -247,7 +242,7 @@ def _propellants(propellants: Any) -> Iterator[Refusal]:
 def _liquid(
     name: str, state: str | None, T: float | None, prefix: str, verb: str, as_gas: str
 ) -> Iterator[Refusal]:
-    """Refuse a gas of what is a liquid only, and a liquid at a temperature where it is none."""
+    """Refuse a gas of what is a liquid only, and a liquid outside its liquid range."""
     from regen.gas import feeds
 
     gas = feeds.species_of(name).gas
@@ -261,7 +256,7 @@ def _liquid(
     low, high = feeds.liquid_range(name)
     if not low <= T < high:
         what, accepted = (
-            f"{name} is no liquid at {T:.5g} K",
+            f"{name} is not liquid at {T:.5g} K",
             f"from {low:.5g} K to below {high:.5g} K",
         )
         do = f"change it, or {as_gas}" if gas else "change it"
@@ -416,4 +411,4 @@ def _sizing(sizing: Any) -> Iterator[Refusal]:
                 continue
             low, high = (v.mass_flow or v.fuel_fraction for v in (low, high))
         if not low < high:
-            yield Refusal(f"it is not above sizing.{name}_from", "a greater value", "", where)
+            yield Refusal(f"not above sizing.{name}_from", "a greater value", "", where)

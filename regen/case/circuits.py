@@ -66,7 +66,7 @@ def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal
     whole = "down and back" if "down and back" in turning.values() else channels.passes
     for where, loss, passes in (("channels", channels.turn_loss, whole), *given):
         if loss is not None and passes != "down and back":
-            what = "no slot turns back, so there is no turn to lose pressure in"
+            what = "no slot turns back, so no turn loses pressure"
             do = 'remove it, or set passes = "down and back"'
             yield Refusal(what, "", do, f"{where}.turn_loss", f"{loss:g}")
 
@@ -88,7 +88,7 @@ def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
         yield Refusal(what, "one of the two for all circuits", "", "circuits")
     elif missing:
         what = f"{key} is given for {', '.join(given)}, but not for {', '.join(missing)}"
-        accepted = "it for all circuits, or for none: then the split is that of equal pressure drop"
+        accepted = "for all circuits, or for none: then the split is that of equal pressure drop"
         yield Refusal(what, accepted, "complete it, or remove all", "circuits")
     elif coolant is not None:
         yield from _sums(key, given, coolant)

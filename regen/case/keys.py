@@ -142,6 +142,9 @@ def _kind(hint: Any) -> Kind | None:
         return Choice(get_args(of), REFUSED_FILMS if of == design.FilmFluid else {})
     if of is str:
         return CoolantName() if design.COOLANT in marks else Text(marks[0])
+    if not marks:
+        message = f"a field of type {hint} needs bounds, or the mark DERIVED"
+        raise TypeError(message)
     bounds = marks[0]
     if design.IN_STEPS in marks:
         return CountAlong(bounds)

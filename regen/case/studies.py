@@ -87,7 +87,7 @@ def _names(given: object) -> tuple[str, ...]:
     accepted = f'"{ANY}" (every correlation that applies), or a list of at least two names'
     names = given.split(",") if isinstance(given, str) else given
     if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise Refusal("it is neither a text nor a list of names", accepted)
+        raise Refusal("neither a text nor a list of names", accepted)
     names = [name.strip() for name in names]
     if names == [ANY]:
         return ()
@@ -113,14 +113,14 @@ def accepted(path: str, entry: Quantity | Number, flow: bool = False) -> str:
 def _law(path: str, given: object, entry: Quantity | Number, flow: bool) -> Distribution:
     fits = accepted(path, entry, flow)
     if not isinstance(given, str):
-        raise Refusal("it is not a text", fits, "put law and amount in quotes")
+        raise Refusal("not a text", fits, "put law and amount in quotes")
     match = _FORM.fullmatch(given)
     if match is None:
-        raise Refusal("it is no law with an amount", fits)
+        raise Refusal("not a law with an amount", fits)
     law: Any = match[1]
     number, unit = float(match[2]), match[3]
     if law not in LAWS:
-        raise Refusal(f'"{law}" is no law known here', fits, suggestion(law, LAWS))
+        raise Refusal(f'"{law}" is not a known law', fits, suggestion(law, LAWS))
     if number == 0.0:
         raise Refusal("its width is zero, so it does not vary", fits, "leave it out")
     if not 0.0 < number < float("inf"):

@@ -15,7 +15,7 @@ from regen.checks.verdict import VERDICTS
 from regen.design import Design
 from regen.output.sweep_table import blocks
 from regen.result import Array
-from regen.shop.cutters.checks import cannot_cut
+from regen.shop.cutters.plan import cannot_cut
 from regen.studies.batch.rows import ASKED, Judged
 from regen.studies.sweep.plan import Plan
 

@@ -20,22 +20,22 @@ ROOMS = (
 )
 """From the top: each room imports from itself, from those after it, and from the root."""
 
-ROOT_FILES = {"__init__", "design", "errors", "result", "sources", "units"}
+ROOT_FILES = {"__init__", "design", "errors", "quantities", "result", "sources", "units"}
 """The public face, frozen values, errors, units and references: they import from no room."""
 
 ROOMS_OF_PACKAGES = {
     "cantera": ("gas/",),
     "CoolProp": ("coolant/", "gas/feeds.py", "gas/vapour.py"),
-    "pydantic": ("case",),
+    "pydantic": (),
     "pint": ("units.py",),
     "tomlkit": ("case",),
     "matplotlib": ("output/figures/",),
     "skfem": ("checks/section.py",),
-    "ezdxf": ("output/shop_dxf.py",),
-    "jinja2": ("output/report.py", "output/closeout_sheet.py", "output/shop_pages.py"),
+    "ezdxf": ("output/shop_drawings.py",),
+    "jinja2": ("output/page.py",),
     "distributed": ("studies/sweep/scheduler.py",),
-    "pyarrow": ("output/sweep_parquet.py",),
-    "rich": ("output/terminal.py", "output/closeout_terminal.py"),
+    "pyarrow": ("output/sweep_parquet.py", "output/sweep_table.py"),
+    "rich": ("output/table.py", "output/review.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),
 }

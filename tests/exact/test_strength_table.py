@@ -20,7 +20,7 @@ from regen.coolant.table import coolant_table
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.metals import selection as metals
-from regen.output.words import finding
+from regen.output.review import finding_text
 from tests.helpers import barrel
 
 # sums by hand carry five digits
@@ -151,7 +151,7 @@ def test_the_findings(found):
     tightest = by_name["structure", "tightest"]
     assert tightest.text.endswith("jacket at proof")
     assert tightest.note.startswith("+37 % to its limit; p r/t")  # 1 - 253.65/400
-    said = {name: finding(one) for (_, name), one in by_name.items()}
+    said = {name: finding_text(one) for (_, name), one in by_name.items()}
     assert said["pressure_channels"] == "171 bar"
     assert said["thrust"] == "15.1 kN"
     assert said["bond_needed"] == "16.0 MPa"

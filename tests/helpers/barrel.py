@@ -13,13 +13,12 @@ import numpy as np
 from regen.case.read import load_case
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
-from regen.output import shop_files
+from regen.output import shop
 from regen.result import STATION_COLUMNS, Finding, Result
-from regen.shop.cutters.checks import plan as plan_cut
-from regen.shop.drawings.drawing import Course
+from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
-from regen.shop.plating.plan import Plan
-from regen.shop.plating.plan import plan as plan_plating
+from regen.shop.drawings.stretches import Course
+from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.studies.release.as_machined import Recut
 from regen.studies.release.to_shop import ToShop
 
@@ -72,7 +71,7 @@ def solved(T_liner: float = T_BATH) -> Result:
     )
 
 
-def plated(*overrides: str, result: Result | None = None) -> Plan:
+def plated(*overrides: str, result: Result | None = None) -> PlatingPlan:
     """Return the plating plan of the barrel."""
     return plan_plating(load_case(CASE, overrides).design, result or solved())
 
@@ -82,7 +81,7 @@ def to_shop(*overrides: str) -> ToShop:
     design = load_case(CASE, overrides).design
     contour = build_contour(design.contour)
     paths = lay_paths(design, contour)
-    cut = plan_cut(design, contour, paths)
+    cut = plan_cutting(design, contour, paths)
     plan = plan_plating(design, solved())
     layers = Course(plan.x, design.closeout.copper + plan.nickel.as_plated)
     drawn = shop_set(design, paths, contour, cut, solved(), layers, "ab" * 32)
@@ -91,5 +90,5 @@ def to_shop(*overrides: str) -> ToShop:
 
 def shop_texts(*overrides: str) -> dict[str, str]:
     """Return all files of the shop as text by name."""
-    made = shop_files.contents(to_shop(*overrides))
+    made = shop.collect(to_shop(*overrides), Path()).files
     return {name: content.decode() for name, content in made.items()}

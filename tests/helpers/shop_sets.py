@@ -12,9 +12,9 @@ import numpy as np
 from regen.case.read import load_case
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
-from regen.output import shop_files
+from regen.output import shop
 from regen.result import Finding
-from regen.shop.cutters.checks import plan
+from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
 from regen.studies.release.as_machined import Recut
 from regen.studies.release.to_shop import ToShop
@@ -50,14 +50,14 @@ def to_shop(
     design = load_case(path, overrides).design
     contour = build_contour(design.contour)
     paths = lay_paths(design, contour)
-    cut = plan(design, contour, paths)
+    cut = plan_cutting(design, contour, paths)
     drawn = shop_set(design, paths, contour, cut, of or result(), case_hash="ab" * 32)
     return ToShop(Recut(cut, ()), drawn=drawn)
 
 
 def files(found: ToShop) -> dict[str, str]:
     """Return all files as text by name."""
-    contents = shop_files.contents(found)
+    contents = shop.collect(found, Path()).files
     return {name: content.decode() for name, content in contents.items()}
 
 

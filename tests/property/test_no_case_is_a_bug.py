@@ -21,7 +21,7 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.design import CoolantFluid
 from regen.errors import CaseError, GeometryError, RangeError
-from regen.output.files import result_object
+from regen.output.review import result_object
 from regen.physics.registry import CORRELATIONS
 from regen.solver.solve import MarchError
 from regen.units import KINDS, Number, Quantity, parse
@@ -108,6 +108,6 @@ def test_a_result_or_words(path, sets):
     except (CaseError, GeometryError, RangeError, MarchError) as error:
         said = str(error)
     else:
-        said = json.dumps(result_object(result, {}), allow_nan=False)
+        said = json.dumps(result_object(result), allow_nan=False)
         assert all(abs(value) < 1e30 for value in result.summary.values())
     assert len(said) > 40

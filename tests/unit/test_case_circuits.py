@@ -9,7 +9,7 @@ import pytest
 from regen.case.keys import json_schema
 from regen.case.read import edited, load_case, starter_text
 from regen.errors import CaseError
-from regen.output import listed
+from regen.output.listing import design_sections
 
 CASES = Path(__file__).parents[2] / "cases"
 WATER = CASES / "d-water-calorimeter.toml"
@@ -248,6 +248,6 @@ def test_the_schema_has_circuits():
 
 
 def test_every_circuit_is_listed():
-    names = [section.name for section in listed.sections(load_case(WATER).design)]
+    names = [section.name for section in design_sections(load_case(WATER).design)]
     assert names[-1] == "circuit nozzle"
     assert sum(name.startswith("circuit ") for name in names) == 6

@@ -364,18 +364,18 @@ ONE_PROBLEM = {
     ),
     "oxidizer too warm to be liquid": (
         ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\noxidizer_temperature = "20 degC"'),
-        ['propellants.oxidizer_temperature = "293.15 K"', "oxygen is no liquid", "as a gas", "154"],
+        ['propellants.oxidizer_temperature = "293.15 K"', "oxygen is not liquid", "154"],
     ),
     "fuel that is ice": (
         ("mixture_ratio = 3.0", 'mixture_ratio = 3.0\nfuel_temperature = "80 K"'),
-        ['propellants.fuel_temperature = "80 K"', "methane is no liquid", "from 90.694 K"],
+        ['propellants.fuel_temperature = "80 K"', "methane is not liquid", "from 90.694 K"],
     ),
     "peroxide too hot": (
         (
             'oxidizer = "oxygen"',
             'oxidizer = "hydrogen-peroxide"\noxidizer_temperature = "400 K"',
         ),
-        ["hydrogen-peroxide is no liquid at 400 K", "to below 350 K", "Do: change it."],
+        ["hydrogen-peroxide is not liquid at 400 K", "to below 350 K", "Do: change it."],
     ),
     "no pressure asked for": (
         ("injector_drop_fraction = 0.2", "injector_drop_fraction = 0"),
@@ -508,7 +508,7 @@ ONE_PROBLEM = {
     ),
     "film that is ice": (
         film('mass_flow = "0.08 fuel"', 'temperature = "80 K"'),
-        ['film.temperature = "80 K"', "methane is no liquid", 'film.state = "gas"'],
+        ['film.temperature = "80 K"', "methane is not liquid", 'film.state = "gas"'],
     ),
     "film of kerosene vapour": (
         film('fluid = "n-dodecane"', 'mass_flow = "0.05 kg/s"', 'state = "gas"'),

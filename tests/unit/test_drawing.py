@@ -7,11 +7,9 @@ import json
 import pytest
 from matplotlib.figure import Figure
 
-from regen.output import report, sheet
+from regen.output import sheet
 from regen.output.figures import alternatives as figures_alternatives
 from regen.output.figures import as_built as figures_as_built
-from regen.output.figures import closeout as figures_closeout
-from regen.output.figures import cutters as figures_cutters
 from regen.output.figures import envelope as figures_envelope
 from regen.output.figures import sizing as figures_sizing
 from regen.output.figures import sweep as figures_sweep
@@ -73,40 +71,12 @@ def test_the_index_names_what_was_not_drawn_and_says_nothing_where_all_was(tmp_p
         figures_sizing,
         figures_alternatives,
         figures_as_built,
-        figures_cutters,
-        figures_closeout,
     ],
 )
 def test_every_command_draws_through_the_one_helper(module):
     used = set(module.drawn.__code__.co_names)
     assert "draw_each" in used
     assert "svg" not in used
-
-
-def test_a_review_without_one_figure_is_whole_and_says_so(
-    drawn_result, drawn_design, tmp_path, monkeypatch, capsys
-):
-    whole = report.write_review(drawn_result, drawn_design, "case = 1\n", (), tmp_path / "whole")
-    real = report.figures.draw
-
-    def one_fails(name, *more):
-        return broken() if name == "temperatures" else real(name, *more)
-
-    monkeypatch.setattr(report.figures, "draw", one_fails)
-    written = report.write_review(drawn_result, drawn_design, "case = 1\n", (), tmp_path / "part")
-    names = [{str(path.relative_to(path.parents[-1])) for path in one} for one in (whole, written)]
-    lost = {name.rpartition("/")[2] for name in names[0]} - {
-        name.rpartition("/")[2] for name in names[1]
-    }
-    assert lost == {"temperatures.svg"}
-    assert written[-1].name == "result.json"
-    found = json.loads(written[-1].read_text())
-    assert "figures/temperatures.svg" not in found["files"]
-    (note,) = [note for note in found["notes"] if note["code"] == "figure"]
-    assert note["text"].startswith("figure temperatures could not be drawn")
-    assert note["text"] in capsys.readouterr().err
-    page = (tmp_path / "part" / "report.html").read_text()
-    assert "figure temperatures could not be drawn" in page
 
 
 def test_pages_say_what_was_not_drawn():

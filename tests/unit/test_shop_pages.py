@@ -10,8 +10,9 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from regen.output.shop_table import number, sexagesimal
-from regen.output.shop_words import release
+from regen.output.shop import release
+from regen.output.shop_pages import sexagesimal
+from regen.quantities import decimal
 from regen.result import Finding
 from tests.helpers.shop_sets import files, result, to_shop
 
@@ -192,4 +193,4 @@ def test_angles_as_a_dividing_head_has_them(angle, said):
     [(-0.00004, "0.000"), (1.0005, "1.000"), (float("nan"), "-"), (-2.5, "-2.500")],
 )
 def test_numbers_of_a_table(value, said):
-    assert number(value, 3) == said
+    assert decimal(value, 3) == said

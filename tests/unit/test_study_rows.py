@@ -11,12 +11,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from regen import design as d
 from regen.case.read import load_case
 from regen.output import (
     alternatives_files,
     alternatives_words,
-    cutters_words,
     envelope_files,
     envelope_words,
     sweep_words,
@@ -28,16 +26,12 @@ from regen.output.sizing_files import size_object
 from regen.output.sizing_words import lines as sizing_lines
 from regen.output.sweep_digest import digest_of
 from regen.result import Finding, Margin
-from regen.shop.cutters.checks import CircuitCut, CutPlan, Ramp
-from regen.shop.cutters.tool_paths import Cut
 from regen.studies.alternatives.study import Alternatives, Row
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.envelope.axes import axes_of
 from regen.studies.envelope.operation import Point
 from regen.studies.envelope.study import Envelope
 from regen.studies.envelope.study import Row as PointRow
-from regen.studies.release.as_machined import Recut, Snapped
-from regen.studies.release.tolerances import Effect, Size, Spread, Tolerances
 from regen.studies.size.problem import Constraint
 from regen.studies.size.space import Variable
 from regen.studies.size.study import Sized
@@ -164,122 +158,6 @@ def test_the_figure_of_other_routes(compared):
     (bar,) = drop.patches
     assert bar.get_width() == pytest.approx(19.27)
     assert drop.get_xlabel() == "coolant pressure drop [bar]"
-
-
-# --- cutters and tolerances
-
-
-def cut_plan():
-    flat = np.array([-0.1, 0.0])
-    ramps = (Ramp("injector end", -0.1, 12.04e-3, False), Ramp("nozzle end", 0.0, 9.06e-3, True))
-    cut = Cut(
-        cutter=d.Cutter("saw", 0.8e-3, 5e-3, 63e-3),
-        start=-0.1,
-        stop=0.0123,
-        passes=1,
-        x=flat,
-        r=flat,
-        wall=flat,
-        reach=2.357e-3,
-        bridge=0.0712e-3,
-        x_bridge=-0.0021,
-        ramps=ramps,
-    )
-    sizes = dict.fromkeys(("width", "wanted_wall", "wanted_depth", "wall", "made_width"), flat)
-    circuit = CircuitCut(
-        "all slots",
-        "channels",
-        flat,
-        flat,
-        flat,
-        **sizes,
-        cuts=(cut,),
-        weighed=(),
-        problems=(),
-        notes=(),
-    )
-    return CutPlan((circuit,))
-
-
-def as_rows(table):
-    return [dict(zip(table.headings, cells, strict=True)) for cells in table.rows]
-
-
-def test_one_row_of_what_cuts_the_slots():
-    (found,) = as_rows(cutters_words.cuts(cut_plan()))
-    assert found == {
-        "slots": "all slots",
-        "cutter": found["cutter"],
-        "x from": "-100.0",
-        "to [mm]": "12.3",
-        "passes": "1",
-        "depth of cut [mm]": "2.36",
-        "copper left [mm]": "0.071",
-        "at x [mm]": "-2.1",
-        "ramps and run-out [mm]": "runs out 12.0 at -100.0, ramp 9.1 at 0.0",
-    }
-    assert "0.8 mm" in found["cutter"]
-    assert "63 mm" in found["cutter"]
-
-
-def test_the_design_as_wanted_and_as_cut(solved):
-    after = dataclasses.replace(
-        solved,
-        summary=SUMMARY | {"T_wall_hot_max_K": 760.3, "coolant_pressure_drop_Pa": 19.52e5},
-        margins=(margin("hot_wall_temperature", 0.0496),),
-    )
-    found = Recut(cut_plan(), (), None, solved, after)
-    rows = {cells[0]: cells[1:] for cells in cutters_words.changes(found).rows}
-    assert rows["peak hot-wall temperature [K]"] == ("750", "760", "+12")
-    assert rows["coolant pressure drop [bar]"] == ("19.3", "19.5", "+0.25")
-    assert rows["margin: hot wall temperature"] == ("+6 %", "+5 %", "-1.5")
-    assert rows["margin: coolant Mach number"] == ("+4 %", "no such limit", "-")
-    assert cutters_words.verdict(found).startswith(
-        "the cutters leave up to 0.071 mm of copper on the floor, at x = -2.1 mm: peak hot wall "
-        "+12 K, pressure drop +0.25 bar; verdict "
-    )
-
-
-def test_effects_of_the_tolerances():
-    """6 K for 0.03 mm are 2 K per 0.01 mm; 1.2 bar are 0.4."""
-    T, dp = "T_wall_hot_max_K", "coolant_pressure_drop_Pa"
-    effects = {T: Effect(6.2, -5.8, 2.0e5), dp: Effect(-1.1e5, 1.3e5, -4.0e9)}
-    spread = Tolerances(
-        sizes=(Size("width", 0.03e-3, effects),),
-        spreads={T: Spread(700.0, 726.0, (1,), 16.9), dp: Spread(20e5, 22.7e5, (-1,), 1.92e5)},
-        worst_channel=850.4,
-        unsolved=(),
-    )
-    assert as_rows(cutters_words.effects(spread)) == [
-        {
-            "size": "width",
-            "tolerance [mm]": "0.03",
-            "peak hot wall [K]": "+6 / -6",
-            "K per 0.01 mm": "+2.0",
-            "pressure drop [bar]": "-1.10 / +1.30",
-            "bar per 0.01 mm": "-0.400",
-        }
-    ]
-    assert cutters_words.together(spread).rows == (
-        ("peak hot wall [K]", "700", "726 (+26)", "large width", "+-17"),
-        ("pressure drop [bar]", "20.00", "22.70 (+2.70)", "small width", "+-1.92"),
-        ("worst channel [K]", "-", "850", "one slot", "-"),
-    )
-
-
-def test_one_width_of_the_shop():
-    one = Snapped(1.2e-3, (), 0.0351e-3, "solved", 712.4, 18.26e5, 0.043, "pass")
-    assert as_rows(cutters_words.widths([one])) == [
-        {
-            "width [mm]": "1.2",
-            "peak hot wall [K]": "712",
-            "pressure drop [bar]": "18.26",
-            "least margin": "+4 %",
-            "verdict": "pass",
-            "copper left [mm]": "0.035",
-            "can it be cut": "yes",
-        }
-    ]
 
 
 # --- operating envelope

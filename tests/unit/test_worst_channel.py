@@ -18,7 +18,7 @@ from regen.design import Shop
 from regen.errors import GeometryError
 from regen.geometry.channels import build_passage
 from regen.geometry.circuits import geometry_of
-from regen.output import words
+from regen.output.review import side_by_side
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
@@ -205,8 +205,7 @@ def test_where_it_stops_the_true_reason_is_given():
         assert "a coolant state lies beyond" in found.why
     # what a coolant beyond its tables says nothing of is judged by the other corners
     assert rows["coolant_mach"].columns["worst_channel"].state == "kept"
-    peak = next(q for q in words.HEADLINE if q.key == "T_wall_hot_max_K")
-    assert words.side_by_side(result, peak)[3].endswith("or more")
+    assert side_by_side(result, "T_wall_hot_max_K")[2].endswith("or more")
     assert result.worst_channel["corners_not_solved"] == len(lost)
 
 

@@ -69,22 +69,17 @@ BOX: dict[str, Any] = {"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none"
 
 
 def svg(figure: Figure) -> bytes:
-    """Return a figure as SVG, the same bytes for the same figure.
-
-    Parameters
-    ----------
-    figure : Figure
-        From ``draw``.
-
-    Returns
-    -------
-    bytes
-        SVG document without a date.
-    """
+    """Return a figure as SVG without a date, the same bytes for the same figure."""
     buffer = BytesIO()
     with mpl.rc_context(RC):
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
     return buffer.getvalue()
+
+
+def render(make: Callable[[], Figure]) -> bytes:
+    """Draw a figure in the common style and return it as SVG."""
+    with mpl.rc_context(RC):
+        return svg(make())
 
 
 def draw_each(figures: Mapping[str, Callable[[], Figure]]) -> Drawn:

@@ -13,8 +13,8 @@ from regen.checks.review import review
 from regen.design import Design
 from regen.errors import CaseError, GeometryError, Problem, RangeError
 from regen.result import Finding, Result
-from regen.shop.plating.layers import PlanError
-from regen.shop.plating.plan import Plan, plan
+from regen.shop.plating.plan import PlatingPlan, plan_plating
+from regen.shop.plating.values import PlanError
 from regen.solver.prepare import Progress, prepare
 from regen.solver.solve import MarchError
 from regen.studies.alternatives import processes
@@ -58,7 +58,7 @@ class Row:
     beyond: tuple[str, ...] = ()
     bond: str = ""
     life: tuple[Finding, ...] = ()
-    plan: Plan | None = None
+    plan: PlatingPlan | None = None
     not_assessed: tuple[str, ...] = ()
 
 
@@ -227,7 +227,7 @@ def _solved(
         firings = _life(result)
         missing = _missing(result, firings)
         if route == "electroformed":
-            plated = plan(made.design, result)
+            plated = plan_plating(made.design, result)
     except PlanError as error:
         missing.append(f"plating: {error}")
     except (MarchError, GeometryError, RangeError) as error:

@@ -13,8 +13,8 @@ from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.curves import mm
 from regen.result import Array, Margin, Result
-from regen.shop.cutters.checks import CircuitCut, CutPlan, plan
 from regen.shop.cutters.floor import reduced
+from regen.shop.cutters.plan import CircuitCut, CutPlan, plan_cutting
 from regen.shop.cutters.remedies import Remedy, remedies
 from regen.shop.cutters.tool_paths import Place
 from regen.solver.prepare import Progress, prepare
@@ -100,7 +100,7 @@ def recut(design: Design, progress: Progress | None = None) -> Recut:
     """
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
-    found = plan(design, prepared.contour, prepared.paths)
+    found = plan_cutting(design, prepared.contour, prepared.paths)
     better = remedies(design, prepared.contour, prepared.paths, found)
     if found.problems or not design.shop.cutters:
         return Recut(found, better)
@@ -214,7 +214,7 @@ def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
 def _ramp(circuit: CircuitCut, end: Place) -> float:
     """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
     x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
-    there = [cut for cut in circuit.cuts if x in (cut.start, cut.stop)]
+    there = [cut for cut in circuit.tool_paths if x in (cut.start, cut.stop)]
     lengths = [
         sum(ramp.length for ramp in cut.ramps if ramp.place == end and ramp.inside) for cut in there
     ]
@@ -279,7 +279,7 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
     for n, width in enumerate(tried):
         other = applied(design, key, width)
         try:
-            cut = plan(other, contour, lay_paths(other, contour))
+            cut = plan_cutting(other, contour, lay_paths(other, contour))
             problems, left = cut.problems, cut.bridge[0]
         except GeometryError as error:
             problems, left = error.problems, float("nan")

@@ -10,12 +10,11 @@ from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.result import Result
-from regen.shop.cutters.checks import CutPlan
+from regen.shop.cutters.plan import CutPlan
 from regen.shop.cutters.remedies import Remedy
-from regen.shop.drawings.drawing import Course
 from regen.shop.drawings.sheets import ShopSet, shop_set
-from regen.shop.plating.plan import Plan
-from regen.shop.plating.plan import plan as plan_plating
+from regen.shop.drawings.stretches import Course
+from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
 from regen.solver.prepare import Progress
 from regen.studies.release.as_machined import Recut, Snapped, recut, snapped
@@ -36,7 +35,7 @@ class ToShop:
         What the shop's tolerances do to the design as it is cut.
     drawn : ShopSet or None
         Tables and drawings.
-    plated : Plan or None
+    plated : PlatingPlan or None
         Plating plan; None where the jacket is not plated.
     stopped : str
         Why the design is not solved as it is cut; empty if it is.
@@ -46,7 +45,7 @@ class ToShop:
     snaps: tuple[Snapped, ...] = ()
     spread: Tolerances | None = None
     drawn: ShopSet | None = None
-    plated: Plan | None = None
+    plated: PlatingPlan | None = None
     stopped: str = ""
 
     @property
@@ -127,7 +126,7 @@ def _snaps(design: Design) -> tuple[Snapped, ...]:
 
 
 def _drawn(
-    design: Design, cut: CutPlan, result: Result, plated: Plan | None, case_hash: str
+    design: Design, cut: CutPlan, result: Result, plated: PlatingPlan | None, case_hash: str
 ) -> ShopSet:
     shape = design.contour
     by_points = isinstance(shape, ContourProfile)

@@ -11,7 +11,7 @@ from regen.checks.review import review
 from regen.design import Profile
 from regen.errors import RangeError
 from regen.result import Result
-from regen.shop.cutters.checks import cannot_cut
+from regen.shop.cutters.plan import cannot_cut
 from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
 from regen.studies.size.problem import HELD
 from regen.studies.size.space import PATHS

@@ -1,4 +1,4 @@
-"""Drawings for lathe and mill as DXF; the only place that knows ezdxf."""
+"""Drawings for lathe and mill as DXF, and sketches of one pitch as SVG; alone knows ezdxf."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from markupsafe import Markup
 
-from regen.shop.drawings.drawing import BLANK, FLOOR, HOT_WALL, Ring
 from regen.shop.drawings.outlines import Curve
 from regen.shop.drawings.sheets import (
     BLANK_OUTSIDE,
@@ -19,6 +19,7 @@ from regen.shop.drawings.sheets import (
     PLATED_OUTSIDE,
     SLOT_FLOOR,
 )
+from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -58,21 +59,10 @@ def profile(
     words: Sequence[str],
     discs: Sequence[tuple[float, float, float]] = (),
 ) -> bytes:
-    """Return a meridional half-section: x along the axis, throat at 0, y is the radius.
+    """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
-    Parameters
-    ----------
-    curves : sequence of tuple
-        Layer and curve [m], the hot-gas contour among them.
-    words : sequence of str
-        Lines of the title.
-    discs : sequence of tuple
-        x, r of the centre and radius of discs [m].
-
-    Returns
-    -------
-    bytes
-        DXF, units mm; the same for the same arguments.
+    ``curves`` by layer [m], the hot-gas contour among them; ``words`` are the lines of the title;
+    ``discs`` x, r of the centre and radius [m].
     """
     named = {name for name, _ in curves} | ({DISCS} if discs else set())
     drawing, space = _new(named)
@@ -107,20 +97,7 @@ def _legend(named: set[str]) -> list[str]:
 
 
 def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
-    """Return sections in planes normal to the axis, whole rings side by side, all full size.
-
-    Parameters
-    ----------
-    rings : sequence of Ring
-        Sections.
-    words : sequence of str
-        Lines of the title.
-
-    Returns
-    -------
-    bytes
-        DXF, units mm; the same for the same arguments.
-    """
+    """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
     drawing, space = _new({"LINER", "SLOTS", "COPPER", "JACKET"})
     apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
     size = 0.018 * apart
@@ -132,25 +109,11 @@ def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
 
 
 def slot_outline(ring: Ring, angle: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the closed outline of one slot in its ring.
+    """Return corners of one slot in its ring (4, 2) about the axis [mm], and bulges of its sides.
 
-    Parameters
-    ----------
-    ring : Ring
-        Section.
-    angle : float
-        Of the slot's middle, counterclockwise from y [rad].
-
-    Returns
-    -------
-    points : ndarray
-        Floor's corners, then the blank's, (4, 2) about the axis [mm].
-    bulge : ndarray
-        Of the side after each corner (4,): the top lies on the blank's circle [-].
-
-    Notes
-    -----
-    Sides are parallel and the floor is straight across, as a saw or an end mill leaves them.
+    ``angle`` of the slot's middle is counterclockwise from y [rad]. Sides are parallel and the
+    floor is straight across, as a saw or an end mill leaves them; the top lies on the blank's
+    circle.
     """
     half = ring.width / 2 * MM
     floor, top = ring.radii[FLOOR] * MM, ring.radii[BLANK] * MM
@@ -261,3 +224,59 @@ def _bytes(drawing: Drawing) -> bytes:
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = fixed
     return stream.getvalue().encode("utf-8")
+
+
+# sketches
+
+SIZE = 300.0
+"""Width of a sketch [px]."""
+
+FILLS = {"liner": "#e3c9a8", "copper": "#c98f5a", "jacket": "#bfc4c9", "slot": "#ffffff"}
+
+
+def sketches(rings: Sequence[Ring], jacket: str) -> Markup:
+    """Return a sketch of one pitch of each section, side by side, each to a scale of its own."""
+    figures = Markup("").join(_sketch(ring, jacket) for ring in rings)
+    return Markup('<div class="sketches">{}</div>').format(figures)
+
+
+def _sketch(ring: Ring, jacket: str) -> Markup:
+    radii = {name: radius * MM for name, radius in ring.radii.items()}
+    inside, floor, blank = (radii[name] for name in (HOT_WALL, FLOOR, BLANK))
+    outside = max(radii.values())
+    half = np.pi / ring.stretch.count
+    scale = min(0.45 * SIZE / (outside * np.sin(half)), SIZE / (outside - inside))
+    turn = np.linspace(-half, half, 25)
+
+    def polygon(points: Any, fill: str, width: float) -> Markup:
+        at = " ".join(
+            f"{SIZE / 2 + x * scale:.1f},{10 + (outside - r) * scale:.1f}" for x, r in points
+        )
+        text = '<polygon points="{}" fill="{}" stroke="#1a1a1a" stroke-width="{}"/>'
+        return Markup(text).format(at, FILLS[fill], width)
+
+    parts, below = [], inside
+    for name, top in (("liner", BLANK), ("copper", "copper"), ("jacket", "jacket")):
+        if top in radii:
+            arcs = [(radii[top], turn), (below, turn[::-1])]
+            points = [(r * np.sin(a), r * np.cos(a)) for r, angles in arcs for a in angles]
+            parts.append(polygon(points, name, 0.7))
+            below = radii[top]
+    side = ring.width * MM / 2
+    edge = np.sqrt(blank**2 - side**2)
+    parts.append(polygon([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
+    pitch = 2 * np.pi * floor / ring.stretch.count
+    copper = f"copper to {radii['copper']:.3f}, " if "copper" in radii else ""
+    caption = (
+        f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}; slot {2 * side:.3f} wide "
+        f"at the floor, {blank - floor:.3f} deep; wall {floor - inside:.3f}; land "
+        f"{pitch - 2 * side:.3f} at the floor; radii: hot wall {inside:.3f}, floor {floor:.3f}, "
+        f"blank {blank:.3f}; {copper}jacket to {radii['jacket']:.3f} finished. Inside: liner; "
+        f"outside: {jacket}."
+    )
+    height = (outside - inside * np.cos(half)) * scale + 20
+    text = (
+        '<figure><svg viewBox="0 0 {:.0f} {:.0f}" role="img">{}</svg>'
+        "<figcaption>{}</figcaption></figure>"
+    )
+    return Markup(text).format(SIZE, height, Markup("").join(parts), caption)
