@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
+from regen.errors import Problem
+
 if TYPE_CHECKING:
     import pint
 
@@ -173,6 +175,10 @@ class Refusal(ValueError):
         self.do = do
         self.where = where
         self.given = given
+
+    def problem(self, key: str, given: str | None = None) -> Problem:
+        """Return it as a problem of a key, with what was given there unless it names a part."""
+        return Problem(key, self.what, given or self.given, self.accepted, self.do)
 
     @property
     def refusals(self) -> list[Refusal]:

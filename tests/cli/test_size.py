@@ -11,7 +11,7 @@ import pytest
 from regen_cli import size as command
 
 from regen.case.read import edited
-from regen.output.sizing_files import write_size
+from regen.output.size import write
 from regen.studies.size import sized_case
 from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
@@ -83,7 +83,7 @@ def test_a_floor_that_the_disc_cannot_follow_is_told(regen, water, cheap, large)
     given = "shop.cutters=[{" + (saw if large else mill) + "}]"
     done = regen("size", water, "-o", "out", *sets("channels.width=1 mm", given))
     assert done.exit_code == 0, done.output
-    said = [line for line in done.stdout.splitlines() if "does not cut it as drawn" in line]
+    said = [line for line in done.stdout.splitlines() if "cannot mill it as drawn" in line]
     told = json.loads(Path("out/size.json").read_text())["not_cut_as_drawn"]
     assert len(said) == len(told) == large
     if large:
@@ -131,7 +131,7 @@ def test_a_table_outside_the_folder_is_refused_before_the_search(regen, water, c
     assert not Path("out").exists()
 
 
-def test_without_a_feasible_design_it_says_what_would_have_to_give(regen, water, cheap):
+def test_without_a_feasible_design_it_says_what_to_relax(regen, water, cheap):
     good = regen("size", water, "-o", "out", *sets())
     assert good.exit_code == 0, good.output
     cheap.T_limit = 320.0
@@ -163,8 +163,8 @@ def test_an_answer_that_a_full_solve_does_not_bear_out_is_no_answer(regen, water
     # the model knows no limit; the physics finds the wall of the shallow, slow slots too hot
     failed = regen("size", water, "-o", "out", *sets("limits.T_wall_hot=330 K"))
     assert failed.exit_code == 3, failed.output
-    assert "a full solve does not find these kept" in failed.stdout
-    assert "hot wall temperature, nominal channel: missed by" in failed.stdout
+    assert "a full solve does not find these met" in failed.stdout
+    assert "hot wall temperature, nominal: missed by" in failed.stdout
     assert not Path("out/sized.toml").exists()
 
 
@@ -219,12 +219,12 @@ def test_bad_input_is_exit_code_two_and_writes_nothing(regen, water, arguments, 
 
 
 def test_a_disk_that_fills_up_is_told_in_words(regen, water, cheap, monkeypatch):
-    from regen.output import files
+    from regen.output import folder
 
     def full(*_):
         raise OSError(28, os.strerror(28))
 
-    monkeypatch.setattr(files, "_replace_all", full)
+    monkeypatch.setattr(folder, "_replace_all", full)
     refused = regen("size", water, "-o", "out", *sets())
     assert refused.exit_code == 2
     assert "cannot write out: No space left on device" in refused.stderr
@@ -236,4 +236,4 @@ def test_help_says_what_it_does(regen):
     for words in ("--seed", "--threads", "sized.toml is proved by a full solve"):
         assert words in " ".join(done.stdout.split())
     assert command.size.__doc__
-    assert write_size.__doc__
+    assert write.__doc__

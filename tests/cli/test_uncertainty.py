@@ -30,7 +30,11 @@ def test_it_writes_every_design_figures_and_index(regen, water):
     kept = sum(float(row["margin_hot_wall_temperature"] or -1) >= 0 for row in rows[:32])
     assert found["limits"]["hot_wall_temperature"]["kept"] == kept
     assert found["provenance"]["case_sha256"]
-    for words in ("32 designs counted, 64 solved", "peak hot-wall temperature", "written: out"):
+    for words in (
+        "32 designs counted, 64 solved",
+        "peak hot-gas-side wall temperature",
+        "written: out",
+    ):
         assert words in done.stdout
     assert "64 designs, a march each (16 base points, 2 inputs): about" in done.stderr
     # the first design stands at its own place: solved by itself it is the same

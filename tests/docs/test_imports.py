@@ -34,7 +34,7 @@ ROOMS_OF_PACKAGES = {
     "ezdxf": ("output/shop_drawings.py",),
     "jinja2": ("output/page.py",),
     "distributed": ("studies/sweep/scheduler.py",),
-    "pyarrow": ("output/sweep_parquet.py", "output/sweep_table.py"),
+    "pyarrow": ("output/sweep_table.py",),
     "rich": ("output/table.py", "output/review.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),

@@ -182,6 +182,6 @@ def test_a_width_that_varies_along_x_has_each_of_its_points_free():
     varied = Profile((-0.05, 0.02), (1e-3, 1e-3))
     design = replace(design, channels=replace(design.channels, width=varied))
     found = size(design, solve=Model())
-    assert [v.key.point for v in found.space.variables] == [0, 1]
+    assert [v.parameter.point for v in found.space.variables] == [0, 1]
     land = np.array([c.limit == "land" for c in found.names])
     assert 0.0 <= found.constraints[land].min() < STEP / 0.5e-3

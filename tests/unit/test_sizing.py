@@ -7,7 +7,7 @@ import pytest
 
 from regen.case.read import load_case
 from regen.errors import CaseError, RangeError
-from regen.output.sizing_words import lines
+from regen.output.size import lines
 from regen.studies.batch.designs import DesignBatch
 from regen.studies.size.problem import Problem
 from regen.studies.size.space import Variable, depth_places, space_of
@@ -103,8 +103,8 @@ def test_no_sizes_keep_a_limit_that_no_design_reaches():
     assert {which for _, which, _ in found.at_bounds} == {"lower"}
     said = "\n".join(lines(found, None))
     assert "no feasible design" in said
-    assert "nearest limit: hot wall temperature, nominal channel" in said
-    assert f"missed by {-miss:.2%}" in said
+    assert "nearest limit: hot wall temperature, nominal" in said
+    assert f"missed by {-100.0 * miss:.2f} %" in said
     assert "limits.T_wall_hot" in said
     assert "on the lower bound, 0.333333 mm" in said
 
@@ -188,7 +188,7 @@ def test_values_lie_on_the_steps_of_a_drawing_within_the_bounds():
 
 
 def test_a_value_is_written_within_its_bounds():
-    key = space_of(chamber(free("depth"), "sizing.depth_points=1")).variables[0].key
+    key = space_of(chamber(free("depth"), "sizing.depth_points=1")).variables[0].parameter
     variable = Variable(key, "depth", 0.333333e-3, 1.238e-3)
     assert variable.rounded(0.1e-3) == 0.34e-3
     assert variable.rounded(9e-3) == 1.23e-3

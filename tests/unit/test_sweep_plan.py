@@ -9,10 +9,9 @@ import pytest
 
 from regen.case.read import load_case
 from regen.errors import CaseError
-from regen.studies.sweep import plan as plans
-from regen.studies.sweep.plan import grid_of
-from regen.studies.sweep.plan_table import table_of
-from regen.studies.sweep.study import MOST_PARTS, job_of
+from regen.studies.sweep import vary as varied
+from regen.studies.sweep.plan import MOST_PARTS
+from regen.studies.sweep.vary import grid_of, table_of
 from tests.helpers.places import CASES
 
 WIDTH = "channels.width=0.6:0.8:3:mm"
@@ -48,7 +47,7 @@ def test_a_range_or_a_list(case, text, name, values):
     plan = grid_of([text], case)
     # to twelve digits the values are what a person would write
     assert column(plan) == [float(f"{value:.12g}") for value in values]
-    assert name is None or plan.keys[0].column == name
+    assert name is None or plan.parameters[0].column == name
 
 
 def test_a_step_that_meets_the_cases_own_value_is_that_value():
@@ -70,12 +69,12 @@ def test_a_grid_of_ten_million_rows_is_not_built(case):
     assert len(plan) == 10_000_000
     assert len(pickle.dumps(plan)) < 20_000
     assert plan.values(9_999_999, 10_000_000).tolist() == [[1.5e-3, 0.9e-3]]
-    assert job_of(case.design, plan, "nominal").parts <= MOST_PARTS
+    assert plan.parts <= MOST_PARTS
 
 
 def test_a_batch_holds_the_rows_asked_for(case):
     plan = grid_of(["channels.count=60,80", WIDTH], case)
-    batch = plan.batch(case.design, 4, 6)
+    batch = plan.batch(4, 6)
     assert batch.row(1).channels.count == 80
     assert batch.row(1).channels.width.value == (0.8e-3,)
 
@@ -144,9 +143,9 @@ def test_a_table_of_designs(case, tmp_path):
     header = "channels.width [mm] , liner.wall [%],channels.count [-]"
     plan = table_of(written(tmp_path, f"{header}\n# mine\n\n0.7,90,80\n0.65,110,90\n"), case)
     names = ["channels.width_m", "liner.wall_m", "channels.count"]
-    assert [key.column for key in plan.keys] == names
+    assert [key.column for key in plan.parameters] == names
     assert plan.values(0, 2).tolist() == [[0.7e-3, 0.72e-3, 80], [0.65e-3, 0.88e-3, 90]]
-    assert plan.batch(case.design, 1, 2).row(0).channels.count == 90
+    assert plan.batch(1, 2).row(0).channels.count == 90
 
 
 @pytest.mark.parametrize(
@@ -185,20 +184,20 @@ def test_a_table_that_is_not_there(case, tmp_path):
 
 
 def test_of_a_long_table_the_extremes_are_tried_with_the_case(case, tmp_path):
-    rows = [f"{0.01 + 0.0001 * n:.4f}" for n in range(plans.MOST_CHECKED + 30)]
+    rows = [f"{0.01 + 0.0001 * n:.4f}" for n in range(varied.MOST_CHECKED + 30)]
     rows[17] = "0.9"
     text = "shop.width_tolerance [mm]\n" + "\n".join(rows) + "\n"
     with pytest.raises(CaseError, match="line 19"):
         table_of(written(tmp_path, text), case)
 
 
-def test_any_value_changes_the_digest(case, tmp_path):
+def test_any_value_changes_the_hash(case, tmp_path):
     texts = (WIDTH, "channels.width=0.6:0.8:4:mm", "channels.width=0.6,0.7,0.8:mm")
-    digests = {grid_of([text], case).digest for text in texts}
+    hashes = {grid_of([text], case).sha256 for text in texts}
     for text in ("0.6\n0.7\n", "0.6\n0.71\n"):
-        digests.add(table_of(written(tmp_path, f"channels.width [mm]\n{text}"), case).digest)
-    assert len(digests) == 5
-    assert grid_of([WIDTH], case).digest == grid_of([WIDTH], case).digest
+        hashes.add(table_of(written(tmp_path, f"channels.width [mm]\n{text}"), case).sha256)
+    assert len(hashes) == 5
+    assert grid_of([WIDTH], case).sha256 == grid_of([WIDTH], case).sha256
 
 
 def test_values_are_finite_and_inside(case):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import shop_rules
-from regen.result import Array, Margin
+from regen.result import Array
 from regen.studies.envelope.axes import Axis
 from regen.studies.envelope.study import Envelope, Row
 
@@ -28,13 +29,23 @@ class Map:
     y: Axis
     rows: tuple[tuple[Row, ...], ...]
     margins: dict[str, Array]
-    informative: tuple[str, ...]
+    informative: frozenset[str]
 
     def field(self, value: Callable[[Row], float]) -> Array:
         """Return a value of each row, (y, x) [any]."""
         return np.array([[value(row) for row in line] for line in self.rows])
 
-    @property
+    @cached_property
+    def fine(self) -> tuple[Array, Array]:
+        """Refined values of both axes, in the units they are shown in."""
+        return refined(self.x), refined(self.y)
+
+    @cached_property
+    def solved(self) -> Array:
+        """1 where points are solved, else NaN, refined."""
+        return refine(self.field(lambda row: 1.0 if row.solved else np.nan))
+
+    @cached_property
     def deciding(self) -> dict[str, Array]:
         """Margins of the limits that decide and can differ between points, (y, x) [-].
 
@@ -48,46 +59,37 @@ class Map:
             and not (name in shop_rules.NAMES and np.nanmin(values, initial=np.inf) >= 0.0)
         }
 
+    @cached_property
+    def least(self) -> tuple[Array, NDArray[np.int64]] | None:
+        """The least refined margin of ``deciding`` and its number, None where nothing decides."""
+        refined_margins = {name: refine(values) for name, values in self.deciding.items()}
+        return least(refined_margins) if refined_margins else None
+
 
 def map_of(envelope: Envelope, runs: tuple[str, ...]) -> Map:
-    """Return the map of an envelope.
-
-    Parameters
-    ----------
-    envelope : Envelope
-        Solved envelope.
-    runs : tuple of str
-        Fields of a margin; the least of them is drawn [-].
-
-    Returns
-    -------
-    Map
-        Margins of every limit that is judged anywhere on the map.
-    """
+    """Return the map of an envelope: the least margin over some runs of every limit."""
     x, y = envelope.axes[:2]
-    on_map = {_place(row, x, y): row for row in envelope.rows if row.on_map}
+    on_map = {
+        (getattr(row.point, x.kind.name), getattr(row.point, y.kind.name)): row
+        for row in envelope.rows
+        if row.on_map
+    }
     rows = tuple(tuple(on_map[(a, b)] for a in x.values) for b in y.values)
-    every = [m for line in rows for row in line for m in row.margins]
-    names = dict.fromkeys(m.name for m in every)
+    every = [margin for line in rows for row in line for margin in row.margins]
     margins = {
         name: np.array([[_margin(row, name, runs) for row in line] for line in rows])
-        for name in names
+        for name in dict.fromkeys(margin.name for margin in every)
     }
-    informative = tuple({m.name for m in every if m.informative})
-    return Map(x, y, rows, margins, informative)
-
-
-def _place(row: Row, x: Axis, y: Axis) -> tuple[float, float]:
-    return getattr(row.point, x.kind.name), getattr(row.point, y.kind.name)
+    return Map(x, y, rows, margins, frozenset(m.name for m in every if m.informative))
 
 
 def _margin(row: Row, name: str, runs: tuple[str, ...]) -> float:
     if not row.solved:
         return np.nan
-    found: Margin | None = next((m for m in row.margins if m.name == name), None)
-    if found is None:
+    margin = next((m for m in row.margins if m.name == name), None)
+    if margin is None:
         return NO_DEMAND
-    values = [getattr(found, run) for run in runs]
+    values = [margin.margin(run) for run in runs]
     known = [value for value in values if value is not None]
     if len(known) < len(values) and (not known or min(known) >= 0.0):
         return np.nan  # broken by one run is broken; kept needs all of them
@@ -95,15 +97,16 @@ def _margin(row: Row, name: str, runs: tuple[str, ...]) -> float:
 
 
 def refined(axis: Axis) -> Array:
-    """Return the values of an axis with ``FINE`` intervals between its points [SI]."""
+    """Return the values of an axis with ``FINE`` intervals between its points, as shown."""
     steps = np.arange((len(axis.values) - 1) * FINE + 1) / FINE
-    return np.interp(steps, np.arange(len(axis.values)), axis.values)
+    values = np.interp(steps, np.arange(len(axis.values)), axis.values)
+    shown: Array = axis.kind.quantity.shown(values)
+    return shown
 
 
 def refine(values: Array) -> Array:
     """Return values (y, x) [any], linear between the points; NaN in a cell with a NaN corner."""
-    along = _between(values, 1)
-    return _between(along, 0)
+    return _between(_between(values, 1), 0)
 
 
 def _between(values: Array, axis: int) -> Array:
@@ -115,18 +118,10 @@ def _between(values: Array, axis: int) -> Array:
 
 
 def least(margins: dict[str, Array]) -> tuple[Array, NDArray[np.int64]]:
-    """Return the least margin and which limit has it.
+    """Return the least of margins (y, x) [-] and the number of its limit.
 
-    Parameters
-    ----------
-    margins : dict of str to ndarray
-        Refined margins by limit (y, x) [-].
-
-    Returns
-    -------
-    tuple of ndarray
-        Least margin [-] and the number of its limit, -1 where it is not known: nothing solved,
-        or a limit not evaluated while all others are kept (y, x) [-].
+    NaN and -1 where it is not known: nothing solved, or a limit not evaluated while all others
+    are kept.
     """
     stack = np.stack(list(margins.values()))
     known = np.where(np.isnan(stack), np.inf, stack)
