@@ -127,7 +127,7 @@ def _hot_wall_terms(solved: Solved) -> Terms:
     closes="limits.T_wall_hot",
     broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_hot_K",
-    label="hot-wall",
+    label="hot-gas-side",
     relax='a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in sizing.free), more'
     " coolant, or less heat (a film)",
     terms=_hot_wall_terms,
@@ -203,7 +203,7 @@ def _coolant_wall_terms(solved: Solved) -> Terms | None:
     key="limits.T_wall_cold",
     broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_cold_K",
-    label="channel-root",
+    label="coolant-side",
     relax="a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
     terms=_coolant_wall_terms,
 )
