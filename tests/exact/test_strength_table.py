@@ -149,7 +149,7 @@ def test_the_findings(found):
     assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield ratio")
     assert "of the hot wall, which governs" in note
     tightest = by_name["structure", "tightest"]
-    assert tightest.text.endswith("jacket at proof")
+    assert tightest.text.endswith("jacket, proof")
     assert tightest.note.startswith("+37 % to its limit; p r/t")  # 1 - 253.65/400
     said = {name: finding_text(one) for (_, name), one in by_name.items()}
     assert said["pressure_channels"] == "171 bar"

@@ -10,13 +10,13 @@ import pytest
 from regen import design as d
 from regen.checks.limits import rules
 from regen.checks.runs import Run, Solved
-from regen.checks.strength.proof import proof
 from regen.checks.strength.strain import STATES, growth, mismatch, strain_range, thermal_strain
 from regen.checks.strength.structure import (
     cosine,
     jacket_needed,
     jacket_temperature,
     mean_land,
+    proof,
     shell,
     thrust,
 )

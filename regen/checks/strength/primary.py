@@ -12,9 +12,8 @@ from regen.checks.findings import joined
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
-from regen.checks.strength.proof import T_PROOF, Proof
 from regen.checks.strength.stresses import WithFloor, yield_with_floor
-from regen.checks.strength.structure import jacket_shell, proof_test, sulfur_low
+from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test, sulfur_low
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
