@@ -11,10 +11,13 @@ from unittest import mock
 from regen.checks import limits, start_stop
 from regen.checks import review as judge
 from regen.checks.life import assess as life
-from regen.checks.runs import Rule
-from regen.checks.strength import rules as structure_rules
+from regen.checks.registry import Rule
 from regen.solver.solve import solve
 from tests.benchmark.timing import DEMO, design_of
+
+TIMED = ("strength", "thermal stress")
+"""Groups of limits that are timed, beside the findings."""
+RULES = limits.rules
 
 
 class Clock:
@@ -41,17 +44,19 @@ def cost(repeat: int) -> dict[str, float]:
     checks, whole = [], []
     for _ in range(repeat + 1):  # the first one fills caches
         clock = Clock()
-        rules = clock.wrapped(structure_rules.rules)
 
-        def timed_rules(solved: Any, rules: Any = rules, clock: Clock = clock) -> tuple[Rule, ...]:
-            return tuple(Rule(rule.limit, clock.wrapped(rule.compare)) for rule in rules(solved))
+        def timed_rules(solved: Any, *groups: Any, clock: Clock = clock) -> tuple[Rule, ...]:
+            return tuple(
+                Rule(limit, clock.wrapped(compare) if limit.group in TIMED else compare)
+                for limit, compare in RULES(solved, *groups)
+            )
 
         parts = (
             mock.patch.object(judge, "solve", return_value=solution),
             mock.patch.object(judge, "assess", clock.wrapped(judge.assess)),
             mock.patch.object(life, "findings", clock.wrapped(life.findings)),
             mock.patch.object(start_stop, "findings", clock.wrapped(start_stop.findings)),
-            mock.patch.object(limits.structure_rules, "rules", timed_rules),
+            mock.patch.object(limits, "rules", timed_rules),
         )
         for part in parts:
             part.start()
