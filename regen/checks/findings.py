@@ -36,26 +36,7 @@ class Table:
         note: str = "",
         **words: str,
     ) -> Finding:
-        """Return one finding.
-
-        Parameters
-        ----------
-        name : str
-            Name in data/findings.toml [-].
-        value : float
-            NaN where it is not known [its unit].
-        x_m : float, optional
-            Where [m].
-        note : str
-            Basis of the value, or why there is none.
-        **words : str
-            What goes into the places of its text.
-
-        Returns
-        -------
-        Finding
-            Without value where it is NaN.
-        """
+        """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
         text, unit, source = kinds()[self.name][name]
         known = None if math.isnan(value) else value
         return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)

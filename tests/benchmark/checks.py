@@ -15,9 +15,8 @@ from regen.checks.registry import Rule
 from regen.solver.solve import solve
 from tests.benchmark.timing import DEMO, design_of
 
-TIMED = ("strength", "thermal stress")
-"""Groups of limits that are timed, beside the findings."""
-RULES = limits.rules
+GROUPS = ("strength", "thermal stress")
+"""Limits whose comparison is timed; those of life are findings too."""
 
 
 class Clock:
@@ -44,11 +43,16 @@ def cost(repeat: int) -> dict[str, float]:
     checks, whole = [], []
     for _ in range(repeat + 1):  # the first one fills caches
         clock = Clock()
+        rules = limits.rules
 
-        def timed_rules(solved: Any, *groups: Any, clock: Clock = clock) -> tuple[Rule, ...]:
+        def timed_rules(
+            *of: Any, rules: Callable[..., tuple[Rule, ...]] = rules, clock: Clock = clock
+        ) -> tuple[Rule, ...]:
             return tuple(
-                Rule(limit, clock.wrapped(compare) if limit.group in TIMED else compare)
-                for limit, compare in RULES(solved, *groups)
+                rule._replace(compare=clock.wrapped(rule.compare))
+                if rule.limit.group in GROUPS
+                else rule
+                for rule in rules(*of)
             )
 
         parts = (
