@@ -110,7 +110,7 @@ HEADLINE = tuple(NAMED)[:6]
 OPERATION = tuple(NAMED)[6:12]
 """Quantities of its operating point."""
 
-OWN_UNITS = dict(x="mm", r="mm", characteristic_length="m", roughness="um", turn_time="h")
+OWN_UNITS = {
     "x": "mm",
     "r": "mm",
     "characteristic_length": "m",
