@@ -265,6 +265,7 @@ def test_list_of_correlations(regen):
 def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
     from dataclasses import fields
 
+    from regen.checks.limits import LIMITS
     from regen.design import Limits, Shop
 
     rows = rows_of(regen, "limits")
@@ -276,6 +277,8 @@ def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
     assert rows["shop.wall_tolerance"]["value"] == "0.05 mm"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["value"] == "650 K"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["mark"] == "memory-medium"
+    assert set(LIMITS) <= set(rows)
+    assert rows["coolant_mach"]["value"] == "by limits.mach"
     assert rows["band"]["value"] == "25%"
     for name in list(rows)[len(keys) :]:
         assert rows[name]["mark"]

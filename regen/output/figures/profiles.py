@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, cast
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from regen.checks.limits import LIMITS
 from regen.output.figures.along import (
     curve,
     ends_of,
@@ -44,14 +45,17 @@ def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -
         ax.plot(*curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
 
 
-def _limit_of(result: Result, name: str) -> float | None:
-    return next((m.limit for m in result.margins if m.name == name), None)
+def _limits(result: Result, key: str) -> Iterator[tuple[str, float]]:
+    """Yield label and value of the limits that are drawn beside a column."""
+    for margin in result.margins:
+        limit = LIMITS.get(margin.name)
+        if limit is not None and limit.column == key and margin.limit is not None:
+            yield f"{limit.label} limit".strip(), margin.limit
 
 
-def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -> None:
-    value = _limit_of(result, name)
-    if value is not None:
-        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=text.format(value))
+def _limit(ax: Axes, result: Result, key: str, dashes: Any = "-.") -> None:
+    for label, value in _limits(result, key):
+        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=f"{label} {value:.0f} K")
 
 
 def _hot_wall(ax: Axes, result: Result) -> None:
@@ -59,7 +63,7 @@ def _hot_wall(ax: Axes, result: Result) -> None:
     _band(ax, result, "T_wall_hot_K", RED)
     _nominal(ax, result, "T_wall_hot_K", RED, "hot-gas side, nominal")
     _worst(ax, result, "T_wall_hot_K", RED, "hot-gas side, ")
-    _limit(ax, result, "hot_wall_temperature", "hot-gas-side limit {:.0f} K")
+    _limit(ax, result, "T_wall_hot_K")
 
 
 def _least_span(ax: Axes, span: float) -> None:
@@ -75,7 +79,7 @@ def _walls(ax: Axes, result: Result) -> None:
     _hot_wall(ax, result)
     _nominal(ax, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
     _nominal(ax, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
-    _limit(ax, result, "coolant_wall_temperature", "coolant-side limit {:.0f} K", (0, (1, 1)))
+    _limit(ax, result, "T_wall_cold_K", (0, (1, 1)))
     ax.set_ylabel("wall and coolant temperature [K]")
 
 
@@ -143,15 +147,14 @@ def coolant(result: Result) -> Figure:
         _nominal(ax, result, key, BLUE, "nominal")
         _worst(ax, result, key, RED)
         ax.set_ylabel(label)
+        for text, value in _limits(result, key):
+            ax.axhline(value, color="black", lw=1.1, ls="-.")
+            side = "right" if enters_at_nozzle(result, 1) else "left"
+            at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, value)
+            ax.annotate(f"{text} {value:.2g}", at, (0, -4), ha=side, **BESIDE)
     for n, (x, p) in enumerate(manifolds(result)):
         label = "_manifolds" if n else "manifolds, at rest"
         axes[0].plot(x, p, "o", color="black", ms=5, label=label)
-    limit = _limit_of(result, "coolant_mach")
-    if limit is not None:
-        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
-        side = "right" if enters_at_nozzle(result, 1) else "left"
-        at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, limit)
-        axes[2].annotate(f"limit {limit:.2g}", at, (0, -4), ha=side, **BESIDE)
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:
