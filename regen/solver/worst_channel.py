@@ -17,7 +17,14 @@ from regen.design import Shop
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from regen.solver.flow_split import FLOW_POWER, GUESSED_FRICTION, LOST, STILL_FULL
+from regen.solver.flow_split import (
+    FLOW_POWER,
+    GUESSED_FRICTION,
+    LOST,
+    STILL_FULL,
+    CircuitRuns,
+    resistance,
+)
 from regen.solver.prepare import Array, Prepared
 
 DROP_TOLERANCE = 1e-4
@@ -69,99 +76,55 @@ class Corner(NamedTuple):
 
 
 def corners(shop: Shop) -> tuple[Corner, ...]:
-    """Return every corner of the shop's tolerances.
+    """Return every corner of the shop's tolerances: narrow, shallow and thick first.
 
-    Parameters
-    ----------
-    shop : Shop
-        Tolerances of width, depth and hot wall [m].
-
-    Returns
-    -------
-    tuple of Corner
-        Narrow, shallow and thick first; each size as drawn where its tolerance is zero.
+    Each size is as drawn where its tolerance is zero.
     """
     sizes = -shop.width_tolerance, -shop.depth_tolerance, shop.wall_tolerance
     return tuple(Corner(*at) for at in product(*((by, -by) if by else (0.0,) for by in sizes)))
 
 
-class Slots(NamedTuple):
-    """Marched slots at K corners of L runs: ``out`` and ``status`` as ``batch.run``, K first.
-
-    Where no flow was found they are those of the march that showed why. ``several`` (K, L) is
-    True where further flows than the one taken lose as much as the neighbours.
-    """
-
-    out: A.Out
-    status: NDArray[np.int64]
-    several: NDArray[np.bool_]
-
-
 def slot_runs(runs: NDArray[Any], total: Array) -> NDArray[Any]:
     """Return runs of one slot each, whose flow changes neither chamber nor manifolds.
 
-    Parameters
-    ----------
-    runs : structured ndarray (L,)
-        ``arrays.RUN`` of whole circuits.
-    total : ndarray
-        What they came to (L, N_TOTAL) [SI].
-
-    Returns
-    -------
-    structured ndarray (L,)
-        At the flow, inlet pressure and hot gas found.
+    ``runs`` (...) are those of whole circuits and ``total`` (..., fields) what they came to: the
+    slots have the mean flow, inlet pressure and hot gas found there.
     """
     slots = runs.copy()
     slots["fuel_share"] = slots["returns"] = 0.0
     slots["outlet_given"] = 0
-    slots["h0"] = total[:, A.T_H0]
-    slots["mass_flow"], slots["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
+    slots["h0"] = total[..., A.T_H0]
+    slots["mass_flow"], slots["pressure"] = total[..., A.T_MASS_FLOW], total[..., A.T_P_IN]
     return slots
 
 
 def worst_slots(
     neighbours: Prepared,
     slots: Prepared,
-    runs: NDArray[Any],
     models: NDArray[Any],
     total: Array,
-    shortfall: float,
-) -> Slots:
-    """March one slot at each corner in each run.
+    shortfall: Array,
+) -> tuple[CircuitRuns, NDArray[np.bool_]]:
+    """March one slot of each circuit of n designs at each of K corners, K times n runs.
 
-    Parameters
-    ----------
-    neighbours, slots : Prepared
-        Tables and geometry of the circuits, and of the slots: all rows of one corner behind
-        those of another.
-    runs, models : structured ndarray (L,)
-        ``arrays.RUN`` of the circuits and ``arrays.MODEL``.
-    total : ndarray
-        What the circuits came to (L, N_TOTAL) [SI].
-    shortfall : float
-        Share of its flow that a slot lacks by its manifold or by the shop's rule [-].
-
-    Returns
-    -------
-    Slots
-        Stations, totals, codes and stations reached.
-
-    Notes
-    -----
-    The first corner is looked at for several flows with one drop. The others lie close to it:
-    they are looked at only where its drop does not rise steadily with its flow.
+    ``slots`` are K times n designs, one corner behind another; ``models`` (n,) and ``total``
+    (n, C, fields) those of the circuits, ``shortfall`` (n,) the share of its flow that a slot lacks
+    by its manifold or by the shop's rule [-]. The first corner is looked at for several flows with
+    one drop. The others lie close to it: they are looked at only where its drop does not rise
+    steadily with its flow. Where no flow was found, stations and outcome are those of the march
+    that showed why. Last comes where further flows than the one taken lose as much as the
+    neighbours.
     """
-    rows, count = neighbours.geometry.r.shape[0], runs.size
-    K = slots.geometry.r.shape[0] // rows
-    every = np.tile(slot_runs(runs, total), K)
-    every["geometry"] += rows * np.repeat(np.arange(K), count)
+    runs = neighbours.runs
+    K, C, count = slots.runs.shape[0] // runs.shape[0], runs.shape[1], runs.size
+    every = np.tile(slot_runs(runs, total).ravel(), K)
+    every["geometry"] = slots.runs["geometry"].ravel()
     every["gas_factor"] *= 1.0 + neighbours.design.shop.streak
-    models = np.tile(models, K)
-    drop = np.tile(total[:, A.T_P_IN] - total[:, A.T_P_OUT], K)
+    drop = np.tile((total[..., A.T_P_IN] - total[..., A.T_P_OUT]).ravel(), K)
+    models = np.tile(np.repeat(models, C), K)
     search = _Search(slots, every, models, drop)
     worse = _resistance(slots.geometry, every)
-    worse /= np.tile(_resistance(neighbours.geometry, runs), K)
+    worse /= np.tile(_resistance(neighbours.geometry, runs.ravel()), K)
     first = np.arange(count)
     search.look(first, worse[first] ** (-1.0 / FLOW_POWER))
     if K > 1:
@@ -173,23 +136,25 @@ def worst_slots(
         start *= (worse[others] / np.where(known, worse[base], 1.0)) ** (-1.0 / search.power[base])
         search.find(others[known], start[known])
         search.look(others[~known], start[~known])
-    found = np.isfinite(search.share)
-    every["flow_factor"] = np.where(found, search.share, 1.0) * (1.0 - shortfall)
-    tables = slots.geometry, slots.gas, slots.coolant, slots.walls
-    out, status = march_all(*tables, every, models)
-    for n in np.flatnonzero(~found):
+    met = np.isfinite(search.share)
+    less = 1.0 - np.tile(np.repeat(shortfall, C), K)
+    every["flow_factor"] = np.where(met, search.share, 1.0) * less
+    out, status = march_all(*slots.tables, every, models)
+    for n in np.flatnonzero(~met):
         stop = search.stops[int(n)]
         status[n] = stop.code, stop.station
         out.station[n] = stop.rows
-    shape = K, count
-    return Slots(
-        A.Out(
-            out.station.reshape(*shape, *out.station.shape[1:]),
-            out.total.reshape(*shape, A.N_TOTAL),
-        ),
-        status.reshape(*shape, 2),
-        search.several.reshape(shape),
+    shape = slots.runs.shape
+    code, stop = (column.reshape(shape) for column in status.T)
+    marched = CircuitRuns(
+        out.station.reshape(*shape, *out.station.shape[1:]),
+        out.total.reshape(*shape, A.N_TOTAL),
+        code,
+        stop,
+        np.ones(shape[0], dtype=np.int64),
+        np.all(code == st.OK, axis=1),
     )
+    return marched, np.asarray(search.several.reshape(shape).any(axis=1))
 
 
 def shares_at_drop(
@@ -201,25 +166,11 @@ def shares_at_drop(
     start: float = 1.0,
     look: bool = False,
 ) -> Array:
-    """Return the flow of slots over their neighbours' at the neighbours' pressure drop.
+    """Return the flow (L,) of slots over their neighbours' at the neighbours' drop (L,) [Pa].
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables, and the geometry of the slots.
-    runs, models : structured ndarray (L,)
-        ``arrays.RUN``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
-    drop : ndarray
-        What the neighbours lose (L,) [Pa].
-    start : float
-        Share that is tried first [-].
-    look : bool
-        Look for further flows with this drop, and take the lowest stable one.
-
-    Returns
-    -------
-    ndarray
-        Share (L,) [-]; NaN where none was found.
+    ``runs`` (L,) are each at the neighbours' flow and pressure, ``start`` the share that is tried
+    first. NaN where none was found. With ``look`` further flows with this drop are looked for, and
+    the lowest stable one is taken.
     """
     search = _Search(prepared, runs, models, drop)
     every, share = np.arange(runs.size), np.full(runs.size, start)
@@ -230,15 +181,11 @@ def shares_at_drop(
     return search.share
 
 
-def _resistance(geometry: A.Geometry, runs: NDArray[Any]) -> Array:
-    """Return the drop of slots (L,) at one flow, density and friction factor [any]."""
-    area = geometry.slots * geometry.width * geometry.depth
-    Dh = 2.0 * geometry.width * geometry.depth / (geometry.width + geometry.depth)
-    friction = GUESSED_FRICTION * (Dh / GUESSED_AT) ** -0.3 * geometry.step_passage / Dh
-    row = runs["geometry"] if geometry.r.shape[0] > 1 else np.zeros(runs.size, dtype=np.int64)
-    ends = (1.0 + runs["inlet_loss"] + runs["outlet_loss"])[:, None]
-    loss = (friction + geometry.loss)[row] + geometry.plenum[row] * ends
-    return np.asarray(np.sum(loss / area[row] ** 2, axis=1))
+def _resistance(g: A.Geometry, runs: NDArray[Any]) -> Array:
+    """Return the drop of slots (L,) at one flow and density [any], friction by their size."""
+    Dh = 2.0 * g.width * g.depth / (g.width + g.depth)
+    friction = GUESSED_FRICTION * (Dh / GUESSED_AT) ** -0.3 * g.step_passage / Dh
+    return resistance(g, runs, friction)
 
 
 class _Stop(NamedTuple):
@@ -268,7 +215,7 @@ class _Search:
     def __init__(
         self, prepared: Prepared, runs: NDArray[Any], models: NDArray[Any], drop: Array
     ) -> None:
-        self.tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+        self.tables = prepared.tables
         self.runs, self.models, self.drop = runs, models, drop
         self.share = np.full(runs.size, np.nan)
         self.power = np.full(runs.size, FLOW_POWER)
