@@ -110,12 +110,10 @@ class Evaluated:
         stations = [run.stations for run in runs]
         return limits.Run(_joined(stations, places), _joined([run.totals for run in runs], places))
 
-    def head(self, name: str) -> tuple[Array, Array]:
-        """Return the lowest and highest value of a summary quantity over the band (n,)."""
-        places = [members.at for members in self.solved.members]
-        ends = [dict(zip("lh", band.heads[name], strict=True)) for band in self.bands]
-        joined = _joined(ends, places)
-        return joined["l"], joined["h"]
+    def highest(self, name: str) -> Array:
+        """Return the highest value over the band of a summary quantity (n,)."""
+        ends = [{name: band.heads[name][1]} for band in self.bands]
+        return _joined(ends, [members.at for members in self.solved.members])[name]
 
     @cached_property
     def worst(self) -> limits.Run:
@@ -136,6 +134,15 @@ class Evaluated:
         assert slots is not None
         peaks = slots.runs.station[..., A.O_T_WALL_HOT].max(axis=-1)
         return np.asarray(np.argmax(np.where(slots.runs.ok, peaks, 0.0), axis=0))
+
+    @property
+    def worst_peak(self) -> Array:
+        """Hottest wall at that corner (n,) [K], NaN where a corner was not solved."""
+        slots = self.solved.worst
+        assert slots is not None
+        peaks = np.reshape(self.worst.totals["T_wall_hot_max_K"], slots.runs.code.shape)
+        peak = np.take_along_axis(peaks, self.hottest[None], axis=0)[0]
+        return np.where(slots.runs.ok.all(axis=0), peak, np.nan)
 
     def outcomes(self) -> dict[str, Outcomes]:
         """Return the columns that were solved, by name."""

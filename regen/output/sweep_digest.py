@@ -16,7 +16,8 @@ from regen.design import Design
 from regen.output.sweep_table import blocks
 from regen.result import Array
 from regen.shop.cutters.checks import cannot_cut
-from regen.studies.batch.rows import ASKED, Judged
+from regen.solver.solve import Judged
+from regen.studies.batch.rows import ASKED
 from regen.studies.sweep.plan import Plan
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 from regen.result import Array
-from regen.studies.batch.rows import ASKED, Judged, Rows
+from regen.solver.solve import Judged
+from regen.studies.batch.rows import ASKED, Rows
 from regen.studies.sweep.plan import Plan
 
 BLOCK = 8192

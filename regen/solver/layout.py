@@ -84,7 +84,7 @@ def lay_designs(
         walls=walls,
         gas=template.gas if gas is None else gas,
     )
-    return _with_deposits(with_slots(whole, sizes_of(whole), counts_of(whole)))
+    return _with_deposits(with_slots(whole, sizes_of(whole), counts_of(whole))[0])
 
 
 def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0),)) -> list[Sizes]:
@@ -127,19 +127,24 @@ def _channels(prepared: Prepared) -> list[tuple[Channels, ...]]:
     return [tuple(one.channels for one in own) for own in zip(*every, strict=True)]
 
 
-def with_slots(prepared: Prepared, sizes: Sequence[Sizes], counts: Sequence[Array]) -> Prepared:
-    """Return designs with these slots, cut or not; sizes and counts are those of each circuit."""
+def with_slots(
+    prepared: Prepared, sizes: Sequence[Sizes], counts: Sequence[Array]
+) -> tuple[Prepared, NDArray[np.bool_]]:
+    """Return designs with these slots, cut or not, and whose mid-lines fold (L,).
+
+    Sizes and counts are those of each circuit.
+    """
     closeout = prepared.design.closeout.thickness
+    given = zip(prepared.grounds, sizes, counts, strict=True)
+    passages, folded = zip(*(lay(*of_path, closeout) for of_path in given), strict=True)
     paths = tuple(
-        replace(path, passage=lay(ground, of_path, count, closeout)[0])
-        for path, ground, of_path, count in zip(
-            prepared.paths, prepared.grounds, sizes, counts, strict=True
-        )
+        replace(path, passage=passage)
+        for path, passage in zip(prepared.paths, passages, strict=True)
     )
     passage = joined_passage(paths, prepared.rows)
-    return replace(
-        prepared, paths=paths, passage=passage, geometry=geometry_of(prepared.design, paths)
-    )
+    geometry = geometry_of(prepared.design, paths)
+    laid = replace(prepared, paths=paths, passage=passage, geometry=geometry)
+    return laid, np.any(folded, axis=0)
 
 
 def _with_deposits(prepared: Prepared, corners: int = 1) -> Prepared:
@@ -159,9 +164,8 @@ def _with_deposits(prepared: Prepared, corners: int = 1) -> Prepared:
 def slots_at_corners(prepared: Prepared, every: Sequence[Corner]) -> Prepared:
     """Return slots of L designs at K corners as K times L designs, one corner behind another."""
     counts = [np.tile(of, (len(every), 1)) if of.ndim == 2 else of for of in counts_of(prepared)]
-    slots = _with_deposits(
-        with_slots(prepared, sizes_of(prepared, every), counts), corners=len(every)
-    )
+    slots, _ = with_slots(prepared, sizes_of(prepared, every), counts)
+    slots = _with_deposits(slots, corners=len(every))
     run = np.tile(prepared.runs, (len(every), 1))
     run["geometry"] = np.arange(run.size).reshape(run.shape[::-1]).T
     return replace(slots, designs=prepared.designs * len(every), run=run)

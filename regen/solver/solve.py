@@ -301,7 +301,8 @@ def _joined_total(totals: Array) -> Array:
     return joined
 
 
-def _march(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> Marched:
+def march(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> Marched:
+    """March runs (M, C) with the ids of their correlations (M,), circuits joined."""
     return _joined(prepared, through_circuits(prepared, models, runs))
 
 
@@ -322,7 +323,7 @@ def nominal_runs(prepared: Prepared) -> Nominals:
     those of its feed.
     """
     models = first_models(prepared)
-    run = _march(prepared, prepared.runs, ids_of(models))
+    run = march(prepared, prepared.runs, ids_of(models))
     low, high = _spans(prepared, run)
     choices = span_choices(prepared, low, high)
     again = [
@@ -336,7 +337,7 @@ def nominal_runs(prepared: Prepared) -> Nominals:
     at = np.array(again)
     part = prepared.taken(at)
     others = [{**models[n], "coolant_side": choices[n].members[0]} for n in again]
-    other = _march(part, part.runs, ids_of(others))
+    other = march(part, part.runs, ids_of(others))
     low_2, high_2 = _spans(part, other)
     wider = span_choices(part, np.minimum(low_2, low[at]), np.maximum(high_2, high[at]))
     for i, n in enumerate(again):
@@ -487,7 +488,7 @@ def _band(solved: Solutions, at: NDArray[np.int64], *, fitted: bool) -> Members:
     names, excluded = member_names(chosen, solved.coolant[at[0]], fitted=fitted)
     runs = np.tile(solved.prepared.runs[at], (len(names), 1))
     models = np.repeat(ids_of([{**chosen, **name} for name in names]), at.size)
-    marched = _march(solved.prepared, runs, models).shaped(len(names), at.size)
+    marched = march(solved.prepared, runs, models).shaped(len(names), at.size)
     return Members(at, marched, tuple(" + ".join(name.values()) for name in names), excluded)
 
 

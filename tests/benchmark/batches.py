@@ -11,14 +11,14 @@ from statistics import median
 from typing import Any
 
 import numpy as np
+from regen.studies.batch.layout import Layout, laid_out, template_of
 
 from regen.case.read import load_case
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from regen.solver.solve import ids
+from regen.solver.models import ids
 from regen.studies.batch.designs import DesignBatch, Judged, solve_batch
-from regen.studies.batch.layout import Layout, laid_out, template_of
 from regen.studies.size.study import size
 from regen.studies.sweep.plan import Plan, grid_of
 from regen.studies.sweep.study import Local, job_of

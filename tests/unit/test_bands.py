@@ -15,8 +15,9 @@ from regen.physics import arrays as A
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
 from regen.solver import bands
+from regen.solver.models import chosen_models, coolant_choice, member_names
 from regen.solver.prepare import prepare
-from regen.solver.solve import chosen_models, coolant_choice, member_names, solve
+from regen.solver.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
 HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,10 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 from regen.case.measured import Row, place
 from regen.design import Design, Profile
 from regen.errors import CaseError, Problem
-from regen.geometry.channels import Sizes, ground_of
+from regen.geometry.channels import Sizes
 from regen.geometry.curves import mm
+from regen.solver.layout import with_slots
 from regen.solver.prepare import Prepared
-from regen.studies.batch.layout import Template, with_slots
 
 Array = NDArray[np.float64]
 
@@ -208,12 +208,11 @@ def laid(
     ndarray of bool
         (M,): True where a slot's mid-line folds.
     """
-    path = prepared.paths[0]
-    ground = ground_of(prepared.contour, path.circuit.channels, path.x)
-    template = Template(prepared.design, prepared, ground, None)
-    run = np.repeat(prepared.run, len(slots))
+    (ground,), count = prepared.grounds, len(slots)
     sizes = sizes_of(prepared.design, slots, recut=recut)
-    return with_slots(template, sizes, ground.counts, run, prepared.walls, prepared.gas)
+    run = np.repeat(prepared.runs, count, axis=0)
+    each = replace(prepared, designs=prepared.designs * count, run=run)
+    return with_slots(each, [sizes], [ground.counts])
 
 
 def problems_of(prepared: Prepared, slots: Sequence[Built], rows: Sequence[Row]) -> list[Problem]:

@@ -12,18 +12,18 @@ from numpy.typing import NDArray
 
 from regen.case.measured import Sheet, refuse
 from regen.checks import limits, shop_rules, verdict
-from regen.checks.coolant import facts_of
+from regen.checks.judge import for_limits, run_of
 from regen.checks.life import assess as life
-from regen.checks.review import injector_pressure, review
+from regen.checks.review import review
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import march_all
 from regen.result import Result
+from regen.solver.models import ids
 from regen.solver.prepare import Progress
-from regen.solver.solve import Solution, ids, solve
+from regen.solver.solve import Solution, march, solve
 from regen.solver.worst_channel import shares_at_drop, slot_runs
 from regen.studies.as_built.slot_verdict import (
     ORDER,
@@ -45,7 +45,6 @@ from regen.studies.as_built.slots import (
     problems_of,
     said,
 )
-from regen.studies.batch.judged import Runs, runs_of
 
 Array = NDArray[np.float64]
 
@@ -285,14 +284,14 @@ class _Marched:
     """Slots that were marched: those solved, by place, with their runs; why others were not."""
 
     at: NDArray[np.int64]
-    runs: Runs | None
+    run: limits.Run | None
     why: Mapping[int, str]
 
     def whole(self, name: str, count: int) -> Array:
         """Return one summary quantity of all slots (count,) [SI], NaN where not solved."""
         values = np.full(count, np.nan)
-        if self.runs is not None:
-            values[self.at] = self.runs.summary[name]
+        if self.run is not None:
+            values[self.at] = self.run.totals[name]
         return values
 
 
@@ -398,38 +397,31 @@ class _Row:
 
     def _march(self, runs: NDArray[Any], lost: NDArray[np.bool_], drop: float) -> _Marched:
         """March all slots whose flow was found."""
-        made = self.made
-        tables = made.geometry, made.gas, made.coolant, made.walls
-        out, status = march_all(*tables, runs, self.models)
-        good = (status[:, 0] == st.OK) & ~lost
-        why = {int(n): st.TEXTS[int(status[n, 0])].what for n in np.flatnonzero(~good)}
+        marched = march(self.made, runs[:, None], self.models)
+        good = marched.ok & ~lost
+        why = {int(n): st.TEXTS[int(marched.code[n])].what for n in np.flatnonzero(~good)}
         why |= {int(n): "no flow at the common pressure drop" for n in np.flatnonzero(lost)}
         at = np.flatnonzero(good)
         if not at.size:
             return _Marched(at, None, why)
-        pressure = np.full(len(self.slots), injector_pressure(self.solution.prepared))
-        found = runs_of(made, at, out.station[at], out.total[at], pressure)
+        run = run_of(self.made.taken(at), marched[at])
         # the manifolds' pressures are those of all slots, whatever flow one of them has
         inlet = float(runs["pressure"][0])
         shared = {"coolant_pressure_in_Pa": inlet, "coolant_pressure_out_Pa": inlet - drop}
         shared["coolant_pressure_drop_Pa"] = drop
         given = {name: np.full(at.size, value) for name, value in shared.items()}
-        return _Marched(at, replace(found, summary={**found.summary, **given}), why)
+        return _Marched(at, replace(run, totals={**run.totals, **given}), why)
 
     def _margins(
         self, measured: _Marched, streak: _Marched
     ) -> tuple[dict[str, Array], dict[str, Array]]:
         """Return the margins (2, slots) of each limit that decides, and where they are least."""
-        if measured.runs is None:
+        if measured.run is None:
             return {}, {}
-        design, count = self.made.design, len(self.slots)
-        judged = limits.Solved(
-            design=design,
-            alloy=replace(metals.liner(design), beyond="nan"),
-            coolant=facts_of(design.coolant, self.made.coolant),
-            nominal=measured.runs.run,
-            worst=() if streak.runs is None else (streak.runs.run,),
-        )
+        count = len(self.slots)
+        worst = () if streak.run is None else (streak.run,)
+        judged = for_limits(self.made, measured.run, worst=worst)
+        judged = replace(judged, alloy=replace(judged.alloy, beyond="nan"))
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
         for rule in limits.rules(judged):
@@ -439,12 +431,12 @@ class _Row:
             margins[rule.limit.name] = np.full((2, count), np.nan)
             places[rule.limit.name] = np.full(count, np.nan)
             for n, marched in enumerate((measured, streak)):
-                if marched.runs is None:
+                if marched.run is None:
                     continue
-                found = verdict.column(*limits.along(rule.limit, rule.compare, marched.runs.run))
+                found = verdict.column(*limits.along(rule.limit, rule.compare, marched.run))
                 margins[rule.limit.name][n, marched.at] = found.margin
                 if n == 0:
-                    x = marched.runs.stations["x_m"][0]
+                    x = marched.run.stations["x_m"][0]
                     places[rule.limit.name][marched.at] = np.where(
                         found.at < 0, np.nan, x[found.at]
                     )
@@ -454,13 +446,13 @@ class _Row:
         """Return conservative and optimistic lives (2, slots) [firings], NaN where not known."""
         design = self.made.design
         found = np.full((2, len(self.slots)), np.nan)
-        if measured.runs is None:
+        if measured.run is None:
             return found
         liner, jacket = (
             replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
         )
         try:
-            lives = life.lives(design, liner, jacket, measured.runs.run)
+            lives = life.lives(design, liner, jacket, measured.run)
         except RangeError as error:
             self.no_life = str(error)
             return found

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -133,69 +132,42 @@ def simple(design: Design) -> bool:
 
 @dataclass(frozen=True)
 class GasGrid:
-    """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, ...).
+    """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, C, ...).
 
-    ``keys`` name the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of the coolant
-    as it is fed to the tables, ``table`` looks up that of each design.
+    ``keys`` are the paths of the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of
+    the coolant as it is fed to the tables, ``table`` looks up that of each design.
     """
 
     keys: tuple[str, ...]
     nodes: tuple[Array, ...]
     gas: A.GasStations
-    mixture_ratio: float
     feed: float | None
     table: CoolantTable
 
-    def at(self, columns: Mapping[str, Array], size: int) -> A.GasStations:
-        """Return the gas of each design.
-
-        Parameters
-        ----------
-        columns : mapping of str to ndarray
-            Values (L,) by the path of a key [SI].
-        size : int
-            L [-].
-
-        Returns
-        -------
-        GasStations
-            L gas sets.
-        """
-        weights = np.ones((size, 1))
-        for name, nodes in zip(self.keys, self.nodes, strict=True):
-            weights = _product(weights, _weights(nodes, columns[name]))
-        return A.GasStations(
-            h0=_mixed(weights, self.gas.h0),
-            core=_mixed(weights, self.gas.core),
-            stagnation=_mixed(weights, self.gas.stagnation),
-            layer=_mixed(weights, self.gas.layer),
-            layer_T=np.repeat(self.gas.layer_T[:1], size, axis=0),
-        )
-
-    def h0(self, gas: A.GasStations, columns: Mapping[str, Array], run: NDArray[Any]) -> Array:
-        """Return the total enthalpy of each design's propellants as fed.
-
-        Parameters
-        ----------
-        gas : GasStations
-            Of the designs.
-        columns : mapping of str to ndarray
-            Values (L,) by the path of a key [SI].
-        run : structured ndarray
-            ``arrays.RUN`` (L,) with the feed of each.
-
-        Returns
-        -------
-        ndarray
-            (L,) [J/kg].
-        """
-        h0 = gas.h0[:, 0].copy()
+    def at(self, designs: Sequence[Design]) -> tuple[A.GasStations, Array]:
+        """Return the gas of L designs, circuit by circuit, and its enthalpy as fed (L,) [J/kg]."""
+        weights = np.ones((len(designs), 1))
+        for path, nodes in zip(self.keys, self.nodes, strict=True):
+            section, _, name = path.partition(".")
+            values = [getattr(getattr(design, section), name) for design in designs]
+            weights = _product(weights, _weights(nodes, np.array(values)))
+        gas = A.GasStations(*(_mixed(weights, nodes) for nodes in self.gas))
+        steps = np.repeat(self.gas.layer_T[0], len(designs), axis=0)
+        gas = gas._replace(layer_T=steps)
+        h0 = gas.h0[: len(designs), 0].copy()
         if self.feed is None:
-            return h0
-        ratio = columns.get(GAS[0], np.full(h0.size, self.mixture_ratio))
-        pairs = zip(run["inlet_temperature"], run["pressure"], strict=True)
-        fed = np.array([coolant_h(self.table, float(T), float(p))[0] for T, p in pairs])
-        return h0 + gas.stagnation[:, 0, A.S_FEED_GAIN] * (fed - self.feed) / (1.0 + ratio)
+            return gas, h0
+        ratio = np.array([design.propellants.mixture_ratio for design in designs])
+        fed = np.array([_fed(self.table, design) for design in designs])
+        gain = gas.stagnation[: len(designs), 0, A.S_FEED_GAIN]
+        return gas, h0 + gain * (fed - self.feed) / (1.0 + ratio)
+
+
+def _fed(table: CoolantTable, design: Design) -> float:
+    """Return the enthalpy of the coolant as it is fed [J/kg]."""
+    feed = design.coolant
+    p = feed.inlet_pressure or feed.outlet_pressure or 0.0
+    return float(coolant_h(table, feed.inlet_temperature, p)[0])
 
 
 def _product(a: Array, b: Array) -> Array:
@@ -203,9 +175,11 @@ def _product(a: Array, b: Array) -> Array:
 
 
 def _mixed(weights: Array, nodes: Array) -> Array:
+    """Return a field (C L, ...) of L designs, circuit by circuit, from nodes (K, C, ...)."""
     mixed = np.empty((weights.shape[0], nodes[0].size))
     mix(weights, nodes.reshape(nodes.shape[0], -1), mixed)
-    return mixed.reshape(weights.shape[0], *nodes.shape[1:])
+    apart = np.swapaxes(mixed.reshape(weights.shape[0], *nodes.shape[1:]), 0, 1)
+    return np.ascontiguousarray(apart).reshape(-1, *nodes.shape[2:])
 
 
 def _nodes(span: Span, order: int) -> Array:
@@ -269,16 +243,9 @@ def _grid(
         node = design
         for key, value in zip(axes, values, strict=True):
             node = applied(node, key, float(value))
-        sets.append(prepare(node, hottest=hottest).gas)
-    stacked = {n: np.concatenate([getattr(gas, n) for gas in sets]) for n in A.GasStations._fields}
-    return GasGrid(
-        tuple(key.path for key in axes),
-        tuple(nodes),
-        A.GasStations(**stacked),
-        design.propellants.mixture_ratio,
-        feed,
-        table,
-    )
+        sets.append(prepare(node, hottest=hottest, checked=False).gas)
+    stacked = A.GasStations(*(np.stack(field) for field in zip(*sets, strict=True)))
+    return GasGrid(tuple(key.path for key in axes), tuple(nodes), stacked, feed, table)
 
 
 def _coldest_feed(
@@ -286,15 +253,13 @@ def _coldest_feed(
 ) -> tuple[Design, float]:
     """Return the design fed with the least enthalpy of the study, and that enthalpy [J/kg]."""
     ends = [(spans[key.path].low, spans[key.path].high) for key in keys]
-    found: list[tuple[float, Design]] = []
+    feeds: list[tuple[float, Design]] = []
     for values in product(*ends):
         fed = design
         for key, value in zip(keys, values, strict=True):
             fed = applied(fed, key, value)
-        feed = fed.coolant
-        p = feed.inlet_pressure or feed.outlet_pressure or 0.0
-        found.append((float(coolant_h(table, feed.inlet_temperature, p)[0]), fed))
-    h, coldest = min(found, key=lambda pair: pair[0])
+        feeds.append((_fed(table, fed), fed))
+    h, coldest = min(feeds, key=lambda pair: pair[0])
     return coldest, h
 
 

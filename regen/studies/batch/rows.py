@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.solver.solve import Judged
+
 Array = NDArray[np.float64]
 Texts = NDArray[np.object_]
-Judged = Literal["nominal", "worst", "full"]
-"""Which runs are solved beside the nominal: none; the worst channel; that and the band."""
-
 RUNS = ("nominal", "band_edge", "worst_channel")
 
 ASKED: dict[Judged, tuple[str, ...]] = {
