@@ -36,7 +36,8 @@ from regen.studies.batch.rows import ALONG, ASKED, RUNS, Rows, joined
 from regen.studies.batch.template import template_of
 from tests.places import CASES, WATER
 
-# The same kernel and tables on both sides: only sums in another order differ, at 1e-15 each.
+# The same kernel and tables on both sides: rows are those of reviews to the last bit. Only fitted
+# factors that vary stand in the runs, those of a single case in its gas: 1e-15 each.
 ROUNDING = 1e-9
 # Margins are small differences of large numbers.
 MARGIN_ROUNDING = 1e-8
@@ -253,15 +254,16 @@ SETTINGS = {
             Draw("coolant.mass_flow", 0.9, 1.0),
         ),
         frozenset({"solved"}),
+        given=("models.barrel_factor=0.3", "models.throat_factor=0.4"),
         rows=5,
         meet=-0.05,
     ),
     "water, ring manifolds": Setting(
         "water",
         (
-            Draw("manifolds.inlet_bore", 3.2e-3, 8e-3),
+            Draw("manifolds.inlet_bore", 1.5e-3, 6e-3),
             Draw("manifolds.outlet_turn", 0.0, 3.0),
-            Draw("channels.depth", 0.9e-3, 1.2e-3),
+            Draw("channels.depth", 1.2e-3, 2.2e-3),
             Draw("channels.count", 28, 38),
         ),
         frozenset({"solved", REFUSED}),
@@ -298,6 +300,13 @@ def base_of(setting: Setting) -> Design:
         return design
     feed = replace(design.coolant, inlet_pressure=None, outlet_pressure=setting.outlet_pressure)
     return replace(design, coolant=feed)
+
+
+def rounding(name: str) -> float:
+    """Return 0 where rows must be those of reviews to the last bit, else 1."""
+    return float(
+        any(draw.path.endswith(("barrel_factor", "throat_factor")) for draw in SETTINGS[name].draws)
+    )
 
 
 @cache
@@ -391,13 +400,14 @@ def test_every_number_is_that_of_its_single_solve(name, judged):
         length = float(np.ptp(result.stations["x_m"]))
         for number, values in rows.summary.items():
             by, scale = (PLACE_ROUNDING, length) if number.startswith("x_") else (ROUNDING, 0.0)
-            assert close(values[n], wanted[number], by, scale), (number, n)
+            assert close(values[n], wanted[number], by * rounding(name), scale), (number, n)
         assert rows.x is not None
         size = result.stations["x_m"].size
         assert np.array_equal(rows.x[n, :size], result.stations["x_m"])
         for column in ALONG:
             wanted_along = result.stations[column]
-            assert np.abs(rows.along[column][n, :size] / wanted_along - 1.0).max() <= ROUNDING
+            off = np.abs(rows.along[column][n, :size] / wanted_along - 1.0).max()
+            assert off <= ROUNDING * rounding(name)
 
 
 def run_missing(result: Result, run: str) -> bool:
@@ -425,7 +435,11 @@ def test_every_margin_is_that_of_its_single_solve(name, judged):
                 if value is None:
                     assert runs[run][n] == 1.0 or np.isnan(runs[run][n]), (limit, run, n)
                     continue
-                assert close(runs[run][n], value, MARGIN_ROUNDING, 1.0), (limit, run, n)
+                assert close(runs[run][n], value, MARGIN_ROUNDING * rounding(name), 1.0), (
+                    limit,
+                    run,
+                    n,
+                )
 
 
 @pytest.mark.parametrize("varied", ["barrel", "throat"])
