@@ -13,7 +13,7 @@ from regen.checks import review as judge
 from regen.checks.life import assess as life
 from regen.checks.runs import Rule
 from regen.checks.strength import rules as structure_rules
-from regen.solver.solve import solve
+from regen.solver.solve import solve_one
 from tests.benchmark.timing import DEMO, design_of
 
 
@@ -37,7 +37,7 @@ class Clock:
 def cost(repeat: int) -> dict[str, float]:
     """Return the milliseconds of these checks, and of all judging with them; nothing marches."""
     design = design_of(DEMO)
-    solution = solve(design)
+    solved = solve_one(design)
     checks, whole = [], []
     for _ in range(repeat + 1):  # the first one fills caches
         clock = Clock()
@@ -47,7 +47,7 @@ def cost(repeat: int) -> dict[str, float]:
             return tuple(Rule(rule.limit, clock.wrapped(rule.compare)) for rule in rules(solved))
 
         parts = (
-            mock.patch.object(judge, "solve", return_value=solution),
+            mock.patch.object(judge, "solve_one", return_value=solved),
             mock.patch.object(judge, "assess", clock.wrapped(judge.assess)),
             mock.patch.object(life, "findings", clock.wrapped(life.findings)),
             mock.patch.object(start_stop, "findings", clock.wrapped(start_stop.findings)),

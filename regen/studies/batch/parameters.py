@@ -456,8 +456,9 @@ def _changed(part: Any, name: str, key: Parameter, value: float) -> Any:
         return replace(part, **change(value))
     if key.form == "profile":
         return replace(part, **{name: _profile(getattr(part, name), key, value)})
-    if key.form == "count":
-        return replace(part, count=int(value), count_changes=())
+    if key.form == "count":  # a search for sizes also asks between whole numbers
+        count = int(value) if float(value).is_integer() else value
+        return replace(part, count=count, count_changes=())
     return replace(part, **{name: int(value) if key.whole else float(value)})
 
 
