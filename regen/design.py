@@ -1,12 +1,18 @@
-"""The design in SI: frozen values that every later step reads and none changes."""
+"""The design in SI: frozen values that every later step reads and none changes.
+
+A section of the case file is a class here and a key one of its fields, in SI: its type and
+annotation say how the file has it, the text below it what it means (``regen.case.keys``).
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from regen.units import Number, Quantity
 
 Oxidizer = Literal["oxygen", "hydrogen-peroxide", "nitrous-oxide"]
 Fuel = Literal["hydrogen", "methane", "ethanol", "isopropanol", "propane", "RP-1"]
@@ -23,18 +29,44 @@ JACKET_CONDITION = "sulfamate"
 NICKEL = "nickel-electroformed"
 FilmFluid = Literal["hydrogen", "methane", "ethanol", "propane", "RP-1", "n-dodecane", "water"]
 
+DERIVED = "derived"
+"""Marks a field that other keys of the case make."""
+IN_STEPS = "in steps"
+"""Marks a whole number that may change in steps along x."""
+OR_OF_FUEL = "or of the fuel"
+"""Marks a mass flow that may be a fraction of the fuel, in the field ``fuel_fraction``."""
+COOLANT = "coolant"
+"""Marks the name of a coolant."""
+
+OUTSIDE_TEMPERATURE = Quantity("temperature", "10 K", "1000 K")
+WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
+COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
+MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
+POSITION = Quantity("length", "-5 m", "5 m")
+SLOT = Quantity("length", "0.1 mm", "50 mm")
+SLOTS = Number(4, 2000, whole=True)
+WALL = Quantity("length", "0.05 mm", "20 mm")
+JACKET = Quantity("length", "0.05 mm", "50 mm")
+TOLERANCE = Quantity("length", "0 mm", "1 mm")
+BORE = Quantity("length", "1 mm", "500 mm")
+TAPS = Number(1, 200, whole=True)
+LOSS = Number(0.0, 100.0)
+RADIUS_RATIO = Number(0.05, 20.0)
+CONTRACTION_RATIO = Number(1.2, 50.0)
+AREA_RATIO = Number(1.01, 400.0)
+LAYER = Quantity("length", "0.01 mm", "50 mm")
+STOCK = Quantity("length", "0 mm", "20 mm")
+CURRENT_DENSITY = Quantity("current density", "0.01 A/dm2", "100 A/dm2")
+EFFICIENCY = Number(0.3, 1.0)
+GROWTH = Quantity("rate of growth", "0.1 um/h", "2000 um/h")
+DEPOSIT_RATIO = Number(0.05, 10.0)
+BATH = Quantity("temperature", "5 degC", "99 degC")
+DEPOSIT_STRESS = Quantity("stress", "-500 MPa", "1000 MPa")
+
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Piecewise-linear value along the axis, held at its first and last value beyond them.
-
-    Parameters
-    ----------
-    x : tuple of float
-        Rising axial positions [m], throat at 0, injector side negative.
-    value : tuple of float
-        Value at each position, in SI.
-    """
+    """Piecewise-linear value [SI] at rising x [m], held at its first and last beyond them."""
 
     x: tuple[float, ...]
     value: tuple[float, ...]
@@ -57,61 +89,83 @@ class Profile:
 
 @dataclass(frozen=True, slots=True)
 class Propellants:
-    """Propellant pair and the state in which each enters.
-
-    ``*_temperature`` None means the usual storage state: the normal boiling point for a
-    cryogen, 298.15 K for the rest. ``*_state`` is "liquid" or "gas".
-    """
+    """Propellant pair and the state in which each is stored."""
 
     oxidizer: Oxidizer
+    """Oxidizer burned in the chamber."""
     fuel: Fuel
-    mixture_ratio: float
+    """Fuel burned in the chamber."""
+    mixture_ratio: Annotated[float, Number(0.05, 60.0)]
+    """Mass flow of oxidizer over mass flow of fuel."""
     oxidizer_state: Literal["liquid", "gas"] = "liquid"
+    """State in which the oxidizer is stored."""
     fuel_state: Literal["liquid", "gas"] = "liquid"
-    oxidizer_temperature: float | None = None
-    fuel_temperature: float | None = None
-    oxidizer_concentration: float = 1.0
-    """Mass fraction of hydrogen peroxide in the oxidizer, the rest water."""
-    fuel_water: float = 0.0
-    """Mass fraction of water in an alcohol fuel."""
+    """State in which the fuel is stored."""
+    oxidizer_temperature: Annotated[float | None, OUTSIDE_TEMPERATURE] = None
+    """Temperature of the stored oxidizer. Without it: the normal boiling point of a cryogen,
+    298.15 K for the rest."""
+    fuel_temperature: Annotated[float | None, OUTSIDE_TEMPERATURE] = None
+    """Temperature of the stored fuel. Without it: the normal boiling point of a cryogen, 298.15
+    K for the rest. Not used where the fuel cools the chamber first."""
+    oxidizer_concentration: Annotated[float, Number(0.5, 1.0)] = 1.0
+    """Mass fraction of hydrogen peroxide in the oxidizer, the rest water; for hydrogen-peroxide
+    alone."""
+    fuel_water: Annotated[float, Number(0.0, 0.5)] = 0.0
+    """Mass fraction of water in the fuel, which mixture_ratio counts as fuel; for the liquids
+    ethanol and isopropanol alone."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chamber:
-    """Chamber pressure [Pa], where it is measured, efficiency and chemistry model."""
+    """Chamber pressure, efficiency and chemistry."""
 
-    pressure: float
+    pressure: Annotated[float, Quantity("pressure", "0.2 MPa", "40 MPa")]
+    """Chamber pressure, absolute, measured at pressure_at."""
     pressure_at: Literal["injector", "nozzle"] = "injector"
-    combustion_efficiency: float = 1.0
+    """Where the pressure is taken: injector (static at the face) or nozzle (stagnation)."""
+    combustion_efficiency: Annotated[float, Number(0.3, 1.0)] = 1.0
+    """Characteristic velocity over the ideal one, no heat returned: the gas is that of so much
+    less enthalpy. Temperature and flux fall with it, mass flow rises."""
     expansion: Literal["shifting", "frozen", "frozen at throat"] = "shifting"
+    """Chemistry of the expansion through the nozzle."""
 
 
 @dataclass(frozen=True, slots=True)
 class ContourShape:
-    """Rules that define the hot-gas contour; lengths [m], angles [rad].
+    """Hot-gas contour: rules, or points in a file."""
 
-    Exactly one of ``throat_diameter`` and ``thrust`` [N], and exactly one of
-    ``barrel_length`` and ``characteristic_length`` is given.
-    """
-
-    contraction_ratio: float
-    area_ratio: float
-    throat_diameter: float | None = None
-    thrust: float | None = None
-    ambient_pressure: float = 101325.0
-    barrel_length: float | None = None
-    characteristic_length: float | None = None
-    convergent_half_angle: float = np.pi / 6
-    barrel_radius_ratio: float = 1.0
+    contraction_ratio: Annotated[float, CONTRACTION_RATIO]
+    """Area of the barrel over area of the throat."""
+    area_ratio: Annotated[float, AREA_RATIO]
+    """Area of the nozzle exit over area of the throat."""
+    throat_diameter: Annotated[float | None, Quantity("length", "2 mm", "2 m")] = None
+    """Throat diameter; or give thrust."""
+    thrust: Annotated[float | None, Quantity("force", "1 N", "20000 kN")] = None
+    """Thrust at ambient_pressure, from which the throat is sized; or give throat_diameter."""
+    ambient_pressure: Annotated[float, Quantity("pressure", "0 bar", "10 bar")] = 101325.0
+    """Outside pressure for the thrust; 0 bar is vacuum."""
+    barrel_length: Annotated[float | None, Quantity("length", "0 mm", "5 m")] = None
+    """Length of the cylinder alone; or give characteristic_length."""
+    characteristic_length: Annotated[float | None, Quantity("length", "50 mm", "20 m")] = None
+    """Volume upstream of the throat over throat area; or give barrel_length."""
+    convergent_half_angle: Annotated[float, Quantity("angle", "5 deg", "80 deg")] = np.pi / 6
+    """Angle of the convergent cone to the axis."""
+    barrel_radius_ratio: Annotated[float, RADIUS_RATIO] = 1.0
     """Radius of the blend from barrel to cone over throat radius."""
-    throat_upstream_radius_ratio: float = 1.5
-    throat_downstream_radius_ratio: float = 0.382
+    throat_upstream_radius_ratio: Annotated[float, RADIUS_RATIO] = 1.5
+    """Radius of the contour upstream of the throat over throat radius."""
+    throat_downstream_radius_ratio: Annotated[float, RADIUS_RATIO] = 0.382
+    """Radius of the contour downstream of the throat over throat radius."""
     nozzle: Literal["cone", "bell"] = "cone"
-    divergent_half_angle: float = np.pi / 12
+    """Shape downstream of the throat arc."""
+    divergent_half_angle: Annotated[float, Quantity("angle", "1 deg", "45 deg")] = np.pi / 12
     """Half-angle of a cone."""
-    bell_length_fraction: float = 0.8
-    bell_start_angle: float | None = None
-    bell_exit_angle: float | None = None
+    bell_length_fraction: Annotated[float, Number(0.5, 1.2)] = 0.8
+    """Length of a bell over that of a 15 degree cone with the same throat and exit."""
+    bell_start_angle: Annotated[float | None, Quantity("angle", "5 deg", "60 deg")] = None
+    """Angle of a bell to the axis at its start; a bell needs it."""
+    bell_exit_angle: Annotated[float | None, Quantity("angle", "0 deg", "30 deg")] = None
+    """Angle of a bell to the axis at its exit; a bell needs it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,45 +216,58 @@ class MaterialFile:
 
 @dataclass(frozen=True, slots=True)
 class Liner:
-    """Liner alloy, its condition and the hot wall's thickness [m], normal to the contour.
+    """Liner alloy, condition and hot wall."""
 
-    ``coating`` is the thickness of what covers the hot wall [m] and ``coating_conductivity`` its
-    conductivity [W/(m K)]; both are given or neither. ``process`` are the heatings it still sees;
-    ``yield_strength`` and ``ultimate_strength`` replace those of its table.
-    """
-
-    alloy: str
-    condition: str
-    wall: Profile
-    coating: Profile | None = None
-    coating_conductivity: float | None = None
+    alloy: Annotated[str, "the name of an alloy"]
+    """Alloy of the liner; "regen list alloys" shows the names."""
+    condition: Annotated[str, "the condition of the alloy"]
+    """Heat treatment or state of work the strength data hold for; there is no default."""
+    wall: Annotated[Profile, Quantity("length", "0.05 mm", "20 mm")]
+    """Thickness of the hot wall, normal to the contour; may vary along x."""
+    coating: Annotated[Profile | None, Quantity("length", "0 mm", "2 mm")] = None
+    """Thickness of a coating on the hot wall; may vary along x. Its conductivity is needed
+    too."""
+    coating_conductivity: Annotated[
+        float | None, Quantity("conductivity", "0.05 W/(m K)", "500 W/(m K)")
+    ] = None
+    """Conductivity of the coating."""
     process: tuple[Heating, ...] = ()
+    """Heatings the liner still sees after it came into its condition. Where the condition does
+    not cover one of them, its strength is unknown until it is given."""
     yield_strength: Allowables | None = None
+    """Yield of the user's own at temperatures, in place of the tabulated one: held below the
+    first temperature, never extended above the last."""
     ultimate_strength: Allowables | None = None
+    """Tensile strength of the user's own, the same."""
 
 
 @dataclass(frozen=True, slots=True)
 class Channels:
-    """Slots in the liner's outside: lengths [m]; depth normal to the contour, width at the floor.
+    """Slots in the outside of the liner."""
 
-    ``count`` holds from the injector side on, each of ``count_changes`` (x [m], count) from its x
-    on: there the slots end in a plenum and others begin. ``passes`` "down and back": every second
-    slot leads the coolant back, and ``turn_loss`` dynamic pressures are lost in the turn.
-    ``roughness`` is the equivalent sand grain [m]; ``cooled_from`` and ``cooled_to`` are axial
-    positions [m], None for the contour's ends; ``cooled_to_area_ratio`` places the nozzle end.
-    """
-
-    count: int
-    width: Profile
-    depth: Profile
-    roughness: float
-    cooled_from: float | None = None
-    cooled_to: float | None = None
-    cooled_to_area_ratio: float | None = None
-    count_changes: tuple[tuple[float, int], ...] = ()
+    count: Annotated[int, SLOTS, IN_STEPS]
+    """Number of slots; pairs of x and number where it changes along x, each number from its x
+    on: there the slots end in a plenum and others begin."""
+    width: Annotated[Profile, SLOT]
+    """Width at the slot floor; may vary along x."""
+    depth: Annotated[Profile, SLOT]
+    """Depth, normal to the contour; may vary along x."""
+    roughness: Annotated[float, DERIVED]
+    """Equivalent sand grain [m]."""
+    cooled_from: Annotated[float | None, POSITION] = None
+    """Position where the slots begin; without it at the injector face."""
+    cooled_to: Annotated[float | None, POSITION] = None
+    """Position where the slots end; without it at the nozzle exit."""
+    cooled_to_area_ratio: Annotated[float | None, AREA_RATIO] = None
+    """Area ratio of the nozzle where the slots end; in place of cooled_to."""
+    count_changes: Annotated[tuple[tuple[float, int], ...], DERIVED] = ()
+    """Positions [m] where other slots begin, and their number."""
     passes: Passes = "one way"
-    turn_loss: float = 2.2
-    """Two sharp right angles of about 1.1 each: common practice."""
+    """Way of the coolant: one way, or down and back, where every second slot leads it back to
+    the end at which it enters."""
+    turn_loss: Annotated[float, LOSS] = 2.2
+    """Pressure loss in the turn between down and back, in dynamic pressures before it; two
+    sharp right angles of about 1.1 each are common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,37 +309,50 @@ class CoolantData:
 
 @dataclass(frozen=True, slots=True)
 class Coolant:
-    """Coolant feed.
+    """Coolant and its feed."""
 
-    Exactly one of ``mass_flow`` [kg/s] and ``fuel_fraction`` is given, and exactly one of
-    ``inlet_pressure`` and ``outlet_pressure`` [Pa, absolute, plenum at rest].
-
-    ``returns_to_injector``: the coolant burns as the fuel, so its heat returns to the chamber.
-    ``feeds_injector``: it goes to the injector, whose pressure drop is then judged; None where
-    the case leaves that open.
-
-
-
-    With a ``table`` of its own the coolant has any name. ``saturation`` comes with
-    ``critical_pressure`` [Pa] and ``molar_mass`` [kg/mol]; without it boiling is not judged.
-    """
-
-    fluid: str
-    """One of ``CoolantFluid``; with a ``table``, the user's own name."""
-    inlet_temperature: float
+    fluid: Annotated[str, COOLANT]
+    """Fluid in the slots; with a table of your own, its name. Named as the fuel, it burns as
+    it."""
+    inlet_temperature: Annotated[float, OUTSIDE_TEMPERATURE]
+    """Coolant temperature in the inlet manifold."""
     enters_at: End = "nozzle"
-    mass_flow: float | None = None
-    fuel_fraction: float | None = None
-    inlet_pressure: float | None = None
-    outlet_pressure: float | None = None
-    inlet_loss: float = 0.5
-    outlet_loss: float = 1.0
+    """End at which the coolant enters: nozzle (counterflow) or injector (co-flow)."""
+    mass_flow: Annotated[float | None, MASS_FLOW, OR_OF_FUEL] = None
+    """Mass flow of all slots together: "fuel", a share of it such as "0.8 fuel", or a value
+    with unit."""
+    fuel_fraction: Annotated[float | None, DERIVED] = None
+    """Mass flow over that of the fuel; one of the two is given."""
+    inlet_pressure: Annotated[float | None, COOLANT_PRESSURE] = None
+    """Pressure in the inlet manifold, absolute; or give outlet_pressure."""
+    outlet_pressure: Annotated[float | None, COOLANT_PRESSURE] = None
+    """Pressure in the outlet manifold, absolute, for which the inlet is solved; or give
+    inlet_pressure."""
+    inlet_loss: Annotated[float, LOSS] = 0.5
+    """Pressure loss from inlet manifold into the slots, in dynamic pressures there: about 0.5
+    with a sharp edge, 0.05 to 0.2 well rounded (common practice). It holds for every plenum on
+    the way too."""
+    outlet_loss: Annotated[float, LOSS] = 1.0
+    """Pressure loss from the slots into the outlet manifold, in dynamic pressures there: 1
+    where the coolant comes to rest. It holds for every plenum on the way too."""
     returns_to_injector: bool = False
+    """True if the coolant burns as the fuel, so that its heat returns to the chamber. Without
+    it: true where the coolant is the fuel and mass_flow is given by the fuel, else false."""
     feeds_injector: bool | None = False
+    """True if this flow goes to the injector, whose pressure drop is then judged. Without it:
+    true where mass_flow is given by the fuel or the heat returns; left open for other flows of
+    a propellant; else false."""
     table: CoolantData | None = None
+    """Property table of a coolant of your own, a text file with units in its header: T,
+    density, heat_capacity or enthalpy, viscosity, conductivity, and if they are known p and
+    sound_speed. docs/coolants.md shows the form."""
     saturation: CoolantSaturation | None = None
-    critical_pressure: float | None = None
-    molar_mass: float | None = None
+    """Its saturation, the same way: p, T, latent_heat, vapour_density, surface_tension. Without
+    it boiling and burnout are not judged."""
+    critical_pressure: Annotated[float | None, COOLANT_PRESSURE] = None
+    """Its critical pressure: needed with saturation; without it, said to stay above it."""
+    molar_mass: Annotated[float | None, Quantity("molar mass", "2 g/mol", "1000 g/mol")] = None
+    """Its molar mass, needed with saturation."""
 
     @property
     def correlated_as(self) -> str:
@@ -289,57 +369,70 @@ class Coolant:
 
 @dataclass(frozen=True, slots=True)
 class Manifolds:
-    """Ring manifolds round the jacket: bores [m], feed pipes, angle between them [rad].
+    """Ring manifolds with radial pipes: how evenly the slots are fed."""
 
-    A ring without bore has the same pressure everywhere. ``recovery`` is the static recovery of
-    the inlet ring [-]; ``outlet_turn`` the angle from an inlet pipe to an outlet pipe.
-    """
-
-    inlet_bore: float | None = None
-    inlet_taps: int | None = None
-    outlet_bore: float | None = None
-    outlet_taps: int | None = None
-    outlet_turn: float | None = None
-    recovery: float = 0.7
+    inlet_bore: Annotated[float | None, BORE] = None
+    """Inside diameter of the inlet ring, or of a round one with the same area. Without bores
+    shop.flow_shortfall stands for the manifolds."""
+    inlet_taps: Annotated[int | None, TAPS] = None
+    """Pipes into the inlet ring, evenly spaced."""
+    outlet_bore: Annotated[float | None, BORE] = None
+    """Inside diameter of the outlet ring, the same."""
+    outlet_taps: Annotated[int | None, TAPS] = None
+    """Pipes out of the outlet ring, evenly spaced."""
+    outlet_turn: Annotated[float | None, Quantity("angle", "0 deg", "360 deg")] = None
+    """Angle around the axis from an inlet pipe to an outlet pipe; needed where both rings are
+    given."""
+    recovery: Annotated[float, Number(0.0, 1.0)] = 0.7
+    """Static recovery of the inlet ring: rise of pressure over fall of dynamic head where slots
+    draw off its flow; 0.4 to 0.9 is usual (from memory, medium confidence)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """One of several parallel circuits: its slots, and the end at which its coolant enters.
+    """One of several circuits that cool the chamber side by side or one behind the other.
 
-    At most one of ``mass_flow`` [kg/s] and ``share`` of the coolant's flow [-] is given, to all
-    circuits or to none; without them the split is that of equal pressure drop.
+    What it leaves out is taken from [channels] and [coolant].
     """
 
-    name: str
-    channels: Channels
+    name: Annotated[str, DERIVED]
+    channels: Annotated[Channels, DERIVED]
     enters_at: End = "nozzle"
-    mass_flow: float | None = None
-    share: float | None = None
+    """End of the circuit at which the coolant enters: nozzle (counterflow) or injector."""
+    mass_flow: Annotated[float | None, MASS_FLOW] = None
+    """Its metered mass flow; for all circuits, and together coolant.mass_flow. Without flows and
+    shares, the split is found at which all circuits lose the same pressure."""
+    share: Annotated[float | None, Number(1e-4, 1.0)] = None
+    """Its metered share of coolant.mass_flow; for all circuits, and together 1."""
 
 
 @dataclass(frozen=True, slots=True)
 class Closeout:
-    """Closeout layers [m]: thin electroformed copper, then a thick jacket.
+    """Layers that close the slots."""
 
-    ``route`` says how the jacket is made; the jacket is electroformed nickel unless another metal
-    is named. ``bond_strength`` is that of the lands' bond in tension [Pa]. ``jacket_process`` are
-    the heatings the jacket still sees; ``jacket_yield_strength`` and
-    ``jacket_ultimate_strength`` replace those of its table. ``jacket_sulfur`` says whether the
-    deposit's sulfur is known to be low.
-    """
-
-    copper: float = 0.2e-3
-    jacket: float = 3.0e-3
-    jacket_alloy: str = NICKEL
-    jacket_condition: str = JACKET_CONDITION
+    copper: Annotated[float, Quantity("length", "0 mm", "10 mm")] = 0.2e-3
+    """Thickness of the electroformed copper over the filled slots."""
+    jacket: Annotated[float, JACKET] = 3.0e-3
+    """Thickness of a jacket of another metal, in place of nickel."""
+    jacket_alloy: Annotated[str, "the name of an alloy"] = NICKEL
+    """Metal of the jacket, if it is no electroformed nickel."""
+    jacket_condition: Annotated[str, "the condition of the alloy"] = JACKET_CONDITION
+    """Condition that the jacket's strength holds for; of nickel, its bath."""
     route: Route = "electroformed"
-    bond_strength: float = 70e6
-    """Common practice, until the shop's own coupons say more."""
+    """How the jacket is made: electroformed, or of another metal HIP-bonded, brazed or
+    printed."""
+    bond_strength: Annotated[float, Quantity("stress", "1 MPa", "1000 MPa")] = 70e6
+    """Strength of the bond between lands and closeout in tension, from the shop's coupons;
+    without it 70 MPa (common practice)."""
     jacket_process: tuple[Heating, ...] = ()
+    """Heatings the jacket still sees after it came into its condition."""
     jacket_yield_strength: Allowables | None = None
+    """Yield of the jacket at temperatures, in place of the tabulated one."""
     jacket_ultimate_strength: Allowables | None = None
+    """Tensile strength of the jacket, the same."""
     jacket_sulfur: Literal["low", "not stated"] = "not stated"
+    """low where the deposit is known to hold less than 10 to 20 ppm of sulfur (no brightener,
+    no saccharin); then annealed nickel is a floor for its strength up to 473 K."""
 
     @property
     def thickness(self) -> float:
@@ -349,160 +442,215 @@ class Closeout:
 
 @dataclass(frozen=True, slots=True)
 class Plating:
-    """How copper and nickel are plated, and what the shop's coupons gave.
-
-    None means the built-in value of the bath (``data/plating.toml``), or what the text of a field
-    says. ``*_current_density`` [A/m2]; ``*_efficiency`` of the cathode [-]; ``*_rate`` is a
-    measured growth of the mean thickness that overrides both [m/s]; ``*_profile`` local over mean
-    thickness along x [-]; ``*_deposit`` the mean thickness that is plated in all [m].
-
-    The nickel is turned back after each ``turn_each`` of mean growth [m], by ``turn_cut`` at its
-    thinnest place [m], and a turned surface may lie ``turn_tolerance`` too deep [m]. ``turn_time``
-    is what one turning takes with taking down, activating and hanging up again [s].
-
-    ``*_stress`` is the deposit's own stress, tension positive [Pa]; ``toughness`` that of the bond
-    [J/m2]; ``unbond`` the diameter of an unbonded patch that inspection may leave [m]; ``barrier``
-    the copper that must keep hydrogen from the jacket [m].
-    """
+    """How copper and nickel are plated; what is left out is the bath's usual value."""
 
     nickel_bath: NickelBath | None = None
-    """None for what ``closeout.jacket_condition`` names."""
+    """Bath of the nickel; without it what closeout.jacket_condition names."""
     skin: Literal["silver powder", "graphite"] = "silver powder"
-    nickel_current_density: float | None = None
-    copper_current_density: float | None = None
-    nickel_efficiency: float | None = None
-    copper_efficiency: float | None = None
-    nickel_rate: float | None = None
-    copper_rate: float | None = None
-    nickel_profile: Profile | None = None
-    """None for 1.3 at both ends over 1 at the throat."""
-    copper_profile: Profile | None = None
-    nickel_stock: float | None = None
-    """None for 1 mm, or 0.3 of the finished thickness where that is more."""
-    copper_stock: float | None = None
-    nickel_deposit: float | None = None
-    """None for what the thinnest place needs."""
-    copper_deposit: float | None = None
-    turn_each: float | None = None
-    turn_cut: float | None = None
-    turn_tolerance: float | None = None
-    turn_time: float | None = None
+    """What makes the wax conductive."""
+    nickel_current_density: Annotated[float | None, CURRENT_DENSITY] = None
+    """Mean current density of the nickel; without it the usual one of the bath."""
+    copper_current_density: Annotated[float | None, CURRENT_DENSITY] = None
+    """The same of the copper."""
+    nickel_efficiency: Annotated[float | None, EFFICIENCY] = None
+    """Cathode efficiency of the nickel: metal deposited over that of Faraday's law. It
+    multiplies the thickness."""
+    copper_efficiency: Annotated[float | None, EFFICIENCY] = None
+    """The same of the copper."""
+    nickel_rate: Annotated[float | None, GROWTH] = None
+    """Growth of the nickel's mean thickness as the shop measured it over the time in the bath;
+    it overrides current density and efficiency in the hours."""
+    copper_rate: Annotated[float | None, GROWTH] = None
+    """The same of the copper."""
+    nickel_profile: Annotated[Profile | None, DEPOSIT_RATIO] = None
+    """Local over mean thickness of the nickel along x, from a coupon map or with shields; only
+    ratios of its values count. Without it both ends get 1.3 times the throat's."""
+    copper_profile: Annotated[Profile | None, DEPOSIT_RATIO] = None
+    """The same of the copper."""
+    nickel_stock: Annotated[float | None, STOCK] = None
+    """Nickel above the finished thickness at the thinnest place, for the last turning; without
+    it 1 mm, or 0.3 of the finished thickness where that is more."""
+    copper_stock: Annotated[float | None, STOCK] = None
+    """The same of the copper; without it 0.1 mm."""
+    nickel_deposit: Annotated[float | None, LAYER] = None
+    """Mean thickness of nickel that is plated in all, if it is fixed; without it what the
+    thinnest place needs."""
+    copper_deposit: Annotated[float | None, LAYER] = None
+    """The same of the copper."""
+    turn_each: Annotated[float | None, Quantity("length", "0.05 mm", "20 mm")] = None
+    """Mean growth of nickel after which nodules are turned off; without it 1 mm."""
+    turn_cut: Annotated[float | None, Quantity("length", "0 mm", "5 mm")] = None
+    """What each turning between takes off at the thinnest place; without it 0.2 mm."""
+    turn_tolerance: Annotated[float | None, TOLERANCE] = None
+    """A turned layer may be this much thinner than drawn; without it 0.05 mm."""
+    turn_time: Annotated[float | None, Quantity("time", "0 h", "1000 h")] = None
+    """Time of one turning with taking down, activating and hanging up again; without it 24
+    h."""
     ends: Literal["plated", "masked"] = "plated"
-    """Faces of the part at both ends of the slots."""
-    extra_area: float = 0.0
-    """Plated beside the part: racks, shields, thieves [m2]."""
-    nickel_bath_temperature: float | None = None
-    copper_bath_temperature: float | None = None
-    wax_melts: float | None = None
-    nickel_stress: float | None = None
-    copper_stress: float | None = None
-    toughness: float | None = None
-    unbond: float | None = None
-    barrier: float | None = None
+    """Whether the faces at both ends of the part are plated too, or masked."""
+    extra_area: Annotated[float, Quantity("area", "0 dm2", "1000 dm2")] = 0.0
+    """Further area in the same current: racks, shields, thieves, coupons."""
+    nickel_bath_temperature: Annotated[float | None, BATH] = None
+    """Temperature of the nickel bath; without it the usual one."""
+    copper_bath_temperature: Annotated[float | None, BATH] = None
+    """The same of the copper bath."""
+    wax_melts: Annotated[float | None, Quantity("temperature", "20 degC", "200 degC")] = None
+    """Temperature at which the wax begins to melt."""
+    nickel_stress: Annotated[float | None, DEPOSIT_STRESS] = None
+    """Stress of the nickel as deposited, tension positive, from strip or spiral; without it 40
+    MPa in sulfamate."""
+    copper_stress: Annotated[float | None, DEPOSIT_STRESS] = None
+    """The same of the copper."""
+    toughness: Annotated[float | None, Quantity("toughness", "1 J/m2", "20000 J/m2")] = None
+    """Toughness of the bond between plating and liner, from the shop's coupon."""
+    unbond: Annotated[float | None, Quantity("length", "0.1 mm", "500 mm")] = None
+    """Widest unbonded patch that inspection may leave unseen."""
+    barrier: Annotated[float | None, Quantity("length", "0.1 mm", "5 mm")] = None
+    """Least copper between hydrogen and jacket, after turning, at the thinnest place."""
 
 
 @dataclass(frozen=True, slots=True)
 class Models:
-    """Choice of models. None means the default rule for the fluid and regime.
-
-    ``basis`` chooses the gas-side correlation where ``gas_side`` does not name it.
-
-    ``barrel_factor`` and ``throat_factor`` are measured over computed heat flux at the same wall
-    temperature, of a chamber of the same kind; in between they go with the area ratio, and
-    downstream the throat's holds. ``mixing_factor`` multiplies them along the axis [-].
-    ``freeze_temperature`` [K] is that below which the composition beside the wall is frozen,
-    ``deposit_resistance`` that of soot or coke on the hot wall [m2 K/W], and ``radiation`` where
-    that of the gas is added: full in the barrel and fading to the throat, or everywhere.
-
-    ``conductivity_factor`` is the liner's conductivity over that of its table [-].
-
-    ``curvature``: bends lower the coolant's film coefficient where the hot wall is on the
-    inside ("reductions"), and raise it at the throat too ("both ways"), or do nothing ("off").
-    ``entrance``: the inlet raises it; ``rough_gain``: roughness raises it.
-    """
+    """Correlations and resolution."""
 
     basis: Literal["design", "best estimate"] = "design"
-    gas_side: str | None = None
-    coolant_side: str | None = None
-    friction: str = "colebrook"
-    boiling: str | None = None
-    barrel_factor: float = 1.0
-    throat_factor: float = 1.0
+    """What the nominal gas side is for: design (conservative) or best estimate; or name
+    gas_side."""
+    gas_side: Annotated[str | None, "the name of a gas-side correlation"] = None
+    """Gas-side correlation; "regen list correlations" shows the names. Without it basis
+    chooses."""
+    coolant_side: Annotated[str | None, "the name of a coolant-side correlation"] = None
+    """Coolant-side correlation; without it the rule for fluid and pressure chooses."""
+    friction: Annotated[str, "the name of a friction law"] = "colebrook"
+    """Friction law of the slots."""
+    boiling: Annotated[str | None, "the name of a boiling correlation"] = None
+    """Boiling correlation; without it the rule for the fluid chooses."""
+    barrel_factor: Annotated[float, Number(0.1, 3.0)] = 1.0
+    """Measured over computed heat flux at the same wall temperature, in the barrel of a fired
+    chamber of the same kind."""
+    throat_factor: Annotated[float, Number(0.1, 3.0)] = 1.0
+    """The same at the throat."""
     curvature: Literal["reductions", "both ways", "off"] = "reductions"
+    """Bends of the slots: reductions counts where they lower the coolant's film coefficient,
+    both ways also where they raise it (the throat), off neither. Unless off, the bend's
+    friction is counted."""
     entrance: bool = False
+    """True to credit the slots' entrance with a higher coolant film coefficient, in
+    correlations that do not know it."""
     rough_gain: bool = False
-    mixing_factor: Profile | None = None
-    freeze_temperature: float = 1500.0
+    """True to credit rough slots with a higher coolant film coefficient. Their pressure drop is
+    always counted."""
+    mixing_factor: Annotated[Profile | None, Number(0.05, 3.0)] = None
+    """Heat flux over that of a fully mixed gas at the same wall temperature, along x: injector
+    elements that mix slowly heat the first part of the barrel less. Multiplies the two
+    above."""
+    freeze_temperature: Annotated[float, Quantity("temperature", "300 K", "6000 K")] = 1500.0
+    """Gas temperature beside the wall below which its composition is frozen: 300 K is
+    equilibrium all the way, 6000 K the composition of the core. Never above the core's own
+    temperature."""
     radiation: Literal["off", "barrel", "everywhere"] = "off"
-    deposit_resistance: Profile | None = None
-    conductivity_factor: float = 1.0
-    stations: int = 75
+    """Radiation of H2O and CO2: off, barrel (full in the barrel, fading with the area to
+    nothing at the throat) or everywhere. Uncertain by a factor of two."""
+    deposit_resistance: Annotated[
+        Profile | None, Quantity("thermal resistance", "0 m2 K/W", "0.01 m2 K/W")
+    ] = None
+    """Thermal resistance of soot or coke on the hot wall; may vary along x."""
+    conductivity_factor: Annotated[float, Number(0.3, 1.5)] = 1.0
+    """Conductivity of the liner over that of its table, as measured on its bar, print or
+    braze."""
+    stations: Annotated[int, Number(20, 2000, whole=True)] = 75
+    """Number of stations along the cooled length; with circuits or passes, along each."""
 
 
 @dataclass(frozen=True, slots=True)
 class Film:
-    """Film of coolant on the hot wall, or a wall layer of another mixture ratio.
-
-    With ``model`` "entrainment" or "slot", exactly one of ``mass_flow`` [kg/s] and
-    ``fuel_fraction`` of ``fluid`` flows on top of the core's propellants, from ``injected_at``
-    [m] on, None for the injector face; ``temperature`` [K], None for the usual storage.
-    ``entrainment`` [-] is the core flow that mixes in over that which passes the same area;
-    ``slot_height`` [m]. With "layer mixture ratio" the gas beside the wall burns at
-    ``layer_mixture_ratio`` from ``injected_at`` on, and nothing flows on top.
-    """
+    """Film of coolant along the hot wall, or a wall layer of another mixture ratio."""
 
     fluid: FilmFluid
+    """Fluid of the film; without it the fuel."""
     model: Literal["entrainment", "slot", "layer mixture ratio"] = "entrainment"
-    mass_flow: float | None = None
-    fuel_fraction: float | None = None
+    """How the film mixes with the core: entrainment, slot, or a layer mixture ratio, which
+    needs no film flow."""
+    mass_flow: Annotated[
+        float | None, Quantity("mass flow", "1e-6 kg/s", "500 kg/s"), OR_OF_FUEL
+    ] = None
+    """Mass flow of the film, on top of the propellants: a share of the fuel such as "0.08
+    fuel", or a value with unit."""
+    fuel_fraction: Annotated[float | None, DERIVED] = None
+    """Mass flow over that of the fuel; one of the two is given."""
     state: Literal["liquid", "gas"] = "liquid"
-    temperature: float | None = None
-    injected_at: float | None = None
-    entrainment: float = 0.05
-    slot_height: float | None = None
-    layer_mixture_ratio: Profile | None = None
+    """State in which the film is injected."""
+    temperature: Annotated[float | None, OUTSIDE_TEMPERATURE] = None
+    """Temperature at which the film is injected. Without it: the normal boiling point of a
+    liquid cryogen, 298.15 K for the rest."""
+    injected_at: Annotated[float | None, POSITION] = None
+    """Position where the film begins, upstream of the throat; without it the injector face."""
+    entrainment: Annotated[float, Number(0.002, 1.0)] = 0.05
+    """Core flow that mixes into the film over that which passes the same area; to be calibrated
+    by test."""
+    slot_height: Annotated[float | None, Quantity("length", "0.02 mm", "20 mm")] = None
+    """Height of the slot the film comes from; for the model slot."""
+    layer_mixture_ratio: Annotated[Profile | None, Number(0.05, 60.0)] = None
+    """Mixture ratio of the gas beside the wall, for the model layer mixture ratio; may vary
+    along x."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Limits and factors of the checks. None means the built-in value of alloy or fluid."""
+    """Limits the verdict is judged by."""
 
-    T_wall_hot: float | None = None
-    T_wall_cold: float | None = None
-    yield_factor: float = 1.25
-    ultimate_factor: float = 1.4
-    proof_factor: float = 1.2
-    burnout_fraction: float | None = None
-    burnout_flux: float | None = None
-    """Critical heat flux of the coolant's own, in place of a correlation [W/m2]."""
-    mach: float = 0.3
-    injector_drop_fraction: float = 0.2
+    T_wall_hot: Annotated[float | None, WALL_TEMPERATURE] = None
+    """Highest hot-wall temperature; without it that of the alloy."""
+    T_wall_cold: Annotated[float | None, WALL_TEMPERATURE] = None
+    """Highest temperature of the slot floor, at its hottest place; without it that of the
+    coolant."""
+    yield_factor: Annotated[float, Number(1.0, 10.0)] = 1.25
+    """Factor of safety on yield under pressure."""
+    ultimate_factor: Annotated[float, Number(1.0, 10.0)] = 1.4
+    """Factor of safety on tensile strength, and on the bond of the lands."""
+    proof_factor: Annotated[float, Number(1.0, 5.0)] = 1.2
+    """Pressure of the proof test over the highest in operation, before the strength lost by
+    heat is added."""
+    burnout_fraction: Annotated[float | None, Number(0.05, 1.0)] = None
+    """Highest wetted flux over burnout flux; 0.5 without it (common practice)."""
+    burnout_flux: Annotated[float | None, Quantity("heat flux", "0.1 MW/m2", "200 MW/m2")] = None
+    """Burnout flux of this coolant in these channels, as measured; without it a correlation of
+    water."""
+    mach: Annotated[float, Number(0.01, 1.0)] = 0.3
+    """Highest coolant Mach number."""
+    injector_drop_fraction: Annotated[float, Number(0.01, 1.0)] = 0.2
+    """Least pressure drop left for the injector over chamber pressure."""
     service: Literal["short", "long"] = "short"
-    life_factor: float = 4.0
-    """As nasa_std_5012 is recalled."""
+    """Length of service at temperature: short (minutes in all) or long."""
+    life_factor: Annotated[float, Number(1.0, 100.0)] = 4.0
+    """Conservative life over the firings asked for, at least; 4 without it (from memory, medium
+    confidence)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """Firings the liner must live, and what its life is judged by.
+    """Firings that the liner must live, and what its life is judged by."""
 
-    Without ``firings`` life is reported and never judged. ``firing_duration`` [s] is the time at
-    temperature of each. ``ductility`` is the liner's reduction of area in a tensile test at
-    temperature [-], in place of that of its table. The four ``fatigue_*`` constants, strength
-    [Pa] and the others [-], measured at ``fatigue_temperature`` [K], are the liner's own
-    strain-life law; all of them are given or none. ``start_temperature`` is that of the metal
-    before ignition [K].
-    """
-
-    firings: int | None = None
-    firing_duration: float | None = None
-    ductility: float | None = None
-    fatigue_strength: float | None = None
-    fatigue_strength_exponent: float | None = None
-    fatigue_ductility: float | None = None
-    fatigue_ductility_exponent: float | None = None
-    fatigue_temperature: float | None = None
-    start_temperature: float = 293.15
+    firings: Annotated[int | None, Number(1, 1_000_000, whole=True)] = None
+    """Firings that the liner must live; without it life is reported and not judged."""
+    firing_duration: Annotated[float | None, Quantity("time", "0.01 s", "1000 h")] = None
+    """Time at temperature of each firing, for damage by creep."""
+    ductility: Annotated[float | None, Number(0.01, 0.99)] = None
+    """Reduction of area of the liner in a tensile test at temperature, in place of that of its
+    table: a generic life law needs it, and its ultimate strength."""
+    fatigue_strength: Annotated[float | None, Quantity("stress", "10 MPa", "5000 MPa")] = None
+    """Strain-life law of the liner, from its own tests: fatigue strength coefficient. The law
+    needs all five keys."""
+    fatigue_strength_exponent: Annotated[float | None, Number(-0.3, -0.01)] = None
+    """Its fatigue strength exponent, usually -0.05 to -0.12."""
+    fatigue_ductility: Annotated[float | None, Number(0.001, 10.0)] = None
+    """Its fatigue ductility coefficient."""
+    fatigue_ductility_exponent: Annotated[float | None, Number(-1.2, -0.3)] = None
+    """Its fatigue ductility exponent, usually -0.5 to -0.7."""
+    fatigue_temperature: Annotated[float | None, OUTSIDE_TEMPERATURE] = None
+    """Temperature of its tests."""
+    start_temperature: Annotated[float, OUTSIDE_TEMPERATURE] = 293.15
+    """Temperature of the metal before ignition."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -514,57 +662,79 @@ class Cutter:
     """
 
     kind: Literal["saw", "end mill"]
-    width: float
-    depth: float | None = None
-    diameter: float | None = None
+    width: Annotated[float, SLOT]
+    depth: Annotated[float | None, Quantity("length", "0.1 mm", "100 mm")] = None
+    diameter: Annotated[float | None, Quantity("length", "5 mm", "500 mm")] = None
 
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """What one slot and one streak may differ from nominal by, and what the shop can cut.
+    """What one slot and one streak of hot gas may differ by: the worst channel."""
 
-    ``least_land`` [m], ``greatest_aspect`` (depth over width) [-] and ``cutters``, by rising
-    width, are limits of the drawing, and bound what sizing may ask for. ``run_out``: through which
-    ends of the slots a cutter may leave; at others a disc leaves a ramp.
-    """
-
-    width_tolerance: float = 0.03e-3
-    depth_tolerance: float = 0.05e-3
-    wall_tolerance: float = 0.05e-3
-    flow_shortfall: float = 0.10
-    streak: float = 0.20
-    least_land: float = 0.5e-3
-    greatest_aspect: float = 8.0
+    width_tolerance: Annotated[float, TOLERANCE] = 0.03e-3
+    """A slot may be this much narrower."""
+    depth_tolerance: Annotated[float, TOLERANCE] = 0.05e-3
+    """A slot may be this much shallower."""
+    wall_tolerance: Annotated[float, TOLERANCE] = 0.05e-3
+    """The hot wall may be this much thicker."""
+    flow_shortfall: Annotated[float, Number(0.0, 0.9)] = 0.10
+    """Share of its flow that one slot may lack."""
+    streak: Annotated[float, Number(0.0, 3.0)] = 0.20
+    """Share by which the flux under an injector streak may be higher."""
+    least_land: Annotated[float, Quantity("length", "0.05 mm", "20 mm")] = 0.5e-3
+    """Thinnest land that the shop cuts: a limit of the drawing, which sizing keeps."""
+    greatest_aspect: Annotated[float, Number(0.2, 30.0)] = 8.0
+    """Greatest depth over width that the shop cuts: a limit of the drawing, which sizing
+    keeps."""
     cutters: tuple[Cutter, ...] = ()
+    """Saws and end mills of the shop: kind, width, largest depth of cut, diameter of a saw's
+    disc. The slots are to have their widths and no more than their depths; sizing takes one of
+    the widths; the cut floor is that of the cutters."""
     run_out: RunOut = "both ends"
+    """Ends of the slots through which a cutter may leave: both ends, nozzle, injector, neither.
+    At the others a saw's disc leaves a ramp."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sizing:
-    """What sizing may change, between which bounds [SI], and for what.
-
-    None for a bound means a usual factor on the case's own value. The flow's bounds are shares of
-    the fuel if ``flow_by_fuel``. The depth has ``depth_points`` points along x, and changes by at
-    most ``depth_slope`` of the length between them. ``margin`` is kept beyond every limit [-].
-    """
+    """What "regen size" may change, and for what."""
 
     free: tuple[Free, ...] = ("count", "width", "depth")
+    """Sizes that are free: count, width, depth, wall (the hot wall), flow (of the coolant)."""
     minimise: Literal["pressure drop", "wall temperature", "mass"] = "pressure drop"
+    """What is made least: the pressure drop between the manifolds, the peak wall temperature,
+    or the mass of the cooled length."""
     held_at: Literal["nominal channel", "worst channel", "band edge"] = "worst channel"
-    margin: float = 0.0
-    count_from: int | None = None
-    count_to: int | None = None
-    width_from: float | None = None
-    width_to: float | None = None
-    depth_from: float | None = None
-    depth_to: float | None = None
-    wall_from: float | None = None
-    wall_to: float | None = None
-    flow_from: float | None = None
-    flow_to: float | None = None
-    flow_by_fuel: bool = True
-    depth_points: int = 6
-    depth_slope: float = 0.1
+    """Where the limits are to hold: for the nominal channel alone, for the worst channel too,
+    or for both and the band edge."""
+    margin: Annotated[float, Number(0.0, 0.9)] = 0.0
+    """Margin to be kept beyond every limit, over the limit."""
+    count_from: Annotated[int | None, SLOTS] = None
+    """Fewest slots; without it half of the case's."""
+    count_to: Annotated[int | None, SLOTS] = None
+    """Most slots; without it twice the case's."""
+    width_from: Annotated[float | None, SLOT] = None
+    """Least width; without it half of the case's narrowest."""
+    width_to: Annotated[float | None, SLOT] = None
+    """Greatest width; without it twice the case's widest."""
+    depth_from: Annotated[float | None, SLOT] = None
+    """Least depth; without it a third of the case's shallowest."""
+    depth_to: Annotated[float | None, SLOT] = None
+    """Greatest depth; without it twice the case's deepest."""
+    wall_from: Annotated[float | None, WALL] = None
+    """Thinnest hot wall; without it two thirds of the case's thinnest."""
+    wall_to: Annotated[float | None, WALL] = None
+    """Thickest hot wall; without it one and a half of the case's thickest."""
+    flow_from: Annotated[float | None, MASS_FLOW, OR_OF_FUEL] = None
+    """Least coolant flow; without it 0.7 of the case's."""
+    flow_to: Annotated[float | None, MASS_FLOW, OR_OF_FUEL] = None
+    """Greatest coolant flow; without it 1.3 of the case's, and at most all of the fuel."""
+    flow_by_fuel: Annotated[bool, DERIVED] = True
+    """Whether flow_from and flow_to are fractions of the fuel."""
+    depth_points: Annotated[int, Number(1, 12, whole=True)] = 6
+    """Points of the depth along the slots, straight in between; 1 for one depth."""
+    depth_slope: Annotated[float, Number(0.005, 1.0)] = 0.1
+    """Greatest change of depth over length that the cutter follows."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,11 +19,12 @@ class Problem:
     def __str__(self) -> str:
         """Return the problem as one paragraph."""
         head = self.key if self.given is None else f"{self.key} = {self.given}"
-        parts = [f"{head}: {self.what}."]
+        asks = self.do.endswith("?")  # a suggestion goes with what is wrong
+        parts = [f"{head}: {self.what}; {self.do}" if asks else f"{head}: {self.what}."]
         if self.accepted:
             parts.append(f"Accepted: {self.accepted}.")
-        if self.do:
-            parts.append(f"Do: {self.do}" + ("" if self.do.endswith("?") else "."))
+        if self.do and not asks:
+            parts.append(f"Do: {self.do}.")
         return " ".join(parts)
 
 

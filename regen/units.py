@@ -1,4 +1,4 @@
-"""Values with units: "9.5 MPa", "0.031 in", "20 degC", "900 psi gauge" to SI and back."""
+"""Values with units: "9.5 MPa", "0.031 in", "20 degC", "900 psi gauge" to SI and back; bounds."""
 
 # ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
 
@@ -9,15 +9,14 @@ import functools
 import math
 import re
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
-# Where dask is installed pint imports it, for arrays that are not used here: 0.15 s of every start.
-_DASK = sys.modules.setdefault("dask", cast(Any, None))
-import pint  # noqa: E402
+from regen.errors import Problem
 
-if _DASK is None:
-    del sys.modules["dask"]
+if TYPE_CHECKING:
+    import pint
 
 ATMOSPHERE = 101325.0
 """Standard atmosphere [Pa], exact by definition: what "gauge" adds."""
@@ -148,50 +147,23 @@ KINDS = {
     )
 }
 
-_DIMENSION_NAMES = {
-    "length": "m",
-    "area": "m^2",
-    "volume": "m^3",
-    "mass": "kg",
-    "time": "s",
+_DIMENSIONS = {
     "speed": "m/s",
+    "volume": "m^3",
     "volume flow": "m^3/s",
-    "density": "kg/m^3",
+    "mass": "kg",
     "energy": "J",
     "power": "W",
-    "heat flux": "W/m^2",
-    "pressure": "Pa",
-    "temperature": "K",
-    "mass flow": "kg/s",
-    "angle": "rad",
-    "force": "N",
-    "conductivity": "W/m/K",
-    "thermal resistance": "m^2*K/W",
-    "current density": "A/m^2",
-    "toughness": "J/m^2",
-    "heat capacity": "J/kg/K",
-    "enthalpy": "J/kg",
-    "viscosity": "Pa*s",
-    "surface tension": "N/m",
-    "molar mass": "kg/mol",
+    **{kind.name: kind.si for kind in KINDS.values()},
 }
+"""What a unit may be of, and the SI unit of each."""
 
 
 class Refusal(ValueError):
-    """A value that cannot be taken.
+    """A value that is refused: what is wrong with it, what is accepted, and what to do.
 
-    Parameters
-    ----------
-    what : str
-        What is wrong with it.
-    accepted : str
-        What is accepted in its place.
-    do : str
-        What to do, if that is not plain from ``accepted``.
-    where : str
-        Suffix of the key path, such as "[2]".
-    given : str, optional
-        The offending part, if it is not the whole value.
+    ``where`` is a suffix of the key path such as "[2]", or the whole path; ``given`` the offending
+    part, if it is not the whole value.
     """
 
     def __init__(
@@ -204,6 +176,35 @@ class Refusal(ValueError):
         self.where = where
         self.given = given
 
+    def problem(self, key: str, given: str | None = None) -> Problem:
+        """Return it as a problem of a key, with what was given there unless it names a part."""
+        return Problem(key, self.what, given or self.given, self.accepted, self.do)
+
+    @property
+    def refusals(self) -> list[Refusal]:
+        """Everything that is wrong: this, unless there is more."""
+        return [self]
+
+
+class Refusals(Refusal):
+    """Several refusals of one value, such as of entries in a list."""
+
+    def __init__(self, refusals: list[Refusal]) -> None:
+        super().__init__("; ".join(str(refusal) for refusal in refusals))
+        self._refusals = refusals
+
+    @property
+    def refusals(self) -> list[Refusal]:
+        """Everything that is wrong."""
+        return self._refusals
+
+
+def suggestion(given: str, names: Sequence[str]) -> str:
+    """Return 'did you mean "name"?' for the nearest name, "" if none is near."""
+    by_lower = {name.lower(): name for name in names}
+    near = difflib.get_close_matches(given.strip().lower()[:80], by_lower, 1, 0.55)
+    return f'did you mean "{by_lower[near[0]]}"?' if near else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Amount:
@@ -214,9 +215,20 @@ class Amount:
 
 
 @functools.cache
+def _pint() -> Any:
+    """Import pint without dask, which it looks for and would bring: 0.15 s of every start."""
+    dask = sys.modules.setdefault("dask", cast(Any, None))
+    import pint
+
+    if dask is None:
+        del sys.modules["dask"]
+    return pint
+
+
+@functools.cache
 def registry() -> pint.UnitRegistry[float]:
-    """Return the registry of the trade's units [any], built once."""
-    units: pint.UnitRegistry[float] = pint.UnitRegistry(None)
+    """Return the registry of the trade's units, built once."""
+    units: pint.UnitRegistry[float] = _pint().UnitRegistry(None)
     units.load_definitions(DEFINITIONS.strip().splitlines())
     return units
 
@@ -228,40 +240,26 @@ def unit_names() -> tuple[str, ...]:
 
 
 def parse(given: object, kind: str) -> Amount:
-    """Return a value with unit in SI.
+    """Return a value such as "0.8 mm" in the SI unit of its kind; pressures are absolute.
 
-    Parameters
-    ----------
-    given : object
-        What stands in the file; only a string such as "0.8 mm" is taken.
-    kind : str
-        Key of ``KINDS``: what the value must be [-].
-
-    Returns
-    -------
-    Amount
-        Value [SI unit of the kind]; pressures absolute, temperatures in K.
-
-    Raises
-    ------
-    Refusal
-        If it is not a finite number with a known unit of that kind.
+    ``kind`` is a key of ``KINDS``. Raises ``Refusal`` for anything but a text with a finite number
+    and a known unit of that kind.
     """
     wanted = KINDS[kind]
     if isinstance(given, bool) or not isinstance(given, str | int | float):
-        raise Refusal(f"it is not {wanted.phrase}", wanted.accepted)
+        raise Refusal(f"not {wanted.phrase}", wanted.accepted)
     if not isinstance(given, str):
-        raise Refusal("a bare number has no unit", wanted.accepted, _add_unit(given, wanted))
+        raise Refusal("number without a unit", wanted.accepted, _add_unit(given, wanted))
     match = _VALUE.fullmatch(given)
     if match is None and re.match(r"\s*[+-]?(inf|nan)", given, re.IGNORECASE):
-        raise Refusal("it must be finite", wanted.accepted)
+        raise Refusal("must be finite", wanted.accepted)
     if match is None:
-        raise Refusal("it does not begin with a number", wanted.accepted)
+        raise Refusal("does not begin with a number", wanted.accepted)
     unit, gauge = _unit_text(match["unit"], wanted)
     number = float(match["number"])
     value = _to_si(number, unit, wanted) if math.isfinite(number) else number
     if not math.isfinite(value):
-        raise Refusal("the number is too large to be finite", wanted.accepted)
+        raise Refusal("number too large", wanted.accepted)
     return Amount(value + ATMOSPHERE if gauge else value, gauge)
 
 
@@ -273,7 +271,7 @@ def _add_unit(given: float, wanted: Kind) -> str:
 
 
 def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
-    """Return the spelling the registry knows, and whether "gauge" was said."""
+    """Return the spelling the registry knows, and whether "gauge" was given."""
     gauge = False
     if wanted.name == "pressure" and (word := _PRESSURE_WORD.fullmatch(text)):
         text, gauge = word["unit"], word["word"] == "gauge"
@@ -284,7 +282,7 @@ def _unit_text(text: str, wanted: Kind) -> tuple[str, bool]:
         raise Refusal("the unit is missing", wanted.accepted)
     if text.startswith(",") or re.match(r"[\d.,]", text):
         do = "write a decimal point and no thousands separator: 1.5, 1400"
-        raise Refusal("the number is not plain", wanted.accepted, do)
+        raise Refusal("not a plain number", wanted.accepted, do)
     unknown = [name for name in re.findall(r"[A-Za-z]+", text) if name not in unit_names()]
     if unknown or not _UNIT.fullmatch(text):
         raise _unknown_unit(text, unknown, wanted)
@@ -304,10 +302,9 @@ def _unknown_unit(text: str, unknown: list[str], wanted: Kind) -> Refusal:
     shown = text if len(text) <= 30 else text[:27] + "..."
     do = ""
     if unknown:
-        hint = HINTS.get(unknown[0])
         near = difflib.get_close_matches(unknown[0], unit_names(), 1)
-        do = hint or (f'did you mean "{near[0]}"?' if near else "")
-    return Refusal(f'"{shown}" is no unit known here', wanted.accepted, do)
+        do = HINTS.get(unknown[0]) or (f'did you mean "{near[0]}"?' if near else "")
+    return Refusal(f'unknown unit "{shown}"', wanted.accepted, do)
 
 
 @functools.cache
@@ -318,39 +315,96 @@ def _pint_unit(text: str) -> Any:
 def _to_si(number: float, text: str, wanted: Kind) -> float:
     unit = _pint_unit(text)
     if unit.dimensionality != _pint_unit(wanted.si).dimensionality:
-        what = f'"{text}" is a unit of {_dimension_name(unit)}, and {wanted.phrase} is due'
+        what = f'"{text}" is a unit of {_dimension_name(unit)}, not of {wanted.name}'
         raise Refusal(what, wanted.accepted)
     try:
         return float(registry().Quantity(number, unit).to(_pint_unit(wanted.si)).magnitude)
-    except (pint.errors.OffsetUnitCalculusError, OverflowError) as error:
+    except (_pint().errors.OffsetUnitCalculusError, OverflowError) as error:
         raise Refusal(f'"{text}" cannot be converted', wanted.accepted) from error
 
 
 def _dimension_name(unit: Any) -> str:
-    for name, text in _DIMENSION_NAMES.items():
+    for name, text in _DIMENSIONS.items():
         if unit.dimensionality == _pint_unit(text).dimensionality:
             return name
     return str(unit.dimensionality)
 
 
 def show(value: float, kind: str, unit: str | None = None) -> str:
-    """Return a value in SI as text with a unit, as a case file would have it.
-
-    Parameters
-    ----------
-    value : float
-        Value [SI unit of the kind].
-    kind : str
-        Key of ``KINDS`` [-].
-    unit : str, optional
-        Unit to write it in; the kind's usual one if left out.
-
-    Returns
-    -------
-    str
-        Such as "0.8 mm"; read back it is the same value to 10 digits.
-    """
+    """Return a value in SI as text with a unit, its kind's usual one: "0.8 mm", to 10 digits."""
     wanted = KINDS[kind]
     unit = unit or wanted.shown
     quantity = registry().Quantity(value, _pint_unit(wanted.si))
     return f"{quantity.to(_pint_unit(unit)).magnitude:.10g} {unit}"
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A value with unit of a kind, between two bounds that are themselves written with units."""
+
+    kind: str
+    low: str
+    high: str
+
+    @property
+    def accepted(self) -> str:
+        """What may be written."""
+        return f"{KINDS[self.kind].accepted}; from {self.low} to {self.high}"
+
+    @property
+    def form(self) -> dict[str, Any]:
+        """JSON schema of the value."""
+        kind = KINDS[self.kind]
+        text = f"{kind.name} with unit, from {self.low} to {self.high}"
+        return {"type": "string", "x-kind": text, "examples": list(kind.examples)}
+
+    def check(self, given: object, reading: object = None) -> float:
+        """Return the value in SI [of its kind], or raise ``Refusal``; ``reading`` is not used."""
+        try:
+            value = parse(given, self.kind).value
+        except Refusal as error:
+            error.accepted = self.accepted
+            raise
+        low, high = parse(self.low, self.kind).value, parse(self.high, self.kind).value
+        # bounds are for slips of units, so a rounding of the conversion must not refuse them
+        slack = 1e-12 * abs(high)
+        if value < low - slack or value > high + slack:
+            what = "must be above zero" if value <= 0 < low else "out of range"
+            raise Refusal(what, self.accepted)
+        return value
+
+
+@dataclass(frozen=True)
+class Number:
+    """A plain number between two bounds."""
+
+    low: float
+    high: float
+    whole: bool = False
+
+    @property
+    def accepted(self) -> str:
+        """What may be written."""
+        name = "a whole number" if self.whole else "a plain number"
+        return f"{name} from {self.low:g} to {self.high:g}"
+
+    @property
+    def form(self) -> dict[str, Any]:
+        """JSON schema of the value."""
+        kind = "integer" if self.whole else "number"
+        return {"type": kind, "minimum": self.low, "maximum": self.high}
+
+    def check(self, given: object, reading: object = None) -> float:
+        """Return the number [-], or raise ``Refusal``; ``reading`` is not used."""
+        if isinstance(given, str):
+            raise Refusal(
+                "text in place of a number", self.accepted, "drop the quotes and any unit"
+            )
+        if isinstance(given, bool) or not isinstance(given, int | float):
+            raise Refusal("not a number", self.accepted)
+        if not (self.low <= given <= self.high):
+            finite = isinstance(given, int) or math.isfinite(given)
+            raise Refusal("out of range" if finite else "must be finite", self.accepted)
+        if self.whole and given != int(given):
+            raise Refusal("not a whole number", self.accepted)
+        return int(given) if self.whole else float(given)

@@ -50,23 +50,19 @@ def alternatives(
         from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.output.files import check_writable
+        from regen.output.folder import check_writable
         from regen.studies.alternatives.study import compare
 
         check_writable(out)
         say("the first run compiles the physics and builds tables")
-        found = compare(loaded, [each.value for each in route or ()], progress=say)
-        from regen.output.alternatives_files import write_alternatives
-        from regen.output.alternatives_words import lines
+        solved = compare(loaded, [each.value for each in route or ()], progress=say)
+        from regen.output.alternatives import lines, write
 
-        write_alternatives(found, loaded, out)
-        say("page and figure")
-        from regen.output.figures.alternatives import drawn
-
-        written = write_alternatives(found, loaded, out, drawn(found))
+        say("table, page and figure")
+        written = write(solved, loaded, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
             return
-        for line in lines(found):
+        for line in lines(solved):
             typer.echo(line)
         typer.echo(f"written: {out}")

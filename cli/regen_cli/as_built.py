@@ -44,24 +44,20 @@ def as_built(
         from regen.case.measured import read_measured
 
         sheet = read_measured(measured, loaded.design.channels.count)
-        from regen.output.files import check_writable
+        from regen.output.folder import check_writable
         from regen.studies.as_built.study import as_built as solve_slots
 
         check_writable(out)
-        found = solve_slots(loaded.design, sheet, case_hash=loaded.hash, progress=say)
-        from regen.output.as_built_files import write_as_built
-        from regen.output.as_built_words import lines
+        solved = solve_slots(loaded.design, sheet, case_hash=loaded.hash, progress=say)
+        from regen.output.as_built import lines, write
 
-        write_as_built(found, loaded, sheet, out)
-        say("page and figure")
-        from regen.output.figures.as_built import drawn
-
-        written = write_as_built(found, loaded, sheet, out, drawn(found))
+        say("table, page and figure")
+        written = write(solved, loaded, sheet, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
         else:
-            for line in lines(found):
+            for line in lines(solved):
                 typer.echo(line)
             typer.echo(f"written: {out}")
-        if not found.all_usable:
+        if not solved.all_usable:
             raise typer.Exit(BROKEN_LIMIT)

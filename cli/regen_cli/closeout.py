@@ -40,29 +40,28 @@ def closeout(
 
         loaded = load_case(case, overrides or ())
         from regen.checks.review import review
-        from regen.output.closeout_files import write_closeout
-        from regen.output.files import check_writable
-        from regen.shop.plating.layers import PlanError
-        from regen.shop.plating.plan import plan
-        from regen.shop.plating.values import values_of
+        from regen.output import closeout as output
+        from regen.output.folder import check_writable
+        from regen.shop.plating.plan import plan_plating
+        from regen.shop.plating.values import PlanError, values_of
 
         check_writable(out)
         try:
             values_of(loaded.design)
             result = review(loaded.design, case_hash=loaded.hash, progress=say)
-            made = plan(loaded.design, result)
+            made = plan_plating(loaded.design, result)
         except PlanError as error:
             raise CaseError(str(case), [Problem(error.key, str(error))]) from None
         say("sheet and figure")
-        written = write_closeout(made, loaded, out)
+        written = output.write(made, loaded, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
         else:
             from rich.console import Console
 
-            from regen.output.closeout_terminal import print_plan
-
-            print_plan(made, Console())
+            console = Console()
+            for part in output.summary(made):
+                console.print(part, highlight=False, markup=False)
             typer.echo(f"written: {out}")
         if made.broken:
             raise typer.Exit(BROKEN_LIMIT)

@@ -95,7 +95,7 @@ def envelope(
             "inlet_pressure": inlet_pressure,
         }
         axes = axes_of(given, loaded.design)
-        from regen.output.files import check_writable
+        from regen.output.folder import check_writable
         from regen.studies.envelope.operation import Following
         from regen.studies.envelope.study import envelope as solve_all
 
@@ -103,14 +103,10 @@ def envelope(
         following = Following(feed_pressure.value, coolant_flow.value)
         clock = Clock("operating points")
         solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=clock)
-        from regen.output.envelope_files import write_envelope
-        from regen.output.envelope_words import lines
+        from regen.output.envelope import lines, write
 
-        write_envelope(solved, out)
-        say("figures")
-        from regen.output.figures.envelope import drawn
-
-        written = write_envelope(solved, out, drawn(solved))
+        say("table and figures")
+        written = write(solved, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
             return

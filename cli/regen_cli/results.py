@@ -36,7 +36,7 @@ def finish(result: Result, written: Sequence[Path], as_json: bool) -> None:
     else:
         from rich.console import Console
 
-        from regen.output.terminal import print_summary
+        from regen.output.review import print_summary
 
         print_summary(result, Console())
         report = [path for path in written if path.suffix == ".html"]

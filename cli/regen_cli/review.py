@@ -35,7 +35,7 @@ def review(
 
         loaded = load_case(case, overrides or ())
         from regen.checks.review import review as judge
-        from regen.output.files import check_writable
+        from regen.output.folder import check_writable
 
         check_writable(out)
         result = judge(loaded.design, case_hash=loaded.hash, progress=say, check_wall=True)

@@ -8,15 +8,18 @@ from typing import Any, get_args
 
 from regen import design, units
 from regen.case.checks import CAUTIONS
-from regen.case.model import REFUSED_COOLANTS, SECTIONS
-from regen.checks.limits import FLUX_RECORD, coking_limits, sulfur_limits
+from regen.case.coolant import REFUSED_COOLANTS
+from regen.case.keys import SECTIONS, texts
+from regen.checks.limits import FLUX_RECORD
+from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
 from regen.metals.alloys import Alloy, Fact, Table
 from regen.metals.alloys import alloys as all_alloys
+from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
-from regen.physics.registry import CORRELATIONS
+from regen.physics.registry import CORRELATIONS, ROLES
 from regen.solver import bands
 from regen.solver.solve import MIN_BAND
 from regen.sources import cite, find
@@ -89,7 +92,7 @@ def _alloy(alloy: Alloy) -> Row:
         "composition": alloy.composition,
         "form": alloy.form,
         "conditions": [f"{name}: {text}" for name, text in alloy.conditions.items()],
-        "heating": [f"{name}: {alloy_words.heating(alloy, name)}" for name in alloy.conditions],
+        "heating": [f"{name}: {covered(alloy, name)}" for name in alloy.conditions],
         "hot_wall_limit": [f"{use} service: {_fact(f)}" for use, f in alloy.T_max.items()],
         "solidus": _fact(alloy.solidus) if alloy.solidus else "not tabulated",
         "mean_expansion_from": _fact(reference) if reference else "",
@@ -208,7 +211,7 @@ def correlations(say: Say) -> list[Row]:
             "mark": find(c.source).mark,
             "sources": _citations([c.source]),
         }
-        for c in CORRELATIONS.values()
+        for c in sorted(CORRELATIONS.values(), key=lambda c: (ROLES.index(c.role), c.name))
     ]
 
 
@@ -258,13 +261,13 @@ def limits(say: Say) -> list[Row]:
 
 
 def _defaults(section: str) -> list[Row]:
-    keys = SECTIONS[section].model_fields
-    kinds = {name: getattr(info.metadata[0], "kind", None) for name, info in keys.items()}
+    kinds = {name: getattr(key.kind, "kind", None) for name, key in SECTIONS[section].items()}
+    meanings = texts(section)
     owner = {"limits": design.Limits, "shop": design.Shop}[section]
     return [
         {
             "name": f"{section}.{field.name}",
-            "text": keys[field.name].description,
+            "text": meanings[field.name],
             "value": _value(field.default, kinds[field.name]),
             **_origin(field.name, field.default),
         }

@@ -16,6 +16,6 @@ def schema() -> None:
     TOML schemas complete and check with it.
     """
     with exit_codes():
-        from regen.case.read import json_schema
+        from regen.case.keys import json_schema
 
         typer.echo(json.dumps(json_schema(), indent=1))

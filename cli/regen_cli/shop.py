@@ -46,8 +46,8 @@ def shop(
         from regen.errors import CaseError, Problem
 
         loaded = load_case(case, overrides or ())
-        from regen.output.files import check_writable
-        from regen.shop.plating.layers import PlanError
+        from regen.output.folder import check_writable
+        from regen.shop.plating.values import PlanError
         from regen.studies.release.to_shop import to_shop
 
         check_writable(out)
@@ -58,18 +58,17 @@ def shop(
         if found.drawn is None:
             raise typer.Exit(_refuse(found, out))
         say("tables, drawings and pages")
-        from regen.output.cutters_words import lines as cutters
-        from regen.output.shop_files import write_shop
-        from regen.output.shop_words import lines
+        from regen.output import shop as output
+        from regen.output import shop_cutters
 
-        written = write_shop(found, out)
+        written = output.write(found, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
         else:
-            for line in lines(found.drawn, found.plated):
+            for line in output.lines(found.drawn, found.plated):
                 typer.echo(line)
             typer.echo()
-            for line in cutters(found.recut, found.spread, found.snaps):
+            for line in shop_cutters.lines(found.recut, found.spread, found.snaps):
                 typer.echo(line)
             typer.echo(f"written: {', '.join(path.name for path in written)} in {out}")
         if not found.released:
@@ -86,7 +85,7 @@ def _refuse(found: ToShop, out: Path) -> int:
     for remedy in found.remedies:
         typer.echo(f"would do: {remedy.text}", err=True)
     if found.snaps:
-        from regen.output.cutters_words import widths
+        from regen.output.shop_cutters import widths
 
         typer.echo("\n".join(widths(found.snaps).lines()), err=True)
     if (out / "shop.json").exists():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -16,10 +16,6 @@ from regen_cli.options import (
     say,
 )
 from regen_cli.progress import cores
-
-if TYPE_CHECKING:
-    from regen.design import Design
-    from regen.result import Result
 
 Out = Annotated[
     Path,
@@ -44,18 +40,17 @@ def size(
 
     Reads CASE and the tables it names. What is free, between which bounds and for what stands in
     its [sizing] (--set sizing.free='["count","width","depth","wall"]' and the like); what the shop
-    can cut in its [shop]. Prints the sizes and what holds them; writes sized.toml, a figure and
-    size.json to DIR. sized.toml is proved by a full solve. Without a feasible design it says which
-    limit is nearest and what would have to give, and writes size.json alone. Progress goes to
+    can mill in its [shop]. Prints the sizes and the active constraints; writes sized.toml, a figure
+    and size.json to DIR. sized.toml is proved by a full solve. Without a feasible design it names
+    the nearest limit and the constraints to relax, and writes size.json alone. Progress goes to
     standard error.
     """
     with exit_codes():
         from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.output.files import check_writable
-        from regen.output.sizing_files import CASE, write_size
-        from regen.output.sizing_words import lines
+        from regen.output.folder import check_writable
+        from regen.output.size import CASE, lines, write
         from regen.studies.size.sized_case import answer, check_files
         from regen.studies.size.study import size as search
 
@@ -68,12 +63,7 @@ def size(
         if found.feasible:
             say("full solve of the sized case")
             proved = answer(found, loaded, threads=workers)
-        written = write_size(found, proved, loaded, seed, out)
-        if proved is not None and proved.good:
-            from regen.output.figures.sizing import drawn
-
-            figures = drawn(proved, _own(loaded.design), loaded.design)
-            written = write_size(found, proved, loaded, seed, out, figures)
+        written = write(found, proved, loaded, seed, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
         else:
@@ -84,14 +74,3 @@ def size(
             if (out / CASE).exists():
                 typer.echo(f"{out / CASE} is older than this, and not of it", err=True)
             raise typer.Exit(BROKEN_LIMIT)
-
-
-def _own(design: Design) -> Result | None:
-    """Return the case before it was sized, None where it is not solved."""
-    from regen.checks.review import review
-    from regen.solver.solve import MarchError
-
-    try:
-        return review(design)
-    except MarchError:
-        return None

@@ -31,7 +31,8 @@ def solve(
 
         loaded = load_case(case, overrides or ())
         from regen.checks.review import review
-        from regen.output.files import check_writable, write
+        from regen.output.folder import check_writable
+        from regen.output.review import write
 
         check_writable(out)
         result = review(loaded.design, case_hash=loaded.hash, progress=say)

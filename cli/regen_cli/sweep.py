@@ -14,8 +14,9 @@ from regen_cli.progress import Clock
 
 if TYPE_CHECKING:
     from regen.case.read import Case
-    from regen.output.sweep_files import Store
-    from regen.studies.sweep.plan import Plan
+    from regen.output.sweep import Store
+    from regen.studies.batch.designs import Judged
+    from regen.studies.sweep.plan import SweepPlan
     from regen.studies.sweep.study import Runner
 
 
@@ -109,48 +110,49 @@ def sweep(
         from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        plan = _plan(loaded, vary or (), vary_from)
+        plan = _plan(loaded, vary or (), vary_from, judge.value)
         if cluster and threads:
             message = "--threads is of this machine; with --cluster each worker has its own"
             raise typer.BadParameter(message)
-        from regen.output.files import check_writable
-        from regen.output.sweep_files import Store
-        from regen.studies.sweep.study import job_of
+        from regen.output.folder import check_writable
+        from regen.output.sweep import Store, write
 
         check_writable(out)
         if table_format is TableFormat.parquet:
-            from regen.output.sweep_parquet import check_available
+            from regen.output.sweep_table import check_parquet
 
-            check_available()
-        job = job_of(loaded.design, plan, judge.value)
-        store = Store(out, job, loaded.hash, table_format.value)
+            check_parquet()
+        store = Store(out, plan, loaded.hash, table_format.value)
         try:
             if store.missing:
                 with _runner(threads, cluster) as run:
                     _solve(store, run)
-            said = _finish(store)
+            say("table and figures")
+            text = write(store)
         finally:
             store.close()
         if as_json:
             typer.echo((out / "sweep.json").read_text(encoding="utf-8"), nl=False)
             return
-        for line in said:
+        for line in text:
             typer.echo(line)
         typer.echo(f"written: {out}")
 
 
-def _plan(case: Case, vary: list[str] | tuple[()], vary_from: Path | None) -> Plan:
+def _plan(
+    case: Case, vary: list[str] | tuple[()], vary_from: Path | None, judged: Judged
+) -> SweepPlan:
     if bool(vary) == (vary_from is not None):
         what = "are both given" if vary else "are both missing"
         message = f"--vary and --vary-from {what}: give one of them"
         raise typer.BadParameter(message)
     if vary_from is not None:
-        from regen.studies.sweep.plan_table import table_of
+        from regen.studies.sweep.vary import table_of
 
-        return table_of(vary_from, case)
-    from regen.studies.sweep.plan import grid_of
+        return table_of(vary_from, case, judged)
+    from regen.studies.sweep.vary import grid_of
 
-    return grid_of(vary, case)
+    return grid_of(vary, case, judged)
 
 
 def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[Runner]:
@@ -162,35 +164,19 @@ def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[
     from regen.studies.sweep.cluster import connected
 
     say(f"asking the workers of {cluster} what they run")
-    return connected(cluster, tell=lambda text: typer.echo(text, err=True))
+    return connected(cluster, report=lambda text: typer.echo(text, err=True))
 
 
 def _solve(store: Store, run: Runner) -> None:
     """Solve what is missing, keeping each part as it is done."""
     clock, missing = Clock("rows", store.rows_done), store.missing
-    total = len(store.job.plan)
+    total = len(store.plan)
     clock(store.rows_done, total)
     try:
-        for n, rows in run(store.job, missing):
+        for n, rows in run(store.plan, missing):
             store.keep(n, rows)
             clock(store.rows_done, total)
     except KeyboardInterrupt:
         kept = f"stopped: {store.rows_done} of {total} rows are finished and kept"
         typer.echo(f"{kept}; the same command goes on", err=True)
         raise
-
-
-def _finish(store: Store) -> list[str]:
-    """Join the parts, draw, write sweep.json; return what is said at the end."""
-    say("table and figures")
-    store.join()
-    from regen.output.figures.sweep import drawn
-    from regen.output.sweep_digest import digest_of
-    from regen.output.sweep_words import lines, told
-
-    job = store.job
-    digest = digest_of(
-        *(store.table, job.plan, job.judged, store.limits, store.informative, job.design)
-    )
-    store.finish(told(digest), drawn(digest, job.design.title))
-    return lines(digest)

@@ -67,7 +67,7 @@ def uncertainty(
         from regen.case.read import load_case
 
         loaded = load_case(case, overrides or ())
-        from regen.output.files import check_writable
+        from regen.output.folder import check_writable
         from regen.solver.prepare import prepare
         from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
         from regen.studies.uncertainty.distributions import applicable, inputs_of
@@ -85,7 +85,7 @@ def uncertainty(
             return solve_batch(batch, judged="nominal", threads=workers, along=along)
 
         nominal = _nominal(design)
-        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).say(), err=True)
+        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).text, err=True)
         found = study(
             design,
             chosen,
@@ -97,14 +97,10 @@ def uncertainty(
             case_hash=loaded.hash,
             progress=Clock("designs"),
         )
-        from regen.output.uncertainty_files import write_uncertainty
-        from regen.output.uncertainty_words import lines
+        from regen.output.uncertainty import lines, write
 
-        write_uncertainty(found, out)
-        say("figures")
-        from regen.output.figures.uncertainty import drawn
-
-        written = write_uncertainty(found, out, drawn(found))
+        say("table and figures")
+        written = write(found, out)
         if as_json:
             typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
             return

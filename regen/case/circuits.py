@@ -1,221 +1,203 @@
-"""Circuits of a case: checks across them, and what they make of the design."""
+"""Checks of the coolant's ways: circuits side by side, and the ring manifolds that feed slots."""
+
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from regen import design
-from regen.case.counts import SlotCounts
-from regen.case.fields import shown
-from regen.units import Refusal
+from regen.case.along import SlotCounts
+from regen.case.kinds import shown
+from regen.units import Refusal, suggestion
 
 SUM_TOLERANCE = 1e-3
 """How far flows or shares may be from their whole [-]: what is written with three digits."""
 
-CHANNEL_KEYS = (
-    *("count", "width", "depth", "passes", "turn_loss"),
-    *("cooled_from", "cooled_to", "cooled_to_area_ratio"),
-)
-"""Keys that a circuit has in place of those of [channels]."""
+RINGS = ("inlet", "outlet")
 
 
-def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> list[Refusal]:
-    """Return what is wrong between circuits, slots and coolant.
-
-    Parameters
-    ----------
-    circuits : mapping
-        Checked circuits by name; empty if the case names none.
-    channels, coolant : Section or None
-        Checked sections, None where one is not sound in itself.
-
-    Returns
-    -------
-    list of Refusal
-        Each with its key path in ``where``.
-    """
-    wrong: list[Refusal] = []
+def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> Iterator[Refusal]:
+    """Yield what is wrong between circuits by name, slots and coolant; None for unsound ones."""
     for name, circuit in circuits.items():
-        wrong += _range(name, circuit)
+        yield from _range(name, circuit)
     if channels is not None:
-        wrong += _passes("channels", channels.count, channels.passes)
+        yield from _passes("channels", channels.count, channels.passes)
         for name, circuit in circuits.items():
             if (circuit.count, circuit.passes) != (None, None):
                 count, passes = circuit.count or channels.count, circuit.passes or channels.passes
-                wrong += _passes(f"circuits.{name}", count, passes)
-        wrong += _stray_turns(circuits, channels)
-    return wrong + _flows(circuits, coolant)
+                yield from _passes(f"circuits.{name}", count, passes)
+        yield from _stray_turns(circuits, channels)
+    yield from _flows(circuits, coolant)
 
 
-def _range(name: str, circuit: Any) -> list[Refusal]:
+def _range(name: str, circuit: Any) -> Iterator[Refusal]:
     begin, end, ratio = circuit.cooled_from, circuit.cooled_to, circuit.cooled_to_area_ratio
     if end is not None and ratio is not None:
         what = "cooled_to and cooled_to_area_ratio are both given"
-        return [Refusal(what, "at most one of the two", "remove one", f"circuits.{name}")]
-    if begin is None or end is None or end > begin:
-        return []
-    what = f"the circuit ends at or before its cooled_from, {begin * 1e3:g} mm"
-    do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
-    given = f'"{end * 1e3:g} mm"'
-    return [Refusal(what, "above cooled_from", do, f"circuits.{name}.cooled_to", given)]
+        yield Refusal(what, "at most one of the two", "remove one", f"circuits.{name}")
+    elif begin is not None and end is not None and end <= begin:
+        what = f"the circuit ends at or before its cooled_from, {begin * 1e3:g} mm"
+        do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
+        given = f'"{end * 1e3:g} mm"'
+        yield Refusal(what, "above cooled_from", do, f"circuits.{name}.cooled_to", given)
 
 
-def _passes(where: str, count: SlotCounts, passes: str | None) -> list[Refusal]:
+def _passes(where: str, count: SlotCounts, passes: str | None) -> Iterator[Refusal]:
     if passes != "down and back":
-        return []
+        return
     if count.changes:
         what = (
             "the slots go down and back and their number changes on the way: in the plenum there "
             "the flows down and back would mix"
         )
         do = "give one number of slots, or make the parts circuits of their own"
-        return [Refusal(what, "one number of slots", do, f"{where}.count")]
-    if count.count % 2:
+        yield Refusal(what, "one number of slots", do, f"{where}.count")
+    elif count.count % 2:
         what = "every second slot leads the coolant back, so the number must be even"
         near = f"{count.count - 1} or {count.count + 1}"
-        return [Refusal(what, "an even number", f"take {near}", f"{where}.count", f"{count.count}")]
-    return []
+        yield Refusal(what, "an even number", f"take {near}", f"{where}.count", f"{count.count}")
 
 
-def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> list[Refusal]:
+def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal]:
     """Refuse the loss of a turn where nothing turns."""
-    wrong = []
     turning = {name: (c.passes or channels.passes) for name, c in circuits.items()}
     given = [(f"circuits.{n}", c.turn_loss, turning[n]) for n, c in circuits.items()]
     whole = "down and back" if "down and back" in turning.values() else channels.passes
     for where, loss, passes in (("channels", channels.turn_loss, whole), *given):
         if loss is not None and passes != "down and back":
-            what = "no slot turns back, so there is no turn to lose pressure in"
+            what = "no slot turns back, so no turn loses pressure"
             do = 'remove it, or set passes = "down and back"'
-            wrong.append(Refusal(what, "", do, f"{where}.turn_loss", f"{loss:g}"))
-    return wrong
+            yield Refusal(what, "", do, f"{where}.turn_loss", f"{loss:g}")
 
 
-def _flows(circuits: Mapping[str, Any], coolant: Any) -> list[Refusal]:
+def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
     flows = {name: c.mass_flow for name, c in circuits.items() if c.mass_flow is not None}
     shares = {name: c.share for name, c in circuits.items() if c.share is not None}
     both = [name for name in flows if name in shares]
-    if both:
-        what = "mass_flow and share are both given, and each fixes the other"
-        accepted, do = "one of the two, the same for all circuits", "remove one"
-        return [Refusal(what, accepted, do, f"circuits.{name}") for name in both]
-    if not flows and not shares:
-        return []
-    if flows and shares:
-        what = f"mass_flow is given for {_names(flows)}, and share for {_names(shares)}"
-        return [Refusal(what, "one of the two for all circuits", "", "circuits")]
     key, given = ("mass_flow", flows) if flows else ("share", shares)
     missing = [name for name in circuits if name not in given]
-    if missing:
-        what = f"{key} is given for {_names(given)}, but not for {_names(missing)}"
-        accepted = (
-            "it for all circuits, or for none: then the split of equal pressure drop is found"
-        )
-        return [Refusal(what, accepted, "complete it, or remove all", "circuits")]
-    return _sums(key, given, coolant) if coolant is not None else []
+    for name in both:
+        what = "mass_flow and share are both given, and each fixes the other"
+        accepted = "one of the two, the same for all circuits"
+        yield Refusal(what, accepted, "remove one", f"circuits.{name}")
+    if both or not given:
+        return
+    if flows and shares:
+        what = f"mass_flow is given for {', '.join(flows)}, and share for {', '.join(shares)}"
+        yield Refusal(what, "one of the two for all circuits", "", "circuits")
+    elif missing:
+        what = f"{key} is given for {', '.join(given)}, but not for {', '.join(missing)}"
+        accepted = "for all circuits, or for none: then the split is that of equal pressure drop"
+        yield Refusal(what, accepted, "complete it, or remove all", "circuits")
+    elif coolant is not None:
+        yield from _sums(key, given, coolant)
 
 
-def _sums(key: str, given: Mapping[str, float], coolant: Any) -> list[Refusal]:
-    wrong = []
-    total, whole = sum(given.values()), 1.0
+def _sums(key: str, given: Mapping[str, float], coolant: Any) -> Iterator[Refusal]:
+    total, whole, unit = sum(given.values()), 1.0, ""
     if key == "mass_flow":
         if coolant.mass_flow.fuel_fraction is not None:
-            what = "coolant.mass_flow goes by the fuel, whose flow is not known beforehand"
+            what = "coolant.mass_flow follows the fuel, whose flow is not known beforehand"
             do = "give each circuit its share, such as 0.25"
-            return [Refusal(what, "share for all circuits", do, "circuits.mass_flow")]
-        whole = coolant.mass_flow.mass_flow
+            yield Refusal(what, "share for all circuits", do, "circuits.mass_flow")
+            return
+        whole, unit = coolant.mass_flow.mass_flow, " kg/s"
     if abs(total / whole - 1.0) > SUM_TOLERANCE:
-        unit = " kg/s" if key == "mass_flow" else ""
-        what = f"the circuits add up to {total:.6g}{unit}, and the coolant's whole is {whole:.6g}"
+        what = f"the circuits add up to {total:.6g}{unit}, the coolant's total is {whole:.6g}{unit}"
         parts = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
-        do = "change them" + (", or coolant.mass_flow" if key == "mass_flow" else "")
-        wrong.append(Refusal(what + unit, "a sum within 0.1 %", do, f"circuits.{key}", parts))
+        do = "change them" + (", or coolant.mass_flow" if unit else "")
+        yield Refusal(what, "a sum within 0.1 %", do, f"circuits.{key}", parts)
     if coolant.outlet_pressure is not None:
         what = (
             "the flows are metered, so that every circuit loses a pressure of its own, and with "
             "one outlet pressure each would need an inlet pressure of its own"
         )
         do = f"give coolant.inlet_pressure, or remove {key}: then one split is found for all"
-        wrong.append(Refusal(what, "coolant.inlet_pressure", do, "coolant.outlet_pressure"))
-    return wrong
-
-
-def _names(names: Mapping[str, Any] | list[str]) -> str:
-    return ", ".join(names)
+        yield Refusal(what, "coolant.inlet_pressure", do, "coolant.outlet_pressure")
 
 
 def check_names(given: object) -> list[Refusal]:
-    """Return what is wrong with the table of circuits and its names.
-
-    Parameters
-    ----------
-    given : object
-        What the file has for ``circuits``.
-
-    Returns
-    -------
-    list of Refusal
-        Empty if it is a table of tables with plain names.
-    """
+    """Return what is wrong with the table of circuits and its names."""
     accepted = "tables such as [circuits.barrel], their keys below"
     if not isinstance(given, dict):
-        return [Refusal("it is not a section", accepted, "", "circuits", shown(given))]
+        return [Refusal("not a section", accepted, "", "circuits", shown(given))]
     if not given:
         do = "name one, or remove [circuits]"
-        return [Refusal("it holds no circuit", accepted, do, "circuits")]
+        return [Refusal("no circuit in it", accepted, do, "circuits")]
     wrong = []
     for name, table in given.items():
         plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
         if not plain or len(name) > 30:
-            what = "it is no plain name"
             form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
-            wrong.append(Refusal(what, form, "rename it", "circuits", shown(name)))
+            wrong.append(Refusal("not a plain name", form, "rename it", "circuits", shown(name)))
         elif not isinstance(table, dict):
-            where = f"circuits.{name}"
-            wrong.append(Refusal("it is not a section", accepted, "", where, shown(table)))
+            wrong.append(Refusal("not a section", accepted, "", f"circuits.{name}", shown(table)))
     return wrong
 
 
-def build_circuits(
-    circuits: Mapping[str, Any], channels: design.Channels, enters_at: design.End
-) -> tuple[design.Circuit, ...]:
-    """Return the circuits of the design.
-
-    Parameters
-    ----------
-    circuits : mapping
-        Checked circuits by name, in the order of the case.
-    channels : Channels
-        What holds for keys that a circuit leaves out.
-    enters_at : str
-        The same for the end at which the coolant enters.
-
-    Returns
-    -------
-    tuple of Circuit
-        Empty if the case names none.
-    """
-    return tuple(
-        design.Circuit(
-            name=name,
-            channels=_channels_of(circuit, channels),
-            enters_at=circuit.enters_at or enters_at,
-            mass_flow=circuit.mass_flow,
-            share=circuit.share,
-        )
-        for name, circuit in circuits.items()
-    )
+def unknown_circuit(name: str, circuits: Iterable[str]) -> Refusal | None:
+    """Return what is wrong with the name of a circuit that a key path has, None if nothing."""
+    names = tuple(circuits)
+    if name in names:
+        return None
+    accepted = ", ".join(names) or "a case with circuits"
+    return Refusal("the case has no such circuit", accepted, suggestion(name, names))
 
 
-def _channels_of(circuit: Any, channels: design.Channels) -> design.Channels:
-    given = {key: getattr(circuit, key) for key in CHANNEL_KEYS}
-    given = {key: value for key, value in given.items() if value is not None}
-    counts = given.pop("count", None)
-    if counts is not None:
-        given["count"], given["count_changes"] = counts.count, counts.changes
-    if "cooled_to" in given or "cooled_to_area_ratio" in given:
-        # each places the same end
-        channels = replace(channels, cooled_to=None, cooled_to_area_ratio=None)
-    return replace(channels, **given)
+def check_manifolds(
+    manifolds: Any, channels: Any, shop: Any, circuits: Mapping[str, Any]
+) -> Iterator[Refusal]:
+    """Yield what is wrong between rings, slots and the shop's rule that they replace."""
+    if not manifolds:
+        return
+    yield from _rings(manifolds)
+    yield from _fed(manifolds, channels, circuits)
+    if shop is not None and shop.flow_shortfall is not None:
+        what = "[manifolds] is given, and the shortfall is computed from it"
+        do = "remove it, or leave [manifolds] empty"
+        given = f"{shop.flow_shortfall:g}"
+        yield Refusal(what, "one of the two", do, "shop.flow_shortfall", given)
+
+
+def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
+    """Refuse half a ring, and keys of a ring that is not there."""
+    for ring in RINGS:
+        pair = f"{ring}_bore", f"{ring}_taps"
+        for one, other in (pair, pair[::-1]):
+            if one in keys and other not in keys:
+                what, do = f"missing; {one} is given", f"add it, or remove {one}"
+                yield Refusal(what, "", do, f"manifolds.{other}")
+    given = [ring for ring in RINGS if keys.keys() & {f"{ring}_bore", f"{ring}_taps"}]
+    if not given:
+        what = f"{' and '.join(keys)} is given without a ring"
+        accepted = "inlet_bore with inlet_taps, outlet_bore with outlet_taps, or both"
+        yield Refusal(what, accepted, "add a ring, or remove the section", "manifolds")
+        return
+    if len(given) == 2 and "outlet_turn" not in keys:
+        what = "missing; which slots are starved depends on it"
+        accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
+        yield Refusal(what, accepted, "add it", "manifolds.outlet_turn")
+    elif len(given) == 1 and "outlet_turn" in keys:
+        yield Refusal("it has no effect with one ring", "", "remove it", "manifolds.outlet_turn")
+    if "recovery" in keys and "inlet" not in given:
+        what = "it has no effect without an inlet ring"
+        yield Refusal(what, "", "remove it", "manifolds.recovery")
+
+
+def _fed(keys: Any, channels: Any, circuits: Mapping[str, Any]) -> Iterator[Refusal]:
+    """Refuse slots that do not all run from one ring to the other, and more pipes than slots."""
+    whole = "slots that all run from the inlet ring to the outlet ring"
+    do = "leave [manifolds] out, and give shop.flow_shortfall"
+    if circuits:
+        what = f"the chamber has {len(circuits)} circuits, and the rings are those of one"
+        yield Refusal(what, whole, do, "manifolds")
+    elif channels is not None and channels.count.changes:
+        what = "the slots change in number, and the plenum there distributes the flow anew"
+        yield Refusal(what, whole, do, "manifolds")
+    elif channels is not None:
+        # of slots that go down and back, every second one begins at the ring
+        most = channels.count.count // (2 if channels.passes == "down and back" else 1)
+        for key in (f"{ring}_taps" for ring in RINGS if keys.get(f"{ring}_taps", 0) > most):
+            what = f"only {most} slots begin or end at the ring"
+            yield Refusal(what, "at most one pipe a slot", "", f"manifolds.{key}", f"{keys[key]}")

@@ -4,15 +4,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import Any, get_args
 
 from regen import design
-from regen.case.fields import Choice, FieldKind, Reading, Refusals, Text, shown
-from regen.case.table import Columns, at, few, read_columns
-from regen.units import Refusal
+from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, shown
+from regen.case.table import Columns, few, read_columns
+from regen.units import Refusal, Refusals
 
 KINDS = {
     "T": "temperature",
@@ -62,213 +61,186 @@ BOUNDS = {
 EXPANDS = 1e-3
 """Rise of density from row to row with temperature [-] that may be noise, or water below 4 degC."""
 
-OWN_NAME = "a name of your own for the coolant"
+OWN_NAME = Text("a name of your own for the coolant")
 NOT_OF_TABLE = ("hydrogen", "methane", "oxygen", "propane")
-"""Built-in coolants whose correlations ask for the critical point, which a table has not."""
+"""Built-in coolants whose correlations need the critical point, which a table has not."""
+
+HOT_COPPER = (
+    "it decomposes in hot copper passages and can explode there, so no channel is solved with it"
+)
+UNSAFE = {
+    "hydrogen-peroxide": HOT_COPPER,
+    "nitrous-oxide": HOT_COPPER,
+    "ammonia": "ammonia attacks copper and copper alloys, and has no property table here",
+}
+"""Fluids that no property table makes a coolant."""
+REFUSED_COOLANTS = {
+    **UNSAFE,
+    "RP-1": (
+        "no property data of RP-1 are built in; n-dodecane is the stand-in, and its thermal "
+        "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
+        "13 % too high"
+    ),
+    "isopropanol": "its properties are not built in; bring them, coolant.table",
+}
 
 
-@dataclass(frozen=True)
-class CoolantName(FieldKind):
+class CoolantName:
     """One of the built-in coolants; any name where the case brings a property table."""
 
-    refused: Mapping[str, str]
+    known = Choice(get_args(design.CoolantFluid), REFUSED_COOLANTS)
+    accepted = f"{known.accepted}; any name with coolant.table, a property table of your own"
+    form: Mapping[str, Any] = {"anyOf": [known.form, OWN_NAME.form]}
 
-    @property
-    def known(self) -> Choice:
-        """The built-in ones."""
-        return Choice(get_args(design.CoolantFluid), self.refused)
-
-    @property
-    def accepted(self) -> str:
-        """What may be written, in words."""
-        return f"{self.known.accepted}; any name with coolant.table, a property table of your own"
-
-    @property
-    def form(self) -> dict[str, Any]:
-        """JSON schema of the value."""
-        return {"anyOf": [self.known.form, Text(OWN_NAME).form]}
-
-    def check(self, given: object, key: str, reading: Reading) -> str:
+    def check(self, given: object, reading: Reading) -> str:
         """Return the name."""
         if not reading.own_coolant:
             try:
-                return self.known.check(given, key, reading)
+                return self.known.check(given, reading)
             except Refusal as refusal:
                 refusal.accepted = self.accepted
                 raise
-        name = Text(OWN_NAME).check(given, key, reading)
+        name = OWN_NAME.check(given, reading)
         lower = name.lower()
         if lower in NOT_OF_TABLE:
             what = f"{lower} has its property table built in, and its correlations need all of it"
             raise Refusal(what, "another name", "leave coolant.table out")
-        if lower in self.refused and lower in UNSAFE:
-            raise Refusal(self.refused[lower], "another fluid")
+        if lower in UNSAFE:
+            raise Refusal(UNSAFE[lower], "another fluid")
         return name
 
 
-UNSAFE = ("hydrogen-peroxide", "nitrous-oxide", "ammonia")
-"""Fluids that no property table makes a coolant."""
-
-
-@dataclass(frozen=True)
-class CoolantTableFile(FieldKind):
+class CoolantTableFile:
     """A table of properties over temperature, or over pressure and temperature."""
 
-    @property
-    def accepted(self) -> str:
-        """What may be written, in words."""
-        return (
-            'the name of a text table such as "coolant.csv" with units in its header: T, density, '
-            "heat_capacity or enthalpy, viscosity, conductivity, if it varies p, and sound_speed"
-        )
+    accepted = (
+        'the name of a text table such as "coolant.csv" with units in its header: T, density, '
+        "heat_capacity or enthalpy, viscosity, conductivity, if it varies p, and sound_speed"
+    )
+    form = TEXT_FORM
 
-    @property
-    def form(self) -> dict[str, Any]:
-        """JSON schema of the value."""
-        return {"type": "string", "minLength": 1}
-
-    def check(self, given: object, key: str, reading: Reading) -> design.CoolantData:
+    def check(self, given: object, reading: Reading) -> design.CoolantData:
         """Return the table in SI."""
-        reading.own_coolant = True
         name, read = _read(given, self.accepted, reading, KINDS, HEADER)
         columns = read.values
-        wrong = _missing(read, NEEDED, HEADER, name)
+        wrong = _missing(read, NEEDED, HEADER)
         both = [one for one in ("heat_capacity", "enthalpy") if one in columns]
         if len(both) != 1:
-            found = "both heat_capacity and enthalpy" if both else "neither of the two"
-            what = f"{at(read.header, name)} has {found}"
+            given_ones = "both heat_capacity and enthalpy" if both else "neither of the two"
+            what = f"{read.lines.header} has {given_ones}"
             wrong.append(Refusal(what, "one column of heat_capacity or enthalpy"))
-        if not wrong:
-            wrong += _positive(read, tuple(k for k in columns if k != "enthalpy"), name)
-        if not wrong:
-            wrong += _possible(read, name)
-        if not wrong:
-            wrong += _grid(read, name)
-        if not wrong:
-            wrong += _shape(read, name)
-        if wrong:
-            raise Refusals(few(wrong, name))
+        _refuse(wrong, name)
+        _refuse(_positive(read, tuple(k for k in columns if k != "enthalpy")), name)
+        for check in (_possible, _grid, _shape):
+            _refuse(check(read), name)
         T, p = dict.fromkeys(columns["T"]), dict.fromkeys(columns.get("p", ()))
         rest = {k: v for k, v in columns.items() if k not in ("T", "p")}
         return design.CoolantData(file=name, T=tuple(T), p=tuple(p), **rest)
 
 
-@dataclass(frozen=True)
-class SaturationFile(FieldKind):
+class SaturationFile:
     """A table of saturation at rising pressures."""
 
-    @property
-    def accepted(self) -> str:
-        """What may be written, in words."""
-        return (
-            'the name of a text table such as "saturation.csv" with units in its header: '
-            + ", ".join(SATURATION_KINDS)
-        )
+    accepted = (
+        'the name of a text table such as "saturation.csv" with units in its header: '
+        + ", ".join(SATURATION_KINDS)
+    )
+    form = TEXT_FORM
 
-    @property
-    def form(self) -> dict[str, Any]:
-        """JSON schema of the value."""
-        return {"type": "string", "minLength": 1}
-
-    def check(self, given: object, key: str, reading: Reading) -> design.CoolantSaturation:
+    def check(self, given: object, reading: Reading) -> design.CoolantSaturation:
         """Return the table in SI."""
         kinds, header = SATURATION_KINDS, SATURATION_HEADER
         name, read = _read(given, self.accepted, reading, kinds, header)
-        wrong = _missing(read, tuple(kinds), header, name)
-        if not wrong:
-            wrong += _positive(read, tuple(kinds), name)
-        if not wrong:
-            wrong += _possible(read, name)
-        if not wrong and len(read.rows) < LEAST_SATURATION:
-            what = f"{name} has {len(read.rows)} rows of values"
-            wrong.append(Refusal(what, f"at least {LEAST_SATURATION}"))
-        if not wrong:
-            for column, sign in (
-                *(("p", 1), ("T", 1), ("latent_heat", -1)),
-                *(("vapour_density", 1), ("surface_tension", -1)),
-            ):
-                wrong += _monotonic(read, column, sign, name)
-        if wrong:
-            raise Refusals(few(wrong, name))
+        _refuse(_missing(read, tuple(kinds), header), name)
+        _refuse(_positive(read, tuple(kinds)), name)
+        _refuse(_possible(read), name)
+        if (rows := len(read.lines.rows)) < LEAST_SATURATION:
+            what = f"{name} has {rows} rows of values"
+            raise Refusal(what, f"at least {LEAST_SATURATION}")
+        signs = {"p": 1, "T": 1, "latent_heat": -1, "vapour_density": 1, "surface_tension": -1}
+        _refuse([one for k, sign in signs.items() for one in _monotonic(read, k, sign)], name)
         return design.CoolantSaturation(file=name, **read.values)
+
+
+def _refuse(wrong: Iterable[Refusal], file: str) -> None:
+    if wrong := list(wrong):
+        raise Refusals(few(wrong, file))
 
 
 def _read(
     given: object, accepted: str, reading: Reading, kinds: Mapping[str, str], header: str
 ) -> tuple[str, Columns]:
     if not isinstance(given, str) or not given.strip() or not given.isprintable():
-        raise Refusal("it is not the name of a file", accepted, "put the name in quotes")
+        raise Refusal("not the name of a file", accepted, "put the name in quotes")
     read = read_columns(reading.folder / given, kinds, header)
-    reading.files[given] = read.data
-    reading.notes += read.notes
+    reading.files[given] = read.lines.data
+    reading.notes += read.lines.notes
     return given, read
 
 
-def _missing(read: Columns, needed: tuple[str, ...], wanted: str, file: str) -> list[Refusal]:
+def _missing(read: Columns, needed: tuple[str, ...], wanted: str) -> list[Refusal]:
     return [
-        Refusal(f'{at(read.header, file)}: no column "{name}"', wanted, "add it: none is guessed")
+        Refusal(f'{read.lines.header}: no column "{name}"', wanted, "add it: none is guessed")
         for name in needed
         if name not in read.values
     ]
 
 
-def _positive(read: Columns, names: tuple[str, ...], file: str) -> list[Refusal]:
+def _positive(read: Columns, names: tuple[str, ...]) -> list[Refusal]:
     return [
-        Refusal(f"{at(row, file)}: {name} is not above zero", "values above zero")
+        Refusal(f"{row}: {name} is not above zero", "values above zero")
         for name in names
-        for value, row in zip(read.values[name], read.rows, strict=True)
+        for value, row in zip(read.values[name], read.lines.rows, strict=True)
         if value <= 0.0
     ]
 
 
-def _possible(read: Columns, file: str) -> list[Refusal]:
-    """Refuse values that no coolant has: a unit that is not that of the numbers."""
-    wrong = []
+def _possible(read: Columns) -> Iterator[Refusal]:
+    """Yield values that no coolant has: a unit that is not that of the numbers."""
     for name in (one for one in read.values if one in BOUNDS):
         low, high, unit = BOUNDS[name]
-        for value, row in zip(read.values[name], read.rows, strict=True):
+        for value, row in zip(read.values[name], read.lines.rows, strict=True):
             if not low <= value <= high:
-                what = f"{at(row, file)}: {name} of {value:.5g} {unit} is impossible"
-                accepted = f"{low:g} to {high:g} {unit}"
-                wrong.append(Refusal(what, accepted, "check the unit in the header"))
-    return wrong
+                what = f"{row}: {name} of {value:.5g} {unit} is impossible"
+                yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
 
 
-def _monotonic(read: Columns, column: str, sign: int, file: str) -> list[Refusal]:
-    word = "rise" if sign > 0 else "fall"
-    values = read.values[column]
+def _monotonic(read: Columns, column: str, sign: int) -> list[Refusal]:
+    verb = "rise" if sign > 0 else "fall"
+    pairs = zip(pairwise(read.values[column]), read.lines.rows[1:], strict=True)
     return [
-        Refusal(f"{at(row, file)}: {column} does not {word}", f"{column} that {word}s row by row")
-        for (before, after), row in zip(pairwise(values), read.rows[1:], strict=True)
+        Refusal(f"{row}: {column} does not {verb}", f"{column} that {verb}s row by row")
+        for (before, after), row in pairs
         if sign * (after - before) <= 0.0
     ]
 
 
-def _grid(read: Columns, file: str) -> list[Refusal]:
+def _grid(read: Columns) -> list[Refusal]:
     """Refuse temperatures that do not rise, or differ from pressure to pressure."""
     T, p = read.values["T"], read.values.get("p")
     if p is None:
-        wrong = _monotonic(read, "T", 1, file)
+        wrong = _monotonic(read, "T", 1)
         count = len(T)
     else:
-        wrong, count = _two_way(read, T, p, file)
+        wrong, count = _two_way(read, T, p)
     if not wrong and count < LEAST_TEMPERATURES:
-        what = f"{file} has {count} temperature{'s' if count > 1 else ''}"
+        what = f"{read.lines.header.file} has {count} temperature{'s' if count > 1 else ''}"
         wrong.append(Refusal(what, f"at least {LEAST_TEMPERATURES}"))
     return wrong
 
 
 def _two_way(
-    read: Columns, T: tuple[float, ...], p: tuple[float, ...], file: str
+    read: Columns, T: tuple[float, ...], p: tuple[float, ...]
 ) -> tuple[list[Refusal], int]:
     """Refuse a grid of pressures and temperatures that is not whole or not in order."""
+    file = read.lines.header.file
     wrong = []
-    for n, row in enumerate(read.rows[1:], start=1):
+    for n, row in enumerate(read.lines.rows[1:], start=1):
         if p[n] < p[n - 1]:
             do = "sort the rows by pressure, then by temperature"
-            wrong.append(Refusal(f"{at(row, file)}: p falls", "p rising", do))
+            wrong.append(Refusal(f"{row}: p falls", "p rising", do))
         elif p[n] == p[n - 1] and T[n] <= T[n - 1]:
-            what = f"{at(row, file)}: T does not rise at this pressure"
+            what = f"{row}: T does not rise at this pressure"
             wrong.append(Refusal(what, "T rising at each pressure"))
     if wrong:
         return wrong, 0
@@ -288,73 +260,39 @@ def _two_way(
     return wrong, len(every)
 
 
-def _shape(read: Columns, file: str) -> list[Refusal]:
-    """Refuse what physics forbids, and steps too large to interpolate."""
-    columns, rows = read.values, read.rows
-    width = len(set(columns["T"]))
-    wrong = []
-    for n in _inside(len(rows), width):
-        if "enthalpy" in columns and columns["enthalpy"][n] <= columns["enthalpy"][n - 1]:
-            what = f"{at(rows[n], file)}: enthalpy does not rise with temperature"
-            wrong.append(Refusal(what, "enthalpy that rises row by row"))
-        wrong += _rise(columns, n, rows[n], file)
+def _shape(read: Columns) -> Iterator[Refusal]:
+    """Yield what physics forbids, and steps too large to interpolate."""
+    columns, rows = read.values, read.lines.rows
+    T, density, enthalpy = columns["T"], columns["density"], columns.get("enthalpy")
+    width = len(set(T))
+    for n in (n for n in range(len(rows)) if n % width):  # a row of the same pressure before it
+        if enthalpy and enthalpy[n] <= enthalpy[n - 1]:
+            what = f"{rows[n]}: enthalpy does not rise with temperature"
+            yield Refusal(what, "enthalpy that rises row by row")
+        if density[n] > density[n - 1] * (1.0 + EXPANDS):
+            what = f"{rows[n]}: density rises with temperature"
+            yield Refusal(what, "density that falls, or stays, from row to row")
+        if enthalpy:
+            slope = (enthalpy[n] - enthalpy[n - 1]) / (T[n] - T[n - 1])
+            low, high, unit = BOUNDS["heat_capacity"]
+            if slope > 0.0 and not low <= slope <= high:
+                what = f"{rows[n]}: enthalpy rises by {slope:.5g} {unit}, which is impossible"
+                yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
         for name in ("density", "heat_capacity", "viscosity", "conductivity", "sound_speed"):
             if name in columns:
-                wrong += _step(columns[name][n - 1], columns[name][n], name, rows[n], file)
+                before, after = columns[name][n - 1 : n + 1]
+                if max(before / after, after / before) > STEEPEST:
+                    what = f"{rows[n]}: {name} changes by more than a factor of {STEEPEST:g} from"
+                    do = "add rows between: none are guessed"
+                    yield Refusal(f"{what} the row before", "smaller steps", do)
     for n in range(width, len(rows)):
-        if columns["density"][n] < columns["density"][n - width]:
-            what = f"{at(rows[n], file)}: density falls with pressure at this temperature"
-            wrong.append(Refusal(what, "density that rises, or stays, as the pressure rises"))
-    return wrong
-
-
-def _inside(rows: int, width: int) -> Iterator[int]:
-    """Yield the rows that have one of the same pressure before them."""
-    return (n for n in range(rows) if n % width)
-
-
-def _rise(columns: Mapping[str, tuple[float, ...]], n: int, row: Any, file: str) -> list[Refusal]:
-    """Refuse a density that rises with temperature, and enthalpies of an impossible slope."""
-    wrong = []
-    if columns["density"][n] > columns["density"][n - 1] * (1.0 + EXPANDS):
-        what = f"{at(row, file)}: density rises with temperature"
-        wrong.append(Refusal(what, "density that falls, or stays, from row to row"))
-    if "enthalpy" in columns:
-        rise = columns["enthalpy"][n] - columns["enthalpy"][n - 1]
-        slope = rise / (columns["T"][n] - columns["T"][n - 1])
-        low, high, unit = BOUNDS["heat_capacity"]
-        if slope > 0.0 and not low <= slope <= high:
-            what = f"{at(row, file)}: enthalpy rises by {slope:.5g} {unit}, which is impossible"
-            wrong.append(
-                Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
-            )
-    return wrong
-
-
-def _step(before: float, after: float, name: str, row: Any, file: str) -> list[Refusal]:
-    if max(before / after, after / before) <= STEEPEST:
-        return []
-    what = (
-        f"{at(row, file)}: {name} changes by more than a factor of {STEEPEST:g} from the row before"
-    )
-    return [Refusal(what, "smaller steps", "add rows between: none are guessed")]
+        if density[n] < density[n - width]:
+            what = f"{rows[n]}: density falls with pressure at this temperature"
+            yield Refusal(what, "density that rises, or stays, as the pressure rises")
 
 
 def check_own_coolant(coolant: Any, notes: list[str]) -> list[Refusal]:
-    """Return what is wrong between the tables of a user's own coolant.
-
-    Parameters
-    ----------
-    coolant : Section
-        Checked section [-].
-    notes : list of str
-        Takes what the user must know although nothing is wrong.
-
-    Returns
-    -------
-    list of Refusal
-        Each with its key path in ``where``.
-    """
+    """Return what is wrong between the tables of a user's own coolant."""
     table, line = coolant.table, coolant.saturation
     extras = [k for k in ("saturation", "critical_pressure", "molar_mass") if getattr(coolant, k)]
     if table is None:
@@ -367,7 +305,7 @@ def check_own_coolant(coolant: Any, notes: list[str]) -> list[Refusal]:
         what = "it serves boiling alone, and coolant.saturation is not given"
         wrong.append(Refusal(what, "", "remove it, or add the saturation", "coolant.molar_mass"))
     if not wrong:
-        notes += list(_told(coolant, table, line))
+        notes += list(_table_notes(coolant, table, line))
     return wrong
 
 
@@ -375,12 +313,12 @@ def _boiling(coolant: Any, table: Any, line: Any) -> Iterator[Refusal]:
     """Yield what is wrong between the property table and the saturation of a coolant."""
     for key, example in (("critical_pressure", "22 bar"), ("molar_mass", "170 g/mol")):
         if getattr(coolant, key) is None:
-            what = "it is missing: boiling is judged with it"
+            what = "missing; boiling is judged with it"
             accepted = f'a value with its unit such as "{example}"'
             yield Refusal(what, accepted, "add it", f"coolant.{key}")
     where, file = "coolant.saturation", line.file
     if table.p:
-        what = f"{table.file} varies with pressure, and saturation goes with a table that does not"
+        what = f"{table.file} varies with pressure, but saturation needs a table that does not"
         do = "leave the column p out, with the liquid's properties near saturation"
         yield Refusal(what, "a table without p", do, where, shown(file))
     critical = coolant.critical_pressure
@@ -399,7 +337,7 @@ def _boiling(coolant: Any, table: Any, line: Any) -> Iterator[Refusal]:
         yield Refusal(what, "a liquid table that holds all of it", "extend it", where, shown(file))
 
 
-def _told(coolant: Any, table: Any, line: Any) -> Iterator[str]:
+def _table_notes(coolant: Any, table: Any, line: Any) -> Iterator[str]:
     given = f"coolant.table: {table.file} has {coolant.fluid} from {table.T[0]:.5g} to"
     given = f"{given} {table.T[-1]:.5g} K; nothing is taken beyond"
     yield given if table.p else f"{given}, and its properties are taken as independent of pressure"

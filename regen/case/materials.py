@@ -1,61 +1,52 @@
-"""Alloys of the user's own in a case: stanza files and their tables, read and checked as ours."""
+"""The metals a case names: the user's own alloys from files; conditions, heatings, strengths."""
 
 # ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, get_args
 
-from regen.case.fields import FieldKind, Reading, Refusals, shown
+import numpy as np
+
+from regen import design
+from regen.case.kinds import Reading, each, shown
 from regen.case.table import decoded, file_bytes
 from regen.design import MaterialFile
-from regen.metals.alloys import alloys
-from regen.units import Refusal
+from regen.metals import alloys, selection
+from regen.units import Refusal, Refusals
+
+BONDED = ("HIP-bonded", "brazed")
+JOINTS = ("HIP", "braze")
+BATHS = get_args(design.NickelBath)
 
 
-@dataclass(frozen=True)
-class MaterialFiles(FieldKind):
+class MaterialFiles:
     """A list of stanza files; each alloy's table stands beside its file as <name>.csv."""
 
-    @property
-    def accepted(self) -> str:
-        """What may be written, in words."""
-        return (
-            'a list of files with stanzas of alloys such as ["own-alloy.toml"]; the rows of each '
-            "alloy stand beside it in <name of the alloy>.csv"
-        )
+    accepted = (
+        'a list of files with stanzas of alloys such as ["own-alloy.toml"]; the rows of each '
+        "alloy stand beside it in <name of the alloy>.csv"
+    )
+    form: Mapping[str, Any] = {"type": "array", "items": {"type": "string", "minLength": 1}}
 
-    @property
-    def form(self) -> dict[str, Any]:
-        """JSON schema of the value."""
-        return {"type": "array", "items": {"type": "string", "minLength": 1}}
-
-    def check(self, given: object, key: str, reading: Reading) -> tuple[MaterialFile, ...]:
+    def check(self, given: object, reading: Reading) -> tuple[MaterialFile, ...]:
         """Return the texts of all files."""
         if not isinstance(given, list):
-            raise Refusal("it is not a list", self.accepted, "put the names in brackets")
-        read: list[MaterialFile] = []
-        wrong: list[Refusal] = []
-        names: dict[str, str] = {name.lower(): "" for name in alloys()}
-        for index, name in enumerate(given, start=1):
+            raise Refusal("not a list", self.accepted, "put the names in brackets")
+        names = {name.lower(): "" for name in alloys.alloys()}
+        seen: set[str] = set()
+
+        def one(name: object) -> MaterialFile:
             if not isinstance(name, str) or not name.strip() or not name.isprintable():
-                what, where = "it is not the name of a file", f"[{index}]"
-                wrong.append(Refusal(what, self.accepted, "", where, shown(name)))
-                continue
-            if given.index(name) < index - 1:
-                wrong.append(Refusal("it is named twice", "", "", f"[{index}]", shown(name)))
-                continue
-            file, refused = _file(name, reading, names)
-            for one in refused:
-                one.where, one.given = f"[{index}]", shown(name)
-            read.append(file)
-            wrong += refused
-        if wrong:
-            raise Refusals(wrong)
-        return tuple(read)
+                raise Refusal("not the name of a file", self.accepted)
+            if name in seen:
+                raise Refusal("named twice")
+            seen.add(name)
+            return _file(name, reading, names)
+
+        return tuple(each(given, one))
 
 
 def _text(name: str, reading: Reading) -> str:
@@ -64,29 +55,26 @@ def _text(name: str, reading: Reading) -> str:
     return decoded(data, PurePosixPath(name).name)
 
 
-def _file(name: str, reading: Reading, names: dict[str, str]) -> tuple[MaterialFile, list[Refusal]]:
+def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
     """Read one stanza file and its tables; ``names`` takes those of its alloys."""
     from regen.metals import alloy_checks as checks
 
-    nothing = MaterialFile(name, "", ())
-    try:
-        text = _text(name, reading)
-    except Refusal as refusal:
-        return nothing, [refusal]
-    stanzas, found = checks.read_stanzas(name, text)
-    wrong = [_refusal(one) for one in found]
+    text = _text(name, reading)
+    stanzas, wrong = checks.read_stanzas(name, text)
     tables: list[tuple[str, str]] = []
     for key, stanza in stanzas.items():
-        troubles = checks.check_stanza(name, text, key, stanza)
+        of_stanza = checks.check_stanza(name, text, key, stanza)
         if key.lower() in names:
             other = names[key.lower()]
             what = f"{key} is {f'in {other} already' if other else 'the name of a built-in alloy'}"
-            troubles.append(checks.Trouble(name, what, "a name of its own", "rename it"))
+            of_stanza.append(Refusal(f"{name}: {what}", "a name of its own", "rename it"))
         names[key.lower()] = name
-        wrong += [_refusal(one) for one in troubles]
+        wrong += of_stanza
         if isinstance(stanza, Mapping) and checks.KEY.fullmatch(key):
-            wrong += _tables(name, key, stanza, reading, tables, sound=not troubles)
-    return MaterialFile(name, text, tuple(tables)), wrong
+            wrong += _tables(name, key, stanza, reading, tables, sound=not of_stanza)
+    if wrong:
+        raise Refusals(wrong)
+    return MaterialFile(name, text, tuple(tables))
 
 
 def _tables(
@@ -114,13 +102,129 @@ def _tables(
             refusal.do = f"the rows of {key} stand there" if not part else refusal.do
             wrong.append(refusal)
             continue
-        troubles = checks.check_table(file, text, part, known)
-        if not part and sound and not troubles:
-            troubles = checks.check_whole(file, text, key, stanza)
-        wrong += [_refusal(one) for one in troubles]
+        of_table = checks.check_table(file, text, part, known)
+        if not part and sound and not of_table:
+            of_table = checks.check_whole(file, text, key, stanza)
+        wrong += of_table
         tables.append((file, text))
     return wrong
 
 
-def _refusal(trouble: Any) -> Refusal:
-    return Refusal(f"{trouble.where}: {trouble.what}", trouble.accepted, trouble.do)
+def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
+    """Return what is wrong with liner and jacket as metals; ``notes`` takes what to know."""
+    if "materials" not in good:  # a name that is not known may stand in a file that is wrong
+        return []
+    own = selection.own_alloys(good["materials"].files or ())
+    wrong: list[Refusal] = []
+    liner, closeout = good.get("liner"), good.get("closeout")
+    if liner is not None:
+        wrong += _named("liner", "", liner.alloy, liner.condition, own)
+        wrong += _heated("liner.process", liner.alloy, liner.process, own)
+        wrong += _ranked("liner.", liner.yield_strength, liner.ultimate_strength)
+    if closeout is not None:
+        alloy = closeout.jacket_alloy or design.NICKEL
+        if closeout.jacket_condition is not None:
+            wrong += _named("closeout", "jacket_", alloy, closeout.jacket_condition, own)
+        wrong += _heated("closeout.jacket_process", alloy, closeout.jacket_process, own)
+        given = closeout.jacket_yield_strength, closeout.jacket_ultimate_strength
+        wrong += _ranked("closeout.jacket_", *given)
+        if good.get("plating") is not None:
+            wrong += _of_its_bath(closeout, good["plating"].nickel_bath)
+    if liner is not None and closeout is not None:
+        notes += _joint_notes(liner, closeout)
+    return wrong
+
+
+def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> list[Refusal]:
+    """Refuse to plate nickel in one bath and judge it by the strength of another's."""
+    condition = closeout.jacket_condition or design.JACKET_CONDITION
+    alloy = closeout.jacket_alloy or design.NICKEL
+    if alloy != design.NICKEL or condition not in BATHS or bath in (None, condition):
+        return []
+    what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
+    do = f'give closeout.jacket_condition = "{bath}"'
+    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath", shown(bath))]
+
+
+def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:
+    """Return the conditions of an alloy in quotes, "" for an unknown one."""
+    known = {**alloys.alloys(), **(own or {})}
+    metal = known.get(alloy) if isinstance(alloy, str) else None
+    return ", ".join(f'"{name}"' for name in (metal.conditions if metal else ()))
+
+
+def _named(
+    section: str, part: str, alloy: str, condition: str, own: Mapping[str, alloys.Alloy]
+) -> list[Refusal]:
+    known = conditions(alloy, own)
+    name, given = ("condition", condition) if known else ("alloy", alloy)
+    key = f"{section}.{part}{name}"
+    if condition == alloys.ANY and known:
+        what = "strength depends on the condition"
+        return [Refusal(what, known, "name the one you will make", key, shown(given))]
+    try:
+        alloys.find(alloy, condition, own)
+    except ValueError as error:
+        do = "" if known else "or bring it yourself: files in [materials]"
+        return [Refusal(str(error), known, do, key, shown(given))]
+    return []
+
+
+def _heated(
+    key: str,
+    alloy: str,
+    process: tuple[design.Heating, ...] | None,
+    own: Mapping[str, alloys.Alloy],
+) -> list[Refusal]:
+    """Refuse to melt the metal."""
+    known = {**alloys.alloys(), **own}
+    solidus = known[alloy].solidus if alloy in known else None
+    if solidus is None:
+        return []
+    return [
+        Refusal(
+            f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})",
+            "a temperature below it",
+            "",
+            f"{key}[{index}]",
+            shown(str(one)),
+        )
+        for index, one in enumerate(process or (), start=1)
+        if one.temperature >= solidus.value
+    ]
+
+
+def _ranked(
+    prefix: str, at_yield: design.Allowables | None, ultimate: design.Allowables | None
+) -> list[Refusal]:
+    """Refuse a tensile strength below the yield, where both are given."""
+    if at_yield is None or ultimate is None:
+        return []
+    top = min(at_yield.T[-1], ultimate.T[-1])
+    T = np.array([t for t in (*at_yield.T, *ultimate.T) if t <= top])
+    below = np.interp(T, ultimate.T, ultimate.value) < np.interp(T, at_yield.T, at_yield.value)
+    if not below.any():
+        return []
+    what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
+    accepted = "tensile strength at least the yield"
+    return [Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")]
+
+
+def _joint_notes(liner: Any, closeout: Any) -> list[str]:
+    """Say where making the joint heats the liner, and the case does not count it."""
+    notes = []
+    counted = liner.process or ()
+    for one in closeout.jacket_process or ():
+        if one.word in JOINTS and one not in counted:
+            notes.append(
+                f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
+                "the chamber it heats the liner too, and belongs in both"
+            )
+    bare = liner.process is None and liner.yield_strength is None
+    if closeout.route in BONDED and bare and not notes:
+        notes.append(
+            f"the jacket is {closeout.route}, and liner.process names no heating: the liner's "
+            "strength is that of its condition as it is, which a braze or HIP cycle may undo; name "
+            "it, or give liner.yield_strength measured after it"
+        )
+    return notes

@@ -7,10 +7,9 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from regen.case.fields import suggestion
 from regen.case.table import Line, Lines, read_lines
 from regen.errors import CaseError, Problem
-from regen.units import KINDS, NUMBER, Refusal, parse
+from regen.units import KINDS, NUMBER, Refusal, parse, suggestion
 
 HEADER = 'a header such as "slot, x [mm], width [mm], depth [mm], wall [mm]"'
 SIZES = ("width", "depth", "wall")
@@ -53,24 +52,10 @@ class Sheet:
 
 
 def read_measured(path: Path, count: int) -> Sheet:
-    """Read a measured file.
+    """Read a text table with the columns slot and x, and width, depth or wall, in any order.
 
-    Parameters
-    ----------
-    path : Path
-        Text table with the columns slot and x, and width, depth or wall, in any order.
-    count : int
-        Slots of the chamber [-].
-
-    Returns
-    -------
-    Sheet
-        With the problems of single rows, which whoever knows the chamber adds to.
-
-    Raises
-    ------
-    CaseError
-        If the file cannot be read as such a table at all.
+    ``count`` is the chamber's number of slots. The sheet has the problems of single rows, which
+    whoever knows the chamber adds to; raises ``CaseError`` if it is no such table at all.
     """
     if not path.exists():
         problem = Problem(str(path), "there is no such file", do="check the path")
@@ -88,33 +73,20 @@ def read_measured(path: Path, count: int) -> Sheet:
 
 
 def refuse(sheet: Sheet, problems: list[Problem]) -> None:
-    """Raise everything that is wrong with a measured file, if anything is.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        The file.
-    problems : list of Problem
-        All of them.
-
-    Raises
-    ------
-    CaseError
-        With the first ``SHOWN`` by line, and the number of the rest.
-    """
+    """Raise what is wrong with a measured file, if anything: the first by line, and a count."""
     if not problems:
         return
     rest = len(problems) - SHOWN
     listed = sorted(problems, key=_line_of)[:SHOWN]
     if rest > 0:
-        what = f"{rest} more rows are wrong in such ways"
-        listed.append(Problem(sheet.name, what, do="mend these first"))
+        what = f"{rest} more rows are wrong in the same ways"
+        listed.append(Problem(sheet.name, what, do="correct these first"))
     raise CaseError(sheet.name, listed)
 
 
 def _line_of(problem: Problem) -> int:
-    found = re.match(r"line (\d+)", problem.key)
-    return int(found.group(1)) if found else 0
+    match = re.match(r"line (\d+)", problem.key)
+    return int(match.group(1)) if match else 0
 
 
 def place(row: Row) -> str:
@@ -130,7 +102,7 @@ def _columns(header: Line) -> dict[str, tuple[int, float]]:
     known = ("slot", "x", *SIZES)
     for name in names:
         if name not in known:
-            what = f'{where}: "{name}" is no column of a measured file'
+            what = f'{where}: "{name}" is not a column of a measured file'
             raise Refusal(what, ", ".join(known), suggestion(name, known))
         if names.count(name) > 1:
             what = f'{where}: the column "{name}" is named twice'
@@ -149,7 +121,7 @@ def _unit(name: str, unit: str, where: str) -> float:
     try:
         return parse(f"1 {unit}", "length").value
     except Refusal as error:
-        what = f'{where}: the unit of "{name}" is no length'
+        what = f'{where}: the unit of "{name}" is not a length'
         accepted = f'a unit in brackets, such as "{name} [{KINDS["length"].shown}]" or "[in]"'
         raise Refusal(what, accepted, error.do) from error
 
@@ -190,7 +162,7 @@ def _row(
     problems: list[Problem] = []
     slot = given.pop("slot")
     if not re.fullmatch(r"\d{1,6}", slot) or not 1 <= int(slot) <= count:
-        what = "there is no such slot"
+        what = "no such slot"
         problems.append(Problem(f"{at}, slot", what, slot or "nothing", f"1 to {count}"))
     else:
         at += f", slot {slot}"
@@ -200,12 +172,12 @@ def _row(
             continue
         if not _NUMBER.fullmatch(cell) or not math.isfinite(float(cell)):
             do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
-            what = "it is not a finite number"
+            what = "not a finite number"
             problems.append(Problem(f"{at}, {name}", what, f'"{cell[:30]}"', do=do))
             continue
         values[name] = float(cell) * columns[name][1]
         if name in SIZES and not LEAST <= values[name] <= MOST:
-            what = "no slot has such a size"
+            what = "out of range for a slot"
             accepted = f"{LEAST * 1e3:g} to {MOST * 1e3:g} mm"
             do = "check the value, and the unit in the header"
             problems.append(Problem(f"{at}, {name}", what, cell, accepted, do))

@@ -1,4 +1,4 @@
-"""The case file: read, checked, in SI; its starter, its JSON schema, and edits that keep comments.
+"""The case file: read, checked, in SI; its starter, and edits that keep comments.
 
 Everything wrong with a case is reported at once, in one ``CaseError``.
 """
@@ -11,48 +11,67 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import dataclass
+from numbers import Real
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
-from regen.case.alternatives import ALTERNATIVES, Alternative, alternatives
-from regen.case.checks import build_design, check_keys, check_values, correlated_as
-from regen.case.circuits import check_names
-from regen.case.fields import Quantity, Reading, Refusals, shown, suggestion
-from regen.case.metals import conditions
-from regen.case.model import (
-    DEFAULTS,
-    NAMED_OTHERWISE,
-    REQUIRED_SECTIONS,
+from regen.case.along import Strengths
+from regen.case.build import Given, build_design, correlated_as
+from regen.case.checks import check_keys, check_values
+from regen.case.circuits import check_names, unknown_circuit
+from regen.case.keys import (
+    REQUIRED,
     SECTIONS,
-    CaseFile,
-    Circuit,
+    bounds_of,
+    homes,
+    keys_of,
+    kind_of,
+    unknown_key,
+    unknown_path,
 )
-from regen.case.section import Section
-from regen.case.uncertainty import SECTION, distributions, model_names
-from regen.design import Design
+from regen.case.kinds import Reading, shown
+from regen.case.materials import conditions
+from regen.case.studies import (
+    ALTERNATIVES,
+    UNCERTAINTY,
+    Alternative,
+    alternatives,
+    distributions,
+    model_names,
+)
+from regen.design import POSITION, Design, Profile
 from regen.errors import CaseError, Problem
 from regen.sources import DATA
-from regen.units import Refusal, show
+from regen.units import KINDS, Quantity, Refusal, parse, show, suggestion
 
 VERSION = 1
 MAX_BYTES = 1_000_000
-_BESIDE = ("case", "title", "circuits", SECTION, ALTERNATIVES)
-"""What stands in the file beside its sections."""
-
-_NOT_YET = {"instruments": "this build does not read it"}
+BESIDE = ("circuits", UNCERTAINTY, ALTERNATIVES)
+"""Tables that stand in the file beside its sections."""
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
     """A checked case.
 
-    ``text`` is the file's text with overrides written into it; ``hash`` changes with any value
-    and with the content of any file the case refers to, not with comments or layout. ``files``
-    are those, by the name the case has for them; ``alternatives`` the same chamber by other
-    routes, their tables checked as tables.
+    Parameters
+    ----------
+    design : Design
+        In SI.
+    text : str
+        The file's text with overrides written into it.
+    hash : str
+        Changes with any value and with the content of any file the case refers to, not with
+        comments or layout.
+    path : Path
+        Where it stands: files it refers to are beside it.
+    notes : tuple of str
+        What the user must know although nothing is wrong.
+    files : mapping of str to bytes
+        What the case refers to, by the name it has for it.
+    alternatives : tuple of Alternative
+        The same chamber by other routes, their tables checked as tables.
     """
 
     design: Design
@@ -63,16 +82,40 @@ class Case:
     files: Mapping[str, bytes]
     alternatives: tuple[Alternative, ...] = ()
 
+    def with_values(self, values: Mapping[str, Any]) -> Case:
+        """Return a new checked case with some values replaced.
 
-def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
+        Parameters
+        ----------
+        values : mapping
+            By "section.key": a number in SI, a text as the file has it ("0.75 mm"), true or false,
+            pairs ``[x, value]`` of either; one value for a key along x is a constant. None takes
+            the key out.
+
+        Returns
+        -------
+        Case
+            Its text keeps the comments.
+
+        Raises
+        ------
+        CaseError
+            As for a file, with everything that is wrong.
+        """
+        problems: list[Problem] = []
+        return _edited_case(self.text, _in_file(values, problems), self.path, problems)
+
+
+def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
     """Read and check a case file.
 
     Parameters
     ----------
-    path : Path
+    path : Path or str
         Case file, TOML in UTF-8.
-    overrides : sequence of str
-        Each "section.key=value"; the right side is read as a TOML value, else as a text [-].
+    values : mapping or sequence of str
+        Values that replace those of the file: a mapping as for ``Case.with_values``, or texts
+        "section.key=value", whose right side is read as a TOML value, else as a text [-].
 
     Returns
     -------
@@ -86,56 +129,44 @@ def load_case(path: Path, overrides: Sequence[str] = ()) -> Case:
     """
     path = Path(path)
     text = _read(path)
-    raw = _parse(text, path.name)
     problems: list[Problem] = []
-    if overrides:
-        values = _override_values(overrides, problems)
-        text = _written(text, values, path.name, problems)
-        raw = _parse(text, path.name)
-    return _case(text, raw, path, problems)
+    if not values:
+        return _case(text, path, problems)
+    _parse(text, path.name)
+    if isinstance(values, Mapping):
+        values = _in_file(values, problems)
+    else:
+        values = _assignments(values, problems)
+    return _edited_case(text, values, path, problems)
 
 
 def case_from(text: str, path: Path) -> Case:
-    """Check the text of a case.
-
-    Parameters
-    ----------
-    text : str
-        TOML.
-    path : Path
-        Where it will stand: files it refers to are looked for beside it.
-
-    Returns
-    -------
-    Case
-        With its design in SI.
-
-    Raises
-    ------
-    CaseError
-        If anything is wrong, with everything that is.
-    """
-    return _case(text, _parse(text, path.name), path, [])
+    """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
+    return _case(text, path, [])
 
 
-def _case(text: str, raw: dict[str, Any], path: Path, problems: list[Problem]) -> Case:
+def _edited_case(text: str, values: Mapping[str, Any], path: Path, problems: list[Problem]) -> Case:
+    return _case(_written(text, values, path.name, problems), path, problems)
+
+
+def _case(text: str, path: Path, problems: list[Problem]) -> Case:
+    raw = _parse(text, path.name)
     reading = Reading(path.parent)
     title, good = _check(raw, reading, problems)
     if problems:
         raise CaseError(path.name, problems)
     design = build_design(title, good, reading.notes)
-    digest = _hash(raw, reading.files)
     others = good.get(ALTERNATIVES, ())
-    return Case(design, text, digest, path, tuple(reading.notes), dict(reading.files), others)
+    notes, files = tuple(reading.notes), dict(reading.files)
+    return Case(design, text, _hash(raw, files), path, notes, files, others)
 
 
-def problems_of(text: str, folder: Path) -> tuple[Problem, ...]:
-    """Return everything wrong with the text of a case that stands in a folder, nothing if sound."""
-    try:
-        case_from(text, folder / "case")
-    except CaseError as error:
-        return error.problems
-    return ()
+def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
+    content = json.dumps(raw, sort_keys=True, ensure_ascii=True, allow_nan=False)
+    whole = hashlib.sha256(content.encode())
+    for name in sorted(files):
+        whole.update(hashlib.sha256(files[name]).digest())
+    return whole.hexdigest()
 
 
 def _read(path: Path) -> str:
@@ -149,7 +180,7 @@ def _read(path: Path) -> str:
         if not path.exists():
             raise refuse("there is no such file", start)
         if not path.is_file() or path.stat().st_size > MAX_BYTES:
-            raise refuse("it is not a plain file of at most 1 MB", "name a case file")
+            raise refuse("not a plain file of at most 1 MB", "name a case file")
         data = path.read_bytes()
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -182,6 +213,12 @@ def _parse(text: str, name: str) -> dict[str, Any]:
         raise CaseError(name, [Problem("TOML", what, do=do)]) from error
 
 
+def _problem(refusal: Refusal, path: str = "", given: object = None) -> Problem:
+    """Return a refusal as a problem of a path; without one, ``where`` is the whole path."""
+    text = shown(given) if path and refusal.given is None else refusal.given
+    return Problem(path + refusal.where, refusal.what, text, refusal.accepted, refusal.do)
+
+
 def _check(
     raw: dict[str, Any], reading: Reading, problems: list[Problem]
 ) -> tuple[str, dict[str, Any]]:
@@ -192,70 +229,87 @@ def _check(
         return "", {}
     title = _title(raw, problems)
     for key in raw:
-        if key not in SECTIONS and key not in _BESIDE:
+        if key not in (*SECTIONS, *BESIDE, "case", "title"):
             problems.append(_unknown_section(key, raw[key]))
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
-    for name, model in SECTIONS.items():
-        given = raw.get(name, {})
-        if name not in raw and name in REQUIRED_SECTIONS:
+    reading.own_coolant = "table" in (raw.get("coolant") or ())
+    for name in SECTIONS:
+        table = raw.get(name, {})
+        if name not in raw and name in REQUIRED:
             do = f"add [{name}]; a starter case shows its keys"
-            problems.append(Problem(f"[{name}]", "the section is missing", do=do))
-        elif not isinstance(given, dict):
-            what = "it is not a section"
+            problems.append(Problem(f"[{name}]", "required section missing", do=do))
+        elif not isinstance(table, dict):
             accepted = f"[{name}] on its own line, its keys below"
-            problems.append(Problem(name, what, shown(given), accepted))
+            problems.append(Problem(name, "not a section", shown(table), accepted))
         else:
-            tables[name] = given
-            try:
-                good[name] = model.model_validate(given, context=reading)
-            except ValidationError as error:
-                problems.extend(_translated(name, model, error, given))
-    wrong = check_keys({name: tables[name] for name in tables if name in raw})
+            tables |= {name: table} if name in raw else {}
+            if (given := _section(name, name, table, reading, problems)) is not None:
+                good[name] = given
+    wrong = list(check_keys(tables))
     if "circuits" in raw:
-        good["circuits"] = _circuits(raw["circuits"], reading, problems)
-    if SECTION in raw:
-        good[SECTION], refused = distributions(raw[SECTION], raw.get("circuits"), _strange)
+        refused = check_names(raw["circuits"])
+        wrong += refused
+        good["circuits"] = {} if refused else _circuits(raw["circuits"], reading, problems)
+    if UNCERTAINTY in raw:
+        good[UNCERTAINTY], refused = distributions(raw[UNCERTAINTY], raw.get("circuits"))
         wrong += refused
     if ALTERNATIVES in raw:
-        good[ALTERNATIVES], refused = alternatives(raw[ALTERNATIVES], _strange)
+        good[ALTERNATIVES], refused = alternatives(raw[ALTERNATIVES])
         wrong += refused
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
-        wrong += model_names(good.get(SECTION, ()), correlated_as(good["coolant"]))
-    problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
+        wrong += model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
+    problems.extend(map(_problem, wrong))
     problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good
 
 
-def _circuits(given: object, reading: Reading, problems: list[Problem]) -> dict[str, Section]:
-    """Return the sound circuits by name; whatever is wrong is added to ``problems``."""
-    wrong = check_names(given)
-    problems.extend(Problem(r.where, r.what, r.given, r.accepted, r.do) for r in wrong)
-    good: dict[str, Section] = {}
-    if wrong or not isinstance(given, dict):
-        return good
-    for name, table in given.items():
-        try:
-            good[name] = Circuit.model_validate(table, context=reading)
-        except ValidationError as error:
-            problems.extend(_translated(f"circuits.{name}", Circuit, error, table))
-    return good if len(good) == len(given) else {}
+def _section(
+    name: str, path: str, table: Mapping[str, Any], reading: Reading, problems: list[Problem]
+) -> Given | None:
+    """Return the checked values of a section, None if anything is wrong in it."""
+    before, given = len(problems), Given()
+    for key, entry in keys_of(name).items():
+        if key in table:
+            value, reading.key = table[key], key
+            try:
+                given[key] = entry.kind.check(value, reading)
+            except Refusal as error:
+                problems += [_problem(one, f"{path}.{key}", value) for one in error.refusals]
+                continue
+            if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
+                reading.notes.append(
+                    f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, was "
+                    "added to make it absolute"
+                )
+        elif entry.needed:
+            metal = conditions(table.get("alloy")) if f"{name}.{key}" == "liner.condition" else ""
+            accepted = metal or entry.kind.accepted
+            problems.append(Problem(f"{path}.{key}", "required key missing", None, accepted))
+    for key, value in table.items():
+        if key not in keys_of(name):
+            problems.append(_problem(unknown_key(name, key), f"{path}.{key[:40]}", value))
+    return given if len(problems) == before else None
 
 
-def _strange(path: str) -> Refusal | None:
-    """Return what is wrong with the path of a key that stands in the file."""
-    problem = unknown_path(path)
-    return Refusal(problem.what, problem.accepted, problem.do) if problem else None
+def _circuits(
+    tables: Mapping[str, Any], reading: Reading, problems: list[Problem]
+) -> dict[str, Given]:
+    """Return the circuits by name, none if anything is wrong with one."""
+    good: dict[str, Given] = {}
+    for name, table in tables.items():
+        given = _section("circuits", f"circuits.{name}", table, reading, problems)
+        if given is not None:
+            good[name] = given
+    return good if len(good) == len(tables) else {}
 
 
 def _place(problem: Problem) -> int:
     """Return where a problem's section stands among all; what is in none comes first."""
+    order = (*SECTIONS, *BESIDE)
     section = problem.key.partition(".")[0]
-    beside = ("circuits", SECTION, ALTERNATIVES)
-    if section in beside:
-        return 1 + len(SECTIONS) + beside.index(section)
-    return 1 + list(SECTIONS).index(section) if section in SECTIONS else 0
+    return 1 + order.index(section) if section in order else 0
 
 
 def _version_problem(version: object) -> Problem:
@@ -271,9 +325,9 @@ def _title(raw: Mapping[str, Any], problems: list[Problem]) -> str:
     title = raw.get("title")
     accepted = 'a text in quotes, such as "Linnet bench chamber, 5 kN"'
     if title is None:
-        problems.append(Problem("title", "it is missing", None, accepted, "add it at the top"))
+        problems.append(Problem("title", "required key missing", None, accepted))
     elif not isinstance(title, str) or not title.strip() or not title.isprintable():
-        problems.append(Problem("title", "it is not a text", shown(title), accepted))
+        problems.append(Problem("title", "not a text", shown(title), accepted))
     else:
         return title.strip()
     return ""
@@ -281,71 +335,25 @@ def _title(raw: Mapping[str, Any], problems: list[Problem]) -> str:
 
 def _unknown_section(key: str, given: object) -> Problem:
     names = tuple(SECTIONS)
-    what = _NOT_YET.get(key, "it is not a known section or key")
-    do = "remove it" if key in _NOT_YET else suggestion(key, (*names, "title"))
-    if key not in _NOT_YET and not isinstance(given, dict) and (home := _homes(key)):
+    what, do = "unknown section or key", suggestion(key, (*names, "title"))
+    if key == "instruments":
+        what, do = "this build does not read it", "remove it"
+    elif not isinstance(given, dict) and (home := homes(key)):
         do = f"put it below {home}"
     name = f"[{key[:40]}]" if isinstance(given, dict) else key[:40]
     return Problem(name, what, None, "title, " + ", ".join(f"[{n}]" for n in names), do)
 
 
-def _homes(key: str) -> str:
-    """Return the sections that have a key, as "[a] or [b]"; circuits only repeat keys."""
-    return " or ".join(f"[{name}]" for name, m in SECTIONS.items() if key in m.model_fields)
-
-
-def _translated(
-    section: str, model: type[Section], error: ValidationError, keys: Mapping[str, Any]
-) -> list[Problem]:
-    found = []
-    for item in error.errors(include_url=False):
-        key = str(item["loc"][0])
-        path = f"{section}.{key}"
-        cause = item.get("ctx", {}).get("error")
-        if item["type"] == "missing":
-            accepted = model.model_fields[key].metadata[0].accepted
-            if path == "liner.condition":
-                accepted = conditions(keys.get("alloy")) or accepted
-            found.append(Problem(path, "it is missing", None, accepted, "add it"))
-        elif isinstance(cause, Refusals):
-            found += [_refused(path, refusal, item["input"]) for refusal in cause.refusals]
-        elif isinstance(cause, Refusal):
-            found.append(_refused(path, cause, item["input"]))
-        else:
-            found.append(_unknown_key(section, key, model, item["input"]))
-    return found
-
-
-def _refused(path: str, refusal: Refusal, given: object) -> Problem:
-    text = shown(given) if refusal.given is None else refusal.given
-    return Problem(path + refusal.where, refusal.what, text, refusal.accepted, refusal.do)
-
-
-def _unknown_key(section: str, key: str, model: type[Section], given: object) -> Problem:
-    names = tuple(model.model_fields)
-    home = _homes(key)
-    do = f"put it below {home}" if home else suggestion(key, names)
-    path = f"{section}.{key[:40]}"
-    return Problem(path, "it is not a known key", shown(given), ", ".join(names), do)
-
-
-def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
-    content = json.dumps(raw, sort_keys=True, ensure_ascii=True, allow_nan=False)
-    whole = hashlib.sha256(content.encode())
-    for name in sorted(files):
-        whole.update(hashlib.sha256(files[name]).digest())
-    return whole.hexdigest()
-
-
-def _override_values(overrides: Sequence[str], problems: list[Problem]) -> dict[str, Any]:
+def _assignments(overrides: Sequence[str], problems: list[Problem]) -> dict[str, Any]:
+    """Return values by path from texts "section.key=value"."""
     values: dict[str, Any] = {}
     for text in overrides:
         key, sign, right = (part.strip() for part in text.partition("="))
         if not sign or not key or not right:
             accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
-            problems.append(Problem("--set", "it is not an assignment", shown(text), accepted))
-        elif problem := unknown_path(key):
-            problems.append(problem)
+            problems.append(Problem("--set", "not an assignment", shown(text), accepted))
+        elif refused := unknown_path(key):
+            problems.append(_problem(refused, f"--set {key[:60]}", right))
         else:
             values[key] = _toml_value(right)
     return values
@@ -360,71 +368,44 @@ def _toml_value(right: str) -> Any:
     return read["value"] if len(read) == 1 else right
 
 
-def unknown_path(path: str) -> Problem | None:
-    """Return what is wrong with the path of a key.
-
-    Parameters
-    ----------
-    path : str
-        "section.key", "circuits.name.key" or "title" [-].
-
-    Returns
-    -------
-    Problem or None
-        None if the case file knows such a key; a circuit's name is not looked at.
-    """
-    section, dot, key = path.partition(".")
-    if path == "title":
-        return None
-    if section == "circuits":
-        return _unknown_circuit_path(path)
-    if section == SECTION:
-        what, accepted = "it is no value of the chamber", "a key of another section"
-        do = 'change it in the file, or give "--input KEY=DISTRIBUTION" to regen uncertainty'
-        return Problem(f"--set {path[:60]}", what, None, accepted, do)
-    if not dot:
-        home = _homes(path)
-        names = tuple(SECTIONS)
-        do = f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, (*names, "title"))
-        if path in SECTIONS:
-            do = f"name one of its keys: {', '.join(SECTIONS[path].model_fields)}"
-        accepted = "section.key, such as channels.count"
-        return Problem("--set", "it does not name a section and a key", shown(path), accepted, do)
-    if section not in SECTIONS:
-        what, do = "it is not a known section", suggestion(section, tuple(SECTIONS))
-        return Problem(f"--set {path[:60]}", what, shown(section), ", ".join(SECTIONS), do)
-    if key not in SECTIONS[section].model_fields:
-        found = _unknown_key(section, key, SECTIONS[section], key)
-        return Problem(f"--set {path[:60]}", found.what, shown(key), found.accepted, found.do)
-    return None
+def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
+    """Return values by path, numbers in SI among them, as the file has them."""
+    written: dict[str, Any] = {}
+    for path, value in values.items():
+        if refused := unknown_path(path):
+            problems.append(_problem(refused, path[:60], value))
+        else:
+            written[path] = value if path == "title" else _as_written(path, value)
+    return written
 
 
-def _unknown_circuit_path(path: str) -> Problem | None:
-    parts = path.split(".")
-    accepted = 'circuits.name.key, such as circuits.barrel.mass_flow="0.1 kg/s"'
-    if len(parts) != 3:
-        what = "it does not name a circuit and a key"
-        return Problem("--set", what, shown(path), accepted)
-    if parts[2] not in Circuit.model_fields:
-        found = _unknown_key(f"circuits.{parts[1]}", parts[2], Circuit, parts[2])
-        return Problem(f"--set {path[:60]}", found.what, shown(parts[2]), found.accepted, found.do)
-    return None
+def _as_written(path: str, value: Any) -> Any:
+    """Return a value in SI as the file has it; what is a text already stays."""
+    bounds = bounds_of(path)
+    if isinstance(value, Profile):
+        value = [list(pair) for pair in zip(value.x, value.value, strict=True)]
+        value = value[0][1] if len(value) == 1 else value
+    value = value.tolist() if hasattr(value, "tolist") else value  # numpy's arrays and numbers
+    if not isinstance(value, list | tuple):
+        return _with_unit(value, bounds)
+    kind = kind_of(path)
+    pair = kind.kinds if isinstance(kind, Strengths) else (POSITION, bounds)
+    return [
+        [_with_unit(v, of) for v, of in zip(one, pair, strict=True)]
+        if isinstance(one, list | tuple) and len(one) == 2
+        else one
+        for one in value
+    ]
 
 
-def _unknown_circuit(path: str, document: Mapping[str, Any]) -> Problem | None:
-    """Refuse to set a key of a circuit that the case does not name."""
-    parts = path.split(".")
-    if parts[0] != "circuits":
-        return None
-    known = document.get("circuits", {})
-    names = tuple(map(str, known)) if isinstance(known, dict) else ()
-    if parts[1] in names:
-        return None
-    what = "the case has no such circuit"
-    accepted = ", ".join(names) or "a case with circuits"
-    return Problem(
-        f"--set {path[:60]}", what, shown(parts[1]), accepted, suggestion(parts[1], names)
-    )
+def _with_unit(value: Any, kind: object) -> Any:
+    """Return a number in SI with its unit, to the last bit where the kind has one."""
+    value = value.tolist() if hasattr(value, "tolist") else value
+    if not isinstance(value, Real) or isinstance(value, bool) or not isinstance(kind, Quantity):
+        return value
+    text = show(float(value), kind.kind)
+    exact = f"{float(value)!r} {KINDS[kind.kind].si}"
+    return text if float(value) == parse(text, kind.kind).value else exact
 
 
 def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Problem]) -> str:
@@ -435,13 +416,16 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
     try:
         document = tomlkit.parse(text)
         for path, value in values.items():
-            if problem := _unknown_circuit(path, document):
-                problems.append(problem)
-                continue
             *sections, key = path.split(".")
-            if value is None and sections and sections[0] not in document:
-                continue
+            if sections[:1] == ["circuits"]:
+                known = document.get("circuits", {})
+                names = map(str, known) if isinstance(known, dict) else ()
+                if refused := unknown_circuit(sections[1], names):
+                    problems.append(_problem(refused, path[:60], sections[1]))
+                    continue
             if sections and sections[0] not in document:
+                if value is None:
+                    continue
                 document[sections[0]] = tomlkit.table()
             target: Any = document
             for section in sections:
@@ -462,78 +446,28 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
         raise CaseError(name, [*problems, problem]) from error
 
 
-def with_values(source: Path | str, values: Mapping[str, Any]) -> str:
-    """Return the text of a case with some values replaced, its comments kept.
+def edited(source: Path | str, values: Mapping[str, Any]) -> str:
+    """Return the text of a case with values replaced as for ``Case.with_values``, unchecked.
 
-    Parameters
-    ----------
-    source : Path or str
-        Case file, or the text of one.
-    values : mapping
-        Values by "section.key", each as the file would have it: "0.7 mm", 96, pairs; None takes
-        the key out [-].
-
-    Returns
-    -------
-    str
-        Text of the new case; it is not checked here.
-
-    Raises
-    ------
-    CaseError
-        If a key is not known or the text is not TOML.
+    ``source`` is a case file, or the text of one. Raises ``CaseError`` if a key is unknown or the
+    text is not TOML.
     """
     name = source.name if isinstance(source, Path) else "case"
     text = _read(source) if isinstance(source, Path) else source
-    problems = [problem for path in values if (problem := unknown_path(path))]
-    if problems:
-        raise CaseError(name, problems)
+    problems: list[Problem] = []
+    given = _in_file(values, problems)
     _parse(text, name)
-    written = _written(text, values, name, problems)
+    written = _written(text, given, name, problems)
     if problems:
         raise CaseError(name, problems)
     return written
 
 
 def starter_text() -> str:
-    """Return the commented starter case, which solves as it is.
+    """Return the commented starter case, which solves as it is: cases/a-methane.toml.
 
-    Returns
-    -------
-    str
-        Text of the case [-].
+    An installed package has it among its data (pyproject.toml).
     """
-    return (DATA / "starter.toml").read_text(encoding="utf-8")
-
-
-def json_schema() -> dict[str, Any]:
-    """Return the JSON schema of the case file: every key with its text, kind and default.
-
-    Returns
-    -------
-    dict
-        JSON schema, draft 2020-12.
-    """
-    schema = CaseFile.model_json_schema()
-    models: dict[str, type[Section]] = {**SECTIONS, "circuits": Circuit}
-    for name, model in models.items():
-        section = schema["$defs"][model.__name__]
-        for key, entry in section["properties"].items():
-            for noise in ("default", "title"):
-                entry.pop(noise, None)
-            default = _default(name, key)
-            if default is not None:
-                entry["default"] = default
-    for name in (*SECTIONS, "circuits", ALTERNATIVES):
-        schema["properties"][name].pop("default", None)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-def _default(section: str, key: str) -> Any:
-    """Return the value of a key that is left out, as a case file would have it, or None."""
-    known = {f.name: f.default for f in fields(DEFAULTS[section])} if section in DEFAULTS else {}
-    value = known.get(NAMED_OTHERWISE.get((section, key), key), MISSING)
-    if value is MISSING or value is None or key == "returns_to_injector":
-        return None
-    kind = SECTIONS[section].model_fields[key].metadata[0]
-    return show(value, kind.kind) if isinstance(kind, Quantity) else value
+    packed = DATA / "starter.toml"
+    source = packed if packed.exists() else DATA.parents[1] / "cases" / "a-methane.toml"
+    return source.read_text(encoding="utf-8")

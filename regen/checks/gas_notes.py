@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from regen.case.checks import FLOWS_AS_FUEL
+from regen.case.build import FLOWS_AS_FUEL
 from regen.checks.stations import hot_gas
 from regen.gas import radiation as gas_radiation
 from regen.gas.feeds import species_of

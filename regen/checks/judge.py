@@ -283,15 +283,16 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
     outcomes, size = evaluated.outcomes(), evaluated.solved.at.size
     prepared, found = evaluated.solved.prepared, ByLimit()
     runs = ((of.run,) for name, of in outcomes.items() if name != "nominal")
-    solved = for_limits(prepared, evaluated.nominal, *runs)
-    solved = replace(solved, alloy=replace(solved.alloy, beyond="nan"))
+    solved = for_limits(prepared, evaluated.nominal, *runs).quiet
     rules = list(limits.rules(solved))
     along: dict[str, dict[str, Array]] = {}
     if not stationwise:
         h0 = evaluated.solved.nominal.total[:, A.T_H0]
         rules += [uncooled_ends.rule_of(end, solved) for end in uncooled_ends.ends_of(prepared, h0)]
         for margin in uncooled_ends.unjudged(prepared)[0]:
-            found[margin.name] = {name: verdict.unknown((size,)) for name in outcomes}
+            found[margin.name] = {
+                name: verdict.constant(verdict.UNKNOWN, (size,)) for name in outcomes
+            }
     for rule in rules:
         limit = rule.limit
         for name, of in outcomes.items():
@@ -320,7 +321,7 @@ def _with_stops(limit: limits.Limit, parts: list[verdict.Columns], of: Outcomes)
     for ended in of.codes:
         state = np.full(size, verdict.NOT_ASKED)
         for code in np.unique(ended[ended != st.OK]):
-            what = verdict.stopped(limit.name, int(code))
+            what = verdict.stopped(limit, int(code))
             state[ended == code] = verdict.NOT_ASKED if what is None else what
         parts = [*parts, verdict.constant(verdict.NOT_ASKED, size)._replace(state=state)]
     whole = verdict.together(parts)

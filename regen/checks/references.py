@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from regen.checks.limits import sulfur_limits
+from regen.checks.thermal_limits import sulfur_limits
 from regen.design import Design
+from regen.errors import MissingProperty
 from regen.gas import flux
 from regen.gas.feeds import SPECIES, species_of
-from regen.metals import alloys
 from regen.metals import selection as metals
 from regen.physics.registry import CORRELATIONS
 from regen.result import Margin
@@ -119,7 +119,7 @@ def _wall_sources(design: Design) -> Iterator[str]:
         for name in WALL_PROPERTIES:
             try:
                 yield from metal.table(name).sources
-            except alloys.MissingProperty:
+            except MissingProperty:
                 continue
         yield metal.alloy.density.source
     yield copper.alloy.density.source

@@ -1,21 +1,24 @@
-"""What the limits are judged by: a solved run, and a limit with how runs compare with it."""
+"""What limits are judged by: solved runs, and values compared with limits by station."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal, NamedTuple, Protocol
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import wraps
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.coolant import CoolantFacts
 from regen.design import Design
+from regen.errors import RangeError
+from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 
 LOWEST_PRESSURE = "p_coolant_lowest_Pa"
-"""Column of the band's edge: the lowest coolant pressure, for what boiling is judged by [Pa]."""
+"""Column of the band's edge: the lowest coolant pressure, by which boiling is judged [Pa]."""
 
 INJECTOR = "injector_pressure_Pa"
 """Total of a run: the chamber pressure at its injector face [Pa], if it differs by design."""
@@ -33,6 +36,16 @@ class Run:
 
     stations: Mapping[str, Array]
     totals: Mapping[str, float | Array]
+
+    @property
+    def T_wall(self) -> Array:  # noqa: N802 - T is a temperature
+        """Mean temperature through the hot wall (..., S) [K]."""
+        return 0.5 * (self.stations["T_wall_hot_K"] + self.stations["T_wall_cold_K"])
+
+    @property
+    def dp_wall(self) -> Array:
+        """Coolant pressure less gas pressure across the hot wall (..., S) [Pa]."""
+        return self.stations["p_coolant_Pa"] - self.stations["p_gas_Pa"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +79,40 @@ class Solved:
     nominal: Run
     band: tuple[Outcome, ...] = ()
     worst: tuple[Outcome, ...] = ()
+    memo: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
+    """Answers of functions decorated with ``once``."""
+
+    @property
+    def jacket(self) -> AlloyCondition:
+        """Metal of the jacket, read beyond its tables as the liner's is."""
+        return replace(metals.jacket(self.design), beyond=self.alloy.beyond)
+
+    @property
+    def quiet(self) -> Solved:
+        """The same with metals that give NaN beyond their tables instead of raising."""
+        return replace(self, alloy=replace(self.alloy, beyond="nan"))
+
+
+Answer = TypeVar("Answer")
+
+
+def once(function: Callable[[Solved, Run], Answer]) -> Callable[[Solved, Run], Answer]:
+    """Return a function that works out its answer, or its ``RangeError``, once for each run."""
+
+    @wraps(function)
+    def remembered(solved: Solved, run: Run) -> Answer:
+        key = function, run
+        if key not in solved.memo:
+            try:
+                solved.memo[key] = function(solved, run)
+            except RangeError as error:
+                solved.memo[key] = error
+        answer: Answer | RangeError = solved.memo[key]
+        if isinstance(answer, RangeError):
+            raise answer
+        return answer
+
+    return remembered
 
 
 class Compared(NamedTuple):
@@ -84,35 +131,10 @@ class Compared(NamedTuple):
     caution: str = ""
 
 
-class Compare(Protocol):
-    """How a run compares with a limit."""
-
-    def __call__(self, run: Run, /) -> Compared:
-        """Return values and limits of a run by station; may raise ``RangeError``."""
-        ...
+Compare = Callable[[Run], Compared]
+"""Gives values and limits of a run by station; may raise ``RangeError``."""
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """What a margin is about: name, text, unit, sense and source of the limit.
-
-    ``closes`` is the key of the case that closes the row where it is open. ``shared``: the worst
-    channel has no demand of its own, and one that stopped by something else leaves none open.
-    """
-
-    name: str
-    text: str
-    unit: str
-    source: str
-    kind: Literal["max", "min"] = "max"
-    note: str = ""
-    informative: bool = False
-    closes: str = ""
-    shared: bool = False
-
-
-class Rule(NamedTuple):
-    """A limit and how runs compare with it."""
-
-    limit: Limit
-    compare: Compare
+def against(value: Array, limit: Array | float, **more: Any) -> Compared:
+    """Compare values (..., S) with a limit that is one number, or one a station [same unit]."""
+    return Compared(value, np.broadcast_to(np.asarray(limit), value.shape), **more)

@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -55,7 +56,7 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class Section:
     """Half a pitch of wall across the slots: lengths [m].
 
     ``w`` and ``t`` are channel and land at the slot floor, whole; ``d`` the channel's depth.
@@ -74,9 +75,14 @@ class Cut:
     gas: Film
     coolant: Film
 
+    @property
+    def tops(self) -> Array:
+        """Outer faces of lands and closeout layers from the slot floor (layers + 1,) [m]."""
+        return np.cumsum([self.d, *(layer.thickness for layer in self.closeout)])
+
 
 @dataclass(frozen=True, slots=True)
-class Solved:
+class SolvedSection:
     """A section's temperatures: of the hot surface and the slot floor [K], heat [W/m].
 
     Heat is for half a pitch and one metre of channel; ``q`` is its mean over the hot surface
@@ -222,24 +228,21 @@ def _graded(a: float, b: float, n: int, towards: str) -> Array:
     return np.asarray(a + (b - a) * s if towards == "a" else (b - (b - a) * s)[::-1])
 
 
-def _levels(cut: Cut, n: int) -> Array:
+def _levels(section: Section, n: int) -> Array:
     """Rows of nodes across wall, channel and each layer of the closeout [m]."""
-    rows = [_graded(-cut.t_wall, 0, n, "b"), _graded(0, cut.d, n, "both")[1:]]
-    y = cut.d
-    for layer in cut.closeout:
-        rows.append(_graded(y, y + layer.thickness, n, "a")[1:])
-        y += layer.thickness
-    return np.concatenate(rows)
+    layers = [_graded(a, b, n, "a")[1:] for a, b in pairwise(section.tops)]
+    wall, channel = _graded(-section.t_wall, 0, n, "b"), _graded(0, section.d, n, "both")
+    return np.concatenate([wall, channel[1:], *layers])
 
 
-def _mesh(cut: Cut, n: int) -> Any:
+def _mesh(section: Section, n: int) -> Any:
     from skfem import MeshQuad
 
-    half = cut.w / 2
+    half = section.w / 2
     left, right = _graded(0, half, n, "b"), _graded(0, 1, n, "a")
-    y = _levels(cut, n)
+    y = _levels(section, n)
     rows, columns = y.size, 2 * n + 1
-    land = cut.t / 2 + cut.taper * y
+    land = section.t / 2 + section.taper * y
     x = np.hstack([np.tile(left, (rows, 1)), half + land[:, None] * right[1:]])
     points = np.vstack([x.ravel(), np.repeat(y, columns)])
     j, i = np.meshgrid(np.arange(rows - 1), np.arange(columns - 1), indexing="ij")
@@ -252,12 +255,12 @@ def _mesh(cut: Cut, n: int) -> Any:
     return MeshQuad(np.ascontiguousarray(points[:, used]), np.ascontiguousarray(renumber[quads]))
 
 
-def solve_section(cut: Cut, n: int = ELEMENTS, start: float | None = None) -> Solved:
+def solve_section(section: Section, n: int = ELEMENTS, start: float | None = None) -> SolvedSection:
     """Solve one section.
 
     Parameters
     ----------
-    cut : Cut
+    section : Section
         Half a pitch of wall with its films.
     n : int
         Elements along each stretch, twice as many along the channel's side [-].
@@ -266,7 +269,7 @@ def solve_section(cut: Cut, n: int = ELEMENTS, start: float | None = None) -> So
 
     Returns
     -------
-    Solved
+    SolvedSection
         Temperatures and heat.
 
     Raises
@@ -274,31 +277,29 @@ def solve_section(cut: Cut, n: int = ELEMENTS, start: float | None = None) -> So
     RuntimeError
         If the equations are singular, or the temperatures do not settle.
     """
-    mesh, eps = _mesh(cut, n), 1e-9 * cut.w
+    mesh, eps = _mesh(section, n), 1e-9 * section.w
     boundary = mesh.boundary_facets()
     x, y = mesh.p[:, mesh.facets].mean(axis=1)[:, boundary]
-    hot = boundary[np.abs(y + cut.t_wall) < eps]
+    hot = boundary[np.abs(y + section.t_wall) < eps]
     # the symmetry line x = 0 above and below the channel is not wetted
-    inside = (y > -eps) & (y < cut.d + eps) & (x < cut.w / 2 + eps)
+    inside = (y > -eps) & (y < section.d + eps) & (x < section.w / 2 + eps)
     floor = inside & (np.abs(y) < eps)
     middle = np.mean(mesh.p[1][mesh.t], axis=0)
-    parts, joints = [(np.flatnonzero(middle < cut.d), cut.liner)], []
-    top = cut.d
-    for layer in cut.closeout:
-        joints.append(top)
-        within = (middle > top) & (middle < top + layer.thickness)
-        parts.append((np.flatnonzero(within), layer.k))
-        top += layer.thickness
+    metal = np.searchsorted(section.tops, middle)
+    conductivities = [section.liner, *(layer.k for layer in section.closeout)]
+    parts = [(np.flatnonzero(metal == n), k) for n, k in enumerate(conductivities)]
     wetted = boundary[inside]
-    start = cut.coolant.T if start is None else start
-    done = conduct(mesh, parts, [(hot, cut.gas), (wetted, cut.coolant)], start)
+    start = section.coolant.T if start is None else start
+    done = conduct(mesh, parts, [(hot, section.gas), (wetted, section.coolant)], start)
     peak, mean, length = _along(mesh, done, hot)
-    return Solved(
+    return SolvedSection(
         hot_max=peak,
         hot_mean=mean,
         floor_mean=_along(mesh, done, boundary[floor])[1],
         q=done.heat[0] / length,
         heat_in=done.heat[0],
         heat_out=-done.heat[1],
-        field=SectionField(mesh.p.T.copy(), mesh.t.T.copy(), done.corners, tuple(joints)),
+        field=SectionField(
+            mesh.p.T.copy(), mesh.t.T.copy(), done.corners, tuple(section.tops[:-1].tolist())
+        ),
     )

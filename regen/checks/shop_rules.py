@@ -1,18 +1,20 @@
 """What the shop can cut, as limits: lands, aspect of the slots, and its cutters.
 
 They are of the drawing. The band has no geometry of its own, and what a slot may be off by the
-shop's tolerances is no drawing: only the nominal run has a demand.
+shop's tolerances is no drawing: only the nominal run has a demand. What a disc leaves of the
+floor, and whether its collar clears the lands, is judged by ``shop.cutters.plan`` alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 
-from regen.checks.runs import Compared, Limit, Rule, Run, Solved
+from regen.checks.registry import limit, registered
+from regen.checks.runs import Compared, Run, Solved, against
 from regen.design import Cutter, Design, Shop
 from regen.result import Array
 
@@ -26,7 +28,6 @@ SUDDEN = 1e-3
 """A width that changes within this length is a step between two widths, not a taper [m]."""
 
 LAND = "land_width"
-NAMES = frozenset({LAND, "slot_aspect", "cutter_width", "cutter_depth"})
 
 ALONE = "of the drawing: band edge and worst channel have no demand of their own"
 
@@ -47,113 +48,65 @@ def as_made(design: Design) -> Design:
     return replace(design, shop=free)
 
 
-def rules(solved: Solved) -> tuple[Rule, ...]:
-    """Return the limits of the shop.
-
-    Parameters
-    ----------
-    solved : Solved
-        Solved runs with design; the nominal one is the drawing.
-
-    Returns
-    -------
-    tuple of Rule
-        Lands and aspect; with ``shop.cutters`` also their widths and depths, unless the chamber is
-        printed. What a disc leaves of the floor, and whether its collar clears the lands, is
-        weighed by ``shop.cutters.plan`` alone.
-    """
-
-    def of_the_drawing(compare: Callable[[Run], Compared], run: Run) -> Compared:
-        found = compare(run)
-        here = np.full(found.value.shape, run is solved.nominal)
-        return found._replace(asked=here if found.asked is None else here & found.asked)
-
-    return tuple(
-        Rule(limit, partial(of_the_drawing, compare)) for limit, compare in _limits(solved.design)
-    )
+def _drawing(solved: Solved, run: Run, compared: Compared) -> Compared:
+    """Return what is compared, with a demand of the drawing alone."""
+    here = np.full(compared.value.shape, run is solved.nominal)
+    return compared._replace(asked=here if compared.asked is None else here & compared.asked)
 
 
-def drawing_rules(design: Design, slots: Mapping[str, Array]) -> tuple[tuple[Rule, Run], ...]:
-    """Return the limits of the shop with the run of a drawing that nobody has solved.
-
-    Parameters
-    ----------
-    design : Design
-        Gives shop and route.
-    slots : mapping
-        Columns ``x_m``, ``channel_width_m``, ``channel_depth_m`` and ``land_width_m`` [m].
-
-    Returns
-    -------
-    tuple
-        Each rule with the run to be compared.
-    """
-    run = Run(slots, {})
-    return tuple((Rule(limit, compare), run) for limit, compare in _limits(design))
+def _cutters_given(solved: Solved) -> dict[str, Any] | None:
+    design = solved.design
+    return {} if design.shop.cutters and design.closeout.route != "printed" else None
 
 
-def _limits(design: Design) -> list[tuple[Limit, Callable[[Run], Compared]]]:
-    shop = design.shop
-    found: list[tuple[Limit, Callable[[Run], Compared]]] = [
-        (
-            Limit(
-                LAND,
-                "thinnest land that the shop cuts, at the slot floor",
-                "m",
-                "common_practice",
-                "min",
-                note=f"shop.least_land, {ALONE}",
-                shared=True,
-            ),
-            lambda run: _against(run.stations["land_width_m"], least_land(shop)),
-        ),
-        (
-            Limit(
-                "slot_aspect",
-                "greatest depth of a slot over its width",
-                "-",
-                "common_practice",
-                note=f"shop.greatest_aspect, {ALONE}",
-                shared=True,
-            ),
-            lambda run: _against(_aspect(run), greatest_aspect(shop)),
-        ),
-    ]
-    if shop.cutters and design.closeout.route != "printed":
-        found += [
-            (
-                Limit(
-                    "cutter_width",
-                    "slot width off that of the nearest cutter which makes it",
-                    "m",
-                    "common_practice",
-                    note=f"shop.cutters: a saw cuts its own width, an end mill any wider; {ALONE}",
-                    shared=True,
-                ),
-                lambda run: _against(_off(run, shop.cutters).min(axis=0), FIT),
-            ),
-            (
-                Limit(
-                    "cutter_depth",
-                    "slot depth that a cutter of its width reaches",
-                    "m",
-                    "common_practice",
-                    note="shop.cutters: depth of cut, disc, and shop.greatest_aspect at the "
-                    f"cutter's width; {ALONE}",
-                    shared=True,
-                ),
-                partial(_reached, shop),
-            ),
-        ]
-    return found
+_shop_limit = partial(limit, group="shop", shared=True)
 
 
-def _against(value: Array, limit: float) -> Compared:
-    return Compared(value, np.full(value.shape, limit))
+@_shop_limit(unit="m", kind="min", key="shop.least_land", note=f"shop.least_land, {ALONE}")
+def land_width(solved: Solved, run: Run) -> Compared:
+    """Thinnest land that the shop cuts, at the slot floor."""
+    lands = run.stations["land_width_m"]
+    return _drawing(solved, run, against(lands, least_land(solved.design.shop)))
 
 
-def _aspect(run: Run) -> Array:
-    return np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
+@_shop_limit(unit="-", key="shop.greatest_aspect", note=f"shop.greatest_aspect, {ALONE}")
+def slot_aspect(solved: Solved, run: Run) -> Compared:
+    """Greatest depth of a slot over its width."""
+    aspect = np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
+    return _drawing(solved, run, against(aspect, greatest_aspect(solved.design.shop)))
+
+
+@_shop_limit(
+    unit="m",
+    key="shop.cutters",
+    note=f"shop.cutters: a saw cuts its own width, an end mill any wider; {ALONE}",
+    terms=_cutters_given,
+)
+def cutter_width(solved: Solved, run: Run) -> Compared:
+    """Slot width off that of the nearest cutter which makes it."""
+    off = _off(run, solved.design.shop.cutters).min(axis=0)
+    return _drawing(solved, run, against(off, FIT))
+
+
+@_shop_limit(
+    unit="m",
+    key="shop.cutters",
+    note=f"shop.cutters: depth of cut, disc, and shop.greatest_aspect at the cutter's width; "
+    f"{ALONE}",
+    terms=_cutters_given,
+)
+def cutter_depth(solved: Solved, run: Run) -> Compared:
+    """Slot depth that a cutter of its width reaches."""
+    depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
+    shop = solved.design.shop
+    fits = _off(run, shop.cutters) <= FIT
+    reach = np.stack([_reach(shop, cutter, width) for cutter in shop.cutters])
+    deepest = np.where(fits, reach, 0.0).max(axis=0)
+    some = deepest > 0.0
+    return _drawing(solved, run, Compared(depth, np.where(some, deepest, 1.0), some))
+
+
+NAMES = frozenset(one.limit.name for one in registered("shop"))
 
 
 def _off(run: Run, cutters: tuple[Cutter, ...]) -> Array:
@@ -170,15 +123,6 @@ def _off(run: Run, cutters: tuple[Cutter, ...]) -> Array:
     both = change[..., :-1] & change[..., 1:]
     inner[..., 1:-1] = both & (x[..., 2:] - x[..., :-2] <= SUDDEN + ROUNDOFF)
     return np.where(inner, 0.0, off)
-
-
-def _reached(shop: Shop, run: Run) -> Compared:
-    """Compare the depth with the reach of the cutters that make the width there."""
-    depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
-    fits = _off(run, shop.cutters) <= FIT
-    reach = np.stack([_reach(shop, cutter, width) for cutter in shop.cutters])
-    deepest = np.where(fits, reach, 0.0).max(axis=0)
-    return Compared(depth, np.where(deepest > 0.0, deepest, 1.0), deepest > 0.0)
 
 
 def _reach(shop: Shop, cutter: Cutter, width: Array) -> Array:

@@ -21,10 +21,8 @@ def dry_time(q: ArrayLike, k: ArrayLike, rho_cp: ArrayLike, t: ArrayLike, rise: 
     ----------
     q : array_like
         Constant flux into the hot face [W/m2].
-    k : array_like
-        Conductivity [W/(m K)].
-    rho_cp : array_like
-        Heat capacity by volume [J/(m3 K)].
+    k, rho_cp : array_like
+        Conductivity [W/(m K)] and heat capacity by volume [J/(m3 K)].
     t : array_like
         Wall thickness, its back insulated [m].
     rise : array_like
@@ -59,91 +57,34 @@ def dry_time(q: ArrayLike, k: ArrayLike, rho_cp: ArrayLike, t: ArrayLike, rise: 
     return np.asarray(np.where(early <= _EARLY, early, Fo) * rho_cp * t**2 / k)
 
 
-def half_space_time(q: ArrayLike, k: ArrayLike, rho_cp: ArrayLike, rise: ArrayLike) -> Array:
-    """Return when the face of a half-space has risen by so much: never sooner than that of a wall.
+def half_space_time(q: Array, k: Array, rho_cp: Array, rise: Array | float) -> Array:
+    """Return when the face of a half-space has risen by so much, (pi/4) k rho_cp (rise/q)^2 [s].
 
-    Parameters
-    ----------
-    q : array_like
-        Constant flux into the face [W/m2].
-    k : array_like
-        Conductivity [W/(m K)].
-    rho_cp : array_like
-        Heat capacity by volume [J/(m3 K)].
-    rise : array_like
-        Rise of the face [K].
-
-    Returns
-    -------
-    ndarray
-        (pi/4) k rho_cp (rise/q)^2, broadcast shape [s]. Source: carslaw_jaeger1959.
+    Never sooner than that of a wall; arguments as those of ``dry_time``.
     """
-    ratio = np.asarray(rise, dtype=np.float64) / np.asarray(q)
-    return np.asarray(np.pi / 4.0 * np.asarray(k) * np.asarray(rho_cp) * ratio**2)
+    return np.asarray(np.pi / 4.0 * k * rho_cp * (rise / q) ** 2)
 
 
-def lumped_time(q: ArrayLike, rho_cp: ArrayLike, t: ArrayLike, rise: ArrayLike) -> Array:
-    """Return when a wall of one temperature has risen by so much: never sooner than a real one.
+def lumped_time(q: Array, rho_cp: Array, t: Array, rise: Array | float) -> Array:
+    """Return when a wall of one temperature has risen by so much, rho_cp t rise/q [s].
 
-    Parameters
-    ----------
-    q : array_like
-        Constant flux into the hot face [W/m2].
-    rho_cp : array_like
-        Heat capacity by volume [J/(m3 K)].
-    t : array_like
-        Wall thickness, its back insulated [m].
-    rise : array_like
-        Rise of its temperature [K].
-
-    Returns
-    -------
-    ndarray
-        rho_cp t rise/q, broadcast shape [s].
+    Never sooner than a real one; arguments as those of ``dry_time``.
     """
-    return np.asarray(np.asarray(rho_cp) * np.asarray(t) * np.asarray(rise) / np.asarray(q))
+    return np.asarray(rho_cp * t * rise / q)
 
 
 def heat_capacity(metal: AlloyCondition, T: Array) -> Array:
-    """Return the heat capacity of a metal by volume.
+    """Return the heat capacity of a metal by volume, shape of T [J/(m3 K)], at T [K].
 
-    Parameters
-    ----------
-    metal : AlloyCondition
-        Any with a table of specific heat.
-    T : ndarray
-        Temperatures [K].
-
-    Returns
-    -------
-    ndarray
-        Same shape as T [J/(m3 K)]. Where the table ends before T, that of its nearer end: it rises
-        slowly and steadily with temperature. ``held_capacity`` says so.
-
-    Raises
-    ------
-    MissingProperty
-        If there is no table.
+    Where its table ends before T, that of the nearer end: it rises slowly and steadily with
+    temperature, and ``held_capacity`` says so. Raises ``MissingProperty`` without a table.
     """
     table = metal.table("specific_heat")
     return np.asarray(metal.alloy.density.value * np.interp(T, table.T, table.value))
 
 
 def held_capacity(metal: AlloyCondition, T: Array) -> str:
-    """Return what must be said where ``heat_capacity`` held the end of its table.
-
-    Parameters
-    ----------
-    metal : AlloyCondition
-        Any with a table of specific heat.
-    T : ndarray
-        Temperatures [K].
-
-    Returns
-    -------
-    str
-        "" where the table covers T.
-    """
+    """Say where ``heat_capacity`` held the end of its table at T [K], "" where it covers T."""
     table = metal.table("specific_heat")
     if np.all((table.T[0] <= T) & (table.T[-1] >= T)):
         return ""

@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.registry import Limit
 from regen.checks.runs import Compared
 from regen.physics import status as st
 from regen.result import Array, State, Verdict
@@ -19,18 +20,12 @@ VERDICTS: tuple[Verdict, ...] = ("pass", "open", "at risk", "fail")
 """From best to worst; their places are the codes below."""
 PASS, OPEN, AT_RISK, FAIL = range(4)
 
-WALL_ROWS = frozenset({"hot_wall_temperature", "coolant_wall_temperature"})
-STATE_ROWS = WALL_ROWS | {"coolant_temperature", "burnout", "coolant_mach", "injector_pressure"}
-"""Rows of temperature and coolant state: those that a run which stopped bears on."""
+PHYSICAL = frozenset(
+    {st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST},
+)
+"""Ways to stop by physics, which break the limits that name them; others leave rows unknown."""
 
-BREAKS: dict[int, frozenset[str]] = {
-    st.BOILED: WALL_ROWS | {"coolant_temperature", "burnout"},
-    st.COOLANT_RANGE: WALL_ROWS | {"coolant_temperature"},
-    st.GAS_COOLANT: frozenset({"coolant_temperature", "injector_pressure"}),
-    st.CHOKED: frozenset({"coolant_mach", "injector_pressure"}),
-    st.PRESSURE_LOST: frozenset({"coolant_mach", "injector_pressure"}),
-}
-"""Rows that each way to stop by physics breaks; other ways leave ``STATE_ROWS`` unknown."""
+Flags = NDArray[np.bool_]
 
 
 class Columns(NamedTuple):
@@ -41,7 +36,7 @@ class Columns(NamedTuple):
     """
 
     state: NDArray[np.int64]
-    indicative: NDArray[np.bool_]
+    indicative: Flags
     margin: Array
     at: NDArray[np.int64]
 
@@ -69,7 +64,37 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-def column(margins: Array, indicative: NDArray[np.bool_] | None = None) -> Columns:
+class _Decided(NamedTuple):
+    """State, whether it only indicates, least margin of what decides, and its place; (...,)."""
+
+    state: NDArray[np.int64]
+    indicative: Flags
+    margin: Array
+    place: NDArray[np.int64]
+
+
+def _decide(
+    margin: Array, broken: Flags, unknown: Flags, silent: Flags, indicative: Flags, axis: int
+) -> _Decided:
+    """Return what several margins say together, along one axis.
+
+    Broken beyond doubt by any is broken; else unknown by any is unknown; else indicatively broken
+    by any is so; else kept. What is silent does not count. The least margin is that of those that
+    decide, NaN where there is none.
+    """
+    surely = np.any(broken & ~indicative, axis=axis)
+    conditions = [surely, unknown.any(axis), np.any(broken & indicative, axis), silent.all(axis)]
+    state = np.select(conditions, [BROKEN, UNKNOWN, BROKEN, NOT_ASKED], KEPT)
+    counts = ~np.expand_dims(surely, axis) | (broken & ~indicative)
+    counted = np.where(counts & ~np.isnan(margin), margin, np.inf)
+    place = counted.argmin(axis)
+    least = counted.min(axis)
+    none = (state == UNKNOWN) | np.isinf(least)
+    doubtful = ~surely & (state != UNKNOWN) & np.any(indicative & ~silent, axis)
+    return _Decided(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
+
+
+def column(margins: Array, indicative: Flags | None = None) -> Columns:
     """Return what the margins of a row say together.
 
     Parameters
@@ -86,29 +111,16 @@ def column(margins: Array, indicative: NDArray[np.bool_] | None = None) -> Colum
         known; a column without any demand is kept with a margin of 1.
     """
     doubtful = np.broadcast_to(False if indicative is None else indicative, margins.shape)
-    asked, unknown = ~np.isposinf(margins), np.isnan(margins).any(axis=-1)
     with np.errstate(invalid="ignore"):
         below = margins < 0.0
-    surely = np.any(below & ~doubtful, axis=-1)
-    perhaps = np.any(below & doubtful, axis=-1)
-    # the least margin is that of the stations which decide the state
-    counted = np.where(surely[..., None] & doubtful, np.nan, margins)
-    filled = np.where(np.isnan(counted), np.inf, counted)
-    least, at = filled.min(axis=-1), filled.argmin(axis=-1)
-    none = ~asked.any(axis=-1)
-    state = np.select([surely, unknown, perhaps], [BROKEN, UNKNOWN, BROKEN], KEPT)
-    blank = state == UNKNOWN
+    whole = _decide(margins, below, np.isnan(margins), np.isposinf(margins), doubtful, axis=-1)
+    none = whole.state == NOT_ASKED
     return Columns(
-        state=state,
-        indicative=~surely & ~blank & np.any(asked & doubtful, axis=-1),
-        margin=np.where(blank, np.nan, np.where(none, 1.0, least)),
-        at=np.where(blank | none, -1, at),
+        state=np.where(none, KEPT, whole.state),
+        indicative=whole.indicative,
+        margin=np.where(none, 1.0, whole.margin),
+        at=whole.place,
     )
-
-
-def unknown(shape: tuple[int, ...] = ()) -> Columns:
-    """Return a column of which nothing is known."""
-    return constant(UNKNOWN, shape)
 
 
 def constant(state: int, shape: tuple[int, ...] = ()) -> Columns:
@@ -132,40 +144,24 @@ def together(columns: Sequence[Columns]) -> Columns:
     Returns
     -------
     Columns
-        Broken beyond doubt by any is broken; else unknown by any is unknown; else indicatively
-        broken by any is so; else kept. What was not asked for does not count. The
-        margin is the least of those that decide.
+        As ``_decide`` has it; what was not asked for does not count.
     """
-    state = np.stack([one.state for one in columns])
-    indicative = np.stack([one.indicative for one in columns])
-    margin = np.stack([one.margin for one in columns])
-    broken = state == BROKEN
-    surely = np.any(broken & ~indicative, axis=0)
-    blank = np.any(state == UNKNOWN, axis=0)
-    perhaps = np.any(broken & indicative, axis=0)
-    silent = np.all(state == NOT_ASKED, axis=0)
-    found = np.select([surely, blank, perhaps, silent], [BROKEN, UNKNOWN, BROKEN, NOT_ASKED], KEPT)
-    counted = np.where(surely & (indicative | ~broken), np.nan, margin)
-    filled = np.where(np.isnan(counted), np.inf, counted)
-    first = np.argmin(filled, axis=0)[None]
-    least = np.take_along_axis(filled, first, axis=0)[0]
-    at = np.take_along_axis(np.stack([one.at for one in columns]), first, axis=0)[0]
-    none = (found == UNKNOWN) | np.isinf(least)
-    return Columns(
-        state=found,
-        indicative=~surely & (found != UNKNOWN) & np.any(indicative, axis=0),
-        margin=np.where(none, np.nan, least),
-        at=np.where(none, -1, at),
-    )
+    state, indicative, margin, at = (np.stack(parts) for parts in zip(*columns, strict=True))
+    silent = state == NOT_ASKED
+    whole = _decide(margin, state == BROKEN, state == UNKNOWN, silent, indicative, axis=0)
+    first = np.maximum(whole.place, 0)[None]
+    governing = np.take_along_axis(at, first, axis=0)[0]
+    where = np.where(whole.place < 0, -1, governing)
+    return Columns(whole.state, whole.indicative, whole.margin, where)
 
 
-def stopped(name: str, code: int) -> int | None:
+def stopped(limit: Limit, code: int) -> int | None:
     """Return what a run that stopped makes of a row, None if the row does not rest on it.
 
     Parameters
     ----------
-    name : str
-        Name of the limit [-].
+    limit : Limit
+        Says what breaks it.
     code : int
         Status of the run [-].
 
@@ -174,9 +170,9 @@ def stopped(name: str, code: int) -> int | None:
     int or None
         ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge.
     """
-    if code in BREAKS:
-        return BROKEN if name in BREAKS[code] else None
-    return UNKNOWN if name in STATE_ROWS else None
+    if code in PHYSICAL:
+        return BROKEN if code in limit.broken_by else None
+    return UNKNOWN if limit.broken_by else None
 
 
 def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:
@@ -187,7 +183,7 @@ def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:
     nominal : Columns
         Of the nominal channel (...,).
     others : iterable of Columns
-        Band edge and worst channel (...,), those that were asked for.
+        Band edge and worst channel (...,), those that were solved.
 
     Returns
     -------
@@ -201,24 +197,12 @@ def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:
     on a fluid it was not made for, breaks nothing beyond doubt. All kept: pass.
     """
     others = list(others)
-    every = [nominal, *others]
-    doubtful = np.any([(one.state == UNKNOWN) | one.indicative for one in every], axis=0)
-    risk = np.any(
-        [np.zeros_like(nominal.state, dtype=bool)]
-        + [(one.state == BROKEN) & ~one.indicative for one in others],
-        axis=0,
+    surely = [(one.state == BROKEN) & ~one.indicative for one in (nominal, *others)]
+    risk = np.any([np.zeros_like(surely[0]), *surely[1:]], axis=0) & (nominal.state == KEPT)
+    doubtful = np.any(
+        [(one.state == UNKNOWN) | one.indicative for one in (nominal, *others)], axis=0
     )
-    return np.asarray(
-        np.select(
-            [
-                (nominal.state == BROKEN) & ~nominal.indicative,
-                (nominal.state == KEPT) & risk,
-                doubtful,
-            ],
-            [FAIL, AT_RISK, OPEN],
-            PASS,
-        )
-    )
+    return np.asarray(np.select([surely[0], risk, doubtful], [FAIL, AT_RISK, OPEN], PASS))
 
 
 def overall(verdicts: Iterable[Verdict | None]) -> Verdict:

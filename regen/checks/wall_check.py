@@ -18,14 +18,15 @@ from numpy.typing import NDArray
 
 from regen.checks.section import (
     ELEMENTS,
-    Cut,
     Film,
     Layer,
     OfTemperature,
-    Solved,
+    Section,
+    SolvedSection,
     constant,
     solve_section,
 )
+from regen.design import Design
 from regen.geometry.contour import Contour
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
@@ -42,17 +43,13 @@ AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
 
 
-def _metal(metal: AlloyCondition, factor: float = 1.0) -> OfTemperature:
+def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> OfTemperature:
     return lambda T: factor * metal.value("thermal_conductivity", T).value
 
 
-def _metals(solution: Solution) -> dict[str, AlloyCondition]:
-    design = solution.prepared.design
-    return {
-        "liner": metals.liner(design),
-        "copper": metals.plated_copper(design),
-        "jacket": metals.jacket(design),
-    }
+def _metals(design: Design) -> tuple[AlloyCondition, AlloyCondition, AlloyCondition]:
+    """Return liner, copper and jacket."""
+    return metals.liner(design), metals.plated_copper(design), metals.jacket(design)
 
 
 def _boils(solution: Solution, station: int) -> bool:
@@ -84,8 +81,8 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     return lambda T: np.sqrt(single + boiling(T) ** 2)
 
 
-def cut_at(result: Result, solution: Solution, station: int) -> Cut:
-    """Return the section of one station of the nominal run, with its films.
+def section_at(result: Result, solution: Solution, station: int) -> Section:
+    """Return the section normal to the contour of one station of the nominal run, with its films.
 
     Parameters
     ----------
@@ -98,38 +95,38 @@ def cut_at(result: Result, solution: Solution, station: int) -> Cut:
 
     Returns
     -------
-    Cut
-        Section normal to the contour.
+    Section
+        Lengths in [m].
     """
     s = {name: float(column[station]) for name, column in result.stations.items()}
-    design, own = solution.prepared.design, _metals(solution)
+    design = solution.prepared.design
+    liner, copper, jacket = _metals(design)
     slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
     layers = (
-        Layer(design.closeout.copper, _metal(own["copper"])),
-        Layer(design.closeout.jacket, _metal(own["jacket"])),
+        Layer(design.closeout.copper, _conductivity(copper)),
+        Layer(design.closeout.jacket, _conductivity(jacket)),
     )
-    return Cut(
+    return Section(
         w=s["channel_width_m"],
         t=s["land_width_m"],
         d=s["channel_depth_m"],
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
-        liner=_metal(own["liner"], design.models.conductivity_factor),
+        liner=_conductivity(liner, design.models.conductivity_factor),
         closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
         gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
         coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),
     )
 
 
-def _held(solution: Solution, field: SectionField, depth: float) -> Iterator[str]:
+def _held(design: Design, field: SectionField, depth: float) -> Iterator[str]:
     """Yield where a metal is hotter or colder than its table, whose end is held there."""
-    y = field.points[:, 1]
-    top = depth + solution.prepared.design.closeout.copper
-    places = {"liner": y <= depth, "copper": (y >= depth) & (y <= top), "jacket": y >= top}
-    for name, metal in _metals(solution).items():
-        T = field.T[places[name]]
+    y, top = field.points[:, 1], depth + design.closeout.copper
+    places = (y <= depth, (y >= depth) & (y <= top), y >= top)
+    for place, metal in zip(places, _metals(design), strict=True):
+        T = field.T[place]
         if T.size and (note := metal.value("thermal_conductivity", T).note):
             yield note
 
@@ -162,11 +159,11 @@ def places(result: Result, contour: Contour) -> dict[int, str]:
         "barrel": _highest(T, heated & barrel),
         "coolant outlet": _highest(T, heated & at_outlet),
     }
-    found: dict[int, str] = {}
+    names: dict[int, str] = {}
     for name, station in wanted.items():
         if station is not None:
-            found[station] = f"{found[station]}, {name}" if station in found else name
-    return found
+            names[station] = f"{names[station]}, {name}" if station in names else name
+    return names
 
 
 def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
@@ -176,24 +173,25 @@ def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
 
 def _check(
     result: Result, solution: Solution, station: int, place: str
-) -> tuple[SectionCheck, Solved]:
-    cut = cut_at(result, solution, station)
-    s = result.stations
-    start = float(s["T_wall_cold_K"][station])
-    coarse, fine = (solve_section(cut, n, start) for n in (ELEMENTS // 2, ELEMENTS))
-    found = SectionCheck(
-        x_m=float(s["x_m"][station]),
-        T_coolant_K=cut.coolant.T,
-        T_wall_hot_K=float(s["T_wall_hot_K"][station]),
+) -> tuple[SectionCheck, SolvedSection]:
+    section = section_at(result, solution, station)
+    s = {name: float(column[station]) for name, column in result.stations.items()}
+    coarse, fine = (
+        solve_section(section, n, s["T_wall_cold_K"]) for n in (ELEMENTS // 2, ELEMENTS)
+    )
+    check = SectionCheck(
+        x_m=s["x_m"],
+        T_coolant_K=section.coolant.T,
+        T_wall_hot_K=s["T_wall_hot_K"],
         T_wall_hot_fe_K=fine.hot_max,
         T_error_K=abs(fine.hot_max - coarse.hot_max),
-        q_W_m2=float(s["q_W_m2"][station]),
+        q_W_m2=s["q_W_m2"],
         q_fe_W_m2=fine.q,
         boiling=_boils(solution, station),
-        note="; ".join(_held(solution, fine.field, cut.d)),
+        note="; ".join(_held(solution.prepared.design, fine.field, section.d)),
         place=place,
     )
-    return found, fine
+    return check, fine
 
 
 def with_wall_check(result: Result, solution: Solution) -> Result:
@@ -213,7 +211,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         form and finite elements are apart. A station that takes no heat is not checked; one at
         which the finite elements fail is a note, since this check only informs.
     """
-    done: list[tuple[SectionCheck, Solved]] = []
+    done: list[tuple[SectionCheck, SolvedSection]] = []
     notes: list[Note] = []
     for station, place in places(result, solution.prepared.contour).items():
         try:
@@ -258,5 +256,5 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
 
 def _places(checks: tuple[SectionCheck, ...]) -> str:
     """Return where was checked, as "x = -5 mm (hottest) and 0 mm (throat)"."""
-    said = [f"{check.x_m * 1e3:.0f} mm ({check.place})" for check in checks]
-    return "x = " + " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+    *first, last = (f"{check.x_m * 1e3:.0f} mm ({check.place})" for check in checks)
+    return f"x = {', '.join(first)} and {last}" if first else f"x = {last}"

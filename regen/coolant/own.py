@@ -31,24 +31,6 @@ NEWTON_STEPS = 8
 def own_table(feed: Coolant) -> CoolantTable:
     """Return the property table of a coolant that the case brings.
 
-    Parameters
-    ----------
-    feed : Coolant
-        With ``table``; with ``saturation`` also ``critical_pressure`` and ``molar_mass``.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    RangeError
-        If the enthalpies given make a heat capacity that is not positive, or the densities no
-        speed of sound.
-
-    Notes
-    -----
     Properties are monotone cubics through the rows (logarithms of viscosity and density), the
     enthalpy the integral of the heat capacity, or the heat capacity the slope of a cubic spline
     through the enthalpy. A table at one pressure holds at any; its enthalpy rises with pressure by
@@ -58,25 +40,24 @@ def own_table(feed: Coolant) -> CoolantTable:
     nodes, serves at every pressure. With saturation it is the liquid patch, at the pressures of
     the saturation alone. Nothing is taken beyond the rows.
     """
-    if feed.table is None:
+    data, line = feed.table, feed.saturation
+    if data is None:
         message = f"{feed.fluid} has no property table of its own"
         raise ValueError(message)
-    if feed.saturation is None:
-        return _one_phase(feed.table)
-    return _liquid(
-        feed.table, feed.saturation, feed.critical_pressure or 0.0, feed.molar_mass or 0.0
-    )
+    if line is None:
+        return _one_phase(data)
+    return _liquid(data, line, feed.critical_pressure or 0.0, feed.molar_mass or 0.0)
 
 
 def _cubic(x: Array, values: Any, axis: int = 0) -> Any:
-    """Monotone cubics through points."""
+    """Return monotone cubics through points."""
     from scipy.interpolate import PchipInterpolator
 
     return PchipInterpolator(x, values, axis=axis)
 
 
 def _spline(x: Array, values: Array, axis: int = 0) -> Any:
-    """Cubic spline through points."""
+    """Return cubic splines through points."""
     from scipy.interpolate import CubicSpline
 
     return CubicSpline(x, values, axis=axis)
@@ -221,27 +202,38 @@ def _one_phase(data: CoolantData) -> CoolantTable:
     s = np.clip(0.5 + EVEN * np.sinh(xi / scale - shift), 0.0, 1.0)
     values, edges = _patch(rows, p, s, np.full(N_Y, data.T[-1]))
     hottest = np.full((N_Y, 2), (data.T[-1], 0.0))
-    return CoolantTable(
-        dense=with_slopes(y, values),
+    return _table(
+        data,
+        dense=with_slopes(values),
         dense_edge=line_with_slope(edges),
-        liquid=np.zeros((2, 2, 6, 4)),
-        saturation=np.zeros((2, 7, 2)),
         pseudo_critical=hottest,
         dense_y_step=float(y[1]),
-        liquid_y_step=1.0,
-        centre=0.5,
-        spread=EVEN,
         shift=shift,
         scale=scale,
         p_critical=float(low),
         T_critical=data.T[-1],
         p_min=float(low),
         p_max=float(high),
-        T_min=data.T[0],
-        T_max=data.T[-1],
-        T_top=data.T[-1],
-        molar_mass=0.0,
     )
+
+
+def _table(data: CoolantData, **fields: Any) -> CoolantTable:
+    """Return a table of one patch; the other is empty and never looked up."""
+    nothing: dict[str, Any] = {
+        "dense": np.zeros((2, 2, 6, 4)),
+        "dense_edge": np.zeros((2, 2, 2)),
+        "liquid": np.zeros((2, 2, 6, 4)),
+        "saturation": np.zeros((2, 7, 2)),
+        "dense_y_step": 1.0,
+        "liquid_y_step": 1.0,
+        "centre": 0.5,
+        "spread": EVEN,
+        "shift": 0.0,
+        "scale": 1.0,
+        "molar_mass": 0.0,
+    }
+    temperatures = {"T_min": data.T[0], "T_max": data.T[-1], "T_top": data.T[-1]}
+    return CoolantTable(**(nothing | temperatures | fields))
 
 
 def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
@@ -278,25 +270,16 @@ def _liquid(
     scaled = sigma / y[first:] ** SIGMA_POWER
     h_l = edges[:, 1]
     columns = [edges[:, 0], h_l, h_l + latent, T, np.log(rho_l), ln_rho_v, scaled]
-    return CoolantTable(
-        dense=np.zeros((2, 2, 6, 4)),
-        dense_edge=np.zeros((2, 2, 2)),
-        liquid=_from(first, with_slopes(y[first:], values), axis=1),
+    return _table(
+        data,
+        liquid=_from(first, with_slopes(values), axis=1),
         saturation=_from(first, line_with_slope(np.stack(columns, axis=1)), axis=0),
         pseudo_critical=np.full((2, 2), (line.T[-1], 0.0)),
-        dense_y_step=1.0,
         liquid_y_step=step,
-        centre=0.5,
-        spread=EVEN,
-        shift=0.0,
-        scale=1.0,
         p_critical=p_critical,
         T_critical=line.T[-1],
         p_min=line.p[0],
         p_max=line.p[-1],
-        T_min=data.T[0],
-        T_max=data.T[-1],
-        T_top=data.T[-1],
         molar_mass=molar_mass,
     )
 

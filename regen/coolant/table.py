@@ -58,23 +58,7 @@ PSEUDO_CRITICAL_LIMIT = 4.0
 
 
 def table_of(feed: Coolant) -> CoolantTable:
-    """Return the property table of a design's coolant: built in, or the case's own.
-
-    Parameters
-    ----------
-    feed : Coolant
-        Names the fluid.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    RangeError
-        If the rows of the case's own table make none.
-    """
+    """Return the property table of a design's coolant: built in, or the case's own."""
     if feed.table is None:
         return coolant_table(feed.fluid)
     from regen.coolant.own import own_table  # only a case with its own needs it
@@ -85,23 +69,6 @@ def table_of(feed: Coolant) -> CoolantTable:
 def coolant_table(fluid: str) -> CoolantTable:
     """Return the property table of a coolant, from the cache if it was built before.
 
-    Parameters
-    ----------
-    fluid : str
-        One of ``COOLANTS``.
-
-    Returns
-    -------
-    CoolantTable
-        Table for the compiled core.
-
-    Raises
-    ------
-    ValueError
-        If the coolant is not known.
-
-    Notes
-    -----
     States are solved from the direct equation of state on isobars, at twice the density of
     nodes along enthalpy, so that splines give the nodes' slopes.
     """
@@ -130,12 +97,12 @@ def _table(name: str, folder: Path) -> CoolantTable:
 
 def _build(name: str) -> dict[str, NDArray[Any]]:
     fluid = _Fluid(name)
-    found = fluid.limits() | _dense(fluid) | _liquid(fluid)
-    return {key: np.asarray(value, dtype=np.float64) for key, value in found.items()}
+    fields = fluid.limits() | _dense(fluid) | _liquid(fluid)
+    return {key: np.asarray(value, dtype=np.float64) for key, value in fields.items()}
 
 
 class _Fluid:
-    """The direct equation of state of one fluid, asked by enthalpy and pressure."""
+    """The direct equation of state of one fluid, at enthalpy and pressure."""
 
     def __init__(self, name: str) -> None:
         import CoolProp
@@ -198,22 +165,19 @@ class _Fluid:
 
         ``near`` is the isobar solved before, whose shape foretells this one's.
         """
-        found = np.empty((h.size, 6))
+        nodes = np.empty((h.size, 6))
         T, rho = start
         for i in range(h.size):
             if i and near is not None:
-                T = found[i - 1, 0] + near[i, 0] - near[i - 1, 0]
-                rho = np.exp(found[i - 1, 1] + near[i, 1] - near[i - 1, 1])
+                T = nodes[i - 1, 0] + near[i, 0] - near[i - 1, 0]
+                rho = np.exp(nodes[i - 1, 1] + near[i, 1] - near[i - 1, 1])
             elif i:
                 T, rho = self._predict(T, rho, h[i] - h[i - 1])
             T, rho = self._solve(p, h[i], T, rho)
-            found[i] = T, *np.log((rho, *self._properties()))
-        return found
-
-    def _properties(self) -> tuple[float, float, float, float]:
-        direct = self._direct
-        mu, k = direct.viscosity(), direct.conductivity()
-        return mu, k, direct.cpmass(), direct.speed_sound()
+            state = self._direct
+            mu, k = state.viscosity(), state.conductivity()
+            nodes[i] = T, *np.log((rho, mu, k, state.cpmass(), state.speed_sound()))
+        return nodes
 
     def _predict(self, T: float, rho: float, dh: float) -> tuple[float, float]:
         lib = self._library
@@ -262,20 +226,11 @@ def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Arra
     return values
 
 
-def with_slopes(y: Array, values: Array) -> Array:
-    """Return the nodes of a patch from values on its isobars.
+def with_slopes(values: Array) -> Array:
+    """Return the nodes of a patch (n_xi, n_y, 6, 4), value and slopes in cell units.
 
-    Parameters
-    ----------
-    y : ndarray
-        Even places of the isobars (n_y,) [-].
-    values : ndarray
-        At twice the nodes' density along xi (2 n_xi - 1, n_y, 6) [SI and logarithms].
-
-    Returns
-    -------
-    ndarray
-        Nodes (n_xi, n_y, 6, 4): value and slopes in cell units [SI and logarithms].
+    ``values`` (2 n_xi - 1, n_y, 6) [SI and logarithms] are on isobars at even places, at twice the
+    nodes' density along them.
     """
     from scipy.interpolate import CubicSpline
 
@@ -283,25 +238,14 @@ def with_slopes(y: Array, values: Array) -> Array:
     half = 0.5 * np.arange(values.shape[0])
     f_xi = CubicSpline(half, values, axis=0)(half[::2], 1)
     f = values[::2]
-    cell = np.arange(y.size)
+    cell = np.arange(f.shape[1])
     f_y = CubicSpline(cell, f, axis=1)(cell, 1)
     f_both = CubicSpline(cell, f_xi, axis=1)(cell, 1)
     return np.stack([f, f_xi, f_y, f_both], axis=-1)
 
 
 def line_with_slope(values: Array) -> Array:
-    """Return the nodes of lines along y.
-
-    Parameters
-    ----------
-    values : ndarray
-        At even places (n_y, ...) [SI and logarithms].
-
-    Returns
-    -------
-    ndarray
-        (n_y, ..., 2): value and slope in cell units [SI and logarithms].
-    """
+    """Return the nodes of lines along even places, (n_y, ...) to (n_y, ..., 2), with slopes."""
     from scipy.interpolate import CubicSpline
 
     cell = np.arange(values.shape[0])
@@ -322,7 +266,7 @@ def _dense(fluid: _Fluid) -> dict[str, Any]:
     s = np.clip(centre + SPREAD * np.sinh(xi / scale - shift), 0.0, 1.0)
     values = _patch(fluid, p, s, low, high, rho)
     return {
-        "dense": with_slopes(y, values),
+        "dense": with_slopes(values),
         "dense_edge": line_with_slope(np.stack([low, high], axis=1)),
         "dense_y_step": y[1],
         "pseudo_critical": _pseudo_critical(values, p / fluid.p_critical, fluid.T_critical),
@@ -372,7 +316,7 @@ def _liquid(fluid: _Fluid) -> dict[str, Any]:
     scaled = _scaled_sigma(y, sigma, temperature / fluid.T_critical)
     columns = [low, h_l, h_v, temperature, np.log(rho_l), np.log(rho_v), scaled]
     return {
-        "liquid": with_slopes(y, values),
+        "liquid": with_slopes(values),
         "saturation": line_with_slope(np.stack(columns, axis=1)),
         "liquid_y_step": y[1],
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from regen.design import Propellants
 from regen.errors import RangeError
 from regen.storage.cache import cached, library
+
+Value = TypeVar("Value", float, NDArray[np.float64])
 
 VERSION = 1
 
@@ -26,8 +28,8 @@ T_REFERENCE = 298.15  # K
 class Species:
     """A pure propellant: atoms a mole, where its enthalpy comes from, and the states it has.
 
-    ``formation`` [J/mol] is that of the ideal gas at 298.15 K where ``departure_only`` is
-    False, else the enthalpy assigned to the liquid at 298.15 K. ``fluid`` names the equation
+    ``formation`` [J/mol] is the enthalpy of the ideal gas at 298.15 K, or, where it is
+    ``assigned``, of the liquid, which is the only state it is fed in. ``fluid`` names the equation
     of state that carries the enthalpy to the feed temperature; None: ``liquid_cp`` [J/(mol K)].
     ``storage`` is the usual storage temperature of the liquid [K], ``liquid_range`` the
     temperatures at which a liquid without an equation of state is fed [K].
@@ -38,10 +40,14 @@ class Species:
     source: str
     storage: float
     fluid: str | None
-    gas: bool = True
     assigned: bool = False
     liquid_cp: float = 0.0
     liquid_range: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def gas(self) -> bool:
+        """Whether it can be fed as a gas."""
+        return not self.assigned
 
     @property
     def molar_mass(self) -> float:
@@ -50,7 +56,9 @@ class Species:
 
 
 # the liquid that dilutes a propellant
-WATER = Species({"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, liquid_cp=75.3)
+WATER = Species(
+    {"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, assigned=True, liquid_cp=75.3
+)
 # para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
 PARA_OFFSET = -57.6
 
@@ -63,41 +71,27 @@ SPECIES: Mapping[str, Species] = {
     "nitrous-oxide": Species({"N": 2, "O": 1}, 81599.5, "nasa_gas", 298.15, "NitrousOxide"),
     # n-dodecane carries only the change of enthalpy with state, not the heat of formation
     "RP-1": Species(
-        {"C": 1, "H": 1.9423},
-        -24717.0,
-        "assigned_enthalpy",
-        298.15,
-        "n-Dodecane",
-        gas=False,
-        assigned=True,
+        {"C": 1, "H": 1.9423}, -24717.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
     ),
+    # from its freezing point to where the hot liquid decomposes
     "hydrogen-peroxide": Species(
-        {"H": 2, "O": 2},
-        -187780.0,
-        "assigned_enthalpy",
-        298.15,
-        None,
-        gas=False,
+        *({"H": 2, "O": 2}, -187780.0, "assigned_enthalpy", 298.15, None),
         assigned=True,
         liquid_cp=89.1,
-        liquid_range=(272.7, 350.0),  # freezing point, and decomposition of a hot liquid
+        liquid_range=(272.7, 350.0),
     ),
+    # one heat capacity serves here; boils at 355 K and 1 atm
     "isopropanol": Species(
-        {"C": 3, "H": 8, "O": 1},
-        -318100.0,
-        "isopropanol_liquid",
-        298.15,
-        None,
-        gas=False,
+        *({"C": 3, "H": 8, "O": 1}, -318100.0, "isopropanol_liquid", 298.15, None),
         assigned=True,
         liquid_cp=156.5,
-        liquid_range=(250.0, 355.0),  # one heat capacity serves here; boils at 355 K and 1 atm
+        liquid_range=(250.0, 355.0),
     ),
 }
 
 FILMS: Mapping[str, Species] = {
     "n-dodecane": Species(
-        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", False, True
+        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
     ),
     "water": Species({"H": 2, "O": 1}, -241826.0, "nasa_gas", 298.15, "Water"),
 }
@@ -121,23 +115,13 @@ class Reactants:
 
 
 def species_of(name: str) -> Species:
-    """Return a propellant, or a fluid that is injected as a film only.
-
-    Parameters
-    ----------
-    name : str
-        Propellant or film fluid.
-
-    Returns
-    -------
-    Species
-        Its data.
-    """
+    """Return a propellant, or a fluid that is injected as a film only."""
     return SPECIES[name] if name in SPECIES else FILMS[name]
 
 
 @cache
-def _state(fluid: str) -> Any:
+def state_of(fluid: str) -> Any:
+    """Return the equation of state of a fluid, one for all: set it before reading it."""
     from CoolProp.CoolProp import AbstractState
 
     return AbstractState("HEOS", fluid)
@@ -148,71 +132,43 @@ def _reference(fluid: str, liquid: bool) -> float:
     """Molar enthalpy at 298.15 K: of the ideal gas, or of the liquid at one atmosphere."""
     import CoolProp
 
-    state = _state(fluid)
+    state = state_of(fluid)
     if liquid:
         state.update(CoolProp.PT_INPUTS, 101325.0, T_REFERENCE)
         return float(state.hmolar())
-    state.specify_phase(CoolProp.iphase_gas)
-    state.update(CoolProp.DmolarT_INPUTS, 1e-6, T_REFERENCE)
-    value = float(state.hmolar())
-    state.unspecify_phase()
-    return value
+    return dilute_enthalpy(fluid, T_REFERENCE)
 
 
-def _departure(
-    what: str, fluid: str, T: float, p: float | None, *, phase: str, assigned: bool
-) -> float:
-    """Molar enthalpy at (T, p) less the reference's [J/mol]; p None: the saturated liquid."""
+def dilute_enthalpy(fluid: str, T: float) -> float:
+    """Return the molar enthalpy [J/mol] of a fluid's dilute vapour at T [K]."""
     import CoolProp
 
-    state = _state(fluid)
-    reference = _reference(fluid, assigned)
-    try:
-        if p is None:
-            state.update(CoolProp.QT_INPUTS, 0.0, T)
-        else:
-            state.update(CoolProp.PT_INPUTS, p, T)
-    except ValueError as error:
-        at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
-        message = (
-            f"{what}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
-            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
-        )
-        raise RangeError(message) from error
-    return float(state.hmolar()) - reference
+    state = state_of(fluid)
+    state.specify_phase(CoolProp.iphase_gas)
+    state.update(CoolProp.DmolarT_INPUTS, 1e-6, T)
+    enthalpy = float(state.hmolar())
+    state.unspecify_phase()
+    return enthalpy
+
+
+def on_scale(species: Species, fluid: str, molar: Value) -> Value:
+    """Bring molar enthalpies of an equation of state [J/mol] to heats of formation [J/kg]."""
+    change = molar - _reference(fluid, species.assigned)
+    if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
+        return species.formation / species.molar_mass + change / float(state_of(fluid).molar_mass())
+    offset = PARA_OFFSET if fluid == "ParaHydrogen" else 0.0
+    return (species.formation + offset + change) / species.molar_mass
 
 
 def feed_enthalpy(
     name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
 ) -> float:
-    """Return the enthalpy of a pure propellant as fed, on the scale of heats of formation.
+    """Return the enthalpy [J/kg] of a pure propellant as fed, on the scale of heats of formation.
 
-    Parameters
-    ----------
-    name : str
-        Propellant.
-    phase : {"liquid", "gas"}
-        State it is fed in.
-    temperature : float or None
-        Feed temperature [K]; None for the usual storage temperature.
-    pressure : float
-        Pressure of a gas feed, or of the state when ``fixed`` [Pa].
-    fixed : bool
-        The state is (temperature, pressure), whatever the phase: the fuel arrives from the
-        cooling channels.
+    ``temperature`` [K] None is the usual storage temperature; ``pressure`` [Pa] is that of a gas
+    feed, or of the state when ``fixed``: the fuel arrives from the cooling channels in the state
+    (temperature, pressure), whatever its phase. Raises ``RangeError`` if there is no such state.
 
-    Returns
-    -------
-    float
-        Enthalpy [J/kg].
-
-    Raises
-    ------
-    RangeError
-        The propellant has no such state.
-
-    Notes
-    -----
     h = dHf(298.15 K, ideal gas) + h(T, p) - h(298.15 K, density to 0): the reference state of
     the equation of state cancels. A liquid is taken as saturated. Hydrogen is para-hydrogen as a
     liquid or from the channels (no time to convert) and normal hydrogen as a stored gas. Values
@@ -235,139 +191,63 @@ def feed_enthalpy(
             raise RangeError(message)
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
     p = pressure if fixed or phase == "gas" else None
-
-    def build() -> dict[str, NDArray[np.float64]]:
-        return {"h": np.asarray(_enthalpy(name, phase, T, p, fixed))}
-
     key = {
         "propellant": name,
         "state": [phase, T, p, fixed],
         "formation": [species.formation, PARA_OFFSET, species.fluid],
         "library": library("CoolProp"),
     }
-    return float(cached("feed", VERSION, key, build)["h"])
+    stored = cached(
+        "feed", VERSION, key, lambda: {"h": np.asarray(_enthalpy(name, phase, T, p, fixed))}
+    )
+    return float(stored["h"])
 
 
 def liquid_range(name: str) -> tuple[float, float]:
-    """Return the temperatures between which a propellant can be fed as a liquid.
+    """Return the temperatures [K] between which a propellant can be fed as a liquid.
 
-    Parameters
-    ----------
-    name : str
-        Propellant.
-
-    Returns
-    -------
-    tuple of float
-        Lowest and highest [K]: triple and critical point of the fluid that stands for it, or
-        what is known of a liquid without an equation of state. Kept on disk.
+    Triple and critical point of the fluid that stands for it, or what is known of a liquid without
+    an equation of state. Kept on disk.
     """
     fluid = species_of(name).fluid
     if fluid is None:
         return species_of(name).liquid_range
-
-    def build() -> dict[str, NDArray[np.float64]]:
-        return {"T": np.array(_ends(fluid))}
-
-    low, high = cached("liquid", 1, {"fluid": fluid, "library": library("CoolProp")}, build)["T"]
+    key = {"fluid": fluid, "library": library("CoolProp")}
+    low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"]
     return float(low), float(high)
 
 
 def _ends(fluid: str) -> tuple[float, float]:
-    state = _state(fluid)
+    state = state_of(fluid)
     return float(state.Ttriple()), float(state.T_critical())
 
 
 def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> float:
     """Enthalpy [J/kg] by the equation of state; p None: the saturated liquid."""
+    import CoolProp
+
     species = species_of(name)
-    fluid, offset = str(species.fluid), 0.0
-    if fluid == "ParaHydrogen":
-        if phase == "gas" and not fixed:
-            fluid = "Hydrogen"
-        else:
-            offset = PARA_OFFSET
+    fluid = str(species.fluid)
+    if fluid == "ParaHydrogen" and phase == "gas" and not fixed:
+        fluid = "Hydrogen"
     if p is None:
         _check_liquid(name, fluid, T)
     elif not fixed:
         _check_gas(name, fluid, T, p)
-    change = _departure(name, fluid, T, p, phase=phase, assigned=species.assigned)
-    if species.assigned:  # per kilogram of the stand-in: only the sensible part is borrowed
-        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
-    return (species.formation + offset + change) / species.molar_mass
-
-
-def _on_scale(name: str, molar: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Bring molar enthalpies of the equation of state [J/mol] to heats of formation [J/kg]."""
-    species = species_of(name)
-    fluid = str(species.fluid)
-    change = molar - _reference(fluid, species.assigned)
-    if species.assigned:
-        return species.formation / species.molar_mass + change / float(_state(fluid).molar_mass())
-    offset = PARA_OFFSET if fluid == "ParaHydrogen" else 0.0
-    return (species.formation + offset + change) / species.molar_mass
-
-
-def vapour_enthalpy(name: str, temperatures: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the enthalpy of the dilute vapour of a film's fluid, by its equation of state.
-
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-    temperatures : ndarray
-        Shape (N,) [K].
-
-    Returns
-    -------
-    ndarray
-        On the scale of heats of formation, shape (N,) [J/kg].
-    """
-    import CoolProp
-
-    state = _state(str(species_of(name).fluid))
-    state.specify_phase(CoolProp.iphase_gas)
-    found = []
-    for T in temperatures:
-        state.update(CoolProp.DmolarT_INPUTS, 1e-6, float(T))
-        found.append(float(state.hmolar()))
-    state.unspecify_phase()
-    return _on_scale(name, np.array(found))
-
-
-def saturation_line(
-    name: str, points: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
-    """Return saturation of a film's fluid up to close below its critical point.
-
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-    points : int
-        How many pressures [-].
-
-    Returns
-    -------
-    tuple
-        Pressures [Pa], temperatures [K], enthalpies of the saturated vapour on the scale of heats
-        of formation [J/kg], each (points,), and the critical pressure [Pa].
-    """
-    import CoolProp
-
-    state = _state(str(species_of(name).fluid))
-    p_critical = float(state.p_critical())
-    low = max(float(state.trivial_keyed_output(CoolProp.iP_triple)) * 1.01, 1e3)
-    # denser towards the critical point, where the heat of evaporation vanishes as a square root
-    pressures = p_critical * np.exp(
-        -(np.linspace(np.log(p_critical / low) ** 0.5, 0.01, points) ** 2)
-    )
-    rows = []
-    for p in pressures:
-        state.update(CoolProp.PQ_INPUTS, float(p), 1.0)
-        rows.append((state.T(), state.hmolar()))
-    T, h = np.array(rows).T
-    return pressures, T, _on_scale(name, h), p_critical
+    state = state_of(fluid)
+    try:
+        if p is None:
+            state.update(CoolProp.QT_INPUTS, 0.0, T)
+        else:
+            state.update(CoolProp.PT_INPUTS, p, T)
+    except ValueError as error:
+        at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
+        message = (
+            f"{name}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
+            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
+        )
+        raise RangeError(message) from error
+    return on_scale(species, fluid, float(state.hmolar()))
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:
@@ -383,7 +263,7 @@ def _check_liquid(name: str, fluid: str, T: float) -> None:
 def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
     import CoolProp
 
-    state = _state(fluid)
+    state = state_of(fluid)
     boiling = float(state.T_critical())
     if p < state.p_critical():
         triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
@@ -403,25 +283,9 @@ def reactants(
 ) -> Reactants:
     """Return atoms and enthalpy of one kilogram of propellants as fed.
 
-    Parameters
-    ----------
-    propellants : Propellants
-        The pair, its mixture ratio and feed states.
-    pressure : float
-        Chamber pressure, at which a gas is fed [Pa].
-    fuel_feed : tuple of float or None
-        Temperature [K] and pressure [Pa] of the fuel where it enters the cooling channels, when
-        it is the coolant; None when the fuel comes straight from its tank.
-
-    Returns
-    -------
-    Reactants
-        Atoms [mol/kg], enthalpy [J/kg] and share of fuel.
-
-    Raises
-    ------
-    RangeError
-        Mixture ratio, concentration or feed state cannot be.
+    A gas is fed at the chamber ``pressure`` [Pa]; ``fuel_feed`` is the state (T [K], p [Pa]) of the
+    fuel where it enters the cooling channels, None when it comes straight from its tank. Raises
+    ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
     if not 0.05 <= ratio <= 100.0:
@@ -448,31 +312,23 @@ def reactants(
         pressure=p_fuel,
         fixed=fuel_feed is not None,
     )
-    h_ox = feed_enthalpy(
+    T_oxidizer = propellants.oxidizer_temperature
+    h_oxidizer = feed_enthalpy(
         propellants.oxidizer,
         phase=propellants.oxidizer_state,
-        temperature=propellants.oxidizer_temperature,
+        temperature=T_oxidizer,
         pressure=pressure,
     )
     fuel = 1.0 / (1.0 + ratio)
     oxidizer = 1.0 - fuel
     atoms: dict[str, float] = {}
-    in_fuel = _fuel_water(propellants)
-    _add(atoms, SPECIES[propellants.fuel], fuel * (1.0 - in_fuel))
-    if in_fuel:
-        # heat of mixing of alcohol and water (below 1 kJ/mol) is left out
-        _add(atoms, WATER, fuel * in_fuel)
-        h_fuel = (1.0 - in_fuel) * h_fuel + in_fuel * _water_enthalpy(T_fuel)
-    _add(atoms, SPECIES[propellants.oxidizer], oxidizer * (1.0 - water))
-    if water:
-        # heat of mixing of peroxide and water (about 1 kJ/mol) is left out
-        _add(atoms, WATER, oxidizer * water)
-        h_ox = (1.0 - water) * h_ox + water * _water_enthalpy(propellants.oxidizer_temperature)
-    return Reactants(atoms, fuel * h_fuel + oxidizer * h_ox, fuel)
+    h_fuel = _dilute(atoms, propellants.fuel, fuel, h_fuel, _fuel_water(propellants), T_fuel)
+    h_oxidizer = _dilute(atoms, propellants.oxidizer, oxidizer, h_oxidizer, water, T_oxidizer)
+    return Reactants(atoms, fuel * h_fuel + oxidizer * h_oxidizer, fuel)
 
 
 def _fuel_water(propellants: Propellants) -> float:
-    """Return the mass fraction of water in the fuel, refused where it cannot be."""
+    """Return the mass fraction of water in the fuel; refuse one that is impossible."""
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
         message = (
@@ -486,10 +342,20 @@ def _fuel_water(propellants: Propellants) -> float:
     return water
 
 
-def _water_enthalpy(T: float | None) -> float:
-    """Return the enthalpy of liquid water [J/kg]."""
+def _dilute(
+    atoms: dict[str, float], name: str, mass: float, h: float, water: float, T: float | None
+) -> float:
+    """Add the atoms of a propellant with a mass fraction of water; return its enthalpy [J/kg].
+
+    Its heat of mixing with water (about 1 kJ/mol) is left out.
+    """
+    _add(atoms, SPECIES[name], mass * (1.0 - water))
+    if not water:
+        return h
+    _add(atoms, WATER, mass * water)
     warmer = (T or T_REFERENCE) - T_REFERENCE
-    return (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
+    h_water = (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
+    return (1.0 - water) * h + water * h_water
 
 
 def _add(atoms: dict[str, float], species: Species, mass: float) -> None:

@@ -16,7 +16,7 @@ from regen.design import Design, Film
 from regen.errors import RangeError
 from regen.gas.feeds import feed_enthalpy, species_of
 from regen.gas.flux import surface_flux
-from regen.gas.layer import check_injection
+from regen.gas.layer import check_injection, layer_nodes
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
 from regen.physics import arrays as A
 from regen.result import Note
@@ -38,7 +38,7 @@ class Wall(NamedTuple):
 
 @dataclass(frozen=True)
 class FilmReport:
-    """What came of a film.
+    """Flow, state and effectiveness of a film.
 
     ``flow`` [kg/s] enters at ``temperature`` [K], where its fluid boils at ``boils_at`` [K] or,
     above its critical pressure, turns gas-like; ``effectiveness`` (S,) at the positions ``x`` (S,)
@@ -57,29 +57,8 @@ class FilmReport:
 
 
 def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStations, FilmReport]:
-    """Return the gas with a film on the wall, and what came of the film.
+    """Return the gas with a film on the wall, and the report of the film.
 
-    Parameters
-    ----------
-    gas : GasStations
-        Core, rows by rising x from the injector face on; one gas set.
-    design : Design
-        With a film of the entrainment or the slot model.
-    wall : Wall
-        Positions of the rows (S,) [m].
-
-    Returns
-    -------
-    tuple
-        Gas and report.
-
-    Raises
-    ------
-    RangeError
-        If flow, state or place of the film make no sense.
-
-    Notes
-    -----
     A liquid holds the wall at its saturation until the heat on its surface, from a gas to a
     surface at saturation, has evaporated all of it; entrainment of droplets and what the vapour
     takes off that heat are left out. From there on, or from the injection of a gas, with eta the
@@ -101,7 +80,7 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     core = gas.core[0, -1]
     p = float(core[first, A.G_P])
     h_start, T_start = _injected(film, fluid, p, float(gas.core[0, 0, first, A.G_T_AW]))
-    entry = T_start, float(fluid.saturation(np.array([p]))[0][0])
+    T_injected, boils_at = T_start, float(fluid.saturation(np.array([p]))[0][0])
     notes: list[Note] = []
     wets = film.state == "liquid" and p < fluid.p_critical
     if film.state == "liquid" and not wets:
@@ -122,7 +101,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     if dry < wall.x[-1]:
         eta = np.where(wall.x >= dry, _effectiveness(film, core, wall, dry, flow), eta)
         _mix(made, np.where(wall.x >= dry, eta, 0.0), fluid, h_start, T_start)
-    text = _flow_said(design, film, flow, fuel) + _wet_said(wall, begins, dry if wets else None)
+    wet_to = dry if wets else None
+    text = _flow_text(design, film, flow, fuel) + _wet_text(wall, begins, wet_to)
     if wall.x[-1] >= 0.0:
         share = np.interp(0.0, wall.x, eta)
         text += f"; at the throat {share:.0%} of the gas beside the wall is film"
@@ -132,8 +112,7 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     notes += _slot_notes(film, wall, first, core, flow, T_start)
     source = "film_slot" if film.model == "slot" else "film_entrainment"
     sources = (source, "film_liquid") if wets else (source,)
-    wet_to = dry if wets else None
-    return made, FilmReport(flow, *entry, wall.x, eta, wet_to, tuple(notes), sources)
+    return made, FilmReport(flow, T_injected, boils_at, wall.x, eta, wet_to, tuple(notes), sources)
 
 
 def _fuel_flow(design: Design, gas: A.GasStations) -> float:
@@ -220,7 +199,7 @@ def _wetted(
 def _wet(gas: A.GasStations, wet: NDArray[np.bool_], fluid: Vapour) -> None:
     """Let saturation of the film drive the heat where the wall is wet; the film takes radiation."""
     core = gas.core[0]
-    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    nodes = layer_nodes(gas)
     for i in np.flatnonzero(wet):
         T, _ = fluid.saturation(core[-1:, i, A.G_P])
         h = float(np.interp(T[0], nodes, gas.layer[0, i, :, A.LAYER_H]))
@@ -248,37 +227,20 @@ def _passed(core: Array, wall: Wall, begins: float) -> Array:
 
 
 def entrained(passed: Array, fraction: float) -> Array:
-    """Return the film's share by entrainment.
+    """Return the film's share eta = m_film/(m_film + fraction int G 2 pi R ds) (S,) [-].
 
-    Parameters
-    ----------
-    passed : ndarray
-        int G 2 pi R ds over the film's flow (S,) [-].
-    fraction : float
-        Part of the passing core flow that mixes in [-].
-
-    Returns
-    -------
-    ndarray
-        eta = m_film/(m_film + fraction int G 2 pi R ds) (S,) [-].
+    ``passed`` (S,) is int G 2 pi R ds over the film's flow [-], ``fraction`` the part of the
+    passing core flow that mixes in.
     """
     return np.asarray(1.0 / (1.0 + fraction * passed))
 
 
 def slot(passed: Array, Re_slot: float) -> Array:
-    """Return the film's share by the slot correlation of Stollery and El-Ehwany.
+    """Return the film's share by the slot correlation of Stollery and El-Ehwany (S,) [-].
 
-    Parameters
-    ----------
-    passed : ndarray
-        int G 2 pi R ds over the film's flow (S,) [-]; x/(M s) on a plane wall.
-    Re_slot : float
-        Film flow over perimeter and viscosity of the core [-]; Re_s mu_s/mu of the source.
-
-    Returns
-    -------
-    ndarray
-        eta = 3.03 (x/(M s))^-0.8 (Re_s mu_s/mu)^0.2 (S,), at most 1: the core of the jet [-].
+    eta = 3.03 (x/(M s))^-0.8 (Re_s mu_s/mu)^0.2, at most 1: the core of the jet. ``passed`` (S,) is
+    int G 2 pi R ds over the film's flow, x/(M s) on a plane wall; ``Re_slot`` the film's flow over
+    perimeter and viscosity of the core, Re_s mu_s/mu of the source.
     """
     return np.asarray(np.minimum(3.03 * np.maximum(passed, 1e-9) ** -0.8 * Re_slot**0.2, 1.0))
 
@@ -286,7 +248,7 @@ def slot(passed: Array, Re_slot: float) -> Array:
 def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start: float) -> None:
     """Mix the film into the gas beside the wall, rows with eta > 0."""
     core = gas.core[0]
-    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    nodes = layer_nodes(gas)
     h_vapour = np.interp(nodes, TEMPERATURES, fluid.h)
     for i in np.flatnonzero(eta > 0.0):
         rows = (1.0 - eta[i]) * gas.layer[0, i, :, A.LAYER_H] + eta[i] * h_vapour
@@ -302,7 +264,7 @@ def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start:
         core[:, i, A.G_T_AW] = np.where(h_aw < rows[0], cold, T)
 
 
-def _flow_said(design: Design, film: Film, flow: float, fuel: float) -> str:
+def _flow_text(design: Design, film: Film, flow: float, fuel: float) -> str:
     ratio = design.propellants.mixture_ratio
     share = f"{flow / fuel:.1%} of the fuel"
     text = f"{flow:.3g} kg/s of {film.fluid} ({share}) on top of the propellants"
@@ -311,7 +273,7 @@ def _flow_said(design: Design, film: Film, flow: float, fuel: float) -> str:
     return f"{text}: overall mixture ratio {ratio / (1.0 + flow / fuel):.3g}"
 
 
-def _wet_said(wall: Wall, begins: float, dry: float | None) -> str:
+def _wet_text(wall: Wall, begins: float, dry: float | None) -> str:
     if dry is None:
         return ""
     if not np.isfinite(dry):

@@ -26,18 +26,7 @@ LOW_THROAT = f"{BASIS['design']} x {MEASURED_THROAT:g} at the throat"
 
 
 def nominal_gas_side(models: Models) -> str:
-    """Return the gas-side correlation that a case names, or that its basis chooses.
-
-    Parameters
-    ----------
-    models : Models
-        Choice of models.
-
-    Returns
-    -------
-    str
-        Name.
-    """
+    """Return the gas-side correlation that a case names, or that its basis chooses."""
     return models.gas_side or BASIS[models.basis]
 
 
@@ -51,24 +40,9 @@ def surface_flux(
 ) -> Array:
     """Return the heat flux on surfaces of given temperature, as the march would find it there.
 
-    Parameters
-    ----------
-    gas : GasStations
-        Gas beside the wall; its first gas set (stations S).
-    core, stag : ndarray
-        Core (S, N_CORE) and stagnation row (N_STAGNATION) at one total enthalpy [SI].
-    models : Models
-        Choose the gas-side form.
-    r : ndarray
-        Radius of the hot-gas surface (S,) [m].
-    T_surface : ndarray
-        Temperature of the surface (S,) [K].
-
-    Returns
-    -------
-    ndarray
-        Flux with fitted factors, film and radiation (S,) [W/m2]; below zero where the surface is
-        hotter than the gas beside it.
+    ``core`` (S, N_CORE) and ``stag`` (N_STAGNATION,) are at one total enthalpy, ``r`` the radius of
+    the hot-gas-side wall (S,) [m], ``T_surface`` (S,) [K]. The flux (S,) [W/m2], with fitted
+    factors, film and radiation, is below zero where the surface is hotter than the gas beside it.
     """
     throat = throat_scaling(
         mu0=stag[A.S_MU],
@@ -96,5 +70,4 @@ def surface_flux(
         gas.layer_T[0],
         local,
     )
-    found = [gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)]
-    return np.array(found)
+    return np.array([gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)])

@@ -20,25 +20,7 @@ FUEL_STEP = 0.02
 
 
 def check_injection(film: Film, x_injector: float) -> float:
-    """Return where the film begins.
-
-    Parameters
-    ----------
-    film : Film
-        Of the case.
-    x_injector : float
-        Position of the injector face [m].
-
-    Returns
-    -------
-    float
-        Position [m].
-
-    Raises
-    ------
-    RangeError
-        If that is outside the chamber or beyond the throat.
-    """
+    """Return where the film begins [m], refused outside the chamber and beyond the throat."""
     if film.injected_at is None:
         return x_injector
     if not x_injector - 1e-9 <= film.injected_at < 0.0:
@@ -54,33 +36,11 @@ def check_injection(film: Film, x_injector: float) -> float:
 def with_layer(
     gas: A.GasStations, film: Film, x: Array, x_injector: float, layer_gas: LayerGas
 ) -> tuple[A.GasStations, tuple[Note, ...]]:
-    """Return the gas with a wall layer of its own mixture ratio, and what is to be said of it.
+    """Return the gas with a wall layer of its own mixture ratio, and notes on it.
 
-    Parameters
-    ----------
-    gas : GasStations
-        Of the core; one gas set.
-    film : Film
-        Gives the mixture ratio along the axis and where it begins.
-    x : ndarray
-        Stations, rising (S,) [m].
-    x_injector : float
-        Position of the injector face [m].
-    layer_gas : callable
-        Gas at the same stations for a mixture ratio, and notes of its table.
+    ``x`` (S,) are rising stations [m]; ``layer_gas`` gives the gas there for a mixture ratio, and
+    the notes of its table.
 
-    Returns
-    -------
-    tuple
-        Gas and notes.
-
-    Raises
-    ------
-    RangeError
-        If the layer begins where it cannot.
-
-    Notes
-    -----
     The adiabatic wall, and all of the gas beside the wall, are those of the layer's mixture, which
     burns with the same efficiency of its own characteristic velocity and expands through the same
     areas by itself. Between mixtures both are linear in the mass fraction of fuel. The film
@@ -94,7 +54,7 @@ def with_layer(
     inside = x >= begins - 1e-9
     nodes = _nodes(fuel[inside])
     made = [layer_gas(float(1.0 / f - 1.0)) for f in nodes]
-    hottest = max((gas, *(g for g, _ in made)), key=_top)
+    hottest = max((gas, *(g for g, _ in made)), key=lambda g: float(layer_nodes(g)[-1]))
     layer_T = hottest.layer_T
     core, layer = gas.core.copy(), _on(gas, layer_T)
     layers = [_on(g, layer_T) for g, _ in made]
@@ -111,15 +71,16 @@ def with_layer(
     return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(film, begins, made)
 
 
+def layer_nodes(gas: A.GasStations) -> Array:
+    """Return the temperatures of the wall layer's nodes (N,) [K]."""
+    return np.asarray(gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2]))
+
+
 def _nodes(fuel: Array) -> Array:
     low, high = float(fuel.min()), float(fuel.max())
     if high - low < 1e-9:
         return np.array([low])
     return np.linspace(low, high, 2 + int((high - low) / FUEL_STEP))
-
-
-def _top(gas: A.GasStations) -> float:
-    return float(gas.layer_T[0, 0] + gas.layer_T[0, 1] * (gas.layer.shape[2] - 1))
 
 
 def _on(gas: A.GasStations, layer_T: Array) -> Array:
@@ -146,5 +107,5 @@ def _notes(
         f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic "
         "velocity are those of propellants.mixture_ratio"
     )
-    said = dict.fromkeys(note for _, notes in made for note in notes)
-    return (Note("wall layer", text), *(Note("wall layer", note) for note in said))
+    texts = dict.fromkeys((text, *(note for _, notes in made for note in notes)))
+    return tuple(Note("wall layer", text) for text in texts)

@@ -50,22 +50,13 @@ class Branch:
     series: Array
     flux: float
 
+    def at(self, z: Array) -> Array:
+        """Return the fields (S, N_SERIES) [SI] at flow coordinates (S,)."""
+        return evaluate(self.series, self.low, self.high, z)
+
 
 def flow_coordinate(area_ratio: Array, downstream: NDArray[np.bool_]) -> Array:
-    """Return z = sign(M - 1) sqrt(2 ln(A/A*)), smooth and single-valued through the throat.
-
-    Parameters
-    ----------
-    area_ratio : ndarray
-        Area over throat area, shape (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat, shape (S,).
-
-    Returns
-    -------
-    ndarray
-        Coordinate z, shape (S,) [-].
-    """
+    """Return z = sign(M - 1) sqrt(2 ln(A/A*)) (S,), smooth and single-valued through the throat."""
     z = np.sqrt(2.0 * np.log(area_ratio))
     return np.asarray(np.where(downstream, z, -z), dtype=np.float64)
 
@@ -93,21 +84,31 @@ def _node_pressures(low: float, high: float, gamma: float, nodes: int) -> Array:
     return np.asarray(np.exp(-gamma / (gamma - 1.0) * np.log(g)))
 
 
-def _isentrope(m: Mixture, s: float, h0: float, pressures: Array, *, frozen: bool) -> Array:
+class _Isentrope(NamedTuple):
+    """Entropy [J/(kg K)], total enthalpy [J/kg], stagnation pressure [Pa], exponent, chemistry."""
+
+    s: float
+    h0: float
+    p0: float
+    gamma: float
+    frozen: bool
+
+
+def _states(m: Mixture, isentrope: _Isentrope, pressures: Array) -> Array:
     """States at falling pressures, (n, N_STATE)."""
     gas = m.gas
-    move = m.frozen_entropy if frozen else m.equilibrium_entropy
+    move = m.frozen_entropy if isentrope.frozen else m.equilibrium_entropy
     out = np.empty((len(pressures), N_STATE))
     for i, p in enumerate(pressures):
-        move(s, float(p))
-        u = np.sqrt(max(2.0 * (h0 - gas.enthalpy_mass), 0.0))
+        move(isentrope.s, float(p))
+        u = np.sqrt(max(2.0 * (isentrope.h0 - gas.enthalpy_mass), 0.0))
         transport = gas.viscosity, gas.thermal_conductivity
         out[i] = p, gas.T, u, gas.density, *transport, gas.cp_mass, *m.radiating()
     return out
 
 
-def _sonic_point(log_flux: Array) -> tuple[float, float, Array]:
-    """Place in -1..1 and value of the largest ln(rho u), and z at the nodes, from its series.
+def _sonic_point(log_flux: Array) -> tuple[float, Array]:
+    """Return the largest ln(rho u), and z at the nodes, from its series.
 
     The series has a double zero at its maximum. Dividing it out leaves ln A = (x - x_t)^2 g(x)
     with g positive and smooth, so that z keeps its digits at nodes close to the throat too.
@@ -130,18 +131,11 @@ def _sonic_point(log_flux: Array) -> tuple[float, float, Array]:
     if not (abs(x_t) < 1.0 and g.min() > 0.0):
         message = "the mass flux has no single maximum along the expansion"
         raise RangeError(message)
-    return x_t, top, (x - x_t) * np.sqrt(2.0 * g)
+    return top, (x - x_t) * np.sqrt(2.0 * g)
 
 
 def _branch(
-    m: Mixture,
-    s: float,
-    h0: float,
-    p0: float,
-    gamma: float,
-    span: tuple[float, float],
-    frozen: bool,
-    nodes: int = NODES,
+    m: Mixture, isentrope: _Isentrope, span: tuple[float, float], nodes: int = NODES
 ) -> Branch:
     """Series along an isentrope that starts at the mixture's present state.
 
@@ -152,9 +146,9 @@ def _branch(
     start = m.gas.state
     for _ in range(6):
         m.gas.state = start
-        pressures = p0 * _node_pressures(low, high, gamma, nodes)
-        states = _isentrope(m, s, h0, pressures, frozen=frozen)
-        _, log_flux, z = _sonic_point(np.log(states[:, 3] * states[:, 2]))
+        pressures = isentrope.p0 * _node_pressures(low, high, isentrope.gamma, nodes)
+        states = _states(m, isentrope, pressures)
+        log_flux, z = _sonic_point(np.log(states[:, 3] * states[:, 2]))
         if z[0] <= span[0] and z[-1] >= span[1]:
             break
         low -= max(z[0] - span[0], 0.0) * 1.2
@@ -172,22 +166,7 @@ def _branch(
 
 
 def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
-    """Return the fields of a series at flow coordinates, logarithms undone.
-
-    Parameters
-    ----------
-    series : ndarray
-        Chebyshev coefficients (K, N_SERIES) [-].
-    low, high : float
-        Span of the branch in the flow coordinate [-].
-    z : ndarray
-        Flow coordinates (S,) [-].
-
-    Returns
-    -------
-    ndarray
-        Fields (S, N_SERIES) [SI].
-    """
+    """Return the fields (S, N_SERIES) [SI] of a series on a branch at flow coordinates z (S,)."""
     scaled = (2.0 * z - (low + high)) / (high - low)
     return np.exp(chebyshev.chebval(scaled, series).T)
 
@@ -226,21 +205,21 @@ def _expand(
     """Expand from the chamber at (h0, p0) by the given chemistry."""
     frozen = mode == "frozen"
     nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
-    s, gamma, chamber = m.gas.entropy_mass, float(nozzle[N_GAMMA]), m.gas.state
+    isentrope = _Isentrope(m.gas.entropy_mass, h0, p0, float(nozzle[N_GAMMA]), frozen)
+    chamber = m.gas.state
     low, high = span
     if mode != "frozen at throat":
-        both = _branch(m, s, h0, p0, gamma, span, frozen)
+        both = _branch(m, isentrope, span)
         nozzle[N_CSTAR] = p0 / both.flux
         return Expansion(nozzle, both, both)
-    up = _branch(m, s, h0, p0, gamma, (low, 0.3), False)
+    up = _branch(m, isentrope, (low, 0.3))
     nozzle[N_CSTAR] = p0 / up.flux
     # the gas beyond has the throat's composition; its own sonic point lies 2 % of speed further
     # on, and its areas are counted from there (0.05 % of area)
     m.gas.state = chamber
-    at_throat = evaluate(up.series, up.low, up.high, np.zeros(1))[0]
-    m.equilibrium_entropy(s, float(at_throat[C_P]))
-    frozen_gamma = m.gas.cp_mass / m.gas.cv_mass
-    down = _branch(m, s, h0, p0, float(frozen_gamma), (-0.3, high), True)
+    m.equilibrium_entropy(isentrope.s, float(up.at(np.zeros(1))[0, C_P]))
+    frozen_gamma = float(m.gas.cp_mass / m.gas.cv_mass)
+    down = _branch(m, isentrope._replace(gamma=frozen_gamma, frozen=True), (-0.3, high))
     return Expansion(nozzle, up, down)
 
 
@@ -262,12 +241,13 @@ def _to_throat(
         p0 = chamber.pressure
     for _ in range(8):
         nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
-        s, gamma, guess = m.gas.entropy_mass, float(nozzle[N_GAMMA]), float(nozzle[N_T0])
-        up = _branch(m, s, h0, p0, gamma, (z, 0.2), frozen, BARREL_NODES)
+        guess = float(nozzle[N_T0])
+        isentrope = _Isentrope(m.gas.entropy_mass, h0, p0, float(nozzle[N_GAMMA]), frozen)
+        up = _branch(m, isentrope, (z, 0.2), BARREL_NODES)
         last, cstar = p0, p0 / up.flux
         if chamber.pressure_at == "nozzle":
             return _Throat(p0, guess, cstar)
-        at = evaluate(up.series, up.low, up.high, np.array([z]))[0]
+        at = up.at(np.array([z]))[0]
         rho_u2 = up.flux / np.exp(0.5 * z * z) * at[C_U]
         p0 = chamber.pressure / float((at[C_P] + rho_u2) / last)
         if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
@@ -279,31 +259,11 @@ def _to_throat(
 def lowered_enthalpy(
     m: Mixture, chamber: Chamber, h_feed: float, contraction_ratio: float
 ) -> tuple[float, float]:
-    """Return the total enthalpy of the gas that a combustion efficiency leaves.
+    """Return the total enthalpy [J/kg] of the gas that a combustion efficiency leaves.
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    chamber : Chamber
-        Pressure, where it is measured, chemistry and efficiency.
-    h_feed : float
-        Enthalpy of the propellants as fed [J/kg].
-    contraction_ratio : float
-        Barrel area over throat area [-].
+    And its change with the enthalpy of the feeds, ``h_feed`` [J/kg], at the same efficiency [-].
+    Raises ``RangeError`` if no gas of these elements has so low a characteristic velocity.
 
-    Returns
-    -------
-    tuple of float
-        Total enthalpy [J/kg], and its change with that of the feeds at the same efficiency [-].
-
-    Raises
-    ------
-    RangeError
-        If no gas of these elements has so low a characteristic velocity.
-
-    Notes
-    -----
     c*(h) = eta c*(h_feed), both of the case's chemistry and at the chamber pressure as the case
     gives it: the ratio of two results that differ in the efficiency alone. Where the pressure is
     the injector's, the two nozzle pressures are each gas's own. c*^2 is nearly linear in h, so the
@@ -326,10 +286,10 @@ def lowered_enthalpy(
             if wanted:
                 continue
             fit = Polynomial.fit(squares, deficits, len(squares) - 1)
-            found, rate = float(fit(eta**2)), fit.deriv()
-            if abs(found - deficit) <= DEFICIT_STEP * found:
-                return h_feed - found, eta**2 * float(rate(eta**2) / rate(1.0))
-            wanted.append(found)
+            better, rate = float(fit(eta**2)), fit.deriv()
+            if abs(better - deficit) <= DEFICIT_STEP * better:
+                return h_feed - better, eta**2 * float(rate(eta**2) / rate(1.0))
+            wanted.append(better)
         reason = "the search does not settle"
     except RangeError as error:
         reason = str(error)
@@ -352,33 +312,10 @@ def expand(
     area_ratio_max: float,
     start: tuple[float, float] | None,
 ) -> Expansion:
-    """Return the expansion of one chamber.
+    """Return the expansion of one chamber at total enthalpy h0 [J/kg], from barrel to exit.
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    chamber : Chamber
-        Pressure, where it is measured, and chemistry.
-    h0 : float
-        Total enthalpy [J/kg].
-    contraction_ratio, area_ratio_max : float
-        Barrel and exit area over throat area [-].
-    start : tuple of float or None
-        Nozzle stagnation pressure [Pa] and temperature [K] of a like chamber, to start from.
+    ``start`` are nozzle stagnation pressure [Pa] and temperature [K] of a like chamber.
 
-    Returns
-    -------
-    Expansion
-        Stagnation values and series.
-
-    Raises
-    ------
-    RangeError
-        If the chamber pressure at the injector cannot be met.
-
-    Notes
-    -----
     For a pressure measured at the injector, the momentum balance over the barrel,
     p_injector = p + rho u^2 at the contraction ratio, gives the nozzle stagnation pressure.
     """
@@ -408,53 +345,20 @@ def layer_pressures(p_high: float, p_low: float) -> Array:
 
 
 def edge_temperatures(e: Expansion, log_p: Array) -> Array:
-    """Return the temperature of the core where it has some pressures.
-
-    Parameters
-    ----------
-    e : Expansion
-        Of the gas.
-    log_p : ndarray
-        Natural logarithm of pressure in Pa (P,) [-].
-
-    Returns
-    -------
-    ndarray
-        Temperature (P,) [K]: the chamber's above its pressure.
-    """
+    """Return the core's temperature (P,) [K] at pressures (P,) [ln Pa]: the chamber's above its."""
     ends = ((e.upstream, e.upstream.low, 0.0), (e.downstream, 0.0, e.downstream.high))
-    along = [
-        evaluate(b.series, b.low, b.high, np.linspace(z0, z1, EDGE_POINTS))[:, [C_P, C_T]]
-        for b, z0, z1 in ends
-    ]
+    along = [b.at(np.linspace(z0, z1, EDGE_POINTS))[:, [C_P, C_T]] for b, z0, z1 in ends]
     chamber = e.nozzle[[N_P0, N_T0]][None, :]
     p, T = np.concatenate([chamber, *along]).T
     return np.asarray(np.interp(log_p, np.log(p[::-1]), T[::-1]))
 
 
 def wall_layer(m: Mixture, log_p: Array, T_freeze: Array, T_top: float) -> Array:
-    """Return the gas beside the wall as series in temperature, at pressures.
+    """Return the gas beside the wall as Chebyshev series in temperature, at pressures (P,) [ln Pa].
 
-    Parameters
-    ----------
-    m : Mixture
-        Gas of the right elements.
-    log_p : ndarray
-        Natural logarithm of pressure in Pa, shape (P,) [-].
-    T_freeze : ndarray
-        The composition is at equilibrium above and frozen below, shape (P,) [K].
-    T_top : float
-        Hottest temperature covered [K].
+    (P, 2, terms, N_LAYER): from ``T_MIN`` to the freezing ``T_freeze`` (P,) [K] of the composition,
+    and, at equilibrium, from the lowest freezing of all pressures to ``T_top`` [K].
 
-    Returns
-    -------
-    ndarray
-        Chebyshev coefficients (P, 2, terms, N_LAYER) from ``T_MIN`` to the freezing, and from
-        the lowest freezing of all pressures to ``T_top``, of enthalpy, viscosity, conductivity,
-        frozen cp, molar mass, SI.
-
-    Notes
-    -----
     The freezing has a kink where the core itself gets colder than what is given, and no series in
     pressure follows that. Of the gas at equilibrium, one span for all pressures keeps it out.
     """
@@ -484,23 +388,10 @@ def _between(low: float, high: float, x: float) -> float:
 def layer_at(
     series: Array, T_freeze: Array, temperatures: Array, span: tuple[float, float]
 ) -> Array:
-    """Return the wall layer of stations at temperatures.
+    """Return the wall layer (S, N, N_LAYER) at temperatures (N,), or each station's (S, N) [K].
 
-    Parameters
-    ----------
-    series : ndarray
-        Coefficients as ``wall_layer`` gives them (S, 2, terms, N_LAYER) [SI].
-    T_freeze : ndarray
-        Temperature at which one series takes over from the other (S,) [K].
-    temperatures : ndarray
-        From ``T_MIN`` to the top of the series, (N,) or each station's own (S, N) [K].
-    span : tuple of float
-        Ends of the series at equilibrium [K].
-
-    Returns
-    -------
-    ndarray
-        Fields (S, N, N_LAYER) [SI].
+    ``series`` (S, 2, terms, N_LAYER) as ``wall_layer`` gives them, one taking over from the other
+    at ``T_freeze`` (S,) [K]; ``span`` are the ends of the series at equilibrium [K].
     """
     joint = T_freeze[:, None]
     below = 2.0 * (temperatures - T_MIN) / (joint - T_MIN) - 1.0

@@ -27,18 +27,7 @@ OH_FORMATION = 37.36e6  # J/kmol at 298.15 K
 
 
 def species_names(elements: Mapping[str, float]) -> tuple[str, ...]:
-    """Return the species of the gas for the elements present.
-
-    Parameters
-    ----------
-    elements : mapping
-        Moles of each element in a kilogram [mol/kg].
-
-    Returns
-    -------
-    tuple of str
-        8 species for H and O, 19 with C, 32 with C and N.
-    """
+    """Return the species of the gas for the elements present."""
     names: tuple[str, ...] = HYDROGEN_OXYGEN
     if "C" in elements:
         names += CARBON
@@ -63,14 +52,6 @@ def _library() -> tuple[dict[str, Any], dict[str, Any]]:
 def transport_fits() -> dict[tuple[str, str], tuple[float, ...]]:
     """Return the reference fits of viscosity and conductivity, by species and property.
 
-    Returns
-    -------
-    dict
-        Coefficients of sqrt(mu) = T^(1/4) sum c_n (ln T)^n and of k = sqrt(T) sum c_n (ln T)^n,
-        SI units.
-
-    Notes
-    -----
     Fitted to the dilute-gas limit of the reference correlations (key coolprop_transport), whose
     own range ends at 2000 K for most species. Hydrogen's conductivity above 1000 K is
     mu cp / Pr with Pr from 0.674 (1000 K, its correlation) to 0.68 (1500 K and above), because
@@ -103,29 +84,7 @@ def _species(name: str) -> Any:
 def bracketed_root(
     f: Callable[[float], float], low: float, high: float, guess: float, slope: float
 ) -> float:
-    """Return the root of a rising function inside a bracket, by secant kept inside it.
-
-    Parameters
-    ----------
-    f : callable
-        Rising function of one number.
-    low, high : float
-        Bracket, same unit as ``guess`` [K].
-    guess : float
-        First point [K].
-    slope : float
-        Estimated slope of ``f``, for the first step [f's unit/K].
-
-    Returns
-    -------
-    float
-        The root [K].
-
-    Raises
-    ------
-    RangeError
-        ``f`` has no root inside the bracket.
-    """
+    """Return the root of a rising function inside a bracket, by secant kept inside it."""
     x, last_x, last_f = guess, 0.0, 0.0
     for i in range(80):
         value = f(x)
@@ -252,8 +211,8 @@ class Mixture:
 
     def radiating(self) -> tuple[float, float]:
         """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""
-        found = self.gas.mole_fraction_dict(TRACE)
-        return max(found.get("H2O", 0.0), TRACE), max(found.get("CO2", 0.0), TRACE)
+        fractions = self.gas.mole_fraction_dict(TRACE)
+        return max(fractions.get("H2O", 0.0), TRACE), max(fractions.get("CO2", 0.0), TRACE)
 
     def carbon_activity(self, T: float) -> float:
         """Return the activity of graphite over the present composition, cooled to T [K].
@@ -284,18 +243,7 @@ _own = threading.local()
 
 
 def mixture(elements: Mapping[str, float]) -> Mixture:
-    """Return this thread's mixture for the elements, built once per set of species.
-
-    Parameters
-    ----------
-    elements : mapping
-        Moles of each element in a kilogram [mol/kg].
-
-    Returns
-    -------
-    Mixture
-        Phase of these elements, in an arbitrary state.
-    """
+    """Return this thread's mixture for the elements, built once per set of species."""
     built: dict[tuple[str, ...], Mixture] = _own.__dict__.setdefault("built", {})
     names = species_names(elements)
     if names not in built:

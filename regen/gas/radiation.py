@@ -85,24 +85,10 @@ def _peak(gas: _Gas, t: Array) -> tuple[Array, Array, Array]:
 
 
 def single(gas: _Gas, T: Array, p: Array, p_gas: Array, length: Array) -> Array:
-    """Return the emissivity of one of the two gases.
+    """Return the emissivity (S,) [-] of ``H2O`` or ``CO2``, 0 where there is none of it.
 
-    Parameters
-    ----------
-    gas : _Gas
-        ``H2O`` or ``CO2``.
-    T, p, p_gas : ndarray
-        Temperature [K], pressure and partial pressure [Pa] (S,).
-    length : ndarray
-        Mean beam length (S,) [m].
+    T [K], pressure and partial pressure [Pa], mean beam length [m], each (S,).
 
-    Returns
-    -------
-    ndarray
-        Emissivity (S,) [-]; 0 where there is none of the gas.
-
-    Notes
-    -----
     ln e0 = sum c_ij (T/T0)^j (log10 pL)^i, T0 = 1000 K, pL in bar cm, and
     e/e0 = 1 - (a - 1)(1 - P)/(a + b - 1 + P) exp(-c (log10((pL)_m/pL))^2).
     """
@@ -124,21 +110,9 @@ def _overlap(p_h2o: Array, p_co2: Array, length: Array) -> Array:
 
 
 def emissivity(T: Array, p: Array, x_h2o: Array, x_co2: Array, length: Array) -> Array:
-    """Return the emissivity of a gas with water vapour and carbon dioxide.
+    """Return the emissivity (S,) [-] of a gas with these mole fractions, at most a black body's.
 
-    Parameters
-    ----------
-    T, p : ndarray
-        Temperature [K] and pressure [Pa] (S,).
-    x_h2o, x_co2 : ndarray
-        Mole fractions (S,) [-].
-    length : ndarray
-        Mean beam length (S,) [m].
-
-    Returns
-    -------
-    ndarray
-        Emissivity (S,) [-], at most 1, which is a black body's.
+    T [K], p [Pa], mean beam length [m], each (S,).
     """
     p_h2o, p_co2 = x_h2o * p, x_co2 * p
     alone = single(H2O, T, p, p_h2o, length) + single(CO2, T, p, p_co2, length)
@@ -148,24 +122,8 @@ def emissivity(T: Array, p: Array, x_h2o: Array, x_co2: Array, length: Array) ->
 
 
 def flux(T: Array, p: Array, x_h2o: Array, x_co2: Array, diameter: Array) -> Array:
-    """Return the flux of the gas on a cold wall.
+    """Return the flux (S,) [W/m2] of the gas on a cold wall of a chamber of this diameter [m].
 
-    Parameters
-    ----------
-    T, p : ndarray
-        Temperature [K] and pressure [Pa] (S,).
-    x_h2o, x_co2 : ndarray
-        Mole fractions (S,) [-].
-    diameter : ndarray
-        Of the chamber (S,) [m].
-
-    Returns
-    -------
-    ndarray
-        Flux (S,) [W/m2].
-
-    Notes
-    -----
     0.9 e sigma T^4 with the mean beam length 0.95 D. The emissivity is that of 2500 K where the
     gas is hotter; the temperature in T^4 is the gas's own.
     """

@@ -27,6 +27,13 @@ FREEZE_TEMPERATURE = 1500.0
 RECOVERY_SLACK = 0.02
 """An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
 
+NOZZLE_FIELDS = [
+    *(nozzle.N_P0, nozzle.N_T0, nozzle.N_CSTAR, nozzle.N_MU),
+    *(nozzle.N_CP, nozzle.N_PR, nozzle.N_GAMMA),
+]
+STAGNATION_OF_NOZZLE = [A.S_P0, A.S_T0, A.S_CSTAR, A.S_MU, A.S_CP, A.S_PR, A.S_GAMMA]
+"""Fields of a nozzle, and what they are to the compiled core."""
+
 SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
 SOOT_CORE_NOTE = (
     "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
@@ -64,62 +71,38 @@ def gas_table(
     *,
     contraction_ratio: float,
     area_ratio_max: float,
-    fuel_feed: tuple[float, float] | None,
-    returns: bool,
+    fuel_feed: tuple[float, float] | None = None,
     freeze_temperature: float = FREEZE_TEMPERATURE,
     hottest: float = 0.0,
 ) -> GasTable:
     """Return the hot-gas table of a chamber, from the cache if it was built before.
 
-    Parameters
-    ----------
-    propellants : Propellants
-        Pair, mixture ratio and feed states.
-    chamber : Chamber
-        Pressure, chemistry and efficiency.
-    contraction_ratio, area_ratio_max : float
-        Ends of the expansion [-].
-    fuel_feed : tuple of float or None
-        State (T [K], p [Pa]) in which the fuel enters the cooling channels.
-    returns : bool
-        True if the heat picked up by the coolant returns with the fuel.
-    freeze_temperature : float
-        The gas beside the wall is at equilibrium above and of frozen composition below this and
-        the temperature of the core [K].
-    hottest : float
-        Stagnation temperature up to which the wall layer reaches at least, for tables that are to
-        have the same temperatures [K].
-
-    Returns
-    -------
-    GasTable
-        The table.
-
-    Raises
-    ------
-    RangeError
-        If the propellants or their states cannot be, or no equilibrium is found.
+    ``contraction_ratio`` and ``area_ratio_max`` [-] end the expansion; ``fuel_feed`` is the state
+    (T [K], p [Pa]) in which the fuel enters the cooling channels, where the heat it picks up there
+    comes back with it. The gas beside the wall is at equilibrium above
+    ``freeze_temperature`` and the core's temperature, of frozen composition below [K];
+    ``hottest`` [K] is a stagnation temperature that the wall layer reaches at least, for tables
+    that are to have the same temperatures. Raises ``RangeError`` if the propellants or their
+    states are impossible, or no equilibrium is found.
     """
     key = {
         "propellants": asdict(propellants),
         "chamber": asdict(chamber),
         "areas": [contraction_ratio, area_ratio_max],
         "feed": fuel_feed,
-        "returns": returns,
+        "returns": fuel_feed is not None,
         "freeze": freeze_temperature,
         "hottest": hottest,
         "libraries": [library("cantera"), library("CoolProp")],
     }
 
-    def build() -> dict[str, NDArray[np.float64]]:
-        areas = contraction_ratio, area_ratio_max
-        return _build(propellants, chamber, areas, fuel_feed, returns, freeze_temperature, hottest)
-
-    stored = cached("gas", VERSION, key, build)
+    areas = contraction_ratio, area_ratio_max
+    request = propellants, chamber, areas, fuel_feed, freeze_temperature, hottest
+    stored = cached("gas", VERSION, key, lambda: _build(*request))
     activity, feed_gain = stored.pop("carbon_activity"), float(stored.pop("feed_gain"))
-    notes = (SOOT_NOTE, SOOT_CORE_NOTE)
-    said = tuple(n for n, a in zip(notes, activity, strict=True) if a > 1)
-    return GasTable(**stored, feed_gain=feed_gain, notes=said)
+    warnings = zip((SOOT_NOTE, SOOT_CORE_NOTE), activity, strict=True)
+    notes = tuple(note for note, a in warnings if a > 1)
+    return GasTable(**stored, feed_gain=feed_gain, notes=notes)
 
 
 def _build(
@@ -127,7 +110,6 @@ def _build(
     chamber: Chamber,
     areas: tuple[float, float],
     fuel_feed: tuple[float, float] | None,
-    returns: bool,
     freeze_temperature: float,
     hottest: float,
 ) -> dict[str, NDArray[np.float64]]:
@@ -138,7 +120,7 @@ def _build(
     m = mixture(feed.elements)
     as_fed, feed_gain = nozzle.lowered_enthalpy(m, chamber, feed.enthalpy, areas[0])
     h0 = np.array([as_fed])
-    if returns and fuel_feed is not None:
+    if fuel_feed is not None:
         cold, hot = (
             feed_enthalpy(
                 propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True
@@ -149,15 +131,15 @@ def _build(
     expansions = []
     start = None
     for value in h0:
-        found = nozzle.expand(m, chamber, float(value), *areas, start)
-        start = float(found.nozzle[nozzle.N_P0]), float(found.nozzle[nozzle.N_T0])
-        expansions.append(found)
+        expansion = nozzle.expand(m, chamber, float(value), *areas, start)
+        start = float(expansion.nozzle[nozzle.N_P0]), float(expansion.nozzle[nozzle.N_T0])
+        expansions.append(expansion)
     branches = [(e.upstream, e.downstream) for e in expansions]
     nozzles = np.stack([e.nozzle for e in expansions])
     temperatures = nozzle.layer_temperatures(max(float(nozzles[:, nozzle.N_T0].max()), hottest))
     p0 = float(nozzles[:, nozzle.N_P0].max())
     last = branches[0][1]
-    p_low = float(nozzle.evaluate(last.series, last.low, last.high, np.array([last.high]))[0, 0])
+    p_low = float(last.at(np.array([last.high]))[0, nozzle.C_P])
     log_p = nozzle.layer_pressures(1.02 * p0, 0.95 * p_low)
     edge = nozzle.edge_temperatures(expansions[0], log_p)
     freeze = np.minimum(freeze_temperature, edge)
@@ -196,22 +178,7 @@ def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array
 def radiating_fractions(
     table: GasTable, area_ratio: Array, downstream: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
-    """Return the mole fractions of H2O and CO2 in the gas as fed.
-
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : ndarray
-        Area over throat area (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat (S,).
-
-    Returns
-    -------
-    tuple of ndarray
-        Of H2O and of CO2 (S,) [-]; a trace of 1e-12 stands for none.
-    """
+    """Return the mole fractions of H2O and CO2 in the gas as fed (S,); 1e-12 stands for none."""
     z = nozzle.flow_coordinate(area_ratio, downstream)
     state = _states(table, 0, z, np.asarray(downstream, dtype=np.int64))
     return state[:, nozzle.C_X_H2O], state[:, nozzle.C_X_CO2]
@@ -241,17 +208,17 @@ def _temperature(table: GasTable, series: Array, freeze: Array, layer: Array, h:
     First between the nodes of ``layer``, up to half a kelvin off where gas dissociates.
     """
     T = table.layer_T
-    found = np.empty_like(h)
+    temperature = np.empty_like(h)
     slope = np.empty_like(h)
     for i, row in enumerate(layer[:, :, A.LAYER_H]):
         n = int(np.clip(np.searchsorted(row, h[i]) - 1, 0, T.size - 2))
         slope[i] = (row[n + 1] - row[n]) / (T[n + 1] - T[n])
-        found[i] = T[n] + (h[i] - row[n]) / slope[i]
+        temperature[i] = T[n] + (h[i] - row[n]) / slope[i]
     for _ in range(2):
-        inside = np.clip(found, T[0], T[-1])[:, None]
+        inside = np.clip(temperature, T[0], T[-1])[:, None]
         at = nozzle.layer_at(series, freeze, inside, _span(table))[:, 0, A.LAYER_H]
-        found += np.where(inside[:, 0] == found, (h - at) / slope, 0.0)
-    return found
+        temperature += np.where(inside[:, 0] == temperature, (h - at) / slope, 0.0)
+    return temperature
 
 
 def gas_at_stations(
@@ -265,32 +232,11 @@ def gas_at_stations(
 ) -> A.GasStations:
     """Return the gas at stations for the compiled core (one gas set).
 
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : ndarray
-        Area over throat area (S,) [-].
-    downstream : ndarray of bool
-        True beyond the throat (S,).
-    factor : ndarray
-        Measured over computed heat flux (S,) [-].
-    throat_diameter, throat_curvature : float
-        Throat diameter and mean radius of curvature [m].
+    ``area_ratio`` over the throat's, ``downstream`` True beyond the throat, ``factor`` measured
+    over computed heat flux, each (S,); throat diameter and mean radius of curvature [m]. Raises
+    ``RangeError`` where the gas is so cool that the composition frozen beside the wall is not its
+    own.
 
-    Returns
-    -------
-    GasStations
-        Core, stagnation and wall layer.
-
-    Raises
-    ------
-    RangeError
-        If the table is empty, or the gas is so cool that the composition frozen beside the wall
-        is not its own.
-
-    Notes
-    -----
     All of it is one gas, p = rho R T/M, of the mass flux p0/c* at the throat. The adiabatic wall
     enthalpy is h + r u^2/2 with r = Pr^(1/3).
     """
@@ -298,12 +244,11 @@ def gas_at_stations(
     side = np.asarray(downstream, dtype=np.int64)
     core = np.empty((1, table.h0.size, z.size, A.N_CORE))
     stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
-    layer: Array | None = None
+    states = [_states(table, n, z, side).T for n in range(table.h0.size)]
+    series, freeze = _layer_series(table, states[0][nozzle.C_P])
+    layer = nozzle.layer_at(series, freeze, table.layer_T, _span(table))
     for n, h0 in enumerate(table.h0):
-        p, T, u, mach, mu, k, cp, *_ = _states(table, n, z, side).T
-        if layer is None:
-            series, freeze = _layer_series(table, p)
-            layer = nozzle.layer_at(series, freeze, table.layer_T, _span(table))
+        p, T, u, mach, mu, k, cp, *_ = states[n]
         h = h0 - 0.5 * u**2
         h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
         fields = {
@@ -326,22 +271,10 @@ def gas_at_stations(
         }
         for field, values in fields.items():
             core[0, n, :, field] = values
-        stag = table.nozzle[n]
-        stagnation[0, n] = [
-            stag[nozzle.N_P0],
-            stag[nozzle.N_T0],
-            stag[nozzle.N_CSTAR],
-            stag[nozzle.N_MU],
-            stag[nozzle.N_CP],
-            stag[nozzle.N_PR],
-            stag[nozzle.N_GAMMA],
-            throat_diameter,
-            throat_curvature,
-            table.feed_gain,
-        ]
-    if layer is None:
-        message = "the gas table has no node of total enthalpy"
-        raise RangeError(message)
+    stagnation[0, :, STAGNATION_OF_NOZZLE] = table.nozzle[:, NOZZLE_FIELDS].T
+    stagnation[0, :, A.S_THROAT_DIAMETER] = throat_diameter
+    stagnation[0, :, A.S_THROAT_CURVATURE] = throat_curvature
+    stagnation[0, :, A.S_FEED_GAIN] = table.feed_gain
     _check_recovery(core)
     step = table.layer_T[1] - table.layer_T[0]
     return A.GasStations(
@@ -372,29 +305,10 @@ def thrust_per_throat_area(
 ) -> float:
     """Return thrust over throat area [Pa] of a conical or bell nozzle.
 
-    Parameters
-    ----------
-    table : GasTable
-        Hot gas of the chamber.
-    area_ratio : float
-        Exit area over throat area [-].
-    ambient_pressure : float
-        Ambient pressure [Pa].
-    half_angle : float
-        Wall angle at the exit [rad].
-
-    Returns
-    -------
-    float
-        Thrust over throat area [Pa], of the gas as fed.
-
-    Notes
-    -----
     F/At = (1 + cos a)/2 rho_t u_t u_e + (p_e - p_a) eps, the divergence factor of a cone.
     """
     z = nozzle.flow_coordinate(np.array([area_ratio]), np.array([True]))
-    low, high = table.span[0, 1]
-    state = nozzle.evaluate(table.series[0, 1], low, high, z)[0]
+    state = _states(table, 0, z, np.array([1]))[0]
     divergence = 0.5 * (1.0 + np.cos(half_angle))
     momentum = divergence * table.flux[0, 0] * state[nozzle.C_U]
     return float(momentum + (state[nozzle.C_P] - ambient_pressure) * area_ratio)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.metadata import version
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.gas.feeds import saturation_line, species_of, vapour_enthalpy
-from regen.storage.cache import cached
+from regen.gas.feeds import dilute_enthalpy, on_scale, species_of, state_of
+from regen.storage.cache import cached, library
 
 Array = NDArray[np.float64]
 
@@ -44,41 +43,43 @@ class Vapour:
 def vapour(name: str) -> Vapour:
     """Return the vapour of a film's fluid, from the cache if it was built before.
 
-    Parameters
-    ----------
-    name : str
-        Fuel, or another fluid of a film.
-
-    Returns
-    -------
-    Vapour
-        Its data.
-
-    Notes
-    -----
     One source for all of them: the ideal-gas part of the fluid's equation of state, which rests
     on the frequencies of the molecule and so holds far above the equation's own range (within
     2.5 % of the species data of the hot gas at 4000 K), and its saturation. The fluid neither
     burns nor cracks: an unreacted film.
     """
     species = species_of(name)
-
-    def build() -> dict[str, NDArray[np.float64]]:
-        p, T, h, p_critical = saturation_line(name, SATURATION_POINTS)
-        return {
-            "h": vapour_enthalpy(name, TEMPERATURES),
-            "p": p,
-            "T_sat": T,
-            "h_sat": h,
-            "p_critical": np.asarray(p_critical),
-        }
-
     key = {
         "fluid": name,
         "formation": [species.formation, species.fluid],
         "nodes": [TEMPERATURES[0], TEMPERATURES[-1], TEMPERATURES.size, SATURATION_POINTS],
-        "library": version("CoolProp"),
+        "library": library("CoolProp"),
     }
-    stored = cached("vapour", VERSION, key, build)
+    stored = cached("vapour", VERSION, key, lambda: _build(name))
     p_critical = float(stored.pop("p_critical"))
     return Vapour(**stored, p_critical=p_critical)
+
+
+def _build(name: str) -> dict[str, Array]:
+    import CoolProp
+
+    species = species_of(name)
+    fluid = str(species.fluid)
+    state = state_of(fluid)
+    p_critical = float(state.p_critical())
+    low = max(float(state.trivial_keyed_output(CoolProp.iP_triple)) * 1.01, 1e3)
+    # denser towards the critical point, where the heat of evaporation vanishes as a square root
+    roots = np.linspace(np.log(p_critical / low) ** 0.5, 0.01, SATURATION_POINTS)
+    pressures = p_critical * np.exp(-(roots**2))
+    line = np.empty((SATURATION_POINTS, 2))
+    for n, p in enumerate(pressures):
+        state.update(CoolProp.PQ_INPUTS, float(p), 1.0)
+        line[n] = state.T(), state.hmolar()
+    dilute = np.array([dilute_enthalpy(fluid, float(T)) for T in TEMPERATURES])
+    return {
+        "h": on_scale(species, fluid, dilute),
+        "p": pressures,
+        "T_sat": line[:, 0],
+        "h_sat": on_scale(species, fluid, line[:, 1]),
+        "p_critical": np.asarray(p_critical),
+    }

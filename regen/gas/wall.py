@@ -13,7 +13,7 @@ from regen.errors import RangeError
 from regen.gas import radiation as gas_radiation
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport, Wall, with_film
-from regen.gas.layer import with_layer
+from regen.gas.layer import layer_nodes, with_layer
 from regen.geometry.contour import Contour
 from regen.physics import arrays as A
 from regen.result import Note
@@ -39,7 +39,7 @@ LEAST_RADIATING = 0.01
 
 @dataclass(frozen=True)
 class WallGas:
-    """Gas at the stations in rising x, what is to be said of it, and the film if there is one."""
+    """Gas at the stations in rising x, notes on it, and the film if there is one."""
 
     gas: A.GasStations
     notes: tuple[Note, ...]
@@ -56,26 +56,9 @@ def hot_gas_table(
 ) -> hotgas.GasTable:
     """Return the hot-gas table of a design, or of a wall layer of its chamber.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    areas : tuple of float
-        Area ratios of barrel and nozzle exit [-].
-    pair, chamber : Propellants, Chamber, optional
-        In place of the design's.
-    hottest : float
-        Stagnation temperature up to which the wall layer reaches at least [K].
-
-    Returns
-    -------
-    GasTable
-        From the cache if it was built before.
-
-    Raises
-    ------
-    RangeError
-        If the propellants or their states cannot be, with the keys to change.
+    ``areas`` are the area ratios of barrel and nozzle exit; ``pair`` and ``chamber`` take the place
+    of the design's; the wall layer reaches at least ``hottest`` [K] of stagnation. Raises
+    ``RangeError`` if the propellants or their states are impossible, with the keys to change.
     """
     feed = design.coolant
     pair, chamber = pair or design.propellants, chamber or design.chamber
@@ -90,7 +73,6 @@ def hot_gas_table(
             contraction_ratio=areas[0],
             area_ratio_max=areas[1],
             fuel_feed=fuel_feed,
-            returns=feed.returns_to_injector,
             freeze_temperature=design.models.freeze_temperature,
             hottest=hottest,
         )
@@ -107,41 +89,16 @@ def hot_gas_table(
 
 
 def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
-    """Return 1 in the barrel, falling with the area to 0 at the throat and downstream.
-
-    Parameters
-    ----------
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-    contraction_ratio : float
-        Barrel area over throat area [-].
-
-    Returns
-    -------
-    ndarray
-        Share (S,) [-].
-    """
+    """Return 1 in the barrel, falling with the area to 0 at the throat and downstream (S,) [-]."""
     upstream = np.where(x < 0.0, area_ratio - 1.0, 0.0)
     return np.asarray(np.clip(upstream / (contraction_ratio - 1.0), 0.0, 1.0))
 
 
 def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
-    """Return measured over computed heat flux along the axis, as the case gives it.
+    """Return measured over computed heat flux along the axis, as the case gives it (S,) [-].
 
-    Parameters
-    ----------
-    design : Design
-        Holds the factors of barrel and throat, and that of mixing.
-    area_ratio, x : ndarray
-        Area over throat area [-] and axial position [m] (S,).
-    contraction_ratio : float
-        Barrel area over throat area [-].
-
-    Returns
-    -------
-    ndarray
-        Factor (S,) [-]: the barrel's in the barrel, linear in the area ratio to the throat's,
-        which holds downstream; times the mixing factor where it is given.
+    The barrel's in the barrel, linear in the area ratio to the throat's, which holds downstream;
+    times the mixing factor where it is given.
     """
     models = design.models
     share = barrel_share(area_ratio, x, contraction_ratio)
@@ -150,21 +107,9 @@ def fitted_factor(design: Design, area_ratio: Array, x: Array, contraction_ratio
 
 
 def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> Array:
-    """Return positions from the injector face to the last station, the stations among them.
+    """Return rising positions [m] from the injector face to the last station, ``x`` among them.
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    x : ndarray
-        Stations (S,) [m].
-    extra : sequence of float
-        Further positions wanted [m]; those beyond the ends are left out.
-
-    Returns
-    -------
-    ndarray
-        Rising positions [m], ``FINE`` throat radii apart at most.
+    They are ``FINE`` throat radii apart at most.
     """
     start, stop = contour.x_injector, float(x[-1])
     joints = [v for v in (*contour.breakpoints, *extra) if start <= v <= stop]
@@ -176,21 +121,11 @@ def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> A
 
 
 def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float) -> Array:
-    """Return the length of a flat plate with the boundary layer found along a chamber.
+    """Return the length of a flat plate with the boundary layer found along a chamber (S,) [m].
 
-    Parameters
-    ----------
-    s : ndarray
-        Length along the contour from the injector face (S,) [m].
-    r, flux, drive : ndarray
-        Radius [m], mass flux of the core [kg/(m2 s)] and driving enthalpy [J/kg] (S,).
-    start : float
-        Length at the first station [m].
-
-    Returns
-    -------
-    ndarray
-        x_eff = int R^1.25 dh^1.25 G ds / (R^1.25 dh^1.25 G) (S,) [m].
+    x_eff = int R^1.25 dh^1.25 G ds / (R^1.25 dh^1.25 G), from the length ``s`` along the contour
+    and the radius ``r`` [m], the core's mass ``flux`` G [kg/(m2 s)] and the driving enthalpy
+    ``drive`` dh [J/kg]; ``start`` [m] is the length at the first station.
     """
     weight = (r * np.maximum(drive, 1.0)) ** 1.25 * flux
     grown = np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(s))
@@ -199,7 +134,7 @@ def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float
 
 def _enthalpy_at(gas: A.GasStations, T: float) -> Array:
     """Enthalpy of the wall layer at one temperature, (S,)."""
-    nodes = gas.layer_T[0, 0] + gas.layer_T[0, 1] * np.arange(gas.layer.shape[2])
+    nodes = layer_nodes(gas)
     i = int(np.clip(np.searchsorted(nodes, T) - 1, 0, nodes.size - 2))
     share = (T - nodes[i]) / gas.layer_T[0, 1]
     rows = gas.layer[0, :, :, A.LAYER_H]
@@ -227,29 +162,6 @@ def _radiation(
 def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array) -> WallGas:
     """Return the gas beside the wall at the stations, with all that the case adds to it.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    contour : Contour
-        Hot-gas contour.
-    table : GasTable
-        Hot gas of the core.
-    x : ndarray
-        Stations, rising (S,) [m].
-
-    Returns
-    -------
-    WallGas
-        Gas in rising x, notes, film.
-
-    Raises
-    ------
-    RangeError
-        If film or radiation make no sense for this chamber.
-
-    Notes
-    -----
     Boundary layer and film begin upstream of the slots where those begin later, so all is worked
     out on a finer grid from the injector face on, of which the stations are a part.
     """
@@ -302,7 +214,11 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         gas, report = with_film(gas, design, Wall(at, r, s))
         notes = report.notes
     index = np.searchsorted(at, x)
-    return WallGas(_taken(gas, index), (*given, *notes), report)
+    gas = gas._replace(
+        core=np.ascontiguousarray(gas.core[:, :, index]),
+        layer=np.ascontiguousarray(gas.layer[:, index]),
+    )
+    return WallGas(gas, (*given, *notes), report)
 
 
 def _mixing_note(values: tuple[float, ...]) -> Note:
@@ -317,10 +233,3 @@ def _mixing_note(values: tuple[float, ...]) -> Note:
 def _exit_ratio(design: Design, contour: Contour) -> float:
     given = getattr(design.contour, "area_ratio", None)
     return float(given) if given else contour.area_ratio_exit
-
-
-def _taken(gas: A.GasStations, index: NDArray[np.int64]) -> A.GasStations:
-    return gas._replace(
-        core=np.ascontiguousarray(gas.core[:, :, index]),
-        layer=np.ascontiguousarray(gas.layer[:, index]),
-    )

@@ -109,23 +109,12 @@ class Ground:
 def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
     """Return what any slots at these stations have in common.
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        Gives the number of slots and where it changes.
-    x : array_like, shape (S,)
-        Rising stations [m], one at each change of the count within them.
-
-    Returns
-    -------
-    Ground
-        Stations, finer points, lengths along the contour.
+    ``x`` (S,) are rising stations [m], one at each change of the number of slots within them.
     """
     x = np.asarray(x, dtype=np.float64)
     rows, counts = _rows_of_counts(channels, x)
-    fine = _subdivide(x)
+    part = np.arange(SUBDIVISION) / SUBDIVISION
+    fine = np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
     slope = contour.slope_angle(fine)
     again = np.concatenate([[False], rows[1:] == rows[:-1]])
     fine_r = contour.radius(fine)
@@ -147,25 +136,11 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
 def lay(
     ground: Ground, sizes: Sizes, counts: Array, closeout: float
 ) -> tuple[Passage, NDArray[np.bool_]]:
-    """Lay slots, of one design or of many, without asking whether they can be.
+    """Lay slots without asking whether they can be: arrays (R,), or (L, R) of L designs.
 
-    Parameters
-    ----------
-    ground : Ground
-        Stations.
-    sizes : Sizes
-        Profiles along x, of one design or of L.
-    counts : ndarray
-        Number of slots at each row, (R,) or (L, R) [-].
-    closeout : float
-        All closeout layers together [m].
-
-    Returns
-    -------
-    passage : Passage
-        Arrays (R,) or (L, R); what is the same for all designs stays (R,).
-    folded : ndarray of bool
-        True where the slot's mid-line folds back on itself: () or (L,).
+    ``counts`` is the number of slots at each row (R,) or (L, R), ``closeout`` the thickness of all
+    its layers [m]. The second result is True where the slot's mid-line folds back on itself: () or
+    (L,).
     """
     rows = ground.rows
     wall, width, depth = (profile.at(ground.x).take(rows, axis=-1) for profile in sizes)
@@ -191,31 +166,12 @@ def lay(
 
 
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
-    """Return which of many designs have slots that can be cut, as ``build_passage`` asks of one.
-
-    Parameters
-    ----------
-    ground : Ground
-        Stations.
-    sizes : Sizes
-        Profiles along x of L designs.
-    counts : ndarray
-        Number of slots at each row, (R,) or (L, R) [-].
-
-    Returns
-    -------
-    ndarray of bool
-        (L,): every size is positive, there is land everywhere, and the mid-line does not fold.
-    """
-    rows = ground.rows
-    wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
-    floor = ground.r[rows] + wall * np.cos(ground.slope_angle[rows])
-    land = 2 * np.pi * floor / counts - width
-    middle = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
-    sound = ~_folds(_offset(ground, middle)[0]).any(axis=-1)
-    for size in (wall, width, depth, land):
+    """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
+    passage, folded = lay(ground, sizes, counts, 0.0)
+    sound = ~folded
+    for size in (passage.wall, passage.width, passage.depth, passage.land):
         sound &= np.all(size > 0.0, axis=-1)
-    return np.asarray(sound)
+    return sound
 
 
 def build_passage(
@@ -225,39 +181,21 @@ def build_passage(
     closeout_thickness: float,
     x: ArrayLike,
 ) -> Passage:
-    """Lay the slots around the contour.
+    """Lay the slots around the contour, with one row more for each change of their number.
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        Count, width and depth.
-    liner : Liner
-        Hot-wall thickness.
-    closeout_thickness : float
-        All closeout layers together [m].
-    x : array_like, shape (S,)
-        Rising stations [m], one at each change of the count within them.
-
-    Returns
-    -------
-    Passage
-        With one row more for each change of the count.
-
-    Raises
-    ------
-    GeometryError
-        If a size is not positive, the lands vanish, or the offset mid-line folds.
+    ``closeout_thickness`` is that of all its layers [m], ``x`` (S,) as in ``ground_of``. Raises
+    ``GeometryError`` if a size is not positive, the lands vanish, or the offset mid-line folds.
     """
     ground = ground_of(contour, channels, x)
     sizes = Sizes(liner.wall, channels.width, channels.depth)
     given = (channels.count, *(count for _, count in channels.count_changes))
-    problems = [
-        problem
-        for name, profile in zip(SIZE_KEYS, sizes, strict=True)
-        for problem in _not_positive(name, profile, ground.x)
-    ]
+    problems = []
+    for name, profile in zip(SIZE_KEYS, sizes, strict=True):
+        value = profile.at(ground.x)
+        bad = np.flatnonzero(~(value > 0))
+        if bad.size:
+            size, place = mm(value[bad[0]]), mm(ground.x[bad[0]])
+            problems.append(f"{name}: {size} at x = {place}; must be positive everywhere.")
     if min(given) < 1:
         problems.append(f"channels.count: {min(given)} given; must be at least 1.")
     if problems:
@@ -266,23 +204,22 @@ def build_passage(
     if not np.all(passage.land > 0):
         problems.append(_no_land(passage))
     if folded:
-        problems.append(_fold_words(contour, ground, sizes))
+        problems.append(_fold(contour, ground, sizes))
     if problems:
         raise GeometryError(problems)
     return replace(passage, notes=_notes(ground, sizes, passage))
 
 
 def _no_land(passage: Passage) -> str:
-    """Return the refusal of slots that leave no land somewhere."""
+    """Return the refusal of slots whose lands vanish somewhere."""
     counts, land, width = passage.count, passage.land, passage.width
     worst = int(np.argmin(land))
     alike = counts == counts[worst]
     most = int(np.ceil(2 * np.pi * np.min((passage.floor_radius / width)[alike]))) - 1
     return (
-        f"channels: no land is left at x = {mm(passage.x[worst])}, where {counts[worst]:.0f} "
-        f"slots have a pitch of {mm(land[worst] + width[worst])} and a width of "
-        f"{mm(width[worst])}. Cut at most {most} "
-        "slots of this width, or narrower ones."
+        f"channels: land width <= 0 at x = {mm(passage.x[worst])}: {counts[worst]:.0f} slots "
+        f"have a pitch of {mm(land[worst] + width[worst])} and a width of {mm(width[worst])}. "
+        f"Mill at most {most} slots of this width, or narrower ones."
     )
 
 
@@ -293,7 +230,7 @@ def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
     if passage.land[least] < THIN_LAND:
         text = (
             f"the land is only {mm(passage.land[least])} wide; below {mm(THIN_LAND)} lands are "
-            "hard to cut"
+            "hard to mill"
         )
         notes.append(Note("thin land", text, float(passage.x[least])))
     roof = _folds(_offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine))[0])
@@ -321,21 +258,6 @@ def _rows_of_counts(channels: Channels, x: Array) -> tuple[NDArray[np.int64], Ar
     return rows, counts
 
 
-def _not_positive(name: str, profile: AlongX, x: Array) -> list[str]:
-    """Return the refusal of a size that is not positive somewhere."""
-    value = profile.at(x)
-    bad = np.flatnonzero(~(value > 0))
-    if not bad.size:
-        return []
-    return [f"{name}: {mm(value[bad[0]])} at x = {mm(x[bad[0]])}; must be positive everywhere."]
-
-
-def _subdivide(x: Array) -> Array:
-    """Return ``x`` with equal sub-intervals between stations."""
-    part = np.arange(SUBDIVISION) / SUBDIVISION
-    return np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
-
-
 def _offset(ground: Ground, distance: Array) -> tuple[Array, Array]:
     """Return the points (..., F) at a distance along the outward normal of the contour [m]."""
     return (
@@ -353,7 +275,7 @@ def _folds(x: Array) -> NDArray[np.bool_]:
     return np.asarray(np.diff(x) <= 0)
 
 
-def _fold_words(contour: Contour, ground: Ground, sizes: Sizes) -> str:
+def _fold(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     """Return the refusal of a mid-line that folds."""
     distances = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
     at = int(np.argmax(_folds(_offset(ground, distances)[0])))
@@ -363,7 +285,7 @@ def _fold_words(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     return (
         f"channels: at x = {mm(x)} the slot's mid-line, {mm(distance)} outside the hot wall, folds "
         f"back on itself{radius}. Wall plus half the slot depth must stay below that radius: raise "
-        "the throat radius ratios of the contour, or cut shallower slots."
+        "the throat radius ratios of the contour, or mill shallower slots."
     )
 
 
@@ -376,5 +298,5 @@ def _steps(x: Array, r: Array) -> Array:
     fine = np.hypot(np.diff(x), np.diff(r)).reshape(*shape, SUBDIVISION).sum(axis=-1)
     x, r = x[..., ::2], r[..., ::2]
     coarse = np.hypot(np.diff(x), np.diff(r)).reshape(*shape, SUBDIVISION // 2).sum(axis=-1)
-    found = (4 * fine - coarse) / 3
-    return np.concatenate([np.zeros_like(found[..., :1]), found], axis=-1)
+    steps = (4 * fine - coarse) / 3
+    return np.concatenate([np.zeros_like(steps[..., :1]), steps], axis=-1)

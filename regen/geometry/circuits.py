@@ -131,60 +131,32 @@ class Rows:
 
 
 def circuits_of(design: Design) -> tuple[Circuit, ...]:
-    """Return the circuits of a design; one of all slots if the case names none.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-
-    Returns
-    -------
-    tuple of Circuit
-        In the order of the case.
-    """
+    """Return the circuits of a design; one of all slots if the case names none."""
     whole = Circuit(WHOLE, design.channels, design.coolant.enters_at, share=1.0)
     return design.circuits or (whole,)
 
 
 def lay_paths(design: Design, contour: Contour, *, checked: bool = True) -> tuple[Path, ...]:
-    """Lay every circuit of a design along the contour.
+    """Lay every circuit of a design along the contour, all with the same number of stations S.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    contour : Contour
-        Its contour.
-    checked : bool
-        Refuse slots that cannot be cut; without it they are laid whatever they are.
-
-    Returns
-    -------
-    tuple of Path
-        All with the same number of stations S, so that one call of the core takes them all.
-
-    Raises
-    ------
-    GeometryError
-        If a circuit lies off the cooled length, overlaps another, is too short, or its slots
-        are impossible.
+    So one call of the core takes them all. Raises ``GeometryError`` if a circuit lies off the
+    cooled length, overlaps another, is too short, or its slots are impossible; slots that are not
+    ``checked`` are laid whatever they are.
     """
     circuits = circuits_of(design)
     spans = _spans(design, contour, circuits)
-    breaks = [_breaks(design, c, span) for c, span in zip(circuits, spans, strict=True)]
-    ways = [2 if c.channels.passes == "down and back" else 1 for c in circuits]
-    rows = max(
-        n * (design.models.stations + len(changes))
-        for n, (_, changes) in zip(ways, breaks, strict=True)
-    )
-    rows += rows % max(ways)  # the same number for all, and whole passes
+    changes = [_count_changes(c, span) for c, span in zip(circuits, spans, strict=True)]
+    passes = [2 if c.channels.passes == "down and back" else 1 for c in circuits]
+    stations = design.models.stations
+    rows = max(n * (stations + len(at)) for n, at in zip(passes, changes, strict=True))
+    rows += rows % max(passes)  # the same number for all, and whole passes
     paths, problems = [], []
-    for number, circuit in enumerate(circuits, start=1):
-        extra, changes = breaks[number - 1]
-        count = rows // ways[number - 1] - len(changes)
+    each = zip(circuits, spans, changes, passes, strict=True)
+    for number, (circuit, span, at, n) in enumerate(each, start=1):
+        profiles = (circuit.channels.width, circuit.channels.depth, design.liner.wall)
+        places = (*(x for profile in profiles for x in profile.x), *at)
         try:
-            x = place_stations(contour, *spans[number - 1], count, (*extra, *changes))
+            x = place_stations(contour, *span, rows // n - len(at), places)
             passage = _passage(design, contour, circuit, x, checked=checked)
         except GeometryError as error:
             problems += [_named(design, circuit, text) for text in error.problems]
@@ -198,29 +170,7 @@ def lay_paths(design: Design, contour: Contour, *, checked: bool = True) -> tupl
 def shifted(
     design: Design, contour: Contour, path: Path, width: float, depth: float, wall: float
 ) -> Path:
-    """Return a path whose slots are wider, deeper and under more wall by so much everywhere.
-
-    Parameters
-    ----------
-    design : Design
-        Says the hot wall.
-    contour : Contour
-        Its contour.
-    path : Path
-        Path of the nominal slots.
-    width, depth, wall : float
-        What is added to each size [m].
-
-    Returns
-    -------
-    Path
-        On the same stations.
-
-    Raises
-    ------
-    GeometryError
-        If such a slot cannot be.
-    """
+    """Return a path, on the same stations, whose sizes are all larger by these amounts [m]."""
     channels = path.circuit.channels
     channels = replace(
         channels, width=channels.width.raised(width), depth=channels.depth.raised(depth)
@@ -232,48 +182,22 @@ def shifted(
 
 
 def rows_of(paths: tuple[Path, ...]) -> Rows:
-    """Return how the stations of all paths make the rows of the results.
+    """Return how the stations of all paths make rows by rising x.
 
-    Parameters
-    ----------
-    paths : tuple of Path
-        All circuits.
-
-    Returns
-    -------
-    Rows
-        By rising x; at one x in the order of the circuits and passes.
+    At one x they are in the order of the circuits, of the passes, and of the passage's rows.
     """
-    found, keys = [], []
-    for n, path in enumerate(paths):
-        for one in range(1, path.passes + 1):
-            at = np.flatnonzero(path.pass_number == one)
-            at = at[np.argsort(path.order[at])]
-            found.append(at + n * path.order.size)
-            same = np.ones(at.size)
-            keys.append(np.stack([path.flowing("x")[at], path.number * same, one * same]))
-    x, circuit, pass_number = np.concatenate(keys, axis=1)
-    rising = np.argsort(x, kind="stable")
-    columns = (np.ascontiguousarray(c[rising]) for c in (x, circuit, pass_number))
-    x, circuit, pass_number = columns
-    index = np.concatenate(found)[rising]
+    x = np.concatenate([path.flowing("x") for path in paths])
+    circuit = np.concatenate([np.full(path.order.size, float(path.number)) for path in paths])
+    pass_number = np.concatenate([path.pass_number.astype(np.float64) for path in paths])
+    index = np.lexsort((np.concatenate([path.order for path in paths]), pass_number, circuit, x))
+    x, circuit, pass_number = x[index], circuit[index], pass_number[index]
     return Rows(index, circuit, pass_number, pieces(x, circuit, pass_number))
 
 
 def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
     """Return the slots of all paths as one passage with the rows of the results.
 
-    Parameters
-    ----------
-    paths : tuple of Path
-        All circuits.
-    rows : Rows
-        From ``rows_of``.
-
-    Returns
-    -------
-    Passage
-        Each row's steps are those of its own path, from the station before along x.
+    Each row's steps are those of its own path, from the station before along x.
     """
     names = [f.name for f in fields(Passage) if f.name != "notes"]
     given = {name: rows.joined([path.flowing(name) for path in paths], -1) for name in names}
@@ -282,25 +206,14 @@ def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
 
 
 def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
-    """Return the core's geometry, one row a path.
+    """Return the core's geometry: a row a path, or a row a design where one path holds many.
 
-    Parameters
-    ----------
-    design : Design
-        Says whether bends count.
-    paths : tuple of Path
-        All with the same number of stations S.
-
-    Returns
-    -------
-    Geometry
-        Arrays (len(paths), S) in flow order; of one path with the slots of L designs (L, S).
+    Arrays (paths, S) in flow order, or (L, S).
     """
     count = np.broadcast_shapes(*(path.passage.width.shape[:-1] for path in paths))
     shape = (*count, paths[0].order.size)
 
     def whole(values: list[Array]) -> Array:
-        """Return one row a path, or a row a design where the paths hold many."""
         rows = [np.broadcast_to(value, shape) for value in values]
         return np.ascontiguousarray(np.concatenate(rows) if count else np.stack(rows))
 
@@ -328,25 +241,12 @@ def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
 
 
 def surface_resistance(design: Design, x: Array) -> Array:
-    """Return the resistance of what covers the hot wall, coating and deposit in series.
-
-    Parameters
-    ----------
-    design : Design
-        Gives both along the axis.
-    x : ndarray
-        Positions (S,) [m].
-
-    Returns
-    -------
-    ndarray
-        Resistance (S,) [m2 K/W]; 0 where the wall is bare.
-    """
+    """Return the resistance of coating and deposit on the hot wall at ``x`` (S,) [m2 K/W]."""
     liner, deposit = design.liner, design.models.deposit_resistance
-    found = np.zeros(np.shape(x))
+    resistance = np.zeros(np.shape(x))
     if liner.coating is not None and liner.coating_conductivity is not None:
-        found += liner.coating.at(x) / liner.coating_conductivity
-    return found + deposit.at(x) if deposit is not None else found
+        resistance += liner.coating.at(x) / liner.coating_conductivity
+    return resistance + deposit.at(x) if deposit is not None else resistance
 
 
 def _bend(path: Path) -> Array:
@@ -383,15 +283,10 @@ def _order(circuit: Circuit, rows: int) -> tuple[NDArray[np.int64], NDArray[np.i
     return np.concatenate([down, down[::-1]]), np.repeat(np.array([1, 2]), rows)
 
 
-def _breaks(
-    design: Design, circuit: Circuit, span: tuple[float, float]
-) -> tuple[list[float], list[float]]:
-    """Return the points of the profiles and the changes of the count inside a circuit [m]."""
-    channels, (start, stop) = circuit.channels, span
-    profiles = (channels.width, channels.depth, design.liner.wall)
-    extra = [x for profile in profiles for x in profile.x if start < x < stop]
-    changes = [x for x, _ in channels.count_changes if start + MERGE < x < stop - MERGE]
-    return extra, changes
+def _count_changes(circuit: Circuit, span: tuple[float, float]) -> list[float]:
+    """Return where the number of slots changes inside a circuit [m]."""
+    changes = circuit.channels.count_changes
+    return [x for x, _ in changes if span[0] + MERGE < x < span[1] - MERGE]
 
 
 def _spans(
@@ -437,5 +332,4 @@ def _spans(
 
 
 def _named(design: Design, circuit: Circuit, problem: str) -> str:
-    """Return a problem of a circuit's slots, said of the circuit."""
     return f"circuits.{circuit.name}: {problem}" if design.circuits else problem

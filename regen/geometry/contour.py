@@ -1,4 +1,4 @@
-"""Hot-gas contour, stations along it, and the slots cut into the liner around it."""
+"""Hot-gas contour, and stations along it."""
 
 from __future__ import annotations
 
@@ -12,14 +12,6 @@ from regen.design import Channels, ContourProfile, ContourShape
 from regen.errors import GeometryError
 from regen.geometry.curves import MERGE, Array, Segment, mm
 from regen.geometry.shapes import from_points, from_rules
-
-__all__ = [
-    "Contour",
-    "GeometryError",
-    "build_contour",
-    "cooled_range",
-    "place_stations",
-]
 
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
 # so that the throat is about 3.6 times finer than a barrel of contraction ratio 5.
@@ -116,31 +108,13 @@ def build_contour(
 ) -> Contour:
     """Build the hot-gas contour from rules or from points.
 
-    Parameters
-    ----------
-    spec : ContourShape or ContourProfile
-        Rules or points.
-    throat_radius : float, optional
-        Throat radius [m]; takes the place of ``spec.throat_diameter`` where the throat is
-        sized from thrust. Not accepted with a profile.
-
-    Returns
-    -------
-    Contour
-
-    Raises
-    ------
-    GeometryError
-        If the shape cannot exist, with every problem found.
-
-    Notes
-    -----
     Barrel, blend arc, cone, two throat arcs, then a cone or a parabola, all joined at equal
     slopes. ``barrel_length`` is the cylinder alone, from the injector face to the start of
     the blend; ``characteristic_length`` counts everything upstream of the throat. A bell's
     length is ``bell_length_fraction`` of the 15 degree cone with the same throat arc and
     area ratio. Its two angles must be given: they come from a design chart of the nozzle
-    maker's choice, and no built-in value would be better than a guess.
+    maker's choice, and no built-in value would be better than a guess. ``throat_radius`` [m]
+    takes the place of ``spec.throat_diameter`` where the throat is sized from thrust.
     """
     if isinstance(spec, ContourProfile):
         if throat_radius is not None:
@@ -163,25 +137,10 @@ def build_contour(
 
 
 def cooled_range(contour: Contour, channels: Channels) -> tuple[float, float]:
-    """Return where the channels begin and end along the axis.
+    """Return where the channels begin and end along the axis, rising [m].
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    channels : Channels
-        ``cooled_from``, ``cooled_to`` [m] or ``cooled_to_area_ratio``; None is the contour's
-        end.
-
-    Returns
-    -------
-    x_from, x_to : float
-        Axial positions, rising [m].
-
-    Raises
-    ------
-    GeometryError
-        If the range lies off the contour, is empty, or its end is given twice.
+    ``cooled_from`` and ``cooled_to`` of None are the contour's ends. Raises ``GeometryError`` if
+    the range lies off the contour, is empty, or its end is given twice.
     """
     problems = []
     ends = {"cooled_from": channels.cooled_from, "cooled_to": channels.cooled_to}
@@ -229,30 +188,6 @@ def place_stations(
 ) -> Array:
     """Return stations with a node on every break, denser towards the throat.
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour; its joints and throat inside the range become stations.
-    x_from, x_to : float
-        First and last station [m].
-    count : int
-        How many stations [-].
-    extra : sequence of float
-        Further positions that must be stations [m], such as the breaks of the width, depth
-        and wall profiles; those outside the range are left out.
-
-    Returns
-    -------
-    ndarray, shape (count,)
-        Rising axial positions [m].
-
-    Raises
-    ------
-    GeometryError
-        If ``count`` is too small for a station on every break.
-
-    Notes
-    -----
     Density per length of contour ~ 1 + 3 (A_t/A)^2, the same over each stretch between two
     breaks; how many steps each stretch gets follows its share.
     """

@@ -127,18 +127,6 @@ class MonotoneCubic:
 def monotone_slopes(x: Array, r: Array) -> Array:
     """Return three-point slopes, limited so that the cubic keeps the points' monotonicity.
 
-    Parameters
-    ----------
-    x, r : ndarray, shape (n,)
-        Rising positions and radii [m].
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        dr/dx at each point [-].
-
-    Notes
-    -----
     A cubic Hermite piece is monotone if both end slopes have the sign of its secant and at
     most three times its size (Fritsch and Carlson); the same limit is applied at the ends.
     """
@@ -154,20 +142,7 @@ def monotone_slopes(x: Array, r: Array) -> Array:
 
 
 def volume(segment: Segment, start: float, stop: float) -> float:
-    """Return the volume of revolution of a segment from ``start`` to ``stop``.
-
-    Parameters
-    ----------
-    segment : Segment
-        The stretch.
-    start, stop : float
-        Axial limits within it [m].
-
-    Returns
-    -------
-    float
-        Volume [m3], exact for every kind of segment upstream of a throat.
-    """
+    """Return the volume of revolution of a segment from ``start`` to ``stop``."""
     if isinstance(segment, Line):
         r, _, _ = segment.at(np.array([start, stop]))
         return float(np.pi / 3 * (stop - start) * (r[0] ** 2 + r[0] * r[1] + r[1] ** 2))
@@ -187,10 +162,10 @@ def volume(segment: Segment, start: float, stop: float) -> float:
 
 
 def mm(length: float) -> str:
-    """Return a length [m] in words for a message."""
+    """Return the text of a length [m]."""
     return f"{length * 1e3:.4g} mm"
 
 
 def deg(angle: float) -> str:
-    """Return an angle [rad] in words for a message."""
+    """Return the text of an angle [rad]."""
     return f"{np.rad2deg(angle):.4g} deg"

@@ -1,4 +1,4 @@
-"""From rules or points to the segments of a contour, with every refusal in words."""
+"""From rules or points to the segments of a contour, or the reason why there is none."""
 
 from __future__ import annotations
 
@@ -24,27 +24,18 @@ from regen.geometry.curves import (
 # A reference cone of this half-angle defines the length fraction of a bell.
 REFERENCE_CONE = np.deg2rad(15.0)
 MIN_PROFILE_POINTS = 8
+ABOVE = {
+    **dict.fromkeys(("contraction_ratio", "area_ratio"), 1.0),
+    **dict.fromkeys(("throat_upstream_radius_ratio", "throat_downstream_radius_ratio"), 0.0),
+    **dict.fromkeys(("barrel_radius_ratio", "bell_length_fraction"), 0.0),
+}
+"""What the ratios of a contour must be greater than."""
 
 
 def from_rules(spec: ContourShape, throat_radius: float) -> list[Segment]:
-    """Return the segments of a contour given by rules, in rising x.
+    """Return the segments of a contour given by rules, in rising x; the throat radius in m.
 
-    Parameters
-    ----------
-    spec : ContourShape
-        The rules.
-    throat_radius : float
-        Throat radius [m].
-
-    Returns
-    -------
-    list of Segment
-        Joined at equal radii and slopes; parts of no length are left out.
-
-    Raises
-    ------
-    GeometryError
-        If the shape cannot exist.
+    They join at equal radii and slopes; parts of no length are left out.
     """
     problems = _bad_numbers(spec, throat_radius)
     if problems:
@@ -59,19 +50,10 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
         problems.append(
             f"contour.throat_diameter: {mm(2 * throat_radius)} given; must be positive."
         )
-    for name in ("contraction_ratio", "area_ratio"):
+    for name, bound in ABOVE.items():
         value = getattr(spec, name)
-        if not (np.isfinite(value) and value > 1):
-            problems.append(f"contour.{name}: {value:g} given; must be greater than 1.")
-    for name in (
-        "barrel_radius_ratio",
-        "throat_upstream_radius_ratio",
-        "throat_downstream_radius_ratio",
-        "bell_length_fraction",
-    ):
-        value = getattr(spec, name)
-        if not (np.isfinite(value) and value > 0):
-            problems.append(f"contour.{name}: {value:g} given; must be positive.")
+        if not bound < value < np.inf:
+            problems.append(f"contour.{name}: {value:g} given; must be above {bound:g}.")
     for name in ("convergent_half_angle", "divergent_half_angle"):
         value = getattr(spec, name)
         if not 0 < value < np.pi / 2:
@@ -190,27 +172,7 @@ def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float)
 
 
 def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
-    """Return the curve through the points of a file, its throat radius and curvature.
-
-    Parameters
-    ----------
-    spec : ContourProfile
-        Axial positions and radii [m], throat at x = 0.
-
-    Returns
-    -------
-    curve : MonotoneCubic
-        Cubic through every point that adds no extremum.
-    throat_radius : float
-        Radius at x = 0 [m].
-    throat_curvature : float
-        Mean of the radii of the circles fitted on either side of the throat [m].
-
-    Raises
-    ------
-    GeometryError
-        If the points are no contour.
-    """
+    """Return the curve through the points of a file, its throat radius and curvature."""
     x, r = np.array(spec.x, dtype=np.float64), np.array(spec.r, dtype=np.float64)
     problems = _bad_points(x, r)
     if problems:

@@ -1,4 +1,4 @@
-"""What is known of an alloy and what is not, in words: for ``regen list`` and docs/alloys.md."""
+"""What is known of an alloy and what is not, as text: for ``regen list`` and docs/alloys.md."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import numpy as np
 
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import ANY, PROPERTIES, Alloy, AlloyCondition, Compared, Table
-from regen.metals.selection import covered
 
 FATIGUE, CREEP = "low-cycle fatigue", "creep rupture"
 NAMES = {
@@ -22,18 +21,7 @@ NAMES = {
 
 
 def span(T: np.ndarray) -> str:
-    """Return the range of temperatures in words.
-
-    Parameters
-    ----------
-    T : ndarray
-        Temperatures [K].
-
-    Returns
-    -------
-    str
-        "300 to 900 K", or "293 K" for one.
-    """
+    """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
     low, high = float(np.min(T)), float(np.max(T))
     return f"{low:.0f} K" if low == high else f"{low:.0f} to {high:.0f} K"
 
@@ -44,28 +32,15 @@ def plain(name: str) -> str:
 
 
 def unit_of(name: str) -> tuple[str, float]:
-    """Return the unit in which the rows of a property stand, and its factor to SI [-]."""
-    return next(iter(PROPERTIES[name][1].items()))
+    """Return the unit in which the rows of a property stand, and its factor to SI."""
+    return next(iter(PROPERTIES[name].factors.items()))
 
 
 def values(name: str, table: Table) -> str:
-    """Return the values of a table in the unit of its rows, with the range its source gives.
-
-    Parameters
-    ----------
-    name : str
-        One of ``PROPERTIES`` [-].
-    table : Table
-        Its points.
-
-    Returns
-    -------
-    str
-        One value, or the first and the last.
-    """
+    """Return the first and the last value of a table, with the range its source gives."""
     unit, factor = unit_of(name)
-    said = [f"{value / factor:.4g}" for value in (table.value[0], table.value[-1])]
-    text = said[0] if table.T.size == 1 else f"{said[0]} to {said[1]}"
+    ends = dict.fromkeys((0, table.T.size - 1))
+    text = " to ".join(f"{table.value[n] / factor:.4g}" for n in ends)
     ranged = np.flatnonzero(np.isfinite(table.low))
     if ranged.size:
         n = int(ranged[-1])
@@ -75,95 +50,38 @@ def values(name: str, table: Table) -> str:
     return f"{text} {unit}" if unit != "-" else text
 
 
-def heating(alloy: Alloy, condition: str) -> str:
-    """Return which heating the strength of a condition stands, in words.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    condition : str
-        One of its conditions [-].
-
-    Returns
-    -------
-    str
-        Without its subject.
-    """
-    return covered(alloy, condition).removeprefix("this condition ")
-
-
 def points(alloy: Alloy, condition: str) -> Iterator[tuple[str, str, str, str]]:
-    """Yield what is known of fatigue and creep: what, in words, sources, marks.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    condition : str
-        One of its conditions [-].
-
-    Yields
-    ------
-    tuple of str
-        One entry a tested temperature, and one for creep rupture.
-    """
+    """Yield what is known of fatigue and creep: what, the points, sources, marks."""
     for test in alloy.fatigue.get(condition, ()):
         strain, cycles = test.strain_range * 100.0, test.cycles
         text = (
             f"{test.T:.0f} K: {cycles.size} points, {strain[0]:.3g} to {strain[-1]:.3g} % total "
             f"strain range, {cycles[0]:.0f} to {cycles[-1]:.0f} cycles"
         )
-        yield FATIGUE, text, _names(test.sources), _names(test.marks)
+        yield FATIGUE, text, _unique(test.sources), _unique(test.marks)
     if condition in alloy.creep:
         creep = alloy.creep[condition]
         text = "; ".join(
             f"{stress * 1e-6:.4g} MPa for {time / 3600.0:.4g} h at {T:.0f} K"
             for T, stress, time in zip(creep.T, creep.stress, creep.time, strict=True)
         )
-        yield CREEP, text, _names(creep.sources), _names(creep.marks)
+        yield CREEP, text, _unique(creep.sources), _unique(creep.marks)
 
 
-def _names(texts: tuple[str, ...]) -> str:
+def _unique(texts: tuple[str, ...]) -> str:
     return ", ".join(dict.fromkeys(texts))
 
 
 def missing(alloy: Alloy, condition: str) -> list[str]:
-    """Return what is not known of a condition.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    condition : str
-        One of its conditions [-].
-
-    Returns
-    -------
-    list of str
-        Names of properties as a reader has them.
-    """
-    known = alloy.tables
-    found = [plain(p) for p in PROPERTIES if not {(condition, p), (ANY, p)} & set(known)]
-    found += [] if condition in alloy.fatigue else [FATIGUE]
-    return found + ([] if condition in alloy.creep else [CREEP])
+    """Return the names of properties that are not known of a condition."""
+    tables = alloy.tables
+    names = [plain(p) for p in PROPERTIES if not {(condition, p), (ANY, p)} & set(tables)]
+    points = ((FATIGUE, alloy.fatigue), (CREEP, alloy.creep))
+    return names + [name for name, known in points if condition not in known]
 
 
 def disagreement(alloy: Alloy, other: Compared) -> str:
-    """Return a value that is only compared, beside the one that is used, in words.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    other : Compared
-        One of its values.
-
-    Returns
-    -------
-    str
-        Property, temperature, both values, source, mark and why it is not used.
-    """
+    """Return a value that is only compared, beside the one that is used, and why it is not."""
     where = "" if other.condition == ANY else f", {other.condition}"
     unit = "" if other.unit == "-" else f" {other.unit}"
     return (
@@ -173,7 +91,7 @@ def disagreement(alloy: Alloy, other: Compared) -> str:
 
 
 def _used(alloy: Alloy, other: Compared) -> str:
-    factor = PROPERTIES[other.property][1][other.unit]
+    factor = PROPERTIES[other.property].factors[other.unit]
     try:
         value = AlloyCondition(alloy, other.condition).value(other.property, other.T).value
     except MissingProperty:

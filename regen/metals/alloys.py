@@ -1,70 +1,69 @@
 """Wall materials: tables of properties by alloy and condition, with a source for every number.
 
 The tables are data (``regen/data/alloys``): one row a point with its unit, source and mark, and
-one stanza an alloy. Nothing here guesses: an unknown name, a missing property or a temperature
-outside a table is an error that says what is known.
+one stanza an alloy. What is read here has been checked: a user's own alloy by ``alloy_checks``,
+ours by a test. Nothing guesses: an unknown name, a missing property or a temperature outside a
+table is an error that says what is known.
 """
 
 from __future__ import annotations
 
+import csv
 import tomllib
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import cache, cached_property
+from itertools import groupby
 from types import MappingProxyType
 from typing import Any, Literal, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from regen.design import Heating
 from regen.errors import MissingProperty, RangeError
 from regen.metals import heating
-from regen.metals.alloy_rows import (
-    ANY,
-    PROPERTIES,
-    STRENGTH,
-    Array,
-    Compared,
-    Creep,
-    Fact,
-    Fatigue,
-    Mask,
-    Table,
-    as_fact,
-    read_compared,
-    read_creep,
-    read_fatigue,
-    read_tables,
-)
 from regen.sources import DATA, GIVEN
 
-__all__ = [
-    "ANY",
-    "PROPERTIES",
-    "STRENGTH",
-    "Alloy",
-    "AlloyCondition",
-    "Array",
-    "Compared",
-    "Creep",
-    "Fact",
-    "Fatigue",
-    "Looked",
-    "Mask",
-    "MissingProperty",
-    "RangeError",
-    "Table",
-    "alloy_of",
-    "alloys",
-    "find",
-]
-
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Row = dict[str, str]
 Points = TypeVar("Points")
-
 Service = Literal["short", "long"]
 
 FOLDER = DATA / "alloys"
+
+ANY = "any"
+"""Condition of the rows that hold for every condition of an alloy."""
+
+
+class Property(NamedTuple):
+    """SI unit, factor to SI of each unit that rows may have, and bounds no metal can leave [SI]."""
+
+    unit: str
+    factors: Mapping[str, float]
+    low: float
+    high: float
+
+
+PROPERTIES = {
+    "thermal_conductivity": Property("W/(m K)", {"W/m/K": 1.0, "W/(m K)": 1.0}, 0.1, 20000.0),
+    "specific_heat": Property("J/(kg K)", {"J/kg/K": 1.0, "J/(kg K)": 1.0}, 0.1, 5000.0),
+    "youngs_modulus": Property("Pa", {"GPa": 1e9}, 1e9, 1000e9),
+    "tangent_modulus": Property("Pa", {"GPa": 1e9}, 0.01e9, 1000e9),
+    "poisson_ratio": Property("-", {"-": 1.0}, 0.0, 0.5),
+    "thermal_expansion_mean": Property("1/K", {"1e-6/K": 1e-6}, -5e-6, 60e-6),
+    "thermal_expansion_instantaneous": Property("1/K", {"1e-6/K": 1e-6}, -5e-6, 60e-6),
+    "yield": Property("Pa", {"MPa": 1e6}, 0.1e6, 5000e6),
+    "yield_floor": Property("Pa", {"MPa": 1e6}, 0.1e6, 5000e6),
+    "compressive_yield": Property("Pa", {"MPa": 1e6}, 0.1e6, 5000e6),
+    "uts": Property("Pa", {"MPa": 1e6}, 0.1e6, 5000e6),
+    "elongation": Property("-", {"%": 0.01}, 0.0, 2.0),
+    "reduction_of_area": Property("-", {"%": 0.01}, 0.0, 1.0),
+}
+
+STRENGTH = ("yield", "compressive_yield", "uts", "elongation", "reduction_of_area")
+"""Properties that heating changes; fatigue and creep beside them."""
 
 # Conductivity changes little beyond a table's end. Strength is held below its coldest point only:
 # every metal here is face-centred cubic and gains strength as it cools.
@@ -72,8 +71,75 @@ _HELD_BELOW = frozenset({"thermal_conductivity", "yield", "compressive_yield", "
 _HELD_ABOVE = frozenset({"thermal_conductivity"})
 
 
-class Looked(NamedTuple):
-    """Values looked up, shape of T, in SI; where the table's end was held; and a note of it."""
+class Fact(NamedTuple):
+    """One number with its unit, key in data/sources.toml and mark."""
+
+    value: float
+    unit: str
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Table:
+    """Points of one property in SI, rising in temperature, each with its source and mark.
+
+    ``low`` and ``high`` are the range the source has the value in, NaN where it gives none.
+    """
+
+    T: Array
+    value: Array
+    sources: tuple[str, ...]
+    marks: tuple[str, ...]
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fatigue:
+    """Low-cycle fatigue tests at one temperature [K], by rising total strain range [-].
+
+    ``cycles`` to failure [-], each point with its source and mark.
+    """
+
+    T: float
+    strain_range: Array
+    cycles: Array
+    sources: tuple[str, ...]
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Creep:
+    """Creep-rupture points by rising temperature [K], then stress [Pa]; time to rupture [s].
+
+    ``constant`` is that of a Larson-Miller parameter with the time in hours, where the source
+    gives it.
+    """
+
+    T: Array
+    stress: Array
+    time: Array
+    sources: tuple[str, ...]
+    marks: tuple[str, ...]
+    constant: Fact | None = None
+
+
+class Compared(NamedTuple):
+    """A value of a source that is shown beside the table and not used, in the unit it came in."""
+
+    condition: str
+    property: str
+    T: float
+    value: float
+    unit: str
+    source: str
+    mark: str
+    why: str
+
+
+class Lookup(NamedTuple):
+    """Values in SI, shape of T; where an end of the table was held; and a note of that."""
 
     value: Array
     held: Mask
@@ -90,7 +156,7 @@ class Alloy:
     ``holds_to`` is, by condition, the temperature of a heating that its strength stands [K];
     ``already_soft`` the conditions that no heating below the solidus softens; ``after`` the
     heatings that conditions have had. ``own`` has the texts of the tables of a user's own alloy
-    by the name of their file; ours are read from the package on first use.
+    by the name of their file. All tables are read on first use.
     """
 
     key: str
@@ -111,42 +177,109 @@ class Alloy:
     creep_constant: Fact | None
     own: Mapping[str, str] | None = None
 
-    @property
-    def file(self) -> str:
-        """The file its rows stand in, as its user would look for it."""
-        return f"{self.key}.csv" if self.own is not None else f"data/alloys/{self.key}.csv"
+    def file(self, part: str = "") -> str:
+        """Return the file that a part of its rows stands in, as its user would look for it."""
+        folder = "data/alloys/" if self.own is None else ""
+        return f"{folder}{self.key}{part}.csv"
 
-    def _text(self, part: str = "") -> str:
+    def _grouped(self, part: str, *columns: str) -> dict[tuple[str, ...], list[Row]]:
+        """Return the rows of a part by the values of some columns; none if it has no such file."""
         name = f"{self.key}{part}.csv"
         if self.own is not None:
-            return self.own.get(name, "")
-        path = FOLDER / name
-        return path.read_text(encoding="utf-8") if not part or path.exists() else ""
-
-    @property
-    def _prefix(self) -> str:
-        return GIVEN if self.own is not None else ""
+            text = self.own.get(name, "")
+        else:
+            path = FOLDER / name
+            text = path.read_text(encoding="utf-8") if not part or path.exists() else ""
+        groups: dict[tuple[str, ...], list[Row]] = {}
+        for row in rows_of(text):
+            row["source"] = row.pop("source_key") if self.own is None else GIVEN + row["source"]
+            groups.setdefault(tuple(row[name] for name in columns), []).append(row)
+        return groups
 
     @cached_property
     def tables(self) -> Mapping[tuple[str, str], Table]:
-        """Tables by (condition, property); read on first use."""
-        return read_tables(self._text(), self._prefix)
+        """Tables by (condition, property)."""
+        tables = {}
+        for (condition, name), rows in self._grouped("", "condition", "property").items():
+            factors = np.array([PROPERTIES[name].factors[row["unit"]] for row in rows])
+            value, low, high = (_column(rows, c, factors) for c in ("value", "low", "high"))
+            tables[condition, name] = Table(
+                _column(rows, "T_K"), value, *_sources_and_marks(rows), low, high
+            )
+        return MappingProxyType(tables)
 
     @cached_property
     def fatigue(self) -> Mapping[str, tuple[Fatigue, ...]]:
-        """Fatigue tests by condition, one a temperature; read on first use."""
-        return read_fatigue(self._text(".fatigue"), self._prefix)
+        """Fatigue tests by condition, one a temperature, coldest first."""
+        tests = {}
+        for (condition,), rows in self._grouped(".fatigue", "condition").items():
+            rows.sort(key=_numbers("T_K", "strain_range_percent", "cycles"))
+            tests[condition] = tuple(
+                Fatigue(
+                    T,
+                    _column(group, "strain_range_percent", over=100.0),
+                    _column(group, "cycles"),
+                    *_sources_and_marks(group),
+                )
+                for (T,), group in ((T, list(each)) for T, each in groupby(rows, _numbers("T_K")))
+            )
+        return tests
 
     @cached_property
     def creep(self) -> Mapping[str, Creep]:
-        """Creep-rupture points by condition; read on first use."""
-        read = read_creep(self._text(".creep"), self._prefix)
-        return {c: replace(points, constant=self.creep_constant) for c, points in read.items()}
+        """Creep-rupture points by condition."""
+        points = {}
+        for (condition,), rows in self._grouped(".creep", "condition").items():
+            rows.sort(key=_numbers("T_K", "stress_MPa", "time_h"))
+            points[condition] = Creep(
+                _column(rows, "T_K"),
+                _column(rows, "stress_MPa", 1e6),
+                _column(rows, "time_h", 3600.0),
+                *_sources_and_marks(rows),
+                self.creep_constant,
+            )
+        return points
 
     @cached_property
     def compared(self) -> tuple[Compared, ...]:
-        """Values of other sources, shown and not used; read on first use."""
-        return read_compared(self._text(".compared"), self._prefix)
+        """Values of other sources, shown and not used."""
+        rows = self._grouped(".compared").get((), [])
+        return tuple(
+            Compared(T=float(row.pop("T_K")), value=float(row.pop("value")), **row) for row in rows
+        )
+
+
+def cells(text: str) -> Iterator[tuple[int, str, list[str]]]:
+    """Yield the lines of a table that are not blank: number, text, and cells without blanks.
+
+    A cell with a comma stands in double quotes, on one line.
+    """
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip():
+            yield number, line.strip(), [cell.strip() for cell in next(csv.reader([line]))]
+
+
+def rows_of(text: str) -> Iterator[Row]:
+    """Yield the rows of a checked table by the names of its header."""
+    lines = (row for _, _, row in cells(text))
+    header = next(lines, [])
+    yield from (dict(zip(header, row, strict=True)) for row in lines)
+
+
+def _column(rows: list[Row], name: str, times: ArrayLike = 1.0, over: float = 1.0) -> Array:
+    """Return a column of numbers in SI, NaN where a cell is empty."""
+    column = np.array([float(row.get(name) or "nan") for row in rows]) * times / over
+    column.flags.writeable = False
+    return np.asarray(column, dtype=np.float64)
+
+
+def _numbers(*columns: str) -> Callable[[Row], list[float]]:
+    """Return a key to sort or group rows by numbers."""
+    return lambda row: [float(row[name]) for name in columns]
+
+
+def _sources_and_marks(rows: list[Row]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return tuple(row["source"] for row in rows), tuple(row["mark"] for row in rows)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -172,148 +305,71 @@ class AlloyCondition:
     def table(self, name: str) -> Table:
         """Return the table of a property: that of the condition, else that of all conditions.
 
-        Parameters
-        ----------
-        name : str
-            One of ``PROPERTIES``.
-
-        Returns
-        -------
-        Table
-            Points in SI.
-
-        Raises
-        ------
-        ValueError
-            If there is no such property at all.
-        MissingProperty
-            If this alloy has no rows of it in this condition, or a planned heating changes it.
+        Raises ``MissingProperty`` if there is none, or a planned heating changes it.
         """
         if name not in PROPERTIES:
             raise ValueError(_unknown("property", name, PROPERTIES))
         if name in self.given:
             return self.given[name]
         if self.lost and name in STRENGTH:
-            raise MissingProperty(self._lost(name))
+            raise self._lost(name)
         tables = self.alloy.tables
         for condition in (self.condition, ANY):
             if (condition, name) in tables:
                 return tables[condition, name]
-        elsewhere = [c for c, p in tables if p == name]
-        known = f"known in condition {', '.join(elsewhere)}" if elsewhere else "not known at all"
-        message = (
-            f"{name} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
-            f" ({known}); {self._remedy(name)}"
-        )
-        raise MissingProperty(message)
+        raise self._missing(name, [c for c, p in tables if p == name], self._remedy(name))
 
-    def _lost(self, name: str) -> str:
-        do = f"; give {self.keys[name]}, measured after it" if name in self.keys else ""
-        return f"{name} of {self} is not known: {self.lost}{do}"
+    def _lost(self, name: str) -> MissingProperty:
+        remedy = f"; give {self.keys[name]}, measured after it" if name in self.keys else ""
+        return MissingProperty(f"{name} of {self} is not known: {self.lost}{remedy}")
+
+    def _missing(self, name: str, elsewhere: Collection[str], remedy: str) -> MissingProperty:
+        known = f"known in condition {', '.join(elsewhere)}" if elsewhere else "not known at all"
+        return MissingProperty(
+            f"{name} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
+            f" ({known}); {remedy}"
+        )
 
     def _remedy(self, name: str) -> str:
         if name in self.given:
             return f"add a pair to {self.keys[name]}"
         own = f", or give {self.keys[name]}" if name in self.keys else ""
-        return f"add measured rows to {self.alloy.file}{own}"
+        return f"add measured rows to {self.alloy.file()}{own}"
 
     def fatigue(self, T: float) -> Fatigue:
-        """Return the low-cycle fatigue tests that serve for a temperature.
+        """Return the low-cycle fatigue tests that serve for a temperature [K].
 
-        Parameters
-        ----------
-        T : float
-            Temperature of the metal [K].
-
-        Returns
-        -------
-        Fatigue
-            Those of the lowest tested temperature that is not below T, else of the highest: its
-            ``T`` says which, and life at another temperature is an extrapolation to be flagged.
-
-        Raises
-        ------
-        MissingProperty
-            If there are none of this condition, or a planned heating changes it.
+        Those of the lowest tested temperature that is not below T, else of the highest: its ``T``
+        says which, and life at another temperature is an extrapolation to be flagged.
         """
         tests = self.fatigue_tests()
         return next((test for test in tests if test.T >= T), tests[-1])
 
     def fatigue_tests(self) -> tuple[Fatigue, ...]:
-        """Return all low-cycle fatigue tests of this condition, by rising temperature.
-
-        Returns
-        -------
-        tuple of Fatigue
-            At least one.
-
-        Raises
-        ------
-        MissingProperty
-            If there are none of this condition, or a planned heating changes it.
-        """
+        """Return the low-cycle fatigue tests of this condition, at least one, coldest first."""
         return self._points("low-cycle fatigue", self.alloy.fatigue, ".fatigue")
 
     def creep(self) -> Creep:
-        """Return the creep-rupture points of this condition.
-
-        Returns
-        -------
-        Creep
-            Points in SI, and the constant of a Larson-Miller parameter if one is known.
-
-        Raises
-        ------
-        MissingProperty
-            If there are none of this condition, or a planned heating changes it.
-        """
+        """Return the creep-rupture points of this condition."""
         return self._points("creep rupture", self.alloy.creep, ".creep")
 
-    def _points(self, what: str, found: Mapping[str, Points], part: str) -> Points:
+    def _points(self, name: str, by_condition: Mapping[str, Points], part: str) -> Points:
         if self.lost:
-            raise MissingProperty(self._lost(what))
-        if self.condition in found:
-            return found[self.condition]
-        known = f"known in condition {', '.join(found)}" if found else "not known at all"
-        file = f"{self.alloy.file.removesuffix('.csv')}{part}.csv"
-        message = (
-            f"{what} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
-            f" ({known}); add measured rows to {file}"
-        )
-        raise MissingProperty(message)
+            raise self._lost(name)
+        if self.condition not in by_condition:
+            raise self._missing(name, by_condition, f"add measured rows to {self.alloy.file(part)}")
+        return by_condition[self.condition]
 
-    def value(self, name: str, T: ArrayLike) -> Looked:
-        """Return a property by linear interpolation.
+    def value(self, name: str, T: ArrayLike) -> Lookup:
+        """Return a property [SI] at temperatures [K] of any shape, by linear interpolation.
 
-        Parameters
-        ----------
-        name : str
-            One of ``PROPERTIES``.
-        T : array_like
-            Temperature, any shape [K].
-
-        Returns
-        -------
-        Looked
-            Value in SI and mask, shape of T, and a note if an end of the table was held.
-
-        Raises
-        ------
-        MissingProperty
-            If there is no table.
-        RangeError
-            If T leaves the table where its end may not be held, or is not a number, unless
-            ``beyond`` is "nan".
-
-        Notes
-        -----
         Beyond the table conductivity keeps its last value; so does strength on the cold side,
-        where every metal here is stronger. Everything else raises.
+        where every metal here is stronger. Anything else raises ``RangeError``, or is NaN if
+        ``beyond`` says so.
         """
         table = self.table(name)
         at = np.asarray(T, dtype=np.float64)
-        low, high = float(table.T[0]), float(table.T[-1])
-        below, above = at < low, at > high
+        below, above = at < table.T[0], at > table.T[-1]
         bad = ~np.isfinite(at)
         if name not in _HELD_BELOW:
             bad = bad | below
@@ -321,14 +377,14 @@ class AlloyCondition:
             bad = bad | above
         if bad.any() and self.beyond == "raise":
             message = (
-                f"{name} of {self} asked for at {_span(at[bad])}: its table covers"
-                f" {_span(table.T)} ({', '.join(dict.fromkeys(table.sources))}); bring the"
-                f" temperature inside, or {self._remedy(name)}"
+                f"{name} of {self} at {_span(at[bad])}: its table covers {_span(table.T)}"
+                f" ({', '.join(dict.fromkeys(table.sources))}); bring the temperature inside, or"
+                f" {self._remedy(name)}"
             )
             raise RangeError(message)
         held = below | above
         value = np.where(bad, np.nan, np.interp(at, table.T, table.value))
-        return Looked(value, held, self._held_note(name, table, at[held]))
+        return Lookup(value, held, self._held_note(name, table, at[held]))
 
     def _held_note(self, name: str, table: Table, outside: Array) -> str:
         if not outside.size:
@@ -340,33 +396,16 @@ class AlloyCondition:
         )
 
     def conductivity_grid(self, T: ArrayLike) -> Array:
-        """Return the conductivity at temperature nodes, for the compiled core.
+        """Return the conductivity [W/(m K)] at the core's nodes [K], held beyond the table's ends.
 
-        Parameters
-        ----------
-        T : array_like
-            Nodes (N,), which may go beyond the table [K].
-
-        Returns
-        -------
-        ndarray
-            Conductivity (N,), held beyond the table's ends [W/(m K)]. Ask ``value`` at the
-            temperatures the wall came to for the note of where it was held.
+        Ask ``value`` at the temperatures the wall came to for the note of where it was held.
         """
         return self.value("thermal_conductivity", T).value
 
     def limit(self, service: Service) -> Fact | None:
-        """Return the working limit of a hot wall [K] for short or long service, None if unknown.
+        """Return the working limit of a hot wall [K], None if unknown.
 
-        Parameters
-        ----------
-        service : {"short", "long"}
-            Seconds to minutes in total, or hours and many firings.
-
-        Returns
-        -------
-        Fact or None
-            The limit with its source and mark.
+        Short service is seconds to minutes in total, long is hours and many firings.
         """
         return self.alloy.T_max.get(service)
 
@@ -377,45 +416,30 @@ def _span(T: Array) -> str:
 
 
 def _unknown(
-    kind: str, given: str, known: Iterable[str], other: Mapping[str, str] | None = None
+    kind: str, given: str, known: Collection[str], other: Mapping[str, str] | None = None
 ) -> str:
     """Return the text for a name that is not known, with the nearest known one."""
     import difflib  # only errors need it
 
-    names = list(known)
-    by_lower = {**(other or {}), **{name.lower(): name for name in names}}
+    by_lower = {**(other or {}), **{name.lower(): name for name in known}}
     near = difflib.get_close_matches(given.lower(), by_lower, n=1)
-    meant = by_lower[near[0]] if near else None
-    hint = f'; did you mean "{meant}"?' if meant else ";"
-    return f'no {kind} "{given}"{hint} known: {", ".join(names)}'
-
-
-def _fact(stanza: Mapping[str, Any], name: str, prefix: str) -> Fact | None:
-    return as_fact(stanza[name], prefix) if name in stanza else None
-
-
-def _facts(stanza: Mapping[str, Any], name: str, prefix: str) -> Mapping[str, Fact]:
-    return MappingProxyType({k: as_fact(v, prefix) for k, v in stanza.get(name, {}).items()})
+    hint = f' did you mean "{by_lower[near[0]]}"?' if near else ""
+    return f'unknown {kind} "{given}";{hint} known: {", ".join(known)}'
 
 
 def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None = None) -> Alloy:
-    """Return the alloy of a checked stanza.
+    """Return the alloy of a checked stanza; ``own`` has the texts of a user's tables by file."""
 
-    Parameters
-    ----------
-    key : str
-        Its name in a case [-].
-    stanza : mapping
-        As the file has it.
-    own : mapping, optional
-        Texts of the tables of a user's own alloy, by name of their file [-].
+    def fact(given: Mapping[str, Any]) -> Fact:
+        source = given["source"] if own is None else GIVEN + given["source"]
+        return Fact(float(given["value"]), given["unit"], source, given["mark"])
 
-    Returns
-    -------
-    Alloy
-        Its tables are read on first use.
-    """
-    prefix = GIVEN if own is not None else ""
+    def optional(name: str) -> Fact | None:
+        return fact(stanza[name]) if name in stanza else None
+
+    def facts(name: str) -> Mapping[str, Fact]:
+        return MappingProxyType({k: fact(given) for k, given in stanza.get(name, {}).items()})
+
     after = stanza.get("after", {})
     return Alloy(
         key=key,
@@ -423,72 +447,45 @@ def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None 
         composition=stanza["composition"],
         also=tuple(stanza.get("also", ())),
         form=stanza["form"],
-        density=as_fact(stanza["density"], prefix),
-        solidus=_fact(stanza, "solidus", prefix),
-        loaded_to=_fact(stanza, "loaded_to", prefix),
-        T_max=_facts(stanza, "T_max", prefix),
-        expansion_reference=_fact(stanza, "expansion_reference", prefix),
+        density=fact(stanza["density"]),
+        solidus=optional("solidus"),
+        loaded_to=optional("loaded_to"),
+        T_max=facts("T_max"),
+        expansion_reference=optional("expansion_reference"),
         conditions=MappingProxyType(dict(stanza["conditions"])),
         notes=tuple(stanza.get("notes", ())),
-        holds_to=_facts(stanza, "holds_to", prefix),
+        holds_to=facts("holds_to"),
         already_soft=tuple(stanza.get("already_soft", ())),
         after=MappingProxyType({c: tuple(map(heating.read, texts)) for c, texts in after.items()}),
-        creep_constant=_fact(stanza, "creep_constant", prefix),
+        creep_constant=optional("creep_constant"),
         own=own,
     )
 
 
 @cache
-def _all() -> Mapping[str, Alloy]:
+def alloys() -> Mapping[str, Alloy]:
+    """Return the built-in alloys by name, in the order of data/alloys/alloys.toml."""
     with (FOLDER / "alloys.toml").open("rb") as file:
         stanzas = tomllib.load(file)
     return MappingProxyType({key: alloy_of(key, stanza) for key, stanza in stanzas.items()})
 
 
-def alloys() -> dict[str, Alloy]:
-    """Return all alloys by name; the table of each is read on first use.
-
-    Returns
-    -------
-    dict of str to Alloy
-        In the order of data/alloys/alloys.toml.
-    """
-    return dict(_all())
-
-
 def find(
-    alloy: str, condition: str | None = None, own: Mapping[str, Alloy] | None = None
+    name: str, condition: str | None = None, own: Mapping[str, Alloy] | None = None
 ) -> AlloyCondition:
-    """Return an alloy in a condition.
+    """Return an alloy in one of its conditions, or in "any" for what holds in all (no strength).
 
-    Parameters
-    ----------
-    alloy : str
-        Name in ``alloys()``; other names of the metal are suggested, not accepted.
-    condition : str, optional
-        One of the alloy's conditions, or "any" for what holds in all of them (no strength).
-        There is no default: strength depends on it more than on the alloy.
-    own : mapping, optional
-        A user's own alloys by name.
-
-    Returns
-    -------
-    AlloyCondition
-        View of the alloy's tables.
-
-    Raises
-    ------
-    ValueError
-        If alloy or condition is unknown, or no condition is given; the text lists the known.
+    There is no default condition: strength depends on it more than on the alloy. Other names of
+    the metal are suggested, not accepted. ``own`` has a user's own alloys by name.
     """
-    known = {**_all(), **(own or {})}
-    if alloy not in known:
-        also = {name.lower(): key for key, entry in known.items() for name in entry.also}
-        raise ValueError(_unknown("alloy", alloy, known, also))
-    found = known[alloy]
+    known = {**alloys(), **(own or {})}
+    if name not in known:
+        also = {other.lower(): key for key, alloy in known.items() for other in alloy.also}
+        raise ValueError(_unknown("alloy", name, known, also))
+    alloy = known[name]
     if condition is None:
-        message = f"{alloy}: give its condition; known: {', '.join(found.conditions)}"
+        message = f"{name}: give its condition; known: {', '.join(alloy.conditions)}"
         raise ValueError(message)
-    if condition != ANY and condition not in found.conditions:
-        raise ValueError(_unknown(f"condition of {alloy}", condition, found.conditions))
-    return AlloyCondition(found, condition)
+    if condition != ANY and condition not in alloy.conditions:
+        raise ValueError(_unknown(f"condition of {name}", condition, alloy.conditions))
+    return AlloyCondition(alloy, condition)

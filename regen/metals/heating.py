@@ -1,4 +1,4 @@
-"""Planned heating of a metal, "braze at 935 degC for 10 min", and what its condition covers."""
+"""Planned heating of a metal, "braze at 935 degC for 10 min", read from its text."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ _FORM = re.compile(
     rf"(?P<word>[A-Za-z][A-Za-z ]*?)\s+at\s+{_NUMBER}\s*(?P<degrees>[^\W\d]\S*?)"
     rf"(?:\s+for\s+{_NUMBER}\s*(?P<unit>[^\W\d]\S*))?"
 )
+_KELVIN = {"K": (0.0, 1.0), "degC": (273.15, 1.0), "degF": (459.67, 1.8)}
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _LOWEST, _HIGHEST, _LONGEST = 300.0, 2000.0, 3.6e6
 
@@ -31,34 +32,10 @@ class HeatingError(ValueError):
     """A text that names no heating."""
 
 
-def _kelvin(number: float, degrees: str) -> float:
-    if degrees == "K":
-        return number
-    if degrees == "degC":
-        return number + 273.15
-    if degrees == "degF":
-        return (number + 459.67) / 1.8
-    message = f'"{degrees[:20]}" is no unit of temperature known here'
-    raise HeatingError(message)
-
-
 def read(text: str) -> Heating:
-    """Return a heating from its text.
+    """Return a heating from "<word> at <temperature>", with " for <time>" if it is known.
 
-    Parameters
-    ----------
-    text : str
-        "<word> at <temperature>", with " for <time>" if it is known [-].
-
-    Returns
-    -------
-    Heating
-        Temperature [K] and time [s].
-
-    Raises
-    ------
-    HeatingError
-        If it is not of that form, names another heating, or makes no sense; says what is wrong.
+    Raises ``HeatingError`` that says what is wrong.
     """
     match = _FORM.fullmatch(text.strip().replace("\N{DEGREE SIGN}", "deg"))
     if match is None:
@@ -67,40 +44,33 @@ def read(text: str) -> Heating:
     word = " ".join(match["word"].split())
     known = {name.lower(): name for name in WORDS}
     if word.lower() not in known:
-        message = f'"{word[:30]}" is no heating known here'
+        message = f'unknown heating "{word[:30]}"'
         raise HeatingError(message)
-    T = _kelvin(float(match[2]), match["degrees"])
+    if match["degrees"] not in _KELVIN:
+        message = f'unknown unit of temperature "{match["degrees"][:20]}"'
+        raise HeatingError(message)
+    offset, factor = _KELVIN[match["degrees"]]
+    T = (float(match[2]) + offset) / factor
     if not _LOWEST <= T <= _HIGHEST:
-        message = f"{T:.0f} K makes no sense as the temperature of a heating"
+        message = f"{T:.0f} K is not a plausible temperature of a heating"
         raise HeatingError(message)
-    return Heating(known[word.lower()], T, _seconds(match[4], match["unit"]))
-
-
-def _seconds(number: str | None, unit: str | None) -> float | None:
-    if number is None or unit is None:
-        return None
-    if unit not in _SECONDS:
-        message = f'"{unit[:20]}" is no unit of time known here'
-        raise HeatingError(message)
-    time = float(number) * _SECONDS[unit]
-    if not 0.0 < time <= _LONGEST:
-        message = f"{number} {unit} makes no sense as the time of a heating"
-        raise HeatingError(message)
-    return time
+    time = None
+    if match["unit"]:
+        if match["unit"] not in _SECONDS:
+            message = f'unknown unit of time "{match["unit"][:20]}"'
+            raise HeatingError(message)
+        time = float(match[4]) * _SECONDS[match["unit"]]
+        if not 0.0 < time <= _LONGEST:
+            message = f"{match[4]} {match['unit']} is not a plausible time of a heating"
+            raise HeatingError(message)
+    return Heating(known[word.lower()], T, time)
 
 
 def same(one: Heating, other: Heating) -> bool:
     """Return whether two heatings leave a metal in the same state: temperature and time decide.
 
-    Parameters
-    ----------
-    one, other : Heating
-        Planned and recorded.
-
-    Returns
-    -------
-    bool
-        True within 1 K; of different or half-given times never.
+    Temperatures within 1 K, times within 1 %; a time that one leaves out matches only another
+    left out.
     """
     if abs(one.temperature - other.temperature) > SAME:
         return False

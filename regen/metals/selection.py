@@ -32,18 +32,7 @@ JACKET_KEYS = {
 
 @cache
 def own_alloys(files: tuple[MaterialFile, ...]) -> Mapping[str, Alloy]:
-    """Return the alloys of a user's own files, which have been checked.
-
-    Parameters
-    ----------
-    files : tuple of MaterialFile
-        Texts of the files.
-
-    Returns
-    -------
-    mapping of str to Alloy
-        By name.
-    """
+    """Return the alloys of a user's own files, which have been checked."""
     return MappingProxyType(
         {
             key: alloy_of(key, stanza, own={PurePosixPath(n).name: t for n, t in file.tables})
@@ -54,70 +43,37 @@ def own_alloys(files: tuple[MaterialFile, ...]) -> Mapping[str, Alloy]:
 
 
 def liner(design: Design) -> AlloyCondition:
-    """Return the metal of the liner.
-
-    Parameters
-    ----------
-    design : Design
-        Names alloy and condition, planned heatings and strengths of its own.
-
-    Returns
-    -------
-    AlloyCondition
-        View of its tables.
-    """
+    """Return the metal of the liner."""
     own = design.liner
     given = {"yield": own.yield_strength, "uts": own.ultimate_strength}
-    return _view(design, own.alloy, own.condition, own.process, given, LINER_KEYS)
+    return _metal(design, own.alloy, own.condition, own.process, given, LINER_KEYS)
 
 
 def plated_copper(design: Design) -> AlloyCondition:
-    """Return the metal of the closeout's copper layer.
-
-    Parameters
-    ----------
-    design : Design
-        Any.
-
-    Returns
-    -------
-    AlloyCondition
-        View of its tables; without strength, which no layer this thin is credited with.
-    """
+    """Return the metal of the closeout's copper layer, too thin to be credited with strength."""
     return find(PLATED_COPPER, ANY)
 
 
 def jacket(design: Design) -> AlloyCondition:
-    """Return the metal of the jacket.
-
-    Parameters
-    ----------
-    design : Design
-        Names alloy and condition, planned heatings and strengths of its own.
-
-    Returns
-    -------
-    AlloyCondition
-        View of its tables.
-    """
+    """Return the metal of the jacket."""
     own = design.closeout
     given = {"yield": own.jacket_yield_strength, "uts": own.jacket_ultimate_strength}
     alloy, condition = own.jacket_alloy, own.jacket_condition
-    return _view(design, alloy, condition, own.jacket_process, given, JACKET_KEYS)
+    return _metal(design, alloy, condition, own.jacket_process, given, JACKET_KEYS)
 
 
-def _view(
+def _metal(
     design: Design,
-    alloy: str,
+    name: str,
     condition: str,
     process: Sequence[Heating],
     given: Mapping[str, Allowables | None],
     keys: Mapping[str, str],
 ) -> AlloyCondition:
-    metal = find(alloy, condition, own_alloys(design.materials))
-    tables = {name: _table(one) for name, one in given.items() if one is not None}
-    lost = uncovered(metal.alloy, condition, process)
-    return AlloyCondition(metal.alloy, condition, lost=lost, given=tables, keys=keys)
+    alloy = find(name, condition, own_alloys(design.materials)).alloy
+    tables = {name: _table(pairs) for name, pairs in given.items() if pairs is not None}
+    lost = uncovered(alloy, condition, process)
+    return AlloyCondition(alloy, condition, lost=lost, given=tables, keys=keys)
 
 
 def _table(given: Allowables) -> Table:
@@ -129,101 +85,50 @@ def _table(given: Allowables) -> Table:
     return Table(T, value, sources, marks, none, none)
 
 
+def _same(process: Sequence[Heating], recorded: Sequence[Heating]) -> bool:
+    """Return whether two sequences of heatings are the same, one by one."""
+    return len(process) == len(recorded) and all(map(heating.same, process, recorded))
+
+
 def uncovered(alloy: Alloy, condition: str, process: Sequence[Heating]) -> str:
-    """Return why planned heatings leave the strength of a condition unknown.
+    """Return why planned heatings, in order, leave the strength of a condition unknown.
 
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    condition : str
-        One of its conditions [-].
-    process : sequence of Heating
-        Planned, in order.
-
-    Returns
-    -------
-    str
-        "" if the condition covers all of them: it is soft already, or it is the state after just
-        these heatings, and any further one stays within what it holds to.
+    "" if the condition covers all of them: it is soft already, or it is the state after just
+    these heatings, and any further one stays within what it holds to.
     """
-    left = list(process)
-    had = alloy.after.get(condition, ())
-    if had and len(left) >= len(had) and all(map(heating.same, left, had)):
-        left = left[len(had) :]
+    recorded = alloy.after.get(condition, ())
+    rest = process[len(recorded) :] if _same(process[: len(recorded)], recorded) else process
     soft, holds = condition in alloy.already_soft, alloy.holds_to.get(condition)
-    for planned in left:
+    for planned in rest:
         if soft or (holds is not None and planned.temperature <= holds.value):
             continue
-        text = f'"{planned}" is planned, and {covered(alloy, condition)}'
+        text = f'"{planned}" is planned, and this condition {covered(alloy, condition)}'
         after = condition_after(alloy, process)
         return f'{text}; condition "{after}" is the state after it' if after else text
     return ""
 
 
 def condition_after(alloy: Alloy, process: Sequence[Heating]) -> str:
-    """Return the condition of an alloy that is its state after just these heatings.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    process : sequence of Heating
-        Planned, in order.
-
-    Returns
-    -------
-    str
-        Its name, "" if there is none.
-    """
-    for condition, had in alloy.after.items():
-        if len(had) == len(process) and all(map(heating.same, process, had)):
-            return condition
-    return ""
+    """Return the condition of an alloy that is its state after just these heatings, "" if none."""
+    return next((name for name, had in alloy.after.items() if _same(process, had)), "")
 
 
 def covered(alloy: Alloy, condition: str) -> str:
-    """Return which heating the strength of a condition covers, in words.
-
-    Parameters
-    ----------
-    alloy : Alloy
-        The metal.
-    condition : str
-        One of its conditions [-].
-
-    Returns
-    -------
-    str
-        Such as "this condition holds to 773 K (source, mark)".
-    """
+    """Return which heating the strength of a condition covers, such as "holds to 773 K (...)"."""
     if condition in alloy.already_soft:
-        return "this condition is soft already: heating below the solidus does not soften it"
-    said = []
+        return "is soft already: heating below the solidus does not soften it"
+    parts = []
     if condition in alloy.after:
         had = " and ".join(f'"{one}"' for one in alloy.after[condition])
-        said.append(f"is the state after {had}")
+        parts.append(f"is the state after {had}")
     if condition in alloy.holds_to:
         fact = alloy.holds_to[condition]
-        said.append(f"holds to {fact.value:.0f} K ({fact.source}, {fact.mark})")
-    if not said:
-        return "what heating this condition stands is not known"
-    return f"this condition {' and '.join(said)}"
+        parts.append(f"holds to {fact.value:.0f} K ({fact.source}, {fact.mark})")
+    return " and ".join(parts) or "is not known to withstand any heating"
 
 
 def heating_notes(design: Design) -> tuple[str, ...]:
-    """Return what is to be said of the heatings that a design plans.
-
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-
-    Returns
-    -------
-    tuple of str
-        One text a metal that is heated.
-    """
+    """Return notes on the heatings that a design plans, one for each metal that is heated."""
     parts = (
         ("liner", liner(design), design.liner.process),
         ("jacket", jacket(design), design.closeout.jacket_process),
@@ -233,14 +138,14 @@ def heating_notes(design: Design) -> tuple[str, ...]:
 
 def _heating_note(part: str, metal: AlloyCondition, process: Sequence[Heating]) -> str:
     planned = ", ".join(f'"{one}"' for one in process)
-    stays = "conductivity, heat capacity, modulus and expansion are taken as unchanged"
+    unchanged = "conductivity, heat capacity, modulus and expansion are taken as unchanged"
     if not metal.lost:
-        said = covered(metal.alloy, metal.condition)
-        return f"{part}, {metal}: {planned} planned, and {said}; {stays}"
-    given = " and ".join(metal.keys[name] for name in metal.given)
-    strength = "its strength, fatigue and creep are not known after it; give " + " and ".join(
-        metal.keys.values()
-    )
-    if given:
-        strength = f"of its strength after it only what the case gives is known, {given}"
-    return f"{part}, {metal}: {metal.lost}: {strength}; {stays}"
+        text = covered(metal.alloy, metal.condition)
+        return f"{part}, {metal}: {planned} planned; this condition {text}; {unchanged}"
+    if metal.given:
+        given = " and ".join(metal.keys[name] for name in metal.given)
+        strength = f"the only strength known after it is what the case gives, {given}"
+    else:
+        keys = " and ".join(metal.keys.values())
+        strength = f"its strength, fatigue and creep after it are not known; give {keys}"
+    return f"{part}, {metal}: {metal.lost}: {strength}; {unchanged}"

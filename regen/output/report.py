@@ -2,104 +2,46 @@
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
-from importlib.resources import files as resources
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-import jinja2
+from markupsafe import Markup
 
-from regen import sources
 from regen.design import Design
-from regen.output import listed, words
-from regen.output.figures import life as figures_life
-from regen.output.figures import review as figures
-from regen.output.figures import section as figures_section
-from regen.output.figures import strength as figures_strength
-from regen.output.figures.style import draw_each
-from regen.output.files import write
-from regen.result import Finding, Margin, Note, Result
+from regen.output import review
+from regen.output.figures.review import Plate, plates
+from regen.output.labels import COLUMN_MARKS, COMPARED, VERDICTS, counts, limit_name, reasons
+from regen.output.listing import design_sections
+from regen.output.page import Picture, Section, in_columns, link, page, small
+from regen.output.table import Column, Table, text_column
+from regen.result import Note, Result
 
-STATION_TABLE = (
-    ("x_m", "x", "mm", 1e3, 1),
-    ("r_m", "r", "mm", 1e3, 2),
-    ("area_ratio", "A/At", "-", 1.0, 2),
-    ("mach", "Mach gas", "-", 1.0, 2),
-    ("T_aw_K", "T adiab. wall", "K", 1.0, 0),
-    ("h_gas_W_m2K", "h gas", "kW/m²K", 1e-3, 1),
-    ("q_W_m2", "q", "MW/m²", 1e-6, 2),
-    ("T_wall_hot_K", "T hot wall", "K", 1.0, 0),
-    ("T_wall_cold_K", "T root", "K", 1.0, 0),
-    ("q_wetted_W_m2", "q wetted", "MW/m²", 1e-6, 2),
-    ("h_coolant_W_m2K", "h coolant", "kW/m²K", 1e-3, 1),
-    ("T_coolant_K", "T coolant", "K", 1.0, 0),
-    ("p_coolant_Pa", "p coolant", "bar", 1e-5, 1),
-    ("v_coolant_m_s", "v coolant", "m/s", 1.0, 1),
-    ("mach_coolant", "Mach coolant", "-", 1.0, 3),
-    ("wall_m", "wall", "mm", 1e3, 2),
-    ("channel_width_m", "width", "mm", 1e3, 2),
-    ("channel_depth_m", "depth", "mm", 1e3, 2),
-    ("land_width_m", "land", "mm", 1e3, 2),
+CONDUCTION = (
+    "Stations of the nominal channel once more (the hottest, the throat, the hottest of the "
+    "barrel, the coolant outlet) by finite elements on half a pitch of the true section: hot wall "
+    "narrowing inward, land widening outward, copper layer and jacket apart, every metal at its "
+    "local conductivity. Both films keep the station's coefficients on floor, sides and roof; "
+    "where the coolant boils, it does so by the local temperature. This checks conduction in the "
+    "wall, not the films. Differences are closed form less finite elements, printed finer than "
+    "either is accurate; the last column is the change with a mesh half as fine."
 )
-"""Column, heading, unit, factor from SI and decimals of the report's station table."""
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """One figure as the page shows it."""
-
-    name: str
-    caption: str
-    data: str
 
 
 def write_review(
-    result: Result, design: Design, case_text: str, overrides: Sequence[str], folder: Path
+    result: Result, design: Design, case_text: str, overrides: Sequence[str], path: Path
 ) -> list[Path]:
-    """Write report.html, the figures, stations.csv, strength.csv and result.json.
-
-    Parameters
-    ----------
-    result : Result
-        Judged design.
-    design : Design
-        What was solved.
-    case_text : str
-        The case file as it was read.
-    overrides : sequence of str
-        What ``--set`` changed in it.
-    folder : Path
-        Output folder, made if it is absent.
-
-    Returns
-    -------
-    list of Path
-        Files written.
-
-    Raises
-    ------
-    OutputError
-        If the folder cannot be written; what it held is untouched.
-    """
-    wanted: dict[str, Callable[[], Any]] = {
-        name: partial(figures.draw, name, result, design) for name in figures.FIGURES
-    }
-    if result.section_field is not None:
-        field, check = result.section_field, result.section_checks[0]
-        wanted[figures_section.NAME] = partial(figures_section.draw, field, check)
-    if result.checked:
-        wanted[figures_strength.NAME] = partial(figures_strength.draw, result)
-    if figures_life.known(result):
-        wanted[figures_life.NAME] = partial(figures_life.draw, result, design)
-    drawn = draw_each(wanted)
-    missing = tuple(Note("figure", text) for text in drawn.not_drawn)
+    """Write report.html, the figures, stations.csv, strength.csv and result.json."""
+    folder = review.result_folder(result, path)
+    pictures = []
+    for plate in plates(result, design):
+        drawn = folder.draw(f"figures/{plate.name}.svg", plate.draw, plate.caption)
+        if isinstance(drawn, Picture):
+            pictures.append(replace(drawn, kind=plate.kind))
+    missing = tuple(Note("figure", text) for text in folder.not_drawn)
     result = replace(result, notes=(*result.notes, *missing))
-    page = html(result, design, case_text, overrides, drawn)
-    siblings = {f"figures/{name}.svg": image for name, image in drawn.items()}
-    return write(result, folder, {**siblings, "report.html": page.encode()})
+    folder.add("report.html", html(result, design, case_text, overrides, pictures))
+    return folder.write(review.result_object(result))
 
 
 def html(
@@ -107,81 +49,154 @@ def html(
     design: Design,
     case_text: str,
     overrides: Sequence[str],
-    drawn: Mapping[str, bytes],
+    pictures: Sequence[Picture],
 ) -> str:
-    """Return the report as one page that needs nothing beside it.
-
-    Parameters
-    ----------
-    result, design : Result, Design
-        Judged design and what was solved.
-    case_text : str
-        The case file as it was read.
-    overrides : sequence of str
-        What ``--set`` changed in it.
-    drawn : mapping of str to bytes
-        SVG of each figure that could be drawn, those of the section and of the strength checks
-        among them if the result has any.
-
-    Returns
-    -------
-    str
-        HTML; the same text for the same arguments.
-    """
-    template = (resources("regen.output") / "templates" / "report.html").read_text("utf-8")
-    environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
-    captions = {name: plate.caption for name, plate in figures.FIGURES.items()}
-    if result.checked:
-        captions[figures_strength.NAME] = figures_strength.CAPTION
-    if figures_life.known(result):
-        captions[figures_life.NAME] = figures_life.CAPTION
-    pictures = [_picture(name, text, drawn) for name, text in captions.items() if name in drawn]
-    section = None
-    if result.section_field is not None and figures_section.NAME in drawn:
-        caption = figures_section.caption(result.section_field)
-        section = _picture(figures_section.NAME, caption, drawn)
-    return environment.from_string(template).render(
-        result=result,
-        words=words,
-        reasons=words.reasons(result),
-        case_text=case_text,
-        overrides=list(overrides),
-        sections=list(listed.sections(design)),
-        pictures=pictures,
-        section=section,
-        headings=_headings(result),
-        stations=list(_stations(result)),
-        references=[sources.find(key) for key in _used(result)],
-        cite=sources.cite,
-        GIVEN=sources.GIVEN,
+    """Return the report as one page; it shows the figures that could be drawn."""
+    numbered = [replace(picture, number=n) for n, picture in enumerate(pictures, start=1)]
+    of_section = [picture for picture in numbered if picture.name == Plate.SECTION]
+    sections = [
+        _summary(result),
+        _case(design, case_text, overrides),
+        Section("Figures", [p for p in numbered if p not in of_section], kind="fresh"),
+        _stations(result),
+        _margins(result),
+        *_findings(result),
+    ]
+    if result.section_checks:
+        sections.append(_wall_check(result, of_section))
+    used = {margin.source for margin in result.margins}
+    used |= {finding.source for finding in result.findings}
+    return page(
+        result.title,
+        f"Thermal review of the chamber wall, regen {result.provenance['regen']}.",
+        [*sections, _notes(result)],
+        sources=used.union(result.provenance["sources"]),
+        contents=True,
     )
 
 
-def _picture(name: str, caption: str, drawn: Mapping[str, bytes]) -> Picture:
-    return Picture(name, caption, base64.b64encode(drawn[name]).decode())
+def _summary(result: Result) -> Section:
+    verdict = Markup('<p><span class="verdict">{}</span> {}: {}.</p>').format(
+        result.verdict, VERDICTS[result.verdict], counts(result)
+    )
+    compared = Markup("<p><strong>{}</strong>: the numbers are predictions.</p>").format(
+        COMPARED.capitalize()
+    )
+    columns = (text_column("label", "operation, nominal"), Column("value"))
+    band = result.bands["T_wall_hot_max_K"]
+    remark = small(
+        "Temperatures to 10 K: the correlations are no better than that. The band is the envelope "
+        f"of {len(band.members)} full marches that were solved: {band.rule}. Nominal: "
+        f"{review.nominal_basis(result)}. The worst channel is one slot at the bad end of the "
+        "shop's tolerances, with less flow and a streak of hot gas on it."
+    )
+    return Section(
+        "Summary",
+        [
+            *(verdict, compared, reasons(result), review.quantities_table(result)),
+            Table(columns, review.operation(result)),
+            review.circuits_table(result) if len(result.circuits) > 1 else None,
+            remark,
+        ],
+    )
 
 
-def _headings(result: Result) -> tuple[tuple[str, str, str, float, int], ...]:
-    """Return the columns of the station table, with circuit and pass where there are several."""
-    s = result.stations
-    first = (("circuit", "C", "-", 1.0, 0), ("pass_number", "P", "-", 1.0, 0))
-    return tuple(column for column in first if s[column[0]].max() > 1) + STATION_TABLE
+def _case(design: Design, case_text: str, overrides: Sequence[str]) -> Section:
+    parts: list[object] = [Markup("<h3>As given</h3>\n<pre>{}</pre>").format(case_text)]
+    if overrides:
+        parts += ["Changed on the command line:", list(overrides)]
+    parts.append(Markup("<h3>As read</h3>"))
+    parts.append(
+        small(
+            "Every value used, defaults included. x: throat at 0, injector side negative. "
+            "Pressures are absolute."
+        )
+    )
+    columns = (text_column("key", "key"), text_column("value", "value"))
+    read: list[object] = []
+    for one in design_sections(design):
+        read.append(Table(columns, one.rows, title=one.name, kind="numbers"))
+        if one.absent:
+            read.append(small(f"Not given, derived or not needed: {', '.join(one.absent)}."))
+    return Section("Case", [*parts, in_columns(*read)], kind="fresh")
 
 
-def _used(result: Result) -> list[str]:
-    """Return the keys of all sources that the result, its margins and findings name."""
-    said: list[Margin | Finding] = [*result.margins, *result.findings]
-    return sorted({*result.provenance["sources"], *(part.source for part in said)})
+def _stations(result: Result) -> Section:
+    several = len(result.circuits) > 1 or result.stations["pass_number"].max() > 1
+    letters = "; C is the circuit, P the pass (1 down, 2 back)" if several else ""
+    remark = small(
+        f"Nominal channel, by rising x{letters}; throat and hottest station are bold. Temperatures "
+        "are printed to 1 K to show their course, not their accuracy. All columns in SI are in "
+        "stations.csv."
+    )
+    return Section("Stations", [remark, review.stations_table(result)], kind="sideways wide")
 
 
-def _stations(result: Result) -> Iterator[list[str]]:
-    """Yield the table's rows; the last cell names the throat and the hottest station."""
-    names = {int(abs(result.stations["x_m"]).argmin()): "throat"}
-    hottest = int(result.stations["T_wall_hot_K"].argmax())
-    names[hottest] = "hottest" if hottest not in names else "throat, hottest"
-    for n in range(result.stations["x_m"].size):
-        row = [
-            f"{result.stations[name][n] * factor:.{decimals}f}"
-            for name, _, _, factor, decimals in _headings(result)
+def _margins(result: Result) -> Section:
+    remark = small(
+        "Per cent of the limit, positive where it is met. Value, limit and place x are those of "
+        f"the nominal channel where its margin is smallest. {COLUMN_MARKS.capitalize()}. "
+        "Information: reported without a verdict."
+    )
+    columns = [text_column("name", "margin of"), Column("value"), Column("limit")]
+    columns += [Column("x", unit="mm"), Column("nominal"), Column("band_edge")]
+    columns += [Column("worst_channel"), text_column("verdict", "verdict")]
+    name = Markup('<strong>{}</strong>: {}<br><span class="small">source: {}</span>')
+    rows = [
+        row
+        | {"name": name.format(row["name"], margin.text, link(margin.source))}
+        | {"limit": row["limit"].replace("<=", "≤").replace(">=", "≥")}
+        for margin, row in zip(result.margins, review.margin_rows(result), strict=True)
+    ]
+    parts: list[object] = [remark, Table(columns, rows, kind="margins")]
+    notes = [f"{limit_name(m.name)}: {m.note}" for m in result.margins if m.note]
+    if notes:
+        parts += [Markup("<h3>Remarks</h3>"), notes]
+    return Section("Margins", parts, kind="fresh")
+
+
+def _findings(result: Result) -> Iterator[Section]:
+    columns = (text_column("text", "quantity"), Column("value"), Column("x_m", decimals=0))
+    for name, found in review.findings(result).items():
+        rows = [
+            (
+                Markup('{}<br><span class="small">{}</span>').format(one.text, one.note)
+                if one.note
+                else one.text,
+                *(review.finding_text(one), one.x_m, link(one.source)),
+            )
+            for one in found
         ]
-        yield [*row, names.get(n, "")]
+        emphasis = {n: "small" for n, one in enumerate(found) if one.name in review.SECONDARY}
+        table = Table((*columns, text_column("source", "source")), rows, emphasis=emphasis)
+        yield Section(name.capitalize(), [table])
+
+
+def _wall_check(result: Result, pictures: Sequence[Picture]) -> Section:
+    notes = [note.text for note in result.notes if note.code == "wall check"]
+    held = list(dict.fromkeys(check.note for check in result.section_checks if check.note))
+    texts = [f"{text[0].upper()}{text[1:]}." for text in notes]
+    table = review.wall_check_table(result)
+    return Section("Wall check", [small(CONDUCTION), table, *texts, held or None, *pictures])
+
+
+def _notes(result: Result) -> Section:
+    band, known = result.bands["T_wall_hot_max_K"], result.provenance
+    models = (f"{role.replace('_', ' ')} {name}" for role, name in known["models"].items())
+    parts: list[object] = [
+        [review.note_text(note) for note in result.notes],
+        Markup("<h3>Correlations</h3>"),
+        f"Nominal: {', '.join(models)}.",
+        f"Band: {band.rule}. Members:",
+        in_columns(band.members),
+    ]
+    if result.excluded:
+        parts += ["Left out, and why:", review.excluded(result)]
+    versions = "".join(f", {name} {version}" for name, version in known["packages"].items())
+    parts.append(
+        small(
+            f"Energy balance of the march closes to {result.summary['energy_residual']:.1e}. Case "
+            f"SHA-256 {known['case_sha256'] or 'not given'}. Python {known['python']}{versions}."
+        )
+    )
+    return Section("Notes", parts, kind="fresh")

@@ -1,263 +1,398 @@
-"""The shop's pages: cutting table, traveller, inspection sheet; self-contained, no scripts."""
+"""Tables and pages of the shop: cutting table, cutter paths, traveller, inspection sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from importlib.resources import files as resources
+import math
+from collections.abc import Sequence
 from typing import Any
 
-import jinja2
+from markupsafe import Markup
 
-from regen.output import shop_route, shop_table, shop_words
-from regen.output.shop_sketch import sketches
-from regen.output.shop_table import COLUMNS, MM, number
-from regen.result import Finding
-from regen.shop.drawings.drawing import Rows
-from regen.shop.drawings.sheets import Sheet, ShopSet
-from regen.shop.plating.plan import Plan
+from regen.output.closeout import DAY, HOUR
+from regen.output.page import Section, page, small
+from regen.output.shop_drawings import sketches
+from regen.output.table import Column, Table, text_column
+from regen.quantities import decimal
+from regen.result import Array, Result
+from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
+from regen.shop.drawings.stretches import Rows
+from regen.shop.plating.plan import PlatingPlan
+from regen.shop.traveller import FIRST, cautions, operations, process, proof_tests
 
-TEMPLATES = "templates"
-PAGES = {
-    "cutting_table": "Cutting table for the mill",
-    "traveller": "Process traveller",
-    "inspection": "Inspection and proof sheet",
-}
+MM = 1e3
+NOT_RELEASED = "NOT FOR"
+"""Begins the text on every page of a design that breaks a limit."""
 
-MAKING = {
-    "electroformed": ("cutting", "baths", "solvents"),
-    "HIP-bonded": ("cutting", "joining", "solvents"),
-    "brazed": ("cutting", "joining", "solvents"),
-    "printed": ("powder", "joining", "cutting", "solvents"),
-}
-"""Cautions of a traveller, by route."""
+SIGNED = "Signed, date"
 
-PROOF = "proof"
-"""Section of the findings."""
+FACE = "x from the injector face"
 
-HOLD = "10 min"
-"""At full proof pressure: common practice."""
-
-
-def pages(shop: ShopSet, plated: Plan | None) -> dict[str, bytes]:
-    """Return the pages by file name.
-
-    Parameters
-    ----------
-    shop : ShopSet
-        All that goes to the shop.
-    plated : Plan or None
-        Plating plan; None where the jacket is not plated.
-
-    Returns
-    -------
-    dict of str to bytes
-        HTML; the same for the same arguments.
-    """
-    release = shop_words.release(shop.result, plated)
-    made = {"traveller": _traveller(shop, plated), "inspection": _inspection(shop)}
-    if shop.design.closeout.route != "printed":
-        made["cutting_table"] = _cutting(shop)
-    return {
-        f"{name}.html": _rendered(shop, name, release, values).encode()
-        for name, values in made.items()
-    }
-
-
-def _rendered(shop: ShopSet, name: str, release: str, values: Mapping[str, Any]) -> str:
-    environment = jinja2.Environment(
-        autoescape=True, undefined=jinja2.StrictUndefined, loader=jinja2.FunctionLoader(_template)
+FLOOR = tuple(
+    (heading, Column(key, label, decimals=decimals), field)
+    for heading, key, label, decimals, field in (
+        ("x [mm]", "x_m", "x from throat", 3, "floor_x"),
+        ("x from injector face [mm]", "x_face_m", "x from face", 3, FACE),
+        ("r floor [mm]", "r_floor_m", "r floor", 3, "floor_r"),
+        ("slope of floor [deg]", "slope_rad", "slope", 2, "floor_slope"),
+        ("width [mm]", "width_m", "width", 3, "width"),
+        ("depth normal [mm]", "depth_m", "depth normal", 3, "depth"),
+        ("depth radial [mm]", "depth_m", "depth radial", 3, "depth_radial"),
+        ("r blank [mm]", "r_blank_m", "r blank", 3, "blank_r"),
+        ("wall [mm]", "wall_m", "wall", 3, "wall"),
+        ("land at floor [mm]", "land_m", "land at floor", 3, "land_floor"),
+        ("land at top [mm]", "land_m", "land at top", 3, "land_top"),
+        ("x hot wall [mm]", "x_m", "x hot wall", 3, "x"),
+        ("r hot wall [mm]", "r_m", "r hot wall", 3, "r"),
     )
-    keys = {
-        "cutting_table": ("cutting",),
-        "traveller": (*MAKING[shop.design.closeout.route], "proof", "oxygen"),
-        "inspection": ("proof", "solvents", "oxygen"),
-    }
-    cautions = [text for key in keys[name] for text in shop_words.SAFETY[key]]
-    return environment.get_template(f"shop_{name}.html").render(
-        title=shop.design.title,
-        page=PAGES[name],
-        sideways=name == "inspection",
-        regen=shop.result.provenance["regen"],
-        case_hash=shop.case_hash,
-        release=release,
-        released="NOT FOR" not in release,
-        first=shop_words.FIRST,
-        cautions=cautions,
-        **values,
-    )
+)
+"""Heading in the file, column of the page, and field of ``Rows``.
+
+Lengths are those of the drawing, wall and normal depth along the contour's normal.
+"""
+
+ON_PAGE = 11
+"""Columns of ``FLOOR`` that the page has."""
+
+PATH = (
+    Column("x_m", "x from throat", decimals=3),
+    Column("x_face_m", "x from face", decimals=3),
+    Column("r_m", decimals=3),
+    Column("r_lowest_m", decimals=3),
+)
 
 
-def _template(name: str) -> str:
-    return (resources("regen.output") / TEMPLATES / name).read_text("utf-8")
+def sexagesimal(angle: float) -> str:
+    """Return an angle [deg] as a dividing head is set, seconds to a hundredth."""
+    seconds, rest = divmod(round(angle * 360000), 100)
+    minutes, seconds = divmod(seconds, 60)
+    degrees, minutes = divmod(minutes, 60)
+    return f"{degrees}\u00b0 {minutes:02d}\u2032 {seconds:02d}.{rest:02d}\u2033"
 
 
-# cutting table
-
-
-def _cutting(shop: ShopSet) -> dict[str, Any]:
-    face, tolerance = shop.contour.x_injector, shop.design.shop
-    paged = [column for column in COLUMNS if column.page]
-    angled: dict[int, str] = {}
-    for sheet in shop.sheets:
-        angled.setdefault(sheet.stretch.count, f"{sheet.stretch.count} slots")
-    sheets = []
+def cutting_table(shop: ShopSet) -> Table:
+    """Return the slot floor of all stretches by rising x, in mm, for the file."""
+    head = ["stretch", "circuit", "slots", "index angle [deg]", "first slot [deg]", "cutter"]
+    head += [*(name for name, *_ in FLOOR), "remark"]
+    rows = []
     for sheet in shop.sheets:
         stretch = sheet.stretch
-        title = angled.pop(stretch.count, "")
-        columns = [column.value(sheet.rows, face) for column in paged]
-        cells = [
-            [number(value, column.decimals[1]) for value, column in zip(row, paged, strict=True)]
-            for row in zip(*columns, strict=True)
-        ]
-        sheets.append(
-            {
-                **_named(sheet),
-                "sexagesimal": shop_table.sexagesimal(stretch.index_angle),
-                "start": number(stretch.start * MM, 3),
-                "stop": number(stretch.stop * MM, 3),
-                "back": stretch.back,
-                "rows": list(zip(cells, sheet.tools, sheet.remarks, strict=True)),
-                "angles": shop_table.angles(stretch) if title else [],
-                "angle_title": title,
-            }
-        )
-    tools = [
-        {
-            "label": tool.label,
-            "circuit": tool.circuit,
-            "words": shop_words.tool_words(tool),
-            "point": "the middle of the flat end; its axis is radial"
-            if tool.cutter.kind == "end mill"
-            else "the centre of the disc; the disc stands in a plane through the axis",
-            "rows": list(shop_table.path_rows(tool, face, 3)),
-        }
-        for tool in shop.tools
+        first = [sheet.number, stretch.circuit, stretch.count, f"{stretch.index_angle:.8f}", 0]
+        cells = [_fixed(column, values) for column, values in _floor(sheet, shop)]
+        rows += [[*first, *row] for row in zip(sheet.tools, *cells, sheet.remarks, strict=True)]
+    return Table([Column(name) for name in head], rows)
+
+
+def _floor(sheet: Sheet, shop: ShopSet) -> list[tuple[Column, Array]]:
+    """Return the columns of the cutting table with their values [SI]."""
+    face = sheet.rows.floor_x - shop.contour.x_injector
+    return [
+        (column, face if field == FACE else getattr(sheet.rows, field))
+        for _, column, field in FLOOR
     ]
-    return dict(
-        datum=shop_words.datum(shop),
-        sheets=sheets,
-        headings=[column.page for column in paged],
-        tools=tools,
-        tolerance={
-            "width": f"{tolerance.width_tolerance * MM:g}",
-            "depth": f"{tolerance.depth_tolerance * MM:g}",
-            "wall": f"{tolerance.wall_tolerance * MM:g}",
-        },
-        notes=shop_words.notes(shop),
-        sketches=sketches(shop.rings, shop.design.closeout.jacket_alloy),
-    )
 
 
-def _named(sheet: Sheet) -> dict[str, Any]:
-    stretch = sheet.stretch
-    return {
-        "number": sheet.number,
-        "circuit": stretch.circuit,
-        "count": stretch.count,
-        "index": f"{stretch.index_angle:.6f}",
-    }
+def path_table(shop: ShopSet) -> Table:
+    """Return the paths of all cutters in mm: of a disc's centre, of the middle of a flat end."""
+    head = ["cutter", "stretch", "circuit", "slots", "kind", "cutter width [mm]"]
+    head += ["disc diameter [mm]", "passes side by side", "x [mm]", "x from injector face [mm]"]
+    rows = []
+    for tool in shop.tools:
+        cutter = tool.cutter
+        disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
+        first = [tool.label, tool.stretch, tool.circuit, tool.count, cutter.kind]
+        first += [f"{cutter.width * MM:g}", disc, tool.passes]
+        cells = [_fixed(*cell) for cell in zip(PATH, _path(tool, shop), strict=True)]
+        rows += [[*first, *row] for row in zip(*cells, strict=True)]
+    return Table([Column(name) for name in [*head, "r [mm]", "r lowest [mm]"]], rows)
 
 
-# traveller
+def _path(tool: Tool, shop: ShopSet) -> tuple[Array, ...]:
+    """Return a cutter's path by the columns of ``PATH`` [m]."""
+    return tool.x, tool.x - shop.contour.x_injector, tool.r, tool.r - tool.radius
 
 
-def _traveller(shop: ShopSet, plated: Plan | None) -> dict[str, Any]:
-    route = shop.design.closeout.route
-    said = {
-        "electroformed": "Slots milled, filled with wax, closed by plating",
-        "HIP-bonded": "Slots milled, jacket joined by hot isostatic pressing",
-        "brazed": "Slots milled, jacket brazed",
-        "printed": "Liner printed with closed channels",
-    }
-    plan = ""
-    if plated is not None:
-        hours = plated.on_time / 3600.0
-        days = [t / 86400.0 for t in plated.calendar_range]
-        plan = (
-            f"Plating: {hours:.0f} h with current, {len(plated.steps)} turnings; in the calendar "
-            f"{min(days):.0f} to {max(days):.0f} days (hours with current are 5 to 20 % of it, "
-            "common practice). Bath, current and checks: plating sheet."
-        )
-    tests = [f"{test['name']}: {test['pressure']}." for test in _proofs(shop)]
-    return dict(
-        route=said[route],
-        plan=plan,
-        operations=shop_route.operations(shop, plated, tests),
-    )
+def _fixed(column: Column, values: Array) -> list[str]:
+    """Return values [SI] with the four decimals of a file, empty where the blank has ended."""
+    values = column.quantity.shown(values)
+    return ["" if math.isnan(value) else decimal(value, 4) for value in values.tolist()]
 
 
-# inspection
-
-
-def _inspection(shop: ShopSet) -> dict[str, Any]:
-    sheets = []
+def measured_csv(shop: ShopSet) -> str:
+    """Return the table to be filled in, a row each slot and place; x is on the hot wall."""
+    rows = ["slot, x [mm], width [mm], depth [mm], wall [mm]"]
     for sheet in shop.sheets:
-        places = [
-            {"letter": chr(ord("A") + n), "name": name, "cells": _limits(shop, rows)}
+        for slot in range(1, sheet.stretch.count + 1):
+            rows += [f"{slot}, {MM * place.x[0]:.3f}, , ," for _, place in sheet.gauged]
+    return "\n".join(rows) + "\n"
+
+
+# pages
+
+
+def _page(
+    shop: ShopSet,
+    release: str,
+    subtitle: str,
+    sections: Sequence[Section],
+    kinds: Sequence[str],
+    *,
+    landscape: bool = False,
+) -> str:
+    return page(
+        shop.design.title,
+        subtitle,
+        sections,
+        template="shop.html",
+        landscape=landscape,
+        cautions=cautions(*kinds),
+        first=FIRST,
+        regen=shop.result.provenance["regen"],
+        case_hash=shop.case_hash[:16] or "not given",
+        release=release,
+        released=NOT_RELEASED not in release,
+    )
+
+
+def _in_columns(table: Table, kind: str = "columns") -> Markup:
+    return Markup('<div class="{}">{}</div>').format(kind, table)
+
+
+def _numbers(columns: Sequence[Column], rows: Sequence[Any], **more: Any) -> Table:
+    return Table(columns, rows, kind="numbers", **more)
+
+
+def _datum(shop: ShopSet) -> list[str]:
+    """Return how the numbers of the cutting table are meant."""
+    face = -shop.contour.x_injector * MM
+    return [
+        "Lengths in mm, angles in degrees. x is measured along the axis, positive towards the "
+        f"nozzle: from the throat plane, and from the injector face, which stands {face:.4f} "
+        "before the throat. r is measured from the axis.",
+        "The floor is the copper that must be left, at this x: radius r floor. This radius is what "
+        "counts. The wall is that to the finished bore, normal to the hot-gas contour: while the "
+        "bore has stock, the metal under the slot is thicker by it.",
+        "Depth is given twice. Normal: square to the hot-gas contour, from the turned outside of "
+        "the blank, as a depth gauge across the land reads it. Radial: straight towards the axis "
+        "from the blank at this x, as a machine plunges. They differ where the chamber slopes; a "
+        "dash: the drawn blank ends before this x, set r floor.",
+        "Width is at the floor, sides parallel. Lands are arcs round the axis: at the floor, and "
+        "at the blank's outside.",
+        "Slot 1 stands at the mark on the injector face, at 0 degrees. Slots count clockwise, seen "
+        "from the injector towards the nozzle. Set each angle from slot 1: never add up rounded "
+        "steps.",
+    ]
+
+
+def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
+    """Return the cutting table."""
+    path = " and cutter_path.csv" if shop.tools else ""
+    reading = small(
+        f"The same numbers with more digits are in cutting_table.csv{path}; shapes in "
+        "slot_profile.dxf and slot_section.dxf (full size, mm)."
+    )
+    sections = [
+        Section("How to read this table", [_datum(shop), reading]),
+        Section("Slots", _slots(shop)),
+    ]
+    if shop.tools:
+        sections.append(Section("Cutters", [[tool_text(tool) for tool in shop.tools]]))
+    if notes:
+        sections.append(Section("Notes", [notes]))
+    if shop.rings:
+        note = (
+            "In planes normal to the axis: on a slope, wall and depth in this plane are longer "
+            "than those normal to the contour. Cut by the table."
+        )
+        pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
+        sections.append(Section("One pitch", [small(note), pitch]))
+    for sheet in shop.sheets:
+        which = f" (stretch {sheet.number})" if len(shop.sheets) > 1 else ""
+        title = f"Floor: {_slots_of(sheet)}{which}"
+        sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
+    for tool in shop.tools:
+        point = "the centre of the disc; the disc stands in a plane through the axis"
+        if tool.cutter.kind == "end mill":
+            point = "the middle of the flat end; its axis is radial"
+        text = (
+            f"{tool_text(tool)} Listed: {point}. Go straight from point to point. At the first and "
+            "the last point the cutter goes straight in and out along r."
+        )
+        rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
+        table = _in_columns(_numbers(PATH, rows), "columns three")
+        title = f"Path of cutter {tool.label}: {tool.circuit}"
+        sections.append(Section(title, [small(text), table], kind="fresh"))
+    counts = dict.fromkeys(sheet.stretch.count for sheet in shop.sheets)
+    angles = [_in_columns(_angles(count)) for count in counts]
+    sections.append(Section("Angles from slot 1", angles, kind="fresh"))
+    return _page(shop, release, "Cutting table for the mill", sections, ["cutting"])
+
+
+def _slots(shop: ShopSet) -> list[Any]:
+    """Return the stretches, their tolerances, and what nobody has checked."""
+    tolerance = shop.design.shop
+    columns = [Column("stretch", "stretch"), text_column("circuit", "circuit")]
+    columns += [Column("slots", "slots"), Column("index", "index angle, deg")]
+    columns += [text_column("dms", "index angle"), Column("first", "first slot")]
+    columns += [Column("start_m", "hot wall from x", decimals=3)]
+    columns += [Column("stop_m", "to x", decimals=3)]
+    rows = []
+    for sheet in shop.sheets:
+        s, angle = sheet.stretch, sheet.stretch.index_angle
+        index = f"{angle:.6f}", sexagesimal(angle)
+        rows.append((sheet.number, s.circuit, s.count, *index, 0, s.start, s.stop))
+    return [
+        Table(columns, rows),
+        *(
+            f"{sheet.stretch.circuit}: slots 1, 3, 5 ... lead the coolant from its inlet end, "
+            "slots 2, 4, 6 ... back; all are cut alike."
+            for sheet in shop.sheets
+            if sheet.stretch.back
+        ),
+        f"Tolerances: width \u00b1 {tolerance.width_tolerance * MM:g}, depth \u00b1 "
+        f"{tolerance.depth_tolerance * MM:g}, wall \u00b1 {tolerance.wall_tolerance * MM:g} mm "
+        "([shop] of the case). Wall and depth make up the blank together: set by r floor, the wall "
+        "comes first.",
+        None
+        if shop.tools
+        else "No cutters are listed in the case: the floor is the one wanted, and nobody has "
+        "checked that a cutter leaves it. A saw leaves copper in the arc of the throat and ramps "
+        "at the ends.",
+    ]
+
+
+def _floor_table(sheet: Sheet, shop: ShopSet) -> Table:
+    columns, values = zip(*_floor(sheet, shop)[:ON_PAGE], strict=True)
+    columns = (*columns, text_column("cutter", "cutter"), text_column("row", "row"))
+    numbers = (array.tolist() for array in values)
+    rows = list(zip(*numbers, sheet.tools, sheet.remarks, strict=True))
+    named = {n: "marked" for n, remark in enumerate(sheet.remarks) if remark}
+    return _numbers(columns, rows, emphasis=named)
+
+
+def _angles(count: int) -> Table:
+    """Return the angle of each slot, worked out by itself: rounded steps are never added up."""
+    turns = [360.0 * k / count for k in range(count)]
+    columns = [Column("slot", "slot"), Column("deg", "deg"), Column("dms", "deg min sec")]
+    rows = [(k, f"{turn:.5f}", sexagesimal(turn)) for k, turn in enumerate(turns, start=1)]
+    return _numbers(columns, rows, title=f"{count} slots")
+
+
+def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
+    """Return the process traveller."""
+    summary, kinds = process(shop.design)
+    calendar = None
+    if plated is not None:
+        low, high = sorted(time / DAY for time in plated.calendar_range)
+        calendar = small(
+            f"Plating: {plated.on_time / HOUR:.0f} h with current, {len(plated.steps)} "
+            f"turnings; in the calendar {low:.0f} to {high:.0f} days (hours with current are 5 to "
+            "20 % of it, common practice). Bath, current and checks: plating sheet."
+        )
+    columns = [Column("number", "No."), text_column("operation", "Operation")]
+    columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
+    rows: list[tuple[Any, ...]] = []
+    holds = {}
+    for one in operations(shop, plated):
+        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(one.title), *one.lines])
+        rows.append((one.number, text, "", ""))
+        if one.hold:
+            holds[len(rows)] = "hold"
+            rows.append(("", Markup("<strong>HOLD</strong> {}").format(one.hold), "signed:", ""))
+    introduction = Markup(
+        "<p>{}. Work stops at every <strong>HOLD</strong> until it is signed; what is out of "
+        "limits is decided in writing before the next operation.</p>"
+    ).format(summary)
+    table = Table(columns, rows, emphasis=holds, kind="blank")
+    sections = [Section("Operations", [introduction, calendar, table])]
+    return _page(shop, release, "Process traveller", sections, [*kinds, "proof", "oxygen"])
+
+
+def inspection(shop: ShopSet, release: str) -> str:
+    """Return the inspection and proof sheet."""
+    introduction = (
+        "Every slot, at every place below. x hot wall is the place in measured_slots.csv (on the "
+        "hot-gas contour); x floor is where the gauge stands along the axis. Width at the floor: "
+        "the go gauge must enter to the floor over its whole length, the no-go gauge must not. "
+        "Depth square to the hot-gas contour, from the lands. Wall square to the hot-gas contour: "
+        "by r floor before the bore is finished, by ultrasonic gauge afterwards."
+    )
+    columns = [
+        text_column("place", "Place"),
+        *(Column(f"{name}_m", name, decimals=3) for name in LIMITS),
+    ]
+    tables, measured, counts = [], [], []
+    for sheet in shop.sheets:
+        limits = [
+            (f"{chr(ord('A') + n)}: {name}", *_limits(shop, rows))
             for n, (name, rows) in enumerate(sheet.gauged)
         ]
-        sheets.append({**_named(sheet), "places": places})
-    return dict(
-        sheets=sheets,
-        proofs=_proofs(shop),
-        proof_notes=_proof_notes(shop),
+        tables.append(_numbers(columns, limits, title=_slots_of(sheet)))
+        blanks = [Column("slot", "Slot")]
+        for place, *_ in limits:
+            blanks += [Column(name, f"{str(place)[0]} {name}") for name in ("w", "d", "wall")]
+        blanks.append(Column("flow", "Flow"))
+        empty = [""] * (len(blanks) - 1)
+        slots = [(slot, *empty) for slot in range(1, sheet.stretch.count + 1)]
+        table = Table(blanks, slots, kind="blank numbers")
+        measured.append(Section(f"Measured: {sheet.stretch.circuit}", [table], kind="fresh"))
+        angle = f"{sheet.stretch.index_angle:.6f}"
+        counts.append((sheet.stretch.circuit, sheet.stretch.count, "", angle, "", "", ""))
+    deviation = (
+        "A slot out of limits is not yet scrap: write it into measured_slots.csv and let 'regen "
+        "as-built' answer for its own temperature, margin and life."
     )
-
-
-def _limits(shop: ShopSet, rows: Rows) -> list[str]:
-    """Return x, r and nominal, least and most of each size of one place [mm]."""
-    tolerance = shop.design.shop
-    sizes = (
-        (rows.width, tolerance.width_tolerance),
-        (rows.depth, tolerance.depth_tolerance),
-        (rows.wall, tolerance.wall_tolerance),
-    )
-    face = shop.contour.x_injector
-    found = [rows.x[0], rows.floor_x[0], rows.floor_x[0] - face, rows.floor_r[0]]
-    for value, off in sizes:
-        found += [value[0], value[0] - off, value[0] + off]
-    return [number(MM * float(value), 3) for value in found]
-
-
-def _proofs(shop: ShopSet) -> list[dict[str, str]]:
-    """Return the proof tests: pressures of the strength checks where the result has them."""
-    wanted = {
-        "channels": "Channels, bore empty",
-        "bore": "Bore alone, channels empty",
-    }
-    found = []
-    for key, name in wanted.items():
-        finding = _finding(shop, key)
-        pressure = "not worked out: see the strength checks of 'regen review'"
-        if finding is not None and finding.value is not None:
-            pressure = f"{finding.value / 1e5:.0f} bar gauge"
-        found.append(
-            {
-                "name": name,
-                "pressure": pressure,
-                "hold": HOLD,
-                "acceptance": "no leak, no drop of pressure but by temperature, no lasting growth "
-                "of diameter, flow as before",
-            }
-        )
-    return found
-
-
-def _finding(shop: ShopSet, key: str) -> Finding | None:
-    for finding in shop.result.findings:
-        if finding.section == PROOF and finding.unit == "Pa" and key in finding.name:
-            return finding
-    return None
-
-
-def _proof_notes(shop: ShopSet) -> list[str]:
-    said = [
-        f"{finding.text}: {finding.note}"
-        for finding in shop.result.findings
-        if finding.section == PROOF and finding.note
+    heads = ["Circuit", "Slots wanted", "Slots counted", "Index angle, deg"]
+    heads += ["Last slot back to slot 1, deg", "Blank outside checked", SIGNED]
+    counted = Table([text_column(head, head) for head in heads], counts, kind="blank sign")
+    sections = [
+        Section("Limits", [introduction, *tables, deviation]),
+        Section("Count and index", [counted]),
+        Section("Proof", [_proof_table(shop.result), _proof_notes(shop.result)]),
+        *measured,
     ]
-    said.append(
+    kinds = ("proof", "solvents", "oxygen")
+    return _page(shop, release, "Inspection and proof sheet", sections, kinds, landscape=True)
+
+
+LIMITS = (
+    *("x hot wall", "x floor", "x from face", "r floor"),
+    *("width", "go", "no-go", "depth", "depth, least", "depth, most"),
+    *("wall", "wall, least", "wall, most"),
+)
+"""Sizes of a place, see ``_limits``."""
+
+
+def _slots_of(sheet: Sheet) -> str:
+    return f"{sheet.stretch.circuit}, {sheet.stretch.count} slots"
+
+
+def _limits(shop: ShopSet, rows: Rows) -> list[float]:
+    """Return x, r and nominal, least and most of each size of one place [m]."""
+    tolerance, x = shop.design.shop, float(rows.floor_x[0])
+    values = [float(rows.x[0]), x, x - shop.contour.x_injector, float(rows.floor_r[0])]
+    for size, off in (
+        (float(rows.width[0]), tolerance.width_tolerance),
+        (float(rows.depth[0]), tolerance.depth_tolerance),
+        (float(rows.wall[0]), tolerance.wall_tolerance),
+    ):
+        values += [size, size - off, size + off]
+    return values
+
+
+def _proof_table(result: Result) -> Table:
+    heads = ("Test", "Pressure", "Medium", "Temperature", "Hold", "Acceptance", "Reached, held")
+    rows = [
+        (test.name, test.pressure, "water, vented of air", "10 to 30 \u00b0C", test.hold)
+        + (test.acceptance, "", "")
+        for test in proof_tests(result)
+    ]
+    return Table([text_column(head, head) for head in (*heads, SIGNED)], rows, kind="blank sign")
+
+
+def _proof_notes(result: Result) -> list[str]:
+    own = [f"{f.text}: {f.note}" for f in result.findings if f.section == "proof" and f.note]
+    return [
+        *own,
         "Pressures are gauge, raised in at least five steps; time and acceptance are common "
-        "practice, the code that holds for the place goes before them."
-    )
-    return said
+        "practice, the code that holds for the place goes before them.",
+    ]

@@ -1,28 +1,40 @@
-"""The table of a sweep: its columns, the text of its rows, and rows read back in blocks."""
+"""The table of a sweep: written part by part, joined as CSV or Parquet, read back and summarised.
+
+Parquet needs pyarrow, of the extra "sweep".
+"""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
-from io import StringIO
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from io import BytesIO, StringIO
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from regen.checks.verdict import VERDICTS
+from regen.output.folder import OutputError
+from regen.output.table import Table
 from regen.result import Array
-from regen.solver.solve import Judged
-from regen.studies.batch.rows import ASKED, Rows
-from regen.studies.sweep.plan import Plan
+from regen.shop.cutters.plan import cannot_cut
+from regen.studies.batch.designs import Rows
+from regen.studies.batch.rows import ASKED
+from regen.studies.sweep.plan import SweepPlan
 
 BLOCK = 8192
-"""Rows that are read at once [-]."""
+"""Rows that are read at once."""
 
 NO_DEMAND = "1"
-"""Margin of a solved row where a limit makes no demand; see ``studies.rows.Rows``."""
+"""Margin of a solved row where a limit makes no demand; see ``studies.batch.rows.Rows``."""
 
 TEXTS = ("status", "verdict", "reason")
-"""Columns that hold words; all others hold numbers."""
+"""Columns that hold texts; all others hold numbers."""
 
 COLUMNS = {
     "row": "number of the row, from 0; the last key varies fastest",
@@ -30,7 +42,7 @@ COLUMNS = {
     "_of_fuel": "a flow as a share of the fuel",
     "status": "solved, or in a word or two why not",
     "verdict": "of the runs that were judged; as in regen solve where all are",
-    "nominal_kept": "1 where the nominal channel is shown to keep every limit that decides, else 0",
+    "nominal_kept": "1 where the nominal channel is shown to meet every limit that decides, else 0",
     "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
     "1 where the limit makes no demand; empty: not solved, or not evaluated",
     "x_reached_m": "station at which the march stopped",
@@ -38,172 +50,306 @@ COLUMNS = {
 }
 """Columns that do not explain themselves."""
 
+JUDGED = {
+    "nominal": "nominal channel alone: neither band nor worst channel was judged",
+    "worst": "nominal and worst channel: the band was not judged",
+    "full": "nominal channel, band edge and worst channel",
+}
 
-def columns_of(
-    plan: Plan, summary: Sequence[str], limits: Sequence[str], judged: Judged
-) -> list[str]:
-    """Return the columns of a table.
+DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
+EXTREMES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
+THROAT = "throat_diameter_m"
 
-    Parameters
-    ----------
-    plan : Plan
-        Its keys have a column each.
-    summary : sequence of str
-        Names of solved quantities [-].
-    limits : sequence of str
-        Names of limits; each has a margin for each run judged [-].
-    judged : {"nominal", "worst", "full"}
-        Runs that were judged.
+CANDIDATES = 16
+"""Rows of least pressure drop, and of the coolest wall, of which the first that can be milled is
+named: to find out takes a quarter of a second each where the shop's cutters are given."""
 
-    Returns
-    -------
-    list of str
-        In the order of the table.
+MOST_DRAWN = 8_000
+MOST_ON_AXIS = {1: 2000, 2: 100}
+"""Most rows that are drawn; most values of each axis of a grid of one key or of two."""
+
+GOLDEN = 0.6180339887498949
+"""Fractional parts of its multiples fill 0 to 1 evenly, however many there are."""
+
+Block = dict[str, Any]
+"""Columns by name, of as many rows each."""
+
+
+def part_text(plan: SweepPlan, rows: Rows, first: int) -> str:
+    """Return solved rows, those of the plan from ``first`` on, as CSV text with a header.
+
+    Keys in full, everything solved to nine digits; nothing stands where there is no value.
     """
-    margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[judged]]
-    keys = [key.column for key in plan.keys]
-    return [
-        "row",
-        *keys,
-        "status",
-        "verdict",
-        "nominal_kept",
-        *summary,
-        *margins,
-        "x_reached_m",
-        "reason",
-    ]
+    number = np.arange(first, first + len(rows))
+    values = plan.values(first, first + len(rows)).T
+    margins = {
+        f"margin_{limit}_{run}": by_run[run]
+        for limit, by_run in rows.margins.items()
+        for run in ASKED[plan.judged]
+    }
+    return Table.of_arrays(
+        {
+            "row": number,
+            **{p.column: _exact(column) for p, column in zip(plan.parameters, values, strict=True)},
+            "status": rows.status,
+            "verdict": rows.verdict,
+            "nominal_kept": np.where(rows.solved, rows.nominal_kept.astype(int).astype(str), ""),
+            **rows.summary,
+            **margins,
+            "x_reached_m": rows.x_stop,
+            "reason": np.array([" ".join(text.split()) for text in rows.reason], dtype=object),
+        }
+    ).csv()
 
 
-def part_text(plan: Plan, rows: Rows, first: int, judged: Judged) -> str:
-    """Return one part of the table as CSV text with a header of its own.
+def _exact(values: Array) -> NDArray[np.object_]:
+    """Return numbers as the shortest texts that read back as the same."""
+    return np.array([repr(value).removesuffix(".0") for value in values.tolist()], dtype=object)
 
-    Parameters
-    ----------
-    plan : Plan
-        The whole sweep's.
-    rows : Rows
-        Solved rows, those of the plan from ``first`` on.
-    first : int
-        Number of the first row [-].
-    judged : {"nominal", "worst", "full"}
-        Runs whose margins are written.
 
-    Returns
-    -------
-    str
-        Keys in full, everything solved to nine digits; nothing stands where there is no value.
+def limits_of(header: Sequence[str]) -> list[str]:
+    """Return the limits that the columns hold margins of, in order."""
+    nominal = [name for name in header if name.startswith("margin_") and name.endswith("_nominal")]
+    return [name.removeprefix("margin_").removesuffix("_nominal") for name in nominal]
+
+
+def merged(headers: Iterable[Sequence[str]]) -> list[str]:
+    """Return the columns of all parts: a limit may be judged in some parts only.
+
+    What a part adds stands behind what it follows there.
     """
-    header = columns_of(plan, tuple(rows.summary), tuple(rows.margins), judged)
-    runs = ASKED[judged]
-    numbers = [*rows.summary.values()]
-    numbers += [by_run[run] for by_run in rows.margins.values() for run in runs]
-    solved = np.stack([*numbers, rows.x_stop], axis=1).tolist()
-    form = ",".join(["%.9g"] * (len(numbers) + 1))
-    lines = [",".join(header)]
-    keys = plan.values(first, first + len(rows)).tolist()
-    kept = np.where(rows.solved, rows.nominal_kept.astype(int).astype(str), "")
-    texts = zip(rows.status, rows.verdict, kept, rows.reason, strict=True)
-    for n, (status, verdict, nominal, reason) in enumerate(texts):
-        # letters stand in no number but this one: a value that there is not
-        found = (form % tuple(solved[n])).replace("nan", "")
-        varied = ",".join(map(_exact, keys[n]))
-        said = _quoted(" ".join(reason.split()))
-        head = f"{first + n},{varied},{_quoted(status)},{_quoted(verdict)},{nominal}"
-        lines.append(f"{head},{found},{said}")
-    return "\n".join(lines) + "\n"
-
-
-def _exact(value: float) -> str:
-    """Return a number as the shortest text that reads back as the same."""
-    return repr(value).removesuffix(".0")
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace('"', '""') + '"' if "," in text or '"' in text else text
-
-
-def limits_of(header: Sequence[str], judged: Judged) -> list[str]:
-    """Return the limits that a part's columns hold margins of, in order."""
-    run = f"_{ASKED[judged][0]}"
-    found = [name for name in header if name.startswith("margin_") and name.endswith(run)]
-    return [name.removeprefix("margin_").removesuffix(run) for name in found]
+    columns: list[str] = []
+    for header in headers:
+        for at, name in enumerate(header):
+            if name not in columns:
+                before = [columns.index(other) for other in header[:at]]
+                columns.insert(max(before, default=-1) + 1, name)
+    return columns
 
 
 def fitted(lines: Sequence[str], header: Sequence[str]) -> Iterator[str]:
-    """Yield the rows of a part under the header of the whole.
+    """Yield the rows of a part (its own header first) under the header of the whole table.
 
-    Parameters
-    ----------
-    lines : sequence of str
-        The part's header and rows, without line ends.
-    header : sequence of str
-        Columns of the whole table; a limit that the part does not know makes no demand there.
-
-    Yields
-    ------
-    str
-        Rows without line ends.
+    A limit that the part does not know makes no demand there.
     """
     own = lines[0].split(",")
     if own == list(header):
         yield from lines[1:]
         return
-    place = {name: n for n, name in enumerate(own)}
-    for cells in csv.reader(lines[1:]):
-        free = NO_DEMAND if cells[place["status"]] == "solved" else ""
-        row = [cells[place[name]] if name in place else free for name in header]
+    for row in csv.DictReader(lines):
+        free = NO_DEMAND if row["status"] == "solved" else ""
         buffer = StringIO()
-        csv.writer(buffer, lineterminator="").writerow(row)
+        csv.writer(buffer, lineterminator="").writerow([row.get(name, free) for name in header])
         yield buffer.getvalue()
 
 
-def blocks(path: Path, wanted: Sequence[str]) -> Iterator[dict[str, Any]]:
-    """Read columns of a table that may be far larger than the memory.
+def check_parquet() -> None:
+    """Refuse Parquet where pyarrow is missing, before anything is computed."""
+    try:
+        import pyarrow.parquet  # noqa: F401 - a large package, for one format
+    except ImportError as error:
+        message = (
+            "--format parquet needs the package pyarrow, which is not installed: install it with "
+            'pip install "regen[sweep]", or leave the option out'
+        )
+        raise OutputError(message) from error
 
-    Parameters
-    ----------
-    path : Path
-        CSV, or Parquet by its suffix.
-    wanted : sequence of str
-        Names of columns; one that the table does not have is left out [-].
 
-    Yields
-    ------
-    dict of str to ndarray
-        By column, in blocks of rows: numbers, NaN where there is none, or words.
+def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[str]]) -> None:
+    """Write the CSV lines of all parts as one Parquet file."""
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+    from pyarrow import parquet
+
+    kinds = {"row": pa.int64()} | dict.fromkeys(TEXTS, pa.string())
+    schema = pa.schema([(name, kinds.get(name, pa.float64())) for name in header])
+    convert = arrow_csv.ConvertOptions(
+        column_types=schema, null_values=[""], strings_can_be_null=True
+    )
+    with parquet.ParquetWriter(path, schema) as writer:
+        for lines in parts:
+            text = "\n".join([",".join(header), *fitted(lines, header)])
+            writer.write_table(arrow_csv.read_csv(BytesIO(text.encode()), convert_options=convert))
+
+
+def blocks(path: Path, wanted: Sequence[str]) -> Iterator[Block]:
+    """Read columns of a table in blocks of rows: it may be far larger than the memory.
+
+    Of ``wanted`` what the table does not have is left out; numbers are NaN where there is none.
     """
     if path.suffix == ".parquet":
-        yield from _parquet_blocks(path, wanted)
+        from pyarrow import parquet
+
+        with parquet.ParquetFile(path) as file:
+            names = [name for name in wanted if name in file.schema_arrow.names]
+            for batch in file.iter_batches(BLOCK, columns=names):
+                yield {name: _array(name, batch.column(name).to_pylist()) for name in names}
         return
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.reader(file)
         header = next(reader)
-        places = [(name, header.index(name)) for name in wanted if name in header]
-        cells: dict[str, list[str]] = {name: [] for name, _ in places}
-        for count, row in enumerate(reader, start=1):
-            for name, place in places:
-                cells[name].append(row[place])
-            if count % BLOCK == 0:
-                yield {name: _column(name, texts) for name, texts in cells.items()}
-                cells = {name: [] for name, _ in places}
-        if any(cells.values()):
-            yield {name: _column(name, texts) for name, texts in cells.items()}
+        places = {name: header.index(name) for name in wanted if name in header}
+        while rows := list(islice(reader, BLOCK)):
+            yield {name: _array(name, [row[at] for row in rows]) for name, at in places.items()}
 
 
-def _column(name: str, texts: list[str]) -> Any:
+def _array(name: str, cells: list[Any]) -> Any:
     if name in TEXTS:
-        return np.array(texts, dtype=object)
-    return np.array([float(text) if text else np.nan for text in texts])
+        return np.array([cell or "" for cell in cells], dtype=object)
+    return np.array([np.nan if cell in (None, "") else float(cell) for cell in cells])
 
 
-def _parquet_blocks(path: Path, wanted: Sequence[str]) -> Iterator[dict[str, Any]]:
-    from regen.output.sweep_parquet import read_blocks
+@dataclass(frozen=True)
+class SweepSummary:
+    """A sweep in short.
 
-    yield from read_blocks(path, wanted, BLOCK)
+    ``sample`` and ``front`` hold columns by name: rows to draw, all of them or every so many, and
+    the rows whose nominal channel meets every limit and that no other such row beats in both
+    pressure drop and wall temperature, by rising pressure drop. ``best_verdict`` is the best of
+    such rows; of those with it ``best`` has the row of least ``DROP`` and of least ``WALL`` whose
+    slots can be milled, and ``refused`` how many rows came before it that cannot, the first of
+    them and why. ``kept`` counts the rows that meet every limit.
+    """
+
+    plan: SweepPlan
+    rows: int
+    status: Counter[str]
+    verdicts: Counter[str]
+    best_verdict: str | None
+    best: Mapping[str, Block]
+    refused: Mapping[str, tuple[int, int, str]]
+    sample: Block
+    front: Block
+    limits: tuple[str, ...]
+    informative: frozenset[str]
+    kept: int
+
+    @property
+    def solved(self) -> int:
+        """Rows that were solved."""
+        return self.status["solved"]
+
+    @property
+    def thinned(self) -> bool:
+        """Whether some rows are not drawn."""
+        return len(self.sample["row"]) < self.rows
+
+    @property
+    def deciding(self) -> list[str]:
+        """Limits that decide a verdict."""
+        return [name for name in self.limits if name not in self.informative]
+
+    def margin(self, limit: str, run: str = "nominal") -> Array:
+        """Return the margins of the drawn rows [-], NaN where there is none."""
+        return np.asarray(self.sample[f"margin_{limit}_{run}"])
+
+    def least(self, run: str = "nominal") -> Array:
+        """Return the least margin of the drawn rows over the limits that decide [-].
+
+        NaN where one of them was not evaluated.
+        """
+        if not self.deciding:
+            return np.full(len(self.sample["row"]), np.nan)
+        return np.asarray(np.min([self.margin(name, run) for name in self.deciding], axis=0))
 
 
-def numbers(block: dict[str, Any], name: str) -> Array:
-    """Return a column of numbers [any], NaN all along if the table has none."""
-    found: Array = block.get(name, np.full(len(block["row"]), np.nan))
-    return found
+def summary_of(
+    path: Path, plan: SweepPlan, limits: tuple[str, ...], informative: frozenset[str]
+) -> SweepSummary:
+    """Read a table once and keep what is printed and drawn, as small for a million rows as for few.
+
+    ``limits`` have margins in it, ``informative`` are those that never decide a verdict. No row is
+    named that the shop cannot mill: the margins of a row know lands, aspect, and width and depth
+    of the cutters, but not what a disc leaves at an arc.
+    """
+    margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[plan.judged]]
+    keys = [parameter.column for parameter in plan.parameters]
+    columns = ["row", *keys, "status", "verdict", "nominal_kept", WALL, DROP, LAND, THROAT]
+    columns += [*EXTREMES, *margins]
+    status: Counter[str] = Counter()
+    verdicts: Counter[str] = Counter()
+    lowest: dict[str, dict[str, Block]] = {}
+    drawn: list[Block] = []
+    front: Block = {}
+    kept = 0
+    for block in blocks(path, columns):
+        status.update(block["status"])
+        verdicts.update(block["verdict"])
+        drawn.append(_rows(block, _is_drawn(plan, block["row"])))
+        good = _rows(block, block["nominal_kept"] == 1.0)
+        kept += len(good["row"])
+        for verdict in set(good["verdict"]):
+            same = _rows(good, good["verdict"] == verdict)
+            _keep_lowest(lowest.setdefault(verdict, {}), same)
+        front = front_of(_joined([front, good]) if front else good)
+    verdicts.pop("", None)
+    best_verdict = next((verdict for verdict in VERDICTS if verdict in lowest), None)
+    best, refused = _first_millable(lowest.get(best_verdict or "", {}), plan)
+    return SweepSummary(
+        *(plan, status.total(), status, verdicts, best_verdict, best, refused),
+        *(_joined(drawn), front, limits, informative, kept),
+    )
+
+
+def _is_drawn(plan: SweepPlan, row: Array) -> NDArray[np.bool_]:
+    """Tell which rows are drawn: all, or values of each axis evenly spaced by number.
+
+    Where there is no grid of one or two keys, rows are scattered evenly: every so many would take
+    few values of the last key.
+    """
+    number = row.astype(np.int64)
+    most = MOST_ON_AXIS.get(len(plan.shape)) if plan.table is None else None
+    if most is None:
+        return np.asarray((number * GOLDEN) % 1.0 < MOST_DRAWN / len(plan))
+    places = np.unravel_index(number, plan.shape)
+    chosen = [
+        np.isin(place, np.linspace(0, size - 1, min(size, most)).round().astype(int))
+        for place, size in zip(places, plan.shape, strict=True)
+    ]
+    return np.asarray(np.logical_and.reduce(chosen))
+
+
+def _rows(block: Block, which: Any) -> Block:
+    return {name: values[which] for name, values in block.items()}
+
+
+def _joined(parts: list[Block]) -> Block:
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def _keep_lowest(lowest: dict[str, Block], block: Block) -> None:
+    """Keep the lowest rows by pressure drop and by wall temperature, the lowest first."""
+    for name in (DROP, WALL):
+        whole = _joined([lowest[name], block]) if name in lowest else block
+        lowest[name] = _rows(whole, np.argsort(whole[name], kind="stable")[:CANDIDATES])
+
+
+def _first_millable(
+    lowest: dict[str, Block], plan: SweepPlan
+) -> tuple[dict[str, Block], dict[str, tuple[int, int, str]]]:
+    """Return the first row by each quantity that the shop can mill, and what came before it."""
+
+    @cache
+    def problem(row: int, diameter: float) -> str:
+        design = plan.batch(row, row + 1).row(0)
+        return next(iter(cannot_cut(design, 0.5 * diameter)), "")
+
+    best: dict[str, Block] = {}
+    refused: dict[str, tuple[int, int, str]] = {}
+    for name, rows in lowest.items():
+        for n, (row, diameter) in enumerate(zip(rows["row"], rows[THROAT], strict=True)):
+            reason = problem(int(row), float(diameter))
+            if not reason:
+                best[name] = _rows(rows, n)
+                break
+            _, first, why = refused.get(name, (0, int(row), reason))
+            refused[name] = n + 1, first, why
+    return best, refused
+
+
+def front_of(block: Block) -> Block:
+    """Return the rows that no other beats in both, by rising pressure drop."""
+    order = np.lexsort((block["row"], block[WALL], block[DROP]))
+    T = block[WALL][order]
+    cooler = T < np.concatenate([[np.inf], np.minimum.accumulate(T)[:-1]])
+    return _rows(block, order[cooler])

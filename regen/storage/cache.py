@@ -47,7 +47,7 @@ def made_with(*packages: str) -> dict[str, Any]:
     }
 
 
-def digest(key: Mapping[str, Any]) -> str:
+def _hash(key: Mapping[str, Any]) -> str:
     """Return a short hash of a JSON-serialisable key."""
     text = json.dumps(key, sort_keys=True, allow_nan=False)
     return hashlib.sha256(text.encode()).hexdigest()[:24]
@@ -56,29 +56,14 @@ def digest(key: Mapping[str, Any]) -> str:
 def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], Arrays]) -> Arrays:
     """Return the arrays stored under ``key``, building and storing them if they are absent.
 
-    Parameters
-    ----------
-    kind : str
-        What is stored; names the file together with the key's hash.
-    version : int
-        Version of the arrays' meaning; raise it when the builder changes [-].
-    key : mapping
-        Everything the arrays depend on, JSON-serialisable.
-    build : callable
-        Makes the arrays; called only when no readable file exists.
+    ``kind`` names the file; ``version`` is that of the arrays' meaning, to be raised when the
+    builder changes; ``key`` is everything the arrays depend on, JSON-serialisable.
 
-    Returns
-    -------
-    dict of str to ndarray
-        The arrays, as built.
-
-    Notes
-    -----
     Files are written beside their final name and renamed into place, so that a reader sees a
     whole file or none. An unreadable file is rebuilt; a folder that cannot be written costs
     only speed and is logged.
     """
-    path = cache_folder() / f"{kind}-v{version}-{digest(key)}.npz"
+    path = cache_folder() / f"{kind}-v{version}-{_hash(key)}.npz"
     try:
         # the file is ours to close: np.load leaves it open when the archive is damaged
         with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:

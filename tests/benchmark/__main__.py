@@ -143,7 +143,6 @@ def gas_table(repeat: int) -> dict[str, float]:
                 contraction_ratio=6.0,
                 area_ratio_max=8.0,
                 fuel_feed=(120.0, 90e5),
-                returns=True,
             )
 
         build()

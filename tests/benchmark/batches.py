@@ -7,6 +7,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from statistics import median
 from typing import Any
 
@@ -18,12 +19,12 @@ from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.solver.models import first_models, ids_of
 from regen.solver.prepare import Prepared
-from regen.solver.solve import Judged
-from regen.studies.batch.designs import DesignBatch, solve_batch
+from regen.studies.batch.designs import DesignBatch, Judged, solve_batch
 from regen.studies.batch.template import template_of
 from regen.studies.size.study import size
-from regen.studies.sweep.plan import Plan, grid_of
-from regen.studies.sweep.study import Local, job_of
+from regen.studies.sweep.plan import SweepPlan
+from regen.studies.sweep.study import Local
+from regen.studies.sweep.vary import grid_of
 from tests.benchmark import minimal
 from tests.benchmark.timing import CASES, DEMO, INLET_GIVEN, Jobs, design_of, interleaved, rounds
 
@@ -45,18 +46,17 @@ def varied(side: int) -> tuple[str, ...]:
     )
 
 
-def plan_of(rows: int, *given: str) -> tuple[Any, Plan]:
-    """Return the demo and random designs among those varied; the first ones of the largest plan."""
+def plan_of(rows: int, *given: str) -> SweepPlan:
+    """Return random designs among those varied; the first ones of the largest plan."""
     case = load_case(CASES / f"{DEMO}.toml", [STATIONS, *given])
-    whole = grid_of(varied(SIDE), case)
+    whole = grid_of(varied(SIDE), case, "nominal")
     low, high = np.array([(span.low, span.high) for span in whole.spans.values()]).T
     values = np.random.default_rng(1).uniform(low, high, (rows, low.size))
-    return case.design, Plan(whole.keys, table=values, whole=whole.spans)
+    return replace(whole, axes=(), table=values, whole=whole.spans, part_rows=0)
 
 
 def _batch(*given: str) -> Prepared:
-    design, plan = plan_of(RUNS, *given)
-    batch = plan.batch(design, 0, RUNS)
+    batch = plan_of(RUNS, *given).batch(0, RUNS)
     template = template_of(batch.design, batch.keys, batch.all_spans)
     return template.lay([batch.row(n) for n in range(RUNS)])
 
@@ -107,8 +107,7 @@ def batches(repeat: int) -> dict[str, Any]:
     jobs: Jobs = {}
     for mode, given in (("inlet given", INLET_GIVEN), ("as it is", ())):
         for judged, count in ROWS.items():
-            design, plan = plan_of(count, *given)
-            batch = plan.batch(design, 0, count)
+            batch = plan_of(count, *given).batch(0, count)
             for threads in (1, 2):
                 jobs[f"{mode}, {judged}, {threads}"] = (
                     lambda batch=batch, judged=judged, t=threads: solve_batch(
@@ -132,11 +131,10 @@ def linear(counts: tuple[int, ...], repeat: int, threads: int) -> dict[str, Any]
     """Time of a sweep against its designs, part by part as a sweep goes, nothing written."""
     jobs: Jobs = {}
     for count in counts:
-        design, plan = plan_of(count, *INLET_GIVEN)
-        job = job_of(design, plan, "nominal")
+        plan = plan_of(count, *INLET_GIVEN)
 
-        def consumed(job: Any = job) -> int:
-            return sum(len(rows) for _, rows in Local(threads)(job, range(job.parts)))
+        def consumed(plan: Any = plan) -> int:
+            return sum(len(rows) for _, rows in Local(threads)(plan, range(plan.parts)))
 
         jobs[str(count)] = consumed
     jobs[str(counts[0])]()

@@ -28,12 +28,13 @@ from typing import Any
 import psutil  # comes with Dask
 
 from regen.case.read import load_case
-from regen.output.sweep_digest import digest_of
-from regen.output.sweep_files import Store
+from regen.output.sweep import Store
+from regen.output.sweep_table import summary_of
 from regen.studies.batch.designs import Judged, Rows
 from regen.studies.sweep.cluster import connected
-from regen.studies.sweep.plan import Plan, grid_of
-from regen.studies.sweep.study import Job, Local, solve_part
+from regen.studies.sweep.plan import SweepPlan
+from regen.studies.sweep.study import Local, solve_part
+from regen.studies.sweep.vary import grid_of
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import Office
 from tests.cluster.parts import squared
@@ -57,14 +58,14 @@ QUIET = 0.15
 TASKS = 2000
 
 
-def demo(judged: Judged = "nominal") -> Job:
+def demo(judged: Judged = "nominal") -> SweepPlan:
     case = load_case(CASES / "a-methane.toml", ())
-    return Job(case.design, grid_of(VARIED, case), judged, PART_ROWS)
+    return replace(grid_of(VARIED, case, judged), part_rows=PART_ROWS)
 
 
-def spread_out(job: Job, number: int) -> list[int]:
-    """Return numbers of parts all over the job."""
-    return [n * job.parts // number for n in range(number)]
+def spread_out(plan: SweepPlan, number: int) -> list[int]:
+    """Return numbers of parts all over the plan."""
+    return [n * plan.parts // number for n in range(number)]
 
 
 class Watch:
@@ -85,10 +86,10 @@ class Watch:
         return time.perf_counter(), sum(every) - every.idle - every.iowait, own
 
 
-def rate(run: Any, job: Job, parts: list[int]) -> tuple[float, float]:
+def rate(run: Any, plan: SweepPlan, parts: list[int]) -> tuple[float, float]:
     """Return rows a second, and the cores that others kept busy meanwhile."""
     watch, start = Watch(), time.perf_counter()
-    rows = sum(len(rows) for _, rows in run(job, parts))
+    rows = sum(len(rows) for _, rows in run(plan, parts))
     return rows / (time.perf_counter() - start), watch.others()
 
 
@@ -98,8 +99,8 @@ class Processes:
     def __init__(self, number: int) -> None:
         self.pool = ProcessPoolExecutor(number, mp_context=get_context("spawn"))
 
-    def __call__(self, job: Job, parts: list[int]) -> Iterator[tuple[int, Rows]]:
-        yield from zip(parts, self.pool.map(solve_part, repeat(job), parts), strict=True)
+    def __call__(self, plan: SweepPlan, parts: list[int]) -> Iterator[tuple[int, Rows]]:
+        yield from zip(parts, self.pool.map(solve_part, repeat(plan), parts), strict=True)
 
 
 def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
@@ -121,9 +122,9 @@ def offices(stack: ExitStack, folder: Path) -> Iterator[tuple[str, Any]]:
 
 def efficiency(rounds_wanted: int) -> dict[str, Any]:
     """Rows a second here and on workers, nominal runs alone: the least work for a part."""
-    job = demo()
-    solve_part(job, 0)
-    parts = spread_out(job, PARTS)
+    plan = demo()
+    solve_part(plan, 0)
+    parts = spread_out(plan, PARTS)
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         runs: dict[str, Any] = {"1 thread": Local(1), "2 threads": Local(2)}
@@ -132,10 +133,10 @@ def efficiency(rounds_wanted: int) -> dict[str, Any]:
             stack.callback(processes.pool.shutdown)
         runs |= dict(offices(stack, folder))
         for run in runs.values():
-            rate(run, job, parts[:4])
+            rate(run, plan, parts[:4])
         rounds: list[dict[str, tuple[float, float]]] = []
         for _ in range(rounds_wanted):
-            rounds.append({name: rate(run, job, parts) for name, run in runs.items()})
+            rounds.append({name: rate(run, plan, parts) for name, run in runs.items()})
             print(json.dumps(rounds[-1]), file=sys.stderr)
         start = time.perf_counter()
         assert len(list(runs["2 workers"].spread(squared, calls(TASKS)))) == TASKS
@@ -158,7 +159,7 @@ def efficiency(rounds_wanted: int) -> dict[str, Any]:
         "rounds_of_the_workers_alone": sum(
             max(r["1 worker"][1], r["2 workers"][1]) < QUIET for r in rounds
         ),
-        "rows_per_part": job.part_rows,
+        "rows_per_part": plan.part_rows,
         "parts": len(parts),
         "empty_parts_per_second": tasks,
     }
@@ -172,22 +173,22 @@ def runs() -> dict[str, float]:
     """Rows a second of one thread's own time, by the runs that are judged."""
     found = {}
     for judged in ("nominal", "worst", "full"):
-        job = replace(demo(judged), part_rows=128)
-        solve_part(job, 0)
+        plan = replace(demo(judged), part_rows=128)
+        solve_part(plan, 0)
         start = time.thread_time()
-        rows = sum(len(solve_part(job, n)) for n in spread_out(job, 4))
+        rows = sum(len(solve_part(plan, n)) for n in spread_out(plan, 4))
         found[judged] = rows / (time.thread_time() - start)
     return found
 
 
 def sizes() -> dict[str, float]:
     """Bytes that are shipped and stored with all runs judged, and what this machine does."""
-    job = demo("full")
-    plan = Plan(job.plan.keys, table=job.plan.values(0, 1024), whole=job.plan.spans)
-    small = Job(job.design, plan, "full", 128)
+    plan = demo("full")
+    table, spans = plan.values(0, 1024), plan.spans
+    small = replace(plan, axes=(), table=table, whole=spans, part_rows=128)
     parts = dict(Local(2)(small, range(small.parts)))
     found = {
-        "grid_job": len(pickle.dumps(job)),
+        "grid_job": len(pickle.dumps(plan)),
         "table_job": len(pickle.dumps(small)),
         "rows_back_per_row": len(pickle.dumps(parts[0])) / len(parts[0]),
     }
@@ -197,12 +198,12 @@ def sizes() -> dict[str, float]:
             start = time.perf_counter()
             for n, rows in parts.items():
                 store.keep(n, rows)
-            found["kept_rows_per_s"] = len(plan) / (time.perf_counter() - start)
+            found["kept_rows_per_s"] = len(small) / (time.perf_counter() - start)
             store.join()
-            found[f"{form}_per_row"] = store.table.stat().st_size / len(plan)
+            found[f"{form}_per_row"] = store.table.stat().st_size / len(small)
             start = time.perf_counter()
-            digest_of(store.table, plan, "full", store.limits, store.informative)
-            found["read_rows_per_s"] = len(plan) / (time.perf_counter() - start)
+            summary_of(store.table, small, store.limits, store.informative)
+            found["read_rows_per_s"] = len(small) / (time.perf_counter() - start)
             store.close()
     with tempfile.TemporaryDirectory() as folder:
         program = "from tests.benchmark.cluster import demo, solve_part; solve_part(demo(), 0)"

@@ -25,7 +25,7 @@ def regen(tmp_path, monkeypatch):
 @pytest.fixture
 def water() -> Path:
     """Return a case of one circuit that the tests may change and break."""
-    return Path(__file__).parents[1] / "water.toml"
+    return Path(__file__).parents[1] / "helpers" / "water.toml"
 
 
 @pytest.fixture

@@ -194,7 +194,7 @@ def test_an_earlier_result_that_stays_is_named(regen, water):
         ('circuits.barrel.cooled_to="-90 mm"', ("circuits.barrel-end", "overlap", "-90 mm")),
         ('circuits.nozzle.cooled_to="400 mm"', ("circuits.nozzle", "400 mm", "off the contour")),
         ('circuits.nozzle.cooled_to="12.5 mm"', ("circuits.nozzle", "0.5 mm long", "1 mm")),
-        ("circuits.barrel.count=400", ("circuits.barrel", "no land is left")),
+        ("circuits.barrel.count=400", ("circuits.barrel", "land width <= 0")),
         ('circuits.barrel.passes="twice"', ("circuits.barrel.passes", "down and back")),
         ('circuits.barrell.depth="1 mm"', ("barrell", "barrel")),
         ("circuits.barrel.share=0.2", ("mass_flow and share are both given",)),

@@ -248,10 +248,13 @@ def test_list_of_propellants(regen):
 
 
 def test_list_of_correlations(regen):
-    from regen.physics.registry import CORRELATIONS
+    from regen.physics.registry import CORRELATIONS, ROLES
 
     rows = rows_of(regen, "correlations")
     assert set(rows) == set(CORRELATIONS)
+    roles = [role.replace("_", " ") for role in ROLES]
+    places = [(roles.index(row["role"]), name) for name, row in rows.items()]
+    assert places == sorted(places), "the order must not depend on which module registered first"
     assert {row["role"] for row in rows.values()} >= {"gas side", "coolant side", "friction"}
     for row in rows.values():
         assert row["text"]

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import hashlib
 import json
 from pathlib import Path
 
 import pytest
+
+from tests.helpers.folders import csv_file, listed
 
 FEW = ("--set", "models.stations=21")
 SMALL = ("--chamber-pressure", "80%:100%:2", "--mixture-ratio", "2.2:2.6:2")
@@ -16,19 +16,13 @@ SAME = 1e-8
 """The case's own point is that of ``regen solve``; the table is written to nine digits."""
 
 
-def table(folder: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(Path(folder, "envelope.csv").read_text().splitlines()))
-
-
 def test_envelope_writes_table_figures_and_index(regen, water):
     done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
     assert done.exit_code == 0, done.stderr
     found = json.loads(Path("out/envelope.json").read_text())
     names = {"envelope.csv", *(f"figures/{n}.svg" for n in ("envelope_nominal", "envelope_band"))}
-    assert set(found["files"]) == names | {"figures/throttle_line.svg"}
-    for name, digest in found["files"].items():
-        assert hashlib.sha256(Path("out", name).read_bytes()).hexdigest() == digest
-    rows = table("out")
+    assert listed("out", "envelope.json") == names | {"figures/throttle_line.svg"}
+    rows = csv_file("out/envelope.csv")
     # 4 on the map; the throttle line at the case's mixture ratio has 2 more
     assert len(rows) == len(found["rows"]) == 6
     assert [row["status"] for row in rows] == ["solved"] * 6
@@ -53,7 +47,7 @@ def test_the_own_point_of_the_map_is_that_of_solve(regen, case):
     ranges = ("--chamber-pressure", "90%:100%:2", "--mixture-ratio", "90%:100%:2")
     assert regen("envelope", path, "-o", "out", *ranges, *FEW).exit_code == 0
     alone = json.loads(regen("solve", path, "--json", *FEW).stdout)
-    (row,) = [row for row in table("out") if row["nominal_point"] == "yes"]
+    (row,) = [row for row in csv_file("out/envelope.csv") if row["nominal_point"] == "yes"]
     assert row["on_map"] == "yes"
     assert row["verdict"] == alone["verdict"]
     assert row["coolant_side"] == alone["provenance"]["models"]["coolant_side"]
@@ -75,7 +69,7 @@ def test_rows_of_a_choked_region_are_kept_and_the_exit_code_is_zero(regen, hydro
     shallow = ("--set", 'channels.depth="1.2 mm"')
     done = regen("envelope", hydrogen, "-o", "out", *ranges, *shallow, *FEW)
     assert done.exit_code == 0, done.stderr
-    rows = table("out")
+    rows = csv_file("out/envelope.csv")
     assert len(rows) == 4
     for row in rows:
         assert row["status"] != "solved"
@@ -102,7 +96,7 @@ def test_a_figure_that_is_no_longer_made_is_taken_away(regen, water):
     feeds = ("--inlet-temperature", "285:295:2:K", "--inlet-pressure", "18:22:2:bar")
     assert regen("envelope", water, "-o", "out", *feeds, *FEW).exit_code == 0
     assert not Path("out/figures/throttle_line.svg").exists()
-    assert len(table("out")) == 5
+    assert len(csv_file("out/envelope.csv")) == 5
 
 
 @pytest.mark.parametrize(
@@ -151,20 +145,19 @@ def test_a_figure_that_fails_costs_that_figure_alone(regen, water, monkeypatch):
     assert done.exit_code == 0, done.stderr
     assert "figure envelope_nominal could not be drawn" in done.stderr
     found = json.loads(Path("out/envelope.json").read_text())
-    assert set(found["files"]) == {"envelope.csv", "figures/throttle_line.svg"}
-    for name, digest in found["files"].items():
-        assert hashlib.sha256(Path("out", name).read_bytes()).hexdigest() == digest
+    files = {"envelope.csv", "figures/throttle_line.svg"}
+    assert listed("out", "envelope.json") == files
     named = [text.partition(" could not")[0] for text in found["figures_not_drawn"]]
     assert named == ["figure envelope_nominal", "figure envelope_band"]
 
 
 def test_the_table_is_there_before_anything_is_drawn(regen, water, monkeypatch):
-    def stopped(_):
+    def stopped(*_):
         found = json.loads(Path("out/envelope.json").read_text())
         assert set(found["files"]) == {"envelope.csv"}
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("regen.output.figures.envelope.drawn", stopped)
+    monkeypatch.setattr("regen.output.figures.envelope.map_figure", stopped)
     done = regen("envelope", water, "-o", "out", *SMALL, *FEW)
     assert done.exit_code != 0
-    assert len(table("out")) == 6
+    assert len(csv_file("out/envelope.csv")) == 6

@@ -8,7 +8,7 @@ import warnings
 
 import pytest
 
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 FEW = ("--set", "models.stations=21")
 NAMES = sorted(path.stem for path in CASES.glob("*.toml"))

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from regen.output import sweep_files
+from regen.output import sweep as output
+from regen.studies.sweep import plan as plans
 from regen.studies.sweep import study as studies
 
 FEW = ("--set", "models.stations=21", "--judge", "nominal")
@@ -88,14 +89,14 @@ def test_rows_that_are_not_solved_stay_and_the_exit_code_is_zero(regen, water):
         assert (row["T_wall_hot_max_K"] != "") == fine
         assert (row["reason"] == "") == fine
         assert (row["verdict"] != "") == fine
-    assert "no land is left" in rows[2]["reason"]
+    assert "land width <= 0" in rows[2]["reason"]
     assert "no such geometry 2" in done.stdout
 
 
 def test_nothing_solved_is_written_too(regen, water):
     done = regen("sweep", water, "-o", "out", "--vary", "channels.count=400,500", *FEW)
     assert done.exit_code == 0, done.stderr
-    assert "no row keeps every limit" in done.stdout
+    assert "no row meets every limit" in done.stdout
     assert json.loads(Path("out/sweep.json").read_text())["files"] == {}
 
 
@@ -117,7 +118,7 @@ def test_json_is_alone_on_standard_output_and_equals_the_file(regen, water):
 
 def test_the_same_to_the_byte_with_any_threads_and_parts(regen, water, monkeypatch):
     assert regen("sweep", water, "-o", "one", *SMALL, *FEW, "--threads", "1").exit_code == 0
-    monkeypatch.setattr(studies, "LEAST_ROWS", dict.fromkeys(studies.LEAST_ROWS, 1))
+    monkeypatch.setattr(plans, "LEAST_ROWS", dict.fromkeys(plans.LEAST_ROWS, 1))
     assert regen("sweep", water, "-o", "two", *SMALL, *FEW, "--threads", "3").exit_code == 0
     for path in Path("one").rglob("*"):
         if path.is_file() and path.name != "sweep.json":
@@ -126,8 +127,8 @@ def test_the_same_to_the_byte_with_any_threads_and_parts(regen, water, monkeypat
 
 KILLED = """
 import sys
-from regen.studies.sweep import study as sweep
-sweep.LEAST_ROWS = dict.fromkeys(sweep.LEAST_ROWS, {rows})
+from regen.studies.sweep import plan
+plan.LEAST_ROWS = dict.fromkeys(plan.LEAST_ROWS, {rows})
 from regen_cli.app import app
 app({arguments!r})
 """
@@ -152,13 +153,13 @@ def test_after_a_kill_the_same_command_goes_on(regen, water, monkeypatch):
     assert json.loads(Path("out/sweep.json").read_text())["state"] == "running"
     assert not Path("out/sweep.csv").exists()
     kept = len(journal.read_text().splitlines())
-    monkeypatch.setattr(studies, "LEAST_ROWS", dict.fromkeys(studies.LEAST_ROWS, rows))
+    monkeypatch.setattr(plans, "LEAST_ROWS", dict.fromkeys(plans.LEAST_ROWS, rows))
     solved = []
     real = studies.solve_part
 
-    def counted(job, n, **more):
+    def counted(plan, n, **more):
         solved.append(n)
-        return real(job, n, **more)
+        return real(plan, n, **more)
 
     monkeypatch.setattr(studies, "solve_part", counted)
     again = regen(*arguments, "out")
@@ -175,9 +176,9 @@ def test_after_a_kill_the_same_command_goes_on(regen, water, monkeypatch):
 
 
 def test_a_full_disk_in_mid_sweep(regen, water, monkeypatch):
-    monkeypatch.setattr(studies, "LEAST_ROWS", dict.fromkeys(studies.LEAST_ROWS, 2))
+    monkeypatch.setattr(plans, "LEAST_ROWS", dict.fromkeys(plans.LEAST_ROWS, 2))
     with monkeypatch.context() as patch:
-        real, calls = sweep_files._flushed, []
+        real, calls = output._flushed, []
 
         def full(file):
             calls.append(file)
@@ -185,7 +186,7 @@ def test_a_full_disk_in_mid_sweep(regen, water, monkeypatch):
                 raise OSError(errno.ENOSPC, "No space left on device")
             real(file)
 
-        patch.setattr(sweep_files, "_flushed", full)
+        patch.setattr(output, "_flushed", full)
         stopped = regen("sweep", water, "-o", "out", *SMALL, *FEW)
     assert stopped.exit_code == 2
     assert "No space left on device; 2 of 6 rows are finished and kept" in stopped.stderr
@@ -198,7 +199,7 @@ def test_a_full_disk_in_mid_sweep(regen, water, monkeypatch):
 
 
 def test_stopped_from_the_keyboard(regen, water, monkeypatch):
-    def stop(job, n, **more):
+    def stop(plan, n, **more):
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:

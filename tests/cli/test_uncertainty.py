@@ -30,7 +30,11 @@ def test_it_writes_every_design_figures_and_index(regen, water):
     kept = sum(float(row["margin_hot_wall_temperature"] or -1) >= 0 for row in rows[:32])
     assert found["limits"]["hot_wall_temperature"]["kept"] == kept
     assert found["provenance"]["case_sha256"]
-    for words in ("32 designs counted, 64 solved", "peak hot-wall temperature", "written: out"):
+    for words in (
+        "32 designs counted, 64 solved",
+        "peak hot-gas-side wall temperature",
+        "written: out",
+    ):
         assert words in done.stdout
     assert "64 designs, a march each (16 base points, 2 inputs): about" in done.stderr
     # the first design stands at its own place: solved by itself it is the same
@@ -73,7 +77,7 @@ def test_the_case_gives_distributions_and_json_is_alone(regen, water, tmp_path):
         (("--samples", "1000", *ONE), ("--samples = 1000", "the nearest is 1024")),
         (("--samples", "1048576", *ONE), ("the most is 300000",)),
         (("--input", "liner.wall=normal 0 mm"), ("--input liner.wall", "width is zero")),
-        (("--input", "liner.wal=normal 1 mm"), ("not a known key", 'did you mean "wall"')),
+        (("--input", "liner.wal=normal 1 mm"), ("unknown key", 'did you mean "wall"')),
         (("--input", "liner.wall=uniform 2 mm"), ("goes through zero: it reaches -1 mm",)),
         (("--input", "models.gas_side=bartz, barz"), ('did you mean "bartz"',)),
         (("--seed", "-1", *ONE), ("--seed",)),

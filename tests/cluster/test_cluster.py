@@ -12,7 +12,7 @@ import pytest
 
 from regen.studies.sweep import cluster, scheduler
 from regen.studies.sweep.cluster import ClusterError, connected
-from regen.studies.sweep.fingerprint import HOST, differences, fingerprint, tree_digest
+from regen.studies.sweep.fingerprint import HOST, differences, fingerprint, tree_hash
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import HERE, Office
 from tests.cluster.parts import fatal, squared
@@ -271,7 +271,7 @@ def test_every_difference_but_the_host_counts():
 
 def test_a_worker_answers_for_what_it_runs_not_for_what_was_installed_since(monkeypatch):
     own = fingerprint()
-    monkeypatch.setattr("regen.studies.sweep.fingerprint.tree_digest", lambda folder: "newer")
+    monkeypatch.setattr("regen.studies.sweep.fingerprint.tree_hash", lambda folder: "newer")
     assert fingerprint() == own
 
 
@@ -279,12 +279,12 @@ def test_the_digest_sees_every_file_by_name_and_content(tmp_path):
     (tmp_path / "data").mkdir()
     (tmp_path / "a.py").write_text("1")
     (tmp_path / "data" / "b.csv").write_text("2")
-    found = [tree_digest(tmp_path)]
+    found = [tree_hash(tmp_path)]
     (tmp_path / "data" / "b.csv").write_text("3")
-    found.append(tree_digest(tmp_path))
+    found.append(tree_hash(tmp_path))
     (tmp_path / "data" / "b.csv").rename(tmp_path / "data" / "c.csv")
-    found.append(tree_digest(tmp_path))
+    found.append(tree_hash(tmp_path))
     assert len(set(found)) == 3
     (tmp_path / "__pycache__").mkdir()
     (tmp_path / "__pycache__" / "a.pyc").write_text("1")
-    assert tree_digest(tmp_path) == found[-1]
+    assert tree_hash(tmp_path) == found[-1]

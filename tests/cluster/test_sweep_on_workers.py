@@ -11,16 +11,17 @@ from regen_cli.app import app
 from typer.testing import CliRunner
 
 from regen.case.read import load_case
-from regen.output.sweep_files import Store
+from regen.output.sweep import Store
 from regen.studies.batch.gas_axes import Span
-from regen.studies.sweep import study as sweep_module
+from regen.studies.sweep import plan as plans
 from regen.studies.sweep.cluster import _alone, connected
-from regen.studies.sweep.plan import Plan, grid_of
-from regen.studies.sweep.study import Job, solve_part
+from regen.studies.sweep.plan import SweepPlan
+from regen.studies.sweep.study import solve_part
+from regen.studies.sweep.vary import grid_of
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import ROOT, Office
 
-WATER = ROOT / "tests" / "water.toml"
+WATER = ROOT / "tests" / "helpers" / "water.toml"
 FEW = "models.stations=21"
 WIDTHS = "channels.width=0.5:1.5:4:mm"
 COUNTS = "channels.count=30,36,42,60,70,80"
@@ -32,7 +33,7 @@ PART_ROWS = 3
 def solvers(tmp_path_factory):
     """Return a scheduler and two workers that can solve."""
     solve_part(
-        job_of_test(), 0
+        plan_of_test(), 0
     )  # compiles once, where it is new, and not in three processes at a time
     office = Office(tmp_path_factory.mktemp("solvers"))
     office.worker(), office.worker()
@@ -43,27 +44,27 @@ def solvers(tmp_path_factory):
 
 @pytest.fixture
 def small_parts(monkeypatch):
-    monkeypatch.setattr(sweep_module, "LEAST_ROWS", dict.fromkeys(("nominal", "full"), PART_ROWS))
+    monkeypatch.setattr(plans, "LEAST_ROWS", dict.fromkeys(("nominal", "full"), PART_ROWS))
 
 
-def job_of_test() -> Job:
+def plan_of_test() -> SweepPlan:
     case = load_case(WATER, (FEW,))
-    return Job(case.design, grid_of((WIDTHS, COUNTS), case), "full", PART_ROWS)
+    return replace(grid_of((WIDTHS, COUNTS), case), part_rows=PART_ROWS)
 
 
 def test_a_part_of_a_table_goes_alone_and_knows_the_ends_of_the_whole():
-    grid = job_of_test()
-    values = grid.plan.values(0, len(grid.plan))
-    table = replace(grid, plan=Plan(grid.plan.keys, table=values))
+    grid = plan_of_test()
+    values = grid.values(0, len(grid))
+    table = replace(grid, axes=(), table=values)
     # by hand: widths of 0.5 to 1.5 mm, four of them, and six numbers of slots
     ends = {"channels.width": Span(0.5e-3, 1.5e-3, 4), "channels.count": Span(30.0, 80.0, 6)}
-    assert grid.plan.spans == table.plan.spans == ends
+    assert grid.spans == table.spans == ends
     for n in range(grid.parts):
         assert _alone(grid, n) == (grid, n)
-        job, first = _alone(table, n)
-        batch = job.plan.batch(job.design, job.rows_of(first).start, job.rows_of(first).stop)
+        alone, first = _alone(table, n)
+        batch = alone.batch(alone.rows_of(first).start, alone.rows_of(first).stop)
         rows = grid.rows_of(n)
-        assert len(job.plan) == len(rows)
+        assert len(alone) == len(rows)
         assert batch.spans == ends
         assert same(batch.values, values[rows.start : rows.stop])
 
@@ -127,19 +128,19 @@ def test_threads_are_of_this_machine(tmp_path):
 
 
 def test_rows_are_those_of_this_machine_though_a_worker_is_killed(solvers):
-    job, found = job_of_test(), {}
+    plan, found = plan_of_test(), {}
     victim = solvers.processes[1]
     with connected(solvers.address) as workers:
-        for n, rows in workers(job, range(job.parts)):
+        for n, rows in workers(plan, range(plan.parts)):
             assert n not in found
             found[n] = rows
             if len(found) == 2:
                 victim.send_signal(signal.SIGKILL)
     assert victim.wait() == -signal.SIGKILL
-    assert sorted(found) == list(range(job.parts))
+    assert sorted(found) == list(range(plan.parts))
     status = np.concatenate([rows.status for rows in found.values()])
     assert 0 < np.sum(status == "solved") < status.size
     for n, rows in found.items():
-        own = solve_part(job, n)
+        own = solve_part(plan, n)
         for name in ("status", "reason", "verdict", "x_stop", "summary", "margins", "informative"):
             assert same(getattr(rows, name), getattr(own, name)), (n, name)

@@ -8,8 +8,9 @@ from pathlib import Path
 from regen import sources
 from regen.metals import alloy_text as words
 from regen.metals import heating
-from regen.metals.alloy_checks import BOUNDS, NUMBERS, PARTS
+from regen.metals.alloy_checks import NUMBERS, PARTS
 from regen.metals.alloys import ANY, PROPERTIES, Alloy, Fact, alloys
+from regen.metals.selection import covered
 
 PAGE = Path(__file__).parents[2] / "docs" / "alloys.md"
 
@@ -87,9 +88,9 @@ def _table(*headings: str) -> list[str]:
 
 def _forms() -> Iterator[str]:
     yield from _table("property", "unit", "accepted")
-    for name, (_, units) in PROPERTIES.items():
+    for name, (_, units, *bounds) in PROPERTIES.items():
         factor = next(iter(units.values()))
-        low, high = (bound / factor for bound in BOUNDS[name])
+        low, high = (bound / factor for bound in bounds)
         yield f"| `{name}` | {' or '.join(f'`{u}`' for u in units)} | {low:g} to {high:g} |"
     yield "\nFurther tables may stand beside the first:\n"
     yield from _table("file", "columns", "what for")
@@ -123,7 +124,7 @@ def _alloy(alloy: Alloy) -> Iterator[str]:
     yield from _table("condition", "what it is", "heating", "not known")
     for name, treatment in alloy.conditions.items():
         missing = ", ".join(words.missing(alloy, name))
-        stands = words.heating(alloy, name)
+        stands = covered(alloy, name)
         yield f"| `{name}` | {treatment} | {stands} | {missing} |"
     yield ""
     yield from _table("property", "condition", "temperature", "values", "sources", "marks")

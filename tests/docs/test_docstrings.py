@@ -1,26 +1,46 @@
-"""Public functions say what they take, with a unit or a kind, what they return and raise."""
+"""Public functions of the library, the core and the checks name arguments, units and results."""
 
 from __future__ import annotations
 
 import ast
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+PACKAGE = Path(__file__).parents[2] / "regen"
+FILES = [path for path in sorted(PACKAGE.rglob("*.py")) if path.name != "_dispatch.py"]
+
+
+def room_of(path: Path) -> str:
+    parts = path.relative_to(PACKAGE).parts
+    return parts[0] if len(parts) > 1 else "root"
+
+
+ROOMS = sorted({room_of(path) for path in FILES})
+
+IN_FULL = [room for room in ("library", "physics", "checks") if room in ROOMS]
+"""Rooms whose public functions have numpydoc sections; elsewhere one line is enough."""
+
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.M)
+NUMERIC_TYPE = re.compile(r"\b(float|Array|ArrayLike|NDArray)\b")
+NUMBER = re.compile(r": (optional )?(float|ndarray|array_like|int)\b")
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 
-def public(path: Path):
-    """Yield (name, node) of public functions and methods of public classes."""
-    for node in ast.parse(path.read_text()).body:
-        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-            yield node.name, node
-        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
-            for inner in node.body:
-                if isinstance(inner, ast.FunctionDef) and not inner.name.startswith("_"):
-                    yield f"{node.name}.{inner.name}", inner
+def files_of(room: str) -> list[Path]:
+    return [path for path in FILES if room_of(path) == room]
+
+
+def public(nodes: list[ast.stmt], prefix: str = "") -> Iterator[tuple[str, ast.stmt]]:
+    """Yield the public functions, classes and methods of a module, by their names."""
+    for node in nodes:
+        if isinstance(node, Function | ast.ClassDef) and not node.name.startswith("_"):
+            yield prefix + node.name, node
+            if isinstance(node, ast.ClassDef):
+                yield from public(node.body, f"{node.name}.")
 
 
 def sections(text: str) -> dict[str, str]:
@@ -28,60 +48,55 @@ def sections(text: str) -> dict[str, str]:
     return dict(zip(parts[1::2], parts[2::2], strict=True))
 
 
-def compiled(node: ast.FunctionDef) -> bool:
+def compiled(node: Function) -> bool:
+    """Arguments of the compiled core are those of the nomenclature: they need no list."""
     names = [ast.unparse(decorator) for decorator in node.decorator_list]
     return any(name in ("jit", "inlined") or name.startswith("correlation(") for name in names)
 
 
-FUNCTIONS = [
-    pytest.param(name, node, id=f"{path.relative_to(ROOT)}:{name}")
-    for path in sorted((ROOT / "regen").rglob("*.py"))
-    if path.name != "_dispatch.py"
-    for name, node in public(path)
-]
-
-
-NUMERIC = re.compile(r"\b(float|Array|ArrayLike|NDArray)\b")
-
-
-def arguments_of(node: ast.FunctionDef) -> list[ast.arg]:
-    every = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
-    return [argument for argument in every if argument.arg not in ("self", "cls")]
-
-
-@pytest.mark.parametrize(("name", "node"), FUNCTIONS)
-def test_docstring(name, node):
-    """Full sections; or one paragraph, with its unit in brackets where numbers come or go."""
-    text = ast.get_docstring(node)
-    assert text, f"{name} has no docstring"
-    if compiled(node):
-        # the arguments of a correlation or of the core have the names of the nomenclature
-        return
-    arguments, found = arguments_of(node), sections(text)
+def gaps(node: Function) -> Iterator[str]:
+    """Yield what a docstring lacks: full sections, or one paragraph with its unit in brackets."""
+    text = ast.get_docstring(node) or ""
+    by_title = sections(text)
+    arguments = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+    arguments = [argument for argument in arguments if argument.arg not in ("self", "cls")]
     returns = ast.unparse(node.returns) if node.returns else "None"
-    if not found and len(arguments) <= 3:
-        kinds = [ast.unparse(a.annotation) for a in arguments if a.annotation] + [returns]
-        if any(NUMERIC.search(kind) for kind in kinds):
-            assert "[" in text, f"{name}: {text}"
+    if not by_title and len(arguments) <= 3:
+        types = [ast.unparse(a.annotation) for a in arguments if a.annotation] + [returns]
+        if any(NUMERIC_TYPE.search(kind) for kind in types) and "[" not in text:
+            yield "a unit in brackets"
         return
     for argument in arguments:
         listed = rf"(^|, ){re.escape(argument.arg)}(,| :|$)"
-        assert re.search(listed, found.get("Parameters", ""), re.M), argument.arg
-    if returns not in ("None", "NoReturn"):
-        assert "Returns" in found or "Yields" in found
-    if any(isinstance(inner, ast.Raise) and inner.exc for inner in ast.walk(node)):
-        assert "Raises" in found
+        if not re.search(listed, by_title.get("Parameters", ""), re.M):
+            yield f"parameter {argument.arg}"
+    if returns not in ("None", "NoReturn") and not {"Returns", "Yields"} & set(by_title):
+        yield "Returns"
+    if "Raises" not in by_title and any(isinstance(n, ast.Raise) and n.exc for n in ast.walk(node)):
+        yield "Raises"
+    for title in ("Parameters", "Returns"):
+        for entry in re.split(r"\n(?=\S)", by_title.get(title, "").strip()):
+            head = entry.split("\n")[0]
+            if NUMBER.search(head) and "bool" not in head and not re.search(r"\[[^\]]+\]", entry):
+                yield f"the unit of {head}"
 
 
-NUMBERS = re.compile(r": (optional )?(float|ndarray|array_like|int)\b")
+@pytest.mark.parametrize("room", ROOMS)
+def test_everything_public_has_a_docstring(room):
+    offenders = []
+    for path in files_of(room):
+        tree = ast.parse(path.read_text())
+        for name, node in [("module", tree), *public(tree.body)]:
+            if not ast.get_docstring(node):
+                offenders.append(f"{path.relative_to(PACKAGE)}: {name}")
+    assert not offenders, "\n".join(offenders)
 
 
-@pytest.mark.parametrize(("name", "node"), FUNCTIONS)
-def test_every_number_has_a_unit(name, node):
-    text = ast.get_docstring(node) or ""
-    for part in ("Parameters", "Returns"):
-        block = sections(text).get(part, "")
-        entries = re.split(r"\n(?=\S)", block.strip())
-        for entry in entries:
-            if NUMBERS.search(entry.split("\n")[0]) and "bool" not in entry.split("\n")[0]:
-                assert re.search(r"\[[^\]]+\]", entry), f"{name}, {part}: {entry}"
+@pytest.mark.parametrize("room", IN_FULL)
+def test_functions_name_arguments_units_and_results(room):
+    offenders = []
+    for path in files_of(room):
+        for name, node in public(ast.parse(path.read_text()).body):
+            if isinstance(node, Function) and not compiled(node):
+                offenders += [f"{path.relative_to(PACKAGE)}: {name}: {gap}" for gap in gaps(node)]
+    assert not offenders, "\n".join(offenders)

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.places import CASES
+from tests.helpers.places import CASES
 from tests.property.trends import box, page
 from tests.property.trends.causes import CAUSES, UNEXPLAINED
 

@@ -14,7 +14,7 @@ import matplotlib as mpl
 import pytest
 
 from regen import sources
-from regen.output import words
+from regen.output import labels
 from tests.published import gather, page, plots
 
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
@@ -75,13 +75,13 @@ def test_every_line_of_the_page_holds(name):
 
 
 def test_the_page_says_first_what_was_compared_and_what_never(written):
-    assert f"This program has been {words.COMPARED}" in " ".join(written[:400].split())
+    assert f"This program has been {labels.COMPARED}" in " ".join(written[:400].split())
     assert "**out**" not in written
 
 
 def test_the_readme_says_it_in_the_same_words():
     readme = (page.DOCS.parent / "README.md").read_text(encoding="utf-8")
-    assert words.COMPARED in " ".join(readme.split()).replace("Compared", "compared")
+    assert labels.COMPARED in " ".join(readme.split()).replace("Compared", "compared")
 
 
 def test_every_figure_is_shown_and_there(written):

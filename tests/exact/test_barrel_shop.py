@@ -18,12 +18,11 @@ import numpy as np
 import pytest
 
 from regen.case.read import load_case
-from regen.output.shop_files import write_shop
-from regen.output.shop_words import lines
+from regen.output import shop
 from regen.studies.release.to_shop import to_shop
-from tests import barrel
-from tests.html_rows import row, rows
-from tests.shop_sets import table
+from tests.helpers import barrel
+from tests.helpers.html_rows import row, rows
+from tests.helpers.shop_sets import table
 
 FACE = -348.0384757729
 
@@ -92,7 +91,7 @@ def test_one_row_of_the_cutting_page(made):
     assert [*stretch, "-300.000", "-200.000"] in rows(page)
     assert ["2", "6.00000", "6\u00b0 00\u2032 00.00\u2033"] in rows(page)
     assert ["60", "354.00000", "354\u00b0 00\u2032 00.00\u2033"] in rows(page)
-    assert "width &plusmn; 0.02, depth &plusmn; 0.04, wall &plusmn; 0.06 mm" in page
+    assert "width \u00b1 0.02, depth \u00b1 0.04, wall \u00b1 0.06 mm" in page
     assert "injector face, which stands 348.0385 before the throat" in page
     assert (
         "slot 1.250 wide at the floor, 4.000 deep; wall 1.000; land 3.044 at the floor; radii: hot "
@@ -147,7 +146,7 @@ def test_proof_pressures_are_not_swapped(made, traveller):
 
 
 def test_the_traveller_cuts_what_is_drawn(traveller):
-    assert traveller["Slot, by the cutting table and the way of the cutter"].split("\n")[1] == (
+    assert traveller["Slot, by the cutting table and the cutter path"].split("\n")[1] == (
         "all slots: 60 slots, index 6.000000 deg, x = -300.000 to -200.000, width 1.250 mm, depth "
         "4.000 mm (normal), wall left 1.000 mm."
     )
@@ -271,7 +270,7 @@ def test_the_section_is_that_of_the_hottest_wall(made):
 
 
 def test_the_index_of_the_shops_files(way, tmp_path):
-    write_shop(way, tmp_path)
+    shop.write(way, tmp_path)
     found = json.loads((tmp_path / "shop.json").read_text())
     (stretch,) = found["stretches"]
     assert stretch == {
@@ -288,6 +287,6 @@ def test_the_index_of_the_shops_files(way, tmp_path):
 
 
 def test_what_the_command_prints(way):
-    found = lines(way.drawn, way.plated)
+    found = shop.lines(way.drawn, way.plated)
     assert "all slots: 60 slots each 6 deg, 101 rows, wall left 1.000 to 1.000 mm" in found
     assert "plating: 245 h with current" in found

@@ -19,7 +19,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.solver.flow_split import SPLIT_TOLERANCE, through_circuits
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 RHO, MU, CP = 800.0, 2e-4, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, RADIUS = 1e-3, 2e-3, 80.0, 0.03

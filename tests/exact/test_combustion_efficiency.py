@@ -23,7 +23,7 @@ from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
 from regen.physics.film import gas_flux
 from regen.physics.gasside import station_scaling, throat_scaling
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 R = 8.31446261815324
 PRESSURE, RATIO, T_WALL = 30e5, 3.0, 700.0
@@ -140,8 +140,6 @@ def table(eta: float, expansion: str = "shifting", at: str = "nozzle", freeze: f
         Chamber(PRESSURE, at, eta, expansion),
         contraction_ratio=6.0,
         area_ratio_max=5.0,
-        fuel_feed=None,
-        returns=False,
         freeze_temperature=freeze,
     )
 
@@ -239,7 +237,6 @@ def test_returned_heat_comes_on_top_of_the_deficit():
             contraction_ratio=6.0,
             area_ratio_max=5.0,
             fuel_feed=(120.0, 90e5),
-            returns=True,
         )
         for eta in (1.0, 0.95)
     ]
@@ -258,7 +255,6 @@ def test_the_deficit_follows_the_feeds(eta):
             contraction_ratio=6.0,
             area_ratio_max=5.0,
             fuel_feed=(T, 90e5),
-            returns=True,
         )
         for T in (110.0, 120.0, 130.0)
     ]

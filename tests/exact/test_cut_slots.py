@@ -10,9 +10,9 @@ import pytest
 from regen.case.read import load_case
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
-from regen.shop.cutters.checks import plan
 from regen.shop.cutters.floor import reduced
-from tests.raster import cut_pixels
+from regen.shop.cutters.plan import plan_cutting
+from tests.helpers.raster import cut_pixels
 
 CASE = Path(__file__).parents[2] / "cases" / "a-methane.toml"
 CLAIM = 0.02e-3
@@ -26,7 +26,7 @@ OF_PIXELS = 1.0 * PIXEL
 def slots(*overrides):
     design = load_case(CASE, ("channels.width=0.8 mm", *overrides)).design
     contour = build_contour(design.contour)
-    return plan(design, contour, lay_paths(design, contour)).circuits[0]
+    return plan_cutting(design, contour, lay_paths(design, contour)).circuits[0]
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,7 @@ def large():
     ],
 )
 def test_the_wall_that_pixels_leave(large, window, least):
-    (cut,) = large.cuts
+    (cut,) = large.tool_paths
     raster = cut_pixels(cut.x, cut.r, 31.5e-3, window, PIXEL)
     here = (large.x > window[0] + 2e-3) & (large.x < window[1] - 2e-3)
     here &= large.depth > 0.05e-3
@@ -56,7 +56,7 @@ def test_the_wall_that_pixels_leave(large, window, least):
 
 
 def test_a_table_of_few_rows_does_as_well(large):
-    (cut,) = large.cuts
+    (cut,) = large.tool_paths
     rows = reduced(cut.x, cut.r, 2e-6)
     assert rows.size < 120
     raster = cut_pixels(cut.x[rows], cut.r[rows], 31.5e-3, (-18e-3, 10e-3, 18.5e-3, 28.5e-3))
@@ -67,7 +67,7 @@ def test_a_table_of_few_rows_does_as_well(large):
 
 def test_ramp_and_run_out_lengths(large):
     """sqrt(d (2R - d)) with the depth at each end; the floor of the barrel is straight."""
-    ramp, beyond = large.cuts[0].ramps
+    ramp, beyond = large.tool_paths[0].ramps
     assert ramp.inside
     assert ramp.length == pytest.approx(np.sqrt(1.6e-3 * (63e-3 - 1.6e-3)), abs=5e-6)
     assert not beyond.inside

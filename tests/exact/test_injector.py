@@ -13,7 +13,7 @@ from regen.checks.stations import injector_pressure
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
 
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 
 
 def test_it_is_the_barrel_s_pressure_and_momentum():

@@ -96,9 +96,3 @@ def test_the_parameter_gives_back_its_time():
     P = laws.larson_miller(900.0, 360_000.0)  # 100 h: T (20 + 2)
     assert P == pytest.approx(900.0 * 22.0, rel=ROUNDING)
     assert laws.rupture_time(P, 900.0) == pytest.approx(360_000.0, rel=1e-11)
-
-
-def test_two_equal_damages_halve_the_life():
-    # 200 cycles by fatigue; 60 s of each in 12000 s to rupture is 200 firings by creep
-    assert laws.creep_fatigue_cycles(200.0, 60.0, 12_000.0) == pytest.approx(100.0, rel=ROUNDING)
-    assert laws.creep_fatigue_cycles(200.0, 60.0, np.inf) == pytest.approx(200.0, rel=ROUNDING)

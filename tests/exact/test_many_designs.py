@@ -21,7 +21,7 @@ from regen.geometry.channels import Passage, Sizes, build_passage, can_be_cut, g
 from regen.metals import alloys
 from regen.solver.layout import Profiles
 from regen.solver.prepare import prepare
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 # A parabola through three points of a parabola: a few roundings of its height.
 ROUNDING = 1e-12

@@ -12,7 +12,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.batch import march_all
-from tests.passages import energy_miss
+from tests.helpers.passages import energy_miss
 
 ENERGY_TOLERANCE = 1e-12  # the scheme is conservative: only rounding is left
 CLOSED_FORM_TOLERANCE = 2e-5  # trapezoid on 51 uniform stations, second order

@@ -16,7 +16,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.physics.march import march
-from tests.passages import energy_miss, metal, models, of_constants, passage, runs
+from tests.helpers.passages import energy_miss, metal, models, of_constants, passage, runs
 
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, LENGTH, RADIUS = 1e-3, 2e-3, 80.0, 0.4, 0.03

@@ -13,7 +13,7 @@ import pytest
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # of the fixture constant_coolant
 W, D, SLOTS, LENGTH, RADIUS = 1e-3, 2e-3, 80.0, 0.4, 0.03

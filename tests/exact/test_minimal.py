@@ -12,7 +12,7 @@ from regen.physics.batch import march_all
 from regen.solver.models import model_row
 from regen.solver.prepare import prepare
 from tests.benchmark import minimal
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 # Both meet their balances within 1e-5 of the flux, and differ in nothing else.
 TOLERANCE = 1e-4

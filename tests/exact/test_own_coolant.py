@@ -18,9 +18,9 @@ from regen.physics.tables import coolant_h, coolant_hp, saturation, sound_speed
 from regen.solver.prepare import prepare
 from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
-from tests import own_coolant as own
+from tests.helpers import own_coolant as own
 
-WATER = (Path(__file__).parents[1] / "water.toml").read_text(encoding="utf-8")
+WATER = (Path(__file__).parents[1] / "helpers" / "water.toml").read_text(encoding="utf-8")
 
 # Monotone cubics through rows 15 K apart: 0.2 % in density, conductivity and heat capacity of
 # water between them, 1 % in its viscosity where it falls fastest.

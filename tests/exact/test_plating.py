@@ -10,8 +10,9 @@ from regen.checks.strength.stresses import bending_stress
 from regen.shop.plating import deposit_stress as ds
 from regen.shop.plating.baths import bath
 from regen.shop.plating.faraday import metal
-from regen.shop.plating.layers import PlanError, Wanted, cycles, plate
+from regen.shop.plating.layers import Turning, cycles, plate
 from regen.shop.plating.surface import Surface
+from regen.shop.plating.values import LayerSpec, PlanError
 
 # Worked example of a plating plan, printed to three or four digits (mark: computed).
 DIGITS = 1e-3
@@ -26,21 +27,29 @@ def cylinder(stations=11, *, ends=False, extra=0.0):
     return Surface(x, np.full(stations, R - 0.003), flat, flat + 1.0, flat + 0.003, extra, ends)
 
 
-def wanted(surface, **more):
+def spec(**more):
     given = {
         "bath": bath("sulfamate"),
         "current_density": 200.0,
         "efficiency": 0.97,
         "rate": None,
-        "ratio": np.ones(surface.x.size),
-        "base": 0.0,
+        "profile": None,
+        "end_ratio": 1.3,
         "finished": 4e-3,
         "stock": 1e-3,
-        "turn_each": 1.0,
-        "cut": 0.0,
         "deposit": None,
+        "temperature": 323.15,
+        "stress": None,
+        "stress_source": "given_in_case",
     }
-    return Wanted(**(given | more))
+    return LayerSpec(**(given | more))
+
+
+def plated(surface, **more):
+    """Return a sulfamate layer that needs no turning between; ``more`` changes its values."""
+    ratio = more.pop("ratio", np.ones(surface.x.size))
+    turning = Turning(more.pop("turn_each", 1.0), more.pop("cut", 0.0))
+    return plate(surface, spec(**more), ratio, turning)
 
 
 def test_worked_example_of_a_plating_plan():
@@ -55,7 +64,7 @@ def test_worked_example_of_a_plating_plan():
     assert 200.0 * surface.area(0.0) == pytest.approx(15.7, rel=DIGITS)
     assert 5e-3 * surface.area(0.0) * nickel.density == pytest.approx(3.50, rel=DIGITS)
     # the layer grows outward, so that the plan's metal is a ring's, and its hours the same
-    layer = plate(surface, wanted(surface))
+    layer = plated(surface)
     ring = math.pi * ((R + 5e-3) ** 2 - R**2) * LENGTH
     assert layer.mass == pytest.approx(8908 * ring, rel=SAME)
     assert layer.time / 3600 == pytest.approx(209.7, rel=DIGITS)
@@ -65,7 +74,7 @@ def test_faces_and_racks_take_current_and_metal():
     bare, whole = cylinder(), cylinder(ends=True, extra=0.02)
     faces = 2.0 * math.pi * (R**2 - (R - 0.003) ** 2)
     assert whole.area(0.0) - bare.area(0.0) == pytest.approx(faces + 0.02, rel=SAME)
-    one, other = plate(bare, wanted(bare)), plate(whole, wanted(whole))
+    one, other = plated(bare), plated(whole)
     half = 2.0 * math.pi * ((R + 2.5e-3) ** 2 - (R - 0.003) ** 2)
     assert other.mass - one.mass == pytest.approx(8908 * 5e-3 * (half + 0.02), rel=SAME)
     assert other.mass_left == one.mass_left
@@ -73,7 +82,7 @@ def test_faces_and_racks_take_current_and_metal():
 
 def test_what_stays_is_the_layer_as_drawn():
     surface = cylinder()
-    layer = plate(surface, wanted(surface, turn_each=1e-3, cut=0.2e-3))
+    layer = plated(surface, turn_each=1e-3, cut=0.2e-3)
     ring = math.pi * ((R + 4e-3) ** 2 - R**2) * LENGTH
     assert layer.mass_left == pytest.approx(8908 * ring, rel=SAME)
 
@@ -90,16 +99,17 @@ def test_cone_has_the_area_of_a_cone():
 def test_cycles_add_up_at_the_thinnest_place():
     # 3 drawn, 1 stock, 0.2 off at each turning between, thinnest 0.8 of the mean, 1 mm a cycle:
     # 6 cycles deposit (4 + 5 x 0.2)/0.8 = 6.25 > 6, 7 cycles (4 + 6 x 0.2)/0.8 = 6.5 <= 7
-    deposit, count = cycles(3e-3, 1e-3, 0.2e-3, 0.8, 1e-3)
+    drawn = spec(finished=3e-3, stock=1e-3)
+    deposit, count = cycles(drawn, Turning(1e-3, 0.2e-3), 0.8)
     assert (deposit, count) == (pytest.approx(6.5e-3, rel=SAME), 7)
     with pytest.raises(PlanError, match="takes 0.9 mm off the thinnest place, where only 0.8 mm"):
-        cycles(3e-3, 1e-3, 0.9e-3, 0.8, 1e-3)
+        cycles(drawn, Turning(1e-3, 0.9e-3), 0.8)
 
 
 def test_a_measured_rate_sets_the_hours_and_leaves_the_charge():
     surface = cylinder()
-    theory = plate(surface, wanted(surface))
-    slow = plate(surface, wanted(surface, rate=7e-6 / 3600))
+    theory = plated(surface)
+    slow = plated(surface, rate=7e-6 / 3600)
     assert slow.time == pytest.approx(5e-3 / (7e-6 / 3600), rel=SAME)
     assert slow.charge == theory.charge
     assert slow.theory_time == pytest.approx(theory.time, rel=SAME)

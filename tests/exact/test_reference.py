@@ -14,7 +14,7 @@ from regen.solver.solve import solve_nominal
 from tests.benchmark import reference
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 OVERRIDES = ("coolant.returns_to_injector=false", "models.stations=20")
 TABLE_TOLERANCE = 1e-4  # property tables against direct calls: mostly below 0.01 %
 

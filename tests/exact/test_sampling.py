@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from regen.studies.uncertainty.distributions import CUT, quantile
+from regen.studies.uncertainty.distributions import TRUNCATION, quantile
 from regen.studies.uncertainty.indices import base_points, indices, mixed, wilson
 
 ROUNDING = 1e-9
@@ -17,7 +17,7 @@ U = np.concatenate([[0.0], np.linspace(1e-6, 1.0 - 1e-6, 1001), [1.0]])
 LAWS = {
     "uniform": stats.uniform(-1.0, 2.0),
     "triangular": stats.triang(0.5, -1.0, 2.0),
-    "normal": stats.truncnorm(-CUT, CUT),
+    "normal": stats.truncnorm(-TRUNCATION, TRUNCATION),
 }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from skfem import MeshQuad
 
-from regen.checks.section import Cut, Film, Layer, conduct, constant, solve_section
+from regen.checks.section import Film, Layer, Section, conduct, constant, solve_section
 
 ROUNDING = 1e-10  # the elements hold a straight line; what is left is the linear solver's
 FOLLOWED = 1e-6  # conductivities are followed to 1e-5 of the span, of which a tenth is left
@@ -71,7 +71,7 @@ def test_a_film_that_grows_with_the_wall_temperature():
     assert done.corners[y == 0.0] == pytest.approx(hot, rel=FOLLOWED)
 
 
-CUT = Cut(
+CUT = Section(
     w=0.8e-3,
     t=1.0e-3,
     d=2e-3,

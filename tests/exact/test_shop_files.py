@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from regen.shop.drawings.outlines import outermost
-from tests.raster import cut_pixels
-from tests.shop_sets import HOTTEST, SAW, files, table, to_shop
+from tests.helpers.raster import cut_pixels
+from tests.helpers.shop_sets import HOTTEST, SAW, files, table, to_shop
 
 MM = 1e3
 FILE = 0.6e-4

@@ -10,8 +10,8 @@ from scipy.optimize import brentq
 
 from regen.design import Profile
 from regen.studies.size.study import size
-from tests import slots
-from tests.slots import Model, chamber, drop, wall_temperature
+from tests.helpers import slots
+from tests.helpers.slots import Model, chamber, drop, wall_temperature
 
 STEP = 1e-5
 """Sizes are written in steps of 0.01 mm [m]."""
@@ -182,6 +182,6 @@ def test_a_width_that_varies_along_x_has_each_of_its_points_free():
     varied = Profile((-0.05, 0.02), (1e-3, 1e-3))
     design = replace(design, channels=replace(design.channels, width=varied))
     found = size(design, solve=Model())
-    assert [v.key.point for v in found.space.variables] == [0, 1]
+    assert [v.parameter.point for v in found.space.variables] == [0, 1]
     land = np.array([c.limit == "land" for c in found.names])
     assert 0.0 <= found.constraints[land].min() < STEP / 0.5e-3

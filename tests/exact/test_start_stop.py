@@ -20,7 +20,7 @@ from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve_nominal
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 MIDLINE = 0.03
 """The slot's mid-line is longer or shorter than the contour by about the depth over the radius."""

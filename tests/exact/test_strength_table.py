@@ -20,8 +20,8 @@ from regen.coolant.table import coolant_table
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.metals import selection as metals
-from regen.output.words import finding
-from tests import barrel
+from regen.output.review import finding_text
+from tests.helpers import barrel
 
 # sums by hand carry five digits
 HAND = 2e-5
@@ -146,12 +146,12 @@ def test_the_findings(found):
         assert one.value == pytest.approx(value, rel=HAND), name
         assert one.x_m == x, name
     note = by_name["proof", "pressure_channels"].note
-    assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield cold over hot")
+    assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield ratio")
     assert "of the hot wall, which governs" in note
     tightest = by_name["structure", "tightest"]
     assert tightest.text.endswith("jacket at proof")
     assert tightest.note.startswith("+37 % to its limit; p r/t")  # 1 - 253.65/400
-    said = {name: finding(one) for (_, name), one in by_name.items()}
+    said = {name: finding_text(one) for (_, name), one in by_name.items()}
     assert said["pressure_channels"] == "171 bar"
     assert said["thrust"] == "15.1 kN"
     assert said["bond_needed"] == "16.0 MPa"

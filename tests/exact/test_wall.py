@@ -26,7 +26,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.physics.wall import first_mode, wall_form
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 ROUNDING = 1e-12  # closed form against closed form, a few operations each
 LIMIT = 1e-6  # a parameter is at 1e6 to 1e12 of its limit, not at the limit

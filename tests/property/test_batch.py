@@ -34,7 +34,7 @@ from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import ALONG, ASKED, RUNS, Rows, joined
 from regen.studies.batch.template import template_of
-from tests.places import CASES, WATER
+from tests.helpers.places import CASES, WATER
 
 # The same kernel and tables on both sides: rows are those of reviews to the last bit. Only fitted
 # factors that vary stand in the runs, those of a single case in its gas: 1e-15 each.

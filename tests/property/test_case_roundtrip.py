@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from regen.case.model import SECTIONS
-from regen.case.read import load_case, starter_text, with_values
+from regen.case.keys import SECTIONS
+from regen.case.read import edited, load_case, starter_text
 from regen.errors import CaseError
 from regen.units import Refusal, parse, show
 
@@ -107,7 +107,7 @@ def numbers(value):
     return [float(value)] if isinstance(value, int | float) else []
 
 
-IN_SI = with_values(
+IN_SI = edited(
     starter_text(),
     {
         key: f"{value!r} {UNITS[kind][0] if kind != 'angle' else 'rad'}"
@@ -124,7 +124,7 @@ def test_a_case_in_other_units_is_the_same_design(units):
         changes = {
             key: show(value, kind, units[key]) for key, (kind, value) in IN_OTHER_UNITS.items()
         }
-        other = load(with_values(IN_SI, changes), folder).design
+        other = load(edited(IN_SI, changes), folder).design
     assert numbers(other) == pytest.approx(numbers(one), rel=WRITTEN)
 
 
@@ -136,7 +136,7 @@ def test_edits_read_back(count, depth, ratio):
         "channels.depth": f"{depth!r} mm",
         "propellants.mixture_ratio": ratio,
     }
-    text = with_values(starter_text(), changes)
+    text = edited(starter_text(), changes)
     with tempfile.TemporaryDirectory() as folder:
         design = load(text, folder).design
         set_on_the_line = [f"{key}={value}" for key, value in changes.items()]
@@ -161,13 +161,13 @@ VALUES = st.recursive(
     ),
     max_leaves=6,
 )
-PATHS = sorted(f"{name}.{key}" for name, model in SECTIONS.items() for key in model.model_fields)
+PATHS = sorted(f"{name}.{key}" for name, keys in SECTIONS.items() for key in keys)
 
 
 @settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 @given(st.dictionaries(st.sampled_from(PATHS), VALUES, min_size=1, max_size=4))
 def test_any_value_is_taken_or_refused(changes):
-    text = with_values(starter_text(), changes)
+    text = edited(starter_text(), changes)
     with tempfile.TemporaryDirectory() as folder:
         found = outcome(text, folder)
     if isinstance(found, CaseError):
@@ -220,7 +220,7 @@ TABLE = "# slots\nx [mm], depth [mm]\n-150, 1.6\n-20, 1.75   # cone\n0, 2.0\n"
 @given(st.binary(max_size=20), st.integers(0, len(TABLE)), st.integers(0, 5))
 def test_a_damaged_table_is_read_or_refused(noise, at, lost):
     damaged = TABLE[:at].encode() + noise + TABLE[at + lost :].encode()
-    text = with_values(starter_text(), {"channels.depth": {"file": "depth.csv"}})
+    text = edited(starter_text(), {"channels.depth": {"file": "depth.csv"}})
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "depth.csv").write_bytes(damaged)
         found = outcome(text, folder)

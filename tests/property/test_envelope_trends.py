@@ -13,7 +13,7 @@ from regen.physics.gasside import bartz, station_scaling, throat_scaling
 from regen.studies.envelope.axes import axes_of
 from regen.studies.envelope.operation import Following
 from regen.studies.envelope.study import envelope
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 FLUX = 0.015
 """c* changes by 1 %, so (p0/c*)^0.8 by 0.8 %; transport of the hotter gas and the place of the

@@ -20,7 +20,7 @@ from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.gas_axes import ORDERS
 from regen.studies.batch.parameters import numeric_key
 from regen.studies.batch.rows import Rows
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 # What the project promises of a design between gas tables.
 PROMISED = 1e-4

@@ -11,13 +11,12 @@ from typing import Any
 import pytest
 import tomlkit
 
-from regen.case.fields import Quantity
-from regen.case.model import SECTIONS, Circuit
+from regen.case.keys import CIRCUIT, SECTIONS
 from regen.case.read import load_case
 from regen.design import Design
 from regen.studies.batch.parameters import Parameter, applied, numeric_key, read
-from regen.units import Refusal, parse
-from tests.places import CASES
+from regen.units import Quantity, Refusal, parse
+from tests.helpers.places import CASES
 
 # A text with all digits, read through one conversion of units.
 READ = 1e-12
@@ -364,8 +363,8 @@ def numeric_paths() -> tuple[str, ...]:
     """Return every key of a section that holds a number."""
     design = load_case(CASES / f"{DEMO}.toml").design
     found = []
-    for section, model in SECTIONS.items():
-        for name in model.model_fields:
+    for section, keys in SECTIONS.items():
+        for name in keys:
             try:
                 numeric_key(f"{section}.{name}", design)
             except Refusal:
@@ -455,7 +454,7 @@ def test_no_numeric_key_is_left_out_here():
     tried = set(own_numbers(design)).union(*(values for _, values in MORE.values()))
     assert set(numeric_paths()) <= tried
     of_circuits = {path.rpartition(".")[2] for _, values in CIRCUITS.values() for path in values}
-    for name in Circuit.model_fields:
+    for name in CIRCUIT:
         try:
             numeric_key(
                 f"circuits.throat.{name}", load_case(CASES / "d-water-calorimeter.toml").design

@@ -10,7 +10,7 @@ from hypothesis import strategies as some
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 STATIONS = 11
 # Two runs may differ by what the wall balance leaves, 1e-7 of the flux.

@@ -20,7 +20,7 @@ from regen.physics.balance import NEAR_CRITICAL
 from regen.solver.solve import solve
 from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 STATIONS = "models.stations=41"
 PRESSURES = np.arange(60e5, 70.1e5, 0.25e5)

@@ -13,22 +13,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from regen.case.along import Along, CountAlong, Strengths
 from regen.case.coolant import CoolantName
-from regen.case.counts import CountAlong
-from regen.case.cutters import Cutters
-from regen.case.fields import Choice, CoolantFlow, Flag, Number, Quantity
-from regen.case.fields_along import Along, AlongNumber
-from regen.case.fields_strength import Heatings, Strengths
-from regen.case.model import SECTIONS
+from regen.case.keys import SECTIONS
+from regen.case.kinds import Choice, CoolantFlow, Cutters, Flag, FreeSizes, Heatings
 from regen.case.read import load_case
-from regen.case.sizing import FREE, FreeSizes
 from regen.checks.review import review
 from regen.design import CoolantFluid
 from regen.errors import CaseError, GeometryError, RangeError
-from regen.output.files import result_object
+from regen.output.review import result_object
 from regen.physics.registry import CORRELATIONS
 from regen.solver.solve import MarchError
-from regen.units import KINDS, parse
+from regen.units import KINDS, Number, Quantity, parse
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 
@@ -54,9 +50,7 @@ def between(low: float, high: float) -> st.SearchStrategy[float]:
 
 def texts(kind: object, name: str) -> st.SearchStrategy[str]:
     """Right sides of an override."""
-    if isinstance(kind, Along | AlongNumber):
-        kind = kind.entry
-    if isinstance(kind, CountAlong):
+    if isinstance(kind, Along | CountAlong):
         kind = kind.bounds
     if isinstance(kind, Quantity):
         low, high = (parse(end, kind.kind).value for end in (kind.low, kind.high))
@@ -74,7 +68,7 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
         flow = between(1e-2, 10).map(lambda v: f'"{v:.6g} kg/s"')
         return st.one_of(st.just('"fuel"'), st.just('"0.5 fuel"'), flow)
     if isinstance(kind, FreeSizes):
-        return st.sampled_from(FREE).map(lambda n: f'["{n}"]')
+        return st.sampled_from(FreeSizes.names).map(lambda n: f'["{n}"]')
     if isinstance(kind, Heatings):
         return st.sampled_from(['["braze at 935 degC"]', '["bake at 200 degC for 8 h"]'])
     if isinstance(kind, Strengths):
@@ -87,9 +81,9 @@ def texts(kind: object, name: str) -> st.SearchStrategy[str]:
 
 
 KEYS = {
-    f"{section}.{name}": texts(info.metadata[0], name)
-    for section, model in SECTIONS.items()
-    for name, info in model.model_fields.items()
+    f"{section}.{name}": texts(key.kind, name)
+    for section, keys in SECTIONS.items()
+    for name, key in keys.items()
     if name not in ("profile", "stations", "files", "table", "saturation")
 }
 
@@ -114,6 +108,6 @@ def test_a_result_or_words(path, sets):
     except (CaseError, GeometryError, RangeError, MarchError) as error:
         said = str(error)
     else:
-        said = json.dumps(result_object(result, {}), allow_nan=False)
+        said = json.dumps(result_object(result), allow_nan=False)
         assert all(abs(value) < 1e30 for value in result.summary.values())
     assert len(said) > 40

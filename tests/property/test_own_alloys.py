@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from regen.case.fields import Reading
+from regen.case.kinds import Reading
 from regen.case.materials import MaterialFiles
-from regen.metals.alloy_checks import BOUNDS
 from regen.metals.alloys import PROPERTIES, find
 from regen.metals.selection import own_alloys
 from regen.sources import GIVEN, MARKS
@@ -33,8 +32,8 @@ def tables(draw):
     found = {}
     for name in sorted(names | {"thermal_conductivity"}):
         T = sorted(draw(st.sets(st.floats(1.0, 3000.0), min_size=1, max_size=4)))
-        factor = next(iter(PROPERTIES[name][1].values()))
-        low, high = (bound / factor for bound in BOUNDS[name])
+        factor = next(iter(PROPERTIES[name].factors.values()))
+        low, high = (bound / factor for bound in PROPERTIES[name][2:])
         inside = st.floats(low + 1e-6 * (high - low), high - 1e-6 * (high - low))
         values = draw(st.lists(inside, min_size=len(T), max_size=len(T)))
         found[name] = (T, values, draw(TEXTS).strip() or "s", draw(MARK))
@@ -53,7 +52,7 @@ def stanza(name: str, condition: str) -> str:
 def rows(condition: str, written: dict) -> str:
     lines = ["condition,property,T_K,value,unit,source,mark"]
     for name, (T, values, source, mark) in written.items():
-        unit = next(iter(PROPERTIES[name][1]))
+        unit = next(iter(PROPERTIES[name].factors))
         lines += [
             f'"{condition}",{name},{t!r},{value!r},{unit},"{source}",{mark}'
             for t, value in zip(T, values, strict=True)
@@ -68,12 +67,12 @@ def test_a_written_alloy_reads_back(name, condition, written):
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "own.toml").write_text(stanza(name, condition), encoding="utf-8")
         Path(folder, f"{name}.csv").write_text(rows(condition, written), encoding="utf-8")
-        files = MaterialFiles().check(["own.toml"], "files", Reading(Path(folder)))
+        files = MaterialFiles().check(["own.toml"], Reading(Path(folder)))
     metal = find(name, condition, own_alloys(files))
     assert {property_ for _, property_ in metal.alloy.tables} == set(written)
     for property_, (T, values, source, mark) in written.items():
         table = metal.table(property_)
-        factor = next(iter(PROPERTIES[property_][1].values()))
+        factor = next(iter(PROPERTIES[property_].factors.values()))
         assert table.T.tolist() == T
         assert table.value == pytest.approx(np.multiply(values, factor), rel=WRITTEN)
         assert set(table.sources) == {GIVEN + source}

@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from regen.shop.plating.baths import bath
-from regen.shop.plating.layers import Wanted, plate
+from regen.shop.plating.layers import Turning, plate
 from regen.shop.plating.surface import Surface
+from regen.shop.plating.values import LayerSpec
 
 # sums of some tens of cycles in double precision
 SUMS = 1e-9
@@ -32,34 +33,34 @@ def chamber(ends=False, extra=0.0):
     return Surface(x, r, np.sin(slope), np.cos(slope), liner, extra, ends)
 
 
-def ask(surface, ratio, finished, **more):
-    given = {
-        "bath": bath("sulfamate"),
-        "current_density": 200.0,
-        "efficiency": 0.92,
-        "rate": None,
-        "ratio": surface.even(ratio),
-        "base": 0.2e-3,
-        "finished": finished,
-        "stock": 0.5e-3,
-        "turn_each": 1e-3,
-        "cut": 0.2e-3,
-        "deposit": None,
-    }
-    return Wanted(**(given | more))
+def plated(surface, ratio, finished):
+    spec = LayerSpec(
+        bath=bath("sulfamate"),
+        current_density=200.0,
+        efficiency=0.92,
+        rate=None,
+        profile=None,
+        end_ratio=1.3,
+        finished=finished,
+        stock=0.5e-3,
+        deposit=None,
+        temperature=323.15,
+        stress=None,
+        stress_source="given_in_case",
+    )
+    return plate(surface, spec, surface.even(ratio), Turning(1e-3, 0.2e-3), 0.2e-3)
 
 
 @settled
 @given(profiles, millimetres)
 def test_the_thinnest_place_keeps_what_is_needed(ratio, need):
     surface = chamber()
-    of = ask(surface, ratio, need)
-    layer = plate(surface, of)
+    layer = plated(surface, ratio, need)
     # the bath and the lathe, station by station
     local = np.zeros(S)
     for step in layer.steps:
         assert step.growth <= 1e-3 * (1 + SUMS)
-        local = local + step.growth * of.ratio
+        local = local + step.growth * layer.ratio
         assert local.min() == pytest.approx(step.least_plated, rel=SUMS)
         local = np.minimum(local, step.least_to)
     assert local.min() >= need * (1 - SUMS)
@@ -72,8 +73,8 @@ def test_the_thinnest_place_keeps_what_is_needed(ratio, need):
 def test_hours_grow_with_the_ratio(ratio, need, tamed):
     surface = chamber()
     milder = 1.0 + tamed * (ratio / ratio.mean() - 1.0)
-    wild, mild = (plate(surface, ask(surface, r, need)) for r in (ratio / ratio.mean(), milder))
-    flat = plate(surface, ask(surface, np.ones(S), need))
+    wild, mild = (plated(surface, r, need) for r in (ratio / ratio.mean(), milder))
+    flat = plated(surface, np.ones(S), need)
     # areas differ by a little with the shape of the layer
     little = 5e-3
     assert flat.time <= mild.time * (1 + little)
@@ -99,7 +100,7 @@ def ring_volume(x, r, x_out, r_out):
 def test_metal_is_faradays_and_that_of_the_layer(ratio, finished):
     surface = chamber(ends=True, extra=0.01)
     smooth = np.convolve(np.pad(ratio, 4, "edge"), np.full(9, 1 / 9), "valid")
-    layer = plate(surface, ask(surface, smooth, finished))
+    layer = plated(surface, smooth, finished)
     for step in layer.steps:
         charge = step.current_density * step.area * step.time
         by_faraday = charge * 0.92 * MOLAR / (VALENCE * FARADAY)

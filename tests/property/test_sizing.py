@@ -12,10 +12,10 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.studies.batch.designs import solve_batch
 from regen.studies.size import search as sizing_search
-from regen.studies.size.problem import Points, Problem
+from regen.studies.size.problem import Problem, Trials
 from regen.studies.size.sized_case import answer
 from regen.studies.size.study import Sized, size
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 STATIONS = "models.stations=40"
 LUCK = 0.01
@@ -26,7 +26,7 @@ def load(name: str, *overrides: str):
     return load_case(CASES / name, (STATIONS, *overrides))
 
 
-def tried(found: Sized, limits: tuple[str, ...], values: np.ndarray) -> Points:
+def tried(found: Sized, limits: tuple[str, ...], values: np.ndarray) -> Trials:
     """Judge designs (n, V) as sizing does, at the case's own stations."""
     space = found.space
     return Problem(space, limits, 2, solve_batch).at(space.shares(values))
@@ -69,7 +69,7 @@ def test_no_neighbour_on_the_steps_is_better(demo, reach):
     assert found.objective[kept].min() >= demo.objective * (1.0 - LUCK)
 
 
-@pytest.mark.slow
+@pytest.mark.full
 def test_the_demo_has_the_same_sizes_from_another_screen(demo):
     again = size(load("a-methane.toml").design, threads=1, seed=3)
     assert again.feasible

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from regen.physics import arrays as A
 from regen.solver.flow_split import through_circuits
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 RESIDUAL = 1e-4  # largest difference of the pressure drops that may be left
 FLUX = 1e4  # mean mass flux of all slots [kg/(m2 s)]; the gas heats so little that none starves

@@ -1,4 +1,4 @@
-"""Trends on designs of the box: a few in every run, all two hundred where slow tests run.
+"""Trends on designs of the box: a few in every run, all two hundred in .ci/full.
 
 What is asked of each trend, and why, is in tests/property/trends; docs/trends.md shows all of it.
 """
@@ -207,7 +207,7 @@ def test_a_draw_that_does_not_solve_is_counted_by_its_status():
     )
 
 
-@pytest.mark.slow
+@pytest.mark.full
 def test_all_designs_of_the_box():
     *_, found = page.look(box.WANTED)
     assert found.designs_looked == box.WANTED

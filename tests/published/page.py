@@ -12,7 +12,7 @@ import numpy as np
 
 from regen import sources
 from regen.gas import flux
-from regen.output import words
+from regen.output import labels
 from regen.solver import bands
 from tests.published import gather, plots
 from tests.published import measured_chambers as chambers
@@ -365,7 +365,7 @@ def _cite(key: str) -> str:
 
 
 OTHER = {
-    "compared": lambda: words.COMPARED,
+    "compared": lambda: labels.COMPARED,
     "tube_table": _tube,
     "tube_bare": lambda: str(measured.held("bare")),
     "tube_floor": lambda: str(measured.held("floor")),

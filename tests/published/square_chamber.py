@@ -131,8 +131,6 @@ def _gas():
         Chamber(run["pressure_Pa"]),
         contraction_ratio=block["bore_m"] / run["throat_height_m"],
         area_ratio_max=2.0,
-        fuel_feed=None,
-        returns=False,
     )
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from regen.studies.alternatives.processes import breaks_in, routes
+from regen.studies.alternatives.processes import breaks_in, processes
 
 MEASURED = 360e6
 """Cu-Cr-Zr to 316L, 950 degC and 105 MPa: 360 MPa, broken in the copper (Pianese et al. 2020)."""
@@ -15,7 +15,7 @@ SCATTER = 0.10
 
 
 def factor(name):
-    (fact,) = [fact for fact in routes()["HIP-bonded"].facts if fact.name == name]
+    (fact,) = [fact for fact in processes()["HIP-bonded"].facts if fact.name == name]
     return fact.value
 
 

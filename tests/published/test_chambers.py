@@ -144,8 +144,6 @@ def small_chamber_flux(form):
         Chamber(SMALL["pressure_psi"] * PSI),
         contraction_ratio=contraction,
         area_ratio_max=SMALL["area_ratio"],
-        fuel_feed=None,
-        returns=False,
     )  # fmt: skip
     gas = hotgas.gas_at_stations(
         table,

@@ -28,7 +28,6 @@ from regen.gas.nozzle import (
     N_P0,
     N_PR,
     N_T0,
-    evaluate,
 )
 from regen.gas.phase import Mixture, mixture
 from tests.published.ledger import Check, Window, judge
@@ -82,7 +81,7 @@ class Nozzle(NamedTuple):
     def at_area(self, area_ratio, *, downstream=True):
         branch = self.expansion.downstream if downstream else self.expansion.upstream
         z = math.copysign(math.sqrt(2.0 * math.log(area_ratio)), 1 if downstream else -1)
-        return evaluate(branch.series, branch.low, branch.high, np.array([z]))[0]
+        return branch.at(np.array([z]))[0]
 
     def at_pressure(self, p):
         """Fields and area ratio where the downstream branch has the pressure p."""
@@ -90,7 +89,7 @@ class Nozzle(NamedTuple):
         low, high = 0.0, branch.high
         for _ in range(60):
             z = 0.5 * (low + high)
-            row = evaluate(branch.series, branch.low, branch.high, np.array([z]))[0]
+            row = branch.at(np.array([z]))[0]
             low, high = (z, high) if row[C_P] > p else (low, z)
         return row, math.exp(0.5 * z * z)
 

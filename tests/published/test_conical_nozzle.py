@@ -27,7 +27,6 @@ from regen.gas.nozzle import (
     N_GAMMA,
     N_P0,
     N_T0,
-    evaluate,
     flow_coordinate,
 )
 from regen.gas.phase import Mixture
@@ -107,7 +106,7 @@ def perfect(gamma, *, at="nozzle", cr=10.0, exit=20.0):
 def state(expansion, area_ratio, downstream):
     branch = expansion.downstream if downstream else expansion.upstream
     z = flow_coordinate(np.atleast_1d(area_ratio), np.atleast_1d(downstream))
-    return evaluate(branch.series, branch.low, branch.high, z)[0]
+    return branch.at(z)[0]
 
 
 # --- the textbook gas --------------------------------------------------------------------------

@@ -30,8 +30,6 @@ def barrel_checks(row):
             Chamber(bar * 1e5, "nozzle"),
             contraction_ratio=3.0,
             area_ratio_max=5.0,
-            fuel_feed=None,
-            returns=False,
         )
         x = hotgas.radiating_fractions(table, np.array([3.0]), np.array([False]))
         T0, p = np.array([table.nozzle[0, N_T0]]), np.array([bar * 1e5])

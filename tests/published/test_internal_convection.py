@@ -16,7 +16,7 @@ from regen.physics import arrays as A
 from regen.physics import coolside, friction
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from tests.passages import metal, models, of_constants, passage, runs
+from tests.helpers.passages import metal, models, of_constants, passage, runs
 from tests.published.ledger import Check, judge
 
 # Three or four printed digits carried through a few operations.

@@ -8,7 +8,7 @@ import pytest
 from regen.checks.coolant import CoolantFacts, Saturation, State
 from regen.checks.limits import Hot, Run, Solved, hot_wall_rule
 from regen.checks.limits import judge as judge_limit
-from regen.checks.section import Cut, Film, Layer, conduct, constant, solve_section
+from regen.checks.section import Film, Layer, Section, conduct, constant, solve_section
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
 from regen.metals.alloys import find
@@ -74,7 +74,7 @@ def test_absurd_stainless_wall_is_computed_and_flagged():
 # Case of the 66 mm hydrogen-cooled copper cylinder. Geometry memory-high; boundary conditions
 # memory-low: a check of one solver against another, not of a chamber. The temperatures are those
 # of another plane-conduction solution with the same numbers, mark computed.
-CYLINDER = Cut(
+CYLINDER = Section(
     w=1.702e-3,
     t=2.957e-3 - 1.702e-3,
     d=1.270e-3,

@@ -46,8 +46,6 @@ def table_of(fuel, ratio, pressure, freeze=1500.0):
         Chamber(pressure, "nozzle"),
         contraction_ratio=6.0,
         area_ratio_max=5.0,
-        fuel_feed=None,
-        returns=False,
         freeze_temperature=freeze,
     )
 

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from regen.checks.section import Cut, Film, Layer, constant, solve_section
+from regen.checks.section import Film, Layer, Section, constant, solve_section
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from tests.passages import metal, models, passage, runs
+from tests.helpers.passages import metal, models, passage, runs
 
 T_AW = 3200.0
 RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # the made-up coolant
@@ -26,9 +26,9 @@ RHO, MU, K, CP = 800.0, 2e-4, 0.15, 3000.0  # the made-up coolant
 COMPARED = ("hot_max", "hot_mean", "floor_mean", "heat_in")
 
 
-def section(w, t, d, t_wall, t_closeout, taper, k, k_c, *, h_c, h_g) -> Cut:
+def section(w, t, d, t_wall, t_closeout, taper, k, k_c, *, h_c, h_g) -> Section:
     """One pitch between a coolant at 0 and a gas at 1: temperatures come out as fractions."""
-    return Cut(
+    return Section(
         w,
         t,
         d,
@@ -169,12 +169,12 @@ def judge(box: Box, found: dict[str, np.ndarray]) -> None:
 
 @pytest.mark.parametrize("name", BOXES)
 def test_wall_of_the_march_against_finite_elements(name, constant_coolant, plain_gas):
-    """Forty sections in all; the slow test draws six hundred others."""
+    """Forty sections in all; .ci/full draws six hundred others."""
     count = {"copper": 20, "wide and shallow": 10, "poor conductor": 10}[name]
     judge(BOXES[name], errors(BOXES[name], count, 20, constant_coolant, plain_gas))
 
 
-@pytest.mark.slow
+@pytest.mark.full
 @pytest.mark.parametrize("name", BOXES)
 def test_wall_of_the_march_against_many_finite_elements(name, constant_coolant, plain_gas):
     judge(BOXES[name], errors(BOXES[name], 200, 600, constant_coolant, plain_gas))

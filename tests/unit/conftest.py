@@ -18,7 +18,7 @@ from regen.result import (
     SectionCheck,
     SectionField,
 )
-from tests.rows import columns
+from tests.helpers.rows import columns
 
 TITLE = "Linnet <b>&"
 """A title that would break a page that does not escape it."""

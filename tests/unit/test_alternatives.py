@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from regen.case.alternatives import ROUTES
-from regen.case.read import case_from, json_schema, load_case
+from regen.case.keys import json_schema
+from regen.case.read import case_from, load_case
+from regen.case.studies import ROUTES
 from regen.checks.review import review
 from regen.errors import CaseError
 from regen.metals import selection as metals
-from regen.output.alternatives_words import remarks
+from regen.output.alternatives import notes
 from regen.solver.prepare import prepare
 from regen.sources import MARKS, find
-from regen.studies.alternatives.processes import beyond, bond_words, routes
+from regen.studies.alternatives.processes import bond_text, out_of_reach, processes
 from regen.studies.alternatives.study import changes, compare
+from tests.helpers.places import WATER
 
-WATER = Path(__file__).parents[1] / "water.toml"
 PLAIN = WATER.read_text(encoding="utf-8").partition("[closeout]")[0]
 """The case without a closeout: the usual one, so that --set alone can make another route of it."""
 
@@ -117,15 +117,15 @@ def test_a_printed_wall_is_judged_by_a_stand_in_that_is_named(compared):
     assert yields(printed).nominal is not None
     # Table 4: 126 MPa at 400 degC after the braze
     assert find_alloy(printed).value("yield", 673.15).value == pytest.approx(126e6)
-    assert any("extruded metal after a 935 degC braze stands in" in t for t in remarks(printed))
-    assert not any("stands in" in t for t in remarks(compared.rows[2]))
+    assert any("extruded metal after a 935 degC braze stands in" in t for t in notes(printed))
+    assert not any("stands in" in t for t in notes(compared.rows[2]))
 
 
 def test_strength_after_an_unknown_braze_is_asked_for(folder, monkeypatch):
-    known = dict(routes())
+    known = dict(processes())
     values = dict(known["brazed"].values) | {"liner.process": ["braze at 900 degC"]}
     known["brazed"] = replace(known["brazed"], values=values)
-    monkeypatch.setattr("regen.studies.alternatives.processes.routes", lambda: known)
+    monkeypatch.setattr("regen.studies.alternatives.processes.processes", lambda: known)
     brazed = compare(case_from(PLAIN, folder / "case.toml"), ["brazed"]).rows[1]
     assert "liner.condition" not in brazed.values
     assert yields(brazed).nominal is None
@@ -148,9 +148,9 @@ def test_routes_may_be_chosen(folder):
 
 
 def test_a_starting_point_that_makes_no_case_says_why(folder, monkeypatch):
-    known = dict(routes())
+    known = dict(processes())
     known["brazed"] = replace(known["brazed"], values={"liner.alloy": "Cu-Unobtainable"})
-    monkeypatch.setattr("regen.studies.alternatives.processes.routes", lambda: known)
+    monkeypatch.setattr("regen.studies.alternatives.processes.processes", lambda: known)
     found = compare(case_from(PLAIN, folder / "case.toml"), ["brazed"])
     assert found.rows[1].result is None
     assert "Cu-Unobtainable" in found.rows[1].reason
@@ -218,8 +218,8 @@ route = "electroformed"
 
 
 def test_every_route_has_data_with_a_source():
-    assert tuple(routes()) == ROUTES
-    for data in routes().values():
+    assert tuple(processes()) == ROUTES
+    for data in processes().values():
         known = [*data.facts, *data.features, *([data.hours] if data.hours else [])]
         for part in known:
             assert part.mark in MARKS
@@ -229,9 +229,9 @@ def test_every_route_has_data_with_a_source():
 
 def test_sizes_that_a_route_does_not_make_are_named(folder):
     passage = prepare(case_from(PLAIN, folder / "case.toml").design).passage
-    assert beyond("electroformed", passage) == []
+    assert out_of_reach("electroformed", passage) == []
     narrow = case_from(PLAIN.replace('"1.0 mm"], ["10', '"0.7 mm"], ["10'), folder / "case.toml")
-    said = beyond("printed", prepare(narrow.design).passage)
+    said = out_of_reach("printed", prepare(narrow.design).passage)
     assert any(
         text.startswith("width of 0.7 mm at x = -10 mm: below the 0.75 to 1 mm") for text in said
     )
@@ -241,19 +241,19 @@ def test_sizes_that_a_route_does_not_make_are_named(folder):
         ),
         folder / "case.toml",
     )
-    said = beyond("electroformed", prepare(slim.design).passage)
+    said = out_of_reach("electroformed", prepare(slim.design).passage)
     assert [text.partition(" at x")[0] for text in said] == ["aspect of 9"]
 
 
 def test_where_a_bond_breaks_is_not_guessed(folder):
     design = case_from(PLAIN, folder / "case.toml").design
-    assert "not assessed" in bond_words("electroformed", design)
+    assert "not assessed" in bond_text("electroformed", design)
     given = 'wall = "1.0 mm"\nultimate_strength = [["20 degC", "{} MPa"], ["300 degC", "50 MPa"]]'
     for strength, place in ((60, "copper"), (380, "bond")):
         text = PLAIN.replace('wall = "1.0 mm"', given.format(strength))
-        words = bond_words("brazed", case_from(text, folder / "case.toml").design)
+        words = bond_text("brazed", case_from(text, folder / "case.toml").design)
         assert words.endswith(f"breaks in the {place}")
-    assert "no bond" in bond_words("printed", design)
+    assert "no bond" in bond_text("printed", design)
 
 
 def test_the_schema_has_alternatives():

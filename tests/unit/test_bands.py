@@ -10,7 +10,7 @@ import pytest
 from regen.case.read import load_case
 from regen.checks.review import review
 from regen.gas import flux
-from regen.output import words
+from regen.output.review import excluded, nominal_basis
 from regen.physics import arrays as A
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
@@ -231,27 +231,27 @@ def test_basis_and_rank_are_said_in_result_and_report():
     band = result.bands["T_wall_hot_max_K"]
     assert result.provenance["models"]["gas_side"] == "reference_enthalpy"
     assert result.provenance["basis"] == "best estimate"
-    said = words.standing(result)
+    basis = nominal_basis(result)
     for part in (
         'reference_enthalpy (models.basis "best estimate")',
         f"number {band.rank} of {len(band.members)}",
         "forms of liquids",
     ):
-        assert part in said
+        assert part in basis
     conservative = review(design_of("d-water-calorimeter"))
     assert conservative.bands["T_wall_hot_max_K"].rank > band.rank
     named = review(design_of("d-water-calorimeter", "models.gas_side=bartz"))
-    assert "named by the case" in words.standing(named)
+    assert "named by the case" in nominal_basis(named)
     assert named.provenance["basis"] is None
     assert named.summary == conservative.summary
 
 
 def test_what_is_left_out_for_one_reason_is_said_once():
     result = review(design_of("d-water-calorimeter"))
-    rows = words.left_out(result)
+    rows = [line.split(": ", 1) for line in excluded(result)]
     reasons = [reason for _, reason in rows]
     assert len(set(reasons)) == len(reasons)
-    names = {name for listed, _ in rows for name in listed.split(", ")}
+    names = {name for together, _ in rows for name in together.split(", ")}
     assert names == set(result.excluded)
 
 

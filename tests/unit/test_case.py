@@ -9,10 +9,11 @@ import sys
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from regen.case.model import SECTIONS
-from regen.case.read import json_schema, load_case, starter_text, with_values
+from regen.case.keys import SECTIONS, json_schema
+from regen.case.read import edited, load_case, starter_text
 from regen.design import ContourProfile, Profile
 from regen.errors import CaseError
 
@@ -69,9 +70,9 @@ def test_every_case_loads(path):
 
 def test_starter_names_every_key():
     text = starter_text().replace("\n# [film]", "\n[film]")  # there as a comment
-    for name, model in SECTIONS.items():
+    for name, keys in SECTIONS.items():
         body = text.partition(f"\n[{name}]")[2].partition("\n\n[")[0]
-        for key in model.model_fields:
+        for key in keys:
             assert re.search(rf"\b{key} = ", body), f"{name}.{key}"
 
 
@@ -85,7 +86,7 @@ def test_starter_gives_the_defaults_it_spells_out(write):
     spelled = {"closeout", "limits", "shop", "models"}
     for name in spelled:
         for key, value in raw[name].items():
-            default = schema["$defs"][SECTIONS[name].__name__]["properties"][key]["default"]
+            default = schema["$defs"][name.capitalize()]["properties"][key]["default"]
             assert (value == default) != (f"{name}.{key}" in differs), f"{name}.{key}"
 
 
@@ -359,22 +360,80 @@ def test_override_with_a_file(write):
 
 def test_edit_keeps_comments_and_order():
     changes = {"channels.count": 96, "liner.wall": [["-1 mm", "0.8 mm"], ["0 mm", "0.7 mm"]]}
-    text = with_values(starter_text(), changes)
+    text = edited(starter_text(), changes)
     raw = tomllib.loads(text)
     assert raw["channels"]["count"] == 96
     assert raw["liner"]["wall"] == [["-1 mm", "0.8 mm"], ["0 mm", "0.7 mm"]]
     comments = [part for line in starter_text().splitlines() if (part := line.partition("#")[2])]
     assert all(comment in text for comment in comments)
     with pytest.raises(CaseError, match='did you mean "count"'):
-        with_values(starter_text(), {"channels.cuont": 3})
+        edited(starter_text(), {"channels.cuont": 3})
+
+
+SAME_VALUES = {
+    "channels.width": (0.75e-3, "0.75 mm"),
+    "channels.depth": ([[-0.15, 1.5e-3], [0.0, 2e-3]], [["-150 mm", "1.5 mm"], ["0 mm", "2 mm"]]),
+    "channels.count": ([[-0.15, 80], [-0.02, 40]], [["-150 mm", 80], ["-20 mm", 40]]),
+    "coolant.inlet_pressure": (95e5, "95 bar"),
+    "coolant.inlet_temperature": (125.0, "125 K"),
+    "coolant.mass_flow": (0.48, "0.48 kg/s"),
+    "liner.yield_strength": ([[293.15, 90e6]], [["20 degC", "90 MPa"]]),
+    "limits.mach": (0.25, 0.25),
+    "models.entrance": (True, True),
+    "models.mixing_factor": ([[-0.15, 0.5], [0.0, 1.0]], [["-150 mm", 0.5], ["0 mm", 1.0]]),
+    "coolant.enters_at": ("injector", "injector"),
+}
+
+
+@pytest.mark.parametrize("key", SAME_VALUES)
+def test_a_value_in_si_is_that_of_the_file(write, key):
+    in_si, in_file = SAME_VALUES[key]
+    case = load_case(write())
+    new = case.with_values({key: in_si})
+    assert new.design == load_case(write(), {key: in_si}).design
+    assert new.design == case.with_values({key: in_file}).design
+    assert new.design != case.design or key in (
+        "coolant.inlet_pressure",
+        "coolant.inlet_temperature",
+    )
+    assert load_case(write(text=new.text)).hash == new.hash
+
+
+def test_a_value_in_si_keeps_its_last_bit(write):
+    case = load_case(write())
+    width = 0.1 + 0.2  # no short decimal
+    new = case.with_values({"channels.width": 1e-3 * width, "limits.T_wall_hot": 700.0 + width})
+    assert new.design.channels.width == Profile((0.0,), (1e-3 * width,))
+    assert new.design.limits.T_wall_hot == 700.0 + width
+    numpy_too = case.with_values({"channels.width": np.array([[-0.1, 1e-3], [0.0, 2e-3]])})
+    assert numpy_too.design.channels.width == Profile((-0.1, 0.0), (1e-3, 2e-3))
+    own = case.with_values({"channels.width": case.design.channels.width})
+    assert own.design == case.design
+
+
+def test_new_values_are_checked_all_at_once_and_leave_the_case_as_it_was(write):
+    case = load_case(write())
+    with pytest.raises(CaseError) as caught:
+        case.with_values(
+            {"channels.cuont": 3, "liner.wall": -1e-3, "channels.width": [[0.0, 1e-3]]}
+        )
+    wrong = [(problem.key, problem.given) for problem in caught.value.problems]
+    assert wrong == [
+        ("liner.wall", '"-1 mm"'),
+        ("channels.cuont", "3"),
+        ("channels.width", '[["0 mm", "1 mm"]]'),
+    ]
+    assert case.design == load_case(write()).design
+    none = case.with_values({"channels.roughness_Ra": None, "channels.roughness_sand_grain": 5e-6})
+    assert none.design.channels.roughness == 5e-6
 
 
 def test_schema_describes_every_key():
     schema = json_schema()
     json.dumps(schema)
-    for name, model in SECTIONS.items():
-        properties = schema["$defs"][model.__name__]["properties"]
-        assert set(properties) == set(model.model_fields), name
+    for name, keys in SECTIONS.items():
+        properties = schema["$defs"][name.capitalize()]["properties"]
+        assert set(properties) == set(keys), name
         for key, entry in properties.items():
             assert len(entry["description"]) > 10, f"{name}.{key}"
     wall = schema["$defs"]["Liner"]["properties"]["wall"]

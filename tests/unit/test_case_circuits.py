@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.read import json_schema, load_case, starter_text, with_values
+from regen.case.keys import json_schema
+from regen.case.read import edited, load_case, starter_text
 from regen.errors import CaseError
-from regen.output import listed
+from regen.output.listing import design_sections
 
 CASES = Path(__file__).parents[2] / "cases"
 WATER = CASES / "d-water-calorimeter.toml"
@@ -83,13 +84,13 @@ def test_counts_along_x(write):
     ("given", "said"),
     [
         ("80.5", ("not a whole number", "4 to 2000")),
-        ('"80"', ("it is a text", "without quotes")),
-        ('[["-150 mm", 80]]', ("1 pairs: at least two",)),
-        ('[["-150 mm", 80], [-60, 60]]', ("[pair 2]", "bare number")),
-        ('[["-150 mm", 80], ["-60 mm", "60"]]', ("[pair 2]", "it is a text")),
-        ('[["-150 mm", 80], ["-60 mm", 2]]', ("[pair 2]", "4 to 2000")),
+        ('"80"', ("text in place of a number", "drop the quotes")),
+        ('[["-150 mm", 80]]', ("at least two pairs are needed",)),
+        ('[["-150 mm", 80], [-60, 60]]', ("[pair 2, x]", "number without a unit")),
+        ('[["-150 mm", 80], ["-60 mm", "60"]]', ("[pair 2, number]", "text in place of a number")),
+        ('[["-150 mm", 80], ["-60 mm", 2]]', ("[pair 2, number]", "4 to 2000")),
         ('[["-150 mm", 80], 60]', ("[pair 2]", "not a pair")),
-        ('[["-60 mm", 80], ["-150 mm", 60]]', ("pair 2 does not", "injector side first")),
+        ('[["-60 mm", 80], ["-150 mm", 60]]', ("pair 2 does not", "lowest first")),
         ('[["-60 mm", 80], ["-59.5 mm", 60]]', ("at least 1 mm",)),
         ('[["-150 mm", 80], ["-60 mm", 80]]', ("does not change at pair 2",)),
     ],
@@ -120,12 +121,12 @@ BAD = {
     "flows that do not sum": (
         'mass_flow = "0.2 kg/s"',
         'mass_flow = "0.3 kg/s"',
-        ["barrel 0.2, throat 0.3", "add up to 0.5 kg/s", "whole is 0.48 kg/s", "within 0.1 %"],
+        ["barrel 0.2, throat 0.3", "add up to 0.5 kg/s", "total is 0.48 kg/s", "within 0.1 %"],
     ),
     "shares that do not sum": (
         "share = 0.4",
         "share = 0.5",
-        ["circuits.share", "barrel 0.4, throat 0.5", "add up to 0.9", "whole is 1"],
+        ["circuits.share", "barrel 0.4, throat 0.5", "add up to 0.9", "total is 1"],
     ),
     "no share": ("share = 0.0", "share = 1.0", ["circuits.barrel.share = 0.0", "0.0001 to 1"]),
     "odd count": (
@@ -153,8 +154,8 @@ BAD = {
         "",
         ["circuits.barrel", "cooled_to and cooled_to_area_ratio are both given"],
     ),
-    "unknown key": ("depht = 1", "", ["circuits.barrel.depht", "not a known key", "depth"]),
-    "bare number": ("mass_flow = 0.2", "", ["circuits.barrel.mass_flow = 0.2", "kg/s"]),
+    "unknown key": ("depht = 1", "", ["circuits.barrel.depht", "unknown key", "depth"]),
+    "number without a unit": ("mass_flow = 0.2", "", ["circuits.barrel.mass_flow = 0.2", "kg/s"]),
     "another way": ('passes = "twice"', "", ['circuits.barrel.passes = "twice"', "down and back"]),
     "narrower than the tolerance": (
         'width = "0.02 mm"',
@@ -174,7 +175,7 @@ def test_a_bad_circuit_is_refused_in_words(write, name):
 
 def test_flows_by_value_need_a_coolant_by_value(write):
     (problem,) = refusals(write('mass_flow = "0.2 kg/s"', 'mass_flow = "0.28 kg/s"'))
-    assert "goes by the fuel" in problem
+    assert "follows the fuel" in problem
     assert "share, such as 0.25" in problem
     load_case(write("share = 0.4", "share = 0.6"))
     load_case(write("share = 0.3333", "share = 0.6664"))  # within 0.1 %
@@ -191,10 +192,10 @@ def test_metered_flows_and_one_outlet_pressure_do_not_go_together(write):
 @pytest.mark.parametrize(
     ("tail", "said"),
     [
-        ("[circuits]\n", "it holds no circuit"),
-        ("[circuits]\nbarrel = 1\n", "it is not a section"),
-        ('[circuits."a.b"]\n', "no plain name"),
-        ("[[circuits]]\n", "it is not a section"),
+        ("[circuits]\n", "no circuit in it"),
+        ("[circuits]\nbarrel = 1\n", "not a section"),
+        ('[circuits."a.b"]\n', "not a plain name"),
+        ("[[circuits]]\n", "not a section"),
     ],
 )
 def test_circuits_that_are_no_tables(write, tail, said):
@@ -210,7 +211,7 @@ def test_set_reaches_into_a_circuit():
     assert [c.mass_flow for c in case.design.circuits][1:3] == [0.2, 0.24]
     assert 'mass_flow = "0.24 kg/s"' in case.text
     assert "# One behind the other" in case.text  # comments stay
-    text = with_values(WATER, {"circuits.throat.depth": "0.7 mm"})
+    text = edited(WATER, {"circuits.throat.depth": "0.7 mm"})
     assert 'depth = "0.7 mm"' in text.partition("[circuits.throat]")[2]
 
 
@@ -218,7 +219,7 @@ def test_set_reaches_into_a_circuit():
     ("path", "said"),
     [
         ("circuits.barell.depth", ("no such circuit", 'did you mean "barrel"')),
-        ("circuits.barrel.depht", ("not a known key", 'did you mean "depth"')),
+        ("circuits.barrel.depht", ("unknown key", 'did you mean "depth"')),
         ("circuits.barrel", ("does not name a circuit and a key", "circuits.name.key")),
         ("circuits", ("does not name a circuit and a key",)),
     ],
@@ -228,7 +229,7 @@ def test_set_of_what_no_circuit_has(path, said):
     for word in said:
         assert word in problem
     with pytest.raises(CaseError):
-        with_values(WATER, {path: "0.7 mm"})
+        edited(WATER, {path: "0.7 mm"})
 
 
 def test_all_problems_at_once_circuits_last(write):
@@ -247,6 +248,6 @@ def test_the_schema_has_circuits():
 
 
 def test_every_circuit_is_listed():
-    names = [section.name for section in listed.sections(load_case(WATER).design)]
+    names = [section.name for section in design_sections(load_case(WATER).design)]
     assert names[-1] == "circuit nozzle"
     assert sum(name.startswith("circuit ") for name in names) == 6

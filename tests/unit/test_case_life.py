@@ -7,7 +7,7 @@ import pytest
 from regen.case.read import load_case
 from regen.design import Life
 from regen.errors import CaseError
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 DEMO = CASES / "a-methane.toml"
 
@@ -29,9 +29,10 @@ def test_firings_their_duration_and_ductility():
 def test_half_a_law_is_refused():
     with pytest.raises(CaseError) as error:
         load_case(DEMO, ["life.fatigue_strength=400 MPa", "life.fatigue_ductility=0.4"])
-    text = str(error.value)
-    assert "fatigue_strength_exponent, fatigue_ductility_exponent, fatigue_temperature" in text
-    assert "are not given" in text
+    (problem,) = error.value.problems
+    assert problem.key == "life.fatigue_strength"
+    missing = "fatigue_strength_exponent, fatigue_ductility_exponent, fatigue_temperature"
+    assert problem.what == f"it needs {missing} too"
 
 
 @pytest.mark.parametrize(

@@ -85,12 +85,12 @@ def test_a_file_of_wrong_rows_is_not_listed_to_its_end(sheet):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("slot, x [mm], deep [mm]\n1, 0, 1\n", '"deep" is no column'),
+        ("slot, x [mm], deep [mm]\n1, 0, 1\n", '"deep" is not a column'),
         ("slot, x [mm], depth [mm], depth [mm]\n1, 0, 1, 1\n", "named twice"),
         ("x [mm], depth [mm]\n0, 1\n", "no column slot"),
         ("slot, x [mm]\n1, 0\n", "no column width, depth or wall"),
-        ("slot, x [mm], depth\n1, 0, 1\n", 'the unit of "depth" is no length'),
-        ("slot, x [mm], depth [bar]\n1, 0, 1\n", 'the unit of "depth" is no length'),
+        ("slot, x [mm], depth\n1, 0, 1\n", 'the unit of "depth" is not a length'),
+        ("slot, x [mm], depth [bar]\n1, 0, 1\n", 'the unit of "depth" is not a length'),
         ("slot, x [mm], depth [mm]\n", "no slot follows"),
         ("", "holds no values"),
     ],

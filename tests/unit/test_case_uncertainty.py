@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.read import json_schema, load_case, starter_text, with_values
+from regen.case.keys import json_schema
+from regen.case.read import edited, load_case, starter_text
 from regen.design import Distribution
 from regen.errors import CaseError
 
@@ -69,31 +70,31 @@ def test_circuits_have_distributions(tmp_path):
 
 
 REFUSED = {
-    '"channels.widht" = "uniform 0.03 mm"': ["not a known key", 'did you mean "width"?'],
-    '"chanels.width" = "uniform 0.03 mm"': ["not a known section", '"channels"'],
+    '"channels.widht" = "uniform 0.03 mm"': ["unknown key", 'did you mean "width"?'],
+    '"chanels.width" = "uniform 0.03 mm"': ["unknown section", '"channels"'],
     '"width" = "uniform 0.03 mm"': ["does not name a section and a key"],
     '"title" = "uniform 0.03 mm"': ["it holds no number"],
     '"coolant.fluid" = "any"': ["it holds no number", "models.coolant_side"],
     '"models.entrance" = "any"': ["it holds no number"],
     '"channels.count" = "uniform 2"': ["a whole number has no spread"],
     '"models.stations" = "uniform 2"': ["a whole number has no spread"],
-    '"liner.wall" = 0.05': ["it is not a text", "put law and amount in quotes"],
-    '"liner.wall" = "0.05 mm"': ["no law with an amount", "uniform, triangular"],
-    '"liner.wall" = "gaussian 0.05 mm"': ['"gaussian" is no law known here'],
+    '"liner.wall" = 0.05': ["not a text", "put law and amount in quotes"],
+    '"liner.wall" = "0.05 mm"': ["not a law with an amount", "uniform, triangular"],
+    '"liner.wall" = "gaussian 0.05 mm"': ['"gaussian" is not a known law'],
     '"liner.wall" = "norml 0.05 mm"': ['did you mean "normal"?'],
     '"liner.wall" = "normal 0.05"': ["the unit is missing"],
-    '"liner.wall" = "normal 0.05 bar"': ["a unit of pressure, and a length is due"],
+    '"liner.wall" = "normal 0.05 bar"': ["a unit of pressure, not of length"],
     '"liner.wall" = "normal 0 mm"': ["its width is zero"],
     '"liner.wall" = "normal -1 mm"': ["finite and above zero"],
     '"liner.wall" = "normal 1e999 mm"': ["finite and above zero"],
-    '"liner.wall" = "normal 0.02 fuel"': ['"fuel" is no unit known here'],
+    '"liner.wall" = "normal 0.02 fuel"': ['unknown unit "fuel"'],
     '"propellants.mixture_ratio" = "normal 1 bar"': ["the key has no unit"],
     '"coolant.inlet_temperature" = "normal 2 %"': ["per cent of a temperature", "give it in K"],
     '"coolant.inlet_temperature" = "normal 2 degC"': ["a width is a difference"],
     '"chamber.pressure" = "normal 2 bar gauge"': ["a width is a difference", 'drop "gauge"'],
     '"models.gas_side" = "bartz"': ["one name has no spread"],
     '"models.gas_side" = ["bartz", "bartz"]': ['"bartz" is named twice'],
-    '"models.gas_side" = ["bartz", "barz"]': ["not a known correlation", 'mean "bartz"?'],
+    '"models.gas_side" = ["bartz", "barz"]': ["unknown correlation", 'mean "bartz"?'],
     '"models.gas_side" = 3': ["neither a text nor a list"],
     '"models.coolant_side" = ["taylor", "gnielinski"]': ["fitted to hydrogen"],
     '"circuits.barrel.width" = "normal 2 %"': ["no such circuit", "a case with circuits"],
@@ -124,7 +125,7 @@ def test_no_section(tmp_path):
     path = tmp_path / "case.toml"
     path.write_text(starter_text().replace("case = 1 ", "uncertainty = 3\ncase = 1 ", 1))
     (text,) = refusals(path)
-    assert "it is not a section" in text
+    assert "not a section" in text
 
 
 def test_it_is_not_set_but_given_as_input(tmp_path):
@@ -133,7 +134,7 @@ def test_it_is_not_set_but_given_as_input(tmp_path):
     (text,) = refusals(path, "uncertainty.channels.width=normal 3 %")
     assert '"--input KEY=DISTRIBUTION"' in text
     with pytest.raises(CaseError, match="another section"):
-        with_values(path, {"uncertainty.channels": "normal 3 %"})
+        edited(path, {"uncertainty.channels": "normal 3 %"})
 
 
 def test_schema_and_hash_know_it(tmp_path):

@@ -13,15 +13,13 @@ from regen import design as d
 from regen import sources
 from regen.case.read import load_case
 from regen.geometry.contour import build_contour
-from regen.output import closeout_words as words
-from regen.output.closeout_files import columns, plan_object, table_text, write_closeout
-from regen.output.closeout_sheet import html
-from regen.output.closeout_terminal import print_plan
-from regen.output.figures.closeout import draw
-from regen.output.files import Drawn
+from regen.output import closeout
+from regen.output.figures.closeout import layers_figure
+from regen.output.page import Picture
+from regen.output.table import Table
 from regen.result import Finding
-from regen.shop.plating.layers import PlanError
-from regen.shop.plating.plan import plan
+from regen.shop.plating.plan import plan_plating
+from regen.shop.plating.values import PlanError
 
 # three digits of a closed form
 DIGITS = 5e-3
@@ -43,7 +41,7 @@ def made(drawn_design, drawn_result):
         if need is not None:
             along = np.full(solved.stations["x_m"].size, 1.0) * need
             solved = dataclasses.replace(solved, checked={"jacket_needed_m": along})
-        return plan(design, solved)
+        return plan_plating(design, solved)
 
     return make
 
@@ -57,10 +55,10 @@ def test_usual_shape_is_thinnest_at_the_throat(made):
     nickel = of.nickel
     i = nickel.thinnest
     assert abs(of.x[i]) < 0.02
-    ratio = nickel.wanted.ratio
+    ratio = nickel.ratio
     assert ratio[[0, -1]] / ratio[i] == pytest.approx(1.3, rel=0.1)  # no station at the throat
     assert any("the throat" in note or "x = " in note for note in of.notes)
-    assert any(one.key == "plating.nickel_profile" for one in of.taken)
+    assert any(one.key == "plating.nickel_profile" for one in of.assumed)
 
 
 def test_a_coupon_map_counts_by_its_ratios_alone(made):
@@ -72,10 +70,10 @@ def test_a_coupon_map_counts_by_its_ratios_alone(made):
 
 def test_what_is_given_is_not_taken(made):
     of = made(nickel_efficiency=0.95, turn_each=2e-3, nickel_stress=20e6)
-    keys = {one.key for one in of.taken}
+    keys = {one.key for one in of.assumed}
     assert not keys & {"plating.nickel_efficiency", "plating.turn_each", "plating.nickel_stress"}
     assert "plating.copper_efficiency" in keys
-    for one in of.taken:
+    for one in of.assumed:
         assert sources.find(one.source)
         assert one.mark in sources.MARKS
 
@@ -140,7 +138,7 @@ def test_a_deposit_thinner_than_its_unevenness_leaves_is_caught(made):
     ("density", "verdict", "said"),
     [
         (200.0, "kept", "1.08 to 4.31 A/dm2"),
-        (600.0, "watch", "outside it nothing here is known"),
+        (600.0, "watch", "outside this window stress and soundness"),
         (40.0, "broken", "+75 to +136 MPa"),
         (4000.0, "broken", "0.5 to 32 A/dm2"),
     ],
@@ -186,7 +184,7 @@ def test_watts_at_the_thickness_of_a_jacket_lifts_and_sulfamate_does_not(made):
     watts = made(closeout={"jacket_condition": "watts"}, toughness=250.0)
     one = check(watts, "stored_energy_1")
     assert one.verdict == "broken"
-    assert "the bond holds 2.9 mm at this stress" in one.note
+    assert "the bond holds up to 2.9 mm at this stress" in one.note
 
 
 def test_an_annealed_liner_yields_under_watts_nickel(made):
@@ -227,10 +225,10 @@ def test_yield_that_is_not_known_is_not_invented(made):
 def test_a_braze_after_the_nickel_is_refused_in_words(made):
     braze, bake = d.Heating("braze", 1208.15), d.Heating("bake", 478.15, 8 * 3600.0)
     late = made(closeout={"jacket_process": (braze, bake)})
-    found = [one for one in late.checks if one.name.startswith("heating_after_nickel")]
-    assert [one.verdict for one in found] == ["broken", "kept"]
-    assert "must come before the nickel" in found[0].note
-    assert "braze at 935 degC" in found[0].text
+    late_ones = [one for one in late.checks if one.name.startswith("heating_after_nickel")]
+    assert [one.verdict for one in late_ones] == ["broken", "kept"]
+    assert "must come before the nickel" in late_ones[0].note
+    assert "braze at 935 degC" in late_ones[0].text
 
 
 def hydrogen(drawn_design):
@@ -241,7 +239,7 @@ def test_hydrogen_asks_for_a_barrier(made, drawn_design):
     coolant = hydrogen(drawn_design)
     open_ = check(made(coolant=coolant), "hydrogen_barrier")
     assert open_.verdict == "not checked"
-    assert "no limit" in open_.note
+    assert "not a limit" in open_.note
     kept = check(made(coolant=coolant, barrier=0.15e-3), "hydrogen_barrier")
     assert (kept.verdict, kept.value) == ("kept", pytest.approx(0.15e-3))  # 0.2 drawn less 0.05
     thin = check(made(coolant=coolant, barrier=0.25e-3), "hydrogen_barrier")
@@ -304,52 +302,53 @@ class FakeCase:
 
 def test_files_hold_the_plan(made, drawn_design, tmp_path):
     of = made(need=2e-3)
-    written = write_closeout(of, FakeCase(drawn_design), tmp_path)
+    written = closeout.write(of, FakeCase(drawn_design), tmp_path)
     assert [path.name for path in written][-1] == "plating.json"
     found = json.loads(written[-1].read_text())
     assert found["layers"][1]["mean_deposit_m"] == of.nickel.deposit
     names = {"plating.csv", "plating_sheet.html", "figures/plating_layers.svg"}
     assert set(found["files"]) == names
     rows = list(csv.DictReader(io.StringIO((tmp_path / "plating.csv").read_text())))
-    assert list(rows[0]) == list(columns(of))
+    assert list(rows[0]) == list(closeout.columns(of))
     assert float(rows[2]["nickel_finished_m"]) == pytest.approx(3e-3)
     assert float(rows[2]["nickel_need_m"]) == pytest.approx(2e-3)
 
 
 def test_table_leaves_empty_what_is_not_known(made):
-    rows = list(csv.DictReader(io.StringIO(table_text(made()))))
+    rows = list(csv.DictReader(io.StringIO(Table.of_arrays(closeout.columns(made())).csv())))
     assert {row["nickel_need_m"] for row in rows} == {""}
 
 
 def test_json_has_no_number_that_is_none(made, drawn_design):
     of = made(coolant=hydrogen(drawn_design))
-    text = json.dumps(plan_object(of, FakeCase(drawn_design), {}), allow_nan=False)
+    text = json.dumps(closeout.plan_object(of, FakeCase(drawn_design)), allow_nan=False)
     assert "hydrogen_barrier" in text
 
 
-LAYERS = Drawn({"figures/plating_layers.svg": b"<svg/>"})
+LAYERS = Picture("plating_layers", "layers", b"<svg/>")
 
 
 def test_sheet_has_steps_checks_cautions_and_escapes(made, drawn_design):
     of = made(nickel_deposit=4.2e-3)
-    page = html(of, drawn_design, LAYERS)
+    page = closeout.sheet(of, drawn_design, LAYERS)
     assert "Linnet &lt;b&gt;&amp;" in page
     assert "<b>&" not in page
     for said in ("BROKEN", "nickel 1", "silver powder", "toxic", "licensed", "Products Finishing"):
         assert said in page
-    assert page.count("<td></td><td></td></tr>") == len(of.steps)
+    assert page.count('<td></td><td class="text"></td></tr>') == len(of.steps)
     assert "http" not in page
-    assert html(of, drawn_design, LAYERS) == page
-    assert "<figure>" in page
-    bare = html(of, drawn_design, Drawn(not_drawn=("figure plating_layers failed",)))
-    assert "<figure>" not in bare
+    assert closeout.sheet(of, drawn_design, LAYERS) == page
+    assert "<figure " in page
+    bare = closeout.sheet(of, drawn_design, "figure plating_layers failed")
+    assert "<figure " not in bare
     assert "figure plating_layers failed" in bare
 
 
 def test_terminal_says_what_is_broken_and_what_is_missing(made):
     console = Console(record=True, width=100, file=io.StringIO())
     of = made(wax_melts=320.0)
-    print_plan(of, console)
+    for part in closeout.summary(of):
+        console.print(part, highlight=False, markup=False)
     shown = " ".join(console.export_text().split())
     for said in (
         f"{len(of.broken)} broken",
@@ -357,24 +356,24 @@ def test_terminal_says_what_is_broken_and_what_is_missing(made):
         "BROKEN",
         "not checked",
         "turnings",
-        "usual shares",
+        "5 to 20 % of the calendar",
     ):
         assert said in shown, said
 
 
 def test_figure_shows_need_and_layers(made):
-    figure = draw(made(need=2e-3))
+    figure = layers_figure(made(need=2e-3))
     labels = {t.get_text() for t in figure.axes[0].get_legend().get_texts()}
     assert "needed by strength" in labels
     assert len(figure.axes) == 2
-    assert len(draw(made(closeout={"copper": 0.0})).axes) == 1
+    assert len(layers_figure(made(closeout={"copper": 0.0})).axes) == 1
 
 
 def test_words_of_units():
-    assert words.amount(323.15, "K", "nickel_bath_temperature") == "50 degC"
-    assert words.amount(673.15, "K", "jacket_softening") == "673 K"
-    assert words.amount(200.0, "A/m2") == "2 A/dm2"
-    assert words.amount(7e-6 / 3600, "m/s") == "7 um/h"
+    assert closeout.shown(323.15, "K", "nickel_bath_temperature") == "50 degC"
+    assert closeout.shown(673.15, "K", "jacket_softening") == "673 K"
+    assert closeout.shown(200.0, "A/m2") == "2.00 A/dm2"
+    assert closeout.shown(7e-6 / 3600, "m/s") == "7.00 um/h"
 
 
 def test_stress_beyond_the_quality_limit_is_watched(made):

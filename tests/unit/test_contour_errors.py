@@ -38,7 +38,7 @@ def test_all_bad_numbers_are_told_at_once():
     with pytest.raises(GeometryError) as caught:
         build_contour(replace(SHAPE, contraction_ratio=0.9, area_ratio=float("nan")))
     assert len(caught.value.problems) == 2
-    assert "contour.contraction_ratio: 0.9 given; must be greater than 1" in str(caught.value)
+    assert "contour.contraction_ratio: 0.9 given; must be above 1" in str(caught.value)
     assert "contour.area_ratio: nan given" in str(caught.value)
 
 
@@ -50,7 +50,7 @@ def test_all_bad_numbers_are_told_at_once():
         ({"barrel_length": None}, "0 of barrel_length and characteristic_length"),
         ({"characteristic_length": 0.8}, "2 of barrel_length and characteristic_length"),
         ({"barrel_length": -0.1}, "must not be negative"),
-        ({"barrel_radius_ratio": 0.0}, "contour.barrel_radius_ratio: 0 given; must be positive"),
+        ({"barrel_radius_ratio": 0.0}, "contour.barrel_radius_ratio: 0 given; must be above 0"),
         ({"convergent_half_angle": pi / 2}, "contour.convergent_half_angle: 90 deg given"),
         ({"divergent_half_angle": 0.0}, "contour.divergent_half_angle: 0 deg given"),
         ({"area_ratio": 1.01}, "contour.area_ratio: 1.01 given, but the throat arc of 7.258 mm"),
@@ -125,7 +125,7 @@ def test_vanishing_lands_say_how_many_slots_fit():
     with pytest.raises(GeometryError) as caught:
         laid(contour, replace(CHANNELS, count=200))
     words = str(caught.value)
-    assert "no land is left at x = 0 mm, where 200 slots have a pitch of 0.622 mm" in words
+    assert "land width <= 0 at x = 0 mm: 200 slots have a pitch of 0.622 mm" in words
     most = int(words.split("at most ")[1].split(" ")[0])
     assert laid(contour, replace(CHANNELS, count=most)).land.min() > 0
     with pytest.raises(GeometryError):

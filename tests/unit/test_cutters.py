@@ -1,4 +1,4 @@
-"""The shop's cutters: which are chosen, what is refused and what would do, as cut, in words."""
+"""The shop's cutters: which are chosen, what is refused, what would help, as machined, in words."""
 
 from __future__ import annotations
 
@@ -14,18 +14,19 @@ from regen.design import Profile
 from regen.errors import CaseError, GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
-from regen.output import cutters_words as words
-from regen.output.figures.cutters import drawn
-from regen.shop.cutters.checks import plan
+from regen.output import shop_cutters
+from regen.output.figures.cutters import cutters_figure
+from regen.output.figures.style import render
+from regen.shop.cutters.plan import plan_cutting
 from regen.shop.cutters.remedies import remedies
 from regen.shop.cutters.slots import stretches_of
 from regen.studies.batch.rows import blank
 from regen.studies.release.as_machined import Recut, as_cut, recut, snapped
 from regen.studies.release.tolerances import tolerances
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 ROOT = Path(__file__).parents[1]
-WATER, METHANE = ROOT / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
+WATER, METHANE = ROOT / "helpers" / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
 
 SAW = '{kind="saw",width="0.8 mm",diameter="63 mm",depth="5 mm"}'
 SMALL = '{kind="saw",width="0.8 mm",diameter="20 mm",depth="5 mm"}'
@@ -45,7 +46,7 @@ def given(*cutters, case=METHANE, more=("channels.width=0.8 mm",)):
 
 def cut_by(*cutters, **more):
     """Return the slots of the first circuit."""
-    return plan(*given(*cutters, **more)).circuits[0]
+    return plan_cutting(*given(*cutters, **more)).circuits[0]
 
 
 # stretches
@@ -86,17 +87,17 @@ def test_a_sudden_step_belongs_to_its_narrow_side():
     ],
 )
 def test_the_one_that_follows_the_floor_is_taken(cutters, kind, diameter):
-    (cut,) = cut_by(*cutters).cuts
+    (cut,) = cut_by(*cutters).tool_paths
     assert (cut.cutter.kind, cut.cutter.diameter) == (kind, diameter)
 
 
 def test_a_mill_of_several_passes():
     found = cut_by(MILL)
-    assert found.cuts[0].passes == 2
+    assert found.tool_paths[0].passes == 2
     assert found.made_width == pytest.approx(found.width)
     taper = cut_by(MILL, more=())  # 0.8 to 0.7 to 0.8 mm
     assert not taper.problems
-    assert taper.cuts[0].passes == 2
+    assert taper.tool_paths[0].passes == 2
 
 
 def test_every_reason_is_told():
@@ -112,7 +113,7 @@ def test_every_reason_is_told():
         "a saw of 0.8 mm or an end mill of at most 0.8 mm would do".capitalize(),
     ):
         assert text in problem
-    assert found.cuts == ()
+    assert found.tool_paths == ()
     assert found.depth == pytest.approx(found.wanted_depth)
 
 
@@ -150,8 +151,8 @@ def test_limits_of_the_shop_that_no_cutter_helps():
     assert len(found) == 4
     assert "the land is 0.755" in found[0]
     assert "below shop.least_land 0.9 mm" in found[0]
-    assert "4 mm deep and 0.8 mm wide, 5 times as deep as wide" in found[1]
-    assert "it changes by 0.2 of the length near x = " in found[2]
+    assert "4 mm deep and 0.8 mm wide: depth over width 5 is above" in found[1]
+    assert "its slope is 0.2 near x = " in found[2]
     assert "4 mm of depth is 5 times its width, above shop.greatest_aspect 4.5" in found[3]
 
 
@@ -159,7 +160,7 @@ def test_two_widths_take_two_saws_and_the_narrow_one_runs_on():
     more = ("channels.width=[['-60 mm','1.0 mm'],['-59.5 mm','0.8 mm']]",)
     found = cut_by(SMALL, WIDE, more=more)
     assert not found.problems
-    narrow, wide = sorted(found.cuts, key=lambda cut: cut.cutter.width)
+    narrow, wide = sorted(found.tool_paths, key=lambda cut: cut.cutter.width)
     assert (narrow.start, wide.stop) == (found.x[0], -0.06)
     (ramp,) = (ramp for ramp in wide.ramps if ramp.place == "narrower slot")
     at = (found.x > -0.06 - 0.9 * ramp.length) & (found.x < -0.06)
@@ -172,9 +173,9 @@ def test_two_widths_take_two_saws_and_the_narrow_one_runs_on():
 def test_without_cutters_the_floor_is_the_wanted_one():
     design = load_case(METHANE).design
     contour = build_contour(design.contour)
-    found = plan(design, contour, lay_paths(design, contour))
+    found = plan_cutting(design, contour, lay_paths(design, contour))
     assert found.circuits[0].extra == pytest.approx(0.0)
-    assert "shop.cutters names none" in found.notes[0]
+    assert "no shop.cutters given" in found.notes[0]
     assert found.problems == ()
 
 
@@ -182,7 +183,9 @@ def test_slots_that_end_in_a_plenum_are_told_of():
     found = cut_by(
         SMALL, more=("channels.width=0.8 mm", "channels.count=[['-150 mm',60],['-60 mm',50]]")
     )
-    assert "slots end at x = -60 mm: a cutter is taken to run out into the groove" in found.notes[0]
+    assert (
+        "slots end at x = -60 mm: a cutter is assumed to run out into the groove" in found.notes[0]
+    )
 
 
 # what would do, by closed forms: arcs of one radius, 15 degrees on both sides
@@ -205,7 +208,7 @@ def test_the_bridge_of_an_even_waist():
 
 def test_remedies_of_an_even_waist():
     made = given(SAW, more=EVEN)
-    smaller, mill, arcs = remedies(*made, plan(*made))
+    smaller, mill, arcs = remedies(*made, plan_cutting(*made))
     more = 0.05e-3 / SHARE  # by which the disc may be larger than the floor's circle
     most = 2 * (18.2e-3 + more)
     assert most - 0.5e-3 < smaller.value <= most
@@ -220,7 +223,7 @@ def test_no_saw_does_where_the_arc_is_tighter_than_any():
     tight = ("channels.width=0.8 mm", "contour.throat_downstream_radius_ratio=0.1")
     made = given(SAW, more=tight)
     made = replace(made[0], shop=replace(made[0].shop, depth_tolerance=1e-5)), *made[1:]
-    texts = [remedy.text for remedy in remedies(*made, plan(*made))]
+    texts = [remedy.text for remedy in remedies(*made, plan_cutting(*made))]
     assert texts[0].startswith("no saw does: a disc of 12 mm")
     assert any("larger arcs" in text for text in texts)
 
@@ -267,14 +270,14 @@ def test_a_disc_that_follows_changes_nothing():
     more = ("channels.width=1.0 mm", "shop.run_out=neither", saw)
     design = load_case(WATER, more).design
     contour = build_contour(design.contour)
-    made = as_cut(design, plan(design, contour, lay_paths(design, contour)))
+    made = as_cut(design, plan_cutting(design, contour, lay_paths(design, contour)))
     assert made.channels.cooled_from is None
     assert max(made.liner.wall.value) < 1.02e-3
 
 
 def test_ramps_end_the_slots():
     design, contour, paths = given(SMALL, more=("channels.width=0.8 mm", "shop.run_out=neither"))
-    made = as_cut(design, plan(design, contour, paths))
+    made = as_cut(design, plan_cutting(design, contour, paths))
     start = float(paths[0].x[0])
     expected = np.sqrt(1.6e-3 * (20e-3 - 1.6e-3))
     assert made.channels.cooled_from - start == pytest.approx(expected, abs=5e-6)
@@ -285,10 +288,10 @@ def test_ramps_end_the_slots():
 def test_slots_that_cannot_be_made_are_not_solved():
     design, contour, paths = given(WIDE)
     with pytest.raises(GeometryError, match="no cutter of shop.cutters makes the slots"):
-        as_cut(design, plan(design, contour, paths))
+        as_cut(design, plan_cutting(design, contour, paths))
     found = recut(design)
     assert found.cut is None
-    assert words.verdict(found) == "the shop's cutters cannot make these slots"
+    assert shop_cutters.verdict(found) == "the shop's cutters cannot make these slots"
 
 
 # widths and tolerances, by a model in closed form
@@ -326,7 +329,7 @@ def test_tolerances_by_hand(monkeypatch):
     assert dp.corner[:2] == (-1, -1)
     assert dp.root_sum_square == pytest.approx(np.hypot(1.2e5, 1.5e5))
     assert found.worst_channel == 850.0
-    said = "\n".join([*words.effects(found).lines(), *words.together(found).lines()])
+    said = "\n".join([*shop_cutters.effects(found).lines(), *shop_cutters.together(found).lines()])
     assert "+6 / -6" in said
     assert "+1.5" in said  # K per 0.01 mm of depth is -1.0, of width +2.0
     assert "726 (+26)" in said
@@ -345,7 +348,7 @@ def test_a_corner_that_is_not_solved_is_named(monkeypatch):
     found = tolerances(load_case(WATER).design)
     assert found.unsolved == ("width smaller, depth smaller, wall smaller: choked at x = 0 mm",)
     assert np.isnan(found.spreads["T_wall_hot_max_K"].worst)
-    assert "not solved" in "\n".join(words.together(found).lines())
+    assert "not solved" in "\n".join(shop_cutters.together(found).lines())
 
 
 def test_widths_of_the_shop(monkeypatch):
@@ -365,29 +368,24 @@ def test_widths_of_the_shop(monkeypatch):
 
 
 def test_words_of_a_bridged_throat(again):
-    said = words.lines(again)
+    said = shop_cutters.lines(again)
     left = again.plan.bridge[0] * 1e3
     assert f"leave up to {left:.3g} mm" in said[0].replace(f"{left:.4g}", f"{left:.3g}")
     text = "\n".join(said)
     for piece in (
         "what cuts the slots:",
-        "solved as cut, nominal:",
-        "coolant pressure drop [bar]",
+        "solved as machined, nominal:",
+        "coolant pressure drop, bar",
         "a smaller saw: 1 mm wide with a disc of at most",
         "larger arcs: with contour.throat_",
-        "keep that length free, or see shop.run_out",
         "never cut below the wanted floor",
     ):
         assert piece in text, piece
     assert "nan" not in text
 
 
-def test_the_figure_is_the_same_twice(again):
-    one, two = (drawn(again.plan, 0.05e-3, "Linnet <b>&") for _ in range(2))
-    assert one == two
-    (name,) = one
-    assert name == "figures/cutters.svg"
-    assert b"Linnet" in one[name]
+def test_the_figure_has_the_title_of_the_case(again):
+    assert b"Linnet" in render(lambda: cutters_figure(again.plan, 0.05e-3, "Linnet <b>&"))
 
 
 def test_a_saw_deeper_than_its_disc_is_refused():

@@ -16,7 +16,7 @@ from regen.checks.band_extremes import band_extremes
 from regen.checks.stations import columns, headline
 from regen.physics import arrays as A
 from regen.solver.solve import solve
-from tests.places import WATER
+from tests.helpers.places import WATER
 
 LOST, GAINED, FASTER = 5e5, 2e5, 1.3
 """Pressure one member lacks and the other has more [Pa]; its speed over the nominal."""

@@ -8,20 +8,21 @@ import pytest
 
 from regen.case.read import load_case
 from regen.errors import RangeError
-from regen.output.envelope_files import RUNS, limits_of, row_object, table_text
-from regen.output.envelope_words import lines
+from regen.output.envelope import limits_of, lines, table
+from regen.result import COLUMN_NAMES
 from regen.studies.envelope.axes import axes_of
 from regen.studies.envelope.operation import (
     FlowShare,
     Following,
     Shares,
-    followed,
     operated,
     own_point,
     shares,
+    stream_of,
 )
 from regen.studies.envelope.study import envelope
-from tests.places import CASES
+from tests.helpers.places import CASES
+from tests.helpers.rows import csv_rows
 
 PROPORTIONAL = Following()
 CONSTANT = Following("constant", "constant")
@@ -84,7 +85,7 @@ def test_a_flow_as_a_share_of_the_fuel(of, ratio, share):
 def test_a_flow_follows_the_propellant_it_is(fuel, fluid, stream):
     design = case("a-methane")
     burning = replace(design, propellants=replace(design.propellants, fuel=fuel))
-    assert followed(burning, fluid) == stream
+    assert stream_of(burning, fluid) == stream
 
 
 def test_the_feed_follows_the_chamber_in_proportion_or_stays(throttled):
@@ -224,7 +225,7 @@ def test_rows_of_a_choked_design_are_kept_with_status_station_and_remedy(choked)
         assert -0.2 < row.x_m < 0.25
         assert row.coolant_side == "miller"
         assert row.margins == ()
-    assert len(table_text(choked).splitlines()) == 8
+    assert len(csv_rows(table(choked))) == 7
     assert any(f"not solved, {choked.rows[0].status}" in line for line in lines(choked))
 
 
@@ -262,30 +263,30 @@ def test_the_throttle_line_says_how_low_and_what_stops_it(throttled):
     said = lines(throttled)[-1]
     assert said.startswith("throttle line, 12 to 30 bar (40% to 100%)")
     # throttled, the coolant leaves hotter: the jacket's floor ends at 700 K
-    assert "every nominal limit is kept from 30 bar (100%)" in said
+    assert "every nominal limit is met from 30 bar (100%)" in said
     assert "at 24 bar (80%): jacket stress not evaluated" in said
 
 
 def test_a_case_that_fails_itself_says_where_the_limits_are_kept(choked):
     said = lines(choked)[-1]
-    assert "the case's own point does not keep every nominal limit, not solved" in said
+    assert "the case's own point does not meet every nominal limit, not solved" in said
     assert "at no other point" in said
 
 
 def test_what_a_form_of_another_fluid_breaks_is_said_to_be_broken_indicatively():
     found = solved(case("c-ethanol-bare"), chamber_pressure="100%:110%:2", mixture_ratio="1:1.2:2")
     said = lines(found)
-    assert any(line.startswith("burnout: indicatively broken by the nominal") for line in said)
-    assert "%, indicative; they are kept at no other point" in said[-1]
+    assert any(line.startswith("burnout: indicatively exceeded by the nominal") for line in said)
+    assert "%, indicative; they are met at no other point" in said[-1]
 
 
 def test_the_table_has_a_column_for_every_run_of_every_limit(throttled):
-    header = table_text(throttled).splitlines()[0].split(",")
+    made = table(throttled)
+    header = [column.key for column in made.columns]
     for name in limits_of(throttled):
-        for run in RUNS:
+        for run in COLUMN_NAMES:
             assert f"margin_{name}_{run}" in header
-    for row in throttled.rows:
-        values = row_object(throttled, row)
+    for row, values in zip(throttled.rows, made.rows, strict=True):
         assert list(values) == header
         for margin in row.margins:
             assert values[f"margin_{margin.name}_nominal"] == margin.nominal

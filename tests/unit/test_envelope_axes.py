@@ -7,7 +7,7 @@ import pytest
 from regen.case.read import load_case
 from regen.errors import CaseError
 from regen.studies.envelope.axes import KINDS, MOST_POINTS, axes_of
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 PSI = 6894.757293168361
 """Pascals in a pound-force per square inch, by definition."""
@@ -76,19 +76,19 @@ def test_two_ranges_are_the_axes_whatever_they_are(design):
         ("chamber_pressure", "12:33:0:bar", ("N is 0", "from 2 to 100")),
         ("chamber_pressure", "12:33:101:bar", ("N is 101", "from 2 to 100")),
         ("chamber_pressure", "12:33:2.5:bar", ('"2.5" is not a number of values',)),
-        ("chamber_pressure", "12:33", ("it is no range", "START:STOP:N:UNIT")),
-        ("chamber_pressure", "", ("it is no range",)),
+        ("chamber_pressure", "12:33", ("it is not a range", "START:STOP:N:UNIT")),
+        ("chamber_pressure", "", ("it is not a range",)),
         ("chamber_pressure", "12:33:bar:8", ('"bar" is not a number of values', "the order is")),
         ("chamber_pressure", "12:33:8:mm", ('"mm" is a unit of length',)),
-        ("chamber_pressure", "1:33:8:bar", ("outside", "from 0.2 MPa to 40 MPa")),
-        ("chamber_pressure", "1%:110%:8", ("outside", "from 0.2 MPa to 40 MPa")),
+        ("chamber_pressure", "1:33:8:bar", ("out of range", "from 0.2 MPa to 40 MPa")),
+        ("chamber_pressure", "1%:110%:8", ("out of range", "from 0.2 MPa to 40 MPa")),
         ("chamber_pressure", "nan:33:8:bar", ("finite",)),
         ("chamber_pressure", "40%:110%:8:bar", ("per cent has no unit",)),
-        ("mixture_ratio", "2.4:3.6:7:bar", ("a mixture ratio has no unit",)),
-        ("mixture_ratio", "2.4:99:7", ("outside", "from 0.05 to 60")),
+        ("mixture_ratio", "2.4:3.6:7:bar", ("propellants.mixture_ratio has no unit",)),
+        ("mixture_ratio", "2.4:99:7", ("out of range", "from 0.05 to 60")),
         ("mixture_ratio", "two:3:7", ('"two" is not a number',)),
         ("inlet_temperature", "90%:110%:3", ("per cent of a temperature",)),
-        ("inlet_pressure", "90:500:3:bar", ("outside", "400 bar")),
+        ("inlet_pressure", "90:500:3:bar", ("out of range", "400 bar")),
     ],
 )
 def test_a_range_that_is_refused_says_why_and_what_is_accepted(design, name, text, said):

@@ -7,9 +7,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from regen.output import report, words
+from regen.design import Life
+from regen.output import report
 from regen.output.figures import strength as figures_strength
-from regen.output.figures.style import svg
 from regen.result import Finding
 
 
@@ -32,7 +32,7 @@ def checked(drawn_result):
 
 
 def test_margins_and_strain_range_along_x(checked):
-    figure = figures_strength.draw(checked)
+    figure = figures_strength.strength(checked)
     upper, lower = figure.axes
     labels = upper.get_legend_handles_labels()[1]
     assert len(labels) == len(figures_strength.MARGINS)
@@ -42,7 +42,6 @@ def test_margins_and_strain_range_along_x(checked):
     assert "[%]" in upper.get_ylabel()
     assert "[%]" in lower.get_ylabel()
     assert "[mm]" in lower.get_xlabel()
-    assert svg(figures_strength.draw(checked)) == svg(figures_strength.draw(checked))
 
 
 def test_each_curve_is_that_of_its_label(checked):
@@ -60,7 +59,7 @@ def test_each_curve_is_that_of_its_label(checked):
     levels = {name: 10.0 + n for n, name in enumerate(labels)}
     columns = dict(checked.checked)
     columns |= {name: np.full(9, level / 100.0) for name, level in levels.items()}
-    upper, lower = figures_strength.draw(dataclasses.replace(checked, checked=columns)).axes
+    upper, lower = figures_strength.strength(dataclasses.replace(checked, checked=columns)).axes
     drawn = {line.get_label(): np.ravel(line.get_ydata()) for line in upper.lines}
     for name, label in labels.items():
         assert drawn[label] == pytest.approx(levels[name])
@@ -72,7 +71,7 @@ def test_each_curve_is_that_of_its_label(checked):
 
 def test_margins_far_below_are_cut_and_the_axis_says_so(checked):
     deep = dict(checked.checked) | {"margin_jacket_proof": np.full(9, -7.0)}
-    upper, _ = figures_strength.draw(dataclasses.replace(checked, checked=deep)).axes
+    upper, _ = figures_strength.strength(dataclasses.replace(checked, checked=deep)).axes
     assert "cut at -100 %" in upper.get_ylabel()
     assert upper.get_ylim()[0] == pytest.approx(-110.0)
 
@@ -85,4 +84,22 @@ def test_the_report_has_the_figure_and_the_findings(checked, drawn_design, tmp_p
     assert 'id="figure-strength"' in page
     assert 'id="structure"' in page
     assert "between run and stop" in page
-    assert words.finding(checked.findings[0]) == "2.00 %"
+    assert "2.00\u00a0%" in page
+
+
+def test_no_figure_where_no_life_is_known(drawn_result):
+    assert not figures_strength.life_is_known(drawn_result)
+    blank = dict.fromkeys(figures_strength.LIVES, np.full(9, np.nan))
+    assert not figures_strength.life_is_known(dataclasses.replace(drawn_result, checked=blank))
+
+
+def test_both_lives_and_the_required_one(drawn_result, drawn_design):
+    lives = np.geomspace(50.0, 900.0, 9)
+    columns = dict(zip(figures_strength.LIVES, (lives, 30.0 * lives), strict=True))
+    result = dataclasses.replace(drawn_result, checked=columns)
+    assert figures_strength.life_is_known(result)
+    design = dataclasses.replace(drawn_design, life=Life(firings=20))
+    lines = {line.get_label(): line for line in figures_strength.life(result, design).axes[0].lines}
+    assert np.array_equal(lines["conservative"].get_ydata(), lives)
+    assert np.array_equal(lines["optimistic"].get_ydata(), 30.0 * lives)
+    assert list(lines["20 firings times 4"].get_ydata()) == [80.0, 80.0]

@@ -20,7 +20,7 @@ from regen.solver.models import chosen_models
 from regen.solver.solve import Solution, solve
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 
 T_PC_READ = 1.0  # K: reading a flat maximum off a scan in steps of 0.25 K, and the table's own
 BULK_TABLE = 0.02  # expansion by a small difference in a table against the equation of state

@@ -94,8 +94,6 @@ def test_every_pair_expands(pair, expansion):
         Chamber(PRESSURE, "injector", 1.0, expansion),
         contraction_ratio=5.0,
         area_ratio_max=4.0,
-        fuel_feed=None,
-        returns=False,
     )
     stations = at_areas(table, [5.0, 1.5, 1.0, 2.0, 4.0], [0, 0, 0, 1, 1])
     core = stations.core[0, 0]
@@ -217,8 +215,6 @@ def test_an_expansion_too_cold_for_the_species_data_is_refused():
             Chamber(1e5, "nozzle"),
             contraction_ratio=4.0,
             area_ratio_max=60.0,
-            fuel_feed=None,
-            returns=False,
         )
 
 
@@ -229,7 +225,6 @@ def methane(expansion="shifting", returns=False, efficiency=1.0):
         contraction_ratio=6.0,
         area_ratio_max=5.0,
         fuel_feed=(120.0, 90e5) if returns else None,
-        returns=returns,
     )
 
 
@@ -251,7 +246,7 @@ def test_returned_heat_is_interpolated_as_if_built_for_it(fuel, fraction):
     }[fuel]
     pair, chamber = Propellants("oxygen", fuel, ratio), Chamber(p)
     table = hotgas.gas_table(
-        pair, chamber, contraction_ratio=6.0, area_ratio_max=5.0, fuel_feed=inlet, returns=True
+        pair, chamber, contraction_ratio=6.0, area_ratio_max=5.0, fuel_feed=inlet
     )
     stations = at_areas(table, AREAS, SIDES)
     h0 = table.h0[0] + fraction * (table.h0[-1] - table.h0[0])
@@ -262,7 +257,7 @@ def test_returned_heat_is_interpolated_as_if_built_for_it(fuel, fraction):
     direct = hotgas_nozzle.expand(m, chamber, h0, 6.0, 5.0, None)
     z = hotgas_nozzle.flow_coordinate(np.array(AREAS), np.array(SIDES, dtype=bool))
     branch = direct.upstream
-    state = hotgas_nozzle.evaluate(branch.series, branch.low, branch.high, z)
+    state = branch.at(z)
     fields = (A.G_P, A.G_T, A.G_U, A.G_MACH, A.G_MU, A.G_K, A.G_CP)  # in the order of a series
     np.testing.assert_allclose(core[:, fields], state[:, :7], rtol=ENTHALPY_NODES)
     assert stag[A.S_T0] == pytest.approx(direct.nozzle[hotgas_nozzle.N_T0], rel=ENTHALPY_NODES)
@@ -361,7 +356,6 @@ def test_a_table_takes_few_equilibria(monkeypatch, efficiency, searched):
         contraction_ratio=6.0,
         area_ratio_max=5.0,
         fuel_feed=feed_state,
-        returns=True,
     )
     # a node: 22 along the nozzle, 10 to the throat for its pressure, 2 for each exponent
     assert counts["equilibrium_entropy"] <= (4 + searched) * (10 + 2) + 4 * (22 + 2) + 2 * 12

@@ -14,7 +14,7 @@ from regen.checks.stations import columns
 from regen.metals import selection as metals
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve_nominal
-from tests.places import CASES
+from tests.helpers.places import CASES
 
 COPPER = (
     'liner.alloy="Cu-OFHC"',

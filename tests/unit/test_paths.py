@@ -200,7 +200,7 @@ def test_too_few_stations_or_no_land_name_the_circuit():
     said = refusal(circuit("a", None, -0.05), circuit("b", -0.05, None, depth=many), stations=20)
     assert said.startswith("circuits.b: models.stations: 20 given")
     said = refusal(circuit("a", None, 0.0, count=400), circuit("b", 0.0, None))
-    assert said.startswith("circuits.a: channels: no land is left at x = 0 mm")
+    assert said.startswith("circuits.a: channels: land width <= 0 at x = 0 mm")
 
 
 @pytest.mark.parametrize("end", ["nozzle", "injector"])

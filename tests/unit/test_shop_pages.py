@@ -10,10 +10,11 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from regen.output.shop_table import number, sexagesimal
-from regen.output.shop_words import release
+from regen.output.shop import release
+from regen.output.shop_pages import sexagesimal
+from regen.quantities import decimal
 from regen.result import Finding
-from tests.shop_sets import files, result, to_shop
+from tests.helpers.shop_sets import files, result, to_shop
 
 OTHER = ("closeout.jacket=2 mm", "closeout.jacket_alloy=316L")
 OTHER += ("closeout.jacket_condition=annealed-minimum",)
@@ -142,7 +143,7 @@ def test_stretches_of_all_circuits_are_in_one_table(broken):
 
 @pytest.fixture(scope="module", params=["HIP-bonded", "brazed", "printed"])
 def route(request, tmp_path_factory):
-    from tests.shop_sets import CASES
+    from tests.helpers.shop_sets import CASES
 
     text = (CASES / "c-ethanol-film.toml").read_text()
     lines = [line for line in text.splitlines() if not line.startswith(("copper", "nickel"))]
@@ -192,4 +193,4 @@ def test_angles_as_a_dividing_head_has_them(angle, said):
     [(-0.00004, "0.000"), (1.0005, "1.000"), (float("nan"), "-"), (-2.5, "-2.500")],
 )
 def test_numbers_of_a_table(value, said):
-    assert number(value, 3) == said
+    assert decimal(value, 3) == said

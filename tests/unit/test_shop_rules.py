@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from regen.case.read import load_case
-from regen.checks import shop_rules
-from regen.checks.limits import along
-from regen.checks.runs import Run
+from regen.checks.limits import along, rules
+from regen.checks.runs import Run, Solved
 from regen.checks.verdict import column
 from regen.design import Cutter
-from tests.places import CASES
+from regen.metals import selection as metals
+from tests.helpers.places import CASES
 
 ROUNDING = 1e-8
 """Limits have a billionth of room for rounding."""
@@ -35,12 +34,15 @@ def slots(**columns) -> Run:
     return Run({n: np.array(columns.get(n, v), dtype=float) for n, v in base.items()}, {})
 
 
-def margins(design, run, **shop) -> dict[str, float]:
-    made = replace(design, shop=replace(design.shop, **shop))
-    solved = SimpleNamespace(design=made, nominal=run)
+def shop(design, drawing):
+    return rules(Solved(design, metals.liner(design), None, drawing), "shop")
+
+
+def margins(design, run, **changes) -> dict[str, float]:
+    made = replace(design, shop=replace(design.shop, **changes))
     return {
         rule.limit.name: float(column(*along(rule.limit, rule.compare, run)).margin)
-        for rule in shop_rules.rules(solved)
+        for rule in shop(made, run)
     }
 
 
@@ -61,10 +63,10 @@ def test_a_limit_that_is_just_met_is_kept(design):
 
 def test_only_the_drawing_is_judged(design):
     thin = slots(land_width_m=[1.6e-3, 0.4e-3, 1.2e-3])
-    solved = SimpleNamespace(design=design, nominal=slots())
-    for rule in shop_rules.rules(solved):
+    drawing = slots()
+    for rule in shop(design, drawing):
         assert column(*along(rule.limit, rule.compare, thin)).margin == 1.0  # no demand
-        assert column(*along(rule.limit, rule.compare, solved.nominal)).margin < 1.0
+        assert column(*along(rule.limit, rule.compare, drawing)).margin < 1.0
 
 
 SAW = Cutter("saw", 0.8e-3, 5e-3, 63e-3)
@@ -124,8 +126,7 @@ def test_many_designs_at_once_are_each_as_alone(design):
     names = slots().stations
     both = Run({n: np.stack([slots().stations[n], other.stations[n]]) for n in names}, {})
     made = replace(design, shop=replace(design.shop, cutters=(SAW, MILL)))
-    rules = shop_rules.rules(SimpleNamespace(design=made, nominal=both))
-    for rule in rules:
+    for rule in shop(made, both):
         found = column(*along(rule.limit, rule.compare, both)).margin.tolist()
         alone = [margins(made, run)[rule.limit.name] for run in (slots(), other)]
         assert found == alone

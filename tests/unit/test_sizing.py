@@ -7,12 +7,12 @@ import pytest
 
 from regen.case.read import load_case
 from regen.errors import CaseError, RangeError
-from regen.output.sizing_words import lines
+from regen.output.size import lines
 from regen.studies.batch.designs import DesignBatch
 from regen.studies.size.problem import Problem
 from regen.studies.size.space import Variable, depth_places, space_of
 from regen.studies.size.study import size
-from tests.slots import WATER, Model, chamber, sizes
+from tests.helpers.slots import WATER, Model, chamber, sizes
 
 SAWS = (
     'shop.cutters=[{kind="saw",width="0.8 mm",diameter="63 mm",depth="1.5 mm"},'
@@ -103,8 +103,8 @@ def test_no_sizes_keep_a_limit_that_no_design_reaches():
     assert {which for _, which, _ in found.at_bounds} == {"lower"}
     said = "\n".join(lines(found, None))
     assert "no feasible design" in said
-    assert "nearest limit: hot wall temperature, nominal channel" in said
-    assert f"missed by {-miss:.2%}" in said
+    assert "nearest limit: hot wall temperature, nominal" in said
+    assert f"missed by {-100.0 * miss:.2f} %" in said
     assert "limits.T_wall_hot" in said
     assert "on the lower bound, 0.333333 mm" in said
 
@@ -188,7 +188,7 @@ def test_values_lie_on_the_steps_of_a_drawing_within_the_bounds():
 
 
 def test_a_value_is_written_within_its_bounds():
-    key = space_of(chamber(free("depth"), "sizing.depth_points=1")).variables[0].key
+    key = space_of(chamber(free("depth"), "sizing.depth_points=1")).variables[0].parameter
     variable = Variable(key, "depth", 0.333333e-3, 1.238e-3)
     assert variable.rounded(0.1e-3) == 0.34e-3
     assert variable.rounded(9e-3) == 1.23e-3
@@ -245,7 +245,7 @@ def test_a_batch_is_read_as_the_model_reads_it():
 @pytest.mark.parametrize(
     ("overrides", "said"),
     [
-        (("sizing.free=[]",), ("it is not a list of sizes",)),
+        (("sizing.free=[]",), ("not a list of sizes",)),
         (('sizing.free=["widht"]',), ("is not a size that can be free", 'did you mean "width"')),
         (('sizing.free=["width","width"]',), ("a size is named twice",)),
         (('sizing.free=["count"]', "sizing.width_to=2 mm"), ("the width is not free",)),
@@ -262,7 +262,7 @@ def test_a_batch_is_read_as_the_model_reads_it():
         (("sizing.depth_slope=0",), ("sizing.depth_slope",)),
         (("sizing.margin=-0.1",), ("sizing.margin",)),
         (("sizing.width_from=0 mm",), ("sizing.width_from",)),
-        (("shop.cutters=[]",), ("it is not a list of cutters",)),
+        (("shop.cutters=[]",), ("not a list of cutters",)),
         (
             (
                 'shop.cutters=[{kind="saw"},{kind="laser",width="1 mm"},'
@@ -270,12 +270,12 @@ def test_a_batch_is_read_as_the_model_reads_it():
             ),
             (
                 "shop.cutters[1].width",
-                "it is missing",
+                "missing",
                 "shop.cutters[2].kind",
                 "shop.cutters[3].widht",
                 'did you mean "width"',
                 "shop.cutters[4]",
-                "it is not a table",
+                "not a table",
             ),
         ),
         (
@@ -320,7 +320,7 @@ def test_a_case_that_cannot_be_sized_is_refused_in_words(overrides, said):
 
 
 def test_circuits_are_refused_in_words():
-    from tests.places import CASES
+    from tests.helpers.places import CASES
 
     with pytest.raises(RangeError, match="one circuit.*the case has circuits"):
         space_of(load_case(CASES / "d-water-calorimeter.toml").design)

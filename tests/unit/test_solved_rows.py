@@ -10,6 +10,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,12 +20,12 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.checks.stations import headline
 from regen.geometry.contour import build_contour
-from regen.output import files
+from regen.output import review as output
 from regen.physics import arrays as A
 from regen.result import STATION_COLUMNS
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve, solve_nominal
-from tests.places import WATER
+from tests.helpers.places import WATER
 
 DIGITS = 6e-9
 """Nine digits are written."""
@@ -58,7 +59,8 @@ def run(design):
 
 @pytest.fixture(scope="module")
 def table(result):
-    rows = list(csv.DictReader(io.StringIO(files.stations_text(result))))
+    folder = output.result_folder(result, Path("unused"))
+    rows = list(csv.DictReader(io.StringIO(folder.files["stations.csv"].decode())))
     return {name: np.array([float(row[name]) for row in rows]) for name in STATION_COLUMNS}
 
 
@@ -145,7 +147,7 @@ def test_columns_of_the_gas(table):
 
 
 def test_the_summary(result, table, tmp_path):
-    files.write(result, tmp_path)
+    output.write(result, tmp_path)
     found = json.loads((tmp_path / "result.json").read_text())["summary"]
     x, r = table["x_m"], table["r_m"]
     line = 2 * np.pi * r * table["q_W_m2"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import csv
 import tomllib
 from collections.abc import Iterator
@@ -12,10 +11,10 @@ import pytest
 
 from regen import sources
 from regen.case.read import load_case
-from regen.checks import limits, references
-from regen.checks.strength import findings as structure_findings
-from regen.checks.strength import rules as structure_rules
-from regen.checks.strength import secondary as secondary_rules
+from regen.checks import references, start_stop
+from regen.checks.life import assess as life
+from regen.checks.limits import LIMITS
+from regen.checks.strength import findings as structure
 from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
@@ -49,20 +48,11 @@ def facts() -> list[tuple[str, str, str]]:
     return found
 
 
-def named_in_limits() -> set[str]:
-    """Keys that limits and findings name: the argument at its place, or the source."""
-    keys, places = set(structure_findings.SOURCES.values()), {"Limit": 3, "Finding": 5}
-    for module in (limits, structure_rules, secondary_rules, structure_findings):
-        for call in ast.walk(ast.parse(Path(module.__file__).read_text(encoding="utf-8"))):
-            name = getattr(getattr(call, "func", None), "id", "")
-            if isinstance(call, ast.Call) and name in places:
-                at = places[name]
-                given = [*call.args[at : at + 1]]
-                given += [k.value for k in call.keywords if k.arg == "source"]
-                keys |= {a.value for a in given if isinstance(a, ast.Constant)}
-            if isinstance(call, ast.Constant) and call.value in sources.sources():
-                keys.add(call.value)
-    return keys
+def named_in_checks() -> set[str]:
+    """Keys that limits and findings name."""
+    sections = (*structure.SECTIONS, life.LIFE, start_stop.START_STOP)
+    of_findings = {source for one in sections for _, _, source in one.kinds.values()}
+    return of_findings | {one.source for one in LIMITS.values()}
 
 
 @pytest.mark.parametrize("name", sorted(CORRELATIONS))
@@ -81,7 +71,7 @@ def test_the_sources_of_data_resolve():
 
 
 def test_the_sources_of_margins_resolve():
-    keys = named_in_limits()
+    keys = named_in_checks()
     assert {"clamped_strip", "hall_mudawar2000", "common_practice"} <= keys
     assert {"bree1967", "ring_equilibrium", "layer_mass"} <= keys
     for key in keys:

@@ -10,23 +10,17 @@ import pytest
 
 from regen.case.read import load_case
 from regen.design import Profile
-from regen.output.figures.sizing import figure_of
+from regen.output.figures.size import sizing_figure
 from regen.output.figures.sweep import curves_figure, front_figure
-from regen.output.figures.throttle import throttle_figure
 from regen.output.figures.uncertainty import (
     bands_figure,
     distribution_figure,
     probability_figure,
 )
-from regen.output.sweep_digest import digest_of
-from regen.result import Margin
-from regen.studies.envelope.axes import axes_of
-from regen.studies.envelope.operation import Point
-from regen.studies.envelope.study import Envelope, Row
-from regen.studies.sweep.plan import grid_of
+from regen.output.sweep_table import summary_of
+from regen.studies.sweep.vary import grid_of
 from regen.studies.uncertainty.study import Along, Kept
-from tests.places import CASES
-from tests.rows import columns
+from tests.helpers.places import CASES
 
 
 def curves(ax):
@@ -38,79 +32,24 @@ def curves(ax):
     return found
 
 
-def margin(name, nominal):
-    given = (800.0, "max", columns(nominal), 0.0, "pass", "common_practice")
-    return Margin(name, name, "K", *given)
-
-
-@pytest.fixture
-def throttled():
-    """Half and whole chamber pressure; the coolant comes at three times it."""
-    design = load_case(CASES / "a-methane.toml").design
-    axes = axes_of({"chamber_pressure": "15:30:2:bar", "mixture_ratio": "3:3.2:2"}, design)
-    rows = []
-    for bar, T, q, p_out, left in (
-        (15.0, 655.0, 17e6, 38e5, 0.18),
-        (30.0, 748.0, 31e6, 70e5, 0.065),
-    ):
-        summary = {
-            "T_wall_hot_max_K": T,
-            "q_max_W_m2": q,
-            "coolant_pressure_in_Pa": 3e5 * bar,
-            "coolant_pressure_out_Pa": p_out,
-        }
-        rows.append(
-            Row(
-                Point(bar * 1e5, 3.0, 120.0, 3e5 * bar, None),
-                *(True, True, bar == 30.0),
-                status="solved",
-                verdict="pass",
-                summary=summary,
-                T_wall_hot_band=(T - 90.0, T + 110.0),
-                margins=(margin("hot_wall_temperature", left), margin("coolant_mach", 0.4 - left)),
-            )
-        )
-    return Envelope("Linnet", axes, {}, tuple(rows), 45.99e5, {})
-
-
-def test_the_throttle_line(throttled):
-    wall, flux, pressure, margins = throttle_figure(throttled).axes[:4]
-    p = pytest.approx([15.0, 30.0])
-    assert curves(wall)["nominal"] == (p, [655.0, 748.0])
-    assert curves(wall)["limit 800 K"][1] == [800.0, 800.0]
-    over = curves(flux)["peak heat flux over the case's"]
-    assert over == (p, pytest.approx([17 / 31, 1.0]))
-    found = curves(pressure)
-    assert found["coolant inlet"] == (p, pytest.approx([45.0, 90.0]))
-    assert found["coolant outlet"] == (p, pytest.approx([38.0, 70.0]))
-    assert found["chamber"] == (p, p)
-    assert found["critical, 46.0 bar"][1] == pytest.approx([45.99, 45.99])
-    found = curves(margins)
-    assert found["hot wall temperature"] == (p, pytest.approx([18.0, 6.5]))
-    assert found["coolant Mach number"] == (p, pytest.approx([22.0, 33.5]))
-    (band,) = wall.collections
-    y = band.get_paths()[0].vertices[:, 1]
-    assert (y.min(), y.max()) == (565.0, 858.0)
-
-
 @pytest.fixture
 def swept(tmp_path):
     case = load_case(CASES / "a-methane.toml")
-    plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case)
+    plan = grid_of(["liner.wall=0.6:0.8:3:mm"], case, "worst")
     path = tmp_path / "sweep.csv"
     path.write_text(
         "row,liner.wall_m,status,verdict,nominal_kept,T_wall_hot_max_K,coolant_pressure_drop_Pa,"
-        "land_width_min_m,T_wall_hot_max_worst_K,margin_hot_wall_temperature_nominal,"
+        "land_width_min_m,throat_diameter_m,T_wall_hot_max_worst_K,margin_hot_wall_temperature_nominal,"
         "margin_hot_wall_temperature_worst_channel\n"
-        "0,0.0006,solved,fail,0,702,2400000,0.001,810,0.12,-0.01\n"
-        "1,0.0007,solved,at risk,1,725,2100000,0.001,850,0.09,-0.06\n"
-        "2,0.0008,solved,at risk,1,748,1900000,0.001,903,0.065,-0.13\n"
+        "0,0.0006,solved,fail,0,702,2400000,0.001,0.038,810,0.12,-0.01\n"
+        "1,0.0007,solved,at risk,1,725,2100000,0.001,0.038,850,0.09,-0.06\n"
+        "2,0.0008,solved,at risk,1,748,1900000,0.001,0.038,903,0.065,-0.13\n"
     )
-    return digest_of(path, plan, "worst", ("hot_wall_temperature",), frozenset())
+    return summary_of(path, plan, ("hot_wall_temperature",), frozenset())
 
 
 def test_the_curves_of_a_sweep(swept):
-    wall, drop, margins = curves_figure(swept, "Linnet").axes
+    wall, drop, margins = curves_figure(swept).axes
     x = pytest.approx([0.6, 0.7, 0.8])
     by_name = {label: points for label, points in curves(wall).items() if len(points[0]) == 3}
     nominal = next(label for label in by_name if "nominal" in label)
@@ -128,11 +67,11 @@ def test_the_curves_of_a_sweep(swept):
 
 def test_the_front_of_a_sweep(swept):
     """The row that fails is no part of it; the least drop comes first."""
-    (ax, *_) = front_figure(swept, "Linnet").axes
+    (ax, *_) = front_figure(swept).axes
     found = curves(ax)
     (front,) = [points for label, points in found.items() if label.startswith("front")]
     assert front == (pytest.approx([19.0, 21.0]), [748.0, 725.0])
-    assert found["a limit broken or not evaluated"] == (pytest.approx([24.0]), [702.0])
+    assert found["a limit exceeded or not evaluated"] == (pytest.approx([24.0]), [702.0])
 
 
 def test_a_sized_case_before_and_now(drawn_result, drawn_design):
@@ -153,18 +92,22 @@ def test_a_sized_case_before_and_now(drawn_result, drawn_design):
     stations["T_wall_hot_K"] = stations["T_wall_hot_K"] - 45.0
     summary = dict(drawn_result.summary) | {"coolant_pressure_drop_Pa": 18.4e5}
     result = dataclasses.replace(drawn_result, stations=stations, summary=summary)
-    answer = SimpleNamespace(result=result, case=SimpleNamespace(design=now))
-    wall, slots = figure_of(answer, drawn_result, before).axes
+    answer = SimpleNamespace(result=result, before=drawn_result, case=SimpleNamespace(design=now))
+    wall, slots = sizing_figure(answer, before).axes
     x = 1e3 * drawn_result.stations["x_m"]
     found = curves(wall)
     for label, of in (
-        ("hot wall before, nominal", drawn_result.stations),
-        ("hot wall now, nominal", stations),
-        ("hot wall now, worst channel", drawn_result.worst_stations),
+        ("wall before, nominal", drawn_result.stations),
+        ("wall now, nominal", stations),
+        ("wall now, worst channel", drawn_result.worst_stations),
     ):
         assert found[label] == (pytest.approx(x), pytest.approx(of["T_wall_hot_K"])), label
     found = curves(slots)
-    for size, old, new in (("width", 0.7, 0.6), ("depth", 2.0, 2.2), ("wall", 0.8, 0.65)):
+    for size, old, new in (
+        ("slot width", 0.7, 0.6),
+        ("slot depth", 2.0, 2.2),
+        ("wall thickness", 0.8, 0.65),
+    ):
         (label,) = [one for one in found if one.endswith(" now") and size in one]
         assert found[label][1] == pytest.approx([new] * 9)
         assert found[label.replace("now", "before")][1] == pytest.approx([old] * 9)
@@ -178,15 +121,14 @@ def test_a_sized_case_before_and_now(drawn_result, drawn_design):
 def spread(drawn_result):
     """Ten designs counted, two of them not solved."""
     peaks = np.array([700.0, 710, 720, 730, 740, 750, 760, 770, np.nan, np.nan, 999.0])
-    table = SimpleNamespace(
-        solved=np.isfinite(peaks), outputs={"T_wall_hot_max_K": peaks}, models={}
-    )
+    rows = SimpleNamespace(solved=np.isfinite(peaks))
+    outputs = {"T_wall_hot_max_K": peaks}
     kept = (
         Kept("hot_wall_temperature", 5, 2, 1, 2, False, 0.24, 0.76),
         Kept("coolant_mach", 8, 0, 0, 2, False, 0.49, 0.94),
     )
     return SimpleNamespace(
-        title="Linnet", base=10, seed=4, table=table, nominal=drawn_result, kept=kept
+        title="Linnet", base=10, seed=4, rows=rows, outputs=outputs, nominal=drawn_result, kept=kept
     )
 
 
@@ -198,7 +140,7 @@ def test_bands_along_the_chamber(spread):
     found = curves(ax)
     assert found["50 %"] == (pytest.approx([-100.0, 0.0, 50.0]), [520.0, 700.0, 640.0])
     assert found["the case itself"][0] == pytest.approx(1e3 * spread.nominal.stations["x_m"])
-    assert found["limit of the hot wall, 800 K"][1] == [800.0, 800.0]
+    assert found["limit of the wall, 800 K"][1] == [800.0, 800.0]
     ends = {}
     for area in ax.collections:
         y = area.get_paths()[0].vertices[:, 1]

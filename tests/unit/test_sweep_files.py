@@ -16,29 +16,28 @@ import numpy as np
 import pytest
 
 from regen.case.read import load_case
-from regen.output import sweep_files
-from regen.output.files import OutputError
-from regen.output.sweep_digest import DROP, LAND, WALL, digest_of
-from regen.output.sweep_files import Store
-from regen.output.sweep_words import lines, told
+from regen.output import sweep
+from regen.output.folder import OutputError
+from regen.output.sweep import Store, lines, summary_object
+from regen.output.sweep_table import DROP, LAND, THROAT, WALL, check_parquet, summary_of
 from regen.studies.batch.designs import RUNS, Rows
-from regen.studies.sweep.plan import grid_of
-from regen.studies.sweep.study import Job
-from tests.places import CASES
+from regen.studies.sweep.plan import SweepPlan
+from regen.studies.sweep.vary import grid_of
+from tests.helpers.places import CASES
 
 ROWS, PART = 22, 5
 REASON = 'not solved: "choked", at x = 3 mm.\nWhat to do: more, or wider, slots'
 
 
 @pytest.fixture(scope="module")
-def job():
+def plan():
     case = load_case(CASES / "a-methane.toml")
-    return Job(case.design, grid_of(["liner.wall=0.6:1.65:22:mm"], case), "worst", PART)
+    return replace(grid_of(["liner.wall=0.6:1.65:22:mm"], case, "worst"), part_rows=PART)
 
 
-def made_up(job: Job, n: int) -> Rows:
+def made_up(plan: SweepPlan, n: int) -> Rows:
     """Rows whose every number follows from the row's; burnout is judged in every second part."""
-    number = np.array(job.rows_of(n), dtype=float)
+    number = np.array(plan.rows_of(n), dtype=float)
     ok = number % 7 != 3
 
     def column(value):
@@ -56,7 +55,8 @@ def made_up(job: Job, n: int) -> Rows:
         summary={
             WALL: column(500.0 + number),
             DROP: column(1e6 - 1e4 * number),
-            "land_width_min_m": column(1e-3),
+            LAND: column(1e-3),
+            THROAT: column(0.038),
         },
         margins=margins,
         informative=frozenset({"coolant_mach"}),
@@ -67,25 +67,25 @@ def made_up(job: Job, n: int) -> Rows:
     )
 
 
-def opened(folder, job, **more):
-    return Store(folder, job, more.pop("case_hash", "of the case"), **more)
+def opened(folder, plan, **more):
+    return Store(folder, plan, more.pop("case_hash", "of the case"), **more)
 
 
 def run(store: Store, most: int = 100) -> None:
     """Solve what is missing, at most so many parts; join and finish if nothing is left."""
     for n in store.missing[:most]:
-        store.keep(n, made_up(store.job, n))
+        store.keep(n, made_up(store.plan, n))
     if not store.missing:
         store.join()
-        store.finish({"limits": {name: {"informative": False} for name in store.limits}})
+        store.finish({"limits": {name: {"informative": False} for name in store.limits}}, {})
     store.close()
 
 
 @pytest.fixture(scope="module")
-def whole(job, tmp_path_factory):
+def whole(plan, tmp_path_factory):
     """Return the folder of a sweep that was never stopped."""
     folder = tmp_path_factory.mktemp("whole")
-    run(opened(folder, job))
+    run(opened(folder, plan))
     return folder
 
 
@@ -93,7 +93,7 @@ def table(folder):
     return list(csv.DictReader((folder / "sweep.csv").read_text().splitlines()))
 
 
-def test_every_row_is_there_once_and_in_order(whole, job):
+def test_every_row_is_there_once_and_in_order(whole, plan):
     rows = table(whole)
     assert [int(row["row"]) for row in rows] == list(range(ROWS))
     for n, row in enumerate(rows):
@@ -124,10 +124,10 @@ def test_a_limit_that_is_judged_in_some_parts_only_has_its_columns_in_all(whole)
             assert text == "1"  # it makes no demand there
 
 
-def test_parts_may_come_in_any_order(job, whole, tmp_path):
-    store = opened(tmp_path, job)
+def test_parts_may_come_in_any_order(plan, whole, tmp_path):
+    store = opened(tmp_path, plan)
     for n in reversed(store.missing):
-        store.keep(n, made_up(job, n))
+        store.keep(n, made_up(plan, n))
     run(store)
     assert (tmp_path / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
 
@@ -162,13 +162,13 @@ def killed_at(monkeypatch, step):
 
 @pytest.mark.parametrize("step", range(1, STEPS + 1))
 def test_after_an_end_at_any_moment_the_same_table_comes_out(
-    job, whole, tmp_path, monkeypatch, step
+    plan, whole, tmp_path, monkeypatch, step
 ):
     with monkeypatch.context() as patch:
         killed_at(patch, step)
         store = None
         try:
-            store = opened(tmp_path, job)
+            store = opened(tmp_path, plan)
             run(store)
             pytest.fail("it came to its end before that")
         except Killed:
@@ -176,7 +176,7 @@ def test_after_an_end_at_any_moment_the_same_table_comes_out(
         finally:
             if store is not None:
                 store.close()
-    store = opened(tmp_path, job)
+    store = opened(tmp_path, plan)
     kept = set(store.done)
     run(store)
     assert (tmp_path / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
@@ -188,16 +188,16 @@ def test_after_an_end_at_any_moment_the_same_table_comes_out(
     assert not (tmp_path / "parts").exists()
 
 
-def test_parts_that_a_late_end_left_beside_the_table_are_taken_away(job, whole, tmp_path):
-    run(opened(tmp_path, job))
+def test_parts_that_a_late_end_left_beside_the_table_are_taken_away(plan, whole, tmp_path):
+    run(opened(tmp_path, plan))
     (tmp_path / "parts").mkdir()
     (tmp_path / "parts" / "part-000004.csv").write_text("left")
-    run(opened(tmp_path, job))
+    run(opened(tmp_path, plan))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["sweep.csv", "sweep.json"]
 
 
-def test_a_torn_part_a_torn_line_and_strays_are_put_right(job, whole, tmp_path):
-    store = opened(tmp_path, job)
+def test_a_torn_part_a_torn_line_and_strays_are_put_right(plan, whole, tmp_path):
+    store = opened(tmp_path, plan)
     run(store, most=4)
     parts = tmp_path / "parts"
     torn = parts / "part-000001.csv"
@@ -205,63 +205,63 @@ def test_a_torn_part_a_torn_line_and_strays_are_put_right(job, whole, tmp_path):
     (parts / ".part-000004.csv.99.part").write_text("half")
     journal = parts / "done.jsonl"
     journal.write_bytes(journal.read_bytes()[:-30])  # the fourth part's line
-    store = opened(tmp_path, job)
+    store = opened(tmp_path, plan)
     assert sorted(store.done) == [0, 2]
     assert store.rows_done == 2 * PART
     run(store)
     assert (tmp_path / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
 
 
-def test_a_part_with_too_few_rows_is_refused(job, tmp_path):
-    store = opened(tmp_path, job)
+def test_a_part_with_too_few_rows_is_refused(plan, tmp_path):
+    store = opened(tmp_path, plan)
     with pytest.raises(ValueError, match="2 rows, and 5 are due"):
-        store.keep(0, made_up(job, 4))
+        store.keep(0, made_up(plan, 4))
     store.close()
 
 
 def test_a_full_disk_keeps_what_is_finished_and_says_how_to_go_on(
-    job, whole, tmp_path, monkeypatch
+    plan, whole, tmp_path, monkeypatch
 ):
-    store = opened(tmp_path, job)
-    store.keep(0, made_up(job, 0))
+    store = opened(tmp_path, plan)
+    store.keep(0, made_up(plan, 0))
 
     def full(file):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(sweep_files, "_flushed", full)
+        patch.setattr(sweep, "_flushed", full)
         with pytest.raises(OutputError, match="No space left on device") as refused:
-            store.keep(1, made_up(job, 1))
+            store.keep(1, made_up(plan, 1))
         assert "5 of 22 rows are finished and kept" in str(refused.value)
         assert "same command again" in str(refused.value)
     store.close()
-    store = opened(tmp_path, job)
+    store = opened(tmp_path, plan)
     assert sorted(store.done) == [0]
     run(store)
     assert (tmp_path / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
 
 
-def test_a_full_disk_while_joining_keeps_every_part(job, whole, tmp_path, monkeypatch):
-    store = opened(tmp_path, job)
+def test_a_full_disk_while_joining_keeps_every_part(plan, whole, tmp_path, monkeypatch):
+    store = opened(tmp_path, plan)
     for n in store.missing:
-        store.keep(n, made_up(job, n))
+        store.keep(n, made_up(plan, n))
 
     def full(file):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(sweep_files, "_flushed", full)
+        patch.setattr(sweep, "_flushed", full)
         with pytest.raises(OutputError, match="22 of 22 rows are finished and kept"):
             store.join()
     store.close()
-    store = opened(tmp_path, job)
+    store = opened(tmp_path, plan)
     assert store.missing == []
     run(store)
     assert (tmp_path / "sweep.csv").read_bytes() == (whole / "sweep.csv").read_bytes()
 
 
 @pytest.mark.parametrize(
-    ("change", "said"),
+    ("change", "text"),
     [
         ({"case_hash": "another"}, "another case"),
         ({"judged": "nominal"}, "other runs judged"),
@@ -270,32 +270,32 @@ def test_a_full_disk_while_joining_keeps_every_part(job, whole, tmp_path, monkey
         ({"plan": None}, "other keys or values"),
     ],
 )
-def test_the_folder_of_another_sweep_is_refused(job, tmp_path, change, said):
-    store = opened(tmp_path, job)
+def test_the_folder_of_another_sweep_is_refused(plan, tmp_path, change, text):
+    store = opened(tmp_path, plan)
     run(store, most=2)
     before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
     if "plan" in change:
         case = load_case(CASES / "a-methane.toml")
-        change = {"plan": grid_of(["liner.wall=0.6:1.7:23:mm"], case)}
+        (change,) = [{"axes": grid_of(["liner.wall=0.6:1.7:23:mm"], case).axes}]
     own = {name: change.pop(name) for name in ("case_hash", "form") if name in change}
     with pytest.raises(OutputError, match="holds another sweep") as refused:
-        opened(tmp_path, replace(job, **change), **own)
-    assert said in str(refused.value)
+        opened(tmp_path, replace(plan, **change), **own)
+    assert text in str(refused.value)
     assert "-o" in str(refused.value)
     after = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
     assert after == before
 
 
-def test_another_version_does_not_go_on(job, tmp_path, monkeypatch):
-    run(opened(tmp_path, job), most=2)
+def test_another_version_does_not_go_on(plan, tmp_path, monkeypatch):
+    run(opened(tmp_path, plan), most=2)
     monkeypatch.setattr("regen.__version__", "99.0")
     with pytest.raises(OutputError, match="another version of regen"):
-        opened(tmp_path, job)
+        opened(tmp_path, plan)
 
 
-def test_a_complete_sweep_is_not_solved_again(job, whole, tmp_path):
-    run(opened(tmp_path, job))
-    again = opened(tmp_path, job)
+def test_a_complete_sweep_is_not_solved_again(plan, whole, tmp_path):
+    run(opened(tmp_path, plan))
+    again = opened(tmp_path, plan)
     assert again.complete
     assert again.missing == []
     assert again.rows_done == ROWS
@@ -304,44 +304,44 @@ def test_a_complete_sweep_is_not_solved_again(job, whole, tmp_path):
         assert (tmp_path / name).read_bytes() == (whole / name).read_bytes()
 
 
-def test_a_table_that_someone_changed_is_not_taken_or_lost(job, tmp_path):
-    run(opened(tmp_path, job))
+def test_a_table_that_someone_changed_is_not_taken_or_lost(plan, tmp_path):
+    run(opened(tmp_path, plan))
     path = tmp_path / "sweep.csv"
     path.write_text("mine")
     with pytest.raises(OutputError, match="not as this sweep left it"):
-        opened(tmp_path, job)
+        opened(tmp_path, plan)
     assert path.read_text() == "mine"
     path.unlink()
-    again = opened(tmp_path, job)
+    again = opened(tmp_path, plan)
     assert again.missing == [0, 1, 2, 3, 4]
     again.close()
 
 
 @pytest.mark.parametrize("name", ["sweep.csv", "sweep.parquet", "parts"])
-def test_files_of_somebody_else_stay(job, tmp_path, name):
+def test_files_of_somebody_else_stay(plan, tmp_path, name):
     (tmp_path / name).mkdir()
     with pytest.raises(OutputError, match=f"holds {name} without a sweep.json"):
-        opened(tmp_path, job)
+        opened(tmp_path, plan)
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"sweep": {}}', '{"sweep": 3, "state": 1}'])
-def test_a_broken_index_is_refused(job, tmp_path, text):
+def test_a_broken_index_is_refused(plan, tmp_path, text):
     (tmp_path / "sweep.json").write_text(text)
     with pytest.raises(OutputError, match="is not the file of a sweep"):
-        opened(tmp_path, job)
+        opened(tmp_path, plan)
 
 
-def test_two_sweeps_do_not_share_a_folder(job, tmp_path):
-    first = opened(tmp_path, job)
+def test_two_sweeps_do_not_share_a_folder(plan, tmp_path):
+    first = opened(tmp_path, plan)
     with pytest.raises(OutputError, match="another sweep is writing"):
-        opened(tmp_path, job)
+        opened(tmp_path, plan)
     first.close()
-    opened(tmp_path, job).close()
+    opened(tmp_path, plan).close()
 
 
-def test_parquet_holds_the_same(job, whole, tmp_path):
+def test_parquet_holds_the_same(plan, whole, tmp_path):
     parquet = pytest.importorskip("pyarrow.parquet")
-    run(opened(tmp_path, job, form="parquet"))
+    run(opened(tmp_path, plan, form="parquet"))
     found = parquet.read_table(tmp_path / "sweep.parquet").to_pylist()
     plain = table(whole)
     assert len(found) == len(plain)
@@ -353,31 +353,29 @@ def test_parquet_holds_the_same(job, whole, tmp_path):
     limits = ("hot_wall_temperature", "burnout", "coolant_mach")
     informative = frozenset({"coolant_mach"})
     told = [
-        lines(digest_of(folder / name, job.plan, job.judged, limits, informative))
+        lines(summary_of(folder / name, plan, limits, informative))
         for folder, name in ((tmp_path, "sweep.parquet"), (whole, "sweep.csv"))
     ]
     assert told[0] == told[1]
 
 
 def test_parquet_without_its_package(monkeypatch):
-    from regen.output.sweep_parquet import check_available
-
     monkeypatch.setitem(__import__("sys").modules, "pyarrow.parquet", None)
     with pytest.raises(OutputError, match=r"regen\[sweep\]"):
-        check_available()
+        check_parquet()
 
 
-def test_what_is_said_of_the_rows(whole, job):
-    digest = digest_of(whole / "sweep.csv", job.plan, job.judged, (), frozenset())
+def test_what_is_said_of_the_rows(whole, plan):
+    summary = summary_of(whole / "sweep.csv", plan, (), frozenset())
     # rows 3, 10 and 17 are choked; of the others those below 11 pass, and every later one has
     # less pressure drop and a hotter wall: all that pass are on the front
-    assert (digest.rows, digest.solved, digest.kept) == (22, 19, 9)
-    assert digest.front["row"].tolist() == [9, 8, 7, 6, 5, 4, 2, 1, 0]
-    assert digest.best["pass"][DROP]["row"] == 9
-    assert digest.best["pass"][WALL]["row"] == 0
-    said = "\n".join(lines(digest))
+    assert (summary.rows, summary.solved, summary.kept) == (22, 19, 9)
+    assert summary.front["row"].tolist() == [9, 8, 7, 6, 5, 4, 2, 1, 0]
+    assert summary.best[DROP]["row"] == 9
+    assert summary.best[WALL]["row"] == 0
+    text = "\n".join(lines(summary))
     for words in ("22 rows: 19 solved", "in 9", "choked 3", "row 9, liner.wall 1.05 mm: 9.1 bar"):
-        assert words in said
+        assert words in text
 
 
 SAW = 'shop.cutters=[{kind="saw",width="0.8 mm",diameter="20 mm",depth="5 mm"}]'
@@ -386,11 +384,11 @@ LARGE_SAW = SAW.replace("20 mm", "63 mm")
 
 def swept(tmp_path, case, vary):
     """A sweep of rows that all pass: the first has the least pressure drop and the hottest wall."""
-    plan = grid_of([vary], case)
+    plan = grid_of([vary], case, "nominal")
     path, count = tmp_path / "sweep.csv", len(plan)
     head = [
         "row",
-        *(key.column for key in plan.keys),
+        *(key.column for key in plan.parameters),
         "status",
         "verdict",
         "nominal_kept",
@@ -401,48 +399,48 @@ def swept(tmp_path, case, vary):
     for n, (value,) in enumerate(plan.values(0, count).tolist()):
         rows.append(f"{n},{value!r},solved,pass,1,{700 - n},{(n + 1) * 1e5},0.001,0.038")
     path.write_text("\n".join(rows) + "\n")
-    return digest_of(path, plan, "nominal", (), frozenset(), case.design)
+    return summary_of(path, plan, (), frozenset())
 
 
 def test_a_row_that_the_shop_cannot_cut_is_not_named(tmp_path):
     # 1.2 and 1.0 mm are nobody's width, 0.8 mm is the saw's; the last again is not
     case = load_case(CASES / "a-methane.toml", (SAW,))
-    digest = swept(tmp_path, case, "channels.width=1.2,1.0,0.8,0.7:mm")
-    assert digest.best["pass"][DROP]["row"] == 2
-    assert digest.best["pass"][WALL]["row"] == 2
-    drop, wall = digest.refused["pass"][DROP], digest.refused["pass"][WALL]
+    summary = swept(tmp_path, case, "channels.width=1.2,1.0,0.8,0.7:mm")
+    assert summary.best[DROP]["row"] == 2
+    assert summary.best[WALL]["row"] == 2
+    drop, wall = summary.refused[DROP], summary.refused[WALL]
     assert drop[:2] == (2, 0)
     assert wall[:2] == (1, 3)
-    said = lines(digest)
-    at = next(n for n, line in enumerate(said) if "least pressure drop: row 2" in line)
-    assert "2 before it cannot be cut by the shop as drawn; row 0: channels: " in said[at + 1]
-    assert told(digest)["best"]["least_pressure_drop"]["row"] == 2
+    text = lines(summary)
+    at = next(n for n, line in enumerate(text) if "least pressure drop: row 2" in line)
+    assert "2 better cannot be milled as drawn; row 0: channels: " in text[at + 1]
+    assert summary_object(summary)["best"]["least_pressure_drop"]["row"] == 2
 
 
 def test_where_no_row_can_be_cut_none_is_named(tmp_path):
     case = load_case(CASES / "a-methane.toml", (SAW,))
-    digest = swept(tmp_path, case, "channels.width=1.2,1.0:mm")
-    assert not digest.best.get("pass")
-    said = "\n".join(lines(digest))
-    assert "least pressure drop: none is named" in said
-    assert "2 before it cannot be cut" in said
-    assert told(digest)["best"] == {}
-    assert "row" not in told(digest)["best"]
+    summary = swept(tmp_path, case, "channels.width=1.2,1.0:mm")
+    assert not summary.best
+    text = "\n".join(lines(summary))
+    assert "least pressure drop: none" in text
+    assert "2 better cannot be milled" in text
+    assert summary_object(summary)["best"] == {}
+    assert "row" not in summary_object(summary)["best"]
 
 
 def test_a_slot_that_changes_too_fast_for_a_cutter_is_not_named_either(tmp_path):
     # no cutters are given; one depth is 0.2 mm deeper within 1 mm: twice the slope of 0.1
     deep = 'channels.depth=[["-150 mm","1.6 mm"],["-1 mm","1.6 mm"],["0 mm","1.8 mm"]]'
     case = load_case(CASES / "a-methane.toml", (deep,))
-    digest = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
-    assert digest.refused["pass"][DROP][2].startswith("channels.depth: it changes by 0.2")
+    summary = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
+    assert summary.refused[DROP][2].startswith("channels.depth: it changes by 0.2")
 
 
 def test_a_row_whose_floor_a_large_disc_cannot_follow_is_not_named(tmp_path):
     # a disc of 31.5 mm radius bridges the arcs of the throat, 28.5 and 7.3 mm
     case = load_case(CASES / "a-methane.toml", (LARGE_SAW,))
-    digest = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
-    assert not digest.best.get("pass")
-    said = "\n".join(lines(digest))
-    assert "bridges the arc" in said
-    assert "more than shop.depth_tolerance 0.05 mm" in said
+    summary = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
+    assert not summary.best
+    text = "\n".join(lines(summary))
+    assert "bridges the arc" in text
+    assert "more than shop.depth_tolerance 0.05 mm" in text

@@ -9,11 +9,10 @@ import pytest
 
 from regen.case.read import load_case
 from regen.errors import CaseError
-from regen.studies.sweep import plan as plans
-from regen.studies.sweep.plan import grid_of
-from regen.studies.sweep.plan_table import table_of
-from regen.studies.sweep.study import MOST_PARTS, job_of
-from tests.places import CASES
+from regen.studies.sweep import vary as varied
+from regen.studies.sweep.plan import MOST_PARTS
+from regen.studies.sweep.vary import grid_of, table_of
+from tests.helpers.places import CASES
 
 WIDTH = "channels.width=0.6:0.8:3:mm"
 INCH = 0.0254
@@ -48,7 +47,7 @@ def test_a_range_or_a_list(case, text, name, values):
     plan = grid_of([text], case)
     # to twelve digits the values are what a person would write
     assert column(plan) == [float(f"{value:.12g}") for value in values]
-    assert name is None or plan.keys[0].column == name
+    assert name is None or plan.parameters[0].column == name
 
 
 def test_a_step_that_meets_the_cases_own_value_is_that_value():
@@ -70,12 +69,12 @@ def test_a_grid_of_ten_million_rows_is_not_built(case):
     assert len(plan) == 10_000_000
     assert len(pickle.dumps(plan)) < 20_000
     assert plan.values(9_999_999, 10_000_000).tolist() == [[1.5e-3, 0.9e-3]]
-    assert job_of(case.design, plan, "nominal").parts <= MOST_PARTS
+    assert plan.parts <= MOST_PARTS
 
 
 def test_a_batch_holds_the_rows_asked_for(case):
     plan = grid_of(["channels.count=60,80", WIDTH], case)
-    batch = plan.batch(case.design, 4, 6)
+    batch = plan.batch(4, 6)
     assert batch.row(1).channels.count == 80
     assert batch.row(1).channels.width.value == (0.8e-3,)
 
@@ -84,8 +83,8 @@ def test_a_batch_holds_the_rows_asked_for(case):
     ("vary", "said"),
     [
         (["channels.width"], ("--vary", "KEY=START:STOP:N:UNIT")),
-        (["channels.widht=1:2:3:mm"], ("not a known key", 'did you mean "width"?')),
-        (["chanels.width=1:2:3:mm"], ("not a known section", 'did you mean "channels"?')),
+        (["channels.widht=1:2:3:mm"], ("unknown key", 'did you mean "width"?')),
+        (["chanels.width=1:2:3:mm"], ("unknown section", 'did you mean "channels"?')),
         (["width=1:2:3:mm"], ('write "channels.width"',)),
         (["liner.alloy=1:2:3"], ("holds no number", "wall, coating")),
         (["channels.width=0.6:0.6:5:mm"], ("the step is zero",)),
@@ -95,7 +94,7 @@ def test_a_batch_holds_the_rows_asked_for(case):
         (["channels.width=0.6:0.8:mm:5"], ("the order is START:STOP:N:UNIT",)),
         (["channels.width=0.6:0.8"], ("the number of values is missing",)),
         (["channels.width=0.6:0.8:3"], ("unit is missing",)),
-        (["channels.width=0.6:0.8:3:K"], ("a length is due",)),
+        (["channels.width=0.6:0.8:3:K"], ("not of length",)),
         (["channels.width=-0.2:0.8:5:mm"], ("above zero",)),
         (["channels.width=0:0.8:5:mm"], ("above zero",)),
         (["channels.width=0%:100%:5"], ("above zero",)),
@@ -144,9 +143,9 @@ def test_a_table_of_designs(case, tmp_path):
     header = "channels.width [mm] , liner.wall [%],channels.count [-]"
     plan = table_of(written(tmp_path, f"{header}\n# mine\n\n0.7,90,80\n0.65,110,90\n"), case)
     names = ["channels.width_m", "liner.wall_m", "channels.count"]
-    assert [key.column for key in plan.keys] == names
+    assert [key.column for key in plan.parameters] == names
     assert plan.values(0, 2).tolist() == [[0.7e-3, 0.72e-3, 80], [0.65e-3, 0.88e-3, 90]]
-    assert plan.batch(case.design, 1, 2).row(0).channels.count == 90
+    assert plan.batch(1, 2).row(0).channels.count == 90
 
 
 @pytest.mark.parametrize(
@@ -160,7 +159,7 @@ def test_a_table_of_designs(case, tmp_path):
         ("channels.width [mm],channels.width [in]\n1,2\n", ("two columns",)),
         ("channels.width [mm],liner.wall [mm]\n1,2\n1\n1,2,3\n", ("line 3", "line 4", "has 3")),
         ("channels.width [mm]\n0.7\nwide\n", ("line 3", "not a number")),
-        ("channels.width [K]\n0.7\n", ("a length is due",)),
+        ("channels.width [K]\n0.7\n", ("not of length",)),
         ("channels.width [mm]\n0.7\n0\n", ("line 3", "above zero")),
         ("channels.count [-]\n80\n80.5\n90\n", ("line 3", "not a whole number")),
         ("contour.thrust [kN]\n5\n", ("line 2", "throat_diameter and thrust")),
@@ -185,20 +184,20 @@ def test_a_table_that_is_not_there(case, tmp_path):
 
 
 def test_of_a_long_table_the_extremes_are_tried_with_the_case(case, tmp_path):
-    rows = [f"{0.01 + 0.0001 * n:.4f}" for n in range(plans.MOST_CHECKED + 30)]
+    rows = [f"{0.01 + 0.0001 * n:.4f}" for n in range(varied.MOST_CHECKED + 30)]
     rows[17] = "0.9"
     text = "shop.width_tolerance [mm]\n" + "\n".join(rows) + "\n"
     with pytest.raises(CaseError, match="line 19"):
         table_of(written(tmp_path, text), case)
 
 
-def test_any_value_changes_the_digest(case, tmp_path):
+def test_any_value_changes_the_hash(case, tmp_path):
     texts = (WIDTH, "channels.width=0.6:0.8:4:mm", "channels.width=0.6,0.7,0.8:mm")
-    digests = {grid_of([text], case).digest for text in texts}
+    hashes = {grid_of([text], case).sha256 for text in texts}
     for text in ("0.6\n0.7\n", "0.6\n0.71\n"):
-        digests.add(table_of(written(tmp_path, f"channels.width [mm]\n{text}"), case).digest)
-    assert len(digests) == 5
-    assert grid_of([WIDTH], case).digest == grid_of([WIDTH], case).digest
+        hashes.add(table_of(written(tmp_path, f"channels.width [mm]\n{text}"), case).sha256)
+    assert len(hashes) == 5
+    assert grid_of([WIDTH], case).sha256 == grid_of([WIDTH], case).sha256
 
 
 def test_values_are_finite_and_inside(case):

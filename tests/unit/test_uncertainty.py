@@ -17,15 +17,14 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.design import Profile
 from regen.errors import CaseError
-from regen.output import uncertainty_words as said
+from regen.output import uncertainty as output
 from regen.output.figures import uncertainty as figures
-from regen.output.figures.style import svg
-from regen.output.uncertainty_files import uncertainty_object, write_uncertainty
+from regen.output.uncertainty import uncertainty_object, write
 from regen.studies.batch.designs import RUNS, DesignBatch, Rows, solve_batch
 from regen.studies.batch.parameters import applied, numeric_key
 from regen.studies.uncertainty import indices
 from regen.studies.uncertainty import study as uncertainty
-from regen.studies.uncertainty.distributions import GIVEN, inputs_of
+from regen.studies.uncertainty.distributions import RESTED_ON, inputs_of
 from regen.studies.uncertainty.study import EVERY, along, check_samples, quantiles, study
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -106,8 +105,12 @@ def found(design):
     return study(design, chosen, model, samples=64, seed=4)
 
 
+def held(found):
+    return found.rows.solved & found.rows.nominal_kept
+
+
 def base_values(found):
-    values = found.table.values[: found.base]
+    values = found.batch.values[: found.base]
     return values[:, 0] / 0.03e-3, (values[:, 1] - 0.8e-3) / 0.05e-3
 
 
@@ -158,9 +161,9 @@ def test_designs_that_are_not_solved_stand_at_the_bad_end():
 
 
 def test_the_least_margin_is_over_the_limits_that_decide(found):
-    least = found.table.outputs["least_margin"]
-    margins = found.table.margins
-    known = found.table.solved & np.isfinite(margins["ligament_stress"])
+    least = found.outputs["least_margin"]
+    margins = {name: runs["nominal"] for name, runs in found.rows.margins.items()}
+    known = found.rows.solved & np.isfinite(margins["ligament_stress"])
     assert np.array_equal(np.isfinite(least), known)
     deciding = np.stack(
         [margins[n] for n in ("hot_wall_temperature", "ligament_stress", "burnout")]
@@ -173,9 +176,9 @@ def test_whether_every_limit_is_kept_has_indices_from_every_design(found):
     assert used.tolist() == [64, 64]
     assert max(found.indices["T_wall_hot_max_K"].used) < 64
     # of a yes or no, both indices of an input come from counts alone
-    held = found.table.held.reshape(-1, 64).astype(float)
-    p = held[:2].mean()
-    total = 0.5 * np.mean((held[2:] - held[0]) ** 2, axis=1) / (p * (1.0 - p))
+    kept = held(found).reshape(-1, 64).astype(float)
+    p = kept[:2].mean()
+    total = 0.5 * np.mean((kept[2:] - kept[0]) ** 2, axis=1) / (p * (1.0 - p))
     assert found.indices["every_limit_kept"].total == pytest.approx(total)
 
 
@@ -207,14 +210,13 @@ def test_the_same_seed_gives_the_same_numbers_however_it_is_cut(design, found, m
     chosen, _ = inputs(design, WIDTH, WALL)
     monkeypatch.setattr(uncertainty, "PART", 7)
     again = study(design, chosen, model, samples=64, seed=4)
-    files = {"samples.csv": ""}
-    assert uncertainty_object(again, files) == uncertainty_object(found, files)
+    assert uncertainty_object(again) == uncertainty_object(found)
     other = study(design, chosen, model, samples=64, seed=5)
-    assert not np.array_equal(other.table.values, found.table.values)
+    assert not np.array_equal(other.batch.values, found.batch.values)
 
 
 def test_bands_along_x_take_the_unsolved_as_hottest(found):
-    T = found.table.outputs["T_wall_hot_max_K"][: found.base]
+    T = found.outputs["T_wall_hot_max_K"][: found.base]
     whole = np.sort(np.where(np.isnan(T), np.inf, T))
     at = found.along
     assert at.how == ""
@@ -290,7 +292,7 @@ def by_path(name, *sets):
 
 def test_what_a_case_rests_on_is_sampled_where_it_gives_it(design):
     plain = {one.path for one in inputs(design)[0]}
-    assert not plain & set(GIVEN)
+    assert not plain & set(RESTED_ON)
     found, _ = by_path("c-ethanol-measured")
     assert found["models.barrel_factor"].width == pytest.approx(0.05 * 0.25)
     assert found["models.throat_factor"].width == pytest.approx(0.05 * 0.35)
@@ -316,7 +318,9 @@ def test_what_a_case_rests_on_is_sampled_where_it_gives_it(design):
     assert found["film.layer_mixture_ratio"].reach == pytest.approx((0.9, 1.1))
     assert "film.entrainment" not in found
     assert "film.mass_flow" not in found
-    assert all(one.why.startswith("common practice: ") for p, one in found.items() if p in GIVEN)
+    assert all(
+        one.why.startswith("common practice: ") for p, one in found.items() if p in RESTED_ON
+    )
 
 
 def test_a_value_of_nothing_is_left_out_and_says_so():
@@ -342,14 +346,16 @@ def test_the_shop_asks_the_drawing_and_not_what_is_made(design):
         return study(made, chosen, with_land, samples=16, seed=4)
 
     found = studied(land)  # nothing to spare, and slots made wider all the same
-    solved = found.table.solved
-    np.testing.assert_allclose(found.table.margins["land_width"][solved], 0.0, atol=1e-8)
-    np.testing.assert_allclose(found.table.margins["slot_aspect"][solved], 1.0 - 2.0 / 0.7 / 8.0)
-    assert found.table.held.any()
+    solved = found.rows.solved
+    np.testing.assert_allclose(found.rows.margins["land_width"]["nominal"][solved], 0.0, atol=1e-8)
+    np.testing.assert_allclose(
+        found.rows.margins["slot_aspect"]["nominal"][solved], 1.0 - 2.0 / 0.7 / 8.0
+    )
+    assert held(found).any()
     assert {shop.cutters for shop in seen} == {()}
     assert {shop.least_land < 1e-6 for shop in seen} == {True}
     broken = studied(1.1 * land)
-    assert not broken.table.held.any()
+    assert not held(broken).any()
     assert next(one for one in broken.kept if one.limit == "land_width").kept == 0
 
 
@@ -367,15 +373,15 @@ def test_the_cost_is_said_beforehand_by_a_timed_sample(design, monkeypatch):
     assert found.designs == 4 * 8192
     # 4 ms each and 0.1 s a part of 512, and what else the machine has to do
     assert 0.3 < found.seconds / (0.004 * 32768 + 64 * 0.1) < 10.0
-    assert "32768 designs, a march each (8192 base points, 2 inputs): about" in found.say()
-    assert "min here; --samples 4096 takes half of it" in found.say()
+    assert "32768 designs, a march each (8192 base points, 2 inputs): about" in found.text
+    assert "min here; --samples 4096 takes half of it" in found.text
     monkeypatch.setattr(uncertainty, "QUICK", 0.1)
     asked.clear()
     uncertainty.cost(design, chosen, slow, samples=8192, seed=1)
     assert asked == [16, 16]  # slow ones are not timed for long
     short = uncertainty.Cost(256, 9, 2816, 12.4)
-    said = "2816 designs, a march each (256 base points, 9 inputs): about 12 s here"
-    assert short.say() == said
+    text = "2816 designs, a march each (256 base points, 9 inputs): about 12 s here"
+    assert short.text == text
 
 
 def test_usual_inputs_of_metered_circuits_are_their_flows(calorimeter):
@@ -401,7 +407,7 @@ def test_a_share_of_the_fuel_varies_as_a_share(design):
 
 def test_options_take_the_place_of_the_case(design):
     spread, _ = inputs(design, WIDTH, "channels.width=normal 1 %", WALL)
-    assert [one.say().partition(",")[0] for one in spread] == ["normal", "uniform"]
+    assert [one.text.partition(",")[0] for one in spread] == ["normal", "uniform"]
     given = replace(design, uncertainty=tuple(one.given for one in inputs(design, WIDTH, GAS)[0]))
     both, left_out = inputs(given, "channels.width=triangular 0.01 mm", WALL)
     assert [one.path for one in both] == ["channels.width", "models.gas_side", "liner.wall"]
@@ -411,9 +417,9 @@ def test_options_take_the_place_of_the_case(design):
 
 REFUSED = {
     "no assignment": (["width"], ["--input", "it is no assignment", "KEY=DISTRIBUTION"]),
-    "unknown key": (["channels.widht=normal 3 %"], ["it is not a known key", 'mean "width"']),
+    "unknown key": (["channels.widht=normal 3 %"], ["unknown key", 'mean "width"']),
     "no number": (["coolant.fluid=normal 3 %"], ["it holds no number", "models.gas_side"]),
-    "no law": (["liner.wall=3 %"], ["no law with an amount", "uniform, triangular"]),
+    "no law": (["liner.wall=3 %"], ["not a law with an amount", "uniform, triangular"]),
     "zero width": (["liner.wall=normal 0 mm"], ["width is zero", "leave it out"]),
     "negative width": (["liner.wall=normal -1 mm"], ["finite and above zero"]),
     "no unit": (["liner.wall=normal 1"], ["the unit is missing", "uniform 0.03 mm"]),
@@ -437,7 +443,7 @@ REFUSED = {
     "no own value": (["liner.coating=normal 3 %"], ["gives no value of it to lie about"]),
     "whole number": (["channels.count=uniform 3"], ["a whole number has no spread"]),
     "temperature in per cent": (["coolant.inlet_temperature=normal 2 %"], ["says nothing"]),
-    "unknown model": (["models.gas_side=bartz, barz"], ["not a known", 'did you mean "bartz"']),
+    "unknown model": (["models.gas_side=bartz, barz"], ["unknown", 'did you mean "bartz"']),
     "model of another coolant": (
         ["models.coolant_side=taylor, gnielinski"],
         ["fitted to hydrogen", "methane"],
@@ -515,7 +521,7 @@ def test_numbers_of_samples_that_are_refused(samples, words):
 
 def test_a_shift_raises_the_whole_profile_and_can_be_written(design):
     (one,), _ = inputs(design, WIDTH)
-    key = one.key
+    key = one.parameter
     assert key.shift
     assert key.column == "channels.width_added_m"
     assert key.label == "channels.width added [mm]"
@@ -537,7 +543,7 @@ def test_a_shift_reaches_the_circuits_that_take_the_profile(calorimeter):
     first = replace(calorimeter.circuits[0], channels=own)
     varied = replace(calorimeter, channels=channels, circuits=(first, *circuits))
     (one,), _ = inputs(varied, "channels.depth=uniform 0.05 mm")
-    changed = applied(varied, one.key, 0.05e-3)
+    changed = applied(varied, one.parameter, 0.05e-3)
     assert changed.circuits[0].channels.depth == own.depth
     assert changed.circuits[1].channels.depth.value == pytest.approx((0.65e-3, 0.75e-3))
 
@@ -545,21 +551,25 @@ def test_a_shift_reaches_the_circuits_that_take_the_profile(calorimeter):
 def test_a_shifted_profile_in_a_batch_is_that_of_one_design():
     design = load_case(CASES / "a-methane.toml", ["models.stations=21"]).design
     chosen, _ = inputs(design, WIDTH, "channels.depth=uniform 0.05 mm")
-    batch = DesignBatch(design, tuple(one.key for one in chosen), np.array([[0.02e-3, -0.04e-3]]))
+    batch = DesignBatch(
+        design, tuple(one.parameter for one in chosen), np.array([[0.02e-3, -0.04e-3]])
+    )
     alone = review(batch.row(0)).summary
     together = solve_batch(batch, judged="nominal").summary
     for name in ("T_wall_hot_max_K", "coolant_pressure_drop_Pa", "q_max_W_m2"):
         assert together[name][0] == pytest.approx(alone[name], rel=ROUNDING), name
 
 
-def test_every_design_stands_in_the_table(found, tmp_path):
-    written = write_uncertainty(found, tmp_path)
+def test_every_design_stands_in_the_table(found, tmp_path, monkeypatch):
+    monkeypatch.setattr(figures, "figures", lambda study: {})
+    written = write(found, tmp_path)
     assert [path.name for path in written] == ["samples.csv", "uncertainty.json"]
     rows = list(csv.DictReader(written[0].read_text().splitlines()))
     assert len(rows) == 64 * 4
     assert [row["sample"] for row in rows[::64]] == ["A", "B", "channels.width", "liner.wall"]
+    assert [row["point"] for row in rows[:66]] == [*map(str, range(64)), "0", "1"]
     stopped = [row for row in rows if row["status"] == "choked"]
-    assert len(stopped) == int((~found.table.solved).sum()) > 0
+    assert len(stopped) == int((~found.rows.solved).sum()) > 0
     assert stopped[0]["T_wall_hot_max_K"] == ""
     assert "What to do" in stopped[0]["reason"]
     told = json.loads(written[-1].read_text())
@@ -572,38 +582,53 @@ def test_every_design_stands_in_the_table(found, tmp_path):
 
 
 def test_the_summary_says_what_a_review_asks(found, design):
-    text = "\n".join(said.lines(found))
-    stops = int((~found.table.solved[:128]).sum())
-    for words in (
+    text = "\n".join(output.lines(found))
+    stops = int((~found.rows.solved[:128]).sum())
+    for part in (
         "128 designs counted, 256 solved or tried, seed 4",
-        "channels.width",
-        "uniform, half-width 0.03 mm, about the case's own, 0.7 to 0.8 mm",
-        f"not solved {stops} of 128",
-        "Wilson",
+        f"not met, of {found.base}",
         "each were equally likely",
         f"not solved, choked: {stops} of 128",
-        "thermal stress (information)",
         "where a design gave no value the point is left out",
         "no index: it does not vary",
     ):
-        assert words in text, words
+        assert part in text, part
+    inputs_given = output.inputs(found).texts()
+    spread = "uniform, half-width 0.03 mm, about the case's own, 0.7 to 0.8 mm"
+    assert inputs_given[0] == ["channels.width", spread, ""]
+    by_limit = {row[0]: row[1:] for row in output.probabilities(found).texts()}
+    assert by_limit[EVERY][1].endswith(f"not solved {stops}")
+    assert "thermal stress (information)" in by_limit
     # temperatures to 10 K, and no claim of more
-    line = next(x for x in said.lines(found) if x.startswith("  peak hot-wall temperature"))
-    numbers = [word.strip(",") for word in line.split() if word.strip(",").isdigit()]
+    wall, *_ = output.quantiles(found).texts()
+    numbers = [cell for cell in wall if cell.isdigit()]
     assert numbers
     assert all(int(number) % 10 == 0 for number in numbers)
     usual, left_out = inputs(design)
-    told = "\n".join(said.inputs(replace(found, inputs=usual, left_out=left_out)))
-    for words in ("usual ones", "tolerance of [shop]", "common practice", "left out: coolant"):
-        assert words in told
-    assert "cut off at 3 standard deviations" in told
+    usual_study = replace(found, inputs=usual, left_out=left_out)
+    basis = {row[2] for row in output.inputs(usual_study).texts()}
+    assert {"tolerance of [shop]", "common practice"} <= basis
+    text = "\n".join(output.lines(usual_study))
+    for part in ("usual ones", "left out: coolant", "truncated at 3 standard deviations"):
+        assert part in text
+
+
+def test_the_inputs_that_matter_most_come_first(found):
+    rows = [row for row in output.ranking(found).rows if row[1] in ("channels.width", "liner.wall")]
+    first = {label: row for label, *row in rows if label}
+    path, total, ends, index = first["peak hot-gas-side wall temperature"]
+    indices_found = found.indices["T_wall_hot_max_K"]
+    n = [one.path for one in found.inputs].index(path)
+    assert total == indices_found.total[n] == indices_found.total.max()
+    assert index == indices_found.first[n]
+    assert ends == f"{indices_found.total_low[n]:.2f} to {indices_found.total_high[n]:.2f}"
 
 
 def test_what_is_kept_by_an_indication_only_is_named(found):
     """A calorimeter's jacket rests on the floor of its strength, and on nothing else."""
-    assert not any("indicative" in line for line in said.lines(found))
+    assert not any("indicative" in line for line in output.lines(found))
     own = review(load_case(CASES / "d-water-calorimeter.toml", ("models.stations=21",)).design)
-    (line,) = (x for x in said.lines(replace(found, nominal=own)) if "indicative" in x)
+    (line,) = (x for x in output.lines(replace(found, nominal=own)) if "indicative" in x)
     assert line.endswith(": jacket stress, roof bending")
 
 
@@ -613,22 +638,21 @@ def texts(figure):
 
 def test_figures_say_what_is_not_solved_and_how_sure_they_are(found, drawn_result):
     whole = replace(found, nominal=drawn_result)
-    drawn = figures.drawn(whole)
+    drawn = figures.figures(whole)
     names = ("probability", "indices", "wall_temperature_bands", "peak_wall_temperature")
     assert set(drawn) == {f"figures/{name}.svg" for name in names}
-    assert svg(figures.indices_figure(whole)) == drawn["figures/indices.svg"]  # to the byte
     bands = texts(figures.bands_figure(whole, whole.along))
-    for words in ("limit of the hot wall, 800 K", "no one design follows an edge", "open above"):
-        assert words in bands, words
-    odds = figures.probability_figure(whole)
-    for words in ("95 % interval", "not evaluated", "is not kept", "every limit"):
-        assert words in texts(odds), words
+    for part in ("limit of the wall, 800 K", "no single design follows", "open above"):
+        assert part in bands, part
+    odds = texts(figures.probability_figure(whole))
+    for part in ("95 % interval", "not evaluated", "does not count as met", "every limit"):
+        assert part in odds, part
     share = texts(figures.distribution_figure(whole))
-    for words in ("limit, 800 K", "the case itself, 760 K", "share of all designs"):
-        assert words in share, words
+    for part in ("limit, 800 K", "the case itself, 760 K", "share of all designs"):
+        assert part in share, part
     order = texts(figures.indices_figure(whole))
-    for words in ("first order", "total", "no index", "whiskers: 95 % interval"):
-        assert words in order, words
+    for part in ("first order", "total", "no index", "whiskers: 95 % interval"):
+        assert part in order, part
 
 
 def test_bars_of_probability_add_up_to_all_designs(found):
@@ -644,7 +668,7 @@ def test_bars_of_probability_add_up_to_all_designs(found):
 def test_the_curve_of_peaks_ends_at_the_share_that_is_solved(found):
     axes = figures.distribution_figure(found).axes[0]
     curve = max(axes.lines, key=lambda line: len(line.get_xdata()))
-    solved = float(found.table.solved[: found.base].mean())
+    solved = float(found.rows.solved[: found.base].mean())
     assert curve.get_ydata()[-1] == pytest.approx(solved)
     assert solved < 1.0
 
@@ -659,18 +683,18 @@ def test_a_study_without_a_solved_design_still_tells(design):
     lost = study(design, chosen, none, samples=16, seed=1)
     assert lost.along is None
     assert {one.kept for one in lost.kept} == {0}
-    assert set(figures.drawn(lost)) == {"figures/probability.svg", "figures/indices.svg"}
-    text = "\n".join(said.lines(lost))
-    assert "0.000 (0.000 to" in text
-    assert "not solved, not solved, not solved" in text
-    json.dumps(uncertainty_object(lost, {}), allow_nan=False)
+    assert set(figures.figures(lost)) == {"figures/probability.svg", "figures/indices.svg"}
+    assert output.probabilities(lost).texts()[0][1].startswith("0.000 (0.000 to")
+    assert output.quantiles(lost).texts()[0][2:5] == ["not solved"] * 3
+    json.dumps(uncertainty_object(lost), allow_nan=False)
 
 
 def test_what_no_design_could_be_asked_has_no_probability(found):
     blind = uncertainty.Kept("jacket_stress", 0, 0, 14, 2, True, 0.0, 0.2)
-    assert said.probability(blind) == "not known; not kept: not evaluated 14, not solved 2 of 16"
+    assert output.interval(blind) == "not known"
+    assert output.missed(blind) == "not evaluated 14, not solved 2"
     whole = replace(found, kept=(blind, *found.kept))
-    limits = uncertainty_object(whole, {})["limits"]
+    limits = uncertainty_object(whole)["limits"]
     assert limits["jacket_stress"]["probability"] is None
     assert all(limits[one.limit]["probability"] == one.probability for one in found.kept)
     assert "not known" in [

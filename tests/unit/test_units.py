@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from regen.units import KINDS, Refusal, parse, registry, show, unit_names
+from regen.units import KINDS, Number, Quantity, Refusal, parse, registry, show, unit_names
 
 EXACT = 1e-14  # a few roundings of a product
 
@@ -62,43 +62,46 @@ def test_gauge_is_reported():
 @pytest.mark.parametrize(
     ("given", "kind", "words"),
     [
-        (0.8, "length", ["bare number has no unit", '"0.8 mm" if that is what is meant']),
-        (30, "pressure", ["bare number", '"9.5 MPa"', '"900 psi gauge"', '"30 bar"']),
-        (math.inf, "length", ["bare number", "write the value with its unit"]),
+        (0.8, "length", ["number without a unit", '"0.8 mm" if that is what is meant']),
+        (30, "pressure", ["number without a unit", '"9.5 MPa"', '"900 psi gauge"', '"30 bar"']),
+        (math.inf, "length", ["number without a unit", "write the value with its unit"]),
         pytest.param(
-            1 << 20_000, "length", ["bare number", "write the value with its unit"], id="huge"
+            1 << 20_000,
+            "length",
+            ["number without a unit", "write the value with its unit"],
+            id="huge",
         ),
         ("0.8", "length", ["unit is missing"]),
-        ("5 mm", "pressure", ['"mm" is a unit of length', "a pressure is due"]),
-        ("5 K", "length", ['"K" is a unit of temperature', "a length is due"]),
-        ("5 deg", "temperature", ["unit of angle", "a temperature is due"]),
+        ("5 mm", "pressure", ['"mm" is a unit of length', "not of pressure"]),
+        ("5 K", "length", ['"K" is a unit of temperature', "not of length"]),
+        ("5 deg", "temperature", ["unit of angle", "not of temperature"]),
         ("5 rad", "length", ["unit of angle"]),
         ("5 W/m^2", "pressure", ["unit of heat flux"]),
-        ("5 kg*m", "length", ["a length is due"]),
-        ("20 degC*m", "temperature", ["a temperature is due"]),
-        ("5 mmm", "length", ['"mmm" is no unit known here', 'did you mean "mm"?']),
-        ("900 psig", "pressure", ["no unit known", 'write "psi gauge"']),
+        ("5 kg*m", "length", ["not of length"]),
+        ("20 degC*m", "temperature", ["not of temperature"]),
+        ("5 mmm", "length", ['unknown unit "mmm"', 'did you mean "mm"?']),
+        ("900 psig", "pressure", ["unknown unit", 'write "psi gauge"']),
         ("900 psia", "pressure", ["absolute unless"]),
         ("20 C", "temperature", ['write "degC"']),
         ("70 F", "temperature", ['write "degF"']),
-        ("2 mm gauge", "length", ["no unit known"]),
-        ("5 bar gauge gauge", "pressure", ["no unit known"]),
-        ("5 gauge", "pressure", ["no unit known"]),
-        ("5 m^", "length", ["no unit known"]),
-        ("5 m^99", "length", ["no unit known"]),
-        ("5 " + "(" * 5000 + "m", "length", ["no unit known"]),
-        ("1,400 psi", "pressure", ["not plain", "no thousands separator"]),
-        ("1.4.0 psi", "pressure", ["not plain"]),
+        ("2 mm gauge", "length", ["unknown unit"]),
+        ("5 bar gauge gauge", "pressure", ["unknown unit"]),
+        ("5 gauge", "pressure", ["unknown unit"]),
+        ("5 m^", "length", ["unknown unit"]),
+        ("5 m^99", "length", ["unknown unit"]),
+        ("5 " + "(" * 5000 + "m", "length", ["unknown unit"]),
+        ("1,400 psi", "pressure", ["not a plain number", "no thousands separator"]),
+        ("1.4.0 psi", "pressure", ["not a plain number"]),
         ("0,8 mm", "length", ["write a decimal point"]),
         ("inf mm", "length", ["must be finite"]),
         ("-nan K", "temperature", ["must be finite"]),
-        ("1e999 mm", "length", ["too large to be finite"]),
-        ("1e305 MPa", "pressure", ["too large to be finite"]),
+        ("1e999 mm", "length", ["number too large"]),
+        ("1e305 MPa", "pressure", ["number too large"]),
         ("about 5 mm", "length", ["does not begin with a number"]),
         ("", "length", ["does not begin with a number"]),
-        (True, "length", ["it is not a length"]),
-        ([1], "angle", ["it is not an angle"]),
-        (None, "mass flow", ["it is not a mass flow"]),
+        (True, "length", ["not a length"]),
+        ([1], "angle", ["not an angle"]),
+        (None, "mass flow", ["not a mass flow"]),
     ],
 )
 def test_refusal_says_what_and_what_is_accepted(given, kind, words):
@@ -127,3 +130,27 @@ def test_shown_as_a_case_file_has_it():
     assert show(293.15, "temperature", "degC") == "20 degC"
     assert show(math.pi / 6, "angle") == "30 deg"
     assert show(101325.0, "pressure") == "1.01325 bar"
+
+
+@pytest.mark.parametrize(
+    ("given", "what"),
+    [("0.04 mm", "out of range"), ("-1 mm", "must be above zero"), ("21 mm", "out of range")],
+)
+def test_a_quantity_has_bounds_with_units(given, what):
+    wall = Quantity("length", "0.05 mm", "20 mm")
+    with pytest.raises(Refusal) as refused:
+        wall.check(given)
+    assert refused.value.what == what
+    assert refused.value.accepted.endswith("from 0.05 mm to 20 mm")
+
+
+def test_a_bound_itself_is_accepted_in_any_unit():
+    assert Quantity("length", "1 in", "1 ft").check("25.4 mm") == pytest.approx(0.0254)
+    assert Quantity("length", "1 in", "1 ft").check("12 in") == pytest.approx(0.3048)
+
+
+@pytest.mark.parametrize(("given", "number"), [(4, 4), (80.0, 80), (2000, 2000)])
+def test_a_whole_number_in_bounds(given, number):
+    checked = Number(4, 2000, whole=True).check(given)
+    assert checked == number
+    assert isinstance(checked, int)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from regen.checks import verdict as v
+from regen.checks.limits import LIMITS
 from regen.checks.runs import Compared
 from regen.physics import status as st
 
@@ -126,10 +127,10 @@ def test_a_column_of_several_runs_takes_what_decides():
     ],
 )
 def test_a_run_that_stopped_bears_on_the_rows_it_belongs_to(code, row, expected):
-    found = v.stopped(row, code)
+    found = v.stopped(LIMITS[row], code)
     assert (None if found is None else v.STATES[found]) == expected
 
 
 def test_every_way_to_stop_bears_on_some_row():
     for code in set(st.TEXTS) - {st.OK}:
-        assert any(v.stopped(name, code) is not None for name in v.STATE_ROWS)
+        assert any(v.stopped(one, code) is not None for one in LIMITS.values())

@@ -11,7 +11,7 @@ import pytest
 from regen.case.read import load_case
 from regen.checks import review as judge
 from regen.checks import wall_check
-from regen.checks.wall_check import AGREEMENT, cut_at, with_wall_check
+from regen.checks.wall_check import AGREEMENT, section_at, with_wall_check
 from regen.errors import RangeError
 from regen.result import SectionCheck
 from regen.solver.solve import solve
@@ -122,7 +122,7 @@ def test_a_deep_slot_that_boils_nearly_alone_is_checked():
 def test_the_section_is_that_of_the_station(solved):
     result, solution = solved
     at = int(np.argmax(result.stations["T_wall_hot_K"]))
-    cut = cut_at(result, solution, at)
+    cut = section_at(result, solution, at)
     passage, design = solution.prepared.passage, solution.prepared.design
     assert (cut.w, cut.d, cut.t_wall) == (
         passage.width[at],
@@ -134,7 +134,7 @@ def test_the_section_is_that_of_the_station(solved):
     cosine = np.cos(passage.slope_angle[steep])
     assert cosine < 0.95
     expected = np.pi / passage.count[steep] * cosine
-    assert cut_at(result, solution, steep).taper == pytest.approx(expected, rel=1e-12)
+    assert section_at(result, solution, steep).taper == pytest.approx(expected, rel=1e-12)
     layers = [layer.thickness for layer in cut.closeout]
     assert layers == [design.closeout.copper, design.closeout.jacket]
     boils = any(check.boiling for check in with_wall_check(result, solution).section_checks)
@@ -149,7 +149,7 @@ def test_a_layer_that_is_not_there_is_left_out(solved):
     closeout = replace(solution.prepared.design.closeout, copper=0.0)
     bare = replace(solution.prepared.design, closeout=closeout)
     changed = replace(solution, prepared=replace(solution.prepared, designs=(bare,)))
-    assert len(cut_at(result, changed, 0).closeout) == 1
+    assert len(section_at(result, changed, 0).closeout) == 1
 
 
 def check(**more) -> SectionCheck:

@@ -15,7 +15,7 @@ from regen.solver import manifolds
 from regen.solver.solve import solve
 
 CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "water.toml"
+WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 NARROW = ("manifolds.inlet_bore=5 mm", "manifolds.inlet_taps=1")
 
 SAME_RUN = 1e-12

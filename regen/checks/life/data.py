@@ -17,7 +17,13 @@ from regen.result import Array
 AWAY = 25.0
 """Between the metal's temperature and that of its tests more than this is extrapolation [K]."""
 
-Mask = NDArray[np.bool_]
+
+def _away(T: float, tested: float) -> str:
+    """Say where a metal at T is not at the temperature of the tests [K]."""
+    if abs(T - tested) <= AWAY:
+        return ""
+    side = "hotter than the tests, life may be shorter" if tested < T else "colder than the tests"
+    return f"; extrapolated: the metal is at {T:.0f} K, {side}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +38,9 @@ class OwnLaw:
         """Return cycles to failure, whatever T [K] is (..., S) [-]."""
         return np.where(np.isfinite(T), self.law.cycles(strain_range), np.nan)
 
-    def beyond(self, T: Array, strain_range: Array) -> Mask:
-        """Return where the metal is not at the tests' temperature (..., S); T in [K]."""
-        return np.asarray(np.abs(T - self.T) > AWAY)
-
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
-        away = _away(T, self.T) if self.beyond(np.array(T), np.array(strain_range)) else ""
-        return f"strain-life law of the case, tested at {self.T:.0f} K{away}"
+        return f"strain-life law of the case, tested at {self.T:.0f} K{_away(T, self.T)}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,9 +51,7 @@ class Tests:
     """
 
     T: Array
-    coefficient: Array
-    exponent: Array
-    scatter: Array
+    law: laws.PowerLaw
     low: Array
     high: Array
     points: tuple[int, ...]
@@ -66,26 +65,19 @@ class Tests:
     def cycles(self, T: Array, strain_range: Array) -> Array:
         """Return cycles to failure (..., S) [-] at T [K]; infinite without strain."""
         n = self._which(T)
-        with np.errstate(divide="ignore"):
-            found = self.coefficient[n] * strain_range ** self.exponent[n]
-        return np.where(np.isfinite(T), found, np.nan)
+        law = laws.PowerLaw(*(values[n] for values in self.law))
+        return np.where(np.isfinite(T), law.cycles(strain_range), np.nan)
 
-    def beyond(self, T: Array, strain_range: Array) -> Mask:
-        """Return where T [K] or the strain range is not that of the tests (..., S)."""
-        n = self._which(T)
-        outside = (strain_range < self.low[n]) | (strain_range > self.high[n])
-        return np.asarray(outside | (np.abs(T - self.T[n]) > AWAY))
-
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         n = int(self._which(np.array(T)))
-        away = _away(T, float(self.T[n])) if abs(T - self.T[n]) > AWAY else ""
-        span = f"{100 * self.low[n]:.3g} to {100 * self.high[n]:.3g} %"
-        within = self.low[n] <= strain_range <= self.high[n]
+        tested, low, high = float(self.T[n]), self.low[n], self.high[n]
+        within = low <= strain_range <= high
         strain = "" if within else f"; extrapolated: {100 * strain_range:.2g} % is outside"
         return (
-            f"power law through {self.points[n]} tests of {self.of} at {self.T[n]:.0f} K, strain"
-            f" range {span}, scatter a factor {self.scatter[n]:.2f}{away}{strain}"
+            f"power law through {self.points[n]} tests of {self.of} at {tested:.0f} K, strain"
+            f" range {100 * low:.3g} to {100 * high:.3g} %, scatter a factor"
+            f" {self.law.scatter[n]:.2f}{_away(T, tested)}{strain}"
         )
 
 
@@ -117,26 +109,21 @@ class Generic:
     def ends(self, T: Array) -> str:
         """Return which table ends before temperatures [K] (..., S), "" if none does."""
         view = replace(self.liner, beyond="raise")
-        wanted = [name for name in TENSILE if name[:3] != "red" or self.ductility is None]
-        for name in wanted:
-            try:
+        try:
+            for name in _tensile_of(self.ductility):
                 view.value(name, T)
-            except RangeError as error:
-                return str(error)
+        except RangeError as error:
+            return str(error)
         return ""
 
-    def beyond(self, T: Array, strain_range: Array) -> Mask:
-        """Return where the strength is held beyond its table (..., S); T in [K]."""
-        held = self.liner.value("uts", T).held
-        return np.asarray(np.broadcast_to(held, np.broadcast(T, strain_range).shape))
-
-    def words(self, T: float, strain_range: float) -> str:
+    def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         at = np.array(T)
         uts, _, D = self._tensile(at)
         area = 1.0 - np.exp(-float(D))
         of = "of the case" if self.ductility is not None else "of its table"
-        held = "; extrapolated: strength held beyond its table" if self.beyond(at, at) else ""
+        beyond = bool(self.liner.value("uts", at).held)
+        held = "; extrapolated: strength held beyond its table" if beyond else ""
         return (
             f"universal slopes, generic: ultimate strength {float(uts) / 1e6:.0f} MPa at {T:.0f} K,"
             f" reduction of area {100 * area:.0f} % {of}{held}"
@@ -144,12 +131,20 @@ class Generic:
 
 
 Law = OwnLaw | Tests | Generic
-"""A fatigue law: cycles at temperatures and strain ranges, how far it holds, and what it is."""
+"""A fatigue law: cycles at temperatures and strain ranges, and what it is."""
+
+TENSILE = {
+    "uts": "ultimate strength",
+    "youngs_modulus": "Young's modulus",
+    "reduction_of_area": "reduction of area",
+}
+"""Properties that a generic life law needs at temperature."""
 
 
-def _away(T: float, tested: float) -> str:
-    side = "hotter than the tests, life may be shorter" if tested < T else "colder than the tests"
-    return f"; extrapolated: the metal is at {T:.0f} K, {side}"
+def _tensile_of(ductility: float | None) -> dict[str, str]:
+    """Return what a generic law needs of the tables, where the case may give the ductility."""
+    given = "reduction_of_area" if ductility is not None else ""
+    return {name: text for name, text in TENSILE.items() if name != given}
 
 
 def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
@@ -181,9 +176,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
         return _tests(view)
     except RangeError as error:
         without = str(error)
-    wanted = dict(TENSILE)
-    if life.ductility is not None:
-        del wanted["reduction_of_area"]
+    wanted = _tensile_of(life.ductility)
     missing = [text for name, text in wanted.items() if not _has(liner, name)]
     if not missing:
         return Generic(view, life.ductility)
@@ -200,14 +193,6 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     raise MissingProperty(message)
 
 
-TENSILE = {
-    "uts": "ultimate strength",
-    "youngs_modulus": "Young's modulus",
-    "reduction_of_area": "reduction of area",
-}
-"""Properties that a generic life law needs at temperature."""
-
-
 def _has(liner: AlloyCondition, name: str) -> bool:
     try:
         liner.table(name)
@@ -217,6 +202,7 @@ def _has(liner: AlloyCondition, name: str) -> bool:
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
+    """Return the law of the case, which gives all of its constants or none."""
     life = design.life
     given = (
         life.fatigue_strength,
@@ -227,30 +213,28 @@ def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
     )
     strength, b, ductility, c, T = (float("nan") if v is None else v for v in given)
     E = replace(liner, beyond="raise").value("youngs_modulus", T).value
-    return OwnLaw(laws.coffin_manson_basquin(strength, E, b, ductility, c), T)
+    law = laws.coffin_manson_basquin(np.array(strength), E, b, np.array(ductility), c)
+    return OwnLaw(law, T)
 
 
 def _tests(liner: AlloyCondition) -> Tests:
-    tests = liner.fatigue_tests()
     fits, wrong = [], []
-    for test in tests:
+    for test in liner.fatigue_tests():
         try:
             fits.append((test, laws.fit_power_law(test.strain_range, test.cycles)))
         except ValueError as error:
             wrong.append(f"fatigue tests of {liner} at {test.T:.0f} K: {error}")
     if not fits:
         raise MissingProperty("; ".join(wrong))
-    law = np.array([fit for _, fit in fits])
+    tests = [test for test, _ in fits]
     return Tests(
-        T=np.array([test.T for test, _ in fits]),
-        coefficient=law[:, 0],
-        exponent=law[:, 1],
-        scatter=law[:, 2],
-        low=np.array([test.strain_range.min() for test, _ in fits]),
-        high=np.array([test.strain_range.max() for test, _ in fits]),
-        points=tuple(test.cycles.size for test, _ in fits),
+        T=np.array([test.T for test in tests]),
+        law=laws.PowerLaw(*np.array([fit for _, fit in fits]).T),
+        low=np.array([test.strain_range.min() for test in tests]),
+        high=np.array([test.strain_range.max() for test in tests]),
+        points=tuple(test.cycles.size for test in tests),
         of=str(liner),
-        source=fits[0][0].sources[0],
+        source=tests[0].sources[0],
     )
 
 
@@ -258,7 +242,7 @@ class Rupture(NamedTuple):
     """Time to rupture (..., S) [s], and where its stress is beyond the tests."""
 
     time: Array
-    beyond: Mask
+    beyond: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -272,22 +256,12 @@ class CreepCurve:
     parameter: Array
     constant: float
     source: str
-    words: str
+    text: str
 
     def rupture(self, stress: Array, T: Array) -> Rupture:
-        """Return the time to rupture.
+        """Return the time to rupture at a stress [Pa] and T [K], (..., S).
 
-        Parameters
-        ----------
-        stress : ndarray
-            Stress (..., S) [Pa].
-        T : ndarray
-            Temperature (..., S) [K].
-
-        Returns
-        -------
-        Rupture
-            Straight lines between the points; the first and last go on beyond them.
+        Straight lines between the points; the first and last go on beyond them.
         """
         x, at = self.log_stress, np.log10(stress)
         n = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
@@ -324,6 +298,6 @@ def creep_curve(liner: AlloyCondition) -> CreepCurve:
         message = f"creep rupture of {liner} is known at one stress alone; two or more are needed"
         raise MissingProperty(message)
     mean = np.bincount(which, weights=P) / np.bincount(which)
-    said = "" if fact else ", constant 20 as usual"
-    words = f"Larson-Miller through {P.size} rupture points of {liner}{said}"
-    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], words)
+    usual = "" if fact else ", constant 20 as usual"
+    text = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
+    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], text)

@@ -1,4 +1,4 @@
-"""What the strength checks found beside margins: proof pressures, structure, masses, growth."""
+"""What the strength checks report beside margins: proof, structure, masses, growth, columns."""
 
 from __future__ import annotations
 
@@ -7,90 +7,114 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from regen.checks.findings import Assessed, Table, joined, peak
 from regen.checks.mass import MassParts, mass_parts
+from regen.checks.registry import registered, rules
 from regen.checks.runs import Solved
-from regen.checks.strength import rules as structure_rules
-from regen.checks.strength import stresses as strength
-from regen.checks.strength.mismatch import growth, joined_at, mismatch
-from regen.checks.strength.proof import T_PROOF, Proof, proof
-from regen.checks.strength.strain import REST, STATES, StrainRange, strain_range, thermal_strain
-from regen.checks.strength.structure import Shell, jacket_needed, jacket_temperature, shell
+from regen.checks.strength import stresses
+from regen.checks.strength.primary import PARTS
+from regen.checks.strength.proof import T_PROOF
+from regen.checks.strength.strain import (
+    REST,
+    STATES,
+    StrainRange,
+    growth,
+    joined_at,
+    mismatch,
+    strain_range,
+    thermal_strain,
+)
+from regen.checks.strength.structure import jacket_needed, jacket_shell, proof_test
 from regen.checks.verdict import relative
 from regen.errors import RangeError
 from regen.geometry.circuits import Path
-from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array, Finding
 
-PRIMARY = {
-    "ligament_stress": "hot wall as it runs",
-    "ligament_proof": "hot wall at proof",
-    "land_tension": "lands at start",
-    "land_proof": "lands at proof",
-    "bond_stress": "bond of the lands at proof",
-    "jacket_stress": "jacket as it runs",
-    "roof_bending": "roof as it runs",
-    "jacket_proof": "jacket at proof",
-}
-"""Limits of primary stress, and how they are spoken of: each part and its state."""
+PRIMARY = tuple(one.limit for one in registered("strength"))
+"""Limits of primary stress; importing ``primary`` has registered them."""
 
-EQUATIONS = {
-    **dict.fromkeys(("ligament_stress", "ligament_proof"), "dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)"),
-    **dict.fromkeys(("land_tension", "land_proof", "bond_stress"), "p w/b"),
-    **dict.fromkeys(("jacket_stress", "jacket_proof"), "p r/t, with p r/(2 t) along the axis"),
-    "roof_bending": "p w^2/(2 t^2)",
-}
+RING, LAND, COLLAPSE = "ring_equilibrium", "land_equilibrium", "ring_collapse"
+PROOFS, STRAIN, MASSES, GROWN = "proof_by_strength", "strain_range", "layer_mass", "growth_along"
+COLD = f"at {T_PROOF:.0f} K"
 
-RING = "ring_equilibrium"
-SOURCES = {
-    name: "land_equilibrium" if name[:4] in ("land", "bond") else "clamped_strip"
-    for name in PRIMARY
-} | dict.fromkeys(("jacket_stress", "jacket_proof"), RING)
-
-SPOKEN = {"ligament": "hot wall", "lands": "lands", "jacket": "jacket"}
-
-COLUMNS: dict[str, str] = {
-    "x_m": "axial position, throat at 0, injector side negative",
-    "T_jacket_K": "jacket temperature: that of the lands' tips",
-    "ligament_stress_Pa": "hot wall over the channel as it runs, bending or shear",
-    "ligament_proof_Pa": "the same at proof",
-    "land_tension_Pa": "tension of the lands at start",
-    "land_proof_Pa": "tension of the lands at proof",
-    "bond_stress_Pa": "tension of the lands' bond at proof",
-    "jacket_stress_Pa": "jacket as it runs, hoop as if the bond were lost, and axial",
-    "roof_bending_Pa": "jacket over the slot as it runs",
-    "jacket_proof_Pa": "jacket at proof, the largest of shell and roof",
-    **{f"margin_{name}": f"margin of the {text}" for name, text in PRIMARY.items()},
-    "jacket_hoop_gas_Pa": "jacket hoop from the gas pressure alone, the normal case",
-    "jacket_hoop_coolant_Pa": "jacket hoop from the coolant's pressure, as if the bond were lost",
-    "jacket_axial_Pa": "jacket along the axis: closed bore and whole thrust",
-    "jacket_needed_m": "least jacket thickness by all of these",
-    "thermal_strain_liner": "free growth of the hot wall, run against joined",
-    "thermal_strain_jacket": "free growth of the jacket, run against joined",
-    "strain_range": "equivalent strain range of the hot wall in one firing, conservative",
-    "strain_range_low": "the same, optimistic",
-    "strain_range_plastic": "plastic part of the conservative range",
-}
-"""Columns of the strength checks; a value that is not known is NaN."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Assessed:
-    """Findings, and columns (S,) by the names of ``COLUMNS``, SI."""
-
-    findings: tuple[Finding, ...]
-    columns: Mapping[str, Array]
+PROOF = Table(
+    "proof",
+    {
+        "proof": ("proof pressures, stress of the jacket and strain range", "Pa", PROOFS),
+        "pressure_channels": (
+            f"proof pressure, channels with the bore empty, {COLD}",
+            "Pa",
+            PROOFS,
+        ),
+        "pressure_bore": (f"proof pressure, the bore alone, {COLD}", "Pa", PROOFS),
+        **{
+            f"ratio_{part}": (f"yield ratio, proof over operating, {text}", "-", PROOFS)
+            for part, text in PARTS.items()
+        },
+    },
+)
+STRUCTURE = Table(
+    "structure",
+    {
+        "tightest": ("primary stress nearest to its limit: {part}", "Pa", "clamped_strip"),
+        "jacket_hoop_gas": ("jacket hoop, normal case: gas pressure", "Pa", RING),
+        "jacket_hoop_coolant": ("jacket hoop, bond lost: coolant pressure", "Pa", RING),
+        "jacket_axial": ("jacket along the axis: closed bore and thrust", "Pa", RING),
+        "thrust": ("thrust counted on the jacket", "N", RING),
+        "jacket_needed": ("jacket thickness for the primary stresses, largest along x", "m", RING),
+        "bond_needed": ("bond strength for the lands: tension at proof times {factor}", "Pa", LAND),
+        "collapse_pressure": (
+            "coolant pressure that collapses a liner off its bond",
+            "Pa",
+            COLLAPSE,
+        ),
+        **{
+            f"mismatch_{part}_{state}": (text.format(when), "Pa", "layer_mismatch")
+            for state, when in (("run", "in operation"), ("chilled", "chilled down"))
+            for part, text in (
+                ("liner", "liner {}: stress from unequal growth, at most its yield"),
+                ("jacket", "jacket {}: stress that the liner's growth puts into it"),
+            )
+        },
+        "strain_range": ("strain range of the hot wall in a firing, conservative", "%", STRAIN),
+        "strain_range_low": ("the same, optimistic", "%", STRAIN),
+        "strain_range_plastic": ("plastic part of the conservative one", "%", STRAIN),
+    },
+)
+MASS = Table(
+    "mass",
+    {
+        "liner": ("hot wall and lands", "kg", MASSES),
+        "copper": ("copper layer of the closeout", "kg", MASSES),
+        "jacket": ("jacket", "kg", MASSES),
+        "whole": ("all of it", "kg", MASSES),
+    },
+)
+GROWTH = Table(
+    "growth",
+    {
+        "liner": ("hot wall along x if it were free, run against {since}", "m", GROWN),
+        "jacket": (
+            "jacket along x if it were free, run against {since}; the chamber follows it",
+            "m",
+            GROWN,
+        ),
+        "jacket_chilled": (
+            "jacket along x, chilled down to {T}, against {since}",
+            "m",
+            GROWN,
+        ),
+    },
+)
+SECTIONS = (PROOF, STRUCTURE, MASS, GROWTH)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Whole:
-    """What the findings are read from: the nominal run of one design, metals asked for NaN."""
+    """What the findings are read from: the nominal run of one design, metals read quietly."""
 
     solved: Solved
-    liner: AlloyCondition
-    jacket: AlloyCondition
-    shell: Shell
-    proof: Proof
     columns: Mapping[str, Array]
     strain: StrainRange
     needed: str
@@ -100,21 +124,9 @@ class _Whole:
     def x(self) -> Array:
         return self.columns["x_m"]
 
-    def peak(self, name: str) -> tuple[float | None, float | None]:
-        """Return the largest value of a column and where it is; None where none is known."""
-        return _highest(self.columns[name], self.x)
-
-
-def _highest(values: Array, x: Array) -> tuple[float | None, float | None]:
-    known = np.isfinite(values)
-    if not known.any():
-        return None, None
-    at = int(np.argmax(np.where(known, values, -np.inf)))
-    return float(values[at]), float(x[at])
-
 
 def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
-    """Return what the strength checks found in the nominal run of one design.
+    """Return what the strength checks report of the nominal run of one design.
 
     Parameters
     ----------
@@ -130,51 +142,39 @@ def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
     """
     masses = tuple(_masses(mass_parts(solved.design, paths)))
     try:
-        whole = _whole(solved)
+        whole = _whole(solved.quiet)
     except RangeError as error:
-        text = "proof pressures, stress of the jacket and strain range"
-        none = Finding("proof", "proof", text, None, "Pa", "proof_by_strength", note=str(error))
-        return Assessed((none, *masses), {})
-    found = (*_proof(whole), *_structure(whole), *_strain(whole), *masses, *_growth(whole))
-    return Assessed(found, whole.columns)
+        return Assessed((PROOF.finding("proof", note=str(error)), *masses), {})
+    parts = (*_proof(whole), *_structure(whole), *_strain(whole), *masses, *_growth(whole))
+    return Assessed(parts, whole.columns)
 
 
 def _whole(solved: Solved) -> _Whole:
     design, run = solved.design, solved.nominal
-    liner, jacket = (replace(m, beyond="nan") for m in (solved.alloy, metals.jacket(design)))
-    made = shell(design, run, jacket_temperature(design, liner, run))
-    tested = proof(design.limits, liner, jacket, run, made.T)
-    joined = joined_at(design)
-    T0 = REST if joined is None else joined
-    t = np.full(made.T.shape, design.closeout.jacket)
+    liner, jacket, made = solved.alloy, solved.jacket, jacket_shell(solved, run)
+    proof_test(solved, run)  # raises where there is no yield at all
+    T0 = joined_at(design) or REST
     strain = strain_range(design, liner, jacket, run)
     needed = jacket_needed(design, jacket, run)
-    T_wall = 0.5 * (run.stations["T_wall_hot_K"] + run.stations["T_wall_cold_K"])
-    found = {
+    compared = {
+        rule.limit.name: (rule.compare(run), rule.limit.kind) for rule in rules(solved, "strength")
+    }
+    columns = {
         "x_m": run.stations["x_m"],
         "T_jacket_K": made.T,
-        **dict(_primary(replace(solved, alloy=liner))),
-        "jacket_hoop_gas_Pa": made.hoop(made.p_gas, t),
-        "jacket_hoop_coolant_Pa": made.hoop(made.p_coolant, t),
-        "jacket_axial_Pa": made.axial(made.p_gas, t) + made.axial_thrust(t),
+        **{f"{name}_Pa": one.value for name, (one, _) in compared.items()},
+        **{f"margin_{name}": relative(one, kind) for name, (one, kind) in compared.items()},
+        "jacket_hoop_gas_Pa": made.hoop(made.p_gas, made.t),
+        "jacket_hoop_coolant_Pa": made.hoop(made.p_coolant, made.t),
+        "jacket_axial_Pa": made.axial(made.p_gas, made.t) + made.axial_thrust(made.t),
         "jacket_needed_m": needed.thickness,
-        "thermal_strain_liner": _free(liner, T_wall, T0),
+        "thermal_strain_liner": _free(liner, run.T_wall, T0),
         "thermal_strain_jacket": _free(jacket, made.T, T0),
         "strain_range": strain.total,
         "strain_range_low": strain.total_low,
         "strain_range_plastic": strain.plastic,
     }
-    columns = {name: found[name] for name in COLUMNS}
-    return _Whole(solved, liner, jacket, made, tested, columns, strain, needed.note, T0)
-
-
-def _primary(solved: Solved) -> Iterator[tuple[str, Array]]:
-    """Yield stress and margin along x of every limit of primary stress."""
-    for limit, compare in structure_rules.rules(solved):
-        if limit.name in PRIMARY:
-            compared = compare(solved.nominal)
-            yield f"{limit.name}_Pa", compared.value
-            yield f"margin_{limit.name}", relative(compared, limit.kind)
+    return _Whole(solved, columns, strain, needed.note, T0)
 
 
 def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
@@ -185,177 +185,124 @@ def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
 
 
 def _proof(whole: _Whole) -> Iterator[Finding]:
-    tested, factor = whole.proof, whole.solved.design.limits.proof_factor
-    why = ""
-    if np.isnan(tested.channels):
-        why = f"the yield of {whole.solved.alloy} is not tabulated where it runs hottest"
-    texts = {"channels": "channels under pressure, the bore empty", "bore": "the bore alone"}
-    for test, pressure in (("channels", tested.channels), ("bore", tested.bore)):
-        text, note = f"proof pressure, {texts[test]}, at {T_PROOF:.0f} K", why
-        if not why:
-            part, ratio = tested.governs(test)
+    solved = whole.solved
+    test, factor = proof_test(solved, solved.nominal), solved.design.limits.proof_factor
+    unknown = ""
+    if np.isnan(test.channels):
+        unknown = f"the yield of {solved.alloy} is not tabulated where it runs hottest"
+    for name, pressure in (("channels", test.channels), ("bore", test.bore)):
+        note = unknown
+        if not unknown:
+            part, ratio = test.governs(name)
             note = (
-                f"{factor:g} x {tested.working[test] / 1e5:.1f} bar, the highest in operation, x"
-                f" {ratio:.2f}, yield cold over hot of the {SPOKEN[part]}, which governs; by"
-                " liquid, behind a barrier, by local rules"
+                f"{factor:g} x {test.working[name] / 1e5:.1f} bar, the highest in operation, x"
+                f" {ratio:.2f}, yield ratio, proof over operating, of the {PARTS[part]}, which"
+                " governs; by liquid, behind a barrier, by local rules"
             )
-        value = None if why else float(pressure)
-        yield Finding(
-            "proof", f"pressure_{test}", text, value, "Pa", "proof_by_strength", None, note
-        )
-    for part, spoken in SPOKEN.items():
-        value = float(tested.ratios.get(part, np.nan))
-        known = None if np.isnan(value) else value
-        note = "" if known else (tested.left_out if part == "jacket" else why)
-        text = f"yield at proof over yield as it runs, {spoken}"
-        yield Finding("proof", f"ratio_{part}", text, known, "-", "proof_by_strength", None, note)
+        yield PROOF.finding(f"pressure_{name}", float(pressure), note=note)
+    for part in PARTS:
+        ratio, why = float(test.ratios.get(part, np.nan)), ""
+        if np.isnan(ratio):
+            why = test.left_out if part == "jacket" else unknown
+        yield PROOF.finding(f"ratio_{part}", ratio, note=why)
 
 
 def _structure(whole: _Whole) -> Iterator[Finding]:
-    columns, solved = whole.columns, whole.solved
-    least = {name: _highest(-columns[f"margin_{name}"], whole.x) for name in PRIMARY}
-    judged = {name: (m, x) for name, (m, x) in least.items() if m is not None}
-    if judged:
-        name = max(judged, key=lambda key: judged[key][0])
-        margin, x = judged[name]
-        at = int(np.argmax(whole.x == x))
-        text = f"primary stress nearest to its limit: {PRIMARY[name]}"
-        note = f"{-100.0 * margin:+.0f} % to its limit; {EQUATIONS[name]}"
-        stress = float(columns[f"{name}_Pa"][at])
-        yield Finding("structure", "tightest", text, stress, "Pa", SOURCES[name], x, note)
-    for name, text in (
-        ("jacket_hoop_gas_Pa", "jacket hoop, normal case: gas pressure"),
-        ("jacket_hoop_coolant_Pa", "jacket hoop, bond lost: coolant pressure"),
-        ("jacket_axial_Pa", "jacket along the axis: closed bore and thrust"),
-    ):
-        value, x = whole.peak(name)
-        yield Finding("structure", name.removesuffix("_Pa"), text, value, "Pa", RING, x)
+    solved, columns, x = whole.solved, whole.columns, whole.x
+    made, factor = jacket_shell(solved, solved.nominal), solved.design.limits.ultimate_factor
+    yield from _tightest(columns, x)
+    for name in ("jacket_hoop_gas", "jacket_hoop_coolant", "jacket_axial"):
+        top = peak(columns[f"{name}_Pa"], x)
+        yield STRUCTURE.finding(name, top.value, top.x)
     note = "to vacuum, by pressure on injector and cooled wall; carried by every section"
-    F = float(whole.shell.F)
-    yield Finding("structure", "thrust", "thrust counted on the jacket", F, "N", RING, None, note)
-    value, x = whole.peak("jacket_needed_m")
-    text = "jacket thickness that the primary stresses need, the largest along x"
-    yield Finding("structure", "jacket_needed", text, value, "m", RING, x, whole.needed)
-    yield from _bond_lost(whole)
-    T_wall = 0.5 * sum(solved.nominal.stations[n] for n in ("T_wall_hot_K", "T_wall_cold_K"))
-    yield from _mismatch(whole, "run", "as it runs", np.asarray(T_wall), whole.shell.T)
-    T_in = np.full(whole.x.shape, solved.design.coolant.inlet_temperature)
-    yield from _mismatch(whole, "chilled", "chilled down", T_in, T_in)
+    yield STRUCTURE.finding("thrust", float(made.F), note=note)
+    top = peak(columns["jacket_needed_m"], x)
+    yield STRUCTURE.finding("jacket_needed", top.value, top.x, whole.needed)
+    top = peak(columns["bond_stress_Pa"], x)
+    yield STRUCTURE.finding("bond_needed", top.value * factor, top.x, factor=f"{factor:g}")
+    yield _collapse(whole)
+    yield from _mismatch(whole, "run", solved.nominal.T_wall, made.T)
+    T_in = np.full(x.shape, solved.design.coolant.inlet_temperature)
+    yield from _mismatch(whole, "chilled", T_in, T_in)
 
 
-def _bond_lost(whole: _Whole) -> Iterator[Finding]:
-    """Yield what the bond must hold, and what the liner would do without it."""
-    s, solved = whole.solved.nominal.stations, whole.solved
-    bond, x = whole.peak("bond_stress_Pa")
-    factor = solved.design.limits.ultimate_factor
-    text = f"bond strength that the lands need: tension at proof times {factor:g}"
-    need = None if bond is None else bond * factor
-    yield Finding("structure", "bond_needed", text, need, "Pa", "land_equilibrium", x)
-    text = "liner collapses at this coolant pressure, if the bond is lost"
+def _tightest(columns: Mapping[str, Array], x: Array) -> Iterator[Finding]:
+    """Yield the primary stress with the least known margin."""
+    least = [(peak(-columns[f"margin_{one.name}"], x), one) for one in PRIMARY]
+    known = [(top, one) for top, one in least if top.row is not None]
+    if known:
+        top, one = max(known, key=lambda pair: pair[0].value)
+        note = f"{-100.0 * top.value:+.0f} % to its limit; {one.equation}"
+        stress = top.of(columns[f"{one.name}_Pa"])
+        tightest = STRUCTURE.finding("tightest", stress, top.x, note, part=one.label)
+        yield replace(tightest, source=one.source)
+
+
+def _collapse(whole: _Whole) -> Finding:
+    """Return the coolant pressure at which the liner collapses without its bond."""
+    run, liner = whole.solved.nominal, whole.solved.alloy
+    s, name = run.stations, "collapse_pressure"
     try:
-        T = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
-        E, nu = (whole.liner.value(n, T).value for n in ("youngs_modulus", "poisson_ratio"))
+        E, nu = (liner.value(n, run.T_wall).value for n in ("youngs_modulus", "poisson_ratio"))
     except RangeError as error:
-        none = Finding("structure", "collapse_pressure", text, None, "Pa", "ring_collapse")
-        yield replace(none, note=str(error))
-        return
+        return STRUCTURE.finding(name, note=str(error))
     # round the ring the lands are stiff pieces in series with the hot wall over the channels
     ribbed = 1.0 + s["land_width_m"] / s["channel_width_m"]
-    pressure = ribbed * strength.collapse_pressure(E, s["wall_m"], s["r_m"], nu)
-    worst, x = _highest(-pressure / s["p_coolant_Pa"], whole.x)
-    value = None if x is None else float(pressure[np.argmax(whole.x == x)])
+    pressure = ribbed * stresses.collapse_pressure(E, s["wall_m"], s["r_m"], nu)
+    top = peak(-pressure / s["p_coolant_Pa"], whole.x)
     note = (
         "information only: it presupposes a bond that has failed. Elastic, two waves, a long ring;"
         " lands taken as rigid over their own width. The wall between sound lands does not collapse"
     )
-    yield Finding("structure", "collapse_pressure", text, value, "Pa", "ring_collapse", x, note)
+    return STRUCTURE.finding(name, top.of(pressure), top.x, note)
 
 
-def _mismatch(
-    whole: _Whole, name: str, spoken: str, T_liner: Array, T_jacket: Array
-) -> Iterator[Finding]:
-    solved, why = whole.solved, ""
-    source = "layer_mismatch"
-    texts = (
-        ("liner", f"liner {spoken}: stress from unequal growth, at most its yield"),
-        ("jacket", f"jacket {spoken}: stress that the liner's growth puts into it"),
-    )
+def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Iterator[Finding]:
+    """Yield the stress that liner and jacket put into each other in one state."""
+    solved, x = whole.solved, whole.x
+    names = (f"mismatch_liner_{state}", f"mismatch_jacket_{state}")
     try:
-        found = mismatch(
-            solved.design, (whole.liner, whole.jacket), solved.nominal, T_liner, T_jacket
-        )
+        both = (solved.alloy, solved.jacket)
+        grown = mismatch(solved.design, both, solved.nominal, T_liner, T_jacket)
     except RangeError as error:
-        for part, text in texts:
-            none = Finding("structure", f"mismatch_{part}_{name}", text, None, "Pa", source)
-            yield replace(none, note=str(error))
+        yield from (STRUCTURE.finding(name, note=str(error)) for name in names)
         return
-    left_out = int(np.count_nonzero(~np.isfinite(found.liner)))
+    left_out, why = int(np.count_nonzero(~np.isfinite(grown.liner))), ""
     if left_out:
-        why = f"{left_out} of {whole.x.size} stations left out: expansion or strength not tabulated"
-    rigid = found.note if left_out < whole.x.size else ""
-    note = "; ".join(part for part in (rigid, why) if part)
-    for (part, text), stress in zip(texts, (found.liner, found.jacket), strict=True):
-        _, x = _highest(np.abs(stress), whole.x)
-        value = None if x is None else float(stress[np.argmax(whole.x == x)])
-        key = f"mismatch_{part}_{name}"
-        yield Finding("structure", key, text, value, "Pa", source, x, note)
+        why = f"{left_out} of {x.size} stations left out: expansion or strength not tabulated"
+    note = joined(grown.note if left_out < x.size else "", why)
+    for name, stress in zip(names, (grown.liner, grown.jacket), strict=True):
+        top = peak(np.abs(stress), x)
+        yield STRUCTURE.finding(name, top.of(stress), top.x, note)
 
 
 def _strain(whole: _Whole) -> Iterator[Finding]:
     strain = whole.strain
-    for name, text, values in (
-        ("strain_range", "strain range of the hot wall in one firing, conservative", strain.total),
-        ("strain_range_low", "the same, optimistic", strain.total_low),
-        ("strain_range_plastic", "plastic part of the conservative one", strain.plastic),
-    ):
-        value, x = _highest(values, whole.x)
-        whole_range = name == "strain_range"
-        notes = [
-            strain.note if whole_range or x is None else "",
-            strain.held if whole_range else "",
-        ]
-        if x is not None:
-            at = int(np.argmax(whole.x == x))
-            notes.insert(0, f"between {STATES[strain.upper[at]]} and {STATES[strain.lower[at]]}")
-        note = "; ".join(part for part in notes if part)
-        percent = None if value is None else 100.0 * value
-        yield Finding("structure", name, text, percent, "%", "strain_range", x, note)
+    for name in ("strain_range", "strain_range_low", "strain_range_plastic"):
+        top, main = peak(whole.columns[name], whole.x), name == "strain_range"
+        notes = [strain.note if main or top.row is None else "", strain.held if main else ""]
+        if top.row is not None:
+            upper, lower = (STATES[ends[top.row]] for ends in (strain.upper, strain.lower))
+            notes.insert(0, f"between {upper} and {lower}")
+        yield STRUCTURE.finding(name, 100.0 * top.value, top.x, joined(*notes))
 
 
 def _masses(parts: MassParts) -> Iterator[Finding]:
-    texts = {
-        "liner": "hot wall and lands",
-        "copper": "copper layer of the closeout",
-        "jacket": "jacket",
-    }
+    for name, value in parts._asdict().items():
+        yield MASS.finding(name, float(value))
     note = "cooled length alone: without ends, flanges, manifolds and coolant"
-    for part, text in texts.items():
-        value = float(getattr(parts, part))
-        yield Finding("mass", part, text, value, "kg", "layer_mass")
-    whole = float(parts.liner + parts.copper + parts.jacket)
-    yield Finding("mass", "whole", "all of it", whole, "kg", "layer_mass", None, note)
+    yield MASS.finding("whole", float(parts.liner + parts.copper + parts.jacket), note=note)
 
 
 def _growth(whole: _Whole) -> Iterator[Finding]:
-    joined = joined_at(whole.solved.design)
-    since = f"rest at {REST:.0f} K" if joined is None else f"joining at {joined:.0f} K"
-    texts = {
-        "liner": f"hot wall along x if it were free, run against {since}",
-        "jacket": f"jacket along x if it were free, run against {since}; the chamber follows it",
-    }
-    source = "growth_along"
-    for part, text in texts.items():
-        strain = whole.columns[f"thermal_strain_{part}"]
-        value, left_out = growth(strain, whole.x)
-        note = "the liner's pull on it is not counted" if part == "jacket" else ""
-        if left_out:
-            note = f"expansion is not tabulated at {left_out} of {whole.x.size} stations"
-        known = None if left_out else value
-        yield Finding("growth", part, text, known, "m", source, None, note)
-    T_in = whole.solved.design.coolant.inlet_temperature
-    text = f"jacket along x, chilled down to {T_in:.0f} K, against {since}"
-    strain = _free(whole.jacket, np.full(whole.x.shape, T_in), whole.T0)
-    value, left_out = growth(strain, whole.x)
-    note = f"expansion of {whole.jacket} is not tabulated at {T_in:.0f} K" if left_out else ""
-    known = None if left_out else value
-    yield Finding("growth", "jacket_chilled", text, known, "m", source, None, note)
+    design, jacket, x = whole.solved.design, whole.solved.jacket, whole.x
+    since = f"{'joining' if joined_at(design) else 'rest'} at {whole.T0:.0f} K"
+    for name, note in (("liner", ""), ("jacket", "the liner's pull on it is not counted")):
+        value, missing = growth(whole.columns[f"thermal_strain_{name}"], x)
+        if missing:
+            note = f"expansion is not tabulated at {missing} of {x.size} stations"
+        yield GROWTH.finding(name, value, note=note, since=since)
+    T_in = design.coolant.inlet_temperature
+    value, missing = growth(_free(jacket, np.full(x.shape, T_in), whole.T0), x)
+    note = f"expansion of {jacket} is not tabulated at {T_in:.0f} K" if missing else ""
+    yield GROWTH.finding("jacket_chilled", value, note=note, T=f"{T_in:.0f} K", since=since)

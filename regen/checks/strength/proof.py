@@ -24,7 +24,7 @@ UNDER = {"channels": ("ligament", "lands", "jacket"), "bore": ("ligament", "jack
 class Proof:
     """Pressures of both tests (...,) [Pa], and the strength cold over hot of each part [-].
 
-    ``ratios`` has the parts whose strength is known as they run, (...,) each, at least 1 and the
+    ``ratios`` has the parts whose strength is known in operation, (...,) each, at least 1 and the
     highest along x; ``left_out`` says of the others why not. ``working`` are the highest pressures
     in operation (...,) [Pa], of channels and bore.
     """
@@ -38,9 +38,7 @@ class Proof:
     def governs(self, test: str) -> tuple[str, float]:
         """Return the part with the largest ratio in one test of one design, and that ratio [-]."""
         known = {part: float(self.ratios[part]) for part in UNDER[test] if part in self.ratios}
-        ratios = {part: ratio for part, ratio in known.items() if not np.isnan(ratio)}
-        part = max(ratios, key=lambda name: ratios[name])
-        return part, ratios[part]
+        return max(known.items(), key=lambda pair: -np.inf if np.isnan(pair[1]) else pair[1])
 
 
 def working(run: Run) -> dict[str, Array]:
@@ -67,13 +65,13 @@ def proof(
     run : Run
         Solved run, or many.
     T_jacket : ndarray
-        Temperature of the jacket as it runs (..., S) [K].
+        Temperature of the jacket in operation (..., S) [K].
 
     Returns
     -------
     Proof
-        Factor times the highest working pressure times the largest ratio of yield at the test to
-        yield as it runs, over the parts that the test loads; never less than the factor alone.
+        Factor times the highest working pressure times the largest yield ratio, proof over
+        operating, of the parts that the test loads; never less than the factor alone.
 
     Raises
     ------
@@ -86,31 +84,25 @@ def proof(
     Source: proof_by_strength. The coolant's highest pressure is that of its inlet plenum, the
     bore's that at the injector face.
     """
-    s = run.stations
-    of_parts = {
-        "ligament": (liner, 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])),
-        "lands": (liner, s["T_wall_cold_K"]),
+    ratios = {
+        "ligament": _ratio(liner, run.T_wall),
+        "lands": _ratio(liner, run.stations["T_wall_cold_K"]),
     }
-    ratios = {part: _ratio(metal, T) for part, (metal, T) in of_parts.items()}
-    left_out = ""
+    counted, left_out = dict(ratios), ""
     try:
-        ratio = _ratio(replace(jacket, beyond="nan"), T_jacket)
-        if np.isnan(ratio).any():
+        ratios["jacket"] = _ratio(replace(jacket, beyond="nan"), T_jacket)
+        if np.isnan(ratios["jacket"]).any():
             left_out = untabulated(jacket, T_jacket)
-        ratios["jacket"] = ratio
+        # a jacket's ratio that is not known is left out; a liner's makes all unknown
+        counted["jacket"] = np.nan_to_num(ratios["jacket"], nan=1.0)
     except RangeError as error:
         left_out = str(error)
     highest = working(run)
     pressures = {}
     for test, parts in UNDER.items():
-        largest = ratios["ligament"]
-        for part in parts:
-            if part in ratios:
-                # a jacket's ratio that is not known is left out; a liner's makes all unknown
-                known = np.nan_to_num(ratios[part], nan=1.0) if part == "jacket" else ratios[part]
-                largest = np.maximum(largest, known)
-        pressures[test] = limits.proof_factor * highest[test] * largest
-    return Proof(pressures["channels"], pressures["bore"], ratios, highest, left_out)
+        loaded = np.stack([counted[part] for part in parts if part in counted])
+        pressures[test] = limits.proof_factor * highest[test] * loaded.max(axis=0)
+    return Proof(**pressures, ratios=ratios, working=highest, left_out=left_out)
 
 
 def untabulated(jacket: AlloyCondition, T: Array) -> str:
@@ -128,6 +120,6 @@ def untabulated(jacket: AlloyCondition, T: Array) -> str:
 
 
 def _ratio(metal: AlloyCondition, T: Array) -> Array:
-    """Return yield at the proof test over yield as it runs, the largest along x (...,) [-]."""
+    """Return yield at the proof test over yield in operation, the largest along x (...,) [-]."""
     cold = float(metal.value("yield", T_PROOF).value)
     return np.asarray(np.maximum((cold / metal.value("yield", T).value).max(axis=-1), 1.0))

@@ -1,4 +1,4 @@
-"""Thermal strain of liner against jacket: expansion, the states of a firing, the strain range."""
+"""Liner against jacket: expansion, states of a firing, strain range, stress and growth."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.checks.runs import Run
-from regen.checks.strength.stresses import bending_stress
-from regen.checks.strength.structure import jacket_temperature
+from regen.checks.strength.stresses import bending_stress, mismatch_stress
+from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition, Table
@@ -24,6 +24,9 @@ Some begin at 293, some at 294 or 300 K; at one temperature all through, a few k
 
 STATES = ("rest", "start", "run", "stop")
 """At rest; chilled down before ignition; running; liner quenched, jacket still as it ran."""
+
+T_BATH = 323.15
+"""Temperature of the plating bath, where an electroformed jacket is joined free of stress [K]."""
 
 PLANE_STRAIN = 2.0 / np.sqrt(3.0)
 """Equivalent strain over the strain across the channel, where none is along it [-]."""
@@ -148,27 +151,25 @@ class StrainRange:
     """Equivalent strain range of the hot wall over one firing, arrays (..., S) [-].
 
     ``total`` = ``elastic`` + ``plastic`` is the conservative one: the liner is held in both
-    directions, and its plastic strain gathers over the channels. ``total_low`` and its parts are
-    the optimistic one: held across the channels alone, and spread evenly. ``mismatch`` is liner
-    less jacket between the two states. They are NaN where a table ends, and ``note`` says which.
+    directions, and its plastic strain gathers over the channels. ``total_low`` is the optimistic
+    one: held across the channels alone, and spread evenly. ``mismatch`` is liner less jacket
+    between the two states. They are NaN where a table ends, and ``note`` says which.
 
     ``upper`` and ``lower`` are the states with the largest and least of liner less jacket, as
-    places in ``STATES``; ``T_hot`` is the hot wall as it runs [K]. ``held`` says which tables were
-    held at their cold end for the chilled states.
+    places in ``STATES``; ``T_hot`` is the hot wall in operation [K]. ``held`` says which tables
+    were held at their cold end for the chilled states.
     """
 
     total: Array
     plastic: Array
     elastic: Array
     total_low: Array
-    plastic_low: Array
-    elastic_low: Array
     mismatch: Array
     upper: NDArray[np.int64]
     lower: NDArray[np.int64]
     T_hot: Array
     note: str
-    held: str
+    held: str = ""
 
 
 def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
@@ -232,32 +233,32 @@ def strain_range(
     other one not at all. Yield: these metals get stronger as they cool. Modulus: yield over
     modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
-    s = run.stations
+    s, T_mean = run.stations, run.T_wall
     liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
     states = temperatures(design, liner, run)
-    nothing = np.full(s["T_wall_hot_K"].shape, np.nan)
     try:
         of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
     except RangeError as error:
-        return _not_assessed(nothing, s["T_wall_hot_K"], f"not assessed: {error}")
+        nothing, nowhere = np.full(T_mean.shape, np.nan), np.zeros(T_mean.shape, dtype=np.int64)
+        note = f"not assessed: {error}"
+        return StrainRange(*(nothing,) * 5, nowhere, nowhere, s["T_wall_hot_K"], note)
     least, greatest = of_liner[0] - of_jacket[1], of_liner[1] - of_jacket[0]
     upper, lower = np.argmax(greatest, axis=0), np.argmin(least, axis=0)
     de = np.max(greatest, axis=0) - np.min(least, axis=0)
-    T_mean = 0.5 * (s["T_wall_hot_K"] + s["T_wall_cold_K"])
     T_lower = np.take_along_axis(states.liner, lower[None], axis=0)[0]
-    dp = np.abs(s["p_coolant_Pa"] - s["p_gas_Pa"])
-    local = bending_stress(dp, s["channel_width_m"], s["wall_m"]) / _modulus(liner, T_mean)
-    allowed = _yield_strain(liner, T_mean) + _yield_strain(liner, T_lower)
+    E_mean, yield_mean = _stiffness(liner, T_mean)
+    bending = bending_stress(np.abs(run.dp_wall), s["channel_width_m"], s["wall_m"])
+    local = bending / E_mean
+    allowed = yield_mean + _stiffness(liner, T_lower)[1]
     c = 1.0 + s["land_width_m"] / s["channel_width_m"]
-    high, low = 2.0 * de + 2.0 * local, PLANE_STRAIN * de + 2.0 * local
+    high = 2.0 * de + 2.0 * local
     plastic = np.sqrt((c**2 + c + 1.0) / 3.0) * np.maximum(high - allowed, 0.0)
+    elastic = np.minimum(high, allowed)
     return StrainRange(
-        total=np.minimum(high, allowed) + plastic,
-        elastic=np.minimum(high, allowed),
+        total=elastic + plastic,
+        elastic=elastic,
         plastic=plastic,
-        total_low=low,
-        elastic_low=np.minimum(low, allowed),
-        plastic_low=np.maximum(low - allowed, 0.0),
+        total_low=PLANE_STRAIN * de + 2.0 * local,
         mismatch=de,
         upper=upper,
         lower=lower,
@@ -267,57 +268,43 @@ def strain_range(
     )
 
 
-def _modulus(liner: AlloyCondition, T: Array) -> Array:
-    """Return the modulus (..., S) [Pa], held at its table's cold end; NaN if not tabulated."""
-    try:
-        from_T = liner.table("youngs_modulus").T[0]
-        return liner.value("youngs_modulus", np.maximum(T, from_T)).value
-    except MissingProperty:
-        return np.full(T.shape, np.nan)
+def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
+    """Return modulus [Pa], and yield over modulus [-] (..., S), NaN where one is not tabulated.
 
-
-def _yield_strain(liner: AlloyCondition, T: Array) -> Array:
-    """Return yield over modulus (..., S) [-], below the modulus's table as at its cold end.
-
-    NaN where one is not tabulated.
+    Below the modulus's table both are those at its cold end.
     """
-    try:
-        T = np.maximum(T, liner.table("youngs_modulus").T[0])
-        return np.asarray(liner.value("yield", T).value / liner.value("youngs_modulus", T).value)
-    except MissingProperty:
-        return np.full(T.shape, np.nan)
+    unknown = np.full(T.shape, np.nan)
+    table = _or_none(liner, "youngs_modulus")
+    if table is None:
+        return unknown, unknown
+    T = np.maximum(T, table.T[0])
+    E = liner.value("youngs_modulus", T).value
+    if _or_none(liner, "yield") is None:
+        return E, unknown
+    return E, np.asarray(liner.value("yield", T).value / E)
 
 
 def _held(
     states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    looked = {
-        "expansion": ((liner, states.liner), (jacket, states.jacket)),
-        "yield": ((liner, T_lower),),
-        "modulus": ((liner, T_lower),),
-    }
-    held = []
-    for name, pairs in looked.items():
-        for metal, T in pairs:
-            low = _begins(metal, name)
-            if low is not None and np.any(T < low):
-                held.append(f"{name} of {metal.alloy.key} below {low:.0f} K")
+    modulus, strength = _or_none(liner, "youngs_modulus"), _or_none(liner, "yield")
+    coldest = (
+        ("expansion", liner, states.liner, _expansion(liner)),
+        ("expansion", jacket, states.jacket, _expansion(jacket)),
+        ("yield", liner, T_lower, strength),
+        ("modulus", liner, T_lower, modulus),
+    )
+    held = [
+        f"{name} of {metal.alloy.key} below {table.T[0]:.0f} K"
+        for name, metal, T, table in coldest
+        if table is not None and np.any(T < table.T[0])
+    ]
     if not held:
         return ""
     return (
         f"held at the cold end of its table, so that the range is at most this: {', '.join(held)}"
     )
-
-
-def _begins(metal: AlloyCondition, name: str) -> float | None:
-    """Return where a table begins [K]; None if there is none."""
-    try:
-        if name == "expansion":
-            return float(_expansion(metal).T[0])
-        return float(metal.table("youngs_modulus" if name == "modulus" else name).T[0])
-    except MissingProperty:
-        return None
 
 
 def _ends(
@@ -339,6 +326,106 @@ def _ends(
     return "; ".join(notes)
 
 
-def _not_assessed(nothing: Array, T_hot: Array, note: str) -> StrainRange:
-    none = np.zeros(nothing.shape, dtype=np.int64)
-    return StrainRange(*(nothing,) * 7, none, none, T_hot, note, "")
+class Mismatch(NamedTuple):
+    """Free strain of liner less jacket [-]; stress of liner and of jacket [Pa]; (..., S).
+
+    Tension is positive. NaN where a property is not tabulated.
+    """
+
+    strain: Array
+    liner: Array
+    jacket: Array
+    note: str
+
+
+def joined_at(design: Design) -> float | None:
+    """Return the temperature of joining [K]: that of the bath; None for any other route.
+
+    A bond made hot is not free of stress at its own temperature: the liner flows while it cools.
+    """
+    return T_BATH if design.closeout.route == "electroformed" else None
+
+
+def mismatch(
+    design: Design,
+    metals: tuple[AlloyCondition, AlloyCondition],
+    run: Run,
+    T_liner: Array,
+    T_jacket: Array,
+) -> Mismatch:
+    """Return the stress that liner and jacket put into each other since they were joined.
+
+    Parameters
+    ----------
+    design : Design
+        Jacket's thickness, and its route.
+    metals : tuple of AlloyCondition
+        Liner and jacket.
+    run : Run
+        Solved run, or many.
+    T_liner, T_jacket : ndarray
+        Temperatures in the state to be assessed (..., S) [K].
+
+    Returns
+    -------
+    Mismatch
+        The liner is capped at its yield, and pulls or pushes the jacket by its own force: stress
+        times the thickness of wall and lands, these smeared over the pitch since they run along
+        the axis.
+
+    Raises
+    ------
+    RangeError
+        If there is no table at all of the liner's expansion, modulus or yield, or of the
+        jacket's expansion; or the temperature of joining is not known.
+
+    Notes
+    -----
+    Where the jacket's modulus is not tabulated it is taken as rigid: no other has more stress.
+    """
+    T0 = joined_at(design)
+    if T0 is None:
+        message = (
+            f"a {design.closeout.route} jacket is not free of stress at a temperature that is"
+            " known: the liner flows while the bond cools"
+        )
+        raise MissingProperty(message)
+    liner, jacket = (replace(metal, beyond="nan") for metal in metals)
+    t_l, t_j = _liner_thickness(run), design.closeout.jacket
+    e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
+    E, nu, cap = (
+        liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
+    )
+    no_modulus = _or_none(jacket, "youngs_modulus") is None
+    E_j = np.nan if no_modulus else jacket.value("youngs_modulus", T_jacket).value
+    stiffness = E * t_l / (E_j * t_j)
+    rigid = np.isnan(stiffness)
+    stress = mismatch_stress(E, e, nu, np.where(rigid, 0.0, stiffness), cap)
+    note = "jacket taken as rigid, its modulus is not tabulated there" if rigid.any() else ""
+    return Mismatch(e, stress, np.asarray(-stress * t_l / t_j), note)
+
+
+def _liner_thickness(run: Run) -> Array:
+    """Return wall and lands as one layer of the same section along the axis (..., S) [m]."""
+    s, land = run.stations, mean_land(run)
+    share = land / (land + s["channel_width_m"])
+    return np.asarray(s["wall_m"] + s["channel_depth_m"] * share)
+
+
+def growth(strain: Array, x: Array) -> tuple[float, int]:
+    """Return the growth along the axis of one design, and how many stations were left out.
+
+    Parameters
+    ----------
+    strain : ndarray
+        Free strain at the stations (S,), NaN where it is not known [-].
+    x : ndarray
+        Rising stations (S,) [m].
+
+    Returns
+    -------
+    tuple of float and int
+        Integral of the strain over x [m], NaN if it is not known somewhere; stations without [-].
+    """
+    mean = 0.5 * (strain[1:] + strain[:-1])
+    return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(np.isnan(strain)))

@@ -1,4 +1,7 @@
-"""Closed forms of stress in wall, lands and jacket, and what a metal allows at temperature."""
+"""Closed forms of stress in wall, lands and jacket, and what a metal allows at temperature.
+
+Arguments of the closed forms are numbers or arrays that broadcast, in SI.
+"""
 
 from __future__ import annotations
 
@@ -6,287 +9,129 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
+from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Looked
+from regen.metals.alloys import AlloyCondition, Lookup
 from regen.result import Array
 
 
-class Allowed(NamedTuple):
-    """Stress and what is allowed (..., S) [Pa]; stations that count, None for all; and a note."""
+def bending_stress(dp: Array, w: Array, t: Array) -> Array:
+    """Return the edge stress of a wall bent over the channel, dp w^2/(2 t^2) [Pa].
 
-    stress: Array
-    allowed: Array
-    asked: NDArray[np.bool_] | None
-    note: str
-
-
-def _array(values: ArrayLike) -> Array:
-    return np.asarray(values, dtype=np.float64)
-
-
-def bending_stress(dp: ArrayLike, w: ArrayLike, t: ArrayLike) -> Array:
-    """Return the edge stress of a hot wall bent over the channel.
-
-    Parameters
-    ----------
-    dp : array_like
-        Pressure difference across the wall [Pa].
-    w : array_like
-        Channel width at the slot floor [m].
-    t : array_like
-        Hot-wall thickness [m].
-
-    Returns
-    -------
-    ndarray
-        Stress at the land's edge, broadcast shape [Pa].
-
-    Notes
-    -----
-    Clamped strip: moment dp w^2/12, s = dp w^2/(2 t^2). Source: clamped_strip.
+    A clamped strip of moment dp w^2/12: pressure difference dp [Pa], channel width w at the slot
+    floor and thickness t [m]. Source: clamped_strip.
     """
-    return _array(np.asarray(dp) * (np.asarray(w) / np.asarray(t)) ** 2 / 2.0)
+    return dp * (w / t) ** 2 / 2.0
 
 
-def shear_stress(dp: ArrayLike, w: ArrayLike, t: ArrayLike) -> Array:
-    """Return the average shear of a hot wall at the land's edge.
-
-    Parameters
-    ----------
-    dp : array_like
-        Pressure difference across the wall [Pa].
-    w : array_like
-        Channel width at the slot floor [m].
-    t : array_like
-        Hot-wall thickness [m].
-
-    Returns
-    -------
-    ndarray
-        dp w/(2 t), broadcast shape [Pa].
-    """
-    return _array(np.asarray(dp) * np.asarray(w) / (2.0 * np.asarray(t)))
+def shear_stress(dp: Array, w: Array, t: Array) -> Array:
+    """Return the average shear of a wall at the land's edge, dp w/(2 t) [Pa]; see above."""
+    return dp * w / (2.0 * t)
 
 
-def ligament_stress(dp: ArrayLike, w: ArrayLike, t: ArrayLike) -> Array:
-    """Return the primary stress of a hot wall over the channel, from pressure either way.
+def ligament_stress(dp: Array, w: Array, t: Array) -> Array:
+    """Return the primary stress of a hot wall over the channel, from pressure either way [Pa].
 
-    Parameters
-    ----------
-    dp : array_like
-        Pressure difference across the wall, either way [Pa].
-    w : array_like
-        Channel width at the slot floor [m].
-    t : array_like
-        Hot-wall thickness [m].
-
-    Returns
-    -------
-    ndarray
-        Broadcast shape [Pa].
-
-    Notes
-    -----
     The larger of edge bending and sqrt(3) times the average shear. They do not meet in one
     point (shear vanishes at the surface), and shear governs where the wall is thicker than
     w/1.73, which milled walls often are.
     """
-    size = np.abs(np.asarray(dp))
+    size = np.abs(dp)
     shear = np.sqrt(3.0) * shear_stress(size, w, t)
-    return _array(np.maximum(bending_stress(size, w, t), shear))
+    return np.asarray(np.maximum(bending_stress(size, w, t), shear))
 
 
-def land_tension(p: ArrayLike, w: ArrayLike, b: ArrayLike) -> Array:
-    """Return the tension of the lands, and of their bond to the closeout, with no gas pressure.
+def land_tension(p: Array, w: Array, b: Array) -> Array:
+    """Return the tension of the lands and of their bond to the closeout, p w/b [Pa].
 
-    Parameters
-    ----------
-    p : array_like
-        Coolant pressure [Pa].
-    w : array_like
-        Channel width [m].
-    b : array_like
-        Land width [m].
-
-    Returns
-    -------
-    ndarray
-        p w/b, broadcast shape [Pa]. Gas pressure relieves it, so proof and start govern.
+    Coolant pressure p [Pa], channel width w and land width b [m]. Gas pressure, not counted,
+    relieves it, so proof and start govern. Source: land_equilibrium.
     """
-    return _array(np.asarray(p) * np.asarray(w) / np.asarray(b))
+    return p * w / b
 
 
-def thermal_stress(E: ArrayLike, alpha: ArrayLike, dT: ArrayLike, nu: ArrayLike) -> Array:
-    """Return the elastic stress of a wall that may not bend, from its temperature drop.
+def thermal_stress(E: Array, alpha: Array, dT: Array, nu: Array) -> Array:
+    """Return the elastic stress of a wall that may not bend, E alpha dT/(2 (1 - nu)) [Pa].
 
-    Parameters
-    ----------
-    E : array_like
-        Young's modulus [Pa].
-    alpha : array_like
-        Instantaneous expansion coefficient [1/K].
-    dT : array_like
-        Temperature drop through the wall [K].
-    nu : array_like
-        Poisson ratio [-].
-
-    Returns
-    -------
-    ndarray
-        E alpha dT/(2 (1 - nu)), broadcast shape [Pa]. Source: huzel_huang1967.
+    Young's modulus E [Pa], instantaneous expansion alpha [1/K], temperature drop dT through the
+    wall [K], Poisson ratio nu [-]. Source: huzel_huang1967.
     """
-    return _array(
-        np.asarray(E) * np.asarray(alpha) * np.asarray(dT) / (2.0 * (1.0 - np.asarray(nu)))
-    )
+    return E * alpha * dT / (2.0 * (1.0 - nu))
 
 
-def membrane_stress(p: ArrayLike, r: ArrayLike, t: ArrayLike) -> Array:
-    """Return the hoop stress p r/t of a thin ring under inner pressure.
+def membrane_stress(p: Array, r: Array, t: Array) -> Array:
+    """Return the hoop stress p r/t of a thin ring under inner pressure [Pa].
 
-    Parameters
-    ----------
-    p : array_like
-        Pressure difference [Pa].
-    r : array_like
-        Mean radius; of a cone that along its normal [m].
-    t : array_like
-        Thickness [m].
-
-    Returns
-    -------
-    ndarray
-        Broadcast shape [Pa]. Source: ring_equilibrium.
+    Mean radius r, of a cone that along its normal, and thickness t [m]. Source: ring_equilibrium.
     """
-    return _array(np.asarray(p) * np.asarray(r) / np.asarray(t))
+    return p * r / t
 
 
-def von_mises(first: ArrayLike, second: ArrayLike) -> Array:
+def von_mises(a: Array, b: Array) -> Array:
     """Return the equivalent of two principal stresses, broadcast shape [Pa]."""
-    a, b = np.asarray(first), np.asarray(second)
-    return _array(np.sqrt(a * a - a * b + b * b))
+    return np.asarray(np.sqrt(a * a - a * b + b * b))
 
 
-def reduced_modulus(E: ArrayLike, E_tangent: ArrayLike) -> Array:
-    """Return the modulus a wall buckles by when one face yields on and the other unloads.
+def reduced_modulus(E: Array, E_t: Array) -> Array:
+    """Return the modulus a wall buckles by when one face yields on and the other unloads [Pa].
 
-    Parameters
-    ----------
-    E, E_tangent : array_like
-        Young's modulus and the slope of the stress-strain curve beyond yield [Pa].
-
-    Returns
-    -------
-    ndarray
-        4 E_t E/(sqrt E_t + sqrt E)^2, broadcast shape [Pa]. Source: inelastic_buckling.
+    4 E_t E/(sqrt E_t + sqrt E)^2 of Young's modulus and the tangent modulus beyond yield [Pa].
+    Source: inelastic_buckling.
     """
-    E, E_t = np.asarray(E), np.asarray(E_tangent)
-    return _array(4.0 * E_t * E / (np.sqrt(E_t) + np.sqrt(E)) ** 2)
+    return np.asarray(4.0 * E_t * E / (np.sqrt(E_t) + np.sqrt(E)) ** 2)
 
 
-def buckling_stress(E: ArrayLike, t: ArrayLike, r: ArrayLike, nu: ArrayLike) -> Array:
-    """Return the stress at which a thin wall buckles along its axis.
+def buckling_stress(E: Array, t: Array, r: Array, nu: Array) -> Array:
+    """Return the stress at which a thin wall buckles along its axis, E t/(r sqrt(3 (1 - nu^2))).
 
-    Parameters
-    ----------
-    E : array_like
-        Young's modulus, or the reduced one [Pa].
-    t, r : array_like
-        Thickness and radius [m].
-    nu : array_like
-        Poisson ratio [-].
-
-    Returns
-    -------
-    ndarray
-        E t/(r sqrt(3 (1 - nu^2))), broadcast shape [Pa]. Source: inelastic_buckling.
+    Young's modulus E or the reduced one [Pa], thickness t and radius r [m], Poisson ratio nu [-];
+    [Pa]. Source: inelastic_buckling.
     """
-    root = np.sqrt(3.0 * (1.0 - np.asarray(nu) ** 2))
-    return _array(np.asarray(E) * np.asarray(t) / (np.asarray(r) * root))
+    return np.asarray(E * t / (r * np.sqrt(3.0 * (1.0 - nu**2))))
 
 
-def collapse_pressure(E: ArrayLike, t: ArrayLike, r: ArrayLike, nu: ArrayLike) -> Array:
-    """Return the outer pressure at which a long ring collapses into an oval.
+def collapse_pressure(E: Array, t: Array, r: Array, nu: Array) -> Array:
+    """Return the outer pressure at which a long ring collapses into an oval [Pa].
 
-    Parameters
-    ----------
-    E : array_like
-        Young's modulus, or the reduced one [Pa].
-    t, r : array_like
-        Thickness and radius [m].
-    nu : array_like
-        Poisson ratio [-].
-
-    Returns
-    -------
-    ndarray
-        E t^3/(4 (1 - nu^2) r^3), broadcast shape [Pa]. Source: ring_collapse.
+    E t^3/(4 (1 - nu^2) r^3), arguments as those of ``buckling_stress``. Source: ring_collapse.
     """
-    slender = (np.asarray(t) / np.asarray(r)) ** 3
-    return _array(np.asarray(E) * slender / (4.0 * (1.0 - np.asarray(nu) ** 2)))
+    return E * (t / r) ** 3 / (4.0 * (1.0 - nu**2))
 
 
-def mismatch_stress(
-    E: ArrayLike, e: ArrayLike, nu: ArrayLike, stiffness: ArrayLike, cap: ArrayLike
-) -> Array:
+def mismatch_stress(E: Array, e: Array, nu: Array, stiffness: Array, cap: Array) -> Array:
     """Return the stress of a liner that would grow more than its jacket by e, at most its yield.
 
-    Parameters
-    ----------
-    E : array_like
-        Young's modulus of the liner [Pa].
-    e : array_like
-        Free strain of the liner less that of the jacket, both ways alike [-].
-    nu : array_like
-        Poisson ratio [-].
-    stiffness : array_like
-        E_l t_l over E_j t_j [-]; 0 for a rigid jacket.
-    cap : array_like
-        Yield of the liner [Pa].
-
-    Returns
-    -------
-    ndarray
-        -E e/((1 - nu) (1 + stiffness)) within the cap, broadcast shape, tension positive [Pa].
-        Source: layer_mismatch.
+    -E e/((1 - nu) (1 + stiffness)) within the cap, tension positive [Pa]: Young's modulus E and
+    yield ``cap`` of the liner [Pa], its free strain e less that of the jacket [-], Poisson ratio nu
+    [-], ``stiffness`` E_l t_l over E_j t_j [-], 0 for a rigid jacket. Source: layer_mismatch.
     """
-    elastic = -np.asarray(E) * np.asarray(e)
-    elastic = elastic / ((1.0 - np.asarray(nu)) * (1.0 + np.asarray(stiffness)))
-    return _array(np.clip(elastic, -np.asarray(cap), np.asarray(cap)))
+    elastic = -E * e / ((1.0 - nu) * (1.0 + stiffness))
+    return np.asarray(np.clip(elastic, -cap, cap))
 
 
-def ratchet_limit(primary: ArrayLike, s_yield: ArrayLike) -> Array:
-    """Return the thermal stress range above which a wall grows a little with every cycle.
+def ratchet_limit(primary: Array, s_yield: Array) -> Array:
+    """Return the thermal stress range above which a wall grows a little with every cycle [Pa].
 
-    Parameters
-    ----------
-    primary : array_like
-        Steady stress from pressure [Pa].
-    s_yield : array_like
-        Yield [Pa].
-
-    Returns
-    -------
-    ndarray
-        s_y^2/P, or 4 s_y (1 - P/s_y) where P is above half of yield; broadcast shape [Pa]. No
-        end without primary stress, nothing beyond yield. Source: bree1967.
+    s_y^2/P of steady stress P from pressure and yield s_y [Pa], or 4 s_y (1 - P/s_y) where P is
+    above half of yield: infinite without primary stress, zero beyond yield. Source: bree1967.
     """
-    P, s_y = (np.asarray(one, dtype=np.float64) for one in (primary, s_yield))
+    P, s_y = np.asarray(primary), np.asarray(s_yield)
     with np.errstate(divide="ignore"):
         small = s_y * s_y / P
-    return _array(np.where(P > 0.5 * s_y, np.maximum(4.0 * (s_y - P), 0.0), small))
+    return np.where(P > 0.5 * s_y, np.maximum(4.0 * (s_y - P), 0.0), small)
 
 
-def allowed(metal: AlloyCondition, T: ArrayLike, limits: Limits) -> tuple[Array, str]:
+def allowed(metal: AlloyCondition, T: Array, limits: Limits) -> tuple[Array, str]:
     """Return what a metal allows under primary load.
 
     Parameters
     ----------
     metal : AlloyCondition
         Alloy in its condition.
-    T : array_like
+    T : ndarray
         Temperature [K].
     limits : Limits
         Factors on yield and on ultimate strength.
@@ -302,8 +147,8 @@ def allowed(metal: AlloyCondition, T: ArrayLike, limits: Limits) -> tuple[Array,
     RangeError
         If the yield is not tabulated there, unless ``metal.beyond`` is "nan".
     """
-    by_yield, note = _yield(metal, _array(T), 1.0 / limits.yield_factor)
-    return _allowed(metal, _array(T), by_yield, limits), note
+    looked = metal.value("yield", T)
+    return _capped(metal, T, looked.value * (1.0 / limits.yield_factor), limits), looked.note
 
 
 class WithFloor(NamedTuple):
@@ -344,30 +189,30 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     A clean deposit that has softened should not be weaker than the same metal wrought and
     annealed; one with sulfur can be.
     """
-    none = np.zeros(T.shape, dtype=bool)
+    nowhere = np.zeros(T.shape, dtype=bool)
     try:
         own = replace(metal, beyond="nan").value("yield", T)
     except MissingProperty:
-        own = Looked(np.full(T.shape, np.nan), none, "")
+        own = Lookup(np.full(T.shape, np.nan), nowhere, "")
     gaps = np.isnan(own.value)
     if not gaps.any():
-        return WithFloor(own.value, none, own.note)
+        return WithFloor(own.value, nowhere, own.note)
     try:
         table = metal.table("yield_floor")
     except MissingProperty:
-        metal.value("yield", T)  # says what is missing, unless NaN is asked for
-        return WithFloor(own.value, none, own.note)
+        metal.value("yield", T)  # says what is missing, unless NaN is wanted
+        return WithFloor(own.value, nowhere, own.note)
     floor = np.interp(T, table.T, table.value, right=np.nan)
-    found = np.where(gaps, floor, own.value)
-    if metal.beyond == "raise" and np.isnan(found).any():
-        hot = T[np.isnan(found)]
+    strength = np.where(gaps, floor, own.value)
+    if metal.beyond == "raise" and np.isnan(strength).any():
+        hot = T[np.isnan(strength)]
         message = (
             f"yield of {metal} is not tabulated at {hot.min():.0f} to {hot.max():.0f} K, and"
             f" neither is a floor for it, which ends at {table.T[-1]:.0f} K"
         )
         raise RangeError(message)
     bears, used = metal.alloy.loaded_to, T[gaps]
-    known = none
+    known = nowhere
     if sulfur_low and not metal.lost and bears is not None:
         known = bears.value >= T
     marks = " and ".join(dict.fromkeys(table.marks))
@@ -375,41 +220,22 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
         f"by annealed wrought metal as a floor ({table.sources[0]}, {marks}) at"
         f" {used.min():.0f} to {used.max():.0f} K"
     )
-    return WithFloor(found, gaps & ~known, note)
+    return WithFloor(strength, gaps & ~known, note)
 
 
 def allowed_with_floor(
-    metal: AlloyCondition, T: ArrayLike, limits: Limits, *, sulfur_low: bool
+    metal: AlloyCondition, T: Array, limits: Limits, *, sulfur_low: bool
 ) -> WithFloor:
-    """Return what a jacket allows under primary load, by a floor where its own is not tabulated.
+    """Return what a jacket allows under primary load [Pa], by a floor where its own is not known.
 
-    Parameters
-    ----------
-    metal : AlloyCondition
-        Jacket in its condition.
-    T : array_like
-        Temperature [K].
-    limits : Limits
-        Factors on yield and on ultimate strength.
-    sulfur_low : bool
-        True if the deposit's sulfur is declared low.
-
-    Returns
-    -------
-    WithFloor
-        As ``yield_with_floor``, over the factors of ``allowed``, shape of T [Pa].
-
-    Raises
-    ------
-    RangeError
-        If neither yield nor floor is tabulated, unless ``metal.beyond`` is "nan".
+    As ``yield_with_floor``, which raises where neither is tabulated, over the factors of
+    ``allowed``.
     """
-    at = _array(T)
-    found = yield_with_floor(metal, at, sulfur_low=sulfur_low)
-    return found._replace(value=_allowed(metal, at, found.value / limits.yield_factor, limits))
+    own = yield_with_floor(metal, T, sulfur_low=sulfur_low)
+    return own._replace(value=_capped(metal, T, own.value / limits.yield_factor, limits))
 
 
-def _allowed(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
+def _capped(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
     """Return the less of what yield and, where it is tabulated, tensile strength allow."""
     try:
         uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
@@ -418,12 +244,7 @@ def _allowed(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -
     return np.where(by_yield > uts, uts, by_yield)
 
 
-def _yield(alloy: AlloyCondition, T: Array, factor: float) -> tuple[Array, str]:
-    looked = alloy.value("yield", T)
-    return looked.value * factor, looked.note
-
-
-def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
+def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Compared:
     """Return the thermal stress of the hot wall as a range against twice its yield.
 
     Parameters
@@ -435,8 +256,8 @@ def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
 
     Returns
     -------
-    Allowed
-        Stress range and twice the yield, at the stations no colder than the tables of modulus
+    Compared
+        Stress range and twice the yield [Pa], at the stations no colder than the tables of modulus
         and expansion; the note counts the colder ones, where yield is higher.
 
     Raises
@@ -451,8 +272,9 @@ def thermal(alloy: AlloyCondition, T_hot: Array, T_cold: Array) -> Allowed:
     asked = np.asarray(np.minimum(coldest, hottest) <= T)
     T = np.where(asked, T, hottest)
     E, alpha, nu = (alloy.value(name, T).value for name in names)
-    twice, note = _yield(alloy, T, 2.0)
-    left_out = T.size - np.count_nonzero(asked)
+    strength = alloy.value("yield", T)
+    left_out, note = T.size - np.count_nonzero(asked), strength.note
     if left_out:
         note = f"{left_out} stations below {coldest:.0f} K left out. {note}".rstrip()
-    return Allowed(thermal_stress(E, alpha, T_hot - T_cold, nu), twice, asked, note)
+    stress = thermal_stress(E, alpha, T_hot - T_cold, nu)
+    return Compared(stress, strength.value * 2.0, asked, note)

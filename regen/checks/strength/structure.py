@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from regen.checks.runs import Run
+from regen.checks.runs import Run, Solved, once
 from regen.checks.strength.proof import T_PROOF, Proof, proof, untabulated, working
 from regen.checks.strength.stresses import allowed_with_floor, membrane_stress, von_mises
 from regen.design import Design
@@ -21,7 +21,7 @@ SETTLED = 12
 
 
 def jacket_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array:
-    """Return the temperature of the jacket: that of the lands' tips, which it shares.
+    """Return the temperature of the jacket, which is that of the lands' tips.
 
     Parameters
     ----------
@@ -107,7 +107,8 @@ class Shell:
 
     ``inside`` is the radius of its inner face along the normal of the contour, ``bore`` that of
     the hot wall, ``F`` the thrust (...,). ``p_coolant`` is the highest that acts on it when the
-    lands' bond is lost, ``p_gas`` that in the bore; ``w`` the roof's span.
+    lands' bond is lost, ``p_gas`` that in the bore; ``w`` the roof's span, ``t`` the thickness as
+    designed.
     """
 
     T: Array
@@ -117,6 +118,7 @@ class Shell:
     p_coolant: Array
     p_gas: Array
     w: Array
+    t: Array
 
     def hoop(self, p: Array, t: Array) -> Array:
         """Return the hoop stress from pressure [Pa] at thickness [m], (..., S) [Pa]."""
@@ -158,12 +160,12 @@ def shell(design: Design, run: Run, T: Array) -> Shell:
     run : Run
         Solved run, or many.
     T : ndarray
-        From ``jacket_temperature`` (..., S) [K].
+        Temperature of the jacket (..., S) [K].
 
     Returns
     -------
     Shell
-        For thicknesses of the jacket to be asked about.
+        Gives its stress at any thickness.
     """
     s, cos = run.stations, cosine(run)
     return Shell(
@@ -174,7 +176,27 @@ def shell(design: Design, run: Run, T: Array) -> Shell:
         p_coolant=s["p_coolant_Pa"],
         p_gas=s["p_gas_Pa"],
         w=s["channel_width_m"],
+        t=np.full(T.shape, design.closeout.jacket),
     )
+
+
+@once
+def jacket_T(solved: Solved, run: Run) -> Array:
+    """Return ``jacket_temperature`` of a run of a solved design (..., S) [K]."""
+    return jacket_temperature(solved.design, solved.alloy, run)
+
+
+@once
+def jacket_shell(solved: Solved, run: Run) -> Shell:
+    """Return the jacket of a run of a solved design as a shell; lengths in [m]."""
+    return shell(solved.design, run, jacket_T(solved, run))
+
+
+@once
+def proof_test(solved: Solved, run: Run) -> Proof:
+    """Return the proof tests of a run of a solved design."""
+    T = jacket_T(solved, run)
+    return proof(solved.design.limits, solved.alloy, solved.jacket, run, T)
 
 
 def sulfur_low(design: Design) -> bool:
@@ -183,7 +205,7 @@ def sulfur_low(design: Design) -> bool:
 
 
 class Needed(NamedTuple):
-    """Least jacket thickness (..., S) [m], NaN where it is not known; and what it rests on."""
+    """Least jacket thickness (..., S) [m], NaN where it is not known; and its basis."""
 
     thickness: Array
     note: str
@@ -220,13 +242,12 @@ def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
-    found = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
-    hot = np.where(found.indicative, np.nan, found.value)
+    strength = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
+    hot = np.where(strength.indicative, np.nan, strength.value)
     p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
-    t = np.full(hot.shape, design.closeout.jacket)
+    t = made.t
     for _ in range(SETTLED):
-        used = np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
-        t = t * used
+        t = t * np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
     roof = np.sqrt(0.5 * np.fmax(made.p_coolant / hot, p_proof / cold)) * made.w
     thickness = np.where(np.isnan(p_proof), np.nan, np.maximum(t, roof))
     note = "for run and proof, hot and cold"

@@ -2,76 +2,34 @@
 
 from __future__ import annotations
 
-from functools import partial
-
-import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import (
-    BLUE,
-    COPPER,
-    GREY,
-    NICKEL,
-    RC,
-    RED,
-    THROAT,
-    WIDTH,
-    draw_each,
-)
-from regen.output.files import Drawn
+from regen.output.figures.style import BLUE, COPPER, GREY, NICKEL, RED, THROAT, WIDTH
 from regen.shop.plating.layers import Layer
-from regen.shop.plating.plan import Plan
+from regen.shop.plating.plan import PlatingPlan
 
 STOCK = "#E4E6E9"
 
 
-def drawn(plan: Plan) -> Drawn:
-    """Return the figure of the layers.
-
-    Parameters
-    ----------
-    plan : Plan
-        Any.
-
-    Returns
-    -------
-    Drawn
-        SVG document by path within the output folder.
-    """
-    return draw_each({"figures/plating_layers.svg": partial(draw, plan)})
+def layers_figure(plan: PlatingPlan) -> Figure:
+    """Return the figure of a plan: nickel above, copper below."""
+    count = len(plan.layers)
+    figure = Figure(figsize=(WIDTH, 2.2 + 2.0 * count), layout="constrained")
+    heights = [2.0, 1.0][:count]
+    axes = figure.subplots(count, 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
+    for ax, layer in zip(axes, reversed(plan.layers), strict=True):
+        _layer(ax, plan, layer)
+    axes[-1].set_xlabel("x [mm], throat at 0")
+    axes[-1].set_xlim(plan.x[0] * 1e3, plan.x[-1] * 1e3)
+    figure.suptitle(f"{plan.title}: layers along x")
+    return figure
 
 
-def draw(plan: Plan) -> Figure:
-    """Return the figure of a plan, not shown, not saved.
-
-    Parameters
-    ----------
-    plan : Plan
-        Any.
-
-    Returns
-    -------
-    Figure
-        Nickel above, copper below.
-    """
-    with mpl.rc_context(RC):
-        count = len(plan.layers)
-        figure = Figure(figsize=(WIDTH, 2.2 + 2.0 * count), layout="constrained")
-        heights = [2.0, 1.0][:count]
-        axes = figure.subplots(count, 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
-        for ax, layer in zip(axes, reversed(plan.layers), strict=True):
-            _layer(ax, plan, layer)
-        axes[-1].set_xlabel("x [mm], throat at 0")
-        axes[-1].set_xlim(plan.x[0] * 1e3, plan.x[-1] * 1e3)
-        figure.suptitle(f"{plan.title}: layers along x")
-        return figure
-
-
-def _layer(ax: Axes, plan: Plan, layer: Layer) -> None:
+def _layer(ax: Axes, plan: PlatingPlan, layer: Layer) -> None:
     x, mm = plan.x * 1e3, 1e3
     colour = NICKEL if layer.metal == "nickel" else COPPER
-    deposit = layer.deposit * layer.wanted.ratio
+    deposit = layer.deposit * layer.ratio
     ax.fill_between(x, 0.0, layer.left * mm, color=colour, lw=0)
     ax.fill_between(x, layer.left * mm, layer.as_plated * mm, color=STOCK, lw=0)
     ax.plot(x, deposit * mm, color=BLUE, ls=(0, (1, 1.2)), label="deposited in all, all turnings")
@@ -82,7 +40,7 @@ def _layer(ax: Axes, plan: Plan, layer: Layer) -> None:
     i = layer.thinnest
     ax.plot(x[i], layer.as_plated[i] * mm, "o", color=GREY, ms=4)
     ax.annotate(
-        f"thinnest: {layer.wanted.ratio[i]:.2f} of mean",
+        f"thinnest: {layer.ratio[i]:.2f} of mean",
         (x[i], layer.as_plated[i] * mm),
         textcoords="offset points",
         xytext=(6, -4),

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
-import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -16,17 +13,14 @@ from regen.output.figures.style import (
     COOLANT,
     COPPER,
     GREY,
-    RC,
     RED,
     THROAT,
     WIDTH,
-    draw_each,
 )
-from regen.output.files import Drawn
 from regen.result import Array
-from regen.shop.cutters.checks import CircuitCut, CutPlan, said
 from regen.shop.cutters.floor import reduced
-from regen.shop.cutters.tool_paths import Cut
+from regen.shop.cutters.plan import CircuitCut, CutPlan, cutter_name
+from regen.shop.cutters.tool_paths import ToolPath
 
 THROAT_WINDOW, END_WINDOW = 22.0, 14.0
 """Length along the axis that the panels show, either side of the throat and from an end [mm]."""
@@ -38,57 +32,23 @@ SEEN = 1e-5
 """Copper less than this is not pointed at [m]."""
 
 
-def drawn(plan: CutPlan, tolerance: float, title: str) -> Drawn:
-    """Return the figure of the cut slots.
+def cutters_figure(plan: CutPlan, tolerance: float, title: str) -> Figure:
+    """Return sections through a slot to scale, and the copper left on the wanted floor along x.
 
-    Parameters
-    ----------
-    plan : CutPlan
-        From ``shop.cutters.plan``.
-    tolerance : float
-        Of the depth [m].
-    title : str
-        Of the case [-].
-
-    Returns
-    -------
-    Drawn
-        SVG document by path within the output folder.
-    """
-    return draw_each({"figures/cutters.svg": partial(figure_of, plan, tolerance, title)})
-
-
-def figure_of(plan: CutPlan, tolerance: float, title: str) -> Figure:
-    """Return the figure, not shown, not saved.
-
-    Parameters
-    ----------
-    plan : CutPlan
-        From ``shop.cutters.plan``.
-    tolerance : float
-        Of the depth [m].
-    title : str
-        Of the case [-].
-
-    Returns
-    -------
-    Figure
-        Sections through a slot to scale: throat above, both ends below; then the copper left on
-        the wanted floor along x.
+    Of the sections the throat stands above, both ends below; ``tolerance`` is of the depth [m].
     """
     by_x = sorted(plan.circuits, key=lambda circuit: float(circuit.x[0]))
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 8.0), layout="constrained")
-        grid = figure.add_gridspec(3, 2, height_ratios=(1.25, 0.75, 0.9))
-        waist = figure.add_subplot(grid[0, :])
-        ends = figure.add_subplot(grid[1, 0]), figure.add_subplot(grid[1, 1])
-        copper = figure.add_subplot(grid[2, :])
-        _waist(waist, by_x)
-        _end(ends[0], by_x[0], 0)
-        _end(ends[1], by_x[-1], -1)
-        _copper(copper, by_x, tolerance)
-        names = dict.fromkeys(said(cut.cutter) for c in by_x for cut in c.cuts)
-        figure.suptitle(f"{title}: slots cut by {'; '.join(names) or 'no cutter'}", fontsize=11)
+    figure = Figure(figsize=(WIDTH, 8.0), layout="constrained")
+    grid = figure.add_gridspec(3, 2, height_ratios=(1.25, 0.75, 0.9))
+    throat = figure.add_subplot(grid[0, :])
+    ends = figure.add_subplot(grid[1, 0]), figure.add_subplot(grid[1, 1])
+    copper = figure.add_subplot(grid[2, :])
+    _throat(throat, by_x)
+    _end(ends[0], by_x[0], 0)
+    _end(ends[1], by_x[-1], -1)
+    _copper(copper, by_x, tolerance)
+    names = dict.fromkeys(cutter_name(cut.cutter) for c in by_x for cut in c.tool_paths)
+    figure.suptitle(f"{title}: slots cut by {'; '.join(names) or 'no cutter'}", fontsize=11)
     return figure
 
 
@@ -135,14 +95,14 @@ def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> No
     ax.set_ylabel("radius [mm]")
 
 
-def _waist(ax: Axes, circuits: list[CircuitCut]) -> None:
+def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
     at = max((c.bridge for c in circuits), default=(0.0, 0.0))
     middle = at[1] * 1e3 if at[0] > SEEN else 0.0
     low = max(middle - THROAT_WINDOW, float(circuits[0].x[0]) * 1e3)
     high = min(middle + THROAT_WINDOW, float(circuits[-1].x[-1]) * 1e3)
     for circuit in circuits:
         _section(ax, circuit, low, high)
-        for cut in circuit.cuts:
+        for cut in circuit.tool_paths:
             if cut.cutter.diameter and cut.bridge == at[0]:
                 _rim(ax, cut, at[1])
     _window(ax, low, high, circuits)
@@ -167,7 +127,7 @@ def _waist(ax: Axes, circuits: list[CircuitCut]) -> None:
         )
 
 
-def _rim(ax: Axes, cut: Cut, x: float) -> None:
+def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
     """Draw the rim of the disc that makes the floor at a place [m]."""
     radius = (cut.cutter.diameter or 0.0) / 2
     k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
@@ -189,14 +149,14 @@ def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
     _section(ax, circuit, low, high)
     _window(ax, low, high, [circuit])
     name = "injector" if side == 0 else "nozzle"
-    ends = {ramp.length: ramp for cut in circuit.cuts for ramp in cut.ramps}
+    ends = {ramp.length: ramp for cut in circuit.tool_paths for ramp in cut.ramps}
     there = [r for r in ends.values() if abs(r.x * 1e3 - x) < 1e-3]
-    words = "no ramp"
+    text = "no ramp"
     if there:
         ramp = max(there, key=lambda r: r.length)
         length = f"{ramp.length * 1e3:.1f} mm"
-        words = f"ramp of {length}" if ramp.inside else f"open, the disc goes {length} beyond"
-    ax.set_title(f"{name} end: {words}", fontsize=9)
+        text = f"ramp of {length}" if ramp.inside else f"open, the disc goes {length} beyond"
+    ax.set_title(f"{name} end: {text}", fontsize=9)
     ax.set_xlabel("x [mm]")
 
 

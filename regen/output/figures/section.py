@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
-from regen.output.figures.style import BESIDE, RC
+from regen.output.figures.style import BESIDE
 from regen.result import SectionCheck, SectionField
-
-NAME = "wall_check"
-
-CAPTION = (
-    "Temperatures of the wall at the first place of the wall check, by finite elements: one pitch "
-    "normal to the contour, channel in the middle, hot gas below. Lines every {step:g} K; dotted, "
-    "the joints of liner and closeout layers."
-)
 
 LEVELS = 12
 """About as many lines of constant temperature."""
@@ -24,7 +15,11 @@ LEVELS = 12
 
 def caption(field: SectionField) -> str:
     """Return the figure's caption, which says how far its lines are apart [K]."""
-    return CAPTION.format(step=_step(field))
+    return (
+        "Temperatures of the wall at the first place of the wall check, by finite elements: one "
+        "pitch normal to the contour, channel in the middle, hot gas below. Lines every "
+        f"{_step(field):g} K; dotted, the joints of liner and closeout layers."
+    )
 
 
 def _step(field: SectionField) -> float:
@@ -34,26 +29,8 @@ def _step(field: SectionField) -> float:
     return float(power * min((1.0, 2.0, 5.0, 10.0), key=lambda s: abs(s * power - rough)))
 
 
-def draw(field: SectionField, check: SectionCheck) -> Figure:
-    """Draw one pitch of wall with lines of constant temperature.
-
-    Parameters
-    ----------
-    field : SectionField
-        Half a pitch; it is mirrored at the middle of the channel.
-    check : SectionCheck
-        The same station.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
-    with mpl.rc_context(RC):
-        return _draw(field, check)
-
-
-def _draw(field: SectionField, check: SectionCheck) -> Figure:
+def section(field: SectionField, check: SectionCheck) -> Figure:
+    """Draw one pitch of wall: the half of a field and its mirror image, with isotherms."""
     x, y = field.points.T * 1e3
     a, b, c, d = field.cells.T
     corners = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
@@ -70,10 +47,8 @@ def _draw(field: SectionField, check: SectionCheck) -> Figure:
         ax.plot([-edge, edge], [joint * 1e3] * 2, color="w", lw=0.9, ls=(0, (1, 2)))
     bar = figure.colorbar(filled, ax=ax, shrink=0.9)
     bar.set_label("T [K]")
-    coolant = f"coolant {check.T_coolant_K:.0f} K"
-    ax.text(
-        0.0, 0.5e3 * field.joints[0], coolant, rotation=90, ha="center", va="center", fontsize=8
-    )
+    coolant, middle = f"coolant {check.T_coolant_K:.0f} K", 0.5e3 * field.joints[0]
+    ax.text(0.0, middle, coolant, rotation=90, ha="center", va="center", fontsize=8)
     hot = f"hot gas side:\nat most {check.T_wall_hot_fe_K:.0f} K"
     ax.annotate(hot, (0.0, y.min()), (0.0, -4.0), ha="center", **BESIDE)
     ax.set_aspect("equal")

@@ -6,18 +6,14 @@ dash or marker, so that the figures survive a grey printer.
 
 from __future__ import annotations
 
-import sys
 import textwrap
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from io import BytesIO
-from pathlib import PurePath
 from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-
-from regen.output.files import Drawn
 
 RED, BLUE, ORANGE, GREEN, GREY = (
     "#D55E00",
@@ -69,48 +65,17 @@ BOX: dict[str, Any] = {"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none"
 
 
 def svg(figure: Figure) -> bytes:
-    """Return a figure as SVG, the same bytes for the same figure.
-
-    Parameters
-    ----------
-    figure : Figure
-        From ``draw``.
-
-    Returns
-    -------
-    bytes
-        SVG document without a date.
-    """
+    """Return a figure as SVG without a date, the same bytes for the same figure."""
     buffer = BytesIO()
     with mpl.rc_context(RC):
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
     return buffer.getvalue()
 
 
-def draw_each(figures: Mapping[str, Callable[[], Figure]]) -> Drawn:
-    """Draw figures, whatever becomes of the others.
-
-    Parameters
-    ----------
-    figures : mapping of str to callable
-        What draws each, by its path within the output folder.
-
-    Returns
-    -------
-    Drawn
-        Those that could be drawn. Of the others a line also goes to standard error.
-    """
-    files: dict[str, bytes] = {}
-    not_drawn: list[str] = []
-    for path, make in figures.items():
-        try:
-            files[path] = svg(make())
-        except Exception as error:  # noqa: BLE001 - numbers must not be lost over a drawing
-            reason = f"{type(error).__name__}: {error}".removesuffix(": ")
-            text = f"figure {PurePath(path).stem} could not be drawn ({reason})"
-            not_drawn.append(f"{text}; the numbers are whole: please report it with the case")
-            sys.stderr.write(f"{not_drawn[-1]}\n")
-    return Drawn(files, tuple(not_drawn))
+def render(make: Callable[[], Figure]) -> bytes:
+    """Draw a figure in the common style and return it as SVG."""
+    with mpl.rc_context(RC):
+        return svg(make())
 
 
 def folded(text: str, width: int = 105) -> str:

@@ -1,11 +1,10 @@
-"""Figures of a sweep of two keys: a family of curves, a map, and land against pressure drop."""
+"""Figures of a sweep of two keys (curves, map, land), and what all figures of a sweep share."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib import patheffects
 from matplotlib.axes import Axes
@@ -16,26 +15,23 @@ from matplotlib.ticker import MaxNLocator
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
-from regen.output import words
-from regen.output.figures.style import BOX, GREY, LINES, RC, RED, UNSOLVED, WIDTH
-from regen.output.figures.sweep_grid import (
-    BAR,
-    DROP_LABEL,
-    WALL_LABEL,
-    Grid,
-    limit_line,
-    note_below,
-    solved_of,
-    wall_limit,
-)
-from regen.output.sweep_digest import DROP, LAND, WALL, Digest
+from regen.output.figures.style import BOX, GREY, LINES, RED, UNSOLVED, WIDTH, folded
+from regen.output.labels import limit_name
+from regen.output.sweep_table import DROP, JUDGED, LAND, WALL, SweepSummary
+from regen.quantities import decimal, quantity
 from regen.result import Array
+from regen.studies.batch.parameters import Parameter
+
+WALL_LABEL, DROP_LABEL = quantity(WALL).axis, quantity(DROP).axis
+
+SAME_LIMIT = 1e-3
+"""Relative spread of the wall's limit over the rows below which it is one line [-]."""
 
 MOST_CURVES = 8
 """Curves of a family; of more values some are chosen, evenly."""
 
 MOST_TEXTS = 60
-"""Points that each have their wall temperature beside them; above, contour lines say it."""
+"""Points that each have their wall temperature beside them; above, contour lines give it."""
 
 LEAST_NAMED = 60.0
 """Extent of a line below which its name would hide it [px]."""
@@ -47,61 +43,139 @@ CASING: list[Any] = [patheffects.withStroke(linewidth=3.0, foreground="white")]
 BROKEN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
 
 
-def family_figure(digest: Digest, grid: Grid, title: str) -> Figure:
-    """Return pressure drop against wall temperature, a curve for each value of the second key.
+def solved_of(summary: SweepSummary) -> NDArray[np.bool_]:
+    """Return which of the drawn rows were solved."""
+    return np.asarray(summary.sample["status"] == "solved")
 
-    Parameters
-    ----------
-    digest : Digest
-        A sweep of two keys.
-    grid : Grid
-        Its grid.
-    title : str
-        Stands on top.
 
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
-    drop, wall = grid.field(digest.sample[DROP]) * BAR, grid.field(digest.sample[WALL])
-    kept = grid.field(digest.sample["nominal_kept"] == 1.0)
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 6.0), layout="constrained")
-        ax = figure.subplots()
-        handles = list(_curves(ax, grid, drop, wall, kept))
-        _logarithmic(ax, drop, "x")
-        ax.margins(x=0.09)
-        _ends(ax, grid, drop, wall)
-        limit_line(ax, wall_limit(digest))
-        ax.set_xlabel(DROP_LABEL)
-        ax.set_ylabel(WALL_LABEL)
-        ax.legend(handles=[*handles, *_marks()], title=grid.y_key.label, loc="best", fontsize=8)
-        ax.set_title(f"along each curve: {grid.x_key.label}")
-        figure.suptitle(title, fontsize=11)
-        figure.supxlabel(note_below(digest), fontsize=8)
+def framed(summary: SweepSummary, height: float) -> Figure:
+    """Return an empty figure with the case's title above and what must be known of it below."""
+    kept = f"every limit met (nominal) by {summary.kept}"
+    notes = [f"{summary.rows} designs, {summary.solved} solved; {kept}."]
+    if summary.thinned:
+        drawn = len(summary.sample["row"])
+        notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
+    if summary.plan.judged != "full":
+        notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
+    figure = Figure(figsize=(WIDTH, height), layout="constrained")
+    figure.suptitle(summary.plan.design.title, fontsize=11)
+    figure.supxlabel(folded(" ".join(notes)), fontsize=8)
     return figure
 
 
-def _curves(
-    ax: Axes, grid: Grid, across: Array, up: Array, kept: NDArray[np.bool_]
-) -> Iterator[Line2D]:
-    """Draw a curve for each of the chosen values of the second key; yield what the legend says."""
-    few = len(grid.x) <= 25
+def wall_limit(summary: SweepSummary) -> float | None:
+    """Return the limit of the hot-gas-side wall [K], None if there is none or rows differ in it."""
+    if "hot_wall_temperature" not in summary.limits:
+        return None
+    # margin = (limit - T)/limit, at the hottest place
+    limit = summary.sample[WALL] / (1.0 - summary.margin("hot_wall_temperature"))
+    known = limit[np.isfinite(limit)]
+    if not known.size or np.ptp(known) > SAME_LIMIT * known.max():
+        return None
+    return float(np.median(known))
+
+
+def limit_line(ax: Axes, limit: float | None) -> None:
+    """Draw the limit of the wall [K], if it is one and not far above everything else."""
+    low, high = ax.get_ylim()
+    if limit is None or limit > high + (high - low):
+        return
+    ax.axhline(limit, color=RED, lw=1.2, ls=(0, (8, 2, 1, 2)))
+    ax.annotate(
+        f"limit {limit:.0f} K",
+        (1.0, limit),
+        (-4, 3),
+        xycoords=("axes fraction", "data"),
+        textcoords="offset points",
+        ha="right",
+        va="bottom",
+        color=RED,
+        fontsize=8,
+    )
+
+
+def logarithmic(ax: Axes, values: Array, which: str) -> None:
+    """Make the axis "x" or "y" logarithmic if the values span more than a decade."""
+    known = values[np.isfinite(values)]
+    if known.size and known.min() > 0.0 and known.max() > 10.0 * known.min():
+        ax.set(**{f"{which}scale": "log"})
+        getattr(ax, f"{which}axis").set_major_formatter("{x:g}")
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Drawn rows over two parameters: rising values as shown, and each row's place (y, x)."""
+
+    x_parameter: Parameter
+    y_parameter: Parameter
+    x: Array
+    y: Array
+    place: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, summary: SweepSummary) -> Grid | None:
+        """Return the grid of a sweep of two parameters, None for any other."""
+        plan = summary.plan
+        if len(plan.parameters) != 2 or plan.table is not None:
+            return None
+        columns = [summary.sample[parameter.column] for parameter in plan.parameters]
+        (x, nx), (y, ny) = (np.unique(column, return_inverse=True) for column in columns)
+        place = np.zeros((len(y), len(x)), dtype=np.int64)
+        place[ny, nx] = np.arange(len(nx))
+        x_parameter, y_parameter = plan.parameters
+        across = np.array([x_parameter.shown(value) for value in x])
+        up = np.array([y_parameter.shown(value) for value in y])
+        return cls(x_parameter, y_parameter, across, up, place)
+
+    def field(self, column: Any) -> Any:
+        """Return a column of the drawn rows as (y, x)."""
+        return np.asarray(column)[self.place]
+
+    def shown(self, summary: SweepSummary, key: str) -> Array:
+        """Return a quantity of the drawn rows as (y, x) in the unit shown."""
+        return np.asarray(quantity(key).shown(self.field(summary.sample[key])))
+
+    def turned(self) -> Grid:
+        """Return the same grid with the parameters changed over."""
+        return Grid(self.y_parameter, self.x_parameter, self.y, self.x, self.place.T)
+
+
+def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
+    """Draw pressure drop against wall temperature, a curve for each value of the second key."""
+    drop, wall = grid.shown(summary, DROP), grid.shown(summary, WALL)
+    figure = framed(summary, 6.0)
+    ax = figure.subplots()
+    handles = _curves(ax, grid, drop, wall, summary)
+    logarithmic(ax, drop, "x")
+    ax.margins(x=0.09)
+    solved = np.flatnonzero(np.isfinite(drop[-1]))
+    for n in solved[[0, -1]] if solved.size > 1 else []:  # ends of the last curve
+        text = f"{grid.x[n]:.6g} {grid.x_parameter.unit}".rstrip()
+        at = drop[-1][n], wall[-1][n]
+        ax.annotate(text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=BOX, va="top")
+    limit_line(ax, wall_limit(summary))
+    ax.set_xlabel(DROP_LABEL)
+    ax.set_ylabel(WALL_LABEL)
+    ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
+    ax.set_title(f"along each curve: {grid.x_parameter.label}")
+    return figure
+
+
+def _curves(ax: Axes, grid: Grid, across: Array, up: Array, summary: SweepSummary) -> list[Line2D]:
+    """Draw a curve for each of the chosen values of the second key; return the legend."""
+    kept = grid.field(summary.sample["nominal_kept"] == 1.0)
+    size = 5 if len(grid.x) <= 25 else 2.5
+    handles = []
     for number, line in enumerate(chosen(len(grid.y))):
         colour, dash = LINES[number % len(LINES)]
         marker = MARKERS[number % len(MARKERS)]
         ax.plot(across[line], up[line], color=colour, ls=dash, lw=1.4, zorder=2)
         for fill, mask in ((colour, kept[line]), ("white", ~kept[line])):
-            style: dict[str, Any] = {
-                "color": colour,
-                "mfc": fill,
-                "ms": 5 if few else 2.5,
-                "zorder": 3,
-            }
+            style: dict[str, Any] = {"color": colour, "mfc": fill, "ms": size, "zorder": 3}
             ax.plot(across[line][mask], up[line][mask], marker, **style)
         label = f"{grid.y[line]:.6g}"
-        yield Line2D([], [], color=colour, ls=dash, marker=marker, ms=5, label=label)
+        handles.append(Line2D([], [], color=colour, ls=dash, marker=marker, ms=5, label=label))
+    return handles + _marks()
 
 
 def chosen(size: int) -> list[int]:
@@ -113,79 +187,37 @@ def chosen(size: int) -> list[int]:
 def _marks() -> list[Line2D]:
     style: dict[str, Any] = {"color": GREY, "lw": 0, "marker": "o", "ms": 5}
     return [
-        Line2D([], [], **style, label="filled: keeps every limit (nominal)"),
-        Line2D([], [], **style, mfc="white", label="open: a limit broken or not evaluated"),
+        Line2D([], [], **style, label="filled: meets every limit (nominal)"),
+        Line2D([], [], **style, mfc="white", label="open: a limit exceeded or not evaluated"),
     ]
 
 
-def _ends(ax: Axes, grid: Grid, across: Array, up: Array) -> None:
-    """Name the first key's value at both ends of the last curve."""
-    solved = np.flatnonzero(np.isfinite(across[-1]))
-    for n in solved[[0, -1]] if solved.size > 1 else []:
-        text = f"{grid.x[n]:.6g} {grid.x_key.unit}".rstrip()
-        at = across[-1][n], up[-1][n]
-        ax.annotate(text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=BOX, va="top")
-
-
-def _logarithmic(ax: Axes, values: Array, which: str) -> None:
-    known = values[np.isfinite(values)]
-    if known.size and known.min() > 0.0 and known.max() > 10.0 * known.min():
-        axis = ax.xaxis if which == "x" else ax.yaxis
-        (ax.set_xscale if which == "x" else ax.set_yscale)("log")
-        axis.set_major_formatter("{x:g}")
-
-
-def map_figure(digest: Digest, grid: Grid, title: str) -> Figure:
-    """Return the map of two keys: wall temperature, pressure drop, and where limits are reached.
-
-    Parameters
-    ----------
-    digest : Digest
-        A sweep of two keys.
-    grid : Grid
-        Its grid.
-    title : str
-        Stands on top.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 7.2), layout="constrained")
-        ax = figure.subplots()
-        ax.grid(visible=False)
-        ax.set_xlim(grid.x[0], grid.x[-1])
-        ax.set_ylim(grid.y[0], grid.y[-1])
-        ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **UNSOLVED)
-        handles: list[Any] = []
-        if min(grid.place.shape) > 1:
-            handles += _fills(figure, ax, digest, grid)
-            handles += _limits(ax, digest, grid)
-        handles += _places(ax, digest, grid)
-        ax.set_xlabel(grid.x_key.label)
-        ax.set_ylabel(grid.y_key.label)
-        ax.legend(
-            handles=handles,
-            loc="upper center",
-            bbox_to_anchor=(0.5, -0.1),
-            ncols=2,
-            fontsize=8,
-            frameon=False,
-        )
-        ax.set_title("wall temperature, pressure drop, and where each limit is reached (nominal)")
-        figure.suptitle(title, fontsize=11)
-        figure.supxlabel(note_below(digest), fontsize=8)
+def map_figure(summary: SweepSummary, grid: Grid) -> Figure:
+    """Draw the map of two keys: wall temperature, pressure drop, and where limits are reached."""
+    figure = framed(summary, 7.2)
+    ax = figure.subplots()
+    ax.grid(visible=False)
+    ax.set_xlim(grid.x[0], grid.x[-1])
+    ax.set_ylim(grid.y[0], grid.y[-1])
+    ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **UNSOLVED)
+    handles: list[Any] = []
+    if min(grid.place.shape) > 1:
+        handles += _fills(figure, ax, summary, grid)
+        handles += _limits(ax, summary, grid)
+    handles += _places(ax, summary, grid)
+    ax.set_xlabel(grid.x_parameter.label)
+    ax.set_ylabel(grid.y_parameter.label)
+    below: dict[str, Any] = {"loc": "upper center", "bbox_to_anchor": (0.5, -0.1)}
+    ax.legend(handles=handles, ncols=2, fontsize=8, frameon=False, **below)
+    ax.set_title("wall temperature, pressure drop, and where each limit is reached (nominal)")
     return figure
 
 
-def _fills(figure: Figure, ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
-    wall = grid.field(digest.sample[WALL])
+def _fills(figure: Figure, ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
+    wall, drop = grid.shown(summary, WALL), grid.shown(summary, DROP)
     levels = MaxNLocator(10, steps=[1, 2, 2.5, 5, 10]).tick_values(np.nanmin(wall), np.nanmax(wall))
     fill = ax.contourf(grid.x, grid.y, np.ma.masked_invalid(wall), levels, cmap="YlOrRd")
     figure.colorbar(fill, ax=ax, pad=0.02).set_label(WALL_LABEL)
-    drop = grid.field(digest.sample[DROP]) * BAR
     style: dict[str, Any] = {"colors": "black", "linewidths": 0.8, "linestyles": ":"}
     values = np.ma.masked_invalid(drop)
     lines = ax.contour(grid.x, grid.y, values, _levels(drop), **style)
@@ -199,34 +231,47 @@ def _levels(values: Array) -> list[float]:
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
     if low > 0.0 and high > 8.0 * low:
         decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))))
-        return [m * 10.0**n for n in decades for m in (1, 2, 3, 5, 7) if low < m * 10.0**n < high]
-    return [float(v) for v in MaxNLocator(7).tick_values(low, high) if low < v < high]
+        ticks = [m * 10.0**n for n in decades for m in (1, 2, 3, 5, 7)]
+    else:
+        ticks = [float(tick) for tick in MaxNLocator(7).tick_values(low, high)]
+    return [tick for tick in ticks if low < tick < high]
 
 
-def _limits(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
-    """Draw the zero line of every limit, and hatch where one that decides is broken."""
+def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
+    """Draw the zero line of every limit, and hatch where one that decides is exceeded."""
     handles: list[Any] = []
-    for name in digest.limits:
-        margin = grid.field(digest.margin(name))
-        if not _reached(margin):
-            continue
-        colour, dash = LINES[len(handles) % len(LINES)]
-        info = " (information)" if name in digest.informative else ""
-        text = f"{words.spoken(name)} at its limit{info}"
-        handles.append(_zero(ax, grid, margin, text, colour, dash))
-    if any(f"margin_{n}_worst_channel" in digest.sample for n in digest.limits):
-        edges = [digest.least(run) for run in _edge_runs(digest)]
-        margin = grid.field(np.minimum.reduce(edges))
-        if _reached(margin):
-            text = "band edge or worst channel at a limit"
-            handles.append(_zero(ax, grid, margin, text, GREY, (0, (10, 3))))
-    deciding = [name for name in digest.limits if name not in digest.informative]
-    broken = [name for name in deciding if _hatched(ax, grid, digest.margin(name))]
-    return handles + ([Patch(label="a limit is broken", **BROKEN)] if broken else [])
+
+    def zero(margin: Array, text: str, colour: str, dash: Any) -> None:
+        style: dict[str, Any] = {"colors": [colour], "linestyles": [dash], "linewidths": 1.8}
+        line = ax.contour(grid.x, grid.y, np.ma.masked_invalid(margin), [0.0], **style)
+        line.set_path_effects(CASING)
+        handles.append(Line2D([], [], color=colour, ls=dash, lw=1.8, label=text))
+
+    for name in summary.limits:
+        margin = grid.field(summary.margin(name))
+        if _changes_sign(margin):
+            information = " (information)" if name in summary.informative else ""
+            text = f"{limit_name(name)} at its limit{information}"
+            zero(margin, text, *LINES[len(handles) % len(LINES)])
+    runs = [
+        run
+        for run in ("band_edge", "worst_channel")
+        if any(f"margin_{name}_{run}" in summary.sample for name in summary.limits)
+    ]
+    if runs:
+        margin = grid.field(np.minimum.reduce([summary.least(run) for run in runs]))
+        if _changes_sign(margin):
+            zero(margin, "band edge or worst channel at a limit", GREY, (0, (10, 3)))
+    broken = [_hatched(ax, grid, summary.margin(name)) for name in summary.deciding]
+    return handles + ([Patch(label="a limit is exceeded", **BROKEN)] if any(broken) else [])
+
+
+def _changes_sign(margin: Array) -> bool:
+    return bool(np.any(margin < 0.0) and np.any(margin > 0.0))
 
 
 def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
-    """Hatch where a limit is broken; the same hatch for every limit, so that they run together."""
+    """Hatch where a limit is exceeded, alike for every limit, so that they run together."""
     values = np.ma.masked_invalid(grid.field(margin))
     broken = bool(np.any(values < 0.0))
     if broken:
@@ -235,94 +280,59 @@ def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
     return broken
 
 
-def _reached(margin: Array) -> bool:
-    return bool(np.any(margin < 0.0) and np.any(margin > 0.0))
-
-
-def _edge_runs(digest: Digest) -> list[str]:
-    first = digest.limits[0]
-    runs = ("band_edge", "worst_channel")
-    return [run for run in runs if f"margin_{first}_{run}" in digest.sample]
-
-
-def _zero(ax: Axes, grid: Grid, margin: Array, text: str, colour: str, dash: Any) -> Line2D:
-    style: dict[str, Any] = {"colors": [colour], "linestyles": [dash], "linewidths": 1.8}
-    line = ax.contour(grid.x, grid.y, np.ma.masked_invalid(margin), [0.0], **style)
-    line.set_path_effects(CASING)
-    return Line2D([], [], color=colour, ls=dash, lw=1.8, label=text)
-
-
-def _places(ax: Axes, digest: Digest, grid: Grid) -> list[Any]:
+def _places(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
     """Mark the designs that were computed, where they are few, and those that were not solved."""
-    handles: list[Any] = []
-    solved = grid.field(solved_of(digest))
+    solved = grid.field(solved_of(summary))
     x, y = np.meshgrid(grid.x, grid.y)
+    few = x.size <= 400
     style: dict[str, Any] = {"color": "black", "clip_on": False, "zorder": 4, "ls": ""}
-    if x.size <= 400:
+    if few:
         ax.plot(x[solved], y[solved], ".", ms=2.5, **style)
-    if not solved.all():
-        ax.plot(x[~solved], y[~solved], "x", ms=4 if x.size <= 400 else 2.5, mew=0.6, **style)
-        handles.append(Patch(label="not solved (crosses)", **UNSOLVED))
-    return handles
+    if solved.all():
+        return []
+    ax.plot(x[~solved], y[~solved], "x", ms=4 if few else 2.5, mew=0.6, **style)
+    return [Patch(label="not solved (crosses)", **UNSOLVED)]
 
 
-def land_figure(digest: Digest, grid: Grid | None, title: str) -> Figure:
-    """Return the least land width against pressure drop, with the wall temperature.
+def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
+    """Draw the least land width against pressure drop, with the wall temperature.
 
-    Parameters
-    ----------
-    digest : Digest
-        A sweep whose rows differ in their land.
-    grid : Grid or None
-        Its grid, if two keys vary: the one of fewer values makes the curves.
-    title : str
-        Stands on top.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
+    Of a grid of two parameters the one of fewer values makes the curves.
     """
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 6.6), layout="constrained")
-        ax = figure.subplots()
-        drop = digest.sample[DROP] * BAR
-        _logarithmic(ax, drop, "y")
-        if grid is not None:
-            _land_family(ax, digest, grid)
-        else:
-            _land_points(figure, ax, digest)
-        ax.use_sticky_edges = False  # contour lines would leave no room at the edges
-        ax.autoscale_view()
-        ax.set_xlabel("least land width at the slot floor [mm]")
-        ax.set_ylabel(DROP_LABEL)
-        figure.suptitle(title, fontsize=11)
-        figure.supxlabel(note_below(digest), fontsize=8)
+    figure = framed(summary, 6.6)
+    ax = figure.subplots()
+    logarithmic(ax, quantity(DROP).shown(summary.sample[DROP]), "y")
+    if grid is not None:
+        _land_family(ax, summary, grid if len(grid.y) <= len(grid.x) else grid.turned())
+    else:
+        _land_points(figure, ax, summary)
+    ax.use_sticky_edges = False  # contour lines would leave no room at the edges
+    ax.autoscale_view()
+    ax.set_xlabel("least land width at the slot floor [mm]")
+    ax.set_ylabel(DROP_LABEL)
     return figure
 
 
-def _land_family(ax: Axes, digest: Digest, grid: Grid) -> None:
-    if len(grid.y) > len(grid.x):
-        grid = grid.turned()
-    land, drop = grid.field(digest.sample[LAND]) * 1e3, grid.field(digest.sample[DROP]) * BAR
-    wall = grid.field(digest.sample[WALL])
-    kept = grid.field(digest.sample["nominal_kept"] == 1.0)
-    handles = list(_curves(ax, grid, land, drop, kept))
+def _land_family(ax: Axes, summary: SweepSummary, grid: Grid) -> None:
+    land, drop, wall = (grid.shown(summary, key) for key in (LAND, DROP, WALL))
+    handles = _curves(ax, grid, land, drop, summary)
     ax.autoscale_view()  # where texts are placed depends on it
-    said = f"along each curve: {grid.x_key.label}"
-    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(digest)):
-        handles.append(Line2D([], [], color=GREY, lw=0.9, label="wall temperature [K]"))
+    title = f"along each curve: {grid.x_parameter.label}"
+    if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(summary)):
+        line = Line2D([], [], color=GREY, lw=0.9, label="hot-gas-side wall temperature [K]")
+        handles.insert(-len(_marks()), line)
     else:
-        said += "; numbers: peak wall temperature [K]"
-        _texts(ax, land[chosen(len(grid.y))], drop[chosen(len(grid.y))], wall[chosen(len(grid.y))])
-    ax.legend(handles=[*handles, *_marks()], title=grid.y_key.label, loc="best", fontsize=8)
-    ax.set_title(said)
+        title += "; numbers: peak wall temperature [K]"
+        lines = chosen(len(grid.y))
+        _texts(ax, land[lines], drop[lines], wall[lines])
+    ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
+    ax.set_title(title)
 
 
 def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
     for a, b, T in zip(across.ravel(), up.ravel(), wall.ravel(), strict=True):
         if np.isfinite(T):
-            text = words.rounded(T, 10.0)
+            text = decimal(float(T), -1)
             ax.annotate(text, (a, b), (6, -8), textcoords="offset points", fontsize=7)
 
 
@@ -350,8 +360,8 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | 
     for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
         vertices = np.asarray(path.vertices)
         if vertices.shape[0] > 1:
-            said = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
-            _name_line(ax, vertices, said, colour)
+            text = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
+            _name_line(ax, vertices, text, colour)
     return True
 
 
@@ -366,16 +376,16 @@ def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
     ax.text(a, b, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
 
 
-def _land_points(figure: Figure, ax: Axes, digest: Digest) -> None:
-    sample, kept = digest.sample, digest.sample["nominal_kept"] == 1.0
-    land, drop, wall = sample[LAND] * 1e3, sample[DROP] * BAR, sample[WALL]
-    solved = solved_of(digest)
-    if len(digest.plan.keys) == 1:
+def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
+    sample, solved = summary.sample, solved_of(summary)
+    kept = sample["nominal_kept"] == 1.0
+    land, drop, wall = (quantity(key).shown(sample[key]) for key in (LAND, DROP, WALL))
+    if len(summary.plan.parameters) == 1:
         ax.plot(land, drop, "-", color=GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
     for mask, marker, text in (
-        (solved & ~kept, "x", "a limit broken or not evaluated"),
-        (kept, "o", "keeps every limit (nominal channel)"),
+        (solved & ~kept, "x", "a limit exceeded or not evaluated"),
+        (kept, "o", "meets every limit (nominal channel)"),
     ):
         style: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
         points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **style)

@@ -6,29 +6,16 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from regen.output import uncertainty_words
-from regen.output.figures.style import (
-    BLUE,
-    BOX,
-    GREY,
-    ORANGE,
-    RC,
-    RED,
-    THROAT,
-    WIDTH,
-    draw_each,
-    folded,
-)
-from regen.output.files import Drawn
-from regen.output.uncertainty_words import LABELS, QUANTITIES
-from regen.studies.uncertainty.indices import CONFIDENCE, Array, Indices
+from regen.output.figures.style import BLUE, BOX, GREY, ORANGE, RED, THROAT, WIDTH, folded
+from regen.output.uncertainty import INTERVAL, LABELS, MODELS, interval, lost, name
+from regen.quantities import quantity
+from regen.studies.uncertainty.indices import Array, Indices
 from regen.studies.uncertainty.study import QUANTILES, Along, Uncertainty
 
 T_WALL = "T_wall_hot_max_K"
@@ -38,105 +25,74 @@ LIMIT: dict[str, Any] = {"color": RED, "lw": 1.4, "ls": (0, (6, 2))}
 NOMINAL: dict[str, Any] = {"color": "black", "lw": 1.2, "ls": (0, (2, 1.5))}
 MEDIAN: dict[str, Any] = {"color": BLUE, "lw": 1.8}
 
-INTERVAL = f"{100.0 * CONFIDENCE:g} % interval"
 
-
-def drawn(study: Uncertainty) -> Drawn:
-    """Return every figure of a study.
-
-    Parameters
-    ----------
-    study : Uncertainty
-        Sampled and solved.
-
-    Returns
-    -------
-    Drawn
-        SVG documents by path within the output folder; those of temperature only where a design
-        was solved.
-    """
-    figures: dict[str, Callable[[], Figure]] = {
-        "figures/probability.svg": partial(probability_figure, study),
-        "figures/indices.svg": partial(indices_figure, study),
+def figures(study: Uncertainty) -> dict[str, Callable[[], Figure]]:
+    """Return what draws each figure, by its path; of temperature only where one was solved."""
+    drawings: dict[str, Callable[[], Figure]] = {
+        "probability": partial(probability_figure, study),
+        "indices": partial(indices_figure, study),
     }
     if study.along is not None:
-        figures["figures/wall_temperature_bands.svg"] = partial(bands_figure, study, study.along)
+        drawings["wall_temperature_bands"] = partial(bands_figure, study, study.along)
     if np.isfinite(_peaks(study)).any():
-        figures["figures/peak_wall_temperature.svg"] = partial(distribution_figure, study)
-    return draw_each(figures)
+        drawings["peak_wall_temperature"] = partial(distribution_figure, study)
+    return {f"figures/{stem}.svg": drawing for stem, drawing in drawings.items()}
 
 
 def _peaks(study: Uncertainty) -> Array:
     """Return the peak wall temperature of every design counted (B,) [K]."""
-    return study.table.outputs[T_WALL][: study.base]
+    return study.outputs[T_WALL][: study.base]
 
 
 def _unsolved(study: Uncertainty) -> int:
-    return study.base - int(study.table.solved[: study.base].sum())
+    return study.base - int(study.rows.solved[: study.base].sum())
 
 
-def _below(study: Uncertainty, *said: str) -> str:
-    every = [*said, f"{study.base} designs, seed {study.seed}."]
+def _note_below(figure: Figure, study: Uncertainty, *texts: str) -> None:
+    whole = [*filter(None, texts), f"{study.base} designs, seed {study.seed}."]
     if _unsolved(study):
-        every.append(f"{_unsolved(study)} are not solved and count as worse than any other.")
-    every.append(f"Nominal channel of each; {uncertainty_words.MODELS}.")
-    return folded(" ".join(every))
+        whole.append(f"{_unsolved(study)} are not solved and count as worse than any other.")
+    whole.append(f"Nominal channel of each; {MODELS}.")
+    figure.supxlabel(folded(" ".join(whole)), fontsize=8)
 
 
 def _limit(study: Uncertainty) -> float | None:
-    """Return the limit of the hot wall [K] where the case itself was judged by it."""
+    """Return the limit of the hot-gas-side wall [K] where the case itself was judged by it."""
     margins = study.nominal.margins if study.nominal else ()
     return next((m.limit for m in margins if m.name == HOT_WALL), None)
 
 
 def bands_figure(study: Uncertainty, along: Along) -> Figure:
-    """Return the bands of hot-wall temperature along the chamber.
-
-    Parameters
-    ----------
-    study : Uncertainty
-        Sampled and solved.
-    along : Along
-        Its bands.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
+    """Draw the bands of wall temperature along the chamber."""
     x, T = along.x * 1e3, along.T_wall_hot
     limit = _limit(study)
     own_T = study.nominal.stations["T_wall_hot_K"].max() if study.nominal else 0.0
     top = 1.04 * max(float(T[np.isfinite(T)].max(initial=0.0)), limit or 0.0, own_T)
     low, quarter, median, three, high = np.where(np.isinf(T), top, T)
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 5.4), layout="constrained")
-        ax = figure.subplots()
-        ax.fill_between(x, low, high, color=BLUE, alpha=0.18, lw=0, label="5 to 95 % of designs")
-        ax.fill_between(x, quarter, three, color=BLUE, alpha=0.30, lw=0, label="25 to 75 %")
-        ax.plot(x, np.where(np.isinf(T[2]), np.nan, median), **MEDIAN, label="50 %")
-        if study.nominal is not None:
-            own = study.nominal.stations
-            ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], **NOMINAL, label="the case itself")
-        if limit is not None:
-            ax.axhline(limit, **LIMIT, label=f"limit of the hot wall, {limit:.0f} K")
-        if np.isinf(T).any():
-            _open_end(ax, study, top)
-        ax.axvline(0.0, **THROAT)
-        ax.set_xlabel("x [mm], throat at 0, injector left")
-        ax.set_ylabel("hot-wall temperature [K]")
-        ax.set_title("Hot-wall temperature along the chamber")
-        figure.suptitle(study.title, fontsize=11)
-        figure.supxlabel(
-            _below(
-                study,
-                "At each station by itself: no one design follows an edge, and more than 5 % of "
-                "designs lie above the upper edge somewhere.",
-                f"{along.how}." if along.how else "",
-            ),
-            fontsize=8,
-        )
-        ax.legend(loc="best", fontsize=8)
+    figure = Figure(figsize=(WIDTH, 5.4), layout="constrained")
+    ax = figure.subplots()
+    ax.fill_between(x, low, high, color=BLUE, alpha=0.18, lw=0, label="5 to 95 % of designs")
+    ax.fill_between(x, quarter, three, color=BLUE, alpha=0.30, lw=0, label="25 to 75 %")
+    ax.plot(x, np.where(np.isinf(T[2]), np.nan, median), **MEDIAN, label="50 %")
+    if study.nominal is not None:
+        own = study.nominal.stations
+        ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], **NOMINAL, label="the case itself")
+    if limit is not None:
+        ax.axhline(limit, **LIMIT, label=f"limit of the wall, {limit:.0f} K")
+    if np.isinf(T).any():
+        _open_end(ax, study, top)
+    ax.axvline(0.0, **THROAT)
+    ax.set_xlabel("x [mm], throat at 0, injector left")
+    ax.set_ylabel(quantity("T_wall_hot_K", "hot-gas-side wall temperature").axis)
+    ax.set_title("Hot-gas-side wall temperature along the chamber")
+    figure.suptitle(study.title, fontsize=11)
+    _note_below(
+        *(figure, study),
+        "At each station by itself: no single design follows an edge, and more than 5 % of designs "
+        "lie above the upper edge somewhere.",
+        f"{along.how}." if along.how else "",
+    )
+    ax.legend(loc="best", fontsize=8)
     return figure
 
 
@@ -151,199 +107,121 @@ def _open_end(ax: Axes, study: Uncertainty, top: float) -> None:
 
 
 def probability_figure(study: Uncertainty) -> Figure:
-    """Return the probability of keeping each limit with its sampling error.
-
-    Parameters
-    ----------
-    study : Uncertainty
-        Sampled and solved.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 2.2 + 0.42 * len(study.kept)), layout="constrained")
-        ax = figure.subplots()
-        for place, one in enumerate(study.kept):
+    """Draw the probability of keeping each limit with its sampling error."""
+    figure = Figure(figsize=(WIDTH, 2.2 + 0.42 * len(study.kept)), layout="constrained")
+    ax = figure.subplots()
+    for place, one in enumerate(study.kept):
+        left = 0.0
+        for number, face, hatch, label in (
+            (one.kept, "#bcd8ec", "", "met"),
+            (one.broken, "#e09a5f", "", "exceeded"),
+            (one.not_evaluated, "white", "...", "not evaluated"),
+            (one.not_solved, "#f2f2f2", "xxx", "not solved"),
+        ):
+            style: dict[str, Any] = {"facecolor": face, "hatch": hatch, "edgecolor": "#777777"}
+            width = number / one.count
+            ax.barh(place, width, left=left, height=0.62, label=label, lw=0.4, **style)
+            left += width
+        if one.known:
             p = one.probability
-            colour = GREY if one.informative else "black"
-            left = 0.0
-            shares = (
-                (one.kept, "#bcd8ec", "", "kept"),
-                (one.broken, "#e09a5f", "", "broken"),
-                (one.not_evaluated, "white", "...", "not evaluated"),
-                (one.not_solved, "#f2f2f2", "xxx", "not solved"),
-            )
-            for number, face, hatch, label in shares:
-                style: dict[str, Any] = {
-                    "facecolor": face,
-                    "hatch": hatch,
-                    "edgecolor": "#777777",
-                    "lw": 0.4,
-                }
-                width = number / one.count
-                ax.barh(place, width, left=left, height=0.62, label=label, **style)
-                left += width
-            if one.known:
-                error = [[p - one.low], [one.high - p]]
-                ax.errorbar(p, place, xerr=error, fmt="o", ms=4, color=colour, capsize=4, lw=1.6)
-            ax.annotate(
-                uncertainty_words.interval(one),
-                (1.0, place),
-                (6, 0),
-                textcoords="offset points",
-                va="center",
-                fontsize=8,
-            )
-        ax.set_yticks(range(len(study.kept)), [uncertainty_words.name(one) for one in study.kept])
-        ax.invert_yaxis()
-        ax.set_xlim(0.0, 1.0)
-        ax.grid(visible=False, axis="y")
-        ax.set_xlabel(
-            f"share of the designs [-]; dot and bar: probability of keeping the limit, {INTERVAL}"
-        )
-        ax.set_title("Probability of keeping each limit")
-        handles, labels = ax.get_legend_handles_labels()
-        once = dict(zip(labels, handles, strict=True))
-        figure.legend(
-            once.values(),
-            once.keys(),
-            loc="outside upper right",
-            ncols=4,
-            fontsize=8,
-            frameon=False,
-        )
-        figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
-        figure.supxlabel(
-            _below(study, "What is not solved or not evaluated is not kept."), fontsize=8
-        )
+            style = {"color": GREY if one.informative else "black", "capsize": 4, "lw": 1.6}
+            error = [[p - one.low], [one.high - p]]
+            ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **style)
+        style = {"textcoords": "offset points", "va": "center", "fontsize": 8}
+        ax.annotate(interval(one), (1.0, place), (6, 0), **style)
+    ax.set_yticks(range(len(study.kept)), [name(one) for one in study.kept])
+    ax.invert_yaxis()
+    ax.set_xlim(0.0, 1.0)
+    ax.grid(visible=False, axis="y")
+    ax.set_xlabel(
+        f"share of the designs [-]; dot and bar: probability of meeting the limit, {INTERVAL}"
+    )
+    ax.set_title("Probability of meeting each limit")
+    handles, labels = ax.get_legend_handles_labels()
+    once = dict(zip(labels, handles, strict=True))
+    style = {"ncols": 4, "fontsize": 8, "frameon": False}
+    figure.legend(once.values(), once.keys(), loc="outside upper right", **style)
+    figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
+    _note_below(figure, study, "What is not solved or not evaluated does not count as met.")
     return figure
 
 
 def distribution_figure(study: Uncertainty) -> Figure:
-    """Return the share of designs whose peak wall temperature stays below each value.
-
-    Parameters
-    ----------
-    study : Uncertainty
-        Sampled and solved; at least one design gave a value.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
+    """Draw the share of designs whose peak wall temperature stays below each value."""
     peaks = np.sort(_peaks(study)[np.isfinite(_peaks(study))])
     share = np.arange(1, peaks.size + 1) / study.base
     limit = _limit(study)
-    with mpl.rc_context(RC):
-        figure = Figure(figsize=(WIDTH, 5.0), layout="constrained")
-        ax = figure.subplots()
-        bars = ax.twinx()
-        bars.hist(peaks, bins=40, color=GREY, alpha=0.25)
-        bars.set_ylabel("designs in a bar [-]", color=GREY)
-        bars.grid(visible=False)
-        bars.yaxis.set_major_locator(MaxNLocator(integer=True))
-        ax.set_zorder(bars.get_zorder() + 1)
-        ax.patch.set_visible(False)
-        ax.step(peaks, share, where="post", **MEDIAN, label="share of designs at or below")
-        if study.nominal is not None:
-            own = float(study.nominal.summary[T_WALL])
-            said = QUANTITIES[T_WALL].say(own)
-            ax.axvline(own, **NOMINAL, label=f"the case itself, {said} K")
-        if limit is not None:
-            ax.axvline(limit, **LIMIT, label=f"limit, {limit:.0f} K")
-        if _unsolved(study):
-            ax.axhline(
-                share[-1],
-                color=ORANGE,
-                lw=1.0,
-                ls=(0, (1, 1)),
-                label=f"solved: {100.0 * share[-1]:.1f} % of designs",
-            )
-        ax.set_ylim(0.0, 1.02)
-        ax.set_xlabel("peak hot-wall temperature [K]")
-        ax.set_ylabel("share of all designs at or below [-]")
-        ax.set_title("Peak hot-wall temperature: how the designs are spread")
-        ax.legend(loc="upper left", fontsize=8)
-        figure.suptitle(study.title, fontsize=11)
-        figure.supxlabel(_below(study), fontsize=8)
+    figure = Figure(figsize=(WIDTH, 5.0), layout="constrained")
+    ax = figure.subplots()
+    bars = ax.twinx()
+    bars.hist(peaks, bins=40, color=GREY, alpha=0.25)
+    bars.set_ylabel("designs in a bar [-]", color=GREY)
+    bars.grid(visible=False)
+    bars.yaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.set_zorder(bars.get_zorder() + 1)
+    ax.patch.set_visible(False)
+    ax.step(peaks, share, where="post", **MEDIAN, label="share of designs at or below")
+    if study.nominal is not None:
+        own = float(study.nominal.summary[T_WALL])
+        ax.axvline(own, **NOMINAL, label=f"the case itself, {quantity(T_WALL).amount(own)}")
+    if limit is not None:
+        ax.axvline(limit, **LIMIT, label=f"limit, {limit:.0f} K")
+    if _unsolved(study):
+        label = f"solved: {100.0 * share[-1]:.1f} % of designs"
+        ax.axhline(share[-1], color=ORANGE, lw=1.0, ls=(0, (1, 1)), label=label)
+    ax.set_ylim(0.0, 1.02)
+    ax.set_xlabel(quantity(T_WALL).axis)
+    ax.set_ylabel("share of all designs at or below [-]")
+    ax.set_title("Peak hot-gas-side wall temperature: how the designs are spread")
+    ax.legend(loc="upper left", fontsize=8)
+    figure.suptitle(study.title, fontsize=11)
+    _note_below(figure, study)
     return figure
 
 
 def indices_figure(study: Uncertainty) -> Figure:
-    """Return first-order and total indices of every output, with their intervals.
-
-    Parameters
-    ----------
-    study : Uncertainty
-        Sampled and solved.
-
-    Returns
-    -------
-    Figure
-        Not shown, not saved.
-    """
+    """Draw first-order and total indices of every output, with their intervals."""
     # the same order in every panel: by the largest total index of any output
     totals = np.stack([np.nan_to_num(found.total) for found in study.indices.values()])
     order = np.argsort(-totals.max(axis=0), kind="stable")
     places = np.arange(float(order.size))
-    with mpl.rc_context(RC):
-        height = 1.8 + 3 * (0.7 + 0.24 * order.size)
-        figure = Figure(figsize=(WIDTH, height), layout="constrained")
-        panels = figure.subplots(3, 2, sharex=True, sharey=True).ravel()
-        for ax, (name, label) in zip(panels, LABELS.items(), strict=True):
-            found = study.indices[name]
-            _bars(ax, places, found, order)
-            ax.set_title(label, fontsize=9)
-            if not np.isfinite(found.total).any():
-                ax.text(0.5, 0.5, "no index", transform=ax.transAxes, ha="center", bbox=BOX)
-            ax.grid(visible=False, axis="y")
-        panels[0].set_yticks(places, [study.inputs[n].path for n in order])
-        panels[0].invert_yaxis()
-        for ax in panels[-2:]:
-            ax.set_xlabel("share of the output's variance [-]")
-        panels[1].legend(loc="lower right", fontsize=8, title=f"whiskers: {INTERVAL}")
-        figure.suptitle(f"{study.title}\nWhich input matters: sensitivity indices", fontsize=11)
-        said = (
-            "First order: share of the variance that goes if this input alone were known. Total: "
-            "share that stays if all others were known; totals may add up to more than 1. "
-            "They rank spreads as given: an input with a narrow distribution matters little.",
-            *(f"{text[0].upper()}{text[1:]}." for text in uncertainty_words.lost(study)),
-            f"{len(study.table)} designs, seed {study.seed}.",
-        )
-        figure.supxlabel(folded(" ".join(said)), fontsize=8)
+    height = 1.8 + 3 * (0.7 + 0.24 * order.size)
+    figure = Figure(figsize=(WIDTH, height), layout="constrained")
+    panels = figure.subplots(3, 2, sharex=True, sharey=True).ravel()
+    for ax, (key, label) in zip(panels, LABELS.items(), strict=True):
+        found = study.indices[key]
+        _bars(ax, places, found, order)
+        ax.set_title(label, fontsize=9)
+        if not np.isfinite(found.total).any():
+            ax.text(0.5, 0.5, "no index", transform=ax.transAxes, ha="center", bbox=BOX)
+        ax.grid(visible=False, axis="y")
+    panels[0].set_yticks(places, [study.inputs[n].path for n in order])
+    panels[0].invert_yaxis()
+    for ax in panels[-2:]:
+        ax.set_xlabel("share of the output's variance [-]")
+    panels[1].legend(loc="lower right", fontsize=8, title=f"whiskers: {INTERVAL}")
+    figure.suptitle(f"{study.title}\nWhich input matters: sensitivity indices", fontsize=11)
+    texts = (
+        "First order: share of the variance that goes if this input alone were known. Total: "
+        "share that stays if all others were known; totals may add up to more than 1. "
+        "They rank spreads as given: an input with a narrow distribution matters little.",
+        *(f"{text[0].upper()}{text[1:]}." for text in lost(study)),
+        f"{len(study.rows)} designs, seed {study.seed}.",
+    )
+    figure.supxlabel(folded(" ".join(texts)), fontsize=8)
     return figure
 
 
 def _bars(ax: Axes, places: Array, found: Indices, order: NDArray[np.intp]) -> None:
-    rows = (
+    for label, value, low, high, colour, hatch, shift in (
         ("first order", found.first, found.first_low, found.first_high, ORANGE, "", -0.19),
         ("total", found.total, found.total_low, found.total_high, BLUE, "//", 0.19),
-    )
-    for label, value, low, high, colour, hatch, shift in rows:
+    ):
         value, low, high = value[order], low[order], high[order]
-        ax.barh(
-            places + shift,
-            np.nan_to_num(value),
-            height=0.36,
-            color=colour,
-            label=label,
-            hatch=hatch,
-            edgecolor="white",
-            lw=0,
-        )
-        known = np.isfinite(value)
+        at, known = places + shift, np.isfinite(value)
+        style: dict[str, Any] = {"color": colour, "label": label, "hatch": hatch, "lw": 0}
+        ax.barh(at, np.nan_to_num(value), height=0.36, edgecolor="white", **style)
         ends = np.stack([np.maximum(value - low, 0.0), np.maximum(high - value, 0.0)])[:, known]
-        ax.errorbar(
-            value[known],
-            (places + shift)[known],
-            xerr=ends,
-            fmt="none",
-            ecolor="black",
-            lw=0.9,
-            capsize=2,
-        )
+        style = {"fmt": "none", "ecolor": "black", "lw": 0.9, "capsize": 2}
+        ax.errorbar(value[known], at[known], xerr=ends, **style)
     ax.axvline(0.0, color="black", lw=0.6)

@@ -23,7 +23,7 @@ error goes with the square of the grid over eight radii."""
 HALVINGS = 45
 
 SHARP, TURN_PARTS = 0.02, 64
-"""A centre's way whose slope changes by more than ``SHARP`` over three intervals [-] is looked at
+"""A centre's path whose slope changes by more than ``SHARP`` over three intervals [-] is looked at
 between the grid points too, at ``TURN_PARTS`` parts of one: a chord over such a turn would leave
 some 10 um too much copper, over a gentler one less than 0.3 um."""
 
@@ -61,29 +61,11 @@ def meridian(
     reach: float,
     step: float = STEP,
 ) -> Meridian:
-    """Return the wanted floor and the blank around a slot.
+    """Return the wanted floor and the blank around a slot that spans part of the contour [m].
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    wall, depth : Profile
-        Hot wall and slot depth, normal to the contour [m].
-    span : tuple of float
-        Where the slot begins and ends along the contour [m].
-    reach : float
-        How far beyond its ends the grid goes: the diameter of the disc [m].
-    step : float
-        Coarsest grid [m].
-
-    Returns
-    -------
-    Meridian
-
-    Raises
-    ------
-    GeometryError
-        If the wanted floor folds back on itself.
+    ``wall`` and ``depth`` are normal to the contour; the grid, ``step`` at most, goes beyond the
+    slot's ends by ``reach``, the diameter of the disc. GeometryError if the wanted floor folds
+    back on itself.
     """
     places = int(np.ceil((contour.x_exit - contour.x_injector) / step * 2)) + 1
     s = np.linspace(contour.x_injector, contour.x_exit, places)
@@ -121,25 +103,12 @@ def meridian(
 
 
 def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Array]:
-    """Return what a disc leaves that goes along a floor and never cuts below it.
+    """Return what a disc of a radius [m] leaves that never cuts below a floor (G,) [m].
 
-    Parameters
-    ----------
-    x, floor : ndarray
-        Even grid, and the wanted floor over it (G,) [m].
-    radius : float
-        Of the disc [m].
+    ``x`` is an even grid. Returned are ``x_centre`` and ``centre``, the disc's centre at its
+    lowest (P,): at the grid points, and where it turns from one contact to another between them;
+    and ``cut``, the floor that is left (G,), nowhere below the wanted one.
 
-    Returns
-    -------
-    x_centre, centre : ndarray
-        Lowest height of the disc's centre (P,) [m]: at the grid points, and where it turns from
-        one contact to another between them.
-    cut : ndarray
-        Floor that is left over the grid (G,), nowhere below the wanted one [m].
-
-    Notes
-    -----
     centre(x) = max over x' of floor(x') + sqrt(R^2 - (x - x')^2): the disc rests on the wanted
     floor. cut(x) = min over x' of centre(x') - sqrt(R^2 - (x - x')^2): the discs' lower envelope.
     Right where the grid goes on by two radii on both sides.
@@ -163,13 +132,13 @@ def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Arr
 
 
 def _turning(centre: Array, step: float) -> NDArray[np.int64]:
-    """Return the grid intervals in which a centre's way turns upwards sharply."""
+    """Return the grid intervals in which a centre's path turns upwards sharply."""
     slope = np.diff(centre) / step
     return np.flatnonzero(slope[2:] - slope[:-2] > SHARP) + 1
 
 
 def _turn(x: Array, floor: Array, centre: Array, radius: float, i: int) -> tuple[float, float]:
-    """Return the lowest point of a centre's way below its chord over one interval [m]."""
+    """Return the lowest point of a centre's path below its chord over one interval [m]."""
     between = np.linspace(x[i], x[i + 1], TURN_PARTS + 1)[1:-1]
     near = slice(*np.searchsorted(x, (x[i] - radius, x[i + 1] + radius)))
     off = radius**2 - (between[:, None] - x[None, near]) ** 2
@@ -180,23 +149,10 @@ def _turn(x: Array, floor: Array, centre: Array, radius: float, i: int) -> tuple
 
 
 def flat_floor(floor: Array, step: float, width: float) -> tuple[Array, Array]:
-    """Return what an end mill leaves whose axis is radial and whose end is flat.
+    """Return tip and floor left (G,) of an end mill with a radial axis and a flat end [m].
 
-    Parameters
-    ----------
-    floor : ndarray
-        Wanted floor over an even grid (G,) [m].
-    step : float
-        Distance between grid points, a whole part of ``width/2`` [m].
-    width : float
-        Diameter of the mill [m].
-
-    Returns
-    -------
-    tip : ndarray
-        Lowest height of its end (G,) [m].
-    cut : ndarray
-        Floor that is left (G,), nowhere below the wanted one [m].
+    ``step`` is the even grid's, a whole part of half the mill's ``width``; the floor left is
+    nowhere below the wanted one.
     """
     shape = np.zeros(int(width / 2 / step * (1 + 1e-9)) + 1)
     tip = _raised(floor, shape)
@@ -205,31 +161,21 @@ def flat_floor(floor: Array, step: float, width: float) -> tuple[Array, Array]:
 
 def _raised(floor: Array, shape: Array) -> Array:
     """Return the upper envelope of a shape, its heights at 0, 1, ... steps, set on a floor."""
-    found: Array = floor + shape[0]
+    raised: Array = floor + shape[0]
     for k, height in enumerate(shape[1 : floor.size], start=1):
-        np.maximum(found[k:], floor[:-k] + height, out=found[k:])
-        np.maximum(found[:-k], floor[k:] + height, out=found[:-k])
-    return found
+        np.maximum(raised[k:], floor[:-k] + height, out=raised[k:])
+        np.maximum(raised[:-k], floor[k:] + height, out=raised[:-k])
+    return raised
 
 
 def wall_left(
     x: Array, r: Array, slope: Array, least: Array, most: Array, grid: Array, cut: Array
 ) -> Array:
-    """Return the wall between contour and cut floor, along the contour's normals.
+    """Return the wall between contour and cut floor along the contour's normals (F,) [m].
 
-    Parameters
-    ----------
-    x, r, slope : ndarray
-        Points of the contour (F,) [m], and its angle to the axis [rad].
-    least, most : ndarray
-        Wall that is wanted, and wall with the slot's whole depth: the answer is between (F,) [m].
-    grid, cut : ndarray
-        Cut floor over axial position (G,) [m].
-
-    Returns
-    -------
-    ndarray
-        Remaining wall (F,) [m].
+    ``x``, ``r``, ``slope`` (F,) are points of the contour and its angle to the axis; the answer
+    lies between ``least``, the wall wanted, and ``most``, wall with the slot's whole depth (F,);
+    ``grid``, ``cut`` (G,) are the cut floor over axial position.
     """
     low, high = least.copy(), most.copy()
     cos, sin = np.cos(slope), np.sin(slope)
@@ -241,19 +187,9 @@ def wall_left(
 
 
 def reduced(x: Array, y: Array, tolerance: float) -> NDArray[np.int64]:
-    """Return the points of a curve that straight lines between them leave nowhere by more.
+    """Return the points of a curve (F,) that straight lines miss by at most a tolerance in y.
 
-    Parameters
-    ----------
-    x, y : ndarray
-        Curve, x rising (F,) [m].
-    tolerance : float
-        Greatest distance in y [m].
-
-    Returns
-    -------
-    ndarray of int
-        Numbers of the points kept, both ends among them [-].
+    Numbers of the points kept, both ends among them; x rises.
     """
     kept, todo = {0, x.size - 1}, [(0, x.size - 1)]
     while todo:

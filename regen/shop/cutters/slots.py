@@ -37,18 +37,9 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Slot:
-    """Slots of one circuit.
+    """Slots of one circuit, laid along the contour as ``path``.
 
-    Parameters
-    ----------
-    design : Design
-        Gives hot wall and shop.
-    contour : Contour
-        Hot-gas contour.
-    path : Path
-        The circuit, laid along it.
-    open_ends : tuple of bool
-        Whether a cutter may run out through the injector-side and the nozzle-side end.
+    ``open_ends``: whether a cutter may run out through the injector-side and nozzle-side end.
     """
 
     design: Design
@@ -132,31 +123,21 @@ class Slot:
 
 
 def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ...]:
-    """Return the stretches of a width.
+    """Return the stretches by rising x [m], adjoining, of a width along the ``span`` of a slot.
 
-    Parameters
-    ----------
-    width : Profile
-        Along x [m].
-    span : tuple of float
-        Where the slot begins and ends [m].
-
-    Returns
-    -------
-    tuple of Stretch
-        By rising x, adjoining; a sudden step belongs to its narrower side.
+    A sudden step belongs to its narrower side.
     """
     start, stop = span
     places = np.array([start, *(x for x in width.x if start < x < stop), stop])
     values = width.at(places)
-    found: list[Stretch] = []
+    parts: list[Stretch] = []
     for a, b, one, other in zip(places[:-1], places[1:], values[:-1], values[1:], strict=True):
         low, high = float(min(one, other)), float(max(one, other))
         if high - low > 2 * FIT and b - a <= SUDDEN:
             high = low
-        found.append(Stretch(float(a), float(b), low, high))
-    joined = found[:1]
-    for new in found[1:]:
+        parts.append(Stretch(float(a), float(b), low, high))
+    joined = parts[:1]
+    for new in parts[1:]:
         last = joined[-1]
         both = Stretch(
             last.start,

@@ -47,18 +47,7 @@ class Curve:
 
 
 def hot_wall(contour: Contour) -> Curve:
-    """Return the hot-gas contour: lines and arcs as they are, other curves by points.
-
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-
-    Returns
-    -------
-    Curve
-        From injector face to nozzle exit.
-    """
+    """Return the hot-gas contour from face to exit: lines and arcs as they are, else points."""
     pieces = [_piece(segment) for segment in contour.segments]
     x, r, bulge = (np.concatenate(parts) for parts in zip(*pieces, strict=True))
     end = contour.radius(contour.x_exit)
@@ -81,25 +70,10 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
 
 
 def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
-    """Return which points leave a polyline that misses none by more than ``off``.
+    """Return which points (n,) [m] leave a polyline that misses none by more than ``off`` [m].
 
-    Parameters
-    ----------
-    x, r : ndarray
-        Points along a curve (n,) [m].
-    off : float
-        Greatest distance [m].
-    corners : sequence of int
-        Numbers of points that are kept [-].
-
-    Returns
-    -------
-    ndarray of int
-        Rising numbers of the kept points, both ends among them.
-
-    Notes
-    -----
-    Each stretch is split at its farthest point until all are near enough.
+    Numbers of the kept points, both ends and ``corners`` among them: each stretch is split at its
+    farthest point until all are near enough.
     """
     kept = {0, x.size - 1, *corners}
     waiting = list(pairwise(sorted(kept)))
@@ -118,22 +92,10 @@ def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDAr
 
 
 def outermost(x: Array, r: Array) -> tuple[Array, Array]:
-    """Return what can be seen from outside of a curve that may fold back.
+    """Return the points of a curve (n,) [m] by rising x that are seen from outside.
 
-    Parameters
-    ----------
-    x, r : ndarray
-        Points along the curve (n,) [m].
-
-    Returns
-    -------
-    x, r : ndarray
-        Points by rising x; all of them where nothing folds [m].
-
-    Notes
-    -----
     A layer in a groove narrower than its thickness grows together: of the branches that cross, the
-    outer one is its surface.
+    outer one is its surface. All points are kept where nothing folds.
     """
     steps = np.diff(x)
     if np.all(steps > 0):
@@ -150,22 +112,9 @@ def outermost(x: Array, r: Array) -> tuple[Array, Array]:
 
 
 def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
-    """Return positions ``FINE`` apart or closer, with both ends and the extra ones [m].
-
-    Parameters
-    ----------
-    start, stop : float
-        Ends [m].
-    extra : sequence of float
-        Further positions; those outside are left out [m].
-
-    Returns
-    -------
-    ndarray
-        Rising positions (n,) [m].
-    """
+    """Return rising positions ``FINE`` apart or closer, both ends and extra ones included [m]."""
     even = np.linspace(start, stop, 2 + int((stop - start) / FINE))
     inside = [place for place in extra if start < place < stop]
-    found = np.unique(np.concatenate([even, inside]))
-    apart = np.concatenate([[True], np.diff(found) > NEAR])
-    return np.asarray(found[apart])
+    places = np.unique(np.concatenate([even, inside]))
+    apart = np.concatenate([[True], np.diff(places) > NEAR])
+    return np.asarray(places[apart])

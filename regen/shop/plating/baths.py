@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, Literal
 
 from regen.metals.alloys import Fact
 from regen.sources import DATA
@@ -29,6 +29,8 @@ FACTORS = {
 
 ZERO_CELSIUS = 273.15
 
+MetalName = Literal["copper", "nickel"]
+
 
 @dataclass(frozen=True, slots=True)
 class Bath:
@@ -41,7 +43,7 @@ class Bath:
 
     key: str
     name: str
-    metal: str
+    metal: MetalName
     current_density: Fact
     efficiency: Fact
     efficiencies: tuple[Fact, Fact]
@@ -69,38 +71,16 @@ def _fact(entry: Mapping[str, Any]) -> Fact:
 
 
 def facts(*tables: str) -> dict[str, Fact]:
-    """Return the numbers of one table of the file.
-
-    Parameters
-    ----------
-    *tables : str
-        Names of the table and those above it, such as "hydrogen", "ratios".
-
-    Returns
-    -------
-    dict of str to Fact
-        In SI.
-    """
-    found = _file()
+    """Return the numbers of one table of the file in SI, such as "hydrogen", "ratios"."""
+    table = _file()
     for name in tables:
-        found = found[name]
-    return {key: _fact(entry) for key, entry in found.items() if "value" in entry}
+        table = table[name]
+    return {key: _fact(entry) for key, entry in table.items() if "value" in entry}
 
 
 @cache
 def bath(key: str) -> Bath:
-    """Return a bath.
-
-    Parameters
-    ----------
-    key : str
-        "sulfamate", "watts" or "acid-copper".
-
-    Returns
-    -------
-    Bath
-        In SI.
-    """
+    """Return a bath in SI: "sulfamate", "watts" or "acid-copper"."""
     entry = _file()["baths"][key]
     of = {name: _fact(value) for name, value in entry.items() if isinstance(value, dict)}
     return Bath(

@@ -26,51 +26,16 @@ class Metal:
         return self.molar_mass / (self.valence * FARADAY)
 
     def growth(self, current_density: float, efficiency: float) -> float:
-        """Return how fast a layer grows.
-
-        Parameters
-        ----------
-        current_density : float
-            Current over area [A/m2].
-        efficiency : float
-            Of the cathode, at most 1 [-].
-
-        Returns
-        -------
-        float
-            Rate [m/s].
-
-        Raises
-        ------
-        ValueError
-            If the efficiency is not above 0 and at most 1.
-        """
+        """Return how fast a layer grows [m/s] by a current density [A/m2]."""
         return self.equivalent * current_density * _checked(efficiency) / self.density
 
     def charge(self, mass: float, efficiency: float) -> float:
-        """Return the charge that deposits a mass.
-
-        Parameters
-        ----------
-        mass : float
-            Of the deposit [kg].
-        efficiency : float
-            Of the cathode, at most 1 [-].
-
-        Returns
-        -------
-        float
-            Charge [C].
-
-        Raises
-        ------
-        ValueError
-            If the efficiency is not above 0 and at most 1.
-        """
+        """Return the charge [C] that deposits a mass [kg]."""
         return mass / (self.equivalent * _checked(efficiency))
 
 
 def _checked(efficiency: float) -> float:
+    """Return a cathode efficiency above 0 and at most 1 [-]; ValueError for another."""
     if not 0.0 < efficiency <= 1.0:
         message = (
             f"cathode efficiency {efficiency:g}: it must be above 0 and at most 1, since a current "
@@ -82,17 +47,6 @@ def _checked(efficiency: float) -> float:
 
 @cache
 def metal(name: str) -> Metal:
-    """Return a metal that is plated.
-
-    Parameters
-    ----------
-    name : str
-        "nickel" or "copper".
-
-    Returns
-    -------
-    Metal
-        Its numbers for Faraday's law.
-    """
+    """Return the numbers of "nickel" or "copper"."""
     of = facts("metals", name)
     return Metal(name, of["molar_mass"].value, of["valence"].value, of["density"].value)

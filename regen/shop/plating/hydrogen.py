@@ -1,4 +1,4 @@
-"""Hydrogen beside the jacket: copper barrier, embrittlement of the jacket, manifolds and welds."""
+"""Hydrogen beside the jacket: copper barrier, embrittlement of the metals, manifolds and welds."""
 
 from __future__ import annotations
 
@@ -6,25 +6,16 @@ from collections.abc import Iterator
 
 from regen.design import Design
 from regen.shop.plating.baths import facts
-from regen.shop.plating.outcome import Check, Verdict, judged
+from regen.shop.plating.check import Check, compare
 
 WEAK = ("extreme", "severe")
 """Classes that need a barrier."""
 
 
 def embrittlement(alloy: str) -> tuple[str, float] | None:
-    """Return the class of a metal in hydrogen and its notched strength ratio.
+    """Return a metal's class in hydrogen and its notched strength over that in helium [-].
 
-    Parameters
-    ----------
-    alloy : str
-        Name in ``properties.alloys``.
-
-    Returns
-    -------
-    tuple of str and float, or None
-        "extreme", "severe", "slight" or "negligible", and strength in hydrogen over that in
-        helium [-]; None where no ratio is known.
+    The classes are "extreme", "severe", "slight" and "negligible"; None where no ratio is known.
     """
     ratio = facts("hydrogen", "ratios").get(alloy)
     if ratio is None:
@@ -36,107 +27,81 @@ def embrittlement(alloy: str) -> tuple[str, float] | None:
 def checks(design: Design, thinnest: float, x: float) -> Iterator[Check]:
     """Yield what hydrogen asks of the closeout.
 
-    Parameters
-    ----------
-    design : Design
-        Names coolant, propellants, jacket.
-    thinnest : float
-        Copper after turning at its thinnest place, tolerance taken off [m].
-    x : float
-        Where that is [m].
-
-    Yields
-    ------
-    Check
-        The barrier, the metals' classes, manifolds and weld zones.
+    ``thinnest`` is the copper after turning at its thinnest place, tolerance taken off, ``x``
+    where that is [m].
     """
-    if design.coolant.fluid != "hydrogen":
-        text = f"copper as a barrier: none is needed, the coolant is {design.coolant.fluid}"
-        note = "the copper is a bond layer here, and optional as a barrier"
-        if design.propellants.fuel == "hydrogen":
-            note += "; the fuel is hydrogen: what it touches at the injector and in its manifolds"
-            note += " is to be judged by itself"
-        yield Check(
-            "hydrogen_barrier", text, "told", "common_practice", thinnest, None, "min", "m", x, note
-        )
-        return
     yield _barrier(design, thinnest, x)
-    for name, alloy in (("liner", design.liner.alloy), ("jacket", design.closeout.jacket_alloy)):
-        yield _metal(name, alloy, barred=name == "jacket")
-    of = facts("hydrogen")
+    if design.coolant.fluid != "hydrogen":
+        return
+    yield _metal("liner", design.liner.alloy, "it is bare to the hydrogen")
+    yield _metal("jacket", design.closeout.jacket_alloy, "the barrier must be whole")
+    known = facts("hydrogen")
     yield Check(
         "hydrogen_manifolds",
-        "manifolds, welds and ports touch hydrogen without a barrier",
+        "manifolds, welds and ports see hydrogen without a barrier",
         "told",
         "hydrogen_threshold",
         note=(
-            "inlet and outlet manifolds, their welds to the jacket and the heat beside them, the "
-            "slots' ends where the copper stops, and every port drilled through it: keep nickel "
+            "inlet and outlet manifolds, their welds to the jacket and the zones heated by them, "
+            "slot ends where the copper stops, and every port drilled through it: keep the nickel "
             "covered there, and choose a metal of class slight or negligible. N07718 keeps "
-            f"{100 * of['base_threshold'].value:.0f} % of its toughness in air, its welds "
-            f"{100 * of['weld_threshold'].value:.0f} %"
+            f"{100 * known['base_threshold'].value:.0f} % of its toughness in air, its welds "
+            f"{100 * known['weld_threshold'].value:.0f} %"
         ),
     )
 
 
 def _barrier(design: Design, thinnest: float, x: float) -> Check:
-    text = "copper between hydrogen and nickel, after turning, at its thinnest place"
-    wanted = design.plating.barrier
+    name, wanted = "hydrogen_barrier", design.plating.barrier
+    text = "copper between hydrogen and nickel after turning, at its thinnest place"
+    if design.coolant.fluid != "hydrogen":
+        text = f"copper as a hydrogen barrier: not needed, the coolant is {design.coolant.fluid}"
+        note = "the copper is a bond layer here, and optional as a barrier"
+        if design.propellants.fuel == "hydrogen":
+            note += (
+                "; the fuel is hydrogen: what it touches at the injector and in its manifolds must "
+                "be judged separately"
+            )
+        source = "common_practice"
+        return Check(name, text, "told", source, thinnest, None, "min", "m", x, note)
     if design.closeout.copper <= 0.0:
         note = "there is no copper layer, and hydrogen embrittles electroformed nickel"
-        return Check(
-            "hydrogen_barrier", text, "broken", "hydrogen_notch", 0.0, wanted, "min", "m", x, note
-        )
-    if wanted is None:
-        of = facts("hydrogen")
-        note = (
-            f"no barrier is given (plating.barrier). {of['barrier'].value * 1e3:g} mm drawn, and "
-            f"never less than {of['barrier_least'].value * 1e3:g} mm after turning, are recalled "
-            "with low confidence: told here, and no limit"
-        )
-        return Check(
-            "hydrogen_barrier",
-            text,
-            "not checked",
-            of["barrier"].source,
-            thinnest,
-            None,
-            "min",
-            "m",
-            x,
-            note,
-        )
-    verdict = judged(thinnest, wanted, "min")
+        return Check(name, text, "broken", "hydrogen_notch", 0.0, wanted, "min", "m", x, note)
+    source, remedy = "given_in_case", ""
     note = "never rely on it for strength"
-    if verdict == "broken":
-        note = f"draw closeout.copper at least {(wanted - thinnest) * 1e3:.3g} mm thicker; {note}"
-    return Check(
-        "hydrogen_barrier", text, verdict, "given_in_case", thinnest, wanted, "min", "m", x, note
+    if wanted is None:
+        known = facts("hydrogen")
+        source = known["barrier"].source
+        note = (
+            f"no barrier is given (plating.barrier). {known['barrier'].value * 1e3:g} mm drawn, "
+            f"and never less than {known['barrier_least'].value * 1e3:g} mm after turning, are "
+            "recalled with low confidence: for information, not a limit"
+        )
+    else:
+        remedy = f"draw closeout.copper at least {(wanted - thinnest) * 1e3:.3g} mm thicker"
+    notes = [note]
+    return compare(
+        name, text, source, thinnest, wanted, "min", "m", x_m=x, notes=notes, remedy=remedy
     )
 
 
-def _metal(name: str, alloy: str, *, barred: bool) -> Check:
-    found = embrittlement(alloy)
-    if found is None:
-        text = f"{name} of {alloy} in hydrogen"
-        note = "no notched strength in hydrogen is known for it here: bring it from your own tests"
-        return Check(f"hydrogen_{name}", text, "not checked", "hydrogen_notch", note=note)
-    kind, ratio = found
-    text = f"{name} of {alloy} in hydrogen: {kind} embrittlement"
+def _metal(part: str, alloy: str, caution: str) -> Check:
+    known, name = embrittlement(alloy), f"hydrogen_{part}"
+    text = f"{part} of {alloy} in hydrogen"
+    if known is None:
+        note = "no notched strength in hydrogen is known for it here: use your own test data"
+        return Check(name, text, "not checked", "hydrogen_notch", note=note)
+    kind, ratio = known
     weak = kind in WEAK
-    verdict: Verdict = "watch" if weak else "told"
-    note = ""
-    if weak:
-        note = "the barrier must be whole" if barred else "it is bare to the hydrogen"
     return Check(
-        f"hydrogen_{name}",
-        text,
-        verdict,
+        name,
+        f"{text}: {kind} embrittlement",
+        "watch" if weak else "told",
         "hydrogen_notch",
         ratio,
         None,
         "min",
         "notched strength in hydrogen over helium",
         None,
-        note,
+        caution if weak else "",
     )

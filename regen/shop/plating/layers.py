@@ -3,50 +3,30 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from regen.result import Array
-from regen.shop.plating.baths import Bath
+from regen.shop.plating.baths import MetalName
 from regen.shop.plating.faraday import metal
 from regen.shop.plating.surface import Surface
+from regen.shop.plating.values import LayerSpec, PlanError
 
 MOST_CYCLES = 200
 """Beyond, each turning takes nearly all that grew since the one before."""
 
 
-class PlanError(ValueError):
-    """No plan can be made of what was given; ``key`` is the key of the case to look at."""
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """When the layer is turned back [m]: mean growth of a cycle at most, and the cut each time.
 
-    def __init__(self, text: str, *, key: str) -> None:
-        self.key = key
-        super().__init__(text)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Wanted:
-    """What is asked of a layer, in SI.
-
-    ``ratio`` (S,) is local over mean thickness; ``finished`` the thickness drawn, ``stock`` what
-    stands above it at the thinnest place before the last turning, ``cut`` what each turning
-    between takes off there. ``deposit`` fixes the mean thickness plated in all, None for what the
-    thinnest place needs; ``rate`` is measured growth [m/s], None for theory. ``base`` is what
-    lies on the liner already.
+    The cut is what each turning but the last takes off the thinnest place.
     """
 
-    bath: Bath
-    current_density: float
-    efficiency: float
-    rate: float | None
-    ratio: Array
-    base: float
-    finished: float
-    stock: float
-    turn_each: float
+    each: float
     cut: float
-    deposit: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +40,7 @@ class Step:
     """
 
     number: int
-    layer: Literal["copper", "nickel"]
+    layer: MetalName
     growth: float
     least_from: float
     least_plated: float
@@ -94,21 +74,21 @@ class Step:
 class Layer:
     """A plated layer, SI; arrays (S,) along x.
 
-    ``deposit`` is the mean thickness plated in all, ``as_plated`` the thickness before the last
-    turning, ``left`` after it; ``mass`` is all metal deposited and ``mass_left`` what stays on
-    the outside. ``theory_time`` is by Faraday's law, ``time`` by the measured rate where there is
-    one; ``even_deposit`` the mean thickness that an even deposit would need. ``deposit_needed``
-    is what the thinnest place needs, also where the deposit is fixed.
+    ``ratio`` is local over mean thickness, ``thinnest`` the station of its least. ``deposit`` is
+    the mean thickness plated in all, ``deposit_needed`` what the thinnest place needs,
+    ``even_deposit`` what an even deposit would need. ``as_plated`` is the thickness before the
+    last turning, ``left`` after it; ``mass`` all metal deposited, ``mass_left`` what stays on the
+    outside. ``theory_time`` is by Faraday's law, ``time`` by the measured rate where there is one.
     """
 
-    metal: Literal["copper", "nickel"]
-    wanted: Wanted
+    spec: LayerSpec
+    ratio: Array
+    thinnest: int
     deposit: float
     deposit_needed: float
     even_deposit: float
     as_plated: Array
     left: Array
-    thinnest: int
     steps: tuple[Step, ...]
     time: float
     theory_time: float
@@ -117,158 +97,105 @@ class Layer:
     mass_left: float
 
     @property
+    def metal(self) -> MetalName:
+        """What is plated."""
+        return self.spec.bath.metal
+
+    @property
     def growth(self) -> float:
         """Growth of the mean thickness by Faraday's law [m/s]."""
-        of = self.wanted
-        return metal(self.metal).growth(of.current_density, of.efficiency)
-
-    @property
-    def turned(self) -> Array:
-        """Thickness that is plated and turned off again (S,) [m]."""
-        return np.asarray(self.deposit * self.wanted.ratio - self.left)
-
-    @property
-    def turnings_between(self) -> int:
-        """Turnings before the last [-]."""
-        return len(self.steps) - 1
+        return metal(self.metal).growth(self.spec.current_density, self.spec.efficiency)
 
 
-def cycles(
-    finished: float, stock: float, cut: float, least: float, turn_each: float
-) -> tuple[float, int]:
-    """Return the mean deposit that leaves enough at the thinnest place, and the cycles it takes.
+def cycles(spec: LayerSpec, turning: Turning, least: float) -> tuple[float, int]:
+    """Return the mean deposit [m] that leaves enough where it is ``least`` of it, and the cycles.
 
-    Parameters
-    ----------
-    finished, stock : float
-        Thickness drawn, and what stands above it before the last turning [m].
-    cut : float
-        What each turning between takes off at the thinnest place [m].
-    least : float
-        Thinnest over mean thickness [-].
-    turn_each : float
-        Greatest mean growth of a cycle [m].
-
-    Returns
-    -------
-    tuple of float and int
-        Mean thickness plated in all [m], and cycles [-].
-
-    Raises
-    ------
-    PlanError
-        If each turning takes nearly all that grew.
-
-    Notes
-    -----
-    n cycles have n - 1 turnings between: least * deposit = finished + stock + (n - 1) cut, and
-    the fewest cycles are taken whose growth is at most ``turn_each``.
+    n cycles have n - 1 turnings between: least * deposit = finished + stock + (n - 1) cut; the
+    fewest cycles are taken whose growth is at most ``turning.each``. PlanError if each turning
+    takes nearly all that grew.
     """
     for n in range(1, MOST_CYCLES + 1):
-        deposit = (finished + stock + (n - 1) * cut) / least
-        if deposit <= n * turn_each * (1.0 + 1e-12):
+        deposit = (spec.finished + spec.stock + (n - 1) * turning.cut) / least
+        if deposit <= n * turning.each * (1.0 + 1e-12):
             return deposit, n
     text = (
-        f"each turning takes {cut * 1e3:g} mm off the thinnest place, where only "
-        f"{least * turn_each * 1e3:.3g} mm grew since the one before: the layer would take more "
+        f"each turning takes {turning.cut * 1e3:g} mm off the thinnest place, where only "
+        f"{least * turning.each * 1e3:.3g} mm grew since the one before: the layer would take more "
         f"than {MOST_CYCLES} cycles; turn back less often, or take off less"
     )
     raise PlanError(text, key="plating.turn_cut")
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
-    """Thickness of a layer in one cycle [m]: thinnest before and after plating, thickest, after."""
+def plate(
+    surface: Surface, spec: LayerSpec, ratio: Array, turning: Turning, base: float = 0.0
+) -> Layer:
+    """Return the plan of one layer on ``base`` [m] of what lies on the liner already.
 
-    start: float
-    plated: float
-    most: float
-    to: float
-
-
-def plate(surface: Surface, of: Wanted) -> Layer:
-    """Return the plan of one layer.
-
-    Parameters
-    ----------
-    surface : Surface
-        What hangs in the bath.
-    of : Wanted
-        What is asked.
-
-    Returns
-    -------
-    Layer
-        Deposit, cycles, current, hours, metal.
-
-    Raises
-    ------
-    PlanError
-        If each turning takes nearly all that grew.
+    ``ratio`` (S,) is local over mean thickness. PlanError if each turning takes nearly all that
+    grew.
     """
-    least, most = float(of.ratio.min()), float(of.ratio.max())
-    needed, n = cycles(of.finished, of.stock, of.cut, least, of.turn_each)
+    needed, n = cycles(spec, turning, float(ratio.min()))
     deposit = needed
-    if of.deposit is not None:
-        deposit, n = of.deposit, max(math.ceil(of.deposit / of.turn_each - 1e-9), 1)
-    even, _ = cycles(of.finished, of.stock, of.cut, 1.0, of.turn_each)
-    growth, thick = deposit / n, 0.0
-    steps: list[Step] = []
-    for number in range(1, n + 1):
-        plated = thick + growth * least
-        to = plated - of.cut if number < n else min(of.finished, plated)
-        to = max(min(to, plated), 0.0)
-        span = Span(thick, plated, thick + growth * most, to)
-        steps.append(_step(surface, of, number, growth, span))
-        if number < n:
-            thick = to
-    as_plated = thick + growth * of.ratio
-    left = np.minimum(of.finished, as_plated)
+    if spec.deposit is not None:
+        deposit, n = spec.deposit, max(math.ceil(spec.deposit / turning.each - 1e-9), 1)
+    steps = tuple(_steps(surface, spec, ratio, base, deposit / n, n, turning.cut))
+    as_plated = steps[-1].least_from + deposit / n * ratio
+    left = np.minimum(spec.finished, as_plated)
     return Layer(
-        metal=_name(of.bath),
-        wanted=of,
+        spec=spec,
+        ratio=ratio,
+        thinnest=int(np.argmin(ratio)),
         deposit=deposit,
         deposit_needed=needed,
-        even_deposit=even,
+        even_deposit=cycles(spec, turning, 1.0)[0],
         as_plated=as_plated,
         left=left,
-        thinnest=int(np.argmin(of.ratio)),
-        steps=tuple(steps),
+        steps=steps,
         time=sum(step.time for step in steps),
         theory_time=sum(step.theory_time for step in steps),
         charge=sum(step.charge for step in steps),
         mass=sum(step.mass for step in steps),
-        mass_left=metal(of.bath.metal).density * surface.volume(of.base, left),
+        mass_left=metal(spec.bath.metal).density * surface.volume(base, left),
     )
 
 
-def _step(surface: Surface, of: Wanted, number: int, growth: float, thick: Span) -> Step:
-    """Return one cycle: its area grows as the layer does."""
-    base = of.base + thick.start
-    layer = growth * of.ratio
-    volume = surface.volume(base, layer) + surface.extra_area * growth
-    volume += float(surface.faces(base + 0.5 * layer) @ layer[[0, -1]])
-    mass = metal(of.bath.metal).density * volume
-    charge = metal(of.bath.metal).charge(mass, of.efficiency)
-    before, middle, after = (surface.area(base + f * layer) for f in (0.0, 0.5, 1.0))
-    theory = charge / (of.current_density * middle)
-    return Step(
-        number=number,
-        layer=_name(of.bath),
-        growth=growth,
-        least_from=thick.start,
-        least_plated=thick.plated,
-        most_plated=thick.most,
-        least_to=thick.to,
-        area_from=before,
-        area=middle,
-        area_to=after,
-        time=theory if of.rate is None else growth / of.rate,
-        theory_time=theory,
-        charge=charge,
-        mass=mass,
-    )
-
-
-def _name(bath: Bath) -> Literal["copper", "nickel"]:
-    return "copper" if bath.metal == "copper" else "nickel"
+def _steps(
+    surface: Surface,
+    spec: LayerSpec,
+    ratio: Array,
+    base: float,
+    growth: float,
+    count: int,
+    cut: float,
+) -> Iterator[Step]:
+    """Yield the cycles: the area grows as the layer does."""
+    of, layer = metal(spec.bath.metal), growth * ratio
+    thick = 0.0
+    for number in range(1, count + 1):
+        plated = thick + growth * float(ratio.min())
+        left = plated - cut if number < count else min(spec.finished, plated)
+        left = max(min(left, plated), 0.0)
+        below = base + thick
+        volume = surface.volume(below, layer) + surface.extra_area * growth
+        volume += float(surface.faces(below + 0.5 * layer) @ layer[[0, -1]])
+        mass = of.density * volume
+        charge = of.charge(mass, spec.efficiency)
+        before, middle, after = (surface.area(below + f * layer) for f in (0.0, 0.5, 1.0))
+        theory = charge / (spec.current_density * middle)
+        yield Step(
+            number=number,
+            layer=spec.bath.metal,
+            growth=growth,
+            least_from=thick,
+            least_plated=plated,
+            most_plated=thick + growth * float(ratio.max()),
+            least_to=left,
+            area_from=before,
+            area=middle,
+            area_to=after,
+            time=theory if spec.rate is None else growth / spec.rate,
+            theory_time=theory,
+            charge=charge,
+            mass=mass,
+        )
+        thick = left

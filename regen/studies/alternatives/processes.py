@@ -1,4 +1,4 @@
-"""What is known of the routes to a closed liner: starting points, sizes they make, facts."""
+"""What is known of the processes that close a liner: starting points, sizes they make, facts."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ from regen.metals import heating
 from regen.metals import selection as metals
 from regen.sources import DATA, MARKS
 
-FILE = DATA / "routes.toml"
+FILE = DATA / "processes.toml"
 
 ROOM = 293.15
-"""Where a bond is pulled [K]."""
+"""Temperature at which a bond is pulled [K]."""
 
 TUBES = (
     "brazed tubes are not solved: a tube wall has no lands, its section changes along x as it is "
@@ -34,20 +34,20 @@ TUBES = (
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """A size that a route makes: ``least`` or ``most`` [m, aspect -], sure from ``safe`` on [m]."""
+    """A size that a process makes: ``least`` or ``most`` [m, aspect -], safe from ``safe`` [m]."""
 
     size: Literal["width", "land", "wall", "aspect"]
     text: str
     source: str
     mark: str
-    least: float | None = None
+    least: float = 0.0
     safe: float | None = None
     most: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class RouteFact:
-    """Something known of a route, with its source and mark; ``value`` [SI] where it is a number."""
+class Fact:
+    """A fact of a process, with its source and mark; ``value`` [SI] where it is a number."""
 
     text: str
     source: str
@@ -59,7 +59,7 @@ class RouteFact:
 
 @dataclass(frozen=True, slots=True)
 class Hours:
-    """Hours of a route's own step, from ``low`` to ``high`` [h]."""
+    """Hours of a process's own step, from ``low`` to ``high`` [h]."""
 
     low: float
     high: float
@@ -69,104 +69,85 @@ class Hours:
 
 
 @dataclass(frozen=True, slots=True)
-class RouteData:
-    """One route: what it is, the keys it starts from, and what is known of it.
+class Process:
+    """What a process is, the keys it starts from, and what is known of it.
 
-    ``caution`` is said with every starting point of it.
+    ``caution`` is printed with every starting point of it.
     """
 
     about: str
     values: Mapping[str, Any]
     features: tuple[Feature, ...]
-    facts: tuple[RouteFact, ...]
+    facts: tuple[Fact, ...]
     hours: Hours | None
     caution: str = ""
 
+    @property
+    def sources(self) -> set[str]:
+        """Keys of all sources."""
+        hours = (self.hours,) if self.hours else ()
+        return {known.source for known in (*self.features, *self.facts, *hours)}
+
 
 @cache
-def routes() -> Mapping[str, RouteData]:
-    """Return every route by name, in the order of ``data/routes.toml``."""
-    with FILE.open("rb") as file:
-        entries = tomllib.load(file)
-    return MappingProxyType({name: _route(entry) for name, entry in entries.items()})
-
-
-def _route(entry: Mapping[str, Any]) -> RouteData:
-    return RouteData(
-        about=entry["about"],
-        values=MappingProxyType(dict(entry["values"])),
-        features=tuple(Feature(**feature) for feature in entry["features"]),
-        facts=tuple(RouteFact(**fact) for fact in entry["facts"]),
-        hours=Hours(**entry["hours"]) if "hours" in entry else None,
-        caution=entry.get("caution", ""),
+def processes() -> Mapping[str, Process]:
+    """Return every process by the route it is named by in a case, in the order of its file."""
+    entries = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    return MappingProxyType(
+        {
+            route: Process(
+                about=entry["about"],
+                values=MappingProxyType(entry["values"]),
+                features=tuple(Feature(**feature) for feature in entry["features"]),
+                facts=tuple(Fact(**fact) for fact in entry["facts"]),
+                hours=Hours(**entry["hours"]) if "hours" in entry else None,
+                caution=entry.get("caution", ""),
+            )
+            for route, entry in entries.items()
+        }
     )
 
 
 def starting_values(design: Design, route: str) -> dict[str, Any]:
-    """Return the keys that a route starts from for a design.
+    """Return the values by key path that a process starts from for a design.
 
-    Parameters
-    ----------
-    design : Design
-        Names the liner's alloy.
-    route : str
-        Name of the route [-].
-
-    Returns
-    -------
-    dict
-        Values by key path. Where the liner's condition does not cover the route's heatings and
-        another one is the state after just these, that one is named.
+    Where the liner's condition does not cover the heatings of the process and another one is the
+    state after just these, that one is named.
     """
-    values = dict(routes()[route].values)
+    values = dict(processes()[route].values)
     own = metals.liner(design)
-    process = [heating.read(text) for text in values.get("liner.process", ())]
-    if "liner.alloy" in values or not metals.uncovered(own.alloy, own.condition, process):
+    heatings = [heating.read(text) for text in values.get("liner.process", ())]
+    if "liner.alloy" in values or not metals.uncovered(own.alloy, own.condition, heatings):
         return values
-    after = metals.condition_after(own.alloy, process)
+    after = metals.condition_after(own.alloy, heatings)
     return values | {"liner.condition": after} if after else values
 
 
-def beyond(route: str, passage: Passage) -> list[str]:
-    """Return which sizes of slots a route does not make, or not surely, in words.
-
-    Parameters
-    ----------
-    route : str
-        Name of the route [-].
-    passage : Passage
-        The slots.
-
-    Returns
-    -------
-    list of str
-        Each with the place, what is made, and how that is known.
-    """
+def out_of_reach(route: str, passage: Passage) -> list[str]:
+    """Return which sizes of slots a process does not make, or not surely, and where."""
     sizes = {
         "width": passage.width,
         "land": passage.land,
         "wall": passage.wall,
         "aspect": passage.depth / passage.width,
     }
-    said = []
-    for feature in routes()[route].features:
+    texts = []
+    for feature in processes()[route].features:
         values = sizes[feature.size]
-        mark = MARKS[feature.mark]
+        at = int(np.argmin(values) if feature.most is None else np.argmax(values))
+        value, known = values[at], f"{feature.text} ({MARKS[feature.mark]})"
+        place = f"at x = {mm(passage.x[at])}"
         if feature.most is not None:
-            at = int(np.argmax(values))
-            if values[at] > feature.most:
-                what = f"{feature.size} of {values[at]:.2g} at x = {mm(passage.x[at])}"
-                said.append(f"{what}: more than the {feature.most:g} of {feature.text} ({mark})")
+            if value > feature.most:
+                what = f"{feature.size} of {value:.2g} {place}"
+                texts.append(f"{what}: more than the {feature.most:g} of {known}")
             continue
-        at, least = int(np.argmin(values)), feature.least or 0.0
-        sure = feature.safe or least
-        if values[at] >= sure:
-            continue
-        what = f"{feature.size} of {mm(values[at])} at x = {mm(passage.x[at])}"
-        span = mm(least) if sure == least else f"{least * 1e3:g} to {mm(sure)}"
-        short = "below" if values[at] < least else "at the lower end of"
-        said.append(f"{what}: {short} the {span} of {feature.text} ({mark})")
-    return said
+        safe = feature.safe or feature.least
+        if value < safe:
+            span = mm(safe) if safe == feature.least else f"{feature.least * 1e3:g} to {mm(safe)}"
+            short = "below" if value < feature.least else "at the lower end of"
+            texts.append(f"{feature.size} of {mm(value)} {place}: {short} the {span} of {known}")
+    return texts
 
 
 def breaks_in(uts: float, bond: float) -> Literal["copper", "bond"]:
@@ -174,28 +155,15 @@ def breaks_in(uts: float, bond: float) -> Literal["copper", "bond"]:
     return "copper" if uts < bond else "bond"
 
 
-def bond_words(route: str, design: Design) -> str:
-    """Return where a land pulled off its jacket breaks, in words.
-
-    Parameters
-    ----------
-    route : str
-        Name of the route [-].
-    design : Design
-        Says the liner, its heatings and the bond's strength.
-
-    Returns
-    -------
-    str
-        Not known where the liner's tensile strength is not.
-    """
+def bond_text(route: str, design: Design) -> str:
+    """Return where a land pulled off its jacket breaks, if the liner's strength is known."""
     if route == "printed":
         return "no bond: lands and roof are one piece"
     bond = design.closeout.bond_strength
     usual = " (common practice, no coupon)" if bond == Closeout().bond_strength else ""
-    said = f"bond {bond / 1e6:.0f} MPa{usual}"
+    text = f"bond {bond / 1e6:.0f} MPa{usual}"
     try:
         uts = float(metals.liner(design).value("uts", ROOM).value)
     except (MissingProperty, RangeError):
-        return f"{said}; tensile strength of the liner not known: where it breaks is not assessed"
-    return f"{said}, liner {uts / 1e6:.0f} MPa: breaks in the {breaks_in(uts, bond)}"
+        return f"{text}; tensile strength of the liner not known: where it breaks is not assessed"
+    return f"{text}, liner {uts / 1e6:.0f} MPa: breaks in the {breaks_in(uts, bond)}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from regen.result import Result
@@ -17,16 +17,16 @@ SAME = 1e-6
 """Margins nearer than this are the same [-]."""
 
 RULE: dict[Word, str] = {
-    "use": "as measured it keeps every limit; under the streak and the flow shortfall it is no "
-    "worse than the worst channel that the design was judged by, or than a slot as drawn in "
-    "its place; a limit that the worst channel leaves unknown is not asked of it there",
-    "rework": "it does not, but would after a cut to the drawing, as wide as drawn and down to the "
-    "drawn depth and wall: before the slots are filled",
-    "sleeve": "as measured it keeps every limit, but not under the streak, and no cut cures it: "
+    "use": "as measured it meets every limit; under the streak and the flow shortfall it is no "
+    "worse than the worst channel of the design, or than a slot as drawn in its place; a limit "
+    "that is unknown for the worst channel is not applied there",
+    "rework": "it does not, but would after a cut to the drawing (drawn width, drawn depth and "
+    "wall), made before the slots are filled",
+    "sleeve": "as measured it meets every limit, but not under the streak, and no cut cures it: "
     "line the slot back to the drawing, or have the shortfall accepted",
-    "scrap": "as measured it breaks a limit, and no cut cures it",
+    "scrap": "as measured it exceeds a limit, and no cut cures it",
     "unknown": "it was not solved, or a limit could not be evaluated, or the design itself "
-    "breaks that limit",
+    "exceeds that limit",
 }
 
 
@@ -37,100 +37,66 @@ class Margins(NamedTuple):
     streak: float
 
 
+UNKNOWN = Margins(math.nan, math.nan)
+
+
 @dataclass(frozen=True, slots=True)
 class SlotVerdict:
-    """Verdict of a slot, and why in words; ``limits`` that speak against it."""
+    """Verdict of a slot, the reason, and the ``limits`` against it."""
 
     word: Word
     why: str
     limits: tuple[str, ...] = ()
 
 
-def own_limits(result: Result) -> dict[str, Margins]:
-    """Return the margins of the design itself, of the limits that decide.
-
-    Parameters
-    ----------
-    result : Result
-        Judged design.
-
-    Returns
-    -------
-    dict
-        Nominal and worst channel by limit; NaN where one was not evaluated.
-    """
+def design_margins(result: Result) -> dict[str, Margins]:
+    """Return nominal and worst-channel margins of a design, of the limits that decide."""
     return {
-        margin.name: Margins(*(_known(v) for v in (margin.nominal, margin.worst_channel)))
+        margin.name: Margins(
+            *(math.nan if m is None else m for m in (margin.nominal, margin.worst_channel))
+        )
         for margin in result.margins
         if not margin.informative
     }
 
 
-def unassessed(result: Result) -> tuple[str, ...]:
+def left_open(result: Result) -> tuple[str, ...]:
     """Return the limits that the drawn design leaves open: broken by an indication only."""
-    return tuple(
-        margin.name
-        for margin in result.margins
-        if not margin.informative
-        and margin.columns["nominal"].state == "broken"
-        and margin.columns["nominal"].indicative
-    )
-
-
-def _known(margin: float | None) -> float:
-    return math.nan if margin is None else margin
+    nominal = {m.name: m.columns["nominal"] for m in result.margins if not m.informative}
+    return tuple(n for n, one in nominal.items() if one.state == "broken" and one.indicative)
 
 
 def judge_slot(slot: Mapping[str, Margins], design: Mapping[str, Margins]) -> SlotVerdict:
-    """Return the verdict of one solved slot, before it is asked what a cut would cure.
+    """Return use, sleeve, scrap or unknown for a solved slot, by its margins and the design's.
 
-    Parameters
-    ----------
-    slot, design : mapping
-        Margins of the slot and of the design by limit; only limits of the slot are looked at.
-
-    Returns
-    -------
-    SlotVerdict
-        Use, sleeve, scrap or unknown.
+    Only limits of the slot are looked at; whether a cut would cure it is asked later.
     """
-    design = {name: design.get(name, Margins(math.nan, math.nan)) for name in slot}
-    spoiled = [name for name in slot if not design[name].own >= 0.0]
+    design = {name: design.get(name, UNKNOWN) for name in slot}
+    spoiled = tuple(name for name in slot if not design[name].own >= 0.0)
     if spoiled:
         what = "breaks it" if design[spoiled[0]].own < 0.0 else "does not know it"
-        return SlotVerdict("unknown", f"the design itself {what}", tuple(spoiled))
-    broken = [name for name, margins in slot.items() if margins.own < 0.0]
-    if broken:
-        return SlotVerdict("scrap", "broken as measured", tuple(broken))
-    blind = [name for name, margins in slot.items() if math.isnan(margins.own)]
-    if blind:
-        return SlotVerdict("unknown", "not evaluated", tuple(blind))
-    lost = [n for n, m in slot.items() if math.isnan(m.streak) and not math.isnan(design[n].streak)]
-    if lost:
-        return SlotVerdict("unknown", "not evaluated under the streak", tuple(lost))
-    # where the design's own worst channel is not known, a slot cannot be held against it
+        return SlotVerdict("unknown", f"the design itself {what}", spoiled)
+    exceeded = tuple(name for name, margins in slot.items() if margins.own < 0.0)
+    if exceeded:
+        return SlotVerdict("scrap", "broken as measured", exceeded)
+    missing = tuple(name for name, margins in slot.items() if math.isnan(margins.own))
+    if missing:
+        return SlotVerdict("unknown", "not evaluated", missing)
+    # where the design's own worst channel is not known, there is nothing to compare with
     known = [name for name in slot if not math.isnan(design[name].streak)]
-    worse = [n for n in known if slot[n].streak < min(0.0, design[n].streak) - SAME]
+    lost = tuple(name for name in known if math.isnan(slot[name].streak))
+    if lost:
+        return SlotVerdict("unknown", "not evaluated under the streak", lost)
+    worse = tuple(
+        name for name in known if slot[name].streak < min(0.0, design[name].streak) - SAME
+    )
     if worse:
-        return SlotVerdict("sleeve", "broken under the streak", tuple(worse))
-    return SlotVerdict("use", "", ())
+        return SlotVerdict("sleeve", "broken under the streak", worse)
+    return SlotVerdict("use", "")
 
 
 def after_recut(verdict: SlotVerdict, recut: SlotVerdict) -> SlotVerdict:
-    """Return the verdict of a slot, given that of the same slot with what was left on cut away.
-
-    Parameters
-    ----------
-    verdict, recut : SlotVerdict
-        As measured, and after the cut.
-
-    Returns
-    -------
-    SlotVerdict
-        Rework where the cut cures it.
-    """
-    if verdict.word != "use" and recut.word == "use":
-        return SlotVerdict(
-            "rework", f"{verdict.why}; a cut to the drawing cures it", verdict.limits
-        )
-    return verdict
+    """Return the verdict of a slot, given that of the same slot cut to the drawing."""
+    if verdict.word == "use" or recut.word != "use":
+        return verdict
+    return replace(verdict, word="rework", why=f"{verdict.why}; a cut to the drawing cures it")

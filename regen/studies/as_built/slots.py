@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from regen.case.measured import Row, place
-from regen.design import Design, Profile
+from regen.case.measured import SIZES, Row, place
+from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.geometry.channels import Sizes
 from regen.geometry.curves import mm
@@ -18,22 +20,22 @@ from regen.solver.prepare import Prepared
 
 Array = NDArray[np.float64]
 
-SLOTS = "measured slots"
-"""What a refusal of the design's kind is about."""
+SUBJECT = "measured slots"
+"""What a refusal of the design is about."""
 
 OFF_LENGTH = 1e-6
 """How far a measured place may lie beyond the slots' ends [m]: the rounding of a drawing."""
 
 ROUNDING = 1e-9
-"""What a deviation may be beyond a tolerance by the digits it is written with [m]."""
+"""What a deviation may exceed a tolerance by, from the digits it is written with [m]."""
 
 BETWEEN_STATIONS = 0.01e-3
-"""Measured deviation that the stations may miss without a word [m]."""
+"""Measured deviation that the stations may miss without a note [m]."""
 
 
 @dataclass(frozen=True, slots=True)
 class Deviation:
-    """Measured less nominal of one size of one slot: rising places (n,) and values (n,) [m].
+    """Measured less drawn of one size of one slot: rising places (n,) and values (n,) [m].
 
     Straight between the places, held beyond them; empty where nothing was measured.
     """
@@ -42,8 +44,8 @@ class Deviation:
     value: tuple[float, ...] = ()
 
     @property
-    def most(self) -> float:
-        """Deviation of the largest size, with its sign [m]."""
+    def largest(self) -> float:
+        """The deviation that is largest in size, with its sign [m]."""
         return max(self.value, key=abs, default=0.0)
 
     def at(self, x: ArrayLike) -> Array:
@@ -53,18 +55,18 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
-class Built:
+class MeasuredSlot:
     """One slot as it was made, its ``deviations`` by size; ``number`` 0 is the slot as drawn.
 
-    ``inferred``: the wall was not measured, and is what the depth leaves of the blank.
+    ``wall_inferred``: the wall was not measured, and is what the depth leaves of the blank.
     """
 
     number: int
     deviations: Mapping[str, Deviation]
-    inferred: bool = False
+    wall_inferred: bool = False
 
 
-AS_DRAWN = Built(0, {name: Deviation() for name in ("width", "depth", "wall")})
+AS_DRAWN = MeasuredSlot(0, {name: Deviation() for name in SIZES})
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,138 +77,87 @@ class Along:
 
 
 def check_kind(design: Design) -> None:
-    """Refuse designs whose slots are not followed one by one.
-
-    Parameters
-    ----------
-    design : Design
-        What was drawn.
-
-    Raises
-    ------
-    CaseError
-        If not all slots run one way from manifold to manifold.
-    """
-    accepted = "slots that all run one way from the inlet manifold to the outlet manifold"
+    """Refuse, by ``CaseError``, designs whose slots do not all run from manifold to manifold."""
     channels = design.channels
     kinds = {
         "circuits": (bool(design.circuits), "the chamber has several circuits"),
         "channels.count": (bool(channels.count_changes), "the slots change in number along x"),
         "channels.passes": (channels.passes != "one way", "the coolant goes down and back"),
     }
+    accepted = "slots that all run one way from the inlet manifold to the outlet manifold"
     problems = [
-        Problem(key, f"{what}: measured slots are not followed one by one there", None, accepted)
+        Problem(key, f"{what}: slots cannot be solved one by one there", None, accepted)
         for key, (wrong, what) in kinds.items()
         if wrong
     ]
     if problems:
-        raise CaseError(SLOTS, problems)
+        raise CaseError(SUBJECT, problems)
 
 
-def built(design: Design, rows: Sequence[Row]) -> tuple[Built, ...]:
-    """Return the slots that rows of a measured file make.
-
-    Parameters
-    ----------
-    design : Design
-        What was drawn.
-    rows : sequence of Row
-        In any order.
-
-    Returns
-    -------
-    tuple of Built
-        By number.
-    """
-    of_slot: dict[int, list[Row]] = {}
-    for row in sorted(rows, key=lambda row: (row.slot, row.x)):
-        of_slot.setdefault(row.slot, []).append(row)
-    return tuple(_slot(design, number, of_slot[number]) for number in sorted(of_slot))
+def slots_of(design: Design, rows: Sequence[Row]) -> tuple[MeasuredSlot, ...]:
+    """Return the slots that the rows of a measured file make, by number."""
+    in_order = sorted(rows, key=lambda row: (row.slot, row.x))
+    by_slot = groupby(in_order, key=lambda row: row.slot)
+    return tuple(_slot(design, number, list(of_slot)) for number, of_slot in by_slot)
 
 
-def _slot(design: Design, number: int, rows: list[Row]) -> Built:
+def _slot(design: Design, number: int, rows: list[Row]) -> MeasuredSlot:
     """Return one slot; a wall that was not measured is what the depth leaves of the blank."""
     drawn = _drawn(design)
-    off: dict[str, list[tuple[float, float]]] = {"width": [], "depth": [], "wall": []}
+    pairs: dict[str, list[tuple[float, float]]] = {name: [] for name in SIZES}
     inferred = False
     for row in rows:
-        for name, profile in drawn.items():
+        for name in SIZES:
             measured = getattr(row, name)
             if measured is not None:
-                off[name].append((row.x, measured - float(profile.at(row.x))))
+                pairs[name].append((row.x, measured - float(getattr(drawn, name).at(row.x))))
         if row.wall is None and row.depth is not None:
-            off["wall"].append((row.x, float(drawn["depth"].at(row.x)) - row.depth))
+            pairs["wall"].append((row.x, float(drawn.depth.at(row.x)) - row.depth))
             inferred = True
-    found = {
-        name: Deviation(tuple(x for x, _ in pairs), tuple(v for _, v in pairs))
-        for name, pairs in off.items()
+    deviations = {
+        name: Deviation(tuple(x for x, _ in of_size), tuple(value for _, value in of_size))
+        for name, of_size in pairs.items()
     }
-    return Built(number, found, inferred)
+    return MeasuredSlot(number, deviations, inferred)
 
 
-def _drawn(design: Design) -> dict[str, Profile]:
-    channels = design.channels
-    return {"width": channels.width, "depth": channels.depth, "wall": design.liner.wall}
+def _drawn(design: Design) -> Sizes:
+    return Sizes(design.liner.wall, design.channels.width, design.channels.depth)
 
 
-def sizes_of(design: Design, slots: Sequence[Built], *, recut: bool = False) -> Sizes:
-    """Return the sizes of slots along x.
+def sizes_of(design: Design, slots: Sequence[MeasuredSlot], *, recut: bool = False) -> Sizes:
+    """Return the sizes of M slots along x, (M, n) at n places.
 
-    Parameters
-    ----------
-    design : Design
-        What was drawn.
-    slots : sequence of Built
-        M slots.
-    recut : bool
-        As they would be after a cut to the drawing: as wide as drawn wherever they are narrower,
-        the floor down to the drawn depth and to the drawn wall, whichever takes more off.
-
-    Returns
-    -------
-    Sizes
-        (M, n) at n places.
+    ``recut``: as after a cut to the drawing, as wide as drawn where they are narrower, the floor
+    down to the drawn depth and to the drawn wall, whichever takes more off.
     """
     drawn = _drawn(design)
 
-    def off(name: str, x: ArrayLike) -> Array:
+    def deviation(name: str, x: ArrayLike) -> Array:
         return np.stack([slot.deviations[name].at(x) for slot in slots])
 
-    def size(name: str) -> Along:
-        def at(x: ArrayLike) -> Array:
-            by = off(name, x)
-            if recut and name == "width":
-                by = np.maximum(by, 0.0)
-            elif recut:
-                taken = np.maximum(np.maximum(-off("depth", x), off("wall", x)), 0.0)
-                by = by + taken if name == "depth" else by - taken
-            return drawn[name].at(x) + by
+    def removed(x: ArrayLike) -> Array:
+        return np.maximum(np.maximum(-deviation("depth", x), deviation("wall", x)), 0.0)
 
-        return Along(at)
+    after_cut: dict[str, Callable[[ArrayLike], Array]] = {
+        "width": lambda x: np.maximum(deviation("width", x), 0.0),
+        "depth": lambda x: deviation("depth", x) + removed(x),
+        "wall": lambda x: deviation("wall", x) - removed(x),
+    }
 
-    return Sizes(size("wall"), size("width"), size("depth"))
+    def along(name: str) -> Along:
+        change = after_cut[name] if recut else partial(deviation, name)
+        return Along(lambda x: getattr(drawn, name).at(x) + change(x))
+
+    return Sizes(*map(along, Sizes._fields))
 
 
-def laid(
-    prepared: Prepared, slots: Sequence[Built], *, recut: bool = False
+def lay_slots(
+    prepared: Prepared, slots: Sequence[MeasuredSlot], *, recut: bool = False
 ) -> tuple[Prepared, NDArray[np.bool_]]:
-    """Lay slots out as designs of one batch, each with neighbours like itself.
+    """Lay M slots out as designs of one batch, each with neighbours like itself.
 
-    Parameters
-    ----------
-    prepared : Prepared
-        What was drawn.
-    slots : sequence of Built
-        M slots.
-    recut : bool
-        As in ``sizes_of``.
-
-    Returns
-    -------
-    Prepared
-        A geometry row a slot.
-    ndarray of bool
-        (M,): True where a slot's mid-line folds.
+    Also return which mid-lines fold (M,).
     """
     (ground,), count = prepared.grounds, len(slots)
     sizes = sizes_of(prepared.design, slots, recut=recut)
@@ -215,23 +166,10 @@ def laid(
     return with_slots(each, [sizes], [ground.counts])
 
 
-def problems_of(prepared: Prepared, slots: Sequence[Built], rows: Sequence[Row]) -> list[Problem]:
-    """Return the rows off the slots' length, and the slots that cannot be.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        What was drawn.
-    slots : sequence of Built
-        What the rows make.
-    rows : sequence of Row
-        The rows.
-
-    Returns
-    -------
-    list of Problem
-        By the line that is nearest.
-    """
+def problems_of(
+    prepared: Prepared, slots: Sequence[MeasuredSlot], rows: Sequence[Row]
+) -> list[Problem]:
+    """Return the rows beyond the slots' ends, and the slots that are impossible."""
     x = prepared.passage.x
     accepted = f"{mm(x[0])} to {mm(x[-1])}, the cooled length (throat at 0, injector negative)"
     problems = [
@@ -242,53 +180,44 @@ def problems_of(prepared: Prepared, slots: Sequence[Built], rows: Sequence[Row])
     return problems + (_impossible(prepared, slots, rows) if slots else [])
 
 
-def _impossible(prepared: Prepared, slots: Sequence[Built], rows: Sequence[Row]) -> list[Problem]:
-    made, folded = laid(prepared, slots)
-    passage, problems = made.passage, []
-    words = {
-        "wall": "no hot wall is left",
-        "land": "no land is left beside it",
-        "depth": "its depth comes to nothing away from the measured places",
-        "width": "its width comes to nothing away from the measured places",
-    }
+def _impossible(
+    prepared: Prepared, slots: Sequence[MeasuredSlot], rows: Sequence[Row]
+) -> list[Problem]:
+    laid, folded = lay_slots(prepared, slots)
+    passage, problems = laid.passage, []
+    do = "measure it again"
     for n, slot in enumerate(slots):
-        mine = [row for row in rows if row.slot == slot.number]
-        for name, what in words.items():
+        own = [row for row in rows if row.slot == slot.number]
+        for name in ("wall", "land", "depth", "width"):
             value = getattr(passage, name)[n]
-            worst = int(np.argmin(value))
-            if value[worst] > 0.0:
-                continue
-            near = min(mine, key=lambda row: abs(row.x - passage.x[worst]))
-            text = f"{what}: {mm(value[worst])} at x = {mm(passage.x[worst])}"
-            problems.append(Problem(place(near), text, do="measure it again"))
+            least = int(np.argmin(value))
+            if value[least] <= 0.0:
+                x = passage.x[least]
+                nearest = min(own, key=lambda row: abs(row.x - x))
+                what = f"{name} of {mm(value[least])} at x = {mm(x)}: it must be above 0"
+                problems.append(Problem(place(nearest), what, do=do))
         if folded[n]:
             what = "it is deeper than the bend of the contour allows: its mid-line folds back"
-            problems.append(Problem(place(mine[0]), what, do="measure it again"))
+            problems.append(Problem(place(own[0]), what, do=do))
     return problems
 
 
-def outside(slot: Built, design: Design) -> tuple[str, ...]:
+def out_of_tolerance(slot: MeasuredSlot, design: Design) -> tuple[str, ...]:
     """Return the sizes of a slot that are beyond the shop's tolerances, either way."""
-    shop = design.shop
-    allowed = {
-        "width": shop.width_tolerance,
-        "depth": shop.depth_tolerance,
-        "wall": shop.wall_tolerance,
-    }
     return tuple(
         name
-        for name, tolerance in allowed.items()
-        if abs(slot.deviations[name].most) > tolerance + ROUNDING
+        for name in SIZES
+        if abs(slot.deviations[name].largest) > getattr(design.shop, f"{name}_tolerance") + ROUNDING
     )
 
 
-def said(prepared: Prepared, slots: Sequence[Built]) -> list[str]:
-    """Return what must be known of how slots were taken, in words."""
-    found = []
-    inferred = [slot.number for slot in slots if slot.inferred]
+def notes_of(prepared: Prepared, slots: Sequence[MeasuredSlot]) -> list[str]:
+    """Return what a reader must know of how the measurements were taken."""
+    notes = []
+    inferred = sum(slot.wall_inferred for slot in slots)
     if inferred:
-        found.append(
-            f"the wall of {len(inferred)} slots was not measured: it is taken as what the measured "
+        notes.append(
+            f"the wall of {inferred} slots was not measured: it is taken as what the measured "
             "depth leaves of the blank, so that a slot 0.1 mm too deep has a wall 0.1 mm thinner"
         )
     x = prepared.passage.x
@@ -297,10 +226,10 @@ def said(prepared: Prepared, slots: Sequence[Built]) -> list[str]:
             if not off.x:
                 continue
             missed = np.abs(np.interp(off.x, x, off.at(x)) - off.value)
-            worst = int(np.argmax(missed))
-            if missed[worst] > BETWEEN_STATIONS:
-                found.append(
-                    f"slot {slot.number}: the {name} measured at x = {mm(off.x[worst])} lies "
-                    f"between stations, which miss {mm(missed[worst])} of it; raise models.stations"
+            most = int(np.argmax(missed))
+            if missed[most] > BETWEEN_STATIONS:
+                notes.append(
+                    f"slot {slot.number}: the {name} measured at x = {mm(off.x[most])} lies "
+                    f"between stations, which miss {mm(missed[most])} of it; raise models.stations"
                 )
-    return found
+    return notes

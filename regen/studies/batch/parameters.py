@@ -7,19 +7,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any, Literal
 
 from regen import design as d
-from regen.case.checks import SAND_GRAIN_PER_RA
-from regen.case.counts import CountAlong
-from regen.case.fields import CoolantFlow, Number, Quantity, Reading
-from regen.case.fields_along import Along, AlongNumber
-from regen.case.model import SECTIONS, Circuit
-from regen.case.read import unknown_path
+from regen.case.along import Along, CountAlong
+from regen.case.keys import SAND_GRAIN_PER_RA, keys_of, kind_of, unknown_path
+from regen.case.kinds import CoolantFlow
 from regen.design import Design, Profile
-from regen.errors import Problem
-from regen.units import KINDS, NUMBER, Refusal, show
+from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, show
 
 Form = Literal["value", "profile", "count", "flow", "share of the fuel"]
 
@@ -180,11 +175,11 @@ class Parameter:
             makes of the profile is to be checked.
         """
         if self.relative:
-            return float(SCALE.check(value, self.path, Reading(Path())))
+            return float(SCALE.check(value))
         if self.shift:
             return float(value)
         given: object = show(value, self.entry.kind) if isinstance(self.entry, Quantity) else value
-        self.entry.check(given, self.path, Reading(Path()))
+        self.entry.check(given)
         return float(value)
 
     def written(self, value: float, design: Design) -> Any:
@@ -245,11 +240,10 @@ def numeric_key(path: str, design: Design) -> Parameter:
     Refusal
         If there is no such key, or it holds no number; ``where`` is the path.
     """
-    problem = unknown_path(path)
-    if problem is not None:
-        raise _refusal(path, problem)
+    if refused := unknown_path(path):
+        refused.where = path
+        raise refused
     section, _, rest = path.partition(".")
-    name = rest.rpartition(".")[2]
     if section == "circuits":
         known = tuple(circuit.name for circuit in design.circuits)
         if rest.partition(".")[0] not in known:
@@ -259,8 +253,7 @@ def numeric_key(path: str, design: Design) -> Parameter:
         raise Refusal("it holds no number", "a key that holds a number", "", path)
     if path in _JACKET and path != _jacket_key(design):
         raise Refusal(f"the case gives {_jacket_key(design)}", "", "vary that", path)
-    model = Circuit if section == "circuits" else SECTIONS[section]
-    field = model.model_fields[name].metadata[0]
+    field = kind_of(path)
     if isinstance(field, CoolantFlow):
         owner = design.film if section == "film" else design.coolant
         by_fuel = owner is not None and owner.fuel_fraction is not None
@@ -269,8 +262,8 @@ def numeric_key(path: str, design: Design) -> Parameter:
             if by_fuel
             else Parameter(path, "flow", field.bounds)
         )
-    if isinstance(field, Along | AlongNumber):
-        return Parameter(path, "profile", field.entry)
+    if isinstance(field, Along):
+        return Parameter(path, "profile", field.bounds)
     if isinstance(field, CountAlong):
         return Parameter(path, "count", field.bounds)
     if isinstance(field, Quantity | Number):
@@ -280,14 +273,9 @@ def numeric_key(path: str, design: Design) -> Parameter:
 
 def numbers_of(section: str) -> str:
     """Return the keys of a section that hold a number, in words."""
-    model = Circuit if section == "circuits" else SECTIONS[section]
-    kinds = (CoolantFlow, Along, AlongNumber, CountAlong, Quantity, Number)
-    names = [n for n, f in model.model_fields.items() if isinstance(f.metadata[0], kinds)]
+    kinds = (CoolantFlow, Along, CountAlong, Quantity, Number)
+    names = [name for name, key in keys_of(section).items() if isinstance(key.kind, kinds)]
     return f"a key that holds a number; in [{section}]: {', '.join(names)}"
-
-
-def _refusal(path: str, problem: Problem) -> Refusal:
-    return Refusal(problem.what, problem.accepted, problem.do, path, problem.given)
 
 
 def read(key: Parameter, text: str, unit: str, design: Design) -> tuple[Parameter, float]:
@@ -322,22 +310,22 @@ def read(key: Parameter, text: str, unit: str, design: Design) -> tuple[Paramete
         if key.form not in ("flow", "share of the fuel"):
             raise Refusal("it is no flow, and cannot be a share of the fuel", key.accepted)
         number = text.strip().removesuffix(FUEL)
-        return Parameter(key.path, "share of the fuel", SHARE), _plain(SHARE, number, key.path)
+        return Parameter(key.path, "share of the fuel", SHARE), _plain(SHARE, number)
     if key.form == "share of the fuel":
-        key = Parameter(key.path, "flow", CoolantFlow().bounds)
+        key = Parameter(key.path, "flow", d.MASS_FLOW)
     if isinstance(key.entry, Quantity):
         given = f"{text} {unit}".rstrip()
-        return key, float(key.entry.check(given, key.path, Reading(Path())))
+        return key, float(key.entry.check(given))
     if unit:
         raise Refusal(f"{key.path} has no unit", key.accepted, f'leave "{unit}" out')
-    return key, _plain(key.entry, text, key.path)
+    return key, _plain(key.entry, text)
 
 
-def _plain(entry: Number, text: str, path: str) -> float:
+def _plain(entry: Number, text: str) -> float:
     match = _NUMBER.fullmatch(text)
     if not match:
         raise Refusal(f'"{text.strip()}" is not a number', entry.accepted)
-    return float(entry.check(float(match[1]), path, Reading(Path())))
+    return float(entry.check(float(match[1])))
 
 
 def _percent(key: Parameter, factor: float, unit: str, design: Design) -> tuple[Parameter, float]:

@@ -7,8 +7,8 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from regen.case.checks import FLOWS_AS_FUEL
-from regen.design import Circuit, ContourProfile, Design
+from regen.case.build import FLOWS_AS_FUEL
+from regen.design import Circuit, ContourProfile, Coolant, Design, Film
 from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
@@ -76,7 +76,7 @@ def own_point(design: Design) -> Point:
     )
 
 
-def as_built(design: Design) -> Design:
+def with_fixed_throat(design: Design) -> Design:
     """Return the design with its throat as built: thrust sizes it once, at the case's own point."""
     shape = design.contour
     if isinstance(shape, ContourProfile) or shape.thrust is None:
@@ -85,10 +85,10 @@ def as_built(design: Design) -> Design:
     return replace(design, contour=replace(shape, thrust=None, throat_diameter=throat))
 
 
-def followed(design: Design, fluid: str) -> Stream:
+def stream_of(design: Design, fluid: str) -> Stream:
     """Return which stream a flow of a fluid follows: its own, or that of all the hot gas."""
     pair = design.propellants
-    if FLOWS_AS_FUEL.get(fluid, fluid) == pair.fuel or fluid == pair.fuel:
+    if pair.fuel in (fluid, FLOWS_AS_FUEL.get(fluid)):
         return "fuel"
     return "oxidizer" if fluid == pair.oxidizer else "hot gas"
 
@@ -96,48 +96,32 @@ def followed(design: Design, fluid: str) -> Stream:
 def shares(design: Design, following: Following, gas_flow: float | None) -> Shares:
     """Return what the flows that a case gives as values follow.
 
-    Parameters
-    ----------
-    design : Design
-        As the case has it.
-    following : Following
-        Whether they follow at all.
-    gas_flow : float or None
-        Hot-gas flow at the case's own point [kg/s]; None: it was not solved, and the flow before
-        any heat returns is taken.
-
-    Returns
-    -------
-    Shares
-        Of coolant and film.
-
-    Raises
-    ------
-    RangeError
-        If flows are to be held and the case gives none as a value; or if the hot gas of the
-        case's own point cannot be had.
+    ``gas_flow`` is the hot-gas flow at the case's own point [kg/s]; None: it was not solved, and
+    the flow before any heat returns is taken. Raises ``RangeError`` if flows are to be held and
+    the case gives none as a value, or if the hot gas of the case's own point has no solution.
     """
-    film = design.film.mass_flow if design.film else None
-    given = design.coolant.mass_flow, film
+    given = [
+        flow.mass_flow is not None for flow in (design.coolant, design.film) if flow is not None
+    ]
     if following.flow == "constant":
-        if given == (None, None):
+        if not any(given):
             message = (
                 "--coolant-flow constant: the case gives coolant.mass_flow as a share of the "
                 'fuel, which follows the chamber; give it as a value such as "0.48 kg/s" to hold it'
             )
             raise RangeError(message)
         return Shares()
-    if given == (None, None):
+    if not any(given):
         return Shares()
     whole = gas_flow or _gas_flow(design)
-    fluids = design.coolant.fluid, design.film.fluid if design.film else ""
-    ratio = design.propellants.mixture_ratio
-    return Shares(
-        *(
-            FlowShare(followed(design, fluid), flow / whole, ratio) if flow is not None else None
-            for flow, fluid in zip(given, fluids, strict=True)
-        )
-    )
+
+    def share(flow: Coolant | Film | None) -> FlowShare | None:
+        if flow is None or flow.mass_flow is None:
+            return None
+        ratio = design.propellants.mixture_ratio
+        return FlowShare(stream_of(design, flow.fluid), flow.mass_flow / whole, ratio)
+
+    return Shares(share(design.coolant), share(design.film))
 
 
 def _gas_flow(design: Design) -> float:
@@ -149,21 +133,9 @@ def _gas_flow(design: Design) -> float:
 
 
 def operated(design: Design, point: Point, follow: Shares) -> Design:
-    """Return a design at an operating point.
+    """Return a design with a throat of its own at an operating point.
 
-    Parameters
-    ----------
-    design : Design
-        With a throat of its own.
-    point : Point
-        Where it is operated.
-    follow : Shares
-        What its flows follow.
-
-    Returns
-    -------
-    Design
-        The same chamber at that point; metered circuits keep their shares of the coolant.
+    Metered circuits keep their shares of the coolant.
     """
     coolant = replace(
         design.coolant,
@@ -197,22 +169,7 @@ def _metered(circuit: Circuit, whole: float | None) -> Circuit:
 
 
 def rules(design: Design, varied: set[str], following: Following) -> dict[str, str]:
-    """Return in words what follows what when the chamber is throttled.
-
-    Parameters
-    ----------
-    design : Design
-        As the case has it.
-    varied : set of str
-        Names of the axes.
-    following : Following
-        The rules.
-
-    Returns
-    -------
-    dict of str to str
-        A sentence by what it is about.
-    """
+    """Return, by subject, what follows what when the named axes vary."""
     coolant, film = design.coolant, design.film
     where = "inlet" if coolant.inlet_pressure is not None else "outlet"
     pressure = {
@@ -224,24 +181,20 @@ def rules(design: Design, varied: set[str], following: Following) -> dict[str, s
     if "inlet_pressure" in varied:
         on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
         pressure = f"coolant inlet pressure: an axis{on_line}"
-    flows: dict[str, tuple[float | None, float | None, str]] = {
-        "coolant flow": (coolant.mass_flow, coolant.fuel_fraction, coolant.fluid)
+    texts = {
+        "hot gas flow": "hot-gas flow: by chamber pressure, mixture ratio and the throat as built",
+        "coolant flow": f"coolant flow{_flow(design, following, coolant)}",
     }
     if film is not None and (film.mass_flow, film.fuel_fraction) != (None, None):
-        flows["film flow"] = film.mass_flow, film.fuel_fraction, film.fluid
-    return {
-        "hot gas flow": "hot-gas flow: by chamber pressure, mixture ratio and the throat as built",
-        **{name: f"{name}{_flow(design, following, *flow)}" for name, flow in flows.items()},
-        "coolant pressure": pressure,
-    }
+        texts["film flow"] = f"film flow{_flow(design, following, film)}"
+    return {**texts, "coolant pressure": pressure}
 
 
-def _flow(
-    design: Design, following: Following, value: float | None, share: float | None, fluid: str
-) -> str:
+def _flow(design: Design, following: Following, flow: Coolant | Film) -> str:
+    value, share = flow.mass_flow, flow.fuel_fraction
     if value is None:
         return f": {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
     if following.flow == "constant":
         return f": {value:g} kg/s, as the case has it"
-    stream = followed(design, fluid).replace(" ", "-")
+    stream = stream_of(design, flow.fluid).replace(" ", "-")
     return f" in proportion to the {stream} flow, {value:g} kg/s at the case's own point"

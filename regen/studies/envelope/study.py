@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import Any
+from typing import Any, Literal
 
 from regen.checks.review import PACKAGES, review
 from regen.coolant.table import table_of
@@ -16,30 +17,30 @@ from regen.solver.models import chosen_models
 from regen.solver.prepare import prepare
 from regen.solver.solve import MarchError
 from regen.storage.cache import made_with
-from regen.studies.envelope.axes import Axis
+from regen.studies.envelope.axes import KINDS, Axis
 from regen.studies.envelope.operation import (
     Following,
     Point,
-    as_built,
     operated,
     own_point,
     rules,
     shares,
+    with_fixed_throat,
 )
 
 Refused = MarchError | RangeError
 Progress = Callable[[int, int], None]
 
 OF_THE_CASE = ("case", "not assessed", "liner", "fitted factors", "iterations", "worst channel")
-"""Notes that say nothing of one operating point."""
+"""Notes that are of the case, not of one operating point."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
     """One operating point: how it was solved, what came out, every margin.
 
-    ``status`` is "solved" or why not, in a word or two; ``reason`` the same with a remedy, and
-    ``x_m`` the station. ``regime`` is "above", "below" or "crosses" (the critical pressure), of
+    ``status`` is "solved" or why not, in short; ``reason`` the same with a remedy, and ``x_m`` the
+    station. ``regime`` is "above", "below" or "crosses" (the critical pressure), of
     the feed alone where it was not solved, "" where the feed itself was refused.
     """
 
@@ -63,14 +64,27 @@ class Row:
         """True if the nominal run was solved here."""
         return self.status == "solved"
 
+    @property
+    def deciding(self) -> list[Margin]:
+        """Margins that decide the verdict."""
+        return [margin for margin in self.margins if not margin.informative]
+
+    @property
     def kept(self) -> bool:
-        """Return whether the nominal run is solved and shown to keep every limit."""
-        return self.solved and all(m.nominal_kept for m in self.margins if not m.informative)
+        """True if the nominal run is solved and shown to keep every limit."""
+        return self.solved and all(margin.nominal_kept for margin in self.deciding)
+
+    def coolant_pressure(self, end: Literal["inlet", "outlet"]) -> float:
+        """Return the coolant's pressure at one end as given, else as solved [Pa], else NaN."""
+        given: float | None = getattr(self.point, f"{end}_pressure")
+        if given is not None:
+            return given
+        return self.summary[f"coolant_pressure_{end[:-3]}_Pa"] if self.summary else math.nan
 
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
-    """A solved envelope. ``rules`` says in words what follows what; rows are never dropped."""
+    """A solved envelope. ``rules`` says what follows what, by subject; rows are never dropped."""
 
     title: str
     axes: tuple[Axis, ...]
@@ -84,6 +98,23 @@ class Envelope:
         """The case's own operating point."""
         return next(row for row in self.rows if row.nominal)
 
+    @property
+    def throttle_line(self) -> tuple[Row, ...]:
+        """The throttle line by rising chamber pressure, empty if it is no axis."""
+        line = (row for row in self.rows if row.on_line)
+        return tuple(sorted(line, key=lambda row: row.point.chamber_pressure))
+
+    @property
+    def conditions(self) -> list[str]:
+        """What follows what, and what of the case is held at one value."""
+        varied = {axis.kind.name for axis in self.axes}
+        held = [
+            f"{kind.quantity.label} {kind.text(getattr(self.nominal.point, kind.name))}"
+            for kind in KINDS[:3]
+            if kind.name not in varied
+        ]
+        return [*self.rules.values(), *([f"held: {', '.join(held)}"] if held else [])]
+
 
 def envelope(
     design: Design,
@@ -95,33 +126,14 @@ def envelope(
 ) -> Envelope:
     """Solve and judge a case at every operating point of its envelope.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design; its contour keeps its size, also where thrust sized it.
-    axes : tuple of Axis
-        All combinations are solved. The map of the first two at the case's own value of the
-        others, the throttle line and the case's own point are added where they are not among
-        them.
-    following : Following
-        What follows the chamber pressure.
-    case_hash : str
-        Hash of the case file, kept in the provenance.
-    progress : callable, optional
-        Told how many points are done, of how many.
+    All combinations of the axes are solved. The map of the first two at the case's own value of
+    the others, the throttle line and the case's own point are added where they are not among
+    them. The contour keeps its size, also where thrust sized it. ``progress`` is called with how
+    many points are done, of how many.
 
-    Returns
-    -------
-    Envelope
-        A row for each point, solved or not.
-
-    Raises
-    ------
-    RangeError
-        If the throat, or what the flows follow, cannot be had from the case's own operating
-        point; or if flows are to be held and the case gives none as a value.
-    GeometryError
-        If the geometry is impossible.
+    Raises ``RangeError`` if the throat, or what the flows follow, has no solution at the case's own
+    operating point, or if flows are to be held and the case gives none as a value;
+    ``GeometryError`` if the geometry is impossible.
     """
     points = _points(design, axes, following)
     say = progress or (lambda done, total: None)
@@ -129,19 +141,21 @@ def envelope(
     own, nominal = own_point(design), _judged(design)
     known = nominal.summary["gas_mass_flow_kg_s"] if isinstance(nominal, Result) else None
     follow = shares(design, following, known)
-    fixed = as_built(design)
-    p_critical = _critical_pressure(design)
+    fixed = with_fixed_throat(design)
+    feed = design.coolant
+    # a table of the case's own may have no critical pressure
+    p_critical = table_of(feed).p_critical if feed.table is None else feed.critical_pressure or 0.0
     rows: list[Row] = []
     sources: set[str] = set()
     for point, (on_map, on_line) in points.items():
-        blank = Row(point, on_map, on_line, nominal=point == own)
+        row = Row(point, on_map, on_line, nominal=point == own)
         placed = operated(fixed, point, follow)
-        outcome = nominal if blank.nominal else _judged(placed)
+        outcome = nominal if row.nominal else _judged(placed)
         if isinstance(outcome, Result):
             sources |= set(outcome.provenance["sources"])
-            rows.append(_solved(blank, outcome, p_critical))
+            rows.append(_solved(row, outcome, p_critical))
         else:
-            rows.append(_unsolved(blank, outcome, placed))
+            rows.append(_unsolved(row, outcome, placed))
         say(len(rows), len(points))
     return Envelope(
         title=design.title,
@@ -176,20 +190,15 @@ def _points(
         return fed._replace(**values)
 
     def grid(names: Iterable[str]) -> list[Point]:
-        chosen = {name: varied[name] for name in names}
-        return [
-            at(**dict(zip(chosen, values, strict=True))) for values in product(*chosen.values())
-        ]
+        names = tuple(names)
+        combinations = product(*(varied[name] for name in names))
+        return [at(**dict(zip(names, values, strict=True))) for values in combinations]
 
-    on_map = grid([axis.kind.name for axis in axes[:2]])
-    throttled = "chamber_pressure" in varied
-    on_line = [*grid(["chamber_pressure"]), own] if throttled else []
-    every = sorted({*grid(varied), *on_map, *on_line, own}, key=_order)
-    return {point: (point in set(on_map), point in set(on_line)) for point in every}
-
-
-def _order(point: Point) -> tuple[float, ...]:
-    return tuple(value or 0.0 for value in point)
+    on_map = set(grid(axis.kind.name for axis in axes[:2]))
+    on_line = {*grid(["chamber_pressure"]), own} if "chamber_pressure" in varied else set()
+    every = {*grid(varied), *on_map, *on_line, own}
+    in_order = sorted(every, key=lambda point: tuple(value or 0.0 for value in point))
+    return {point: (point in on_map, point in on_line) for point in in_order}
 
 
 def _judged(design: Design) -> Result | Refused:
@@ -217,14 +226,6 @@ def _solved(row: Row, result: Result, p_critical: float) -> Row:
         coolant_side=result.provenance["models"]["coolant_side"],
         notes=tuple(codes),
     )
-
-
-def _critical_pressure(design: Design) -> float:
-    """Return the coolant's critical pressure [Pa]; 0 where a table of the case's own has none."""
-    feed = design.coolant
-    if feed.table is not None:
-        return feed.critical_pressure or 0.0
-    return table_of(feed).p_critical
 
 
 def _unsolved(row: Row, error: Refused, design: Design) -> Row:

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from regen.checks.review import review
-from regen.design import Channels, Circuit, Design, Profile
+from regen.design import Channels, Design, Profile
 from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.curves import mm
 from regen.result import Array, Margin, Result
-from regen.shop.cutters.checks import CircuitCut, CutPlan, plan
 from regen.shop.cutters.floor import reduced
+from regen.shop.cutters.plan import CircuitCut, CutPlan, plan_cutting
 from regen.shop.cutters.remedies import Remedy, remedies
 from regen.shop.cutters.tool_paths import Place
 from regen.solver.prepare import Progress, prepare
@@ -23,11 +23,11 @@ from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import applied, numeric_key
 
 POINTS_WITHIN = 5e-6
-"""The cut floor is solved as straight lines that leave it nowhere by more [m]: a tenth of the
-usual tolerance of depth."""
+"""Largest distance of the machined floor from the straight lines that stand for it [m]: a tenth
+of the usual tolerance of depth."""
 
 BESIDE = 1e-6
-"""Where two circuits meet, the second's first point stands this far from the first's last [m]."""
+"""Where two circuits meet, distance of the second's first point from the first's last [m]."""
 
 RANGE_OF_WIDTHS = (0.5, 2.0)
 """Widths of cutters that are tried, over the narrowest and the widest of the design [-]."""
@@ -35,22 +35,11 @@ RANGE_OF_WIDTHS = (0.5, 2.0)
 
 @dataclass(frozen=True)
 class Recut:
-    """A design as wanted and as cut.
+    """A design as wanted and as machined.
 
-    Parameters
-    ----------
-    plan : CutPlan
-        Cutters and cut floor.
-    remedies : tuple of Remedy
-        What would leave no more copper than the tolerance of depth.
-    design : Design or None
-        As cut; None where the cutters cannot make it.
-    wanted : Result or None
-        The design as wanted, on the stations of ``cut``; None where nothing is to be compared.
-    cut : Result or None
-        As cut; None where the cutters cannot make it, or it was not solved.
-    stopped : str
-        Why it was not solved; empty if it was.
+    ``remedies`` would leave no more copper than the tolerance of depth. ``wanted`` is solved on
+    the stations of ``cut``, None where nothing is to be compared; ``design`` and ``cut`` are as
+    machined, None where the cutters cannot make it or it was not solved, and ``stopped`` says why.
     """
 
     plan: CutPlan
@@ -62,7 +51,7 @@ class Recut:
 
     @property
     def margins(self) -> tuple[tuple[Margin | None, Margin | None], ...]:
-        """Margins of both by limit, as wanted and as cut, None where one has no such limit."""
+        """Margins of both by limit, as wanted and as machined, None where one has no such limit."""
         if self.wanted is None or self.cut is None:
             return ()
         before = {margin.name: margin for margin in self.wanted.margins}
@@ -70,7 +59,7 @@ class Recut:
         return tuple((before.get(name), after.get(name)) for name in {**before, **after})
 
     def change(self, name: str) -> float:
-        """Return as cut less as wanted of one number of the summary [SI], NaN if not solved."""
+        """Return as machined less as wanted of one summary quantity [SI], NaN if not solved."""
         if self.wanted is None or self.cut is None:
             return float("nan")
         return float(self.cut.summary[name] - self.wanted.summary[name])
@@ -79,28 +68,12 @@ class Recut:
 def recut(design: Design, progress: Progress | None = None) -> Recut:
     """Plan the cutting of a design and solve it again with the floor that the cutters leave.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    progress : callable, optional
-        Told in words what is being waited for.
-
-    Returns
-    -------
-    Recut
-        With both results where the cutters can make it.
-
-    Raises
-    ------
-    MarchError
-        If the design as wanted is not solved.
-    ValueError
-        If the geometry is impossible or a material or property is not known.
+    Raises ``MarchError`` if the design as wanted is not solved, ``ValueError`` if the geometry is
+    impossible or a material or property is not known.
     """
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
-    found = plan(design, prepared.contour, prepared.paths)
+    found = plan_cutting(design, prepared.contour, prepared.paths)
     better = remedies(design, prepared.contour, prepared.paths, found)
     if found.problems or not design.shop.cutters:
         return Recut(found, better)
@@ -118,60 +91,33 @@ def recut(design: Design, progress: Progress | None = None) -> Recut:
 def as_cut(design: Design, found: CutPlan) -> Design:
     """Return a design whose hot wall, depths and widths are those that the cutters leave.
 
-    Parameters
-    ----------
-    design : Design
-        As wanted.
-    found : CutPlan
-        From ``cutters.plan``.
-
-    Returns
-    -------
-    Design
-        With as many stations as its profiles ask for. Where a disc may not run out the manifold
-        is taken to open above the ramp: the slots begin and end where the ramp does, and the wall
-        under it is judged as an uncooled end.
-
-    Raises
-    ------
-    GeometryError
-        If the cutters cannot make it, with every reason.
-
-    Notes
-    -----
-    The outside of the blank stays where it is: extra copper on the floor is hot wall, and the
-    slot is shallower by it.
+    The outside of the blank stays where it is: extra copper on the floor is hot wall, and the slot
+    is shallower by it. Where a disc may not run out the manifold is taken to open above the ramp:
+    the slots begin and end where the ramp does, and the wall under it is judged as an uncooled
+    end. There are as many stations as the profiles ask for. Raises ``GeometryError`` with every
+    reason why the cutters cannot make it.
     """
     if found.problems:
         raise GeometryError(found.problems)
     kept = [_points(circuit) for circuit in found.circuits]
-    wall = _wall(design.liner.wall, found.circuits, kept)
-    changed = [
-        _channels(own.channels if own else design.channels, circuit, at)
-        for own, circuit, at in zip(_circuits(design, found), found.circuits, kept, strict=True)
-    ]
     # as many more stations as there are new points that each ask for one
     stations = design.models.stations + max(at.size for at in kept)
     made = replace(
         design,
-        liner=replace(design.liner, wall=wall),
+        liner=replace(design.liner, wall=_wall(design.liner.wall, found.circuits, kept)),
         models=replace(design.models, stations=stations),
     )
     if not design.circuits:
-        return replace(made, channels=changed[0])
+        return replace(made, channels=_channels(design.channels, found.circuits[0], kept[0]))
+    parts = zip(design.circuits, found.circuits, kept, strict=True)
     circuits = tuple(
-        replace(circuit, channels=channels)
-        for circuit, channels in zip(design.circuits, changed, strict=True)
+        replace(own, channels=_channels(own.channels, circuit, at)) for own, circuit, at in parts
     )
     return replace(made, circuits=circuits)
 
 
-def _circuits(design: Design, found: CutPlan) -> Sequence[Circuit | None]:
-    return design.circuits or (None,) * len(found.circuits)
-
-
 def _points(circuit: CircuitCut) -> Array:
-    """Return the places that carry the cut floor (n,) [-]."""
+    """Return the places that carry the machined floor (n,) [-]."""
     x = circuit.x
     columns = (circuit.extra, circuit.made_width, circuit.wanted_wall, circuit.wanted_depth)
     return np.unique(np.concatenate([reduced(x, column, POINTS_WITHIN) for column in columns]))
@@ -193,7 +139,7 @@ def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -
 
 
 def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
-    """Return the slots of one circuit as they are cut, without their ramps."""
+    """Return the slots of one circuit as machined, without their ramps."""
     start, stop = float(circuit.x[0]), float(circuit.x[-1])
     first, last = start + _ramp(circuit, "injector end"), stop - _ramp(circuit, "nozzle end")
     slot = (circuit.x >= first) & (circuit.x <= last)
@@ -214,7 +160,7 @@ def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
 def _ramp(circuit: CircuitCut, end: Place) -> float:
     """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
     x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
-    there = [cut for cut in circuit.cuts if x in (cut.start, cut.stop)]
+    there = [cut for cut in circuit.tool_paths if x in (cut.start, cut.stop)]
     lengths = [
         sum(ramp.length for ramp in cut.ramps if ramp.place == end and ramp.inside) for cut in there
     ]
@@ -242,24 +188,10 @@ class Snapped:
 
 
 def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
-    """Solve a design with slots of each width that the shop has a cutter for.
+    """Solve a design with slots of each width that the shop has a cutter for, by rising width.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design with ``shop.cutters``.
-    threads : int
-        Threads to spread the work over [-].
-
-    Returns
-    -------
-    tuple of Snapped
-        By rising width, of those from half the design's narrowest to twice its widest.
-
-    Raises
-    ------
-    GeometryError
-        If there is no such cutter.
+    From half the design's narrowest to twice its widest; raises ``GeometryError`` if there is no
+    such cutter.
     """
     widths = design.channels.width.value
     low, high = RANGE_OF_WIDTHS[0] * min(widths), RANGE_OF_WIDTHS[1] * max(widths)
@@ -274,16 +206,15 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
     rows = solve_batch(
         DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads
     )
-    contour, found = prepare(design).contour, []
-    least = rows.least_margin()
+    contour, least, solved = prepare(design).contour, rows.least_margin(), []
     for n, width in enumerate(tried):
         other = applied(design, key, width)
         try:
-            cut = plan(other, contour, lay_paths(other, contour))
+            cut = plan_cutting(other, contour, lay_paths(other, contour))
             problems, left = cut.problems, cut.bridge[0]
         except GeometryError as error:
             problems, left = error.problems, float("nan")
-        found.append(
+        solved.append(
             Snapped(
                 width=width,
                 problems=problems,
@@ -295,4 +226,4 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
                 verdict=str(rows.verdict[n]),
             )
         )
-    return tuple(found)
+    return tuple(solved)

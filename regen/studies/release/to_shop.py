@@ -10,12 +10,11 @@ from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.result import Result
-from regen.shop.cutters.checks import CutPlan
+from regen.shop.cutters.plan import CutPlan
 from regen.shop.cutters.remedies import Remedy
-from regen.shop.drawings.drawing import Course
 from regen.shop.drawings.sheets import ShopSet, shop_set
-from regen.shop.plating.plan import Plan
-from regen.shop.plating.plan import plan as plan_plating
+from regen.shop.drawings.stretches import Course
+from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
 from regen.solver.prepare import Progress
 from regen.studies.release.as_machined import Recut, Snapped, recut, snapped
@@ -26,27 +25,17 @@ from regen.studies.release.tolerances import Tolerances, tolerances
 class ToShop:
     """A design on its way to the shop.
 
-    Parameters
-    ----------
-    recut : Recut
-        Its cutters, and what they change; with problems nothing is drawn.
-    snaps : tuple of Snapped
-        The design at each width of the shop's cutters; empty where none is near.
-    spread : Tolerances or None
-        What the shop's tolerances do to the design as it is cut.
-    drawn : ShopSet or None
-        Tables and drawings.
-    plated : Plan or None
-        Plating plan; None where the jacket is not plated.
-    stopped : str
-        Why the design is not solved as it is cut; empty if it is.
+    ``recut`` has its cutters and what they change; with problems nothing is ``drawn``. ``snaps``
+    is the design at each width of the shop's cutters, empty where none is near; ``spread`` what
+    the shop's tolerances do to the design as machined; ``plated`` is None where the jacket is not
+    plated; ``stopped`` says why the design is not solved as machined, "" if it is.
     """
 
     recut: Recut
     snaps: tuple[Snapped, ...] = ()
     spread: Tolerances | None = None
     drawn: ShopSet | None = None
-    plated: Plan | None = None
+    plated: PlatingPlan | None = None
     stopped: str = ""
 
     @property
@@ -56,7 +45,7 @@ class ToShop:
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
-        """What the cutters would do better."""
+        """What would leave less copper."""
         return self.recut.remedies
 
     @property
@@ -70,51 +59,25 @@ class ToShop:
 def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = None) -> ToShop:
     """Solve a design as its cutters leave it, and make what the shop needs.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    case_hash : str
-        Hash of the case file, printed on every page.
-    progress : callable, optional
-        Told in words what is being waited for.
-
-    Returns
-    -------
-    ToShop
-        Without drawings where the cutters cannot make it.
-
-    Raises
-    ------
-    MarchError
-        If the design as wanted is not solved.
-    PlanError
-        If no plating plan can be made of what is given.
-    ValueError
-        If the geometry is impossible or a material or property is not known.
+    Nothing is drawn where the cutters cannot make it. ``case_hash`` is printed on every page.
+    Raises ``MarchError`` if the design as wanted is not solved, ``PlanError`` if what is given
+    makes no plating plan, ``ValueError`` if the geometry is impossible or a material or property is
+    not known.
     """
-    if design.closeout.route == "printed":  # nothing is cut
+    if design.closeout.route == "printed":  # nothing is machined
         design = replace(design, shop=replace(design.shop, cutters=()))
-    if design.closeout.route == "electroformed":
+    electroformed = design.closeout.route == "electroformed"
+    if electroformed:
         values_of(design)  # refused before anything is solved
-    found = recut(design, progress)
+    again = recut(design, progress)
     snaps = _snaps(design)
-    if found.plan.problems or found.stopped:
-        return ToShop(found, snaps, stopped=found.stopped)
-    result = found.cut
-    if result is None:
-        result = review(design, progress=progress)
-    made = found.design or design
-    plated = None
-    if design.closeout.route == "electroformed":
-        plated = plan_plating(made, result)
-    return ToShop(
-        found,
-        snaps,
-        tolerances(made),
-        _drawn(design, found.plan, result, plated, case_hash),
-        plated,
-    )
+    if again.plan.problems or again.stopped:
+        return ToShop(again, snaps, stopped=again.stopped)
+    result = again.cut or review(design, progress=progress)
+    made = again.design or design
+    plated = plan_plating(made, result) if electroformed else None
+    drawn = _drawn(design, again.plan, result, plated, case_hash)
+    return ToShop(again, snaps, tolerances(made), drawn, plated)
 
 
 def _snaps(design: Design) -> tuple[Snapped, ...]:
@@ -122,12 +85,12 @@ def _snaps(design: Design) -> tuple[Snapped, ...]:
         return ()
     try:
         return snapped(design)
-    except GeometryError:  # none of a width that is near: the plan's own words say so
+    except GeometryError:  # none of a width that is near: the plan says so itself
         return ()
 
 
 def _drawn(
-    design: Design, cut: CutPlan, result: Result, plated: Plan | None, case_hash: str
+    design: Design, cut: CutPlan, result: Result, plated: PlatingPlan | None, case_hash: str
 ) -> ShopSet:
     shape = design.contour
     by_points = isinstance(shape, ContourProfile)

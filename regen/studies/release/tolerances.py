@@ -70,7 +70,7 @@ class Tolerances:
     """Effects of the shop's tolerances on ``ANSWERS``.
 
     ``worst_channel`` is the peak wall temperature of the one worst slot [K], NaN if it was not
-    solved; ``unsolved`` the cases that were not, in words.
+    solved; ``unsolved`` the cases that were not, and why.
     """
 
     sizes: tuple[Size, ...]
@@ -82,28 +82,20 @@ class Tolerances:
 def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     """Return what the tolerances of width, depth and hot wall do.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design; ``shop`` gives the tolerances.
-    threads : int
-        Threads to spread the work over [-].
-
-    Returns
-    -------
-    Tolerances
-        From marches: one size at a time, both ways, and all sizes at their ends together.
+    From marches: one size at a time, both ways, and all sizes at their ends together.
     """
     named = [(name, path, getattr(design.shop, f"{name}_tolerance")) for name, path in SIZES]
     varied = [(name, path, by) for name, path, by in named if by > 0.0]
-    keys, of = _keys(design, [path for _, path, _ in varied])
+    parameters, of = _parameters(design, [path for _, path, _ in varied])
     tolerance = np.array([by for _, _, by in varied])
     count = len(varied)
     corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
     shifts = (signs * tolerance)[:, of]
-    rows = solve_batch(DesignBatch(design, keys, shifts), judged="nominal", threads=threads)
-    alone = solve_batch(DesignBatch(design, keys, shifts[:1]), judged="worst", threads=threads)
+    batch = DesignBatch(design, parameters, shifts)
+    rows = solve_batch(batch, judged="nominal", threads=threads)
+    nominal = replace(batch, values=shifts[:1])
+    alone = solve_batch(nominal, judged="worst", threads=threads)
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
@@ -114,21 +106,21 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, [n for n, _, _ in varied]))
 
 
-def _keys(design: Design, paths: Sequence[str]) -> tuple[tuple[Parameter, ...], list[int]]:
-    """Return the keys that shift sizes, those of circuits with sizes of their own among them.
+def _parameters(design: Design, paths: Sequence[str]) -> tuple[tuple[Parameter, ...], list[int]]:
+    """Return the parameters that shift sizes, and the number of the size that each belongs to.
 
-    Beside them the number of the size that each belongs to.
+    Circuits with sizes of their own have parameters of their own.
     """
-    found = []
+    shifted = []
     for n, path in enumerate(paths):
         section, _, name = path.partition(".")
-        found.append((path, n))
+        shifted.append((path, n))
         if section == "channels":
             own = getattr(design.channels, name)
             others = [c.name for c in design.circuits if getattr(c.channels, name) != own]
-            found += [(f"circuits.{other}.{name}", n) for other in others]
-    keys = tuple(replace(numeric_key(path, design), shift=True) for path, _ in found)
-    return keys, [n for _, n in found]
+            shifted += [(f"circuits.{other}.{name}", n) for other in others]
+    parameters = tuple(replace(numeric_key(path, design), shift=True) for path, _ in shifted)
+    return parameters, [n for _, n in shifted]
 
 
 def _effect(values: Array, n: int, count: int, by: float) -> Effect:
@@ -152,8 +144,8 @@ def _spread(values: Array, sizes: tuple[Size, ...], answer: str, signs: Array) -
 
 def _unsolved(rows: Rows, signs: Array, names: list[str]) -> tuple[str, ...]:
     ends = {1.0: "larger", -1.0: "smaller"}
-    found = []
+    texts = []
     for n in np.flatnonzero(~rows.solved):
         off = [f"{name} {ends[s]}" for name, s in zip(names, signs[n], strict=True) if s]
-        found.append(f"{', '.join(off) or 'nominal'}: {rows.reason[n] or rows.status[n]}")
-    return tuple(found)
+        texts.append(f"{', '.join(off) or 'nominal'}: {rows.reason[n] or rows.status[n]}")
+    return tuple(texts)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,17 +65,38 @@ class Constraint:
 
 
 @dataclass(frozen=True)
-class Points:
-    """n points tried: objective (n,) [SI], constraints (n, m) [-] kept where >= 0, solved (n,).
+class Trial:
+    """One point tried: shares (V,), objective [SI], constraints (m,) and their violation [-]."""
+
+    shares: Array
+    objective: float
+    constraints: Array
+    violation: float
+    solved: bool
+
+
+@dataclass(frozen=True)
+class Trials:
+    """n points tried, in the arrays of a ``Trial`` each; constraints are kept where >= 0.
 
     ``violation`` (n,) [-] is the largest miss, 0 where all are kept and infinite where nothing
     was solved; what the shop cannot cut weighs more than a limit.
     """
 
+    shares: Array
     objective: Array
     constraints: Array
     violation: Array
     solved: NDArray[np.bool_]
+
+    def __getitem__(self, n: int) -> Trial:
+        return Trial(
+            self.shares[n],
+            float(self.objective[n]),
+            self.constraints[n],
+            float(self.violation[n]),
+            bool(self.solved[n]),
+        )
 
 
 @dataclass(frozen=True)
@@ -95,21 +117,12 @@ class Problem:
         """Runs that are to keep every limit."""
         return HELD[self.space.base.sizing.held_at][1]
 
-    def at(self, shares: Array, *, judged: Judged | None = None) -> Points:
-        """Solve points and return objective and constraints.
+    def at(self, shares: Array, *, judged: Judged | None = None) -> Trials:
+        """Solve points (n, V) given as shares of the bounds.
 
-        Parameters
-        ----------
-        shares : ndarray
-            Points (n, V) as shares of the bounds [-].
-        judged : {"nominal", "worst", "full"}, optional
-            Runs to be solved, if fewer than the case asks for: those that are not solved have
-            no demand.
-
-        Returns
-        -------
-        Points
-            With a flag where a point was not solved: a march decides, never an optimiser.
+        ``judged`` are the runs to be solved, if fewer than the case asks for: those that are not
+        solved make no demand. A point that was not solved is flagged: a march decides, never an
+        optimiser.
         """
         sizing = self.space.base.sizing
         batch = self.space.batch(shares)
@@ -123,7 +136,8 @@ class Problem:
         constraints = np.concatenate(parts, axis=1)
         constraints[~rows.solved] = UNSOLVED
         violation = np.maximum(-(constraints / self.give).min(axis=1), 0.0)
-        return Points(objective, constraints, np.where(rows.solved, violation, np.inf), rows.solved)
+        violation = np.where(rows.solved, violation, np.inf)
+        return Trials(shares, objective, constraints, violation, rows.solved)
 
     @property
     def give(self) -> Array:
@@ -131,11 +145,10 @@ class Problem:
         return np.array([1.0 if one.run else SHOP_GIVES for one in self.names()])
 
     def unknown(self, shares: Array) -> frozenset[tuple[str, str]]:
-        """Return the limits, with their run, that are not known at one point (V,) [-]."""
+        """Return the limits, with their run, that are not known at one point (V,)."""
         judged = HELD[self.space.base.sizing.held_at][0]
-        rows = self.solve(
-            self.space.batch(shares[None]), judged=judged, threads=1, stationwise=True
-        )
+        batch = self.space.batch(shares[None])
+        rows = self.solve(batch, judged=judged, threads=1, stationwise=True)
         return frozenset(
             (limit, run)
             for limit in self.limits
@@ -145,20 +158,17 @@ class Problem:
 
     def names(self) -> tuple[Constraint, ...]:
         """Return what each column of the constraints is."""
-        edges = self._edges().tolist()
-        stretches = [*zip(edges, edges[1:], strict=False)]
-        found = [
+        stretches = [*pairwise(self._edges().tolist())]
+        names = [
             Constraint(limit, run, stretch)
-            for limit in self.limits
-            for run in self.held
-            for stretch in stretches
+            for limit, run, stretch in product(self.limits, self.held, stretches)
         ]
-        found += [Constraint("land", x=x) for x in stretches]
-        found += [Constraint("aspect", x=(x, x)) for x in self._places]
-        x = self.space.base.channels.depth.x
+        names += [Constraint("land", x=x) for x in stretches]
+        names += [Constraint("aspect", x=(x, x)) for x in self._places]
         if "depth" in self.space.base.sizing.free:
-            found += [Constraint("depth_slope", x=pair) for pair in zip(x, x[1:], strict=False)]
-        return tuple(found)
+            depth = self.space.base.channels.depth
+            names += [Constraint("depth_slope", x=pair) for pair in pairwise(depth.x)]
+        return tuple(names)
 
     @property
     def _places(self) -> list[float]:
@@ -173,19 +183,18 @@ class Problem:
 
     def _limits(self, rows: Rows, runs: tuple[str, ...]) -> Array:
         """Return the least margin of each limit and run on each stretch (n, ...)."""
-        size, piece = len(rows), self._piece()
         columns = []
-        for limit in self.limits:
+        for limit, run in product(self.limits, self.held):
             known = rows.margins_along.get(limit, {})
-            for run in self.held:
-                if run not in runs or run not in known:
-                    columns.append(np.ones((size, PIECES)))
-                    continue
-                columns.append(_by_piece(_flagged(known[run], known["nominal"]), piece))
+            if run in runs and run in known:
+                margins = _flagged(known[run], known["nominal"])
+                columns.append(_by_piece(margins, self._piece()))
+            else:
+                columns.append(np.ones((len(rows), PIECES)))
         return np.concatenate(columns, axis=1)
 
     def _piece(self) -> NDArray[np.int64]:
-        """Return on which stretch each station lies (S,) [-]."""
+        """Return on which stretch each station lies (S,)."""
         x = self.space.prepared.passage.x
         return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
 
@@ -200,11 +209,11 @@ class Problem:
         lands = rows.margins_along.get(LAND, {}).get("nominal")
         if lands is None:  # none was solved
             lands = np.zeros((len(rows), self._piece().size))
-        found = [_by_piece(lands, self._piece()), aspect]
+        parts = [_by_piece(lands, self._piece()), aspect]
         if "depth" in sizing.free and depth[0].size > 1:
             most = (1.0 + ROUNDOFF) * sizing.depth_slope * np.diff(depth[0])
-            found.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
-        return found
+            parts.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
+        return parts
 
 
 def _flagged(margins: Array, nominal: Array) -> Array:
@@ -215,12 +224,10 @@ def _flagged(margins: Array, nominal: Array) -> Array:
 
 def _by_piece(margins: Array, piece: NDArray[np.int64]) -> Array:
     """Return the least margin on each stretch (n, PIECES); 1 where there is no demand."""
-    found = np.ones((margins.shape[0], PIECES))
-    for n in range(PIECES):
-        inside = piece == n
-        if inside.any():
-            found[:, n] = margins[:, inside].min(axis=1)
-    return found
+    least = np.ones((margins.shape[0], PIECES))
+    for n in np.unique(piece):
+        least[:, n] = margins[:, piece == n].min(axis=1)
+    return least
 
 
 def _points(batch: DesignBatch, path: str) -> tuple[Array, Array]:

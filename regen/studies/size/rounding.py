@@ -8,8 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.studies.size.problem import Problem
-from regen.studies.size.search import Found, found_at
+from regen.studies.size.problem import Problem, Trial
 from regen.studies.size.space import Space
 
 Array = NDArray[np.float64]
@@ -40,45 +39,35 @@ NEAR = 0.5
 """Constraints with more margin than this are out of reach of a few steps [-]."""
 
 
-def nearby(problem: Problem, shares: Array) -> Found:
-    """Return the best sizes, as they are written, near a point.
+def nearby(problem: Problem, shares: Array) -> Trial:
+    """Return the best sizes near a point (V,), every one on a whole multiple of its step.
 
-    Parameters
-    ----------
-    problem : Problem
-        What is searched.
-    shares : ndarray
-        The point (V,), as shares of the bounds [-].
-
-    Returns
-    -------
-    Found
-        Every size on a whole multiple of its step. The march judges each that is tried; the
-        slopes only say which to try.
+    The march judges each that is tried; the slopes only say which to try.
     """
     space = problem.space
     if not space.variables:
-        return found_at(shares, problem.at(shares[None]))
-    tried = _Tried(problem)
-    best = tried.best_of(_ways(space, shares))
+        return problem.at(shares[None])[0]
+    grid = _Grid(problem)
+    grid.at(_roundings(space, shares))
+    best = grid.best()
     for _ in range(MOVES):
-        if not best.found.solved:
+        if not best.trial.solved:
             break
-        tried.at(np.array([best.steps + move for move in _moves(tried, best)]))
-        if tried.best() is best:
+        grid.at(np.array([best.steps + move for move in _moves(grid, best)]))
+        if grid.best() is best:
             break
-        best = tried.best()
-    return best.found
+        best = grid.best()
+    return best.trial
 
 
-class _Whole(NamedTuple):
+class _Rounded(NamedTuple):
     """Sizes as whole numbers of steps (V,), and what they make."""
 
     steps: Steps
-    found: Found
+    trial: Trial
 
 
-class _Tried:
+class _Grid:
     """Points on the steps, each solved once."""
 
     def __init__(self, problem: Problem) -> None:
@@ -86,59 +75,52 @@ class _Tried:
         self.step = np.array([v.step for v in problem.space.variables])
         ends = [v.whole for v in problem.space.variables]
         self.low, self.high = (np.array(side) for side in zip(*ends, strict=True))
-        self.seen: dict[bytes, _Whole] = {}
+        self.seen: dict[bytes, _Rounded] = {}
 
-    def at(self, steps: Steps) -> list[_Whole]:
+    def at(self, steps: Steps) -> list[_Rounded]:
         """Return points (n, V) solved."""
         steps = np.clip(steps, self.low, self.high)
         new = [row for row in np.unique(steps, axis=0) if row.tobytes() not in self.seen]
         if new:
-            space = self.problem.space
-            shares = space.shares(np.array(new) * self.step)
-            points = self.problem.at(shares)
+            trials = self.problem.at(self.problem.space.shares(np.array(new) * self.step))
             for n, row in enumerate(new):
-                self.seen[row.tobytes()] = _Whole(row, found_at(shares[n], points, n))
+                self.seen[row.tobytes()] = _Rounded(row, trials[n])
         return [self.seen[row.tobytes()] for row in steps]
 
-    def best_of(self, steps: Steps) -> _Whole:
-        """Return the best of all that were solved, some points (n, V) among them."""
-        self.at(steps)
-        return self.best()
-
-    def best(self) -> _Whole:
+    def best(self) -> _Rounded:
         """Return the best of all that were solved."""
 
-        def rank(one: _Whole) -> tuple[float, float]:
+        def rank(one: _Rounded) -> tuple[float, float]:
             # here a miss of the shop's counts as any: weighed, it would let every limit go as far
-            found = one.found
-            miss = max(-float(found.constraints.min()), 0.0) if found.solved else np.inf
-            return miss, found.objective if found.solved else np.inf
+            if not one.trial.solved:
+                return np.inf, np.inf
+            return max(-float(one.trial.constraints.min()), 0.0), one.trial.objective
 
         return min(self.seen.values(), key=rank)
 
 
-def _ways(space: Space, shares: Array) -> Steps:
+def _roundings(space: Space, shares: Array) -> Steps:
     """Return the points (n, V) round one: all to the nearest, and up and down at random."""
     variables = space.variables
-    real = space.values(shares[None])[0] / np.array([v.step for v in variables])
+    exact = space.values(shares[None])[0] / np.array([v.step for v in variables])
     up = np.random.default_rng(0).random((ROUNDINGS, len(variables))) < 0.5
-    found = np.where(up, np.ceil(real), np.floor(real))
-    found[0] = np.round(real)
-    return np.asarray(found, dtype=np.int64)
+    points = np.where(up, np.ceil(exact), np.floor(exact))
+    points[0] = np.round(exact)
+    return np.asarray(points, dtype=np.int64)
 
 
-def _moves(tried: _Tried, at: _Whole) -> list[Steps]:
+def _moves(grid: _Grid, at: _Rounded) -> list[Steps]:
     """Return the steps (V,) to the best points by the slopes, within each reach."""
-    ways = np.where(at.steps < tried.high, 1, -1)
-    here = at.found
-    beside = [one.found for one in tried.at(at.steps + np.diag(ways))]
+    ways = np.where(at.steps < grid.high, 1, -1)
+    here = at.trial
+    beside = [one.trial for one in grid.at(at.steps + np.diag(ways))]
     near = here.constraints < NEAR
     slopes = np.array([(b.constraints - here.constraints)[near] for b in beside]).T * ways
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
     known = _Slopes(gains, slopes, -here.constraints[near])
-    low, high = tried.low - at.steps, tried.high - at.steps
+    low, high = grid.low - at.steps, grid.high - at.steps
     return [
         _move(known, reserve, np.maximum(low, -reach), np.minimum(high, reach))
         for reach, reserve in product(REACHES, RESERVES)
@@ -166,5 +148,5 @@ def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
         constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
         options={"node_limit": MOST_NODES, "presolve": False},  # presolve prints at times
     )
-    found: Array = np.zeros(size) if done.x is None else np.round(done.x[:size])
-    return np.asarray(found, dtype=np.int64)
+    move: Array = np.zeros(size) if done.x is None else np.round(done.x[:size])
+    return np.asarray(move, dtype=np.int64)

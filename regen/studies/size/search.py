@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
-from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.studies.size.problem import Points, Problem
+from regen.studies.size.problem import Problem, Trial, Trials
 
 Array = NDArray[np.float64]
 
@@ -76,94 +74,41 @@ own, it gives up where their slopes contradict each other, as they do far from t
 """
 
 
-@dataclass(frozen=True)
-class Found:
-    """One point tried: shares (V,), objective [SI], constraints (m,) and their violation [-]."""
-
-    shares: Array
-    objective: float
-    constraints: Array
-    violation: float
-    solved: bool
+def ranked(trials: Trials) -> NDArray[np.int64]:
+    """Return the numbers (n,) of trials from best to worst: those that keep all, then by miss."""
+    objective = np.where(np.isfinite(trials.objective), trials.objective, np.inf)
+    return np.lexsort((objective, trials.violation))
 
 
-def ranked(points: Points) -> NDArray[np.int64]:
-    """Return the points (n,) from best to worst: those that keep all first, others by miss [-]."""
-    miss = points.violation
-    objective = np.where(np.isfinite(points.objective), points.objective, np.inf)
-    return np.lexsort((objective, miss))
-
-
-def screened(problem: Problem, seed: int, extra: Array | None = None) -> list[Found]:
-    """Return the best of a screen, the best first.
-
-    Parameters
-    ----------
-    problem : Problem
-        What is searched.
-    seed : int
-        Of the scrambled Sobol points [-].
-    extra : ndarray, optional
-        Further points (n, V) to be tried, such as the case's own [-].
-
-    Returns
-    -------
-    list of Found
-        With all runs solved that the case asks for.
-    """
+def screened(problem: Problem, seed: int, extra: Array) -> list[Trial]:
+    """Return the best of a screen of Sobol points and ``extra`` ones (n, V), the best first."""
     from scipy.stats import qmc  # half a second of imports
 
     count = len(problem.space.variables)
-    points = qmc.Sobol(count, seed=seed).random(SCREEN)
-    if extra is not None:
-        points = np.concatenate([extra, points])
+    points = np.concatenate([extra, qmc.Sobol(count, seed=seed).random(SCREEN)])
     if "band_edge" in problem.held:
         points = points[ranked(problem.at(points, judged="worst"))[:NEARER]]
-    tried = problem.at(points)
-    return [found_at(points[n], tried, n) for n in ranked(tried)]
+    trials = problem.at(points)
+    return [trials[n] for n in ranked(trials)]
 
 
-def found_at(shares: Array, points: Points, n: int = 0) -> Found:
-    """Return point n of some that were tried, at its shares (V,) [-]."""
-    return Found(
-        shares,
-        float(points.objective[n]),
-        points.constraints[n],
-        float(points.violation[n]),
-        bool(points.solved[n]),
-    )
+def starts(trials: Sequence[Trial]) -> list[Trial]:
+    """Return the best solved trials, the best first, that lie apart; at most ``STARTS``."""
+    kept: list[Trial] = []
+    for one in trials:
+        reach = APART * np.sqrt(one.shares.size)
+        near = any(np.linalg.norm(one.shares - other.shares) < reach for other in kept)
+        if one.solved and not near:
+            kept.append(one)
+        if len(kept) == STARTS:
+            break
+    return kept
 
 
-def starts(found: Sequence[Found]) -> list[Found]:
-    """Return the best points that lie apart from each other.
+class _Sloped(NamedTuple):
+    """One trial: its value (log of the objective), kept constraints (m,), and their slopes."""
 
-    Parameters
-    ----------
-    found : sequence of Found
-        The best first.
-
-    Returns
-    -------
-    list of Found
-        At most ``STARTS``, solved ones only.
-    """
-
-    def apart() -> Iterator[Found]:
-        kept: list[Found] = []
-        for one in found:
-            reach = APART * np.sqrt(one.shares.size)
-            near = any(np.linalg.norm(one.shares - other.shares) < reach for other in kept)
-            if one.solved and not near:
-                kept.append(one)
-                yield one
-
-    return list(islice(apart(), STARTS))
-
-
-class _Tried(NamedTuple):
-    """One point: its value (log of the objective), kept constraints (m,), and their slopes."""
-
-    found: Found
+    trial: Trial
     value: float
     kept: Array
     miss: float
@@ -187,22 +132,22 @@ class _Search:
         self.problem, self.start = problem, start
         self.give = problem.give
         self.scale: float | None = None
-        self.known: dict[bytes, _Tried] = {}
+        self.known: dict[bytes, _Sloped] = {}
         self.idle = 0
 
-    def at(self, shares: Array) -> _Tried:
+    def at(self, shares: Array) -> _Sloped:
         """Return values and slopes at a point: one call, since most points ask for both."""
         key = shares.tobytes()
         if key not in self.known:
             # one-sided, inwards: no point is tried beyond the bounds
             steps = np.where(shares + STEP <= 1.0, STEP, -STEP)
             points = np.concatenate([shares[None], shares + np.diag(steps)])
-            found = self.problem.at(points)
-            self.scale = self.scale or float(found.objective[0])
-            value = np.where(found.solved, np.log(found.objective / self.scale), FLAGGED)
-            kept = found.constraints - RESERVE
-            one = _Tried(
-                found_at(shares.copy(), found),
+            trials = self.problem.at(points)
+            self.scale = self.scale or float(trials.objective[0])
+            value = np.where(trials.solved, np.log(trials.objective / self.scale), FLAGGED)
+            kept = trials.constraints - RESERVE
+            one = _Sloped(
+                trials[0],
                 float(value[0]),
                 kept[0],
                 max(-float((kept[0] / self.give).min()), 0.0),
@@ -216,16 +161,19 @@ class _Search:
                 raise _Enough
         return self.known[key]
 
-    def best(self) -> _Tried:
+    def best(self) -> _Sloped:
         """Return the best of all points met."""
-        solved = [one for one in self.known.values() if one.found.solved]
-        return min(solved, key=lambda one: one.merit)
+        return min(self.solved(), key=lambda one: one.merit)
+
+    def solved(self) -> list[_Sloped]:
+        """Return all points met that were solved."""
+        return [one for one in self.known.values() if one.trial.solved]
 
     def run(self, reach: float, runs: int) -> None:
         """Start the optimiser anew at the best point met, nearer where it gained nothing."""
         merit = self.at(self.start).merit
         for _ in range(runs):
-            self._optimised(self.best().found.shares, reach)
+            self._optimised(self.best().trial.shares, reach)
             if merit - self.best().merit < GAIN:
                 reach *= SHRINK
                 if reach < SHORTEST:
@@ -233,7 +181,7 @@ class _Search:
             merit = self.best().merit
 
     def _optimised(self, start: Array, reach: float) -> None:
-        """Let the optimiser try points; what it says of success is not asked for.
+        """Let the optimiser try points, whether or not it reports success.
 
         The last of its variables is a miss that every limit may have, at a price.
         """
@@ -259,28 +207,16 @@ class _Search:
             )
 
 
-def followed(problem: Problem, start: Array, *, again: bool = False) -> Found:
-    """Follow the slopes from a start to the least objective, or to the least miss of all limits.
+def followed(problem: Problem, start: Array, *, again: bool = False) -> Trial:
+    """Follow the slopes from a solved point (V,) to the least objective, or the least miss.
 
-    Parameters
-    ----------
-    problem : Problem
-        What is searched.
-    start : ndarray
-        Where from (V,), a point that is solved, as shares of the bounds [-].
-    again : bool
-        Go on from the end of another search: fewer and shorter steps.
-
-    Returns
-    -------
-    Found
-        The best point met on the way: the march judges it, not the optimiser.
+    ``again`` goes on from the end of another search, with fewer and shorter steps. Returns the
+    best point met on the way: the march judges it, not the optimiser.
     """
     search = _Search(problem, start)
     search.run(*((LAST_REACH, LAST_RUNS) if again else (REACH, MOST_RUNS)))
-    solved = [one for one in search.known.values() if one.found.solved]
 
-    def rank(one: _Tried) -> tuple[float, float]:
+    def rank(one: _Sloped) -> tuple[float, float]:
         return 0.0 if one.miss <= TIGHT * RESERVE else one.miss, one.value
 
-    return min(solved, key=rank).found
+    return min(search.solved(), key=rank).trial

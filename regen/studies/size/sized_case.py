@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Any
 
-from regen.case.read import Case, case_from, with_values
+from regen.case.read import Case
 from regen.checks.review import review
-from regen.design import Profile
 from regen.errors import RangeError
 from regen.result import Result
-from regen.shop.cutters.checks import cannot_cut
+from regen.shop.cutters.plan import cannot_cut
+from regen.solver.solve import MarchError
 from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
+from regen.studies.batch.parameters import numeric_key, own_value
 from regen.studies.size.problem import HELD
 from regen.studies.size.space import PATHS
 from regen.studies.size.study import Sized
 from regen.studies.uncertainty.distributions import applicable, inputs_of
 from regen.studies.uncertainty.study import Kept, chance
-from regen.units import show
 
 SAMPLES = 128
 """Half the designs that the probability is counted over; a power of two."""
@@ -29,12 +29,14 @@ class Answer:
     """A sized case: its file's text, what it solves to, and how probably it keeps every limit.
 
     ``kept`` is None where the limits were held at the band's edge: no probability is needed.
-    ``not_cut`` says why the shop does not cut it as drawn; empty if it does.
+    ``before`` is the case as given, None where it is not solved. ``not_cut`` says why the shop
+    cannot mill it as drawn; empty if it can.
     """
 
     sized: Sized
     case: Case
     result: Result
+    before: Result | None
     kept: Kept | None
     not_cut: tuple[str, ...] = ()
 
@@ -47,7 +49,7 @@ class Answer:
             for margin in self.result.margins
             if not margin.informative
             for run in held
-            if not _kept(getattr(margin, run))
+            if (value := getattr(margin, run)) is None or not value >= 0.0
         )
 
     @property
@@ -56,49 +58,21 @@ class Answer:
         return self.sized.feasible and self.result.nominal_kept and not self.broken
 
 
-def _kept(margin: float | None) -> bool:
-    return margin is not None and margin >= 0.0
-
-
 def written(sized: Sized) -> dict[str, Any]:
-    """Return the sizes as a case file has them.
-
-    Parameters
-    ----------
-    sized : Sized
-        Outcome of sizing.
-
-    Returns
-    -------
-    dict
-        Text with unit, number or pairs by "section.key", of every free size [as written].
-    """
+    """Return every free size as a case file has it: text with unit, number or pairs, by key."""
     values: dict[str, Any] = {}
     design = sized.design
     for size in design.sizing.free:
-        path = PATHS[size]
-        section, _, name = path.partition(".")
-        value = getattr(getattr(design, section), name)
-        if size == "count":
-            values[path] = int(value)
-        elif size == "flow":
-            flow = design.coolant
-            share = flow.fuel_fraction
-            values[path] = f"{share!r} fuel" if share else show(flow.mass_flow or 0.0, "mass flow")
-        else:
-            values[path] = _profile(value)
+        parameter = numeric_key(PATHS[size], design)
+        own = own_value(design, parameter)
+        if own is None:  # a profile along x: the whole of it
+            parameter, own = replace(parameter, relative=True), 1.0
+        values[parameter.path] = parameter.written(own, design)
     return values
 
 
-def _profile(profile: Profile) -> Any:
-    if len(profile.x) == 1:
-        return show(profile.value[0], "length")
-    pairs = zip(profile.x, profile.value, strict=True)
-    return [[show(x, "length"), show(value, "length")] for x, value in pairs]
-
-
 def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
-    """Write the sized case and prove it.
+    """Write the sized case and prove it by a full solve of the text as a file would have it.
 
     Parameters
     ----------
@@ -109,18 +83,12 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     threads : int
         Threads for the probability [-].
 
-    Returns
-    -------
-    Answer
-        Judged by a full solve of the text as a file would have it.
-
     Raises
     ------
     MarchError
         If the full solve stops, which the search has ruled out.
     """
-    text = with_values(case.text, written(sized))
-    made = case_from(text, case.path)
+    made = case.with_values(written(sized))
     result = review(made.design, case_hash=made.hash)
     kept = None
     if made.design.sizing.held_at != "band edge":
@@ -132,22 +100,18 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
 
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
     not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])
-    return Answer(sized, made, result, kept, not_cut)
+    return Answer(sized, made, result, _solved(case), kept, not_cut)
+
+
+def _solved(case: Case) -> Result | None:
+    try:
+        return review(case.design)
+    except MarchError:
+        return None
 
 
 def check_files(case: Case) -> None:
-    """Refuse a case of which a copy in another folder would not find its files.
-
-    Parameters
-    ----------
-    case : Case
-        What is to be sized.
-
-    Raises
-    ------
-    RangeError
-        If a file lies outside its folder.
-    """
+    """Raise ``RangeError`` if a copy of the case in another folder would not find its files."""
     for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:

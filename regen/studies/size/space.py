@@ -12,7 +12,13 @@ from regen.errors import GeometryError, RangeError
 from regen.geometry.contour import Contour
 from regen.solver.prepare import Prepared, prepare
 from regen.studies.batch.designs import DesignBatch
-from regen.studies.batch.parameters import Parameter, applied, numeric_key, own_value
+from regen.studies.batch.parameters import (
+    Parameter,
+    applied,
+    numeric_key,
+    own_profile,
+    own_value,
+)
 
 Array = NDArray[np.float64]
 
@@ -45,9 +51,9 @@ STEP = 1e-5
 
 @dataclass(frozen=True)
 class Variable:
-    """One free number: its key, what it is called, and its bounds in SI."""
+    """One free number: its parameter, which size it is of, and its bounds in SI."""
 
-    key: Parameter
+    parameter: Parameter
     size: str
     low: float
     high: float
@@ -61,23 +67,12 @@ class Variable:
 
     @property
     def whole(self) -> tuple[int, int]:
-        """Bounds as whole numbers of steps, within the bounds [-]."""
+        """Bounds as whole numbers of steps, within the bounds."""
         low, high = self.low / self.step, self.high / self.step
         return int(np.ceil(low - 1e-9)), int(np.floor(high + 1e-9))
 
     def rounded(self, value: float) -> float:
-        """Return a value as it is written.
-
-        Parameters
-        ----------
-        value : float
-            In SI [any].
-
-        Returns
-        -------
-        float
-            The nearest within the bounds [any].
-        """
+        """Return a value as it is written, the nearest within the bounds [SI]."""
         low, high = self.whole
         return float(f"{min(max(round(value / self.step), low), high) * self.step:.12g}")
 
@@ -86,7 +81,7 @@ class Variable:
 class Space:
     """V variables and the base they change; points in it are shares (n, V) of the bounds.
 
-    ``widths`` are those of the shop's cutters, rising [m]; none where any width can be cut.
+    ``widths`` are those of the shop's cutters, rising [m]; none where any width can be milled.
     """
 
     base: Design
@@ -109,15 +104,15 @@ class Space:
 
         A share of the count is one of the pitch, in which the lands are linear.
         """
-        low, high = self._turned(self.low), self._turned(self.high)
-        return self._turned(low + shares * (high - low))
+        low, high = self._with_pitch(self.low), self._with_pitch(self.high)
+        return self._with_pitch(low + shares * (high - low))
 
     def shares(self, values: Array) -> Array:
-        """Return the shares of the bounds (n, V) [-] of values (n, V), held to the bounds."""
-        low, high = self._turned(self.low), self._turned(self.high)
-        return np.asarray(np.clip((self._turned(values) - low) / (high - low), 0.0, 1.0))
+        """Return the shares of the bounds (n, V) of values (n, V) [SI], held to the bounds."""
+        low, high = self._with_pitch(self.low), self._with_pitch(self.high)
+        return np.asarray(np.clip((self._with_pitch(values) - low) / (high - low), 0.0, 1.0))
 
-    def _turned(self, values: Array) -> Array:
+    def _with_pitch(self, values: Array) -> Array:
         """Return values with one over the count in place of the count, or back."""
         turned = np.array(values, dtype=float)
         for n in self.of("count"):
@@ -125,21 +120,21 @@ class Space:
         return turned
 
     def batch(self, shares: Array) -> DesignBatch:
-        """Return points (n, V) [-] as a batch; a count may lie between two whole numbers."""
-        keys = tuple(v.key for v in self.variables)
+        """Return points (n, V) as a batch; a count may lie between two whole numbers."""
+        parameters = tuple(v.parameter for v in self.variables)
         corners = np.stack([self.low, self.high])
-        spans = DesignBatch(self.base, keys, corners).all_spans
-        return DesignBatch(self.base, keys, self.values(shares), spans=spans)
+        spans = DesignBatch(self.base, parameters, corners).all_spans
+        return DesignBatch(self.base, parameters, self.values(shares), spans=spans)
 
     def design(self, values: Array) -> Design:
-        """Return the design at one set of values (V,) [SI]; counts are rounded."""
+        """Return the design at one set of values (V,) [SI], each as it is written."""
         design = self.base
         for variable, value in zip(self.variables, values, strict=True):
-            design = applied(design, variable.key, variable.rounded(float(value)))
+            design = applied(design, variable.parameter, variable.rounded(float(value)))
         return design
 
     def coarse(self) -> Space:
-        """Return the space with fewer stations, for a search that is refined afterwards [-]."""
+        """Return the space with fewer stations, for a search that is refined afterwards."""
         models = self.base.models
         if models.stations <= COARSE:
             return self
@@ -150,29 +145,14 @@ class Space:
             return self
 
     def fixed(self, size: str, value: float) -> Space:
-        """Return the space with one size no longer free.
+        """Return the space with one size held at a value [SI], without its variables."""
+        base = self.base
+        for n in self.of(size):
+            base = applied(base, self.variables[n].parameter, value)
+        free = tuple(v for v in self.variables if v.size != size)
+        return replace(self, base=base, variables=free)
 
-        Parameters
-        ----------
-        size : str
-            Parameter of ``PATHS``.
-        value : float
-            What it is held at [SI].
-
-        Returns
-        -------
-        Space
-            Without its variables.
-        """
-        base, kept = self.base, []
-        for variable in self.variables:
-            if variable.size == size:
-                base = applied(base, variable.key, value)
-            else:
-                kept.append(variable)
-        return replace(self, base=base, variables=tuple(kept))
-
-    def cut(self, width: float) -> Space:
+    def with_cutter(self, width: float) -> Space:
         """Return the space at the width of a cutter [m], no deeper than it cuts."""
         space, reach = self.fixed("width", width), _reach(self.base.shop.cutters, width)
         capped = [
@@ -186,60 +166,41 @@ class Space:
 
     def own(self) -> Array:
         """Return the base's own values (V,) [SI]."""
-        return np.array([_own(self.base, variable.key) for variable in self.variables])
+        return np.array([_own(self.base, variable.parameter) for variable in self.variables])
 
 
-def _own(design: Design, key: Parameter) -> float:
-    if key.point is not None:
-        section, _, name = key.path.partition(".")
-        profile: Profile = getattr(getattr(design, section), name)
-        return profile.value[key.point]
-    if key.relative:
-        return 1.0
-    return float(own_value(design, key) or np.nan)
+def _own(design: Design, parameter: Parameter) -> float:
+    profile = own_profile(design, parameter.path)
+    if profile is not None and parameter.point is not None:
+        return profile.value[parameter.point]
+    return float(own_value(design, parameter) or np.nan)
 
 
 def space_of(design: Design) -> Space:
     """Return the space that a case asks to be searched.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-
-    Returns
-    -------
-    Space
-        Its base has the depth on its points; a width that varies has each of its points free,
-        unless the shop's cutters are given: a saw cuts one width.
-
-    Raises
-    ------
-    RangeError
-        If the case has several circuits, manifolds or changing counts, or its bounds leave no
-        room.
+    Its base has the depth on its points; a width that varies has each of its points free, unless
+    the shop's cutters are given: a saw cuts one width. Raises ``RangeError`` if the case has
+    several circuits, manifolds or changing counts, or its bounds leave no room.
     """
     _check(design)
-    sizing = design.sizing
+    sizing, base = design.sizing, design
     prepared = prepare(design)
-    base = design
     if "depth" in sizing.free:
         x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
-        channels = replace(design.channels, depth=_on(design.channels.depth, x))
-        base = replace(base, channels=channels)
+        own = design.channels.depth
+        depth = Profile(tuple(map(float, x)), tuple(map(float, own.at(x))))
+        base = replace(base, channels=replace(design.channels, depth=depth))
     widths = _cutter_widths(design) if "width" in sizing.free else ()
     if widths:
-        own = float(np.mean(design.channels.width.value))
-        near = min(widths, key=lambda width: abs(width - own))
-        channels = replace(base.channels, width=Profile.constant(near))
-        base = replace(base, channels=channels)
-    found = [
-        variable for size in sizing.free for variable in _variables(base, design, size, widths)
-    ]
-    problems = [problem for v in found if (problem := _no_room(v))]
+        mean = float(np.mean(design.channels.width.value))
+        near = min(widths, key=lambda width: abs(width - mean))
+        base = replace(base, channels=replace(base.channels, width=Profile.constant(near)))
+    variables = tuple(v for size in sizing.free for v in _variables(base, design, size, widths))
+    problems = list(dict.fromkeys(filter(None, map(_no_room, variables))))
     if problems:
-        raise RangeError("; ".join(dict.fromkeys(problems)))
-    return Space(base, tuple(found), prepare(base), widths)
+        raise RangeError("; ".join(problems))
+    return Space(base, variables, prepare(base), widths)
 
 
 def _check(design: Design) -> None:
@@ -258,26 +219,11 @@ def _check(design: Design) -> None:
         raise RangeError(message)
 
 
-def _on(profile: Profile, x: Array) -> Profile:
-    return Profile(tuple(map(float, x)), tuple(map(float, profile.at(x))))
-
-
 def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
-    """Return where the depth has its points, the throat among them where it is cooled.
+    """Return ``count`` rising places for the depth, whole multiples of ``PLACE`` [m].
 
-    Parameters
-    ----------
-    contour : Contour
-        Hot-gas contour.
-    cooled : ndarray
-        Stations along the slots, rising [m].
-    count : int
-        How many points [-].
-
-    Returns
-    -------
-    ndarray
-        Rising positions (count,) on whole multiples of ``PLACE`` [m].
+    ``cooled`` are the stations along the slots, rising [m]; the throat is a place where it is
+    cooled.
     """
     start, stop = float(cooled[0]), float(cooled[-1])
     if count == 1:
@@ -293,7 +239,7 @@ def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
 
 def _no_room(variable: Variable) -> str:
     """Return what is wrong with bounds that leave nothing to search, "" for nothing."""
-    size, say = variable.size, variable.key.say
+    size, say = variable.size, variable.parameter.say
     low, high = say(variable.low), say(variable.high)
     if not variable.low < variable.high:
         return f"sizing.{size}_to: {high} is not above {low}, the lower bound"
@@ -306,36 +252,41 @@ def _no_room(variable: Variable) -> str:
 
 
 def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...]) -> list[Variable]:
-    key, sizing = numeric_key(PATHS[size], base), case.sizing
-    low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
-    factors = USUAL[size]
-    if size == "count":
-        own = float(base.channels.count)
-        low = low or max(4.0, np.ceil(factors[0] * own))
-        return [Variable(key, size, float(low), float(high or np.floor(factors[1] * own)))]
-    if size == "flow":
-        return [_flow(key, base, low, high)]
+    parameter = numeric_key(PATHS[size], base)
     if size == "width" and widths:
         # one cutter, one width
-        return [Variable(key, size, widths[0], widths[-1])] if len(widths) > 1 else []
-    section, _, name = PATHS[size].partition(".")
+        return [Variable(parameter, size, widths[0], widths[-1])] if len(widths) > 1 else []
     low, high = _bounds(case, size)
     if size == "depth" and case.shop.cutters:
         cutters = case.shop.cutters
         high = min(high, max(_reach(cutters, w) for w in widths or {c.width for c in cutters}))
-    points = len(getattr(getattr(base, section), name).x)
+    profile = own_profile(base, parameter.path)
+    points = 1 if profile is None else len(profile.x)
     if points == 1:
-        return [Variable(key, size, low, high)]
-    return [Variable(replace(key, point=n), size, low, high) for n in range(points)]
+        return [Variable(parameter, size, low, high)]
+    return [Variable(replace(parameter, point=n), size, low, high) for n in range(points)]
 
 
 def _bounds(case: Design, size: str) -> tuple[float, float]:
-    """Return the bounds of a size along x [m]: the case's, or usual ones."""
-    section, _, name = PATHS[size].partition(".")
-    profile: Profile = getattr(getattr(case, section), name)
-    low, high = getattr(case.sizing, f"{size}_from"), getattr(case.sizing, f"{size}_to")
-    factors = USUAL[size]
-    return low or factors[0] * min(profile.value), high or factors[1] * max(profile.value)
+    """Return the bounds of a size along x [SI]: the case's, or usual ones."""
+    parameter, sizing = numeric_key(PATHS[size], case), case.sizing
+    by_fuel = parameter.form == "share of the fuel"
+    low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
+    given = low is not None or high is not None
+    if size == "flow" and given and sizing.flow_by_fuel != by_fuel:
+        message = (
+            "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
+            "with a unit of mass flow or both shares of the fuel"
+        )
+        raise RangeError(message)
+    profile = own_profile(case, parameter.path)
+    own = (_own(case, parameter),) if profile is None else profile.value
+    least, most = USUAL[size][0] * min(own), USUAL[size][1] * max(own)
+    if size == "count":
+        least, most = max(4.0, np.ceil(least)), np.floor(most)
+    if by_fuel:
+        most = min(most, 1.0)
+    return float(low or least), float(high or most)
 
 
 def _reach(cutters: tuple[Cutter, ...], width: float) -> float:
@@ -352,37 +303,22 @@ def _cutter_widths(case: Design) -> tuple[float, ...]:
     if not cutters:
         return ()
     low, high = _bounds(case, "width")
-    depth = case.channels.depth
-    least = _bounds(case, "depth")[0] if "depth" in case.sizing.free else max(depth.value)
+    by_search = "depth" in case.sizing.free
+    least = _bounds(case, "depth")[0] if by_search else max(case.channels.depth.value)
+    between = f"between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide"
     wide = {c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)}
     if not wide:
         message = (
-            f"shop.cutters: none is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide; add one, "
-            "or widen sizing.width_from and width_to"
+            f"shop.cutters: none is {between}; add one, or widen sizing.width_from and width_to"
         )
         raise RangeError(message)
-    by_search = "depth" in case.sizing.free
     more = STEP if by_search else 0.0  # room to search
     deep = sorted(width for width in wide if _reach(cutters, width) > least + more - 1e-9)
     if not deep:
         message = (
-            f"shop.cutters: none that is between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide cuts "
+            f"shop.cutters: none that is {between} cuts "
             f"{'deeper than' if by_search else 'as deep as'} {least * 1e3:.4g} mm; change its "
             f"depth, or {'sizing.depth_from' if by_search else 'channels.depth'}"
         )
         raise RangeError(message)
     return tuple(deep)
-
-
-def _flow(key: Parameter, base: Design, low: float | None, high: float | None) -> Variable:
-    given = low is not None or high is not None
-    if given and base.sizing.flow_by_fuel != (key.form == "share of the fuel"):
-        message = (
-            "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
-            "with a unit of mass flow or both shares of the fuel"
-        )
-        raise RangeError(message)
-    own = float(own_value(base, key) or np.nan)
-    factors = USUAL["flow"]
-    most = 1.0 if key.form == "share of the fuel" else np.inf
-    return Variable(key, "flow", low or factors[0] * own, high or min(factors[1] * own, most))

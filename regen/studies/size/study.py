@@ -13,23 +13,16 @@ from regen.checks import shop_rules
 from regen.design import Design
 from regen.solver.prepare import Progress
 from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
-from regen.studies.size.problem import HELD, OBJECTIVES, UNSOLVED, Constraint, Problem
+from regen.studies.size.problem import HELD, OBJECTIVES, UNSOLVED, Constraint, Problem, Trial
 from regen.studies.size.rounding import nearby
-from regen.studies.size.search import (
-    SCREEN,
-    Found,
-    followed,
-    found_at,
-    screened,
-    starts,
-)
+from regen.studies.size.search import SCREEN, followed, screened, starts
 from regen.studies.size.space import Space, space_of
 
 Array = NDArray[np.float64]
 Solve = Callable[..., Rows]
 
 ACTIVE = 0.01
-"""A limit with less margin than this holds the design [-]."""
+"""A constraint with less margin than this is active [-]."""
 
 TRIED = 16
 """Points that tell which limits there are."""
@@ -65,7 +58,7 @@ class Sized:
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:
-        """What holds the design: constraints with little or no margin [-], the least first."""
+        """Constraints with little or no margin, with what is left [-], the least first."""
         order = np.argsort(self.constraints, kind="stable")
         return tuple(
             (self.names[n], float(self.constraints[n]))
@@ -76,13 +69,12 @@ class Sized:
     @property
     def at_bounds(self) -> tuple[tuple[str, str, float], ...]:
         """Sizes that lie on a bound: name, which bound, and its value [SI]."""
-        found = []
-        for variable, value in zip(self.space.variables, self.values, strict=True):
-            reach = 0.999 * variable.step  # the last step before the bound
-            for which, bound in (("lower", variable.low), ("upper", variable.high)):
-                if abs(value - bound) < reach:
-                    found.append((variable.key.name, which, bound))
-        return tuple(found)
+        return tuple(
+            (variable.parameter.name, which, bound)
+            for variable, value in zip(self.space.variables, self.values, strict=True)
+            for which, bound in (("lower", variable.low), ("upper", variable.high))
+            if abs(value - bound) < 0.999 * variable.step  # the last step before the bound
+        )
 
 
 def size(
@@ -93,7 +85,7 @@ def size(
     progress: Progress | None = None,
     solve: Solve = solve_batch,
 ) -> Sized:
-    """Size a case.
+    """Find the best sizes, or the nearest to keeping every limit.
 
     Parameters
     ----------
@@ -104,14 +96,9 @@ def size(
     seed : int
         Of the screen's Sobol points; the same seed gives the same sizes [-].
     progress : callable, optional
-        Told in words what is being waited for.
+        Receives a line about what is being waited for.
     solve : callable
         Solves a batch, as ``batch.solve_batch`` does.
-
-    Returns
-    -------
-    Sized
-        The best sizes, or the nearest to keeping every limit.
 
     Raises
     ------
@@ -129,13 +116,12 @@ def size(
     if not problem.limits:
         return _nothing_solved(space, own)
     say("screen of the sizes")
-    own_shares = space.shares(own[None])
-    listed = screened(problem, seed, own_shares)
+    trials = screened(problem, seed, space.shares(own[None]))
     say("search from the best of them")
-    best = _best(problem, listed)
-    problem = replace(problem, space=space)
+    best = _best(problem, trials)
     say("whole counts, cutters and rounded sizes")
-    return replace(_whole(problem, best, own), own_objective=_own_objective(design, solve))
+    sized = _whole(replace(problem, space=space), best, own)
+    return replace(sized, own_objective=_own_objective(design, solve))
 
 
 def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
@@ -150,29 +136,34 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
         points = np.concatenate([space.shares(space.own()[None]), points])
         judged = HELD[space.base.sizing.held_at][0]
         rows = solve(space.batch(points), judged=judged, threads=threads, stationwise=True)
-        found = tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
         if rows.solved.any():
-            break
-    return found if rows.solved.any() else ()
+            return tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
+    return ()
 
 
-def _best(problem: Problem, listed: list[Found]) -> Found:
+def _best(problem: Problem, trials: list[Trial]) -> Trial:
     """Return the best end of searches from the best starts; else that of the least miss."""
-    ends = [followed(problem, start.shares) for start in starts(listed)]
-    kept = [one for one in (*ends, *listed) if one.violation == 0.0]
+    ends = [followed(problem, start.shares) for start in starts(trials)]
+    kept = [one for one in (*ends, *trials) if one.violation == 0.0]
     if kept:
         return min(kept, key=lambda end: end.objective)
-    near = min([*ends, *listed], key=lambda end: end.violation)
+    near = min([*ends, *trials], key=lambda end: end.violation)
     return followed(problem, near.shares) if near.solved else near
 
 
-def _whole(problem: Problem, best: Found, own: Array) -> Sized:
-    """Return the best sizes with whole counts, the shop's cutters, and rounded lengths."""
+def _whole(problem: Problem, best: Trial, own: Array) -> Sized:
+    """Return the best sizes with whole counts, the shop's cutters, and rounded lengths.
+
+    Each choice of counts and cutters is searched again, and what remains is rounded.
+    """
     outcomes = []
     for space in _choices(problem.space, best.shares):
         narrowed = replace(problem, space=space)
         start = _carried(problem.space, space, best.shares)
-        outcomes.append(_rounded(narrowed, start, own, problem.space))
+        end = narrowed.at(start[None])[0]
+        if space.variables and end.solved:
+            end = followed(narrowed, start, again=True)
+        outcomes.append(_outcome(narrowed, nearby(narrowed, end.shares), own, problem.space))
     kept = [one for one in outcomes if one.feasible]
     if kept:
         return min(kept, key=lambda one: one.objective)
@@ -191,51 +182,37 @@ def _choices(space: Space, shares: Array) -> list[Space]:
         below = [w for w in space.widths if w <= values[n] * (1.0 + 1e-9)]
         above = [w for w in space.widths if w >= values[n] * (1.0 - 1e-9)]
         choices.append([("width", w) for w in sorted({*below[-1:], *above[:1]})])
-    found = []
+    spaces = []
     for picked in product(*choices):
         fixed = space
         for name, value in picked:
-            fixed = fixed.cut(value) if name == "width" else fixed.fixed(name, value)
-        found.append(fixed)
-    return found
+            fixed = fixed.with_cutter(value) if name == "width" else fixed.fixed(name, value)
+        spaces.append(fixed)
+    return spaces
 
 
 def _carried(old: Space, new: Space, shares: Array) -> Array:
     """Return a point's shares in a space with fewer variables, held to its bounds."""
-    names = [variable.key.name for variable in old.variables]
-    kept = [names.index(variable.key.name) for variable in new.variables]
+    names = [variable.parameter.name for variable in old.variables]
+    kept = [names.index(variable.parameter.name) for variable in new.variables]
     return np.asarray(new.shares(old.values(shares[None])[:, kept])[0])
 
 
-def _rounded(problem: Problem, start: Array, own: Array, whole: Space) -> Sized:
-    """Search again with the chosen counts and cutters, and round what remains."""
-    at = nearby(problem, _end(problem, start).shares)
-    return _outcome(problem, at, own, whole)
-
-
-def _end(problem: Problem, start: Array) -> Found:
-    """Return the end of a search; where nothing is free any more, the point itself."""
-    found = found_at(start, problem.at(start[None]))
-    if not problem.space.variables or not found.solved:
-        return found
-    return followed(problem, start, again=True)
-
-
-def _outcome(problem: Problem, found: Found, own: Array, space: Space) -> Sized:
-    """Return a point as an outcome in the whole space."""
-    design = problem.space.design(problem.space.values(found.shares[None])[0])
+def _outcome(problem: Problem, trial: Trial, own: Array, space: Space) -> Sized:
+    """Return a trial as an outcome in the whole space."""
+    design = problem.space.design(problem.space.values(trial.shares[None])[0])
     return Sized(
         space=space,
         design=design,
         values=replace(space, base=design).own(),
         own=own,
-        objective=found.objective,
+        objective=trial.objective,
         own_objective=float("nan"),
         names=problem.names(),
-        constraints=found.constraints,
-        violation=found.violation,
-        unknown=problem.unknown(found.shares),
-        solved=found.solved,
+        constraints=trial.constraints,
+        violation=trial.violation,
+        unknown=problem.unknown(trial.shares),
+        solved=trial.solved,
     )
 
 

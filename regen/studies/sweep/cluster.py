@@ -1,9 +1,11 @@
 """The parts of a study on other machines: a Dask scheduler hands them to its workers.
 
 A part goes only to a worker that runs the same sources and versions as this process. A part is
-a pure function of the job and its number: a worker that dies costs time, never a row, and a row
-that is worked out twice is handed over once.
+a pure function of the plan and its number: a worker that dies costs time, never a row, and a row
+that is solved twice is handed over once.
 """
+
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
 
 from __future__ import annotations
 
@@ -21,9 +23,9 @@ from regen.studies.sweep.scheduler import JOIN, ClusterError, client_of, dask, p
 
 if TYPE_CHECKING:
     from regen.studies.batch.designs import Rows
-    from regen.studies.sweep.study import Job
+    from regen.studies.sweep.plan import SweepPlan
 
-Tell = Callable[[str], None]
+Report = Callable[[str], None]
 Function = Callable[..., Any]
 Call = tuple[int, tuple[Any, ...]]
 """A number, and the arguments of the function that is called."""
@@ -79,33 +81,19 @@ def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ..
 
 
 @contextmanager
-def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]:
-    """Connect to a scheduler, and look at every worker before anything is sent.
+def connected(address: str, report: Report = lambda text: None) -> Iterator[Cluster]:
+    """Connect to a scheduler at "host:port", and look at every worker before anything is sent.
 
-    Parameters
-    ----------
-    address : str
-        Of the scheduler, "host:port" [-].
-    tell : callable
-        Told in words of workers that come, go or are left out.
-
-    Yields
-    ------
-    Cluster
-        Ready to run parts.
-
-    Raises
-    ------
-    ClusterError
-        If Dask is not installed, no scheduler answers, it has no worker, or a worker runs
-        other sources or versions.
+    ``report`` receives a line about each worker that comes, goes or is left out. Raises
+    ``ClusterError`` if Dask is not installed, no scheduler answers, it has no worker, or a worker
+    runs other sources or versions.
     """
     place = place_of(address)
     dask()
     with quiet():
         client = client_of(place)
         try:
-            cluster = Cluster(client, place, tell)
+            cluster = Cluster(client, place, report)
             cluster.meet()
             yield cluster
         finally:
@@ -115,8 +103,8 @@ def connected(address: str, tell: Tell = lambda text: None) -> Iterator[Cluster]
 class Cluster:
     """The workers of one scheduler that run what this process runs."""
 
-    def __init__(self, client: Any, place: str, tell: Tell) -> None:
-        self._client, self._place, self._tell = client, place, tell
+    def __init__(self, client: Any, place: str, report: Report) -> None:
+        self._client, self._place, self._report = client, place, report
         self._own = fingerprint()
         self._threads: dict[str, int] = {}
         self._asked: dict[str, Any] = {}
@@ -125,37 +113,34 @@ class Cluster:
 
     @property
     def threads(self) -> int:
-        """Threads of all workers that may solve [-]."""
+        """Threads of all workers that may solve."""
         return sum(self._threads.values())
 
     @property
     def workers(self) -> int:
-        """Workers that may solve [-]."""
+        """Workers that may solve."""
         return len(self._threads)
 
     @property
     def _strength(self) -> str:
         return f"workers: {self.workers}, threads: {self.threads}"
 
-    def meet(self) -> None:
-        """Look at every worker that is there; one that differs stops the study before it starts.
+    def _error(self, text: str) -> ClusterError:
+        return ClusterError(f"--cluster {self._place}: {text}")
 
-        Raises
-        ------
-        ClusterError
-            If there is no worker, or one of them differs.
-        """
-        with self._in_words():
+    def meet(self) -> None:
+        """Look at every worker that is there; one that differs stops the study before it starts."""
+        with self._lost_connections_explained():
             self._see_scheduler()
             until = time.monotonic() + scheduler.CONNECT
-            while not (found := self._client.nthreads()) and time.monotonic() < until:
+            while not (present := self._client.nthreads()) and time.monotonic() < until:
                 time.sleep(0.2)
-            if not found:
-                message = (
-                    f"--cluster {self._place}: the scheduler answers, but has no worker; start "
-                    f"one on each machine with: {JOIN.format(address=self._place)}"
+            if not present:
+                join = JOIN.format(address=self._place)
+                raise self._error(
+                    "the scheduler answers, but has no worker; start one on each machine with: "
+                    f"{join}"
                 )
-                raise ClusterError(message)
             until = time.monotonic() + ASK
             other: dict[str, str] = {}
             while True:
@@ -166,77 +151,47 @@ class Cluster:
                 time.sleep(0.1)
         if other:
             listed = "\n".join(f"  {worker}: {what}" for worker, what in other.items())
-            message = (
-                f"--cluster {self._place}: not every worker runs what this machine runs, and rows "
-                f"of different versions do not go together:\n{listed}\n"
-                "Install the same there, then start these workers anew, or stop them."
+            raise self._error(
+                "not every worker runs what this machine runs, and rows of different versions do "
+                f"not go together:\n{listed}\nInstall the same there, then restart these workers, "
+                "or stop them."
             )
-            raise ClusterError(message)
         if not self._threads:
             listed = ", ".join(self._asked)
-            message = (
-                f"--cluster {self._place}: no worker answers within {ASK:.0f} s ({listed}); they "
-                "may be busy with other work: wait for it, or start them anew"
+            raise self._error(
+                f"no worker answers within {ASK:.0f} s ({listed}); they may be busy with other "
+                "work: wait for it, or restart them"
             )
-            raise ClusterError(message)
         for worker in self._asked:
-            self._tell(f"worker {worker} does not answer yet: going on without it")
-        self._tell(self._strength)
+            self._report(f"worker {worker} does not answer yet: going on without it")
+        self._report(self._strength)
 
-    def __call__(self, job: Job, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
-        """Solve parts of a sweep on the workers, each part by one thread.
-
-        Parameters
-        ----------
-        job : Job
-            The whole sweep.
-        parts : sequence of int
-            Numbers of the parts to solve [-].
-
-        Yields
-        ------
-        tuple of int and Rows
-            As they finish.
-        """
+    def __call__(self, plan: SweepPlan, parts: Sequence[int]) -> Iterator[tuple[int, Rows]]:
+        """Solve parts of a sweep on the workers, each part by one thread; yield as they finish."""
         from regen.studies.sweep.study import solve_part
 
-        return self.spread(solve_part, ((n, _alone(job, n)) for n in parts))
+        return self.spread(solve_part, ((n, _alone(plan, n)) for n in parts))
 
-    def spread(
-        self, function: Function, calls: Iterable[tuple[int, tuple[Any, ...]]]
-    ) -> Iterator[tuple[int, Any]]:
+    def spread(self, function: Function, calls: Iterable[Call]) -> Iterator[tuple[int, Any]]:
         """Call a function on the workers, a few calls for each thread at a time.
 
-        Parameters
-        ----------
-        function : callable
-            Importable on the workers, and pure.
-        calls : iterable of tuple
-            A number and the arguments of each call.
-
-        Yields
-        ------
-        tuple
-            Number of a call and its value, as they finish: each once.
-
-        Raises
-        ------
-        ClusterError
-            If the scheduler or the last worker has gone for good, or a call costs every worker.
+        ``function`` is pure, and importable on the workers. Yields the number and the value of
+        each call once, as they finish. Raises ``ClusterError`` if the scheduler or the last worker
+        has gone for good, or a call costs every worker.
         """
         left, again = iter(calls), list[Call]()
         running: dict[Any, Sent] = {}
         coming = dask().as_completed(loop=self._client.loop, with_results=True, raise_errors=False)
         looked = alone = 0.0
         try:
-            with self._in_words():
+            with self._lost_connections_explained():
                 while True:
                     now = time.monotonic()
                     if now - looked >= TICK:
                         before = set(self._threads)
                         self._late(self._look())
                         if self._threads.keys() - before:
-                            self._tell(self._strength)
+                            self._report(self._strength)
                         again += self._stranded(running)
                         looked = now
                     alone = self._patient(alone, now)
@@ -245,7 +200,7 @@ class Cluster:
                         call = again.pop() if again else next(left, None)
                         if call is None:
                             break
-                        future = self._send(function, call, may)
+                        future = self._submit(may, guarded, self._own, function, call[1])
                         running[future] = Sent(call, may)
                         coming.add(future)
                     if may and not running and not again:
@@ -256,11 +211,13 @@ class Cluster:
                             continue
                         n, arguments = running.pop(future).call
                         if future.status == "error":
-                            failed = self._failed(n, future.exception())
+                            failed = future.exception()
+                            if isinstance(failed, dask().KilledWorker):
+                                failed = self._deadly(n)
                         elif isinstance(value, CancelledError):
                             raise value
                         elif isinstance(value, Refused):
-                            self._late({value.worker: self._told(value.runs)})
+                            self._late({value.worker: self._difference(value.runs)})
                             again.append((n, arguments))
                         else:
                             yield n, value
@@ -270,22 +227,15 @@ class Cluster:
             if self._client.status == "running":
                 self._client.cancel(list(running), force=True)
 
-    def _send(self, function: Function, call: Call, workers: frozenset[str]) -> Any:
-        return self._client.submit(
-            *(guarded, self._own, function, call[1]),
-            pure=False,
-            workers=list(workers),
-            allow_other_workers=False,
-        )
-
-    def _failed(self, n: int, error: BaseException) -> BaseException:
-        return self._deadly(n) if isinstance(error, dask().KilledWorker) else error
+    def _submit(self, workers: Iterable[str], *call: Any, **more: Any) -> Any:
+        only = {"workers": list(workers), "allow_other_workers": False}
+        return self._client.submit(*call, pure=False, **only, **more)
 
     def _deadly(self, n: int) -> ClusterError:
-        return ClusterError(
-            f"--cluster {self._place}: part {n} is given up: worker after worker died that had it, "
-            "often for want of memory (start fewer workers on each machine); finished rows are "
-            "kept, and the same command goes on from there"
+        return self._error(
+            f"part {n} is given up: worker after worker died on it, often for want of memory "
+            "(start fewer workers on each machine); finished rows are kept, and the same command "
+            "goes on from there"
         )
 
     def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
@@ -305,14 +255,13 @@ class Cluster:
         if self._threads:
             return 0.0
         if not since:
-            self._tell(f"no worker is left: waiting {ALONE:.0f} s for another")
+            self._report(f"no worker is left: waiting {ALONE:.0f} s for another")
             return now
         if now - since > ALONE:
-            message = (
-                f"--cluster {self._place}: no worker is left; finished rows are kept. Start "
-                f"workers with: {JOIN.format(address=self._place)}; then give the same command"
+            raise self._error(
+                "no worker is left; finished rows are kept. Start workers with: "
+                f"{JOIN.format(address=self._place)}; then give the same command"
             )
-            raise ClusterError(message)
         return since
 
     def _look(self) -> dict[str, str]:
@@ -323,19 +272,13 @@ class Cluster:
         here = self._client.nthreads()
         for gone in self._threads.keys() - here.keys():
             del self._threads[gone]
-            self._tell(f"worker {gone} has gone: {self.workers} left")
+            self._report(f"worker {gone} has gone: {self.workers} left")
         self._left_out &= here.keys()
         for gone in self._asked.keys() - here.keys():
             del self._asked[gone]
         other = {}
         for worker in here.keys() - self._threads.keys() - self._left_out - self._asked.keys():
-            self._asked[worker] = self._client.submit(
-                fingerprint,
-                pure=False,
-                workers=[worker],
-                allow_other_workers=False,
-                priority=1,
-            )
+            self._asked[worker] = self._submit([worker], fingerprint, priority=1)
         for worker, answer in list(self._asked.items()):
             if not answer.done():
                 continue
@@ -354,11 +297,11 @@ class Cluster:
         if answer.status == "error":
             return f"regen cannot be loaded there ({answer.exception()})"
         try:
-            return self._told(answer.result(timeout=FETCH))
+            return self._difference(answer.result(timeout=FETCH))
         except TimeoutError:
             return None
 
-    def _told(self, runs: Mapping[str, str]) -> str:
+    def _difference(self, runs: Mapping[str, str]) -> str:
         what = differences(self._own, runs)
         return f"on {runs.get(HOST, 'an unknown host')}: {what}" if what else ""
 
@@ -368,30 +311,27 @@ class Cluster:
             if worker not in self._left_out:
                 self._left_out.add(worker)
                 self._threads.pop(worker, None)
-                self._tell(f"worker {worker} is left out, {what}")
+                self._report(f"worker {worker} is left out, {what}")
 
     def _see_scheduler(self) -> None:
         """Refuse a scheduler that does not know regen: it reads every task it passes on."""
         try:
             self._client.run_on_scheduler(_nothing)
         except (ImportError, AttributeError) as error:
-            message = (
-                f"--cluster {self._place}: the scheduler's machine has no such regen ({error}); "
-                'install it there too with: pip install "regen[cluster]", and start the '
-                "scheduler anew"
-            )
-            raise ClusterError(message) from error
+            raise self._error(
+                f"the scheduler's machine has no such regen ({error}); install it there too with: "
+                'pip install "regen[cluster]", and restart the scheduler'
+            ) from error
 
     @contextmanager
-    def _in_words(self) -> Iterator[None]:
+    def _lost_connections_explained(self) -> Iterator[None]:
         try:
             yield
         except (OSError, TimeoutError, CancelledError) as error:
-            message = (
-                f"--cluster {self._place}: the scheduler no longer answers; finished rows are "
-                "kept. Start it and its workers again, then give the same command"
-            )
-            raise ClusterError(message) from error
+            raise self._error(
+                "the scheduler no longer answers; finished rows are kept. Start it and its "
+                "workers again, then give the same command"
+            ) from error
 
 
 def _ready(coming: Any) -> list[tuple[Any, Any]]:
@@ -412,15 +352,13 @@ def _nothing() -> None:
     """Do nothing: whoever can read this knows regen."""
 
 
-def _alone(job: Job, n: int) -> tuple[Job, int]:
-    """Return a job that has part n, and the part's number in it [-].
+def _alone(plan: SweepPlan, n: int) -> tuple[SweepPlan, int]:
+    """Return a plan that has part n, and the part's number in it.
 
     A grid is a few numbers and goes as it is; of a table of designs go the part's own rows, and
     the ends of the whole.
     """
-    plan = job.plan
     if plan.table is None:
-        return job, n
-    rows = job.rows_of(n)
-    own = replace(plan, table=plan.table[rows.start : rows.stop], whole=plan.spans)
-    return replace(job, plan=own), 0
+        return plan, n
+    rows = plan.rows_of(n)
+    return replace(plan, table=plan.table[rows.start : rows.stop], whole=plan.spans), 0

@@ -13,12 +13,12 @@ PACKAGES = ("numpy", "numba", "scipy", "CoolProp", "cantera")
 """Packages whose version may change a row: they compile it, or build its tables."""
 
 HOST = "host"
-"""Entry of a fingerprint that is told and never compared."""
+"""Entry of a fingerprint that is reported and never compared."""
 
 SOURCES = "sources of regen"
 
 
-def tree_digest(folder: Path) -> str:
+def tree_hash(folder: Path) -> str:
     """Return a hash of every source and data file under a folder, by name and content."""
     state = hashlib.sha256()
     for path in sorted(folder.rglob("*")):
@@ -48,14 +48,14 @@ def fingerprint() -> Mapping[str, str]:
     return {
         HOST: socket.gethostname(),
         "regen": regen.__version__,
-        SOURCES: tree_digest(Path(regen.__file__).parent),
+        SOURCES: tree_hash(Path(regen.__file__).parent),
         "Python": ".".join(platform.python_version_tuple()[:2]),
         **{name: library(name) for name in PACKAGES},
     }
 
 
 def differences(own: Mapping[str, str], other: Mapping[str, str]) -> str:
-    """Return what differs between two fingerprints, in words; "" if nothing does."""
+    """Return what differs between two fingerprints as text, "" if nothing does."""
     return ", ".join(
         f"{name} {other.get(name, 'missing')} (here {own[name]})"
         for name in own

@@ -1,35 +1,21 @@
-"""What a sweep varies: a grid over ranges and lists of keys, or the rows of a table.
-
-A plan gives any of its rows by number without holding the others: a grid of 1e9 rows is a few
-numbers.
-"""
-
-# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+"""What a sweep solves: every combination of some axes, or the rows of a table, part by part."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import math
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from regen.case.read import Case, problems_of, with_values
 from regen.design import Design
-from regen.errors import CaseError, Problem
-from regen.studies.batch.designs import Array, DesignBatch
+from regen.studies.batch.designs import Array, DesignBatch, Judged
 from regen.studies.batch.gas_axes import Span, spans_of
-from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read
-from regen.units import NUMBER, Refusal
-
-MOST_ROWS = 1_000_000_000
-MOST_CHECKED = 20
-"""Values of a list that are each checked with the whole case; of a longer one, the ends."""
+from regen.studies.batch.parameters import Parameter
 
 SAME = 1e-9
 """Relative distance below which a value is the case's own [-]."""
@@ -37,23 +23,22 @@ SAME = 1e-9
 DIGITS = 12
 """Values are rounded to so many digits, so that 0.7 mm is 0.0007 m however it was counted up to."""
 
-SYNTAX = (
-    "KEY=START:STOP:N:UNIT such as channels.width=0.6:1.0:5:mm, without UNIT for plain numbers "
-    "(channels.count=60:100:5) and per cent of the case's own (channels.depth=80%:120%:5); or a "
-    "list, KEY=VALUE,VALUE,...:UNIT such as liner.wall=0.6,0.7,0.9:mm"
-)
+LEAST_ROWS: dict[Judged, int] = {"nominal": 1024, "worst": 512, "full": 128}
+"""Rows of a part by the runs judged: a second or two of one core."""
 
-_NUMBER = re.compile(NUMBER)
+LARGEST_PART = 16384
+MOST_PARTS = 2000
+"""A large sweep has larger parts: a file each, and what a kill can cost stays small."""
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """Values of one key, SI or factors: ``listed``, or ``count`` in even steps between the ends.
+    """Values of one parameter, SI or factors: ``listed``, or ``count`` even steps between the ends.
 
     ``own`` is the case's own value, None if it has none: a step that meets it is that very value.
     """
 
-    key: Parameter
+    parameter: Parameter
     start: float
     stop: float
     count: int
@@ -61,24 +46,12 @@ class Axis:
     own: float | None = None
 
     def at(self, index: Any) -> Array:
-        """Return values.
-
-        Parameters
-        ----------
-        index : array_like of int
-            Their numbers, from 0 [-].
-
-        Returns
-        -------
-        ndarray
-            In SI, or factors, to ``DIGITS`` digits.
-        """
+        """Return the values of these numbers (from 0), rounded to ``DIGITS`` digits."""
         number = np.asarray(index)
         if self.listed:
-            values: Array = np.array(self.listed)[number]
-            return values
+            return np.asarray(np.array(self.listed)[number])
         share = number / (self.count - 1)
-        values = _rounded(self.start * (1.0 - share) + self.stop * share)
+        values = rounded(self.start * (1.0 - share) + self.stop * share)
         if self.own:
             values[np.abs(values / self.own - 1.0) < SAME] = self.own
         return values
@@ -93,250 +66,98 @@ class Axis:
     @property
     def described(self) -> dict[str, Any]:
         """The axis as plain values."""
-        form = {"key": self.key.path, "column": self.key.column, "unit_shown": self.key.unit}
         if self.listed:
-            return {**form, "values": list(self.listed)}
-        return {**form, "start": self.start, "stop": self.stop, "count": self.count}
+            return {**_described(self.parameter), "values": list(self.listed)}
+        ends = {"start": self.start, "stop": self.stop, "count": self.count}
+        return {**_described(self.parameter), **ends}
 
 
 @dataclass(frozen=True)
-class Plan:
-    """Rows of a sweep: every combination of ``axes``, the last varying fastest, or a table.
+class SweepPlan:
+    """The rows of a sweep of one design, which runs are judged, and how it is cut into parts.
 
-    Parameters
-    ----------
-    keys : tuple of Parameter
-        What varies, K keys.
-    axes : tuple of Axis
-        One for each key; none where ``table`` gives the rows.
-    table : ndarray, optional
-        Values (L, K), SI or factors.
-    whole : mapping, optional
-        Spans of the sweep that a table is a part of.
+    The rows are every combination of ``axes``, the last varying fastest, or those of ``table``
+    (rows, parameters) in SI or factors; any of them is given by number without holding the
+    others: a grid of 1e9 rows is a few numbers. Parts have ``part_rows`` rows, by a rule that
+    depends on nothing but the plan where 0 is given. ``whole`` are the spans of the sweep that
+    a table is a part of. A plan can be pickled.
     """
 
-    keys: tuple[Parameter, ...]
+    design: Design
+    parameters: tuple[Parameter, ...]
     axes: tuple[Axis, ...] = ()
     table: Array | None = None
+    judged: Judged = "full"
+    part_rows: int = 0
     whole: Mapping[str, Span] | None = None
+
+    def __post_init__(self) -> None:
+        if not self.part_rows:
+            wanted = max(LEAST_ROWS[self.judged], -(-len(self) // MOST_PARTS))
+            object.__setattr__(self, "part_rows", min(wanted, LARGEST_PART))
 
     def __len__(self) -> int:
         return math.prod(self.shape)
 
     @property
     def shape(self) -> tuple[int, ...]:
-        """Numbers of values of each axis [-]; of a table, its rows."""
+        """Numbers of values of each axis; of a table, its rows."""
         if self.table is not None:
             return (int(self.table.shape[0]),)
         return tuple(axis.count for axis in self.axes)
 
+    @property
+    def parts(self) -> int:
+        """Number of parts."""
+        return -(-len(self) // self.part_rows)
+
+    def rows_of(self, n: int) -> range:
+        """Return the numbers of the rows of part n."""
+        start = n * self.part_rows
+        return range(start, min(start + self.part_rows, len(self)))
+
     @cached_property
     def spans(self) -> Mapping[str, Span]:
-        """Ends of each key over the whole sweep: gas tables are laid over them."""
+        """Ends of each parameter over the whole sweep: gas tables are laid over them."""
         if self.whole is not None:
             return self.whole
         if self.table is not None:
-            return spans_of(self.keys, self.table)
-        return {axis.key.name: axis.span for axis in self.axes}
+            return spans_of(self.parameters, self.table)
+        return {axis.parameter.name: axis.span for axis in self.axes}
 
     def values(self, start: int, stop: int) -> Array:
-        """Return the values of rows.
-
-        Parameters
-        ----------
-        start, stop : int
-            First row, and the one after the last [-].
-
-        Returns
-        -------
-        ndarray
-            (stop - start, K), SI or factors.
-        """
+        """Return the values of rows ``start`` to ``stop`` (rows, parameters), SI or factors."""
         if self.table is not None:
             return self.table[start:stop]
         places = np.unravel_index(np.arange(start, stop), self.shape)
         columns = [axis.at(place) for axis, place in zip(self.axes, places, strict=True)]
         return np.stack(columns, axis=1)
 
-    def batch(self, design: Design, start: int, stop: int) -> DesignBatch:
-        """Return rows as designs to be solved.
-
-        Parameters
-        ----------
-        design : Design
-            What the keys vary.
-        start, stop : int
-            First row, and the one after the last [-].
-
-        Returns
-        -------
-        DesignBatch
-            Of stop - start designs.
-        """
-        return DesignBatch(design, self.keys, self.values(start, stop), spans=self.spans)
+    def batch(self, start: int, stop: int) -> DesignBatch:
+        """Return rows ``start`` to ``stop`` as designs to be solved."""
+        values = self.values(start, stop)
+        return DesignBatch(self.design, self.parameters, values, spans=self.spans)
 
     @property
     def described(self) -> dict[str, Any]:
-        """The plan as plain values; of a table, the SHA-256 of its values."""
+        """The rows as plain values; of a table, the SHA-256 of its values."""
         if self.table is None:
             return {"rows": len(self), "grid": [axis.described for axis in self.axes]}
-        digest = hashlib.sha256(np.ascontiguousarray(self.table).tobytes()).hexdigest()
-        columns = [
-            {"key": key.path, "column": key.column, "unit_shown": key.unit} for key in self.keys
-        ]
-        return {"rows": len(self), "table": columns, "table_sha256": digest}
+        values = hashlib.sha256(np.ascontiguousarray(self.table).tobytes()).hexdigest()
+        columns = [_described(parameter) for parameter in self.parameters]
+        return {"rows": len(self), "table": columns, "table_sha256": values}
 
     @property
-    def digest(self) -> str:
-        """SHA-256 that changes with any value of any row."""
+    def sha256(self) -> str:
+        """Hash that changes with any value of any row."""
         return hashlib.sha256(json.dumps(self.described, sort_keys=True).encode()).hexdigest()
 
 
-def _rounded(values: Array) -> Array:
-    return np.array([float(f"{value:.{DIGITS}g}") for value in values.ravel()]).reshape(
-        values.shape
-    )
+def _described(parameter: Parameter) -> dict[str, Any]:
+    return {"key": parameter.path, "column": parameter.column, "unit_shown": parameter.unit}
 
 
-def grid_of(vary: Sequence[str], case: Case) -> Plan:
-    """Return the plan of a grid.
-
-    Parameters
-    ----------
-    vary : sequence of str
-        Each as ``SYNTAX`` says; the last varies fastest [-].
-    case : Case
-        What is varied.
-
-    Returns
-    -------
-    Plan
-        Its ends are checked with the whole case.
-
-    Raises
-    ------
-    CaseError
-        If a range cannot be taken, with everything that is wrong.
-    """
-    axes: list[Axis] = []
-    problems: list[Problem] = []
-    for text in vary:
-        path, sign, values = (part.strip() for part in text.partition("="))
-        try:
-            if not sign or not path or not values:
-                raise Refusal("it is not a key with its values", SYNTAX)
-            axis = _axis(numeric_key(path, case.design), values, case.design)
-            if any(axis.key.path == other.key.path for other in axes):
-                raise Refusal("this key is varied twice", "", "give all its values at once")
-            axes.append(axis)
-        except Refusal as error:
-            where = f"--vary {path[:60]}" if sign else "--vary"
-            given = f'"{(values if sign else text)[:60]}"'
-            problems.append(Problem(where, error.what, given, error.accepted, error.do))
-    rows = math.prod(axis.count for axis in axes)
-    if rows > MOST_ROWS:
-        what = f"the grid has {rows:.3g} rows"
-        accepted = f"at most {MOST_ROWS:.0e}"
-        problems.append(Problem("--vary", what, None, accepted, "take fewer values or keys"))
-    problems += _wrong_with_case(axes, case)
-    if problems:
-        raise CaseError("sweep", problems)
-    return Plan(tuple(axis.key for axis in axes), tuple(axes))
-
-
-def _axis(key: Parameter, text: str, design: Design) -> Axis:
-    parts = [part.strip() for part in text.split(":")]
-    if "," in parts[0] and len(parts) <= 2:
-        return _listed(key, parts[0].split(","), "".join(parts[1:]), design)
-    if len(parts) == 2 and _NUMBER.match(parts[1]):
-        raise Refusal("the number of values is missing", SYNTAX)
-    if len(parts) <= 2:
-        read(key, parts[0], "".join(parts[1:]), design)  # what is wrong with the value comes first
-        do = f'give two or more, or change the case: --set {key.path}="{" ".join(parts)}"'
-        raise Refusal("one value does not vary", SYNTAX, do)
-    if len(parts) > 4:
-        raise Refusal("it is no range", SYNTAX)
-    if not parts[2].isdecimal() or not parts[2].isascii():
-        do = "the order is START:STOP:N:UNIT" if len(parts) == 4 else ""
-        raise Refusal(f'"{parts[2]}" is not a number of values', SYNTAX, do)
-    if len(parts[2]) > 10 or not 2 <= int(parts[2]) <= MOST_ROWS:
-        raise Refusal(f"{parts[2][:20]} values make no range", f"N from 2 to {MOST_ROWS}")
-    return _range(key, parts, design)
-
-
-def _range(key: Parameter, parts: list[str], design: Design) -> Axis:
-    unit, count = "".join(parts[3:]), int(parts[2])
-    (first, start), (last, stop) = (read(key, part, unit, design) for part in parts[:2])
-    if first != last:
-        raise Refusal("one end is per cent of the case's own, the other is not", "", "both alike")
-    if start == stop:
-        raise Refusal("start and stop are the same: the step is zero", "", "give two values")
-    if start > stop:
-        do = f"write {key.path}={':'.join([parts[1], parts[0], *parts[2:]])}"
-        raise Refusal("start is above stop", "", do)
-    span = round(stop - start)
-    if first.whole and span % (count - 1):
-        raise Refusal(
-            f"{count} values from {start:g} to {stop:g} are not whole numbers",
-            f"N of {_fitting(span)}",
-            f"choose one of them, or give a list: {key.path}={start:g},...,{stop:g}",
-        )
-    own = None if first.relative else own_value(design, first)
-    return Axis(first, start, stop, count, own=own)
-
-
-def _fitting(span: int) -> str:
-    """Return the numbers of values that divide a span of whole numbers evenly, in words."""
-    fitting = [n + 1 for n in range(1, span + 1) if span % n == 0]
-    return ", ".join(map(str, fitting[:-1])) + f" or {fitting[-1]}" if fitting[1:] else "2"
-
-
-def _listed(key: Parameter, texts: list[str], unit: str, design: Design) -> Axis:
-    if not all(text.strip() for text in texts):
-        raise Refusal("a value is missing between two commas", SYNTAX)
-    found = [read(key, text.strip(), unit, design) for text in texts]
-    if len({one for one, _ in found}) > 1:
-        raise Refusal("some values are per cent of the case's own, others not", "", "all alike")
-    values = tuple(float(value) for value in _rounded(np.array([value for _, value in found])))
-    twice = next((v for n, v in enumerate(values) if v in values[:n]), None)
-    if twice is not None:
-        raise Refusal(f"{found[0][0].say(twice)} is given twice", "each value once")
-    return Axis(found[0][0], min(values), max(values), len(values), values)
-
-
-def _wrong_with_case(axes: Iterable[Axis], case: Case) -> list[Problem]:
-    """Return what the whole case says against values of one key, the other keys as they are."""
-    problems: list[Problem] = []
-    for axis in axes:
-        tried = axis.listed if len(axis.listed) <= MOST_CHECKED else ()
-        where = f"--vary {axis.key.path}"
-        for value in tried or (axis.start, axis.stop):
-            if found := refused({axis.key: value}, case, where):
-                problems += found  # the other values most likely fail for the same reason
-                break
-    return problems
-
-
-def refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[Problem]:
-    """Return what the whole case says against values of keys.
-
-    Parameters
-    ----------
-    values : mapping
-        Value by key, SI or a factor.
-    case : Case
-        Its other keys stay as they are.
-    where : str
-        What gave the values [-].
-
-    Returns
-    -------
-    list of Problem
-        Empty if the case may have them.
-    """
-    written = {key.path: key.written(value, case.design) for key, value in values.items()}
-    said = ", ".join(f"{key.path} = {key.say(value)}" for key, value in values.items())
-    found = problems_of(with_values(case.text, written), case.path.parent)
-    return [
-        Problem(where, f"with {said}: {p.key}: {p.what}", None, p.accepted, p.do) for p in found
-    ]
+def rounded(values: Array) -> Array:
+    """Return values (any shape) rounded to ``DIGITS`` significant digits."""
+    flat = [float(f"{value:.{DIGITS}g}") for value in values.ravel()]
+    return np.array(flat).reshape(values.shape)

@@ -1,4 +1,4 @@
-"""The connection to a Dask scheduler: found, or said in words why not."""
+"""The connection to a Dask scheduler, or a message that says why there is none."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ CONNECT = 10.0
 
 START = "dask scheduler --host OWN-ADDRESS"
 JOIN = "dask worker tcp://{address} --nworkers -1 --nthreads 1"
-"""A process for each core: threads of one process stand in each other's way."""
+"""A process for each core: threads of one process get in each other's way."""
 
 _ADDRESS = re.compile(r"(?:tcp://)?([^/\s]+:\d{1,5})/?")
 
@@ -25,23 +25,7 @@ class ClusterError(RuntimeError):
 
 
 def place_of(address: str) -> str:
-    """Return host and port of a scheduler's address.
-
-    Parameters
-    ----------
-    address : str
-        As it was given.
-
-    Returns
-    -------
-    str
-        "host:port".
-
-    Raises
-    ------
-    ClusterError
-        If it is no address.
-    """
+    """Return "host:port" of a scheduler's address, or raise ``ClusterError``."""
     match = _ADDRESS.fullmatch(address.strip())
     if not match:
         message = (
@@ -54,7 +38,7 @@ def place_of(address: str) -> str:
 
 @contextmanager
 def quiet() -> Iterator[None]:
-    """Keep Dask's own log and warnings silent: what matters of them is said here, in words."""
+    """Silence Dask's own log and warnings: what matters of them is reported here."""
     logs = [
         logging.getLogger(name)
         for name in logging.root.manager.loggerDict
@@ -73,18 +57,7 @@ def quiet() -> Iterator[None]:
 
 
 def dask() -> Any:
-    """Return the package, which is imported late.
-
-    Returns
-    -------
-    module
-        ``distributed``.
-
-    Raises
-    ------
-    ClusterError
-        If it is not installed.
-    """
+    """Return the package ``distributed``, imported late, or raise ``ClusterError``."""
     try:
         import distributed
     except ImportError:
@@ -97,23 +70,7 @@ def dask() -> Any:
 
 
 def client_of(place: str) -> Any:
-    """Return a client of a scheduler.
-
-    Parameters
-    ----------
-    place : str
-        "host:port".
-
-    Returns
-    -------
-    distributed.Client
-        Connected.
-
-    Raises
-    ------
-    ClusterError
-        If no scheduler answers in time.
-    """
+    """Return a client connected to the scheduler at "host:port", or raise ``ClusterError``."""
     cause: Exception | None = None
     try:
         # Dask itself waits for ever for the greeting of a port that takes calls and is silent
@@ -128,7 +85,7 @@ def client_of(place: str) -> Any:
     message = (
         f"--cluster {place}: {what}; start one on that machine with: "
         f"{START} --port {place.rpartition(':')[2]}; "
-        "or see whether the address is right and no firewall stands between"
+        "or check the address and any firewall between"
     )
     raise ClusterError(message) from cause
 

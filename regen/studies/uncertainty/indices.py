@@ -22,23 +22,9 @@ Z = 1.959963984540054
 
 
 def base_points(inputs: int, samples: int, seed: int) -> tuple[Array, Array]:
-    """Return the two base samples of Saltelli's design.
+    """Return the base samples A and B (samples, inputs) of Saltelli's design, in the unit cube.
 
-    Parameters
-    ----------
-    inputs : int
-        Number of inputs d [-].
-    samples : int
-        Points n of each, a power of two [-].
-    seed : int
-        Of the scrambling [-].
-
-    Returns
-    -------
-    ndarray
-        First sample A (n, d), each row evenly spread over the unit cube [-].
-    ndarray
-        Second sample B (n, d): the other half of the same scrambled Sobol' points [-].
+    They are the two halves of the same scrambled Sobol' points; ``samples`` is a power of two.
     """
     from scipy.stats import qmc
 
@@ -47,10 +33,10 @@ def base_points(inputs: int, samples: int, seed: int) -> tuple[Array, Array]:
 
 
 def mixed(a: Array, b: Array, n: int) -> Array:
-    """Return sample A (n, d) with its column ``n`` from B [-]."""
-    found = a.copy()
-    found[:, n] = b[:, n]
-    return found
+    """Return sample A (samples, inputs) with its column ``n`` from B."""
+    sample = a.copy()
+    sample[:, n] = b[:, n]
+    return sample
 
 
 @dataclass(frozen=True)
@@ -76,19 +62,9 @@ def indices(f_a: Array, f_b: Array, f_mixed: Array, seed: int) -> Indices:
     First order by Saltelli et al. (2010), total by Jansen (1999). The bootstrap takes base points
     as independent, which scrambled Sobol' points beat: the intervals are rather too wide.
 
-    Parameters
-    ----------
-    f_a, f_b : ndarray
-        Output at the base samples (n,) [any]; NaN where there is none.
-    f_mixed : ndarray
-        Output at A with column i from B (d, n) [same].
-    seed : int
-        Of the bootstrap [-].
-
-    Returns
-    -------
-    Indices
-        On the base points at which A, B and the mixed design gave a value.
+    ``f_a`` and ``f_b`` (n,) are the output at the base samples, NaN where there is none, and
+    ``f_mixed`` (d, n) that at A with column i from B. The indices rest on the base points at which
+    A, B and the mixed design gave a value.
     """
     rows = [_one_input(f_a, f_b, mixture, (seed, n)) for n, mixture in enumerate(f_mixed)]
     first, total = (np.array([row[k] for row in rows]).T for k in (0, 1))
@@ -112,11 +88,9 @@ def _one_input(
     # columns whose means make both indices and the variance
     terms = np.stack([b * (m - a), 0.5 * (m - a) ** 2, 0.5 * (a + b), 0.5 * (a**2 + b**2)], axis=1)
     rng = np.random.default_rng(seed)
-    found = [_ratios(terms, np.ones(used))]
-    for _ in range(RESAMPLES):
-        drawn = np.bincount(rng.integers(used, size=used), minlength=used)
-        found.append(_ratios(terms, drawn.astype(np.float64)))
-    values = np.array(found)
+    draws = (np.bincount(rng.integers(used, size=used), minlength=used) for _ in range(RESAMPLES))
+    weights = [np.ones(used), *(drawn.astype(np.float64) for drawn in draws)]
+    values = np.array([_ratios(terms, one) for one in weights])
     tail = 0.5 * (1.0 - CONFIDENCE)
     low, high = np.nanquantile(values[1:], [tail, 1.0 - tail], axis=0)
     both = np.stack([values[0], low, high])
@@ -138,18 +112,6 @@ def wilson(count: int, trials: int) -> tuple[float, float]:
     Wilson's score interval for independent trials. It keeps a width where nothing or everything
     was counted, which the spread between replicates does not; scrambled Sobol' points err less
     than independent ones, so that it is rather too wide for them.
-
-    Parameters
-    ----------
-    count : int
-        How often it happened [-].
-    trials : int
-        Out of how many, at least one [-].
-
-    Returns
-    -------
-    tuple of float
-        Low and high end [-].
     """
     p = count / trials
     whole = 1.0 + Z**2 / trials

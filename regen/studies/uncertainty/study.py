@@ -11,11 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import limits
+from regen.checks.coolant import facts_of
 from regen.checks.review import PACKAGES
-from regen.checks.shop_rules import LAND, as_made, drawing_rules
+from regen.checks.shop_rules import LAND, as_made
 from regen.checks.verdict import column
 from regen.design import Design
 from regen.errors import CaseError, Problem
+from regen.metals import selection as metals
 from regen.result import Result
 from regen.solver.prepare import prepare
 from regen.storage.cache import made_with
@@ -25,7 +27,6 @@ from regen.studies.uncertainty.distributions import Input
 from regen.studies.uncertainty.indices import SOURCES, Indices, base_points, indices, mixed, wilson
 
 Array = NDArray[np.float64]
-Texts = NDArray[np.object_]
 Flags = NDArray[np.bool_]
 Model = Callable[[DesignBatch, bool], Rows]
 """Solves a batch, and keeps columns along x if asked."""
@@ -38,13 +39,13 @@ PART = 512
 
 LEAST_SAMPLES, MOST_SAMPLES = 16, 65536
 LONG = 60.0
-"""A study that takes longer is told how to be shorter [s]."""
+"""A longer study comes with advice how to shorten it [s]."""
 
 QUICK = 4.0
 """Where the least sample takes no longer, a larger one is timed too [s]."""
 
 MOST_DESIGNS = 300_000
-"""Designs of one study: what a table of every one of them can be read with."""
+"""Designs of one study: a table of more can hardly be read."""
 
 LEAST_MARGIN = "least_margin"
 OUTPUTS = (
@@ -65,39 +66,6 @@ EVERY = "every limit"
 EVERY_KEPT = "every_limit_kept"
 """Output that is 1 where every limit is kept, else 0: also what is not solved has it, so that its
 indices rest on every design."""
-
-
-@dataclass(frozen=True)
-class Table:
-    """Every design of a study, L rows: how it was solved, what came out, its margins [-].
-
-    NaN stands where there is no number. ``values`` (L, K) are those of the numeric inputs and
-    ``models`` the correlations by role.
-    """
-
-    values: Array
-    models: Mapping[str, list[str]]
-    status: Texts
-    reason: Texts
-    verdict: Texts
-    nominal_kept: Flags
-    x_stop: Array
-    outputs: Mapping[str, Array]
-    margins: Mapping[str, Array]
-    informative: frozenset[str]
-
-    def __len__(self) -> int:
-        return int(self.status.size)
-
-    @property
-    def solved(self) -> Flags:
-        """Designs that were solved (L,)."""
-        return np.asarray(self.status == "solved")
-
-    @property
-    def held(self) -> Flags:
-        """Designs that are solved and shown to keep every limit that decides (L,)."""
-        return np.asarray(self.solved & self.nominal_kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,10 +117,9 @@ class Along:
 class Uncertainty:
     """A study: inputs, every design, and what they say.
 
-    ``indices`` are those of ``OUTPUTS`` and of ``EVERY_KEPT``.
-
-    The first ``2 * samples`` rows of ``table`` are the two base samples, whose designs are
-    counted; the others, each with one input changed, serve the indices alone.
+    The first ``2 * samples`` designs of ``batch`` and ``rows`` are the two base samples, which
+    are counted; the others, each with one input changed, serve the indices alone. ``indices`` are
+    those of ``OUTPUTS`` and of ``EVERY_KEPT``. ``outputs`` are NaN where there is no number.
     """
 
     title: str
@@ -160,7 +127,9 @@ class Uncertainty:
     left_out: tuple[str, ...]
     samples: int
     seed: int
-    table: Table
+    batch: DesignBatch
+    rows: Rows
+    outputs: Mapping[str, Array]
     kept: tuple[Kept, ...]
     quantiles: Mapping[str, Array]
     indices: Mapping[str, Indices]
@@ -170,25 +139,12 @@ class Uncertainty:
 
     @property
     def base(self) -> int:
-        """Number of designs that are counted [-]."""
+        """Number of designs that are counted."""
         return 2 * self.samples
 
 
 def check_samples(samples: int, inputs: int) -> None:
-    """Refuse a number of samples that the points or the table cannot take.
-
-    Parameters
-    ----------
-    samples : int
-        Base points [-].
-    inputs : int
-        Number of inputs [-].
-
-    Raises
-    ------
-    CaseError
-        If it is no power of two, too small or too large.
-    """
+    """Raise ``CaseError`` if the number of samples is no power of two, too small or too large."""
     most = MOST_SAMPLES
     while most * (inputs + 2) > MOST_DESIGNS:
         most //= 2
@@ -205,8 +161,7 @@ def check_samples(samples: int, inputs: int) -> None:
         what = "Sobol' points are evenly spread only in powers of two"
         do = f"the nearest is {min(near, most)}"
     if what:
-        problem = Problem("--samples", what, str(samples), accepted, do)
-        raise CaseError(STUDY, [problem])
+        raise CaseError(STUDY, [Problem("--samples", what, str(samples), accepted, do)])
 
 
 def study(
@@ -234,41 +189,32 @@ def study(
     samples : int
         Base points, a power of two; ``samples * (inputs + 2)`` designs are solved [-].
     seed : int
-        Of points and bootstrap [-].
-    left_out : tuple of str
-        Usual inputs that were left out, kept for the record.
-    nominal : Result, optional
-        The case's own design, solved.
-    case_hash : str
-        Hash of the case file, kept in the provenance.
+        Of points and bootstrap; the same seed gives the same study [-].
+    left_out, nominal, case_hash
+        Kept for the record: usual inputs that were left out, the case's own design, solved, and
+        the hash of the case file.
     progress : callable, optional
-        Told how many designs are done, of how many.
-
-    Returns
-    -------
-    Uncertainty
-        The same for the same seed.
-
-    Raises
-    ------
-    CaseError
-        If the number of samples cannot be taken.
+        Receives how many designs are done, of how many.
     """
     check_samples(samples, len(inputs))
     batch = _whole(design, inputs, samples, seed)
-    table, x, T_wall = _solved(batch, model, 2 * samples, progress or (lambda done, total: None))
-    base = slice(0, 2 * samples)
-    asked = {**table.outputs, EVERY_KEPT: table.held.astype(np.float64)}
+    made, x, T_wall = _solved(batch, model, 2 * samples, progress or (lambda done, total: None))
+    outputs = {name: made.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
+    outputs[LEAST_MARGIN] = made.least_margin()
+    rows, base = _judged_by_drawing(made, design), slice(0, 2 * samples)
+    varying = {**outputs, EVERY_KEPT: _held(rows).astype(np.float64)}
     return Uncertainty(
         title=design.title,
         inputs=inputs,
         left_out=left_out,
         samples=samples,
         seed=seed,
-        table=table,
-        kept=tuple(_kept(table, base)),
-        quantiles={name: quantiles(values[base], name) for name, values in table.outputs.items()},
-        indices={name: _indices(values, samples, seed) for name, values in asked.items()},
+        batch=batch,
+        rows=rows,
+        outputs=outputs,
+        kept=tuple(_kept(rows, base)),
+        quantiles={name: quantiles(values[base], name) for name, values in outputs.items()},
+        indices={name: _indices(values, samples, seed) for name, values in varying.items()},
         along=along(x, T_wall, nominal),
         nominal=nominal,
         provenance={
@@ -282,54 +228,23 @@ def study(
 def chance(
     design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
 ) -> Kept:
-    """Return how often every limit is kept, without asking which input matters.
-
-    Parameters
-    ----------
-    design : Design
-        The design.
-    inputs : tuple of Input
-        What varies.
-    model : callable
-        Solves a batch.
-    samples : int
-        Half the designs that are solved and counted, a power of two [-].
-    seed : int
-        Of the points [-].
-
-    Returns
-    -------
-    Kept
-        Of ``EVERY``, with its error.
-    """
+    """Return how often every limit is kept by ``2 * samples`` designs, without any indices."""
     batch = batch_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
-    table, _, _ = _solved(batch, model, len(batch), lambda done, total: None)
-    return next(_kept(table, slice(0, len(batch))))
+    made, _, _ = _solved(batch, model, len(batch), lambda done, total: None)
+    return next(_kept(_judged_by_drawing(made, design), slice(0, len(batch))))
 
 
 def batch_of(design: Design, inputs: tuple[Input, ...], points: Array) -> DesignBatch:
-    """Return the designs at points of the unit cube.
-
-    Parameters
-    ----------
-    design : Design
-        The case's own.
-    inputs : tuple of Input
-        One for each column.
-    points : ndarray
-        Probabilities (L, d) [-].
-
-    Returns
-    -------
-    DesignBatch
-        L designs.
-    """
-    numeric = [(n, one, one.key) for n, one in enumerate(inputs) if one.key is not None]
-    values = [one.values(points[:, n]) for n, one, _ in numeric]
-    keys = tuple(key for _, _, key in numeric)
-    models = {one.role: one.named(points[:, n]) for n, one in enumerate(inputs) if one.key is None}
-    columns = np.stack(values, axis=1) if values else np.empty((len(points), 0))
-    return DesignBatch(design, keys, columns, models or None)
+    """Return the designs at points (L, inputs) of the unit cube."""
+    parameters, columns, models = [], [], {}
+    for one, u in zip(inputs, points.T, strict=True):
+        if one.parameter is None:
+            models[one.role] = one.named(u)
+        else:
+            parameters.append(one.parameter)
+            columns.append(one.values(u))
+    values = np.stack(columns, axis=1) if columns else np.empty((len(points), 0))
+    return DesignBatch(design, tuple(parameters), values, models or None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,43 +256,27 @@ class Cost:
     designs: int
     seconds: float
 
-    def say(self) -> str:
-        """Return it in words, and what halves it where it is long."""
+    @property
+    def text(self) -> str:
+        """The cost as text, with what halves it where it is long."""
         minutes = self.seconds / 60.0
         time = f"{minutes:.0f} min" if minutes > 2.0 else f"{max(self.seconds, 1.0):.0f} s"
-        found = (
+        text = (
             f"{self.designs} designs, a march each ({self.samples} base points, {self.inputs} "
             f"inputs): about {time} here"
         )
         if self.seconds > LONG and self.samples > LEAST_SAMPLES:
-            found += f"; --samples {self.samples // 2} takes half of it"
-        return found
+            text += f"; --samples {self.samples // 2} takes half of it"
+        return text
 
 
 def cost(
     design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
 ) -> Cost:
-    """Return what a study will take, by the time of a few of its designs.
+    """Estimate what a study will take from the time of a few of its designs.
 
-    Parameters
-    ----------
-    design : Design
-        The case's own.
-    inputs : tuple of Input
-        What varies.
-    model : callable
-        Solves a batch.
-    samples : int
-        Base points [-].
-    seed : int
-        Of the points [-].
-
-    Returns
-    -------
-    Cost
-        The first designs are left out of the time: they wait for tables and the compiler. Where
-        a few are quick, more are timed too, and what every part of a study takes by itself is
-        told from what each design takes.
+    The first designs are left out of the time: they wait for tables and the compiler. Where a few
+    are quick, more are timed too, to separate the cost of a part from that of each design.
     """
     batch = _whole(design, inputs, samples, seed)
 
@@ -414,102 +313,87 @@ def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
 
 def _solved(
     batch: DesignBatch, model: Model, base: int, progress: Progress
-) -> tuple[Table, Array | None, Array | None]:
-    """Solve a batch in parts; return its table, and x and wall temperature of the base (B, S)."""
+) -> tuple[Rows, Array | None, Array | None]:
+    """Solve a batch in parts; return its rows, and x and wall temperature of the base (B, S)."""
     total = len(batch)
     made = replace(batch, design=as_made(batch.design))
-    rows: list[Rows] = []
+    parts: list[tuple[NDArray[np.int64], Rows]] = []
     progress(0, total)
     for start, stop in _parts(total, base):
-        rows.append(model(made.part(start, stop), start < base))
+        parts.append((np.arange(start, stop), model(made.part(start, stop), start < base)))
         progress(stop, total)
-    at = [np.arange(start, stop) for start, stop in _parts(total, base)]
-    bare = [replace(part, along={}, x=None) for part in rows]
-    table = _table(batch, joined(list(zip(at, bare, strict=True)), total, "nominal"))
-    stations = max((part.x.shape[1] for part in rows if part.x is not None), default=0)
+    bare = [(at, replace(part, along={}, x=None)) for at, part in parts]
+    rows = joined(bare, total, "nominal")
+    stations = max((part.x.shape[1] for _, part in parts if part.x is not None), default=0)
     if not stations:
-        return table, None, None
+        return rows, None, None
     x, T = np.full((2, base, stations), np.nan)
-    for place, part in zip(at, rows, strict=True):
+    for at, part in parts:
         if part.x is not None:
-            x[place, : part.x.shape[1]] = part.x
-            T[place, : part.x.shape[1]] = part.along["T_wall_hot_K"]
-    return table, x, np.where(table.solved[:base, None], T, np.nan)
+            x[at, : part.x.shape[1]] = part.x
+            T[at, : part.x.shape[1]] = part.along["T_wall_hot_K"]
+    return rows, x, np.where(rows.solved[:base, None], T, np.nan)
 
 
-def _table(batch: DesignBatch, rows: Rows) -> Table:
-    margins = {name: runs["nominal"] for name, runs in rows.margins.items()}
-    verdict, nominal_kept = rows.verdict, rows.nominal_kept
-    if LAND in margins:
-        drawn = _of_the_drawing(batch.design)
-        margins |= {name: np.where(rows.solved, value, np.nan) for name, value in drawn.items()}
-        if min(drawn.values()) < 0.0:
-            verdict = np.where(rows.solved, "fail", verdict)
-            nominal_kept = np.zeros_like(nominal_kept)
-    outputs = {name: rows.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
-    return Table(
-        values=batch.values,
-        models={role: list(names) for role, names in (batch.models or {}).items()},
-        status=rows.status,
-        reason=rows.reason,
-        verdict=verdict,
-        nominal_kept=nominal_kept,
-        x_stop=rows.x_stop,
-        outputs={**outputs, LEAST_MARGIN: rows.least_margin()},
-        margins=margins,
-        informative=rows.informative,
-    )
+def _judged_by_drawing(rows: Rows, design: Design) -> Rows:
+    """Return rows judged by the shop's limits on the drawing, not on what is made of it."""
+    if LAND not in rows.margins:
+        return rows
+    drawn = _drawing_margins(design)
+    margins = {
+        name: {"nominal": np.where(rows.solved, value, np.nan)} for name, value in drawn.items()
+    }
+    rows = replace(rows, margins=rows.margins | margins)
+    if min(drawn.values()) >= 0.0:
+        return rows
+    verdict = np.where(rows.solved, "fail", rows.verdict)
+    return replace(rows, verdict=verdict, nominal_kept=np.zeros_like(rows.nominal_kept))
 
 
-def _of_the_drawing(design: Design) -> dict[str, float]:
-    """Return the margins of the shop's limits, which are of the drawing and not of what is made."""
-    passage = prepare(design).passage
+def _drawing_margins(design: Design) -> dict[str, float]:
+    prepared = prepare(design)
+    passage = prepared.passage
     slots = {
         "x_m": passage.x,
         "channel_width_m": passage.width,
         "channel_depth_m": passage.depth,
         "land_width_m": passage.land,
     }
+    run = limits.Run(slots, {})
+    facts = facts_of(design.coolant, prepared.coolant)
+    drawn = limits.Solved(design, metals.liner(design), facts, nominal=run)
     return {
         rule.limit.name: float(column(*limits.along(rule.limit, rule.compare, run)).margin)
-        for rule, run in drawing_rules(design, slots)
+        for rule in limits.rules(drawn, "shop")
     }
 
 
-def _kept(table: Table, base: slice) -> Iterator[Kept]:
+def _held(rows: Rows) -> Flags:
+    """Return which designs are solved and shown to keep every limit that decides."""
+    return np.asarray(rows.solved & rows.nominal_kept)
+
+
+def _kept(rows: Rows, base: slice) -> Iterator[Kept]:
     """Count what is kept among the base designs: every limit together, then each."""
-    solved, count = table.solved[base], table.solved[base].size
-    held = table.held[base]
-    unknown = solved & ~held & np.asarray(table.verdict[base] != "fail")
-    yield _tally(EVERY, count, held, solved & ~held & ~unknown, solved, informative=False)
-    for name, values in table.margins.items():
-        margin, informative = values[base], name in table.informative
-        kept, broken = solved & (margin >= 0.0), solved & (margin < 0.0)
-        yield _tally(name, count, kept, broken, solved, informative)
+    solved, held = rows.solved[base], _held(rows)[base]
+    broken = solved & ~held & np.asarray(rows.verdict[base] == "fail")
+    yield _tally(EVERY, held, broken, solved, informative=False)
+    for name, runs in rows.margins.items():
+        margin, informative = runs["nominal"][base], name in rows.informative
+        yield _tally(name, solved & (margin >= 0.0), solved & (margin < 0.0), solved, informative)
 
 
-def _tally(
-    name: str, count: int, kept: Flags, broken: Flags, solved: Flags, informative: bool
-) -> Kept:
-    n, lost, missing = int(kept.sum()), int(broken.sum()), int((~solved).sum())
-    low, high = wilson(n, count)
-    return Kept(name, n, lost, count - n - lost - missing, missing, informative, low, high)
+def _tally(name: str, kept: Flags, broken: Flags, solved: Flags, informative: bool) -> Kept:
+    count, n, lost = solved.size, int(kept.sum()), int(broken.sum())
+    missing = int((~solved).sum())
+    return Kept(name, n, lost, count - n - lost - missing, missing, informative, *wilson(n, count))
 
 
 def quantiles(values: Array, name: str) -> Array:
-    """Return an output's values at ``QUANTILES`` over all designs, also those without a value.
+    """Return an output's values (L,) at ``QUANTILES`` over all designs, each that of a design.
 
-    Parameters
-    ----------
-    values : ndarray
-        (L,) [any]; NaN where there is none, which counts as beyond the unfavourable end.
-    name : str
-        One of ``OUTPUTS`` [-].
-
-    Returns
-    -------
-    ndarray
-        (Q,) [same]; each the value of a design, infinite where that design has none.
+    NaN, of a design without a value, counts as beyond the unfavourable end; infinite where a
+    quantile falls on such a design.
     """
     beyond = -np.inf if name in LOW_END else np.inf
     whole = np.where(np.isnan(values), beyond, values)
@@ -522,22 +406,10 @@ def _indices(values: Array, samples: int, seed: int) -> Indices:
 
 
 def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Along | None:
-    """Return the bands of hot-wall temperature along the chamber.
+    """Return the bands of hot-wall temperature along the chamber, None where nothing was solved.
 
-    Parameters
-    ----------
-    x : ndarray or None
-        Stations of each design (L, S) [m].
-    T_wall : ndarray or None
-        Hot-wall temperature there (L, S) [K]; NaN for a design that is not solved, which counts
-        as hotter than any other.
-    nominal : Result, optional
-        Gives the stations, where it has as many.
-
-    Returns
-    -------
-    Along or None
-        None where no design was solved, or no columns were kept.
+    ``x`` [m] and ``T_wall`` [K] are (L, S), NaN for a design that is not solved, which counts as
+    hotter than any other; ``nominal`` gives the stations, where it has as many.
     """
     if x is None or T_wall is None:
         return None
@@ -557,7 +429,7 @@ def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Alon
 
 
 def _on_common_stations(x: Array, T: Array, reference: Array) -> tuple[Array, Array, str]:
-    """Return common stations (S,) [m], temperatures there (L, S) [K], and how they came about."""
+    """Return common stations (S,) [m], temperatures there (L, S) [K], and how they were made."""
     if np.any(np.diff(x, axis=1) <= 0.0):
         how = "stations differ between designs: bands are by station number, x is its median"
         return np.median(x, axis=0), T, how

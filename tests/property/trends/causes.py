@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from regen.checks.section import Cut, Film, Layer, constant, solve_section
+from regen.checks.section import Film, Layer, Section, constant, solve_section
 from regen.metals import alloys
 from regen.physics import arrays as A
 from regen.physics.balance import NEAR_CRITICAL
@@ -154,7 +154,7 @@ def _temperature(i: int, section: Run, coolant: Run, film: Run, gas: Run) -> flo
         Layer(design.closeout.copper, _metal("copper-electroformed", any_of)),
         Layer(design.closeout.jacket, _metal("nickel-electroformed", any_of)),
     )
-    cut = Cut(
+    cut = Section(
         w=float(passage.width[i]),
         t=float(passage.land[i]),
         d=float(passage.depth[i]),

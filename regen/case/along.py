@@ -1,0 +1,250 @@
+"""Kinds of value in pairs: along the axis, by temperature, a column of a file; a contour."""
+
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from regen.case.kinds import TEXT_FORM, Reading, each, shown
+from regen.case.table import read_column
+from regen.design import (
+    AREA_RATIO,
+    CONTRACTION_RATIO,
+    POSITION,
+    Allowables,
+    ContourProfile,
+    Profile,
+)
+from regen.units import KINDS, Number, Quantity, Refusal, Refusals, show
+
+NEAREST = 1e-3
+"""Least distance between two changes of the number of slots [m]: a plenum takes room."""
+
+FILE_FORM = {
+    "type": "object",
+    "properties": {"file": {"type": "string"}},
+    "required": ["file"],
+    "additionalProperties": False,
+}
+
+Bounds = Quantity | Number
+
+
+def _pairs(
+    given: list[object], kinds: tuple[Bounds, Bounds], names: tuple[str, str], accepted: str
+) -> list[tuple[float, float]]:
+    """Return checked pairs in SI; the first of each must rise from pair to pair."""
+    units = ["with its unit" if isinstance(kind, Quantity) else "" for kind in kinds]
+
+    def one(pair: object) -> tuple[float, float]:
+        if not isinstance(pair, list) or len(pair) != 2:
+            form = ", ".join(f"{n} {unit}".rstrip() for n, unit in zip(names, units, strict=True))
+            raise Refusal("not a pair", accepted, f"write each pair as [{form}]")
+        wrong: list[Refusal] = []
+        values = []
+        for part, kind, name in zip(pair, kinds, names, strict=True):
+            try:
+                values.append(kind.check(part))
+            except Refusal as error:
+                error.where, error.given = f", {name}", shown(part)
+                wrong.append(error)
+        if wrong:
+            raise Refusals(wrong)
+        return values[0], values[1]
+
+    pairs = each(given, one, "[pair {n}{inner}]")
+    for index in range(1, len(pairs)):
+        if pairs[index][0] <= pairs[index - 1][0]:
+            what = f"{names[0]} must rise from pair to pair, and pair {index + 1} does not"
+            raise Refusal(what, accepted, f"sort the pairs by {names[0]}, lowest first")
+    return pairs
+
+
+def _pair_form(first: Mapping[str, Any], both: bool) -> dict[str, Any]:
+    items = {"items": dict(first)} if both else {"prefixItems": [{"type": "string"}, dict(first)]}
+    return {"type": "array", **items, "minItems": 2, "maxItems": 2}
+
+
+@dataclass(frozen=True)
+class Along:
+    """A value that may vary along x: a constant, pairs, or a column of a file."""
+
+    bounds: Bounds
+
+    @property
+    def kind(self) -> str | None:
+        """Key of ``KINDS``, None for a plain number."""
+        return self.bounds.kind if isinstance(self.bounds, Quantity) else None
+
+    @property
+    def examples(self) -> tuple[str, str]:
+        """Two values as a case file has them."""
+        if isinstance(self.bounds, Number):
+            high = min(self.bounds.high, 1.0)
+            return f"{0.5 * (self.bounds.low + high):.2g}", f"{high:g}"
+        if self.kind == "length":
+            return '"0.8 mm"', '"0.7 mm"'
+        one, other = KINDS[self.bounds.kind].examples[:2]
+        return f'"{one}"', f'"{other}"'
+
+    @property
+    def accepted(self) -> str:
+        """What may be written."""
+        name = KINDS[self.kind].phrase if self.kind else "a plain number"
+        one, other = self.examples
+        low, high = self.bounds.low, self.bounds.high
+        return (
+            f"{name} from {low} to {high} such as {one}, or pairs [x, value] "
+            f'such as [["-150 mm", {one}], ["0 mm", {other}]], or {{file = "table.csv"}}'
+        )
+
+    @property
+    def form(self) -> Mapping[str, Any]:
+        """JSON schema of the value."""
+        item = {"type": "string"} if self.kind else {"type": ["string", "number"]}
+        pairs = {"type": "array", "items": _pair_form(item, both=True), "minItems": 2}
+        return {"anyOf": [self.bounds.form, pairs, FILE_FORM]}
+
+    def check(self, given: object, reading: Reading) -> Profile:
+        """Return the profile in SI."""
+        if isinstance(given, dict):
+            return self._file(given, reading)
+        if isinstance(given, list):
+            if len(given) < 2:
+                do = f"write a constant as one value, such as {self.examples[0]}"
+                raise Refusal("at least two pairs are needed", self.accepted, do)
+            pairs = _pairs(given, (POSITION, self.bounds), ("x", "value"), self.accepted)
+            return Profile(tuple(x for x, _ in pairs), tuple(value for _, value in pairs))
+        try:
+            return Profile.constant(self.bounds.check(given))
+        except Refusal as error:
+            error.accepted = self.accepted
+            raise
+
+    def _file(self, given: dict[str, object], reading: Reading) -> Profile:
+        name = given.get("file")
+        if set(given) != {"file"} or not isinstance(name, str):
+            raise Refusal("a table must have the key file alone, a text", self.accepted)
+        x, values = _columns(name, reading.key, reading, self.kind)
+        for at, value in zip(x, values, strict=True):
+            text: object = show(value, self.kind) if self.kind else value
+            try:
+                self.bounds.check(text)
+            except Refusal as error:
+                what = f"{name}: {text} at x = {at * 1e3:.6g} mm is out of range"
+                accepted = f"values from {self.bounds.low} to {self.bounds.high}"
+                raise Refusal(what, accepted, "check its units") from error
+        return Profile(x, values)
+
+
+@dataclass(frozen=True, slots=True)
+class SlotCounts:
+    """Number of slots [-] from the injector side on, and (x [m], number from there on)."""
+
+    count: int
+    changes: tuple[tuple[float, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class CountAlong:
+    """A number of slots, or pairs [x, number], each number holding from its x on."""
+
+    bounds: Number
+
+    @property
+    def accepted(self) -> str:
+        """What may be written."""
+        return (
+            f"{self.bounds.accepted} such as 80, or pairs [x, number] such as "
+            '[["-150 mm", 80], ["-20 mm", 40]], each number from its x on'
+        )
+
+    @property
+    def form(self) -> Mapping[str, Any]:
+        """JSON schema of the value."""
+        pair = _pair_form(self.bounds.form, both=False)
+        return {"anyOf": [self.bounds.form, {"type": "array", "items": pair, "minItems": 2}]}
+
+    def check(self, given: object, reading: Reading) -> SlotCounts:
+        """Return the numbers."""
+        if not isinstance(given, list):
+            return SlotCounts(int(self.bounds.check(given)))
+        if len(given) < 2:
+            do = "write one number for all, such as 80"
+            raise Refusal("at least two pairs are needed", self.accepted, do)
+        pairs = _pairs(given, (POSITION, self.bounds), ("x", "number"), self.accepted)
+        for index in range(1, len(pairs)):
+            if pairs[index][0] - pairs[index - 1][0] < NEAREST:
+                what = f"x must rise by at least 1 mm from pair to pair, and pair {index + 1} does"
+                raise Refusal(f"{what} not", self.accepted, "move the changes apart")
+            if pairs[index][1] == pairs[index - 1][1]:
+                what = f"the number does not change at pair {index + 1}"
+                raise Refusal(what, self.accepted, "remove that pair")
+        return SlotCounts(int(pairs[0][1]), tuple((x, int(count)) for x, count in pairs[1:]))
+
+
+class Strengths:
+    """Strengths at temperatures: pairs, each with both units."""
+
+    kinds = (Quantity("temperature", "4 K", "2000 K"), Quantity("stress", "0.1 MPa", "5000 MPa"))
+    accepted = (
+        'pairs [temperature, stress] such as [["20 degC", "90 MPa"], ["500 degC", "60 MPa"]], '
+        f"temperatures rising, {kinds[0].low} to {kinds[0].high}, stresses {kinds[1].low} "
+        f"to {kinds[1].high}"
+    )
+    form: Mapping[str, Any] = {
+        "type": "array",
+        "items": _pair_form({"type": "string"}, both=True),
+        "minItems": 1,
+    }
+
+    def check(self, given: object, reading: Reading) -> Allowables:
+        """Return the pairs in SI."""
+        if isinstance(given, str | int | float) and not isinstance(given, bool):
+            do = "give the temperature it was measured at; it is never extended above that"
+            raise Refusal("strength without its temperature", self.accepted, do)
+        if not isinstance(given, list) or not given:
+            raise Refusal("not a list of pairs", self.accepted)
+        pairs = _pairs(given, self.kinds, ("temperature", "stress"), self.accepted)
+        return Allowables(tuple(T for T, _ in pairs), tuple(value for _, value in pairs))
+
+
+class ContourFile:
+    """A contour given by points in a file with the columns x and r, within two area ratios."""
+
+    accepted = 'a file of text with the columns x and r, such as "contour.csv"'
+    form = TEXT_FORM
+
+    def check(self, given: object, reading: Reading) -> ContourProfile:
+        """Return the points in SI."""
+        if not isinstance(given, str):
+            raise Refusal("not a text", self.accepted, "put the file's name in quotes")
+        x, r = _columns(given, "r", reading, "length")
+        if min(r) <= 0:
+            raise Refusal(f"{given}: radius <= 0", "radii above 0")
+        if max(r) > 5 or max(map(abs, x)) > 20:
+            raise Refusal(f"{given}: the contour is larger than 5 m in radius or 20 m in x")
+        for which, end, bounds in (("first", r[0], CONTRACTION_RATIO), ("last", r[-1], AREA_RATIO)):
+            ratio = (end / min(r)) ** 2
+            if not bounds.low <= ratio <= bounds.high:
+                what = f"{given}: the {which} area over the smallest is {ratio:.5g}"
+                do = (
+                    "check radii and their unit; the first point is the injector, the last the exit"
+                )
+                raise Refusal(what, bounds.accepted, do)
+        return ContourProfile(x, r, given)
+
+
+def _columns(
+    name: str, column: str, reading: Reading, kind: str | None
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return x [m] and one column [SI] of a file beside the case, noting what was read."""
+    if not name.strip() or not name.isprintable():
+        raise Refusal("not the name of a file", "a path from the folder of the case file")
+    read = read_column(reading.folder / name, column, kind)
+    reading.files[name] = read.lines.data
+    reading.notes.extend(read.lines.notes)
+    return read.values["x"], read.values[column]

@@ -1,0 +1,228 @@
+"""What a case file holds for studies: spreads of its keys, and the same chamber by other routes."""
+
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, get_args, get_type_hints
+
+from regen.case.circuits import unknown_circuit
+from regen.case.keys import ROLES, bounds_of, kind_of, unknown_path
+from regen.case.kinds import CoolantFlow, shown
+from regen.design import Distribution, Route
+from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, parse, suggestion
+
+UNCERTAINTY, ALTERNATIVES = "uncertainty", "alternatives"
+ANY = "any"
+LAWS = tuple(law for law in get_args(get_type_hints(Distribution)["law"]) if law != "discrete")
+
+_FORM = re.compile(rf"\s*([A-Za-z]+)\s+({NUMBER})\s*(.*?)\s*", re.DOTALL)
+
+SECTION_FORM = (
+    '[uncertainty] on its own line, below it lines such as "channels.width" = "uniform 0.03 mm"'
+)
+ROUTES: tuple[str, ...] = get_args(Route)
+FORM = (
+    '[alternatives.name] on its own line, below it route = "HIP-bonded" and lines such as '
+    '"liner.condition" = "annealed"'
+)
+
+
+def distributions(
+    given: object, circuits: object
+) -> tuple[tuple[Distribution, ...], list[Refusal]]:
+    """Return the sound distributions of a case's section, and what is wrong with the others.
+
+    ``circuits`` is what the file has for them, None for nothing.
+    """
+    if not isinstance(given, dict):
+        return (), [Refusal("not a section", SECTION_FORM, "", UNCERTAINTY, shown(given))]
+    sound, wrong = [], []
+    for path, value in given.items():
+        try:
+            sound.append(_line(path, value, circuits))
+        except Refusal as error:
+            error.where = f'{UNCERTAINTY}."{path[:60]}"'
+            error.given = shown(value) if error.given is None else error.given
+            wrong.append(error)
+    return tuple(sound), wrong
+
+
+def _line(path: str, value: object, circuits: object) -> Distribution:
+    if isinstance(value, dict):
+        key = f"{path}.{next(iter(value), '...')}"
+        raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
+    refused = unknown_path(path)
+    if refused is None and path.startswith("circuits."):
+        names = circuits if isinstance(circuits, dict) else {}
+        refused = unknown_circuit(path.split(".")[1], names)
+    if refused:
+        raise refused
+    return distribution(path, value)
+
+
+def distribution(path: str, given: object) -> Distribution:
+    """Read one distribution of a known key as a person writes it, in SI.
+
+    Such as "uniform 0.03 mm", "normal 3 %", "any", or a list of names. Whether it goes with the
+    case's own value is not looked at here; raises ``Refusal`` if the key cannot have it.
+    """
+    if path.partition(".")[2] in ROLES and path.startswith("models."):
+        return Distribution(path, "discrete", names=_names(given))
+    if path == "title":
+        raise Refusal("it holds no number", "a key that holds a number")
+    entry = bounds_of(path)
+    if entry is None:
+        do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
+        raise Refusal("it holds no number, so it has no distribution", "", do)
+    if isinstance(entry, Number) and entry.whole:
+        raise Refusal("a whole number has no spread about itself", "", "vary it with regen sweep")
+    return _law(path, given, entry, isinstance(kind_of(path), CoolantFlow))
+
+
+def _names(given: object) -> tuple[str, ...]:
+    accepted = f'"{ANY}" (every correlation that applies), or a list of at least two names'
+    names = given.split(",") if isinstance(given, str) else given
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise Refusal("neither a text nor a list of names", accepted)
+    names = [name.strip() for name in names]
+    if names == [ANY]:
+        return ()
+    if len(names) < 2 or "" in names:
+        do = "to take one correlation, name it in [models]"
+        raise Refusal("one name has no spread", accepted, do)
+    twice = [name for name in names if names.count(name) > 1]
+    if twice:
+        raise Refusal(f'"{twice[0]}" is named twice', accepted, "all have equal weights")
+    return tuple(names)
+
+
+def accepted(path: str, entry: Quantity | Number, flow: bool = False) -> str:
+    """Return what distribution a key may have; ``flow`` for one that may be of the fuel."""
+    unit = f" {KINDS[entry.kind].shown}" if isinstance(entry, Quantity) else ""
+    absolute = f'"uniform 0.03{unit}" (half-width about the value of {path})'
+    percent = "" if unit == " K" else '; per cent of its own value too, "normal 3 %"'
+    share = "; of a flow as a share of the fuel also in shares, 0.02 fuel" if flow else ""
+    laws = "uniform, triangular (half-width) or normal (standard deviation)"
+    return f"{laws}, then the amount, such as {absolute}{percent}{share}"
+
+
+def _law(path: str, given: object, entry: Quantity | Number, flow: bool) -> Distribution:
+    fits = accepted(path, entry, flow)
+    if not isinstance(given, str):
+        raise Refusal("not a text", fits, "put law and amount in quotes")
+    match = _FORM.fullmatch(given)
+    if match is None:
+        raise Refusal("not a law with an amount", fits)
+    law: Any = match[1]
+    number, unit = float(match[2]), match[3]
+    if law not in LAWS:
+        raise Refusal(f'"{law}" is not a known law', fits, suggestion(law, LAWS))
+    if number == 0.0:
+        raise Refusal("its width is zero, so it does not vary", fits, "leave it out")
+    if not 0.0 < number < float("inf"):
+        raise Refusal("its width must be finite and above zero", fits)
+    if unit == "%":
+        if isinstance(entry, Quantity) and entry.kind == "temperature":
+            raise Refusal("per cent of a temperature says nothing", fits, "give it in K")
+        return Distribution(path, law, number / 100.0, "of own")
+    if unit == "fuel" and flow:
+        return Distribution(path, law, number, "of fuel")
+    return Distribution(path, law, _amount(number, unit, entry, fits))
+
+
+def _amount(number: float, unit: str, entry: Quantity | Number, fits: str) -> float:
+    """Return a width in SI [of the key]."""
+    if isinstance(entry, Number):
+        if unit:
+            raise Refusal(f'the key has no unit, and "{unit}" is given', fits)
+        return number
+    if entry.kind == "temperature" and unit in ("degC", "degF"):
+        raise Refusal("a width is a difference, and degC and degF count from a zero", fits)
+    try:
+        width = parse(f"{number!r} {unit}".rstrip(), entry.kind)
+    except Refusal as error:
+        error.accepted = fits
+        raise
+    if width.gauge:
+        raise Refusal("a width is a difference, neither gauge nor absolute", fits, 'drop "gauge"')
+    return width.value
+
+
+def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
+    """Yield what is wrong with the correlations that distributions name, for a coolant."""
+    named = [one for one in given if one.names]
+    if not named:
+        return
+    # imports the compiler: only where a name needs it
+    from regen.physics import _dispatch
+    from regen.physics.registry import CORRELATIONS
+
+    for one in named:
+        role = one.key.partition(".")[2]
+        known = {name: CORRELATIONS[name] for name in getattr(_dispatch, role.upper())}
+        fits = tuple(name for name, c in known.items() if c.fits(fluid))
+        choice = ", ".join(f'"{name}"' for name in fits)
+        where = f'{UNCERTAINTY}."{one.key}"'
+        for name in one.names:
+            if name not in known:
+                do = suggestion(name, fits)
+                yield Refusal("unknown correlation", choice, do, where, shown(name))
+            elif name not in fits:
+                what = f"it was fitted to {known[name].made_for}, and coolant.fluid is {fluid}"
+                yield Refusal(what, choice, "", where, shown(name))
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One alternative of a case: its name, route, and values by key path as the file has them."""
+
+    name: str
+    route: str
+    values: Mapping[str, Any]
+
+
+def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]:
+    """Return the alternatives of a case that are sound as tables, and what is wrong with others.
+
+    Whether they make a case is not looked at here.
+    """
+    if not isinstance(given, dict):
+        return (), [Refusal("not a section", FORM, "", ALTERNATIVES, shown(given))]
+    sound, wrong = [], []
+    for name, table in given.items():
+        where = f"{ALTERNATIVES}.{name[:40]}"
+        if not isinstance(table, dict):
+            wrong.append(Refusal("not a table", FORM, "", where, shown(table)))
+            continue
+        refused = list(_table(where, table))
+        wrong += refused
+        if not refused:
+            values = {key: value for key, value in table.items() if key != "route"}
+            sound.append(Alternative(name, table["route"], values))
+    return tuple(sound), wrong
+
+
+def _table(where: str, table: Mapping[str, Any]) -> Iterator[Refusal]:
+    accepted, route = ", ".join(f'"{route}"' for route in ROUTES), table.get("route")
+    if route is None:
+        yield Refusal("missing", accepted, "say how it is made", f"{where}.route")
+    elif route not in ROUTES:
+        do = suggestion(str(route), ROUTES)
+        yield Refusal("unknown route", accepted, do, f"{where}.route", shown(route))
+    for key, value in table.items():
+        place = f'{where}."{key[:60]}"'
+        if key == "route":
+            continue
+        if key == "closeout.route":
+            what = "the route of an alternative is its own key"
+            yield Refusal(what, "", "give it as route", place)
+        elif "." not in key and isinstance(value, dict):
+            do = f'write it as "{key}.{next(iter(value), "...")}"'
+            yield Refusal("the key is not in quotes", FORM, do, f"{where}.{key[:60]}")
+        elif refused := unknown_path(key):
+            refused.where, refused.given = place, shown(value)
+            yield refused

@@ -1,0 +1,68 @@
+"""Findings: numbers that the checks report beside the margins, declared as tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from regen.result import Array, Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The findings of one table of the report, by name: text, unit, key of the source."""
+
+    name: str
+    kinds: Mapping[str, tuple[str, str, str]]
+
+    def finding(
+        self,
+        name: str,
+        value: float = math.nan,
+        x_m: float | None = None,
+        note: str = "",
+        **words: str,
+    ) -> Finding:
+        """Return one finding, without value where it is NaN; ``words`` go into its text."""
+        text, unit, source = self.kinds[name]
+        known = None if math.isnan(value) else value
+        return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessed:
+    """Findings, and columns (S,) by name, SI; no columns where nothing could be assessed."""
+
+    findings: tuple[Finding, ...]
+    columns: Mapping[str, Array]
+
+
+class Peak(NamedTuple):
+    """Greatest known value of a column, where it is [m], and its row; NaN and None if unknown."""
+
+    value: float = math.nan
+    x: float | None = None
+    row: int | None = None
+
+    def of(self, column: Array) -> float:
+        """Return another column (S,) there, NaN where there is no such place [its unit]."""
+        return math.nan if self.row is None else float(column[self.row])
+
+
+def peak(values: Array, x: Array, among: NDArray[np.bool_] | None = None) -> Peak:
+    """Return the greatest known of some values (S,) along x (S,) [m]."""
+    known = np.isfinite(values) if among is None else np.isfinite(values) & among
+    if not known.any():
+        return Peak()
+    row = int(np.argmax(np.where(known, values, -np.inf)))
+    return Peak(float(values[row]), float(x[row]), row)
+
+
+def joined(*notes: str, by: str = "; ") -> str:
+    """Return the notes that are not empty, as one."""
+    return by.join(note for note in notes if note)

@@ -1,0 +1,207 @@
+"""Limits of primary stress, which decide: hot wall, lands, bond and jacket, hot and at proof."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from regen.checks.registry import limit
+from regen.checks.runs import Compared, Run, Solved, against
+from regen.checks.strength import stresses
+from regen.checks.strength.proof import T_PROOF, Proof
+from regen.checks.strength.stresses import WithFloor, yield_with_floor
+from regen.checks.strength.structure import jacket_shell, proof_test, sulfur_low
+from regen.metals import selection as metals
+from regen.metals.alloys import AlloyCondition
+from regen.result import Array
+
+LINER, JACKET = metals.LINER_KEYS["yield"], metals.JACKET_KEYS["yield"]
+"""Keys that close a row of strength."""
+
+PARTS = {"ligament": "hot wall", "lands": "lands", "jacket": "jacket"}
+"""What the parts under proof are called."""
+
+Terms = dict[str, Any]
+
+
+def _own(metal: AlloyCondition) -> str:
+    return f"{metal}, as the case gives it," if "yield" in metal.given else str(metal)
+
+
+def _hot(solved: Solved, metal: AlloyCondition) -> str:
+    limits = solved.design.limits
+    return (
+        f"against the yield of {_own(metal)} at temperature over {limits.yield_factor:g}, or its"
+        f" tensile strength over {limits.ultimate_factor:g} where that is less and tabulated"
+    )
+
+
+def _cold(metal: AlloyCondition) -> str:
+    return f"against the yield of {_own(metal)} at {T_PROOF:.0f} K: a proof test leaves no set"
+
+
+def _hot_liner(solved: Solved) -> Terms:
+    return {"note": _hot(solved, solved.alloy)}
+
+
+def _cold_liner(solved: Solved) -> Terms:
+    return {"note": _cold(solved.alloy)}
+
+
+def _against_hot_liner(solved: Solved, stress: Array, T: Array) -> Compared:
+    allowed, note = stresses.allowed(solved.alloy, T, solved.design.limits)
+    return Compared(stress, allowed, note=note)
+
+
+def _against_cold_liner(solved: Solved, stress: Array, note: str = "") -> Compared:
+    cold = solved.alloy.value("yield", T_PROOF)
+    return against(stress, cold.value, note="; ".join(part for part in (note, cold.note) if part))
+
+
+def _against_hot_jacket(solved: Solved, stress: Array, T: Array) -> Compared:
+    """Compare with the jacket's strength in operation, or with a floor for it."""
+    limits, low = solved.design.limits, sulfur_low(solved.design)
+    allowed = stresses.allowed_with_floor(solved.jacket, T, limits, sulfur_low=low)
+    return Compared(stress, allowed.value, note=allowed.note, indicative=allowed.indicative)
+
+
+def ligament(run: Run, dp: Array) -> Array:
+    """Return the stress of the hot wall over the channel from a pressure difference [Pa]."""
+    return stresses.ligament_stress(dp, run.stations["channel_width_m"], run.stations["wall_m"])
+
+
+def _lands(run: Run, p: Array) -> Array:
+    s = run.stations
+    return stresses.land_tension(p, s["channel_width_m"], s["land_width_m"])
+
+
+_stress = partial(limit, unit="Pa", group="strength")
+_ligament = partial(
+    _stress,
+    source="clamped_strip",
+    closes=LINER,
+    equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)",
+)
+_land = partial(_stress, source="land_equilibrium", closes=LINER, equation="p w/b")
+_ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2 t) along the axis")
+
+
+@_ligament(
+    label="hot wall in operation",
+    key="limits.yield_factor",
+    relax='a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
+    terms=_hot_liner,
+)
+def ligament_stress(solved: Solved, run: Run) -> Compared:
+    """Hot wall over the channel in operation: pressure bending or shear."""
+    return _against_hot_liner(solved, ligament(run, run.dp_wall), run.T_wall)
+
+
+@_ligament(label="hot wall at proof", key="limits.proof_factor", terms=_cold_liner)
+def ligament_proof(solved: Solved, run: Run) -> Compared:
+    """Hot wall over the channel at proof: channels with the bore empty, or the bore alone."""
+    test = proof_test(solved, run)
+    stress = ligament(run, np.maximum(test.channels, test.bore)[..., None])
+    return _against_cold_liner(solved, stress, _pressures(test))
+
+
+def _pressures(test: Proof) -> str:
+    """Say the pressures of both tests, of one design."""
+    if test.channels.ndim or np.isnan(test.channels):
+        return ""
+    part, ratio = test.governs("channels")
+    return (
+        f"channels at {test.channels / 1e5:.0f} bar, bore at {test.bore / 1e5:.0f} bar"
+        f" (yield ratio, proof over operating, {ratio:.2f} of the {PARTS[part]})"
+    )
+
+
+@_land(
+    label="lands at start",
+    key="limits.yield_factor",
+    relax="wider lands, or less pressure",
+    terms=_hot_liner,
+)
+def land_tension(solved: Solved, run: Run) -> Compared:
+    """Lands at start: tension from the coolant's pressure, no gas pressure yet."""
+    s = run.stations
+    return _against_hot_liner(solved, _lands(run, s["p_coolant_Pa"]), s["T_wall_cold_K"])
+
+
+@_land(label="lands at proof", key="limits.proof_factor", terms=_cold_liner)
+def land_proof(solved: Solved, run: Run) -> Compared:
+    """Lands at proof: tension, channels under pressure and the bore empty."""
+    return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
+
+
+def _bond_terms(solved: Solved) -> Terms:
+    factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
+    note = (
+        f"against closeout.bond_strength, {bond / 1e6:g} MPa, over {factor:g}: the shop's own"
+        " coupons, plated in the same load, decide"
+    )
+    return {"note": note}
+
+
+@_land(label="bond of the lands at proof", key="closeout.bond_strength", terms=_bond_terms)
+def bond_stress(solved: Solved, run: Run) -> Compared:
+    """Bond of the lands to the closeout at proof, channels under pressure and the bore empty."""
+    design = solved.design
+    stress = _lands(run, proof_test(solved, run).channels[..., None])
+    return against(stress, design.closeout.bond_strength / design.limits.ultimate_factor)
+
+
+def _jacket_terms(solved: Solved) -> Terms:
+    note = (
+        f"{_hot(solved, solved.jacket)}; with the whole thrust at every section, either way, since"
+        " the case does not say where the chamber is held; the jacket is as hot as the lands' tips"
+    )
+    return {"note": note}
+
+
+@_ring(label="jacket in operation", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
+def jacket_stress(solved: Solved, run: Run) -> Compared:
+    """Jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial."""
+    made = jacket_shell(solved, run)
+    return _against_hot_jacket(solved, made.running(made.t), made.T)
+
+
+@_stress(
+    source="clamped_strip",
+    label="roof in operation",
+    equation="p w^2/(2 t^2)",
+    key="limits.yield_factor",
+    closes=JACKET,
+    terms=lambda solved: {"note": _hot(solved, solved.jacket)},
+)
+def roof_bending(solved: Solved, run: Run) -> Compared:
+    """Jacket over the slot in operation: bending, the copper layer not credited."""
+    made = jacket_shell(solved, run)
+    stress = stresses.bending_stress(made.p_coolant, made.w, made.t)
+    return _against_hot_jacket(solved, stress, made.T)
+
+
+def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
+    return yield_with_floor(metal, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design))
+
+
+def _jacket_proof_terms(solved: Solved) -> Terms:
+    # what heat takes from the liner sets the pressure; the jacket must have its strength cold
+    cold = _cold_jacket(solved, replace(solved.jacket, beyond="nan"))
+    closes = JACKET if np.isnan(cold.value) or cold.indicative else LINER
+    return {"note": _cold(solved.jacket), "closes": closes}
+
+
+@_ring(label="jacket at proof", key="limits.proof_factor", terms=_jacket_proof_terms)
+def jacket_proof(solved: Solved, run: Run) -> Compared:
+    """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
+    made, test = jacket_shell(solved, run), proof_test(solved, run)
+    roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
+    cold = _cold_jacket(solved, solved.jacket)
+    stress = np.maximum(made.proving(made.t, test), roof)
+    note = "; ".join(part for part in (test.left_out, cold.note) if part)
+    doubtful = np.broadcast_to(cold.indicative, stress.shape)
+    return against(stress, cold.value, note=note, indicative=doubtful)

@@ -1,0 +1,262 @@
+"""Measured slots: as_built.csv, a printable page, a figure, as_built.json and terminal text."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from regen.case.measured import SIZES, Sheet
+from regen.case.read import Case
+from regen.checks.review import PACKAGES
+from regen.output.folder import Folder
+from regen.output.labels import firings, limit_name, percent
+from regen.output.page import Picture, Section, page
+from regen.output.table import Column, Table, text_column
+from regen.storage.cache import made_with
+from regen.studies.as_built.slot_verdict import ORDER, RULE
+from regen.studies.as_built.study import AsBuilt, SlotResult
+
+SCHEMA = 1
+INDEX = "as_built.json"
+CAPTION = (
+    "Peak hot-wall temperature by slot, as measured and under the streak, against the limit; "
+    "below, the flow of each slot over the mean."
+)
+
+COLUMNS = (
+    text_column("slot", "slot"),
+    text_column("verdict", "verdict"),
+    *(Column(f"{name}_m", f"{name} off", "mm", 3, sign="+") for name in SIZES),
+    Column("flow_over_mean", "flow / mean", decimals=3),
+    Column("T_wall_hot_max_K", "hot wall", decimals=0),
+    Column("T_wall_hot_max_streak_K", "under streak", decimals=0),
+    Column("life", "life", "firings"),
+    text_column("least", "least margin"),
+    text_column("least_streak", "least under streak"),
+    text_column("why", "why"),
+)
+
+BASES = ("conservative", "optimistic")
+LIFE = (
+    "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
+    "it is not known at some station. Trust no computed life to better than a factor of two to "
+    "three"
+)
+
+USABLE_SHOWN = 10
+"""Usable slots that a terminal lists; the rest stand in as_built.csv."""
+
+
+# --- files
+
+
+def row(slot: SlotResult) -> dict[str, Any]:
+    """Return one slot as plain values, SI; None where there is no number."""
+    measured, verdict = slot.measured, slot.verdict
+    judged = measured.number > 0
+    values: dict[str, Any] = {
+        "slot": measured.number,
+        "verdict": verdict.word if judged else None,
+        "why": verdict.why if judged else None,
+        "limits": "; ".join(verdict.limits) if judged else None,
+        "out_of_tolerance": "; ".join(slot.outside) or None,
+        "wall_inferred": measured.wall_inferred,
+        **{f"{name}_deviation_max_m": off.largest for name, off in measured.deviations.items()},
+        **slot.summary,
+    }
+    for name, margins in slot.margins.items():
+        values[f"margin_{name}"], values[f"margin_{name}_streak"] = margins
+        values[f"x_margin_{name}_m"] = slot.places[name]
+    return {key: _known(v) if isinstance(v, float) else v for key, v in values.items()}
+
+
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def table(study: AsBuilt) -> Table:
+    """Return the measured slots as data, those to be looked at first on top."""
+    return Table.of_rows(map(row, study.worst_first))
+
+
+def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
+    """Return what as_built.json holds; null where there is no number."""
+    known = any(slot.solved for slot in study.slots)
+    return {
+        "schema": SCHEMA,
+        "title": study.design.title,
+        "measured_file": study.file,
+        "slots_of_the_chamber": study.count,
+        "all_usable": study.all_usable,
+        "design_verdict": study.design.verdict,
+        "coolant_mass_flow_kg_s": study.flow,
+        "pressure_drop_Pa": study.drop if known else None,
+        "pressure_drop_as_drawn_Pa": study.drop_drawn,
+        "flow_at_drop_as_drawn_kg_s": study.flow_at_drop_drawn if known else None,
+        "T_wall_hot_limit_K": _known(study.T_limit),
+        "limits_left_out": list(study.left_out),
+        "life_not_assessed": study.no_life or None,
+        "rule": RULE,
+        "as_drawn": row(study.drawn),
+        "slots": [row(slot) for slot in study.worst_first],
+        "words": lines(study),
+        "provenance": {
+            **made_with(*PACKAGES),
+            "case_sha256": case.hash,
+            "measured_sha256": hashlib.sha256(sheet.data).hexdigest(),
+        },
+    }
+
+
+def write(study: AsBuilt, case: Case, sheet: Sheet, folder: Path) -> list[Path]:
+    """Write table and index, then both again with figure and page; return the paths."""
+    out = Folder(folder, INDEX)
+    out.add("as_built.csv", table(study))
+    whole = description(study, case, sheet)
+    out.write(whole)  # the numbers are not to wait for the figure
+
+    from regen.output.figures.as_built import slots_figure
+
+    picture = out.draw("figures/as_built.svg", partial(slots_figure, study), CAPTION)
+    out.add("as_built.html", sheet_page(study, picture))
+    return out.write(whole)
+
+
+def sheet_page(study: AsBuilt, picture: Picture | str) -> str:
+    """Return the printable page."""
+    slots = [study.drawn, *study.worst_first]
+    marked = {n: "marked" for n, slot in enumerate(slots) if n and slot.verdict.word != "use"}
+    shown = replace(shown_table(slots), emphasis=marked, kind="whole")
+    return page(
+        f"{study.design.title}: slots as made",
+        f"Measured file {study.file}; regen {study.design.provenance['regen']}. "
+        "Measured by: ____________   Date: ____________   Decided by: ____________",
+        [
+            Section("Chamber", [f"{headline(study)}.", f"{chamber(study)}.", picture]),
+            Section("Slots, those to be looked at first on top", [shown]),
+            Section("Rule and notes", [notes(study)]),
+        ],
+    )
+
+
+# --- text
+
+
+def lines(study: AsBuilt) -> list[str]:
+    """Return what the terminal shows."""
+    remarked = [slot for slot in study.worst_first if why(slot)]
+    usable = [slot for slot in study.worst_first if not why(slot)]
+    shown = shown_table([study.drawn, *remarked, *usable[:USABLE_SHOWN]])
+    rest = len(usable) - USABLE_SHOWN
+    reasons = [f"slot {slot.measured.number}: {why(slot)}" for slot in remarked]
+    return [
+        f"{study.design.title}, {study.file}",
+        headline(study),
+        chamber(study),
+        "",
+        *replace(shown, columns=COLUMNS[:-1]).lines(),
+        *([f"and {rest} more usable slots, within tolerance"] if rest > 0 else []),
+        "",
+        *([*reasons, ""] if reasons else []),
+        *notes(study),
+    ]
+
+
+def headline(study: AsBuilt) -> str:
+    """Return how many slots have each verdict, and which are not to be used."""
+    counts = []
+    for word in ORDER[::-1]:
+        numbers = study.of(word)
+        if numbers:
+            which = "" if word == "use" else f" ({', '.join(map(str, numbers))})"
+            counts.append(f"{len(numbers)} {word}{which}")
+    return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"
+
+
+def chamber(study: AsBuilt) -> str:
+    """Return flow and pressure drop of the whole chamber."""
+    lost = sum(not slot.solved for slot in study.slots)
+    if lost == len(study.slots):
+        return "whole chamber: not known, the flow of no measured slot was found"
+    more = study.flow_at_drop_drawn / study.flow - 1.0
+    text = (
+        f"whole chamber: {study.drop / 1e5:.2f} bar between the manifolds as made, "
+        f"{study.drop_drawn / 1e5:.2f} bar as drawn, at the same {study.flow:.4g} kg/s; at the "
+        f"drawn drop {study.flow_at_drop_drawn:.4g} kg/s would pass ({100.0 * more:+.2f} %)"
+    )
+    if lost:
+        text += f"; {lost} of the measured slots, whose flow was not found, are taken as drawn"
+    return text
+
+
+def shown_table(slots: Iterable[SlotResult]) -> Table:
+    """Return slots as terminal and page show them."""
+    return Table(COLUMNS, [_shown(slot) for slot in slots])
+
+
+def _shown(slot: SlotResult) -> dict[str, Any]:
+    drawn = not slot.measured.number
+    columns = {column.key: column for column in COLUMNS}
+    off: dict[str, Any] = {}
+    for name, deviation in slot.measured.deviations.items():
+        text = columns[f"{name}_m"].text(deviation.largest)
+        star = "*" if name == "wall" and slot.measured.wall_inferred else ""
+        off[f"{name}_m"] = "" if drawn else text + star
+    return {
+        "slot": "as drawn" if drawn else str(slot.measured.number),
+        "verdict": "" if drawn else slot.verdict.word,
+        **off,
+        **slot.summary,
+        "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
+        "least": _least(*slot.least),
+        "least_streak": _least(*slot.least_under_streak),
+        "why": "" if drawn else why(slot),
+    }
+
+
+def _least(name: str, margin: float) -> str:
+    return f"{limit_name(name)} {percent(margin)}" if name else "-"
+
+
+def why(slot: SlotResult) -> str:
+    """Return the reason for a slot's verdict, and what is out of tolerance."""
+    texts = []
+    if slot.verdict.word != "use":
+        about = ", ".join(map(limit_name, slot.verdict.limits))
+        texts.append(f"{about}: {slot.verdict.why}" if about else slot.verdict.why)
+    if slot.solved and not math.isfinite(slot.summary["T_wall_hot_max_streak_K"]):
+        texts.append("not solved under the streak")
+    if slot.outside:
+        texts.append(f"{' and '.join(slot.outside)} out of tolerance")
+    return "; ".join(texts)
+
+
+def notes(study: AsBuilt) -> list[str]:
+    """Return the rule, and what a reader must know of the numbers."""
+    texts = [
+        "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
+        "and flow shortfall; deviations are the largest along x",
+        "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
+        "a little cooler, a cold one a little warmer",
+        "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
+        "are those of the design",
+    ]
+    if study.left_out:
+        names = ", ".join(map(limit_name, study.left_out))
+        texts.append(f"not known of the design either, so no slot is judged by: {names}")
+    texts.append(f"life is not assessed: {study.no_life}" if study.no_life else LIFE)
+    if study.design.verdict == "fail":
+        texts.append("the design itself exceeds a limit: settle that first, with regen solve")
+    if any(slot.measured.wall_inferred for slot in study.slots):
+        texts.append("*: the wall was not measured")
+    lost = [str(slot.measured.number) for slot in study.slots if not slot.solved]
+    if lost:
+        text = f"slots {', '.join(lost)} were not solved, and count in the chamber's flow as drawn"
+        texts.append(text)
+    rule = [f"{word}: {RULE[word]}" for word in ORDER[::-1]]
+    return [*rule, *(f"note: {text}" for text in (*texts, *study.notes))]

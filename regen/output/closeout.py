@@ -1,0 +1,397 @@
+"""A plating plan as table along x, sheet for the bath, terminal summary and plating.json."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from regen import sources
+from regen.case.read import Case
+from regen.design import Design
+from regen.output.figures.closeout import layers_figure
+from regen.output.folder import Folder
+from regen.output.page import Picture, Section, page, small
+from regen.output.table import Column, Table, text_column
+from regen.quantities import (
+    amount,
+    factor,
+    quantity,
+    significant,
+    with_unit,
+)
+from regen.result import Array
+from regen.shop.plating.check import Check
+from regen.shop.plating.layers import Layer
+from regen.shop.plating.plan import PlatingPlan
+from regen.shop.traveller import FIRST, before_plating, cautions
+from regen.storage.cache import made_with
+
+SCHEMA = 1
+INDEX = "plating.json"
+TABLE = "plating.csv"
+SHEET = "plating_sheet.html"
+FIGURE = "figures/plating_layers.svg"
+CAPTION = "Layers along x: finished, before the last turning, deposited in all, needed by strength."
+
+HOUR, DAY = 3600.0, 86400.0
+
+VERDICTS = {"broken": "BROKEN", "told": ""}
+"""Verdicts of checks that are not shown as they are."""
+
+STRONGEST = 1e9
+"""A buckling stress above this [Pa] is beyond the strength of any deposit."""
+
+LAYERS = (
+    text_column("layer", "layer"),
+    Column("finished_m", "drawn"),
+    Column("deposit_m", "plated, mean"),
+    Column("ratio", "thinnest / mean"),
+    Column("cycles", "cycles"),
+    Column("current_density_A_m2", "current density"),
+    Column("efficiency", "efficiency"),
+    Column("area_m2", "area", unit="dm2"),
+    Column("current_A", "current"),
+    Column("time_s", "time", unit="h"),
+    Column("charge_C", "charge"),
+    Column("mass_kg", "metal"),
+    Column("mass_left_kg", "stays"),
+)
+STEPS = (
+    text_column("step", "step"),
+    Column("growth_m", "grows by, mean"),
+    Column("least_from_m", "thinnest, before"),
+    Column("least_plated_m", "thinnest, plated"),
+    Column("most_plated_m", "thickest, plated"),
+    Column("area_m2", "area", unit="dm2"),
+    Column("current_A", "current"),
+    Column("time_s", "time", unit="h"),
+    Column("charge_C", "charge"),
+    Column("mass_kg", "metal"),
+    Column("least_to_m", "then turn to"),
+    Column("measured_m", "measured"),
+    text_column("signed", "signed"),
+)
+CHECKS = (
+    text_column("check", "check"),
+    Column("value", "value"),
+    Column("limit", "limit"),
+    Column("x_m", "x", decimals=0),
+    text_column("verdict", "verdict"),
+    text_column("note", "note"),
+)
+ALONG = (
+    Column("x_m", "x"),
+    Column("r_m", "radius of liner"),
+    Column("copper_m", "copper drawn"),
+    Column("need_m", "nickel needed"),
+    Column("nickel_m", "nickel drawn"),
+    Column("as_plated_m", "nickel before last turning"),
+    Column("r_finished_m", "radius finished"),
+)
+
+
+def columns(plan: PlatingPlan) -> dict[str, Array]:
+    """Return the columns along x in SI (S,), NaN for what is not known."""
+    found = {
+        "x_m": plan.x,
+        "r_liner_m": plan.r,
+        "r_finished_m": plan.r_finished,
+        "nickel_need_m": np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
+    }
+    for layer in plan.layers:
+        found |= {
+            f"{layer.metal}_local_over_mean": layer.ratio,
+            f"{layer.metal}_deposit_m": layer.deposit * layer.ratio,
+            f"{layer.metal}_before_last_turning_m": layer.as_plated,
+            f"{layer.metal}_stock_m": layer.as_plated - layer.left,
+            f"{layer.metal}_finished_m": layer.left,
+        }
+    return found
+
+
+def headline(plan: PlatingPlan) -> str:
+    """Return how many checks are broken and how many could not be made."""
+    broken = len(plan.broken)
+    missing = sum(check.verdict == "not checked" for check in plan.checks)
+    first = f"{broken} broken" if broken else "no check is broken"
+    return f"{first}, {missing} not checked" if missing else f"{first}, all checked"
+
+
+def hours_lines(plan: PlatingPlan) -> list[str]:
+    """Return hours, calendar and metal in sentences."""
+    low, high = (time / DAY for time in plan.calendar_range)
+    metal = sum(layer.mass for layer in plan.layers)
+    turned = sum(layer.mass - layer.mass_left for layer in plan.layers)
+    return [
+        f"current on for {plan.on_time / HOUR:.0f} h ({plan.on_time / DAY:.1f} days)",
+        f"calendar {plan.calendar_time / DAY:.0f} days with {len(plan.steps)} turnings of "
+        f"{plan.values.turn_time / HOUR:g} h, without masking, waxing, activating and waiting; "
+        f"current is usually on for 5 to 20 % of the calendar: {low:.0f} to {high:.0f} days",
+        f"metal {metal:.2f} kg, of which {turned:.2f} kg is turned off or sits on ends and racks",
+    ]
+
+
+def layers_table(plan: PlatingPlan) -> Table:
+    """Return the layers, a row each."""
+    return Table(LAYERS, [_layer_row(layer) for layer in plan.layers], kind="numbers whole")
+
+
+def _layer_row(layer: Layer) -> dict[str, Any]:
+    spec, first, last = layer.spec, layer.steps[0], layer.steps[-1]
+    return {
+        "layer": layer.metal,
+        "finished_m": spec.finished,
+        "deposit_m": layer.deposit,
+        "ratio": float(layer.ratio.min()),
+        "cycles": len(layer.steps),
+        "current_density_A_m2": spec.current_density,
+        "efficiency": spec.efficiency,
+        "area_m2": _span(first.area_from, last.area_to, "dm2"),
+        "current_A": _span(first.current_from, last.current_to, "A"),
+        "time_s": layer.time,
+        "charge_C": layer.charge,
+        "mass_kg": layer.mass,
+        "mass_left_kg": layer.mass_left,
+    }
+
+
+def steps_table(plan: PlatingPlan) -> Table:
+    """Return the cycles of all layers, with columns to be filled in by hand."""
+    rows = [
+        {
+            **{f"{name}_m": value for name, value in asdict(step).items()},
+            "step": f"{step.layer} {step.number}",
+            "area_m2": _span(step.area_from, step.area_to, "dm2"),
+            "current_A": _span(step.current_from, step.current_to, "A"),
+            "time_s": step.time,
+            "charge_C": step.charge,
+            "mass_kg": step.mass,
+            "measured_m": "",
+            "signed": "",
+        }
+        for step in plan.steps
+    ]
+    return Table(STEPS, rows, kind="blank numbers sign whole")
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    one, other = (quantity("", unit=unit).text(value) for value in (low, high))
+    return one if one == other else f"{one}-{other}"
+
+
+def checks_table(plan: PlatingPlan) -> Table:
+    """Return the checks, the broken ones standing out."""
+    rows = [
+        {
+            "check": check.text,
+            "value": shown(check.value, check.unit, check.name),
+            "limit": _limit(check),
+            "x_m": "" if check.x_m is None else check.x_m,
+            "verdict": VERDICTS.get(check.verdict, check.verdict),
+            "note": check.note,
+        }
+        for check in plan.checks
+    ]
+    broken = {n: "marked" for n, check in enumerate(plan.checks) if check.verdict == "broken"}
+    return Table(CHECKS, rows, emphasis=broken, kind="numbers")
+
+
+def _limit(check: Check) -> str:
+    text = shown(check.limit, check.unit, check.name)
+    sense = "<=" if check.kind == "max" else ">="
+    return text if not text or text.startswith(">") else f"{sense} {text}"
+
+
+def shown(value: float | None, si: str, name: str = "") -> str:
+    """Return a value in the unit that the shop reads, by the name of its check or key."""
+    if value is None:
+        return ""
+    if name.endswith("buckling") and value > STRONGEST:
+        return "> 1000 MPa"
+    if si == "K":
+        unit = "degC" if "bath" in name or "wax" in name else "K"
+        return quantity("", unit=unit).amount(value)
+    unit = {"s": "h", "m/s": "um/h"}.get(si, "")
+    return with_unit(significant(value * factor(unit)), unit) if unit else amount(value, si, name)
+
+
+def along_table(plan: PlatingPlan, most: int = 9) -> Table:
+    """Return the layers at some stations, the thinnest place and both ends among them."""
+    even = np.linspace(plan.x[0], plan.x[-1], most - 1)
+    rows = {int(np.argmin(np.abs(plan.x - x))) for x in even} | {plan.nickel.thinnest}
+    arrays = (
+        plan.x,
+        plan.r,
+        np.zeros_like(plan.x) if plan.copper is None else plan.copper.left,
+        np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
+        plan.nickel.left,
+        plan.nickel.as_plated,
+        plan.r_finished,
+    )
+    return Table(ALONG, [[float(array[i]) for array in arrays] for i in sorted(rows)])
+
+
+def assumed_table(plan: PlatingPlan) -> Table:
+    """Return the values that the case leaves out, and on what basis each was assumed."""
+    headings = ("key", "what", "basis")
+    rows = [
+        (one.key, one.text, sources.MARKS[one.mark] or "seen", shown(one.value, one.unit, one.key))
+        for one in plan.assumed
+    ]
+    return Table([*(text_column(name, name) for name in headings), Column("value", "value")], rows)
+
+
+def summary(plan: PlatingPlan) -> Iterator[Any]:
+    """Yield what a console prints: verdict, layers, hours, checks and their notes."""
+    layers, checks = layers_table(plan), checks_table(plan)
+    yield f"{plan.title}: plating plan, {headline(plan)}"
+    yield f"the design's own verdict is {plan.design_verdict}"
+    yield ""
+    # side by side: layers are few, their numbers many
+    beside = [text_column("", ""), *(Column(layer.metal, layer.metal) for layer in plan.layers)]
+    rows = zip(layers.headings, *layers.texts(), strict=True)
+    yield Table(beside, list(rows)[1:]).rich()
+    yield from ("", *hours_lines(plan), *plan.notes, "")
+    yield Table(checks.columns[:-1], checks.rows).rich()
+    yield ""
+    for check in plan.checks:
+        if check.verdict in ("broken", "not checked", "watch") and check.note:
+            yield f"{VERDICTS.get(check.verdict, check.verdict)}: {check.text}: {check.note}"
+
+
+def plan_object(plan: PlatingPlan, case: Case) -> dict[str, Any]:
+    """Return what plating.json holds, null where there is no number."""
+    return {
+        "schema": SCHEMA,
+        "title": plan.title,
+        "broken": [check.name for check in plan.broken],
+        "design_verdict": plan.design_verdict,
+        "time_with_current_s": plan.on_time,
+        "calendar_time_s": plan.calendar_time,
+        "calendar_range_s": list(plan.calendar_range),
+        "turnings": len(plan.steps),
+        "mass_kg": sum(layer.mass for layer in plan.layers),
+        "layers": [_layer_object(layer) for layer in plan.layers],
+        "checks": [asdict(check) for check in plan.checks],
+        "taken": [asdict(one) for one in plan.assumed],
+        "notes": list(plan.notes),
+        "words": [headline(plan), *hours_lines(plan)],
+        "provenance": {**made_with("numpy"), "case_sha256": case.hash},
+    }
+
+
+def _layer_object(layer: Layer) -> dict[str, Any]:
+    spec = layer.spec
+    return {
+        "metal": layer.metal,
+        "bath": spec.bath.name,
+        "finished_m": spec.finished,
+        "stock_m": spec.stock,
+        "mean_deposit_m": layer.deposit,
+        "mean_deposit_needed_m": layer.deposit_needed,
+        "thinnest_over_mean": float(layer.ratio.min()),
+        "current_density_A_m2": spec.current_density,
+        "efficiency": spec.efficiency,
+        "measured_rate_m_s": spec.rate,
+        "growth_by_theory_m_s": layer.growth,
+        "time_s": layer.time,
+        "time_by_theory_s": layer.theory_time,
+        "charge_C": layer.charge,
+        "mass_kg": layer.mass,
+        "mass_finished_kg": layer.mass_left,
+        "steps": [
+            {
+                **asdict(step),
+                "current_density_A_m2": step.current_density,
+                "current_from_A": step.current_from,
+                "current_to_A": step.current_to,
+            }
+            for step in layer.steps
+        ],
+    }
+
+
+def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
+    """Return the plating sheet: one page that needs nothing beside it and prints on A4."""
+    baths = [text_column("bath", "bath"), Column("density_A_m2", "current density")]
+    baths += [Column("T_K", "temperature", unit="degC"), text_column("notes", "notes")]
+    rows = [
+        (spec.bath.name, spec.current_density, spec.temperature, "; ".join(spec.bath.notes))
+        for spec in plan.values.specs
+    ]
+    head = [text_column(name, name) for name in ("Liner", "Part no.", "Date", "Operator")]
+    liner = f"{design.liner.alloy}, {design.liner.condition}"
+    verdict = Markup(
+        '<p><span class="verdict">{}</span> The design\'s own verdict is <strong>{}</strong>.</p>'
+    )
+    sections = [
+        Section(
+            "Layers",
+            [
+                verdict.format(headline(plan), plan.design_verdict),
+                Table(head, [[liner, "", "", ""]], kind="blank sign"),
+                layers_table(plan),
+                [*hours_lines(plan), *plan.notes],
+            ],
+        ),
+        Section("Before the current is switched on", [before_plating(design)], kind="boxes"),
+        Section(
+            "Steps",
+            [
+                small(
+                    "Currents rise with the area from the first value to the second. Thicknesses "
+                    "are of this layer alone, normal to the surface. Each step ends on the lathe: "
+                    "measure the thinnest place first, turn to the thickness given all along, look "
+                    "for nodules and pits, activate, go in live."
+                ),
+                steps_table(plan),
+                small(
+                    "The last turning of each layer leaves what is drawn. After it: wax out hot "
+                    "and with solvent, weigh what came out against what went in, borescope and "
+                    "count every slot; proof before gas or fire."
+                ),
+                Table(baths, rows),
+            ],
+        ),
+        Section("Checks", [checks_table(plan)], kind="fresh"),
+        Section(
+            "Layers along x",
+            [
+                picture,
+                along_table(plan),
+                small(
+                    "x is that of the hot-gas contour, throat at 0, injector side negative; "
+                    "thicknesses and radii stand on its normal there. plating.csv has all stations."
+                ),
+            ],
+            kind="fresh",
+        ),
+        Section("Assumed where the case gives no value", [assumed_table(plan)]),
+    ]
+    return page(
+        plan.title,
+        "Plating sheet",
+        sections,
+        sources=[check.source for check in plan.checks] + [one.source for one in plan.assumed],
+        cautions=[FIRST, *cautions("baths", "solvents", "proof")],
+    )
+
+
+def add_sheet(folder: Folder, plan: PlatingPlan, design: Design) -> None:
+    """Add sheet and figure to a folder."""
+    picture = folder.draw(FIGURE, partial(layers_figure, plan), CAPTION)
+    folder.add(SHEET, sheet(plan, design, picture))
+
+
+def write(plan: PlatingPlan, case: Case, path: Path) -> list[Path]:
+    """Write table, sheet and figure, then plating.json; return the files written."""
+    folder = Folder(path, INDEX)
+    folder.add(TABLE, Table.of_arrays(columns(plan)))
+    add_sheet(folder, plan, case.design)
+    return folder.write(plan_object(plan, case))

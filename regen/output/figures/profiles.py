@@ -1,0 +1,179 @@
+"""What a solved design does along x: temperatures, flux, coolant and film coefficients."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from regen.output.figures.along import (
+    curve,
+    ends_of,
+    enters_at_nozzle,
+    legend_below,
+    manifolds,
+    mark_flow,
+    panels,
+)
+from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
+from regen.result import Result
+
+
+def _band(ax: Axes, result: Result, key: str, colour: str) -> None:
+    low, high = result.station_bands[key]
+    (x, bottom), (_, top) = (curve(result.stations, key, edge) for edge in (low, high))
+    # members that were not solved are the hottest: the edge drawn is not the end
+    label = "band of correlations" + (", or higher" if result.bands["q_max_W_m2"].open else "")
+    ax.fill_between(x, bottom, top, color=colour, alpha=0.22, lw=0, label=label)
+    for edge in (bottom, top):
+        ax.plot(x, edge, color=colour, lw=0.5)
+
+
+def _nominal(ax: Axes, result: Result, key: str, colour: str, label: str, **style: Any) -> None:
+    ax.plot(*curve(result.stations, key), color=colour, label=label, **({"lw": 1.8} | style))
+
+
+def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -> None:
+    """Draw the worst channel, if it was solved: dashed, with squares as in the margins."""
+    if result.worst_stations:
+        style: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
+        style |= {"color": colour, "mec": "black", "mew": 0.5}
+        ax.plot(*curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
+
+
+def _limit_of(result: Result, name: str) -> float | None:
+    return next((m.limit for m in result.margins if m.name == name), None)
+
+
+def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -> None:
+    value = _limit_of(result, name)
+    if value is not None:
+        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=text.format(value))
+
+
+def _hot_wall(ax: Axes, result: Result) -> None:
+    """Draw the hot-gas-side wall temperature with band, worst channel and limit."""
+    _band(ax, result, "T_wall_hot_K", RED)
+    _nominal(ax, result, "T_wall_hot_K", RED, "hot-gas side, nominal")
+    _worst(ax, result, "T_wall_hot_K", RED, "hot-gas side, ")
+    _limit(ax, result, "hot_wall_temperature", "hot-gas-side limit {:.0f} K")
+
+
+def _least_span(ax: Axes, span: float) -> None:
+    """Open the vertical axis: a curve that hardly changes must not fill it."""
+    low, high = ax.get_ylim()
+    if high - low < span:
+        middle = 0.5 * (low + high)
+        ax.set_ylim(middle - 0.5 * span, middle + 0.5 * span)
+
+
+def temperatures(result: Result) -> Figure:
+    """Draw gas temperatures above and wall and coolant temperatures below."""
+    figure, (gas, wall) = panels(2, 6.4)
+    _nominal(gas, result, "T_aw_K", RED, "adiabatic wall", lw=1.6)
+    _nominal(gas, result, "T_gas_K", ORANGE, "gas, static", lw=1.6, ls="--")
+    _least_span(gas, 200.0)
+    gas.set_ylabel("gas temperature [K]")
+    gas.legend(loc="lower left")
+    _hot_wall(wall, result)
+    _nominal(wall, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
+    _nominal(wall, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
+    _limit(wall, result, "coolant_wall_temperature", "coolant-side limit {:.0f} K", (0, (1, 1)))
+    wall.set_ylabel("wall and coolant temperature [K]")
+    legend_below(wall, 3)
+    mark_flow([gas, wall], result)
+    return figure
+
+
+def heat_flux(result: Result) -> Figure:
+    """Draw heat flux and hot-gas-side wall temperature with their bands."""
+    figure, (flux, wall) = panels(2, 6.4)
+    _band(flux, result, "q_W_m2", GREEN)
+    _nominal(flux, result, "q_W_m2", GREEN, "hot-gas surface, nominal")
+    _worst(flux, result, "q_W_m2", GREEN, "hot-gas surface, ")
+    label = "slot floor (wetted), nominal"
+    _nominal(flux, result, "q_wetted_W_m2", BLUE, label, lw=1.2, ls="-.")
+    flux.set_ylabel("heat flux [MW/m²]")
+    flux.set_ylim(bottom=0)
+    flux.legend(loc="best", fontsize=8)
+    _hot_wall(wall, result)
+    wall.set_ylabel("hot-gas-side wall temperature [K]")
+    legend_below(wall, 2)
+    mark_flow([flux, wall], result)
+    return figure
+
+
+def coolant(result: Result) -> Figure:
+    """Draw coolant pressure, velocity and Mach number."""
+    figure, axes = panels(3, 7.0)
+    labels = {
+        "p_coolant_Pa": "static pressure [bar]",
+        "v_coolant_m_s": "velocity [m/s]",
+        "mach_coolant": "Mach number [-]",
+    }
+    for ax, (key, label) in zip(axes, labels.items(), strict=True):
+        _nominal(ax, result, key, BLUE, "nominal")
+        _worst(ax, result, key, RED)
+        ax.set_ylabel(label)
+    for n, (x, p) in enumerate(manifolds(result)):
+        label = "_manifolds" if n else "manifolds, at rest"
+        axes[0].plot(x, p, "o", color="black", ms=5, label=label)
+    limit = _limit_of(result, "coolant_mach")
+    if limit is not None:
+        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
+        side = "right" if enters_at_nozzle(result, 1) else "left"
+        at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, limit)
+        axes[2].annotate(f"limit {limit:.2g}", at, (0, -4), ha=side, **BESIDE)
+    for ax in axes[1:]:
+        ax.set_ylim(bottom=0)
+    for ax in axes[:2]:
+        ax.legend(loc="best", fontsize=8)
+    mark_flow(axes, result)
+    return figure
+
+
+def film_coefficients(result: Result) -> Figure:
+    """Draw the film coefficients of gas and coolant."""
+    figure, axes = panels(2, 5.6)
+    sides = (
+        ("h_gas_W_m2K", RED, "gas side [kW/(m² K)]\non adiabatic less hot-gas-side wall"),
+        ("h_coolant_W_m2K", BLUE, "coolant side [kW/(m² K)]\non the wetted area"),
+    )
+    for ax, (key, colour, label) in zip(axes, sides, strict=True):
+        _nominal(ax, result, key, colour, "nominal")
+        _worst(ax, result, key, GREY)
+        ax.set_ylabel(label)
+        ax.set_ylim(bottom=0)
+        ax.legend(loc="best", fontsize=8)
+    mark_flow(axes, result)
+    return figure
+
+
+PROFILES: dict[str, tuple[Callable[[Result], Figure], str]] = {
+    "temperatures": (
+        temperatures,
+        "Temperatures along the axis; those of the gas include the combustion efficiency. The "
+        "hot-gas-side wall's is the maximum over one pitch. The band is the envelope of full "
+        "marches with every applicable combination of correlations, and at least 25 % of wall less "
+        "coolant temperature either way.",
+    ),
+    "heat_flux": (
+        heat_flux,
+        "Heat flux and hot-gas-side wall temperature with their bands. The flux on the hot-gas "
+        "surface is the mean over one pitch; the wetted flux at the slot floor is what burnout is "
+        "judged by.",
+    ),
+    "coolant": (
+        coolant,
+        "The coolant in its channels: static pressure, velocity and Mach number. Pressure drop is "
+        "counted from manifold to manifold (dots). The worst channel starts from the same inlet "
+        "with its assumed shortfall of flow: its end pressure is not the manifold's.",
+    ),
+    "film_coefficients": (
+        film_coefficients,
+        "Film coefficients on either side of the wall, in the nominal and in the worst channel.",
+    ),
+}
+"""Figures along x and their captions."""

@@ -1,0 +1,87 @@
+"""Figure of a sizing: slots and wall temperature along the chamber, before and after."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from regen.design import Design
+from regen.output.figures.style import BLUE, GREY, ORANGE, RED, THROAT, WIDTH
+from regen.output.size import aim
+from regen.quantities import amount
+from regen.result import Array, Result
+from regen.studies.batch.parameters import own_profile
+from regen.studies.size.sized_case import Answer
+from regen.studies.size.space import PATHS
+
+SIZES = (
+    ("depth", "slot depth", BLUE),
+    ("width", "slot width", ORANGE),
+    ("wall", "wall thickness", RED),
+)
+
+
+def sizing_figure(answer: Answer, before: Design) -> Figure:
+    """Draw the wall temperature above, slots and wall below."""
+    figure = Figure(figsize=(WIDTH, 7.6), layout="constrained")
+    wall, slots = figure.subplots(2, 1, sharex=True)
+    _temperatures(wall, answer)
+    _sizes(slots, answer, before)
+    for ax in (wall, slots):
+        ax.axvline(0.0, **THROAT)
+    drops = [f"{_drop(answer.result)} now"]
+    if answer.before is not None:
+        drops.insert(0, f"{_drop(answer.before)} before")
+    counts = f"{before.channels.count} slots before, {answer.case.design.channels.count} now"
+    slots.set_xlabel(f"x [mm], throat at 0.  {counts}; pressure drop {', '.join(drops)}")
+    design = answer.case.design
+    goal = "\n".join(aim(design.sizing))
+    figure.suptitle(f"{design.title}: sized for {goal}", fontsize=11)
+    return figure
+
+
+def _drop(result: Result) -> str:
+    return amount(result.summary["coolant_pressure_drop_Pa"], "Pa", "pressure")
+
+
+def _temperatures(ax: Axes, answer: Answer) -> None:
+    result, spare = answer.result, answer.case.design.sizing.margin
+    s = result.stations
+    x = s["x_m"] * 1e3
+    if answer.before is not None:
+        own, label = answer.before.stations, "wall before, nominal"
+        ax.plot(own["x_m"] * 1e3, own["T_wall_hot_K"], color=GREY, ls="--", label=label)
+    band = result.station_bands["T_wall_hot_K"]
+    ax.fill_between(x, *band, color=RED, alpha=0.15, lw=0, label="band now")
+    ax.plot(x, s["T_wall_hot_K"], color=RED, label="wall now, nominal")
+    if result.worst_stations:
+        worst = result.worst_stations["T_wall_hot_K"]
+        ax.plot(x, worst, color="black", ls=":", label="wall now, worst channel")
+    limit = next((m.limit for m in result.margins if m.name == "hot_wall_temperature"), None)
+    if limit:
+        ax.axhline(limit, color="black", ls="-.", lw=1.1, label=f"limit {limit:.0f} K")
+        if spare:
+            kept = (1.0 - spare) * limit
+            label = f"{kept:.0f} K: margin of {100.0 * spare:g} %"
+            ax.axhline(kept, color=GREY, ls="-.", lw=0.8, label=label)
+    ax.set_ylabel("hot-gas-side wall temperature [K]")
+    ax.legend(loc="best", fontsize=8)
+
+
+def _sizes(ax: Axes, answer: Answer, before: Design) -> None:
+    x, land = (answer.result.stations[key] for key in ("x_m", "land_width_m"))
+    for size, label, colour in SIZES:
+        now, was = (_along(design, size, x) for design in (answer.case.design, before))
+        ax.plot(x * 1e3, now * 1e3, color=colour, label=f"{label} now")
+        ax.plot(x * 1e3, was * 1e3, color=colour, ls="--", lw=1.0, label=f"{label} before")
+    ax.plot(x * 1e3, land * 1e3, color=GREY, label="land now")
+    ax.set_ylim(0.0, 1.4 * ax.get_ylim()[1])  # the legend hides no line
+    ax.set_ylabel("width, depth, thickness [mm]")
+    ax.legend(loc="upper center", fontsize=8, ncols=4)
+
+
+def _along(design: Design, size: str, x: Array) -> Array:
+    profile = own_profile(design, PATHS[size])
+    assert profile is not None  # noqa: S101 - width, depth and wall are profiles
+    return np.asarray(profile.at(x))

@@ -1,0 +1,132 @@
+"""The design as a reader of drawings wants it: every key with its value in the shop's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from regen.design import (
+    Allowables,
+    Channels,
+    Circuit,
+    Coolant,
+    CoolantData,
+    CoolantSaturation,
+    Cutter,
+    Design,
+    Heating,
+    Profile,
+)
+from regen.quantities import design_unit, factor, with_unit
+
+OWN_COOLANT = ("table", "saturation", "critical_pressure", "molar_mass")
+"""Keys of a coolant that has a property table of its own."""
+
+EMPTY = {"cutters": "none given", "count_changes": "none", "process": "none"}
+EMPTY |= {"jacket_process": "none"}
+
+MANY = 8
+"""Points of a profile beyond which its ends and extremes are listed instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class DesignSection:
+    """One section of the design: rows (key, value), and the keys without a value."""
+
+    name: str
+    rows: tuple[tuple[str, str], ...]
+    absent: tuple[str, ...] = ()
+
+
+def design_sections(design: Design) -> Iterator[DesignSection]:
+    """Yield the sections of a design as text, in its order."""
+    for field in fields(design):
+        part = getattr(design, field.name)
+        if is_dataclass(part) and field.name != "sizing":  # sizing: a task, no part of the design
+            hidden = OWN_COOLANT if isinstance(part, Coolant) and part.table is None else ()
+            yield _section(field.name, {k: v for k, v in _values(part).items() if k not in hidden})
+    for circuit in design.circuits:
+        yield _circuit(circuit)
+    if design.materials:
+        rows = tuple(
+            (file.name, f"with {', '.join(name for name, _ in file.tables)}")
+            for file in design.materials
+        )
+        yield DesignSection("materials", rows)
+
+
+def _values(part: Any) -> dict[str, Any]:
+    return {field.name: getattr(part, field.name) for field in fields(part)}
+
+
+def _circuit(circuit: Circuit) -> DesignSection:
+    """Return one circuit: its feed and its slots, what it takes from [channels] included."""
+    feed = {"enters_at": circuit.enters_at, "mass_flow": circuit.mass_flow, "share": circuit.share}
+    slots = {field.name: getattr(circuit.channels, field.name) for field in fields(Channels)}
+    return _section(f"circuit {circuit.name}", feed | slots)
+
+
+def _section(name: str, given: Mapping[str, Any]) -> DesignSection:
+    rows = tuple((key, _text(key, value)) for key, value in given.items() if value is not None)
+    return DesignSection(name, rows, tuple(key for key, value in given.items() if value is None))
+
+
+def _number(value: float, unit: str) -> str:
+    return with_unit(f"{value * factor(unit):.6g}", unit)
+
+
+def _text(key: str, value: Any) -> str:
+    unit = design_unit(key)
+    match value:
+        case Profile():
+            return _profile(value, unit)
+        case Allowables():
+            pairs = zip(value.T, value.value, strict=True)
+            return "; ".join(f"{_number(s, 'MPa')} at {_number(T, 'K')}" for T, s in pairs)
+        case CoolantData():
+            pressures = f" at {len(value.p)} pressures" if value.p else ""
+            ends = f"{value.T[0]:.6g} to {_number(value.T[-1], 'K')}"
+            return f"{value.file}, {len(value.T)} temperatures from {ends}{pressures}"
+        case CoolantSaturation():
+            low, high = value.p[0], value.p[-1]
+            return f"{value.file}, {low * factor('bar'):.6g} to {_number(high, 'bar')}"
+        case tuple() if key in EMPTY:
+            return "; ".join(_item(item) for item in value) or EMPTY[key]
+        case tuple():
+            return (
+                f"{len(value)} points, {_number(min(value), unit)} to {_number(max(value), unit)}"
+            )
+        case bool():
+            return "yes" if value else "no"
+        case float():
+            text = _number(value, unit)
+            return f"{text} sand grain" if key == "roughness" else text
+        case _:
+            return str(value)
+
+
+def _profile(profile: Profile, unit: str) -> str:
+    x, values = profile.x, profile.value
+    if len(x) == 1:
+        return _number(values[0], unit)
+    if len(x) > MANY:
+        ends = f"x = {x[0] * factor('mm'):.6g} to {_number(x[-1], 'mm')}"
+        low, high = _number(min(values), unit), _number(max(values), unit)
+        return f"{len(x)} points from {ends}, between {low} and {high}"
+    points = zip(x, values, strict=True)
+    return "; ".join(f"{_number(v, unit)} at x = {_number(at, 'mm')}" for at, v in points)
+
+
+def _item(item: Any) -> str:
+    match item:
+        case Heating():
+            return f"{item} ({_number(item.temperature, 'K')})"
+        case Cutter():
+            disc = f", disc of {_number(item.diameter, 'mm')}" if item.diameter else ""
+            depth = f", to {_number(item.depth, 'mm')} deep" if item.depth else ""
+            return f"{item.kind} {_number(item.width, 'mm')}{depth}{disc}"
+        case (x, count):
+            return f"{count} from x = {_number(x, 'mm')} on"
+        case _:
+            return str(item)

@@ -1,0 +1,301 @@
+"""A solved design: its files, the tables of it that are shown, and its summary on a terminal."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from regen.design import Design
+from regen.output.folder import Folder
+from regen.output.labels import (
+    COLUMN_MARKS,
+    COMPARED,
+    VERDICTS,
+    column_text,
+    counts,
+    limit_name,
+    limit_text,
+    nominal_text,
+    reasons,
+)
+from regen.output.table import STYLES, Column, Table, text_column
+from regen.quantities import HEADLINE, OPERATION, amount, quantity
+from regen.result import COLUMN_NAMES, SCHEMA, STATION_COLUMNS, Finding, Margin, Note, Result
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+INDEX = "result.json"
+
+SECONDARY = ("life_optimistic", "life_optimistic_modified")
+"""Findings that judge nothing and are printed smaller."""
+
+PRINTED = ("proof", "life")
+"""Findings that a terminal shows; the others are long."""
+
+STATION_KEYS = (
+    *("x_m", "r_m", "area_ratio", "mach", "T_aw_K", "h_gas_W_m2K", "q_W_m2", "T_wall_hot_K"),
+    *("T_wall_cold_K", "q_wetted_W_m2", "h_coolant_W_m2K", "T_coolant_K", "p_coolant_Pa"),
+    *("v_coolant_m_s", "mach_coolant", "wall_m", "channel_width_m", "channel_depth_m"),
+    "land_width_m",
+)
+"""Columns of the stations that a page shows."""
+
+# files
+
+
+def result_folder(result: Result, path: Path) -> Folder:
+    """Return the folder of a result with its columns along x, to be added to and written."""
+    folder = Folder(path, INDEX)
+    columns = {name: result.stations[name] for name in STATION_COLUMNS}
+    folder.add("stations.csv", Table.of_arrays(columns))
+    if result.checked:
+        folder.add("strength.csv", Table.of_arrays(result.checked))
+    return folder
+
+
+def write(result: Result, path: Path) -> list[Path]:
+    """Write stations.csv, strength.csv and, last, result.json with their hashes."""
+    return result_folder(result, path).write(result_object(result))
+
+
+def result_object(result: Result) -> dict[str, Any]:
+    """Return what result.json holds beside the hashes of its siblings."""
+    return {
+        "schema": SCHEMA,
+        "title": result.title,
+        "status": result.status,
+        "verdict": result.verdict,
+        "summary": dict(result.summary),
+        "circuits": [asdict(circuit) for circuit in result.circuits],
+        "bands": {name: asdict(band) for name, band in result.bands.items()},
+        "excluded": dict(result.excluded),
+        "worst_channel": dict(result.worst_channel),
+        "margins": [margin_object(margin) for margin in result.margins],
+        "findings": [asdict(finding) for finding in result.findings],
+        "notes": [asdict(note) for note in result.notes],
+        "section_checks": [
+            asdict(check)
+            | {name: getattr(check, name) for name in ("T_difference_K", "T_difference")}
+            | {"q_difference": check.q_difference}
+            for check in result.section_checks
+        ],
+        "provenance": dict(result.provenance),
+    }
+
+
+def margin_object(margin: Margin) -> dict[str, Any]:
+    """Return a limit's row as plain values, with the margin of each column, or null."""
+    margins = {name: margin.margin(name) for name in COLUMN_NAMES}
+    return {**asdict(margin), **margins, "informative": margin.informative}
+
+
+# tables
+
+
+def quantities_table(result: Result) -> Table:
+    """Return the quantities shown first: nominal, band and worst channel side by side."""
+    columns = [text_column("quantity", "quantity")]
+    columns += [Column(name) for name in ("nominal", "band", "worst channel")]
+    return Table(columns, [(quantity(k).heading, *side_by_side(result, k)) for k in HEADLINE])
+
+
+def side_by_side(result: Result, key: str) -> tuple[str, str, str]:
+    """Return nominal, band and worst channel of a quantity, which may be open at an end."""
+    shown, worst = quantity(key), result.worst_channel
+    of_band = "-"
+    if band := result.bands.get(key):
+        falls = key == "coolant_pressure_out_Pa"  # as the wall gets hotter
+        low, high = shown.text(band.min), shown.text(band.max)
+        low, high = (
+            f"{low} or less" if band.open and falls else low,
+            f"{high} or more" if band.open and not falls else high,
+        )
+        of_band = f"{low} to {high}"
+    more = " or more" if worst.get("corners_not_solved") and key in worst else ""
+    return shown.text(result.summary[key]), of_band, shown.text(worst.get(key)) + more
+
+
+def operation(result: Result) -> list[tuple[str, str]]:
+    """Return the quantities of the operating point: label, value with its unit."""
+    shown = map(quantity, OPERATION)
+    return [(one.label, one.amount(result.summary[one.key])) for one in shown]
+
+
+def circuits_table(result: Result) -> Table:
+    """Return the circuits from manifold to manifold."""
+    columns = (
+        text_column("name", "circuit"),
+        Column("x", unit="mm"),
+        Column("mass_flow_kg_s", "flow"),
+        Column("flow_share", "share", "%"),
+        Column("heat_W", "heat", "kW", 1),
+        Column("temperature_rise_K", "rise", decimals=0),
+        Column("pressure_drop_Pa", "drop"),
+        Column("T_wall_hot_max_K", "hot wall", decimals=-1),
+        Column("x_T_wall_hot_max_m", "at x", decimals=0),
+    )
+    rows = [
+        asdict(one) | {"x": f"{place(one.x_from_m)} to {place(one.x_to_m)}"}
+        for one in result.circuits
+    ]
+    return Table(columns, rows)
+
+
+def margin_rows(result: Result) -> list[dict[str, Any]]:
+    """Return a row of texts for each limit."""
+    return [
+        {
+            "name": limit_name(margin.name) + (" (information)" if margin.informative else ""),
+            "value": nominal_text(margin),
+            "limit": limit_text(margin).replace("at most ", "<= ").replace("at least ", ">= "),
+            "x": place(margin.x_m),
+            **{name: column_text(margin, name) for name in COLUMN_NAMES},
+            "verdict": margin.verdict or "",
+        }
+        for margin in result.margins
+    ]
+
+
+def margins_table(result: Result) -> Table:
+    """Return the limits with their margins for a terminal."""
+    columns = [text_column("name", "margin of"), Column("limit"), Column("nominal")]
+    columns += [Column("band_edge"), Column("worst_channel", "worst"), Column("verdict")]
+    return Table(columns, margin_rows(result))
+
+
+def findings(result: Result) -> dict[str, list[Finding]]:
+    """Return the findings by section, in their order."""
+    sections: dict[str, list[Finding]] = {}
+    for finding in result.findings:
+        sections.setdefault(finding.section, []).append(finding)
+    return sections
+
+
+def finding_text(finding: Finding) -> str:
+    """Return the value of a finding with its unit."""
+    if finding.value is None:
+        return "not assessed"
+    return amount(finding.value, finding.unit, finding.name)
+
+
+def findings_table(rows: list[Finding]) -> Table:
+    """Return findings for a terminal."""
+    small = {n: "small" for n, finding in enumerate(rows) if finding.name in SECONDARY}
+    cells = [("  " * (n in small) + one.text, finding_text(one)) for n, one in enumerate(rows)]
+    return Table((text_column("text"), Column("value", "")), cells, emphasis=small)
+
+
+def wall_check_table(result: Result) -> Table:
+    """Return the wall by closed form and by finite elements."""
+    columns = (
+        text_column("place", "place"),
+        Column("x_m", "x"),
+        Column("T_wall_hot_K", "closed form", decimals=0),
+        Column("T_wall_hot_fe_K", "finite elements", decimals=0),
+        Column("T_difference_K", "difference", decimals=1, sign="+"),
+        Column("T_difference", "of wall less coolant", "%", 1, sign="+"),
+        Column("q_difference", "heat flux", "%", 1, sign="+"),
+        Column("T_error_K", "mesh", decimals=2),
+    )
+    rows = [
+        {column.key: getattr(check, column.key) for column in columns}
+        for check in result.section_checks
+    ]
+    return Table(columns, rows)
+
+
+def stations_table(result: Result) -> Table:
+    """Return the stations of the nominal channel, throat and hottest station marked."""
+    stations = result.stations
+    several = [
+        Column(key, heading, decimals=0)
+        for key, heading in (("circuit", "C"), ("pass_number", "P"))
+        if stations[key].max() > 1
+    ]
+    columns = [*several, *map(Column, STATION_KEYS), text_column("station", "station")]
+    throat, hottest = int(abs(stations["x_m"]).argmin()), int(stations["T_wall_hot_K"].argmax())
+    names = {throat: "throat", hottest: "hottest"}
+    if throat == hottest:
+        names = {throat: "throat, hottest"}
+    arrays = (stations[column.key].tolist() for column in columns[:-1])
+    rows = [(*row, names.get(n, "")) for n, row in enumerate(zip(*arrays, strict=True))]
+    return Table(columns, rows, emphasis=dict.fromkeys(names, "marked"), kind="numbers")
+
+
+# texts
+
+
+def place(x: float | None) -> str:
+    """Return an axial position [m] in millimetres."""
+    return quantity("x_m", decimals=0).text(x)
+
+
+def note_text(note: Note) -> str:
+    """Return a note with its subject."""
+    return f"{note.code.replace('-', ' ')}: {note.text}"
+
+
+def nominal_basis(result: Result) -> str:
+    """Return what chose the nominal correlations and where they stand in the band."""
+    return next((note.text for note in result.notes if note.code == "basis"), "")
+
+
+def excluded(result: Result) -> list[str]:
+    """Return the members that the band leaves out, those with the same reason together."""
+    by_reason: dict[str, list[str]] = {}
+    for name, reason in result.excluded.items():
+        by_reason.setdefault(reason, []).append(name)
+    return [f"{', '.join(names)}: {reason}" for reason, names in by_reason.items()]
+
+
+def cautions_of_passes(result: Result) -> list[str]:
+    """Return what limits that pass rest on; other limits say it with their reason."""
+    passed = [m for m in result.margins if m.verdict == "pass" and m.columns["nominal"].caution]
+    return [f"{limit_name(m.name)}: {m.columns['nominal'].caution}" for m in passed]
+
+
+def slots(design: Design) -> str:
+    """Return the numbers of slots of a design, as "80", or "60 to 80" where they differ."""
+    channels = [circuit.channels for circuit in design.circuits] or [design.channels]
+    numbers = [n for c in channels for n in (c.count, *(n for _, n in c.count_changes))]
+    low, high = min(numbers), max(numbers)
+    return f"{low}" if low == high else f"{low} to {high}"
+
+
+# terminal
+
+
+def print_summary(result: Result, console: Console) -> None:
+    """Print verdict, quantities side by side, margins, wall check if there is one, and notes."""
+    from rich.text import Text
+
+    def say(*parts: object) -> None:
+        """Print texts as they are and tables, and an empty line after them."""
+        for part in parts:
+            shown = part.rich() if isinstance(part, Table) else part
+            console.print(shown, highlight=False, markup=False)
+        console.print()
+
+    verdict = (result.verdict, STYLES[result.verdict])
+    say(
+        Text.assemble(result.title, ": ", verdict, f" ({counts(result)})"),
+        f"{VERDICTS[result.verdict]}; {COMPARED}",
+    )
+    say(quantities_table(result))
+    say("; ".join(f"{label} {value}" for label, value in operation(result)))
+    if len(result.circuits) > 1:
+        say(circuits_table(result))
+    say(margins_table(result), COLUMN_MARKS)
+    say(*reasons(result), *cautions_of_passes(result))
+    sections = findings(result)
+    for name in (name for name in PRINTED if name in sections):
+        say(name, findings_table(sections.pop(name)))
+    if sections:
+        say(f"{', '.join(sections)}: in result.json and the report")
+    if result.section_checks:
+        title = "hot wall by the closed form, and by finite elements on the true section"
+        say(title, wall_check_table(result))
+    for note in result.notes:
+        console.print(f"note: {note_text(note)}", highlight=False, markup=False)

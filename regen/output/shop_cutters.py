@@ -1,0 +1,281 @@
+"""Cutters, cut floor and tolerances as tables, lines and page, and what they mean."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import partial
+
+from regen.design import Design
+from regen.geometry.curves import mm
+from regen.output.figures.cutters import cutters_figure
+from regen.output.folder import Folder
+from regen.output.labels import limit_name, percent, reasons
+from regen.output.page import Section, page
+from regen.output.table import Column, Table, text_column
+from regen.quantities import HEADLINE, decimal, factor, quantity
+from regen.result import Margin
+from regen.shop.cutters.plan import CutPlan, cutter_name
+from regen.shop.cutters.slots import fine, place
+from regen.shop.cutters.tool_paths import Ramp
+from regen.shop.traveller import FIRST, cautions
+from regen.studies.release.as_machined import Recut, Snapped
+from regen.studies.release.to_shop import ToShop
+from regen.studies.release.tolerances import ANSWERS, Tolerances
+
+PAGE = "cutters.html"
+FIGURE = "figures/cutters.svg"
+CAPTION = (
+    "Floor as wanted and as cut, in planes through the axis; copper that is left is part of the "
+    "hot wall."
+)
+
+ASSUMED = (
+    "Saws stand in planes through the axis and never cut below the wanted floor. End mills have a "
+    "flat end and their axis along the radius. The outside of the blank is turned before slots are "
+    "cut, so copper left on the floor is hot wall, and the slot is shallower by it."
+)
+
+RELATED = (
+    "Here all slots are off together and take the whole flow: narrow or shallow slots then run "
+    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow "
+    "among good ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of "
+    "it besides, and lies under shop.streak. Both are needed; neither contains the other."
+)
+
+PEAK = Column(ANSWERS[0], "peak hot-gas-side wall", decimals=0)
+DROP = Column(ANSWERS[1], "pressure drop", decimals=2)
+BRIDGE = Column("bridge_m", "copper left", decimals=3)
+
+REASONS = 4
+"""Most reasons of a verdict that are given."""
+
+A_STEP = 0.01e-3
+"""Slopes are given per this [m]."""
+
+SEEN = 1e-6
+"""Copper less than this counts as none [m]."""
+
+
+def lines(
+    recut: Recut, spread: Tolerances | None = None, snaps: Sequence[Snapped] = ()
+) -> list[str]:
+    """Return what cutters and tolerances do to a design, for a terminal."""
+    blocks = [[verdict(recut), *(f"  new: {text}" for text in _new_reasons(recut)[:REASONS])]]
+    blocks += [table.lines() for table in tables(recut, spread, snaps)]
+    blocks += [[RELATED]] if spread is not None else []
+    for heading, texts in (
+        ("cannot be made", recut.plan.problems),
+        (
+            "widths that cannot be cut",
+            [f"{mm(snap.width)}: {text}" for snap in snaps for text in snap.problems],
+        ),
+        ("would help", [remedy.text for remedy in recut.remedies]),
+    ):
+        if texts:
+            blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])
+    return [line for block in blocks for line in (*block, "")] + [ASSUMED]
+
+
+def tables(recut: Recut, spread: Tolerances | None, snaps: Sequence[Snapped]) -> list[Table]:
+    """Return the tables of cutters, of the design as machined and of tolerances, none empty."""
+    all_tables = [cuts(recut.plan), refused(recut.plan), changes(recut)]
+    if spread is not None:
+        all_tables += [effects(spread), together(spread)]
+    return [table for table in (*all_tables, widths(snaps)) if table.rows]
+
+
+def _new_reasons(recut: Recut) -> list[str]:
+    """Return the reasons of the verdict as machined that are none of the one as wanted."""
+    if recut.cut is None:
+        return []
+    new = tuple(
+        f"{after.verdict}: {limit_name(after.name)},"
+        for before, after in recut.margins
+        if after is not None and (before is None or before.verdict != after.verdict)
+    )
+    return [text for text in reasons(recut.cut) if text.startswith(new)]
+
+
+def verdict(recut: Recut) -> str:
+    """Return in one line whether the cutters make the design, and what they change."""
+    if recut.plan.problems:
+        return "the shop's cutters cannot make these slots"
+    if all(not circuit.tool_paths for circuit in recut.plan.circuits):
+        return "shop.cutters names no cutter: the slot floor is assumed as designed"
+    left, x = recut.plan.bridge
+    if recut.stopped:
+        return f"as these cutters leave it: {recut.stopped}"
+    floor = "the cutters follow the wanted floor"
+    if left > SEEN:
+        floor = f"the cutters leave up to {fine(left)} of copper on the floor, at x = {place(x)}"
+    if recut.wanted is None or recut.cut is None:
+        return floor
+    T, dp = (_change(recut, column) for column in (PEAK, DROP))
+    return (
+        f"{floor}: peak hot-gas-side wall {T} K, pressure drop {dp} bar; verdict "
+        f"{recut.cut.verdict} (as wanted: {recut.wanted.verdict})"
+    )
+
+
+def _change(recut: Recut, column: Column) -> str:
+    return column.quantity.text(recut.change(column.key), "+")
+
+
+def cuts(plan: CutPlan) -> Table:
+    """Return which cutter cuts what, and what it leaves."""
+    columns = [text_column("slots", "slots"), text_column("cutter", "cutter")]
+    columns += [Column("start_m", "x from", decimals=1), Column("stop_m", "to", decimals=1)]
+    columns += [Column("passes"), Column("reach_m", "depth of cut"), BRIDGE]
+    columns += [Column("x_m", "at x"), text_column("ramps", "ramps and run-out, mm")]
+    rows = [
+        {
+            "slots": circuit.name,
+            "cutter": cutter_name(cut.cutter),
+            "start_m": cut.start,
+            "stop_m": cut.stop,
+            "passes": cut.passes,
+            "reach_m": cut.reach,
+            "bridge_m": cut.bridge,
+            "x_m": cut.x_bridge if cut.bridge > SEEN else None,
+            "ramps": ", ".join(map(_ramp, cut.ramps)) or "none",
+        }
+        for circuit in plan.circuits
+        for cut in circuit.tool_paths
+    ]
+    return Table(columns, rows, "what cuts the slots")
+
+
+def _ramp(ramp: Ramp) -> str:
+    kind = "ramp" if ramp.inside else "runs out"
+    return f"{kind} {ramp.length * 1e3:.1f} at {ramp.x * 1e3:.1f}"
+
+
+def refused(plan: CutPlan) -> Table:
+    """Return which cutters cannot make which stretch, and every reason."""
+    rows = [
+        (
+            circuit.name,
+            f"{trial.stretch.start * 1e3:.1f} to {trial.stretch.stop * 1e3:.1f}",
+            cutter_name(trial.cutter),
+            "; ".join(trial.reasons),
+        )
+        for circuit in plan.circuits
+        for trial in circuit.trials
+        if trial.reasons
+    ]
+    headings = ("slots", "x, mm", "cutter", "why")
+    columns = [text_column(heading, heading) for heading in headings]
+    return Table(columns, rows, "cutters that cannot")
+
+
+def changes(recut: Recut) -> Table:
+    """Return the design as wanted and as machined, side by side."""
+    columns = [text_column("quantity", "")]
+    columns += [Column(name, name) for name in ("as wanted", "as machined", "change")]
+    if recut.wanted is None or recut.cut is None:
+        return Table(columns, [])
+    rows = []
+    for key in HEADLINE:
+        known = quantity(key)
+        change = Column(key, decimals=0 if known.decimals < 0 else 2)
+        values = (known.text(result.summary[key]) for result in (recut.wanted, recut.cut))
+        rows.append((known.heading, *values, _change(recut, change)))
+    rows += [_margins(before, after) for before, after in recut.margins]
+    return Table(columns, rows, "solved as machined, nominal")
+
+
+def _margins(before: Margin | None, after: Margin | None) -> tuple[str, ...]:
+    name = next(margin.name for margin in (before, after) if margin is not None)
+    values = [percent(m.nominal) if m else "no such limit" for m in (before, after)]
+    change = "-"
+    if before and after and before.nominal is not None and after.nominal is not None:
+        change = f"{100.0 * (after.nominal - before.nominal):+.1f}"
+    return f"margin: {limit_name(name)}", *values, change
+
+
+def effects(spread: Tolerances) -> Table:
+    """Return what each tolerance does by itself."""
+    columns = [text_column("size", "size"), Column("tolerance_m", "tolerance", decimals=3)]
+    for column in (PEAK, DROP):
+        columns += [column, Column("slope", f"{column.shown_unit} per 0.01 mm")]
+    rows = []
+    for size in spread.sizes:
+        row: list[str | float] = [size.name, size.tolerance]
+        for column in (PEAK, DROP):
+            effect, (unit, decimals) = size.effects[column.key], _shown(column)
+            ends = (_signed(value * unit, decimals) for value in (effect.plus, effect.minus))
+            row += [" / ".join(ends), _signed(effect.slope * A_STEP * unit, decimals + 1)]
+        rows.append(row)
+    return Table(columns, rows, "tolerances of all slots, one at a time (larger / smaller)")
+
+
+def _shown(column: Column) -> tuple[float, int]:
+    return factor(column.quantity.unit), column.quantity.decimals
+
+
+def _signed(value: float, decimals: int) -> str:
+    return decimal(value, decimals, "+") if math.isfinite(value) else "not solved"
+
+
+def together(spread: Tolerances) -> Table:
+    """Return what all tolerances do together."""
+    headings = ("nominal", "all at the bad end", "which end", "root sum square")
+    columns = [text_column("quantity", ""), *(Column(heading, heading) for heading in headings)]
+    names = [size.name for size in spread.sizes]
+    rows = []
+    for column in (PEAK, DROP):
+        one, (unit, decimals) = spread.spreads[column.key], _shown(column)
+        ends = (
+            f"{'large' if end > 0 else 'small'} {name}"
+            for name, end in zip(names, one.corner, strict=False)
+        )
+        worst = "not solved"
+        if math.isfinite(one.worst):
+            more = _signed((one.worst - one.nominal) * unit, decimals)
+            worst = f"{column.text(one.worst)} ({more})"
+        square = one.root_sum_square * unit
+        likely = f"\u00b1{decimal(square, decimals)}" if math.isfinite(square) else "not solved"
+        head = f"{column.label}, {column.shown_unit}"
+        rows.append((head, column.text(one.nominal), worst, ", ".join(ends) or "-", likely))
+    if math.isfinite(spread.worst_channel):
+        worst = PEAK.text(spread.worst_channel)
+        rows.append(("worst channel, K", "-", worst, "one slot", "-"))
+    return Table(columns, rows, "tolerances of all slots together")
+
+
+def widths(snaps: Sequence[Snapped]) -> Table:
+    """Return the design at each width of the shop's cutters."""
+    columns = [Column("width", "width, mm"), PEAK, DROP, Column("margin", "least margin")]
+    columns += [Column("verdict"), BRIDGE, Column("cuttable", "can it be cut")]
+    rows = [
+        (
+            f"{snap.width * 1e3:.6g}",
+            snap.T_wall_hot if snap.status == "solved" else snap.status,
+            snap.pressure_drop if snap.status == "solved" else "-",
+            percent(snap.margin) if math.isfinite(snap.margin) else "not evaluated",
+            snap.verdict or "-",
+            snap.bridge,
+            not snap.problems,
+        )
+        for snap in snaps
+    ]
+    return Table(columns, rows, "one width all along, of the shop's cutters (floor as wanted)")
+
+
+def add_page(folder: Folder, found: ToShop, design: Design, release: str) -> None:
+    """Add the page of cutters and tolerances, and its figure where there are cutters."""
+    picture = None
+    if any(circuit.tool_paths for circuit in found.plan.circuits):
+        make = partial(cutters_figure, found.plan, design.shop.depth_tolerance, design.title)
+        picture = folder.draw(FIGURE, make, CAPTION)
+    sections = [
+        Section("Summary", [release, FIRST, verdict(found.recut), picture]),
+        Section("Tables", [*tables(found.recut, found.spread, found.snaps), RELATED]),
+        Section("While cutting", [cautions("cutting"), ASSUMED]),
+    ]
+    if found.remedies:
+        texts = [remedy.text for remedy in found.remedies]
+        sections.insert(2, Section("Would leave less copper", [texts]))
+    text = page(design.title, "Cutters and tolerances", sections, landscape=True)
+    folder.add(PAGE, text)

@@ -1,0 +1,282 @@
+"""Drawings for lathe and mill as DXF, and sketches of one pitch as SVG; alone knows ezdxf."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from io import StringIO
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from markupsafe import Markup
+
+from regen.shop.drawings.outlines import Curve
+from regen.shop.drawings.sheets import (
+    BLANK_OUTSIDE,
+    CONTOUR,
+    COPPER_OUTSIDE,
+    JACKET_OUTSIDE,
+    PLATED_OUTSIDE,
+    SLOT_FLOOR,
+)
+from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts import Modelspace
+
+MM = 1e3
+WRAP = 100
+"""Letters of a line of the title."""
+
+VERSION = "R2000"
+MILLIMETRES = 4
+"""Of $INSUNITS."""
+
+TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
+OTHER = 8
+LAYERS = {
+    CONTOUR: (1, "hot-gas side, finished"),
+    SLOT_FLOOR: (3, "slot floor: copper below must stay"),
+    BLANK_OUTSIDE: (5, "outside of the blank, turned before slots are cut; tops of the lands"),
+    COPPER_OUTSIDE: (30, "copper, turned"),
+    JACKET_OUTSIDE: (6, "jacket, finished"),
+    PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
+    DISCS: (OTHER, "discs at both ends of their way"),
+    "LINER": (5, "hot-gas side and outside of the blank"),
+    "SLOTS": (3, "slots, one closed outline each"),
+    "COPPER": (30, "outside of the copper"),
+    "JACKET": (6, "outside of the jacket, finished"),
+    AXIS: (OTHER, ""),
+    DIMENSIONS: (2, ""),
+    TEXT: (7, ""),
+}
+"""Layers: colour index, and what is on them."""
+
+
+def profile(
+    curves: Sequence[tuple[str, Curve]],
+    words: Sequence[str],
+    discs: Sequence[tuple[float, float, float]] = (),
+) -> bytes:
+    """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
+
+    ``curves`` by layer [m], the hot-gas contour among them; ``words`` are the lines of the title;
+    ``discs`` x, r of the centre and radius [m].
+    """
+    named = {name for name, _ in curves} | ({DISCS} if discs else set())
+    drawing, space = _new(named)
+    for name, curve in curves:
+        _polyline(space, name, curve)
+    for x, r, radius in discs:
+        space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
+    hot = next(curve for name, curve in curves if name == CONTOUR)
+    low, high = (float(x) for x in hot.x[[0, -1]] * MM)
+    over, size = 0.04 * (high - low), 0.012 * (high - low)
+    ends = (low - over, 0), (high + over, 0)
+    space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    face, exit_ = (low, hot.r[0] * MM), (high, hot.r[-1] * MM)
+    throat = (0.0, float(np.interp(0.0, hot.x, hot.r)) * MM)
+    _dimension(space, face, throat, (0.0, -4 * size), 0.0, size)
+    _dimension(space, face, exit_, (0.0, -8 * size), 0.0, size)
+    _dimension(space, (0.0, 0.0), throat, (0.0, 0.0), 90.0, size, "R <>")
+    _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
+    top = max(curve.r.max() for _, curve in curves) * MM
+    top = max([top, *((r + radius) * MM for _, r, radius in discs)])
+    lines = _wrapped([*words, *_legend(named)])
+    _title(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
+    return _bytes(drawing)
+
+
+def _wrapped(words: Sequence[str]) -> list[str]:
+    return [line for text in words for line in wrap(text, WRAP, subsequent_indent="    ")]
+
+
+def _legend(named: set[str]) -> list[str]:
+    return [f"Layer {name}: {LAYERS[name][1]}." for name in LAYERS if name in named]
+
+
+def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
+    """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
+    drawing, space = _new({"LINER", "SLOTS", "COPPER", "JACKET"})
+    apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
+    size = 0.018 * apart
+    for number, ring in enumerate(rings):
+        _ring(space, ring, number * apart, size)
+    lines = _wrapped([*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
+    _title(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
+    return _bytes(drawing)
+
+
+def slot_outline(ring: Ring, angle: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return corners of one slot in its ring (4, 2) about the axis [mm], and bulges of its sides.
+
+    ``angle`` of the slot's middle is counterclockwise from y [rad]. Sides are parallel and the
+    floor is straight across, as a saw or an end mill leaves them; the top lies on the blank's
+    circle.
+    """
+    half = ring.width / 2 * MM
+    floor, top = ring.radii[FLOOR] * MM, ring.radii[BLANK] * MM
+    shoulder = float(np.sqrt(top**2 - half**2))
+    flat = np.array([(half, floor), (half, shoulder), (-half, shoulder), (-half, floor)])
+    turn = np.array([(np.cos(angle), np.sin(angle)), (-np.sin(angle), np.cos(angle))])
+    arc = float(np.tan(np.arcsin(half / top) / 2))
+    return flat @ turn, np.array([0.0, arc, 0.0, 0.0])
+
+
+def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
+    """Draw one section about (centre, 0)."""
+    radii = {name: radius * MM for name, radius in ring.radii.items()}
+    layers = {HOT_WALL: "LINER", BLANK: "LINER"}
+    for name, radius in radii.items():
+        if name != FLOOR:
+            layer = layers.get(name, "COPPER" if "copper" in name else "JACKET")
+            space.add_circle((centre, 0), radius, dxfattribs={"layer": layer})
+    count = ring.stretch.count
+    for k in range(count):
+        points, bulge = slot_outline(ring, -2 * np.pi * k / count)
+        corners = [(x + centre, y, b) for (x, y), b in zip(points, bulge, strict=True)]
+        space.add_lwpolyline(corners, "xyb", close=True, dxfattribs={"layer": "SLOTS"})
+    reach = max(radii.values()) + 2 * size
+    for along, across in ((reach, 0.0), (0.0, reach)):
+        ends = (centre - along, -across), (centre + along, across)
+        space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    lines = [
+        f"{ring.name.upper()}, x = {ring.x * MM:.4f} from throat",
+        f"{count} slots, index {360 / count:.6f} deg, slot 1 at top, clockwise",
+        f"width {ring.width * MM:.3f}, floor R {radii[FLOOR]:.4f}, top R {radii[BLANK]:.4f}",
+        f"hot wall R {radii[HOT_WALL]:.4f}",
+    ]
+    for n, line in enumerate(lines):
+        _text(space, line, (centre - reach, -reach - 2 * size * (n + 1)), size)
+    _text(space, "1", (centre - size / 3, reach + size / 2), size)
+
+
+def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
+    """Return an empty drawing in millimetres with the layers of these names."""
+    import ezdxf
+
+    fixed = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock: same design, same file
+    try:
+        drawing = ezdxf.new(VERSION, setup=["linetypes", "styles"])
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = fixed
+    drawing.header["$INSUNITS"] = MILLIMETRES
+    drawing.header["$MEASUREMENT"] = 1
+    drawing.header["$LUNITS"] = 2
+    for name in sorted({*names, TEXT, DIMENSIONS, AXIS}):
+        drawing.layers.add(name, color=LAYERS.get(name, (OTHER, ""))[0])
+    return drawing, drawing.modelspace()
+
+
+def _polyline(space: Modelspace, layer: str, curve: Curve) -> None:
+    vertices = [
+        (x * MM, r * MM, bulge) for x, r, bulge in zip(curve.x, curve.r, curve.bulge, strict=True)
+    ]
+    space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": layer})
+
+
+def _dimension(
+    space: Modelspace,
+    one: Any,
+    two: Any,
+    base: tuple[float, float],
+    angle: float,
+    size: float,
+    text: str = "<>",
+) -> None:
+    style: dict[str, Any] = {"dimtxt": size, "dimasz": size * 0.7, "dimdec": 3, "dimexe": size / 2}
+    style |= {"dimexo": size / 2, "dimgap": size / 3, "dimtad": 1, "dimscale": 1.0, "dimzin": 0}
+    style |= {"dimdsep": ord("."), "dimlfac": 1.0}
+    shown = space.add_linear_dim(
+        base=base,
+        p1=one,
+        p2=two,
+        angle=angle,
+        text=text,
+        override=style,
+        dxfattribs={"layer": DIMENSIONS},
+    )
+    shown.render()
+
+
+def _title(
+    space: Modelspace, words: Sequence[str], place: tuple[float, float], size: float
+) -> None:
+    for n, line in enumerate(words):
+        _text(space, line, (place[0], place[1] - 2 * size * n), size)
+
+
+def _text(space: Modelspace, text: str, place: tuple[float, float], size: float) -> None:
+    shown = space.add_text(text, height=size, dxfattribs={"layer": TEXT})
+    shown.set_placement(place)
+
+
+def _bytes(drawing: Drawing) -> bytes:
+    import ezdxf
+
+    stream = StringIO()
+    fixed = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        drawing.write(stream)
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = fixed
+    return stream.getvalue().encode("utf-8")
+
+
+# sketches
+
+SIZE = 300.0
+"""Width of a sketch [px]."""
+
+FILLS = {"liner": "#e3c9a8", "copper": "#c98f5a", "jacket": "#bfc4c9", "slot": "#ffffff"}
+
+
+def sketches(rings: Sequence[Ring], jacket: str) -> Markup:
+    """Return a sketch of one pitch of each section, side by side, each to a scale of its own."""
+    figures = Markup("").join(_sketch(ring, jacket) for ring in rings)
+    return Markup('<div class="sketches">{}</div>').format(figures)
+
+
+def _sketch(ring: Ring, jacket: str) -> Markup:
+    radii = {name: radius * MM for name, radius in ring.radii.items()}
+    inside, floor, blank = (radii[name] for name in (HOT_WALL, FLOOR, BLANK))
+    outside = max(radii.values())
+    half = np.pi / ring.stretch.count
+    scale = min(0.45 * SIZE / (outside * np.sin(half)), SIZE / (outside - inside))
+    turn = np.linspace(-half, half, 25)
+
+    def polygon(points: Any, fill: str, width: float) -> Markup:
+        at = " ".join(
+            f"{SIZE / 2 + x * scale:.1f},{10 + (outside - r) * scale:.1f}" for x, r in points
+        )
+        text = '<polygon points="{}" fill="{}" stroke="#1a1a1a" stroke-width="{}"/>'
+        return Markup(text).format(at, FILLS[fill], width)
+
+    parts, below = [], inside
+    for name, top in (("liner", BLANK), ("copper", "copper"), ("jacket", "jacket")):
+        if top in radii:
+            arcs = [(radii[top], turn), (below, turn[::-1])]
+            points = [(r * np.sin(a), r * np.cos(a)) for r, angles in arcs for a in angles]
+            parts.append(polygon(points, name, 0.7))
+            below = radii[top]
+    side = ring.width * MM / 2
+    edge = np.sqrt(blank**2 - side**2)
+    parts.append(polygon([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
+    pitch = 2 * np.pi * floor / ring.stretch.count
+    copper = f"copper to {radii['copper']:.3f}, " if "copper" in radii else ""
+    caption = (
+        f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}; slot {2 * side:.3f} wide "
+        f"at the floor, {blank - floor:.3f} deep; wall {floor - inside:.3f}; land "
+        f"{pitch - 2 * side:.3f} at the floor; radii: hot wall {inside:.3f}, floor {floor:.3f}, "
+        f"blank {blank:.3f}; {copper}jacket to {radii['jacket']:.3f} finished. Inside: liner; "
+        f"outside: {jacket}."
+    )
+    height = (outside - inside * np.cos(half)) * scale + 20
+    text = (
+        '<figure><svg viewBox="0 0 {:.0f} {:.0f}" role="img">{}</svg>'
+        "<figcaption>{}</figcaption></figure>"
+    )
+    return Markup(text).format(SIZE, height, Markup("").join(parts), caption)

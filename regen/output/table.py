@@ -1,0 +1,209 @@
+"""One table for all outputs: CSV in SI, and the same cells as text for terminal and page."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from io import StringIO
+from typing import TYPE_CHECKING, Any
+
+from regen.quantities import MISSING, Quantity, quantity, typeset
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+    from rich.console import JustifyMethod
+    from rich.table import Table as RichTable
+
+STYLES = {
+    **{"pass": "green", "open": "magenta", "at risk": "yellow", "fail": "bold red"},
+    **{"kept": "green", "not checked": "magenta", "watch": "yellow", "BROKEN": "bold red"},
+}
+"""Colours of verdicts on a terminal."""
+
+NARROW = 10
+"""Headings are not folded to less on a terminal [letters]."""
+
+ROW_STYLES = {"marked": "bold", "small": "dim"}
+"""How a terminal shows a row that stands out or stands back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column; unit and decimals not given are those of the key's quantity.
+
+    Numbers are in SI and are shown in the column's unit; a cell that is a text is shown as it is.
+    """
+
+    key: str
+    heading: str | None = None
+    unit: str | None = None
+    decimals: int | None = None
+    left: bool = False
+    sign: str = ""
+
+    @property
+    def quantity(self) -> Quantity:
+        """How its numbers are shown."""
+        return quantity(self.key, self.heading or "", self.unit, self.decimals)
+
+    @property
+    def label(self) -> str:
+        """What stands above it."""
+        return self.quantity.label if self.heading is None else self.heading
+
+    @property
+    def shown_unit(self) -> str:
+        """Unit below the heading, "" for none."""
+        return "" if self.left or self.quantity.unit == "-" else self.quantity.unit
+
+    def text(self, value: object) -> str:
+        """Return a cell as terminal and page show it."""
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(value, float):
+            return self.quantity.text(value, self.sign)
+        if isinstance(value, str):
+            return value  # Markup stays Markup
+        return MISSING if value is None else str(value)
+
+
+def text_column(key: str, heading: str = "") -> Column:
+    """Return a column of texts, at the left and without a unit."""
+    return Column(key, heading, left=True)
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns and rows; a row is a mapping by key or a sequence in the columns' order."""
+
+    columns: Sequence[Column]
+    rows: Sequence[Mapping[str, Any] | Sequence[Any]]
+    title: str = ""
+    emphasis: Mapping[int, str] = field(default_factory=dict)
+    """Rows that stand out ("marked") or stand back ("small")."""
+    kind: str = ""
+    """CSS class on a page."""
+
+    @classmethod
+    def of_rows(cls, rows: Iterable[Mapping[str, Any]]) -> Table:
+        """Return a table of mappings, a column for every key in any of them."""
+        rows = list(rows)
+        return cls([Column(key) for key in dict.fromkeys(k for row in rows for k in row)], rows)
+
+    @classmethod
+    def of_arrays(cls, arrays: Mapping[str, Any]) -> Table:
+        """Return a table of arrays by key, all of one length."""
+        values = zip(*(array.tolist() for array in arrays.values()), strict=True)
+        return cls([Column(key) for key in arrays], list(values))
+
+    def values(self) -> list[list[Any]]:
+        """Return the cells as they were given, None where a mapping has none."""
+        return [
+            [row.get(column.key) for column in self.columns]
+            if isinstance(row, Mapping)
+            else list(row)
+            for row in self.rows
+        ]
+
+    def texts(self) -> list[list[str]]:
+        """Return the cells as text."""
+        return [
+            [column.text(value) for column, value in zip(self.columns, row, strict=True)]
+            for row in self.values()
+        ]
+
+    @property
+    def headings(self) -> list[str]:
+        """Headings with their units."""
+        units = [typeset(column.shown_unit) for column in self.columns]
+        pairs = zip(self.columns, units, strict=True)
+        return [", ".join(filter(None, (column.label, unit))) for column, unit in pairs]
+
+    def csv(self) -> str:
+        """Return CSV text: keys as header, numbers in SI, empty where there is no value."""
+        buffer = StringIO()
+        writer = csv.writer(buffer, lineterminator="\n")
+        writer.writerow([column.key for column in self.columns])
+        writer.writerows([_csv_cell(value) for value in row] for row in self.values())
+        return buffer.getvalue()
+
+    def lines(self) -> list[str]:
+        """Return plain text: title, headings, units if there are any, rows; columns aligned."""
+        units = [column.shown_unit for column in self.columns]
+        rows = [[column.label for column in self.columns], *([units] if any(units) else [])]
+        rows += self.texts()
+        widths = [max(map(len, cells)) for cells in zip(*rows, strict=True)]
+        lines = [
+            "  ".join(
+                cell.ljust(width) if column.left else cell.rjust(width)
+                for cell, width, column in zip(row, widths, self.columns, strict=True)
+            ).rstrip()
+            for row in rows
+        ]
+        return [f"{self.title}:", *lines] if self.title else lines
+
+    def rich(self) -> RichTable:
+        """Return the table for a console, verdicts coloured, long texts folded."""
+        from rich.table import Table as RichTable
+        from rich.text import Text
+
+        headed = any(column.label for column in self.columns)
+        table = RichTable(title=self.title or None, box=None, pad_edge=False, show_header=headed)
+        texts = self.texts()
+        for n, column in enumerate(self.columns):
+            # headings are folded here, so that rich folds texts at the left and no number
+            width = max(NARROW, *(len(row[n]) for row in texts)) if texts else NARROW
+            heading = textwrap.fill(column.label, width, break_long_words=False)
+            side: JustifyMethod = "left" if column.left else "right"
+            shown = f"{heading}\n{column.shown_unit}".rstrip()
+            table.add_column(shown, justify=side, no_wrap=not column.left)
+        for n, row in enumerate(texts):
+            cells = [
+                Text(cell, STYLES.get(cell, "") if column.key == "verdict" else "")
+                for cell, column in zip(row, self.columns, strict=True)
+            ]
+            table.add_row(*cells, style=ROW_STYLES.get(self.emphasis.get(n, ""), ""))
+        return table
+
+    def __html__(self) -> Markup:
+        """Return HTML; a cell that is Markup is taken as it is, any other is escaped."""
+        from markupsafe import Markup
+
+        def line(cells: Sequence[str], tag: str) -> Markup:
+            kinds = [Markup(' class="text"') if column.left else "" for column in self.columns]
+            one = Markup("<{0}{1}>{2}</{0}>")
+            return Markup("").join(
+                one.format(tag, kind, cell.replace(" %", "\u00a0%"))
+                for kind, cell in zip(kinds, cells, strict=True)
+            )
+
+        rows = Markup("\n").join(
+            Markup("<tr{}>{}</tr>").format(
+                Markup(' class="{}"').format(self.emphasis[n]) if n in self.emphasis else "",
+                line(row, "td"),
+            )
+            for n, row in enumerate(self.texts())
+        )
+        title = Markup("<h3>{}</h3>\n").format(self.title) if self.title else ""
+        kind = Markup(' class="{}"').format(self.kind) if self.kind else ""
+        text = Markup("{}<table{}><thead><tr>{}</tr></thead>\n<tbody>\n{}\n</tbody></table>")
+        return text.format(title, kind, line(self.headings, "th"), rows)
+
+    def _repr_html_(self) -> str:
+        return str(self.__html__())
+
+
+def _csv_cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return "" if math.isnan(value) else f"{value:.9g}"
+    if isinstance(value, list | tuple):
+        return "; ".join(map(str, value))
+    return json.dumps(value) if isinstance(value, Mapping) else str(value)

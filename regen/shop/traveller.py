@@ -1,0 +1,185 @@
+"""The process traveller: operations with their holds, proof tests and cautions, by process."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from regen.design import Design
+from regen.result import Array, Result
+from regen.shop.drawings.sheets import ShopSet, tool_text
+from regen.shop.plating.baths import ZERO_CELSIUS
+from regen.shop.plating.plan import PlatingPlan
+from regen.sources import DATA
+
+FILE = DATA / "traveller.toml"
+MM, HOUR, BAR = 1e3, 3600.0, 1e5
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One operation: what is done, its numbers, and what must be so before work goes on."""
+
+    number: int
+    title: str
+    lines: tuple[str, ...]
+    hold: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofTest:
+    """A proof test in text."""
+
+    name: str
+    pressure: str
+    hold: str
+    acceptance: str
+
+
+@cache
+def _file() -> Mapping[str, Any]:
+    with FILE.open("rb") as file:
+        return tomllib.load(file)
+
+
+FIRST: str = _file()["first"]["caution"]
+"""The caution that stands before all others."""
+
+
+def cautions(*kinds: str) -> list[str]:
+    """Return the cautions of these kinds of work."""
+    return [text for kind in kinds for text in _file()["cautions"][kind]]
+
+
+def before_plating(design: Design) -> list[str]:
+    """Return what must be done and signed before the current is switched on."""
+    return [line.format(skin=design.plating.skin) for line in _file()["before_plating"]["lines"]]
+
+
+def process(design: Design) -> tuple[str, tuple[str, ...]]:
+    """Return a design's process in one line, and its kinds of caution."""
+    entry = _file()["processes"][design.closeout.route]
+    return entry["summary"], tuple(entry["cautions"])
+
+
+def proof_tests(result: Result) -> list[ProofTest]:
+    """Return the proof tests, at the pressures of the strength checks where the result has them."""
+    data, tests = _file()["proof"], []
+    for key, name in data["names"].items():
+        known = (
+            one.value
+            for one in result.findings
+            if one.section == "proof" and one.unit == "Pa" and key in one.name
+        )
+        value = next(known, None)
+        pressure = data["unknown"] if value is None else f"{value / BAR:.0f} bar gauge"
+        tests.append(ProofTest(name, pressure, data["hold"], data["acceptance"]))
+    return tests
+
+
+def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
+    """Return the operations of a design in order, numbered in tens."""
+    values = _values(shop, plated)
+    made: list[tuple[str, dict[str, Any]]] = []
+    for key in _file()["processes"][shop.design.closeout.route]["operations"]:
+        if key != "plating cycles":
+            made.append((key, values))
+        elif plated is not None:
+            for own in _cycles(shop.design, plated):
+                made += [("cycle", values | own), (own["turn"], values | own)]
+    return [_operation(10 * n, key, own) for n, (key, own) in enumerate(made, start=1)]
+
+
+def _operation(number: int, key: str, values: Mapping[str, Any]) -> Operation:
+    """Return an operation of the file with its words filled in."""
+    entry = _file()["operations"][key]
+    lines = tuple(line for text in entry["lines"] for line in _filled(text, values))
+    hold = entry.get("hold", "").format(**values).strip()
+    return Operation(number, entry["title"].format(**values), lines, hold)
+
+
+def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
+    several = values.get(text[1:-1])
+    yield from several if isinstance(several, list) else filter(None, [text.format(**values)])
+
+
+def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
+    """Return the words of the file that are the same in all operations."""
+    design, words = shop.design, _file()["words"]
+    closeout, tolerance = design.closeout, design.shop
+    clean = "clean"
+    if design.coolant.fluid == "oxygen":
+        clean = "clean_oxygen"
+    elif design.propellants.oxidizer == "oxygen":
+        clean = "clean_injector"
+    warmest = "see the plating sheet"
+    if plated is not None:
+        hottest = max(spec.temperature for spec in plated.values.specs)
+        warmest = f"{hottest - ZERO_CELSIUS:.0f} degC"
+    return {
+        "alloy": design.liner.alloy,
+        "condition": design.liner.condition,
+        "stretches": [
+            words["stretch"].format(
+                circuit=sheet.stretch.circuit,
+                slots=sheet.stretch.count,
+                index=sheet.stretch.index_angle,
+                start=sheet.stretch.start * MM,
+                stop=sheet.stretch.stop * MM,
+                width=_span(sheet.rows.width),
+                depth=_span(sheet.rows.depth),
+                wall=_span(sheet.rows.wall),
+            )
+            for sheet in shop.sheets
+        ],
+        "cutters": [tool_text(tool) for tool in shop.tools] or [words["no_cutters"]],
+        "width_tolerance": tolerance.width_tolerance * MM,
+        "depth_tolerance": tolerance.depth_tolerance * MM,
+        "wall_tolerance": tolerance.wall_tolerance * MM,
+        "counts": ", ".join(str(sheet.stretch.count) for sheet in shop.sheets),
+        "all_slots": sum(sheet.stretch.count for sheet in shop.sheets),
+        "warmest": warmest,
+        "volume": sum(sheet.volume for sheet in shop.sheets) * 1e6,
+        "skin": design.plating.skin.capitalize(),
+        "jacket": f"{closeout.jacket_alloy}, {closeout.jacket_condition}, "
+        f"{closeout.jacket * MM:g} mm",
+        "bond": closeout.bond_strength / 1e6,
+        "proofs": [f"{test.name}: {test.pressure}." for test in proof_tests(shop.result)],
+        "last_clean": words[clean],
+        "residue": "wax" if closeout.route == "electroformed" else "oil",
+    }
+
+
+def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
+    """Yield the words of each cycle of plating; ``turn`` names the turning that ends it."""
+    words, off = _file()["words"], plan.values.turn_tolerance
+    pulled = words["pulled"].format(bond=design.closeout.bond_strength / 1e6)
+    lengths = ("growth", "least_from", "least_plated", "most_plated", "least_to")
+    for layer in plan.layers:
+        left, nickel = layer.left.min(), layer.metal == "nickel"
+        for step in layer.steps:
+            first, last = step.number == 1, step.number == len(layer.steps)
+            yield {
+                **{name: getattr(step, name) * MM for name in lengths},
+                "number": step.number,
+                "count": len(layer.steps),
+                "metal": layer.metal.capitalize(),
+                "enter": words["enter"] if nickel or not first else "",
+                "current_from": step.current_from,
+                "current_to": step.current_to,
+                "hours": step.time / HOUR,
+                "finished": layer.spec.finished * MM,
+                "least": words["least"].format(
+                    least=(left - off) * MM, drawn=left * MM, off=off * MM
+                ),
+                "pulled": pulled if nickel and first else "",
+                "turn": f"turn {layer.metal}" if last else "turn back",
+            }
+
+
+def _span(values: Array) -> str:
+    low, high = (f"{float(value) * MM:.3f}" for value in (values.min(), values.max()))
+    return f"{low} mm" if low == high else f"{low} to {high} mm"

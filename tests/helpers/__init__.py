@@ -1,0 +1,1 @@
+"""What several tests share: made-up parts, tables and runs, and readers of what is written."""

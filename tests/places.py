@@ -1,6 +1,0 @@
-"""Where tests find what is not Python."""
-
-from pathlib import Path
-
-CASES = Path(__file__).parents[1] / "cases"
-WATER = Path(__file__).with_name("water.toml")

@@ -1,0 +1,130 @@
+"""The design in the units of the shop, every key of it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+from regen import design as d
+from regen.output.listing import design_sections
+from regen.output.review import slots
+from regen.quantities import DESIGN_KEYS
+
+PLAIN = {
+    *("mixture_ratio", "oxidizer_concentration", "fuel_water", "combustion_efficiency"),
+    *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
+    *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
+    *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
+    *(
+        "yield_factor",
+        "ultimate_factor",
+        "proof_factor",
+        "burnout_fraction",
+        "mach",
+        "injector_drop_fraction",
+    ),
+    *("life_factor", "ductility", "fatigue_strength_exponent"),
+    *("fatigue_ductility", "fatigue_ductility_exponent"),
+    *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
+    *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
+    *("nickel_efficiency", "copper_efficiency", "nickel_profile", "copper_profile"),
+    "greatest_aspect",
+}
+"""Keys without a dimension."""
+
+
+def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
+    parts = [
+        *(d.Propellants, d.Chamber, d.ContourShape, d.ContourProfile, d.Liner, d.Channels),
+        *(d.Coolant, d.Closeout, d.Models, d.Limits, d.Shop, d.Film, d.Circuit),
+        *(d.Manifolds, d.Life, d.Plating),
+    ]
+    named = {
+        field.name
+        for part in parts
+        for field in dataclasses.fields(part)
+        if "float" in str(field.type) or "Profile" in str(field.type)
+    }
+    with_unit = {key for keys in DESIGN_KEYS.values() for key in keys.split()}
+    assert sum(len(keys.split()) for keys in DESIGN_KEYS.values()) == len(with_unit)
+    assert named == with_unit | PLAIN
+    assert not with_unit & PLAIN
+
+
+def test_the_design_is_listed_in_millimetres_bar_and_degrees(drawn_design):
+    found = {section.name: section for section in design_sections(drawn_design)}
+    assert dict(found["channels"].rows)["width"] == "0.8 mm at x = -100 mm; 0.7 mm at x = 0 mm"
+    assert dict(found["liner"].rows)["wall"] == "0.8 mm"
+    assert dict(found["chamber"].rows)["pressure"] == "30 bar"
+    assert dict(found["contour"].rows)["convergent_half_angle"] == "30 deg"
+    assert dict(found["coolant"].rows)["returns_to_injector"] == "no"
+    assert dict(found["coolant"].rows)["mass_flow"] == "0.48 kg/s"
+    assert found["coolant"].absent == ("fuel_fraction", "outlet_pressure")
+
+
+def test_a_circuit_is_listed_with_what_it_takes_from_the_channels(drawn_design):
+    channels = dataclasses.replace(drawn_design.channels, count_changes=((-0.02, 40),))
+    circuit = d.Circuit("barrel", channels, mass_flow=0.2)
+    design = dataclasses.replace(drawn_design, circuits=(circuit,))
+    rows = dict(next(s for s in design_sections(design) if s.name == "circuit barrel").rows)
+    assert rows["mass_flow"] == "0.2 kg/s"
+    assert rows["count"] == "80"
+    assert rows["count_changes"] == "40 from x = -20 mm on"
+    assert slots(design) == "40 to 80"
+    assert slots(drawn_design) == "80"
+
+
+def test_long_profiles_and_contours_are_abridged(drawn_design):
+    many = d.Profile(tuple(i / 100 for i in range(9)), tuple(1e-3 + i * 1e-4 for i in range(9)))
+    points = d.ContourProfile((-0.1, 0.0, 0.1), (0.04, 0.02, 0.03), "contour.csv")
+    channels = dataclasses.replace(drawn_design.channels, depth=many)
+    design = dataclasses.replace(drawn_design, channels=channels, contour=points)
+    found = {section.name: dict(section.rows) for section in design_sections(design)}
+    expected = "9 points from x = 0 to 80 mm, between 1 mm and 1.8 mm"
+    assert found["channels"]["depth"] == expected
+    assert found["contour"]["r"] == "3 points, 20 mm to 40 mm"
+
+
+def test_the_design_as_a_shop_reads_it(drawn_design):
+    """One value of every unit, from SI."""
+    design = dataclasses.replace(
+        drawn_design,
+        manifolds=d.Manifolds(inlet_bore=0.016, outlet_turn=math.pi / 2),
+        plating=d.Plating(
+            nickel_current_density=200.0,
+            nickel_rate=20e-6 / 3600,
+            turn_time=86400.0,
+            extra_area=0.01,
+            nickel_stress=40e6,
+            turn_cut=0.2e-3,
+        ),
+        shop=d.Shop(cutters=(d.Cutter("saw", 0.8e-3, 5e-3, 63e-3),)),
+        life=d.Life(fatigue_strength=400e6),
+        models=d.Models(deposit_resistance=d.Profile.constant(2e-5)),
+    )
+    found = {s.name: dict(s.rows) for s in design_sections(design)}
+    for section, key, said in (
+        ("chamber", "pressure", "30 bar"),
+        ("contour", "throat_diameter", "40 mm"),
+        ("contour", "convergent_half_angle", "30 deg"),
+        ("liner", "wall", "0.8 mm"),
+        ("channels", "width", "0.8 mm at x = -100 mm; 0.7 mm at x = 0 mm"),
+        ("channels", "roughness", "5 um sand grain"),
+        ("coolant", "inlet_pressure", "90 bar"),
+        ("coolant", "inlet_temperature", "120 K"),
+        ("coolant", "mass_flow", "0.48 kg/s"),
+        ("manifolds", "inlet_bore", "16 mm"),
+        ("manifolds", "outlet_turn", "90 deg"),
+        ("closeout", "bond_strength", "70 MPa"),
+        ("plating", "nickel_current_density", "2 A/dm2"),
+        ("plating", "nickel_rate", "20 um/h"),
+        ("plating", "turn_time", "24 h"),
+        ("plating", "extra_area", "1 dm2"),
+        ("plating", "nickel_stress", "40 MPa"),
+        ("plating", "turn_cut", "0.2 mm"),
+        ("shop", "width_tolerance", "0.03 mm"),
+        ("shop", "cutters", "saw 0.8 mm, to 5 mm deep, disc of 63 mm"),
+        ("life", "fatigue_strength", "400 MPa"),
+        ("models", "deposit_resistance", "2e-05 m2 K/W"),
+    ):
+        assert found[section][key] == said, key
