@@ -160,25 +160,12 @@ def correlations_of(member: str) -> list[str]:
 
 
 def coolant_side(fluid: str, p_r: float, T_r: float, lowest: float | None = None) -> Choice:
-    """Return the coolant-side members for a coolant by its states along the slots.
+    """Return the coolant-side members for a coolant, the default first, and why others are out.
 
-    Parameters
-    ----------
-    fluid : str
-        Coolant name.
-    p_r : float
-        Highest pressure along the slots over the critical pressure [-].
-    T_r : float
-        Inlet temperature over the pseudo-critical one at that pressure [-].
-    lowest : float, optional
-        Lowest pressure along the slots over the critical pressure [-]; ``p_r`` without it.
-
-    Returns
-    -------
-    Choice
-        Members, the default first, and why the others are left out. Where the pressure lies on
-        both sides of the critical the forms of both apply, the dense fluid's first; between
-        ``balance.NEAR_CRITICAL`` of it and the critical the march asks for both everywhere.
+    ``p_r`` and ``lowest`` are the highest and lowest pressure along the slots over the critical
+    [-], ``T_r`` the inlet temperature over the pseudo-critical at the former. Where the pressure
+    lies on both sides of the critical the forms of both apply, the dense fluid's first; between
+    ``balance.NEAR_CRITICAL`` of it and the critical the march asks for both everywhere.
     """
     regimes = [
         regime

@@ -99,24 +99,7 @@ class End(NamedTuple):
 def rings(
     given: Manifolds, table: CoolantTable, inlet: End, outlet: End, roughness: float
 ) -> tuple[Ring, ...]:
-    """Return the rings that a case gives, lying on the jacket.
-
-    Parameters
-    ----------
-    given : Manifolds
-        Bores, taps and factors.
-    table : CoolantTable
-        The coolant.
-    inlet, outlet : End
-        Ends of the slots [SI].
-    roughness : float
-        Sand grain, that of the slots [m].
-
-    Returns
-    -------
-    tuple of Ring
-        Inlet before outlet.
-    """
+    """Return the rings that a case gives, lying on the jacket: inlet before outlet."""
     found = []
     sides = (
         ("inlet", given.inlet_bore, given.inlet_taps, 0.0, given.recovery, inlet),
@@ -208,34 +191,13 @@ def split(
     rings: tuple[Ring, ...],
     exponent: float = 2.0,
 ) -> Split:
-    """Return the split of a flow over the slots between two ring manifolds.
+    """Return the split of a flow [kg/s] over the slots between two ring manifolds.
 
-    Parameters
-    ----------
-    count : int
-        Slots [-].
-    flow : float
-        Coolant of all slots [kg/s].
-    drop : float
-        Pressure drop of a slot with the mean flow [Pa].
-    rings : tuple of Ring
-        Inlet, outlet or both; the pressure of a ring that is missing is the same everywhere.
-    exponent : float
-        Exponent n of the slot's flow in its pressure drop [-].
+    ``drop`` [Pa] is that of a slot with the mean flow, whose pressure drop goes as its flow to the
+    ``exponent``; the pressure of a ring that is missing is the same everywhere. ``NoSplitError`` if
+    no split gives every slot a flow, a ring's dynamic head is above its pressure, or the slots'
+    drop does not rise with their flow.
 
-    Returns
-    -------
-    Split
-        Shares of all slots.
-
-    Raises
-    ------
-    NoSplitError
-        If no split gives every slot a flow, a ring's dynamic head is above its pressure, or the
-        slots' drop does not rise with their flow.
-
-    Notes
-    -----
     Along the inlet ring, s from a tap, dp/ds = -f rho u|u|/(2 D) - K rho u du/ds, with the static
     recovery K: 1 is no loss where the flow turns off, 0 recovers nothing. Along the outlet ring
     the flow runs towards the tap and the same holds with K = 2. A slot's flow goes as

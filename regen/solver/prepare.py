@@ -189,20 +189,7 @@ def prepare(
 
 
 def check_feed(design: Design, table: CoolantTable) -> None:
-    """Refuse a coolant feed that is no liquid, or is outside the property table.
-
-    Parameters
-    ----------
-    design : Design
-        Says temperature and pressure of the feed.
-    table : CoolantTable
-        Table of the coolant.
-
-    Raises
-    ------
-    RangeError
-        With the key, the value and what is accepted.
-    """
+    """Refuse a coolant feed that is no liquid, or is outside the property table."""
     feed = design.coolant
     key = "inlet_pressure" if feed.inlet_pressure else "outlet_pressure"
     p, T = feed.inlet_pressure or feed.outlet_pressure or 0.0, feed.inlet_temperature

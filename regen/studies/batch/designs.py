@@ -95,29 +95,12 @@ def solve_batch(
     along: bool = False,
     stationwise: bool = False,
 ) -> Rows:
-    """Solve and judge every row of a batch.
+    """Solve and judge every row of a batch, with the runs ``judged`` beside the nominal.
 
-    Parameters
-    ----------
-    batch : DesignBatch
-        The designs.
-    judged : {"nominal", "worst", "full"}
-        Runs that are solved beside the nominal.
-    threads : int
-        Threads to spread the work over [-].
-    along : bool
-        Keep the columns ``ALONG`` of the nominal run.
-    stationwise : bool
-        Keep the margins at every station, of rows that go through the core together; uncooled
-        ends, which are no station, are then not judged.
+    ``along`` keeps the columns ``ALONG`` of the nominal run, ``stationwise`` the margins at every
+    station; uncooled ends, which are no station, are then not judged. Rows do not depend on how a
+    batch is cut into parts.
 
-    Returns
-    -------
-    Rows
-        A row for each design, solved or not; rows do not depend on how a batch is cut into parts.
-
-    Notes
-    -----
     Rows that differ in slots, wall, coolant flow and the like share tables and go through the
     core together; other keys ask for tables of their own, one for each of their values.
     """

@@ -61,20 +61,7 @@ class Span:
 
 
 def spans_of(keys: Sequence[Parameter], values: Array) -> dict[str, Span]:
-    """Return the spans of all keys of a study.
-
-    Parameters
-    ----------
-    keys : sequence of Parameter
-        What varies.
-    values : ndarray
-        Values of every design of the study (L, K) [SI or factors].
-
-    Returns
-    -------
-    dict of str to Span
-        By the name of the key.
-    """
+    """Return the spans of a study by the name of a key, from the values of all designs (L, K)."""
     columns = [np.unique(values[:, k]) for k in range(len(keys))]
     return {
         key.name: Span(float(v[0]), float(v[-1]), int(v.size))
@@ -86,21 +73,9 @@ def spans_of(keys: Sequence[Parameter], values: Array) -> dict[str, Span]:
 def interpolated(key: Parameter, design: Design, spans: Mapping[str, Span]) -> bool:
     """Return whether a key's values are served by interpolation between gas tables.
 
-    Parameters
-    ----------
-    key : Parameter
-        What varies.
-    design : Design
-        The base.
-    spans : mapping
-        Spans of the whole study.
-
-    Returns
-    -------
-    bool
-        False where the key does not change the gas, where it has no more values than an axis has
-        nodes (each has a table of its own), or where more hangs on the gas than an axis gives:
-        a film, radiation, a throat sized by thrust, an uncooled end.
+    Not where the key does not change the gas, where it has no more values than an axis has nodes
+    (each has a table of its own), or where more depends on the gas than an axis gives: a film,
+    radiation, a throat sized by thrust, an uncooled end.
     """
     if key.path not in spans or spans[key.path].count <= ORDERS[-1]:
         return False
@@ -111,18 +86,7 @@ def interpolated(key: Parameter, design: Design, spans: Mapping[str, Span]) -> b
 
 
 def simple(design: Design) -> bool:
-    """Return whether nothing but the axes hangs on the hot gas.
-
-    Parameters
-    ----------
-    design : Design
-        The base.
-
-    Returns
-    -------
-    bool
-        See ``interpolated``.
-    """
+    """Return whether nothing but the axes depends on the hot gas."""
     shape, channels = design.contour, design.channels
     sized = not isinstance(shape, ContourProfile) and shape.thrust is not None
     ends = (channels.cooled_from, channels.cooled_to, channels.cooled_to_area_ratio)
@@ -200,28 +164,9 @@ def _weights(nodes: Array, x: Array) -> Array:
 def gas_grid(
     design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
 ) -> GasGrid:
-    """Return the gas tables between which a study's gas is interpolated.
+    """Return the gas tables between which a study's gas is interpolated, as many as it needs.
 
-    Parameters
-    ----------
-    design : Design
-        The base, at its values of all other keys.
-    keys : sequence of Parameter
-        Keys that ``interpolated`` holds for.
-    spans : mapping
-        Spans of the whole study.
-    table : CoolantTable
-        Table of the coolant.
-
-    Returns
-    -------
-    GasGrid
-        With as many nodes as the gas asks for.
-
-    Raises
-    ------
-    GridError
-        If a table cannot be made, or the most nodes are not enough.
+    ``GridError`` if a table cannot be made, or the most nodes are not enough.
     """
     try:
         return _grid(design, keys, spans, table)
