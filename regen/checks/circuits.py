@@ -30,13 +30,13 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
     tuple of CircuitResult
         In the order of the case.
     """
-    found = []
+    results = []
     for path, part in zip(prepared.paths, run.circuits, strict=True):
         T_wall, x_wall = peak_at(prepared, run.station, A.O_T_WALL_HOT, path.number)
         T_in = prepared.design.coolant.inlet_temperature
         T_out = outlet_temperature(prepared, part.total)
         total = part.total
-        found.append(
+        results.append(
             CircuitResult(
                 name=path.name,
                 mass_flow_kg_s=float(total[A.T_MASS_FLOW]),
@@ -54,7 +54,7 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
                 x_to_m=float(path.x[-1]),
             )
         )
-    return tuple(found)
+    return tuple(results)
 
 
 def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
@@ -105,10 +105,10 @@ def worst_texts(solution: Solution) -> list[str]:
     list of str
         For the notes.
     """
-    found = []
+    texts = []
     slot, every = solution.hottest, solution.corners
     if slot.run.ok:
-        found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
+        texts.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
     stops: dict[int, list[str]] = {}
     for one in every:
         if not one.run.ok:
@@ -117,20 +117,20 @@ def worst_texts(solution: Solution) -> list[str]:
     if stops:
         lost = sum(map(len, stops.values()))
         reasons = "; ".join(
-            texts[0] + (f"; the like at {len(texts) - 1} more" if texts[1:] else "")
-            for texts in stops.values()
+            first + (f"; the like at {len(others)} more" if others else "")
+            for first, *others in stops.values()
         )
-        found.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
+        texts.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
     if any(one.several for one in every):
-        found.append(
+        texts.append(
             "several flows carry its neighbours' pressure drop: the lowest stable one is taken, at "
             "which less flow loses less"
         )
-    return found
+    return texts
 
 
 def _flow_text(solution: Solution) -> str:
-    """Return what flow the worst slot takes at its hottest corner, in words."""
+    """Return what flow the worst slot takes at its hottest corner."""
     slot, nominal = solution.hottest, solution.nominal
     worst, prepared = slot.run, solution.prepared
     cause = "the manifolds" if solution.split else "shop.flow_shortfall"
@@ -166,9 +166,9 @@ def circuit_notes(solution: Solution) -> list[Note]:
         Empty for one circuit that goes one way through one number of slots.
     """
     prepared = solution.prepared
-    found = []
+    notes = []
     if len(prepared.paths) > 1:
-        found.append(Note("circuits", _split_text(solution)))
+        notes.append(Note("circuits", _split_text(solution)))
     for path, part in zip(prepared.paths, solution.nominal.circuits, strict=True):
         name = f"circuit {path.name}: " if len(prepared.paths) > 1 else ""
         changes = np.flatnonzero(path.plenum[1:]) + 1
@@ -179,10 +179,10 @@ def circuit_notes(solution: Solution) -> list[Note]:
                 f"x = {x * 1e3:.1f} mm: the coolant comes to rest there and is let in again, with "
                 "the losses of outlet and inlet"
             )
-            found.append(Note("change of count", text, x))
+            notes.append(Note("change of count", text, x))
         if path.passes == 2:
-            found.append(_neighbours(path, part, name))
-    return found
+            notes.append(_neighbours(path, part, name))
+    return notes
 
 
 def _split_text(solution: Solution) -> str:

@@ -148,16 +148,16 @@ class Evaluated:
         """Return the columns that were solved, by name."""
         solved = self.solved
         n = solved.at.size
-        found = {"nominal": Outcomes.whole(self.nominal, n)}
+        outcomes = {"nominal": Outcomes.whole(self.nominal, n)}
         if solved.members:
             codes = np.full((max(len(band.names) for band in solved.members), n), st.OK)
             for band in solved.members:
                 codes[: len(band.names), band.at] = band.runs.code
-            found["band_edge"] = Outcomes.whole(self.edge, n, codes)
+            outcomes["band_edge"] = Outcomes.whole(self.edge, n, codes)
         if solved.worst is not None:
             runs = solved.worst.runs
-            found["worst_channel"] = Outcomes(self.worst, runs.ok, runs.code)
-        return found
+            outcomes["worst_channel"] = Outcomes(self.worst, runs.ok, runs.code)
+        return outcomes
 
 
 def for_limits(
@@ -281,7 +281,7 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
         Without texts: ``review`` gives those of one design.
     """
     outcomes, size = evaluated.outcomes(), evaluated.solved.at.size
-    prepared, found = evaluated.solved.prepared, ByLimit()
+    prepared, by_limit = evaluated.solved.prepared, ByLimit()
     runs = ((of.run,) for name, of in outcomes.items() if name != "nominal")
     solved = for_limits(prepared, evaluated.nominal, *runs).quiet
     rules = list(limits.rules(solved))
@@ -290,7 +290,7 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
         h0 = evaluated.solved.nominal.total[:, A.T_H0]
         rules += [uncooled_ends.rule_of(end, solved) for end in uncooled_ends.ends_of(prepared, h0)]
         for margin in uncooled_ends.unjudged(prepared)[0]:
-            found[margin.name] = {
+            by_limit[margin.name] = {
                 name: verdict.constant(verdict.UNKNOWN, (size,)) for name in outcomes
             }
     for rule in rules:
@@ -298,13 +298,13 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
         for name, of in outcomes.items():
             margins, indicative = limits.along(limit, rule.compare, of.run)
             parts = _by_run(verdict.column(margins, indicative), of)
-            found.setdefault(limit.name, {})[name] = _with_stops(limit, parts, of)
+            by_limit.setdefault(limit.name, {})[name] = _with_stops(limit, parts, of)
             if stationwise:
                 each = margins.reshape(*of.solved.shape, -1)
                 least = np.where(of.solved[..., None], each, np.nan).min(axis=0)
                 along.setdefault(limit.name, {})[name] = least
     informative = frozenset(rule.limit.name for rule in rules if rule.limit.informative)
-    return Judgement(found, informative, *_conclude(found, informative, size), along)
+    return Judgement(by_limit, informative, *_conclude(by_limit, informative, size), along)
 
 
 def _by_run(column: verdict.Columns, of: Outcomes) -> list[verdict.Columns]:

@@ -222,7 +222,7 @@ def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
         f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
         f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
         f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
-        f"{solution.coolant.words}"
+        f"{solution.coolant.text}"
     )
     return Note("basis", text)
 

@@ -124,11 +124,11 @@ def peak_of(
     """
     x, rows = prepared.passage.x, prepared.rows
     mine = [p for p in rows.pieces if number is None or rows.circuit[p[0]] == number]
-    found = [
+    peaks = [
         peak(x[piece], values[..., piece], None if regime is None else regime[..., piece])
         for piece in mine
     ]
-    tops, places = (np.stack(column) for column in zip(*found, strict=True))
+    tops, places = (np.stack(column) for column in zip(*peaks, strict=True))
     first = np.argmax(tops, axis=0)[None]
     return (
         np.take_along_axis(tops, first, axis=0)[0],
@@ -161,15 +161,15 @@ def hot_gas(prepared: Prepared, run: Marched) -> tuple[Array, Array]:
 
 def core_gas(prepared: Prepared, run: Marched, fields: tuple[int, ...]) -> tuple[Array, ...]:
     """Return some fields of the core (..., rows), as ``hot_gas`` has them [SI]."""
-    gas, found = prepared.gas, []
+    gas, cores = prepared.gas, []
     for n in range(len(prepared.paths)):
         g, weights = _weights(prepared, run, n)
         core = np.zeros(())
         nodes = np.ascontiguousarray(np.moveaxis(gas.core[..., fields], -1, 0))
         for i, weight in enumerate(weights):
             core = core + weight[..., None] * nodes[:, g, i]
-        found.append(core)
-    return tuple(prepared.rows.joined(found, -1))
+        cores.append(core)
+    return tuple(prepared.rows.joined(cores, -1))
 
 
 def stagnation_gas(prepared: Prepared, run: Marched) -> Array:
@@ -186,14 +186,14 @@ def _weights(prepared: Prepared, run: Marched, n: int) -> tuple[Any, list[Array]
     h0 = np.asarray(run.total[..., A.T_H0])
     g = prepared.run["gas"][..., n]
     nodes = prepared.gas.h0[g]
-    found = []
+    weights = []
     for i in range(nodes.shape[-1]):
         weight = np.ones_like(h0)
         for j in range(nodes.shape[-1]):
             if j != i:
                 weight = weight * (h0 - nodes[..., j]) / (nodes[..., i] - nodes[..., j])
-        found.append(weight)
-    return g, found
+        weights.append(weight)
+    return g, weights
 
 
 def floor_temperature(s: Array, passage: Passage) -> Array:
@@ -244,7 +244,7 @@ def columns(prepared: Prepared, run: Marched) -> dict[str, Array]:
     mach, T_gas, p_gas = core_gas(prepared, run, (A.G_MACH, A.G_T, A.G_P))
     length = prepared.rows.joined([path.length for path in prepared.paths], -1)
     sound = looked_up(sound_speeds, prepared, s[..., A.O_ENTHALPY], s[..., A.O_P_COOLANT])
-    found = {
+    values = {
         "x_m": passage.x,
         "r_m": passage.r,
         "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
@@ -275,7 +275,7 @@ def columns(prepared: Prepared, run: Marched) -> dict[str, Array]:
     }
     shape = s.shape[:-1]
     return {
-        name: np.ascontiguousarray(np.broadcast_to(found[name], shape)) for name in STATION_COLUMNS
+        name: np.ascontiguousarray(np.broadcast_to(values[name], shape)) for name in STATION_COLUMNS
     }
 
 
@@ -316,8 +316,8 @@ def outlet_temperature(prepared: Prepared, total: Array) -> Array:
     ndarray
         Temperature (...,) [K].
     """
-    found = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
-    return np.asarray(found)[()]
+    T_out = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
+    return np.asarray(T_out)[()]
 
 
 def energy_residual(run: Marched, paths: tuple[Path, ...]) -> Array:

@@ -106,19 +106,18 @@ def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0
     return sizes
 
 
-def counts_of(prepared: Prepared) -> list[Array]:
-    """Return the numbers of slots at each row, (R,) of each circuit, or (L, R) if they differ."""
-    every = _channels(prepared)
-    alike = all(one.count == own[0].count for own in every for one in own)
-    counts = []
-    for own, ground in zip(every, prepared.grounds, strict=True):
-        if own[0].count_changes:  # then all designs have the same
-            counts.append(ground.counts if alike else np.tile(ground.counts, (len(own), 1)))
-            continue
-        rows = np.array([float(one.count) for one in (own[:1] if alike else own)])
-        each = np.repeat(rows[:, None], ground.counts.size, axis=1)
-        counts.append(each[0] if alike else each)
-    return counts
+def counts_of(prepared: Prepared, corners: int = 1) -> list[Array]:
+    """Return the numbers of slots at each row (K L, R) of each circuit."""
+    return [
+        np.tile(
+            [
+                ground.counts if one.count_changes else np.full(ground.counts.size, one.count * 1.0)
+                for one in own
+            ],
+            (corners, 1),
+        )
+        for own, ground in zip(_channels(prepared), prepared.grounds, strict=True)
+    ]
 
 
 def _channels(prepared: Prepared) -> list[tuple[Channels, ...]]:
@@ -163,8 +162,7 @@ def _with_deposits(prepared: Prepared, corners: int = 1) -> Prepared:
 
 def slots_at_corners(prepared: Prepared, every: Sequence[Corner]) -> Prepared:
     """Return slots of L designs at K corners as K times L designs, one corner behind another."""
-    counts = [np.tile(of, (len(every), 1)) if of.ndim == 2 else of for of in counts_of(prepared)]
-    slots, _ = with_slots(prepared, sizes_of(prepared, every), counts)
+    slots, _ = with_slots(prepared, sizes_of(prepared, every), counts_of(prepared, len(every)))
     slots = _with_deposits(slots, corners=len(every))
     run = np.tile(prepared.runs, (len(every), 1))
     run["geometry"] = np.arange(run.size).reshape(run.shape[::-1]).T

@@ -100,7 +100,7 @@ def rings(
     given: Manifolds, table: CoolantTable, inlet: End, outlet: End, roughness: float
 ) -> tuple[Ring, ...]:
     """Return the rings that a case gives, lying on the jacket: inlet before outlet."""
-    found = []
+    made = []
     sides = (
         ("inlet", given.inlet_bore, given.inlet_taps, 0.0, given.recovery, inlet),
         ("outlet", given.outlet_bore, given.outlet_taps, given.outlet_turn, COMBINING, outlet),
@@ -111,8 +111,8 @@ def rings(
         _, rho, mu, *_ = coolant_hp(table, end.enthalpy, end.pressure)
         radius = float(end.radius) + 0.5 * bore
         state = end.pressure, rho, mu
-        found.append(Ring(name, radius, bore, taps, turn or 0.0, *state, roughness, factor))
-    return tuple(found)
+        made.append(Ring(name, radius, bore, taps, turn or 0.0, *state, roughness, factor))
+    return tuple(made)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +150,7 @@ class Split:
 
     @property
     def where(self) -> str:
-        """Where the starved slot is, in words."""
+        """Where the starved slot is."""
         ring = self.reaches[0]
         tap, far = f"an {ring.name} tap", f"midway between two {ring.name} taps"
         if ring.taps == 1:
@@ -162,7 +162,7 @@ class Split:
         return f"{self.from_tap:.0%} of the way from {tap} to {far}"
 
     def text(self) -> str:
-        """Return the split in words."""
+        """Return the split as a text."""
         rings = " and ".join(
             f"{reach.name} ring of {reach.bore * 1e3:.3g} mm bore, {reach.velocity:.3g} m/s and "
             f"{reach.head / 1e5:.2g} bar dynamic head beside a tap, "
@@ -225,12 +225,12 @@ def split(
     headers = [_Header(ring, count, flow, drop) for ring in rings]
     for header in headers:
         if header.head >= header.ring.pressure:
-            message = f"{header.said(drop)}, more than the pressure in it; {WIDER}"
+            message = f"{header.text(drop)}, more than the pressure in it; {WIDER}"
             raise NoSplitError(message)
     share = _solve(headers, count, exponent)
     if share is None:
-        said = " and ".join(header.said(drop) for header in headers)
-        message = f"{said}: some slots get no flow; {WIDER}"
+        texts = " and ".join(header.text(drop) for header in headers)
+        message = f"{texts}: some slots get no flow; {WIDER}"
         raise NoSplitError(message)
     starved, richest = int(np.argmin(share)), int(np.argmax(share))
     first = rings[0]
@@ -272,8 +272,8 @@ class _Header:
         self.rub = scale * turns * self.length
         self.momentum = sense * ring.factor * scale
 
-    def said(self, drop: float) -> str:
-        """Return the ring with its dynamic head against the slots' drop [Pa], in words."""
+    def text(self, drop: float) -> str:
+        """Return the ring with its dynamic head against the slots' drop [Pa]."""
         ring = self.ring
         return (
             f"manifolds.{ring.name}_bore = {ring.bore * 1e3:.4g} mm, {ring.name}_taps = "

@@ -78,19 +78,12 @@ class Prepared:
         """The march's first arguments."""
         return self.geometry, self.gas, self.coolant, self.walls
 
-    def taken(self, at: NDArray[np.int64]) -> Prepared:
-        """Return some designs; the core's geometry keeps all, since runs point into it."""
+    def taken(self, at: int | NDArray[np.int64]) -> Prepared:
+        """Return one design, or some; the core's geometry keeps all, since runs point into it."""
         paths = tuple(replace(path, passage=_taken(path.passage, at)) for path in self.paths)
-        designs = tuple(self.designs[n] for n in at)
+        designs = tuple(self.designs[n] for n in np.atleast_1d(at))
         passage = _taken(self.passage, at)
         return replace(self, designs=designs, paths=paths, passage=passage, run=self.runs[at])
-
-    def one(self, n: int) -> Prepared:
-        """Return one design of many."""
-        paths = tuple(replace(path, passage=_taken(path.passage, n)) for path in self.paths)
-        passage = _taken(self.passage, n)
-        own = (self.designs[n],)
-        return replace(self, designs=own, paths=paths, passage=passage, run=self.runs[n])
 
 
 def _taken(passage: Passage, at: int | NDArray[np.int64]) -> Passage:

@@ -225,7 +225,7 @@ class Solutions:
         assert slots is not None
         rows = len(prepared.designs)
         return Solution(
-            prepared=prepared.one(n),
+            prepared=prepared.taken(n),
             nominal=self.nominal[n],
             models=self.models[n],
             coolant=self.coolant[n],
@@ -236,7 +236,7 @@ class Solutions:
                 WorstSlot(
                     corner,
                     slots.runs[k, n],
-                    slots.prepared.one(k * rows + n).paths,
+                    slots.prepared.taken(k * rows + n).paths,
                     bool(slots.several[k, n]),
                 )
                 for k, corner in enumerate(slots.corners)
@@ -435,7 +435,7 @@ def _splits(solved: Solutions) -> tuple[list[manifolds.Split | None], dict[int, 
     given = [n for n, design in enumerate(solved.prepared.designs) if design.manifolds is not None]
     for n, exponent in zip(given, _exponents(solved) if given else (), strict=True):
         try:
-            splits[n] = _split(solved.prepared.one(n), solved.nominal.total[n], float(exponent))
+            splits[n] = _split(solved.prepared.taken(n), solved.nominal.total[n], float(exponent))
         except manifolds.NoSplitError as error:
             refused[n] = RangeError(str(error))
     return splits, refused

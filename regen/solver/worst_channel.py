@@ -69,7 +69,7 @@ class Corner(NamedTuple):
 
     @property
     def text(self) -> str:
-        """The sizes that differ, in words."""
+        """The sizes that differ, as a text."""
         off = {name: by * 1e3 for name, by in self._asdict().items() if by != 0.0}
         listed = ", ".join(f"{name} {by:+.4g}" for name, by in off.items())
         return f"{listed} mm" if off else "sizes as drawn"
@@ -232,13 +232,13 @@ class _Search:
         p_in = out.total[:, A.T_P_IN]
         lost = p_in - out.total[:, A.T_P_OUT]
         ok = code == st.OK
-        found = np.log(np.divide(lost, self.drop[who], out=np.ones_like(lost), where=ok))
+        log_drop = np.log(np.divide(lost, self.drop[who], out=np.ones_like(lost), where=ok))
         p = out.station[np.arange(who.size), np.maximum(stop - 1, 0), A.O_P_COOLANT]
         throttled = (code == st.BOILED) & (p < STILL_FULL * p_in)
-        found[~ok] = np.where(np.isin(code, LOST) | throttled, np.inf, -np.inf)[~ok]
+        log_drop[~ok] = np.where(np.isin(code, LOST) | throttled, np.inf, -np.inf)[~ok]
         for n in np.flatnonzero(~ok):
             self.stops[int(who[n])] = _Stop(int(code[n]), int(stop[n]), out.station[n].copy())
-        return found
+        return log_drop
 
     def find(self, who: NDArray[np.int64], start: Array) -> None:
         """Find flows near a good guess by secants; look for those that are not there."""
@@ -332,23 +332,23 @@ class _Search:
                 return
             new = _proposed(ends, at, x, y, x_old, y_old, self.power[who])
             new = np.where(beside[at], np.maximum(x[at] - LOOK_BESIDE, ends.low[at]), new)
-            found = self._drops(who[at], new)
-            x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, found
-            both = np.isfinite(found) & np.isfinite(y_old[at])
+            y_new = self._drops(who[at], new)
+            x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, y_new
+            both = np.isfinite(y_new) & np.isfinite(y_old[at])
             moved = new - x_old[at]
-            rise = np.subtract(found, y_old[at], out=np.zeros_like(found), where=both)
+            rise = np.subtract(y_new, y_old[at], out=np.zeros_like(y_new), where=both)
             known = both & (moved != 0.0)
             slope = np.divide(rise, moved, out=self.power[who[at]], where=known)
-            near = np.abs(found) < DROP_TOLERANCE
+            near = np.abs(y_new) < DROP_TOLERANCE
             # a slope over a long way says nothing of the drop here: one look beside it does
             far = near & (np.abs(moved) > BESIDE)
             done = near & ~far & (slope > 0.0)
-            self.share[who[at[done]]] = np.exp((new - found / np.where(done, slope, 1.0))[done])
+            self.share[who[at[done]]] = np.exp((new - y_new / np.where(done, slope, 1.0))[done])
             # a flow at which the drop falls is not stable: a lower one has as much
             unstable = near & ~far & ~done
-            below = (found < 0.0) & ~unstable
-            ends.low[at[below]], ends.low_drop[at[below]] = new[below], found[below]
-            ends.high[at[~below]], ends.high_drop[at[~below]] = new[~below], found[~below]
+            below = (y_new < 0.0) & ~unstable
+            ends.low[at[below]], ends.low_drop[at[below]] = new[below], y_new[below]
+            ends.high[at[~below]], ends.high_drop[at[~below]] = new[~below], y_new[~below]
             y[at[unstable]] = ends.high_drop[at[unstable]] = np.inf
             self.several[who[at[unstable]]] = True
             beside[at] = far

@@ -240,7 +240,7 @@ def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
     assert judged(run).worst_channel == pytest.approx(0.25)
     boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
     assert judged(hot, boiled, run).worst_channel == pytest.approx(-0.125)
-    coolant = limits.Limit("coolant_temperature", "coolant", "K", "common_practice")
+    coolant = limits.Limit("coolant_temperature", "coolant", "K", broken_by=(st.BOILED,))
     found = judged(run, boiled, limit=coolant)
     assert found.columns["worst_channel"].state == "broken"
     assert "bulk boiling at x = 3 mm" in found.columns["worst_channel"].why
@@ -264,7 +264,7 @@ def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open
     found = judged(drawn)
     assert (found.verdict, found.worst_channel) == ("pass", 1.0)
     assert not found.columns["worst_channel"].asked
-    face = limits.Limit("injector_pressure", "left", "Pa", "common_practice", shared=True)
+    face = limits.Limit("injector_pressure", "left", "Pa", shared=True, broken_by=(st.CHOKED,))
     assert judged(face).verdict == "pass"
     choked = limits.Stopped(st.CHOKED, "choked", 3e-3)
     with_choked = limits.judge(

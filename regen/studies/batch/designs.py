@@ -181,10 +181,10 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     """Return the rows with the same values, group by group, in order of first appearance."""
     if not values.shape[1]:
         return [np.arange(values.shape[0])] if values.shape[0] else []
-    found: dict[bytes, list[int]] = {}
+    groups: dict[bytes, list[int]] = {}
     for n, row in enumerate(values):
-        found.setdefault(row.tobytes(), []).append(n)
-    return [np.array(rows) for rows in found.values()]
+        groups.setdefault(row.tobytes(), []).append(n)
+    return [np.array(rows) for rows in groups.values()]
 
 
 def _solved(

@@ -210,12 +210,12 @@ def _coldest_feed(
 
 def _hottest(design: Design, axes: Sequence[Parameter], spans: Mapping[str, Span]) -> float:
     """Return the highest stagnation temperature at the coarsest nodes of each axis [K]."""
-    found = [_stagnation(prepare(design))]
+    T0 = [_stagnation(prepare(design))]
     for key in axes:
         for value in _nodes(spans[key.path], ORDERS[0]):
-            found.append(_stagnation(prepare(applied(design, key, float(value)))))
-    rise = [max(found) / found[0]] * max(len(axes), 1)
-    return float(found[0] * np.prod(rise))
+            T0.append(_stagnation(prepare(applied(design, key, float(value)))))
+    rise = [max(T0) / T0[0]] * max(len(axes), 1)
+    return float(T0[0] * np.prod(rise))
 
 
 def _stagnation(prepared: Prepared) -> float:
@@ -251,8 +251,8 @@ def _error(sets: Sequence[A.GasStations], weights: Array, exact: A.GasStations) 
     """Return the largest error of the fields that heat and flow hang on, over their range."""
     pairs = []
     for name in ("core", "stagnation", "layer"):
-        found = sum(w * getattr(gas, name) for w, gas in zip(weights, sets, strict=True))
-        pairs.append((np.asarray(found), getattr(exact, name)))
+        mixed = sum(w * getattr(gas, name) for w, gas in zip(weights, sets, strict=True))
+        pairs.append((np.asarray(mixed), getattr(exact, name)))
     (core, core_exact), (still, still_exact), (layer, layer_exact) = pairs
     worst = [np.abs(still / still_exact - 1.0)[..., [A.S_P0, A.S_CSTAR, A.S_MU, A.S_CP]].max()]
     for field in CHECKED:

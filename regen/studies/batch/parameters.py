@@ -120,7 +120,7 @@ class Parameter:
 
     @property
     def accepted(self) -> str:
-        """What one value may be, in words."""
+        """What one value may be."""
         return SCALE.accepted if self.relative else self.entry.accepted
 
     def shown(self, value: float) -> float:
@@ -208,7 +208,7 @@ def numeric_key(path: str, design: Design) -> Parameter:
 
 
 def numbers_of(section: str) -> str:
-    """Return the keys of a section that hold a number, in words."""
+    """Return the keys of a section that hold a number."""
     kinds = (CoolantFlow, Along, CountAlong, Quantity, Number)
     names = [name for name, key in keys_of(section).items() if isinstance(key.kind, kinds)]
     return f"a key that holds a number; in [{section}]: {', '.join(names)}"
@@ -292,8 +292,8 @@ def _owner(design: Design, path: str) -> tuple[Any, str]:
     if section != "circuits":
         return getattr(design, section), _JACKET.get(path, rest)
     circuit, _, name = rest.partition(".")
-    found = next(c for c in design.circuits if c.name == circuit)
-    return (found if name in ("mass_flow", "share") else found.channels), name
+    own = next(c for c in design.circuits if c.name == circuit)
+    return (own if name in ("mass_flow", "share") else own.channels), name
 
 
 def applied(design: Design, key: Parameter, value: float) -> Design:
