@@ -68,7 +68,7 @@ def shop(
             for line in output.lines(found.drawn, found.plated):
                 typer.echo(line)
             typer.echo()
-            for line in shop_cutters.lines(found.recut, found.spread, found.snaps):
+            for line in shop_cutters.lines(found.machined, found.tolerances, found.at_widths):
                 typer.echo(line)
             typer.echo(f"written: {', '.join(path.name for path in written)} in {out}")
         if not found.released:
@@ -84,10 +84,10 @@ def _refuse(found: ToShop, out: Path) -> int:
         typer.echo(f"- {text}", err=True)
     for remedy in found.remedies:
         typer.echo(f"would do: {remedy.text}", err=True)
-    if found.snaps:
+    if found.at_widths:
         from regen.output.shop_cutters import widths
 
-        typer.echo("\n".join(widths(found.snaps).lines()), err=True)
+        typer.echo("\n".join(widths(found.at_widths).lines()), err=True)
     if (out / "shop.json").exists():
         typer.echo(f"{out} still holds the files of an earlier case: do not cut by them", err=True)
     return BROKEN_LIMIT if problems else NOT_SOLVED

@@ -28,7 +28,7 @@ class Table:
         note: str = "",
         **words: str,
     ) -> Finding:
-        """Return one finding, without value where it is NaN; ``words`` go into its text."""
+        """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
         text, unit, source = self.kinds[name]
         known = None if math.isnan(value) else value
         return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)

@@ -19,7 +19,7 @@ from regen.shop.cutters.plan import CutPlan, cutter_name
 from regen.shop.cutters.slots import fine, place
 from regen.shop.cutters.tool_paths import Ramp
 from regen.shop.traveller import FIRST, cautions
-from regen.studies.release.as_machined import Recut, Snapped
+from regen.studies.release.as_machined import AtWidth, Machined
 from regen.studies.release.to_shop import ToShop
 from regen.studies.release.tolerances import ANSWERS, Tolerances
 
@@ -58,68 +58,70 @@ SEEN = 1e-6
 
 
 def lines(
-    recut: Recut, spread: Tolerances | None = None, snaps: Sequence[Snapped] = ()
+    machined: Machined, spread: Tolerances | None = None, at_widths: Sequence[AtWidth] = ()
 ) -> list[str]:
     """Return what cutters and tolerances do to a design, for a terminal."""
-    blocks = [[verdict(recut), *(f"  new: {text}" for text in _new_reasons(recut)[:REASONS])]]
-    blocks += [table.lines() for table in tables(recut, spread, snaps)]
+    blocks = [[verdict(machined), *(f"  new: {text}" for text in _new_reasons(machined)[:REASONS])]]
+    blocks += [table.lines() for table in tables(machined, spread, at_widths)]
     blocks += [[RELATED]] if spread is not None else []
     for heading, texts in (
-        ("cannot be made", recut.plan.problems),
+        ("cannot be made", machined.plan.problems),
         (
             "widths that cannot be cut",
-            [f"{mm(snap.width)}: {text}" for snap in snaps for text in snap.problems],
+            [f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems],
         ),
-        ("would help", [remedy.text for remedy in recut.remedies]),
+        ("would help", [remedy.text for remedy in machined.remedies]),
     ):
         if texts:
             blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])
     return [line for block in blocks for line in (*block, "")] + [ASSUMED]
 
 
-def tables(recut: Recut, spread: Tolerances | None, snaps: Sequence[Snapped]) -> list[Table]:
+def tables(
+    machined: Machined, spread: Tolerances | None, at_widths: Sequence[AtWidth]
+) -> list[Table]:
     """Return the tables of cutters, of the design as machined and of tolerances, none empty."""
-    all_tables = [cuts(recut.plan), refused(recut.plan), changes(recut)]
+    all_tables = [cuts(machined.plan), refused(machined.plan), changes(machined)]
     if spread is not None:
         all_tables += [effects(spread), together(spread)]
-    return [table for table in (*all_tables, widths(snaps)) if table.rows]
+    return [table for table in (*all_tables, widths(at_widths)) if table.rows]
 
 
-def _new_reasons(recut: Recut) -> list[str]:
+def _new_reasons(machined: Machined) -> list[str]:
     """Return the reasons of the verdict as machined that are none of the one as wanted."""
-    if recut.cut is None:
+    if machined.as_machined is None:
         return []
     new = tuple(
         f"{after.verdict}: {limit_name(after.name)},"
-        for before, after in recut.margins
+        for before, after in machined.margins
         if after is not None and (before is None or before.verdict != after.verdict)
     )
-    return [text for text in reasons(recut.cut) if text.startswith(new)]
+    return [text for text in reasons(machined.as_machined) if text.startswith(new)]
 
 
-def verdict(recut: Recut) -> str:
+def verdict(machined: Machined) -> str:
     """Return in one line whether the cutters make the design, and what they change."""
-    if recut.plan.problems:
+    if machined.plan.problems:
         return "the shop's cutters cannot make these slots"
-    if all(not circuit.tool_paths for circuit in recut.plan.circuits):
+    if all(not circuit.tool_paths for circuit in machined.plan.circuits):
         return "shop.cutters names no cutter: the slot floor is assumed as designed"
-    left, x = recut.plan.bridge
-    if recut.stopped:
-        return f"as these cutters leave it: {recut.stopped}"
+    left, x = machined.plan.bridge
+    if machined.stopped:
+        return f"as these cutters leave it: {machined.stopped}"
     floor = "the cutters follow the wanted floor"
     if left > SEEN:
         floor = f"the cutters leave up to {fine(left)} of copper on the floor, at x = {place(x)}"
-    if recut.wanted is None or recut.cut is None:
+    if machined.wanted is None or machined.as_machined is None:
         return floor
-    T, dp = (_change(recut, column) for column in (PEAK, DROP))
+    T, dp = (_change(machined, column) for column in (PEAK, DROP))
     return (
         f"{floor}: peak hot-gas-side wall {T} K, pressure drop {dp} bar; verdict "
-        f"{recut.cut.verdict} (as wanted: {recut.wanted.verdict})"
+        f"{machined.as_machined.verdict} (as wanted: {machined.wanted.verdict})"
     )
 
 
-def _change(recut: Recut, column: Column) -> str:
-    return column.quantity.text(recut.change(column.key), "+")
+def _change(machined: Machined, column: Column) -> str:
+    return column.quantity.text(machined.change(column.key), "+")
 
 
 def cuts(plan: CutPlan) -> Table:
@@ -169,19 +171,21 @@ def refused(plan: CutPlan) -> Table:
     return Table(columns, rows, "cutters that cannot")
 
 
-def changes(recut: Recut) -> Table:
+def changes(machined: Machined) -> Table:
     """Return the design as wanted and as machined, side by side."""
     columns = [text_column("quantity", "")]
     columns += [Column(name, name) for name in ("as wanted", "as machined", "change")]
-    if recut.wanted is None or recut.cut is None:
+    if machined.wanted is None or machined.as_machined is None:
         return Table(columns, [])
     rows = []
     for key in HEADLINE:
         known = quantity(key)
         change = Column(key, decimals=0 if known.decimals < 0 else 2)
-        values = (known.text(result.summary[key]) for result in (recut.wanted, recut.cut))
-        rows.append((known.heading, *values, _change(recut, change)))
-    rows += [_margins(before, after) for before, after in recut.margins]
+        values = (
+            known.text(result.summary[key]) for result in (machined.wanted, machined.as_machined)
+        )
+        rows.append((known.heading, *values, _change(machined, change)))
+    rows += [_margins(before, after) for before, after in machined.margins]
     return Table(columns, rows, "solved as machined, nominal")
 
 
@@ -244,7 +248,7 @@ def together(spread: Tolerances) -> Table:
     return Table(columns, rows, "tolerances of all slots together")
 
 
-def widths(snaps: Sequence[Snapped]) -> Table:
+def widths(at_widths: Sequence[AtWidth]) -> Table:
     """Return the design at each width of the shop's cutters."""
     columns = [Column("width", "width, mm"), PEAK, DROP, Column("margin", "least margin")]
     columns += [Column("verdict"), BRIDGE, Column("cuttable", "can it be cut")]
@@ -258,7 +262,7 @@ def widths(snaps: Sequence[Snapped]) -> Table:
             snap.bridge,
             not snap.problems,
         )
-        for snap in snaps
+        for snap in at_widths
     ]
     return Table(columns, rows, "one width all along, of the shop's cutters (floor as wanted)")
 
@@ -270,8 +274,8 @@ def add_page(folder: Folder, found: ToShop, design: Design, release: str) -> Non
         make = partial(cutters_figure, found.plan, design.shop.depth_tolerance, design.title)
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
-        Section("Summary", [release, FIRST, verdict(found.recut), picture]),
-        Section("Tables", [*tables(found.recut, found.spread, found.snaps), RELATED]),
+        Section("Summary", [release, FIRST, verdict(found.machined), picture]),
+        Section("Tables", [*tables(found.machined, found.tolerances, found.at_widths), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
     if found.remedies:

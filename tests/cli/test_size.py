@@ -182,6 +182,7 @@ def test_json_is_alone_on_standard_output(regen, water, cheap):
     assert json.loads(done.stdout) == json.loads(Path("out/size.json").read_text())
 
 
+@pytest.mark.full
 def test_the_number_of_threads_changes_nothing(regen, water):
     few = sets(
         'sizing.free=["depth"]', "sizing.held_at=worst channel", "limits.burnout_fraction=0.9"

@@ -85,6 +85,7 @@ def swept(folder, *more: str):
     return CliRunner().invoke(app, [str(a) for a in (*arguments, "-o", folder, *more)])
 
 
+@pytest.mark.full
 def test_a_sweep_stopped_on_a_cluster_goes_on_there_and_is_the_local_one(
     solvers, small_parts, tmp_path, monkeypatch
 ):

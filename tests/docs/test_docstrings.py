@@ -1,4 +1,4 @@
-"""Public functions of the library, the core and the checks name arguments, units and results."""
+"""Public functions of the library, the core and the checks say arguments, units and results."""
 
 from __future__ import annotations
 
@@ -21,7 +21,12 @@ def room_of(path: Path) -> str:
 ROOMS = sorted({room_of(path) for path in FILES})
 
 IN_FULL = [room for room in ("library", "physics", "checks") if room in ROOMS]
-"""Rooms whose public functions have numpydoc sections; elsewhere one line is enough."""
+"""Rooms whose functions have numpydoc sections, or a short text with units in brackets.
+
+Elsewhere one line is enough. In the library a short text serves up to ``FEW`` arguments.
+"""
+
+FEW = 3
 
 SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.M)
 NUMERIC_TYPE = re.compile(r"\b(float|Array|ArrayLike|NDArray)\b")
@@ -54,16 +59,17 @@ def compiled(node: Function) -> bool:
     return any(name in ("jit", "inlined") or name.startswith("correlation(") for name in names)
 
 
-def gaps(node: Function) -> Iterator[str]:
-    """Yield what a docstring lacks: full sections, or one paragraph with its unit in brackets."""
+def gaps(node: Function, room: str) -> Iterator[str]:
+    """Yield what a docstring lacks: full sections, or a short text with its units in brackets."""
     text = ast.get_docstring(node) or ""
     by_title = sections(text)
     arguments = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
     arguments = [argument for argument in arguments if argument.arg not in ("self", "cls")]
     returns = ast.unparse(node.returns) if node.returns else "None"
-    if not by_title and len(arguments) <= 3:
+    if not by_title and (room != "library" or len(arguments) <= FEW):
         types = [ast.unparse(a.annotation) for a in arguments if a.annotation] + [returns]
-        if any(NUMERIC_TYPE.search(kind) for kind in types) and "[" not in text:
+        has_units = "[" in text or "arguments as" in text
+        if any(NUMERIC_TYPE.search(kind) for kind in types) and not has_units:
             yield "a unit in brackets"
         return
     for argument in arguments:
@@ -98,5 +104,7 @@ def test_functions_name_arguments_units_and_results(room):
     for path in files_of(room):
         for name, node in public(ast.parse(path.read_text()).body):
             if isinstance(node, Function) and not compiled(node):
-                offenders += [f"{path.relative_to(PACKAGE)}: {name}: {gap}" for gap in gaps(node)]
+                offenders += [
+                    f"{path.relative_to(PACKAGE)}: {name}: {gap}" for gap in gaps(node, room)
+                ]
     assert not offenders, "\n".join(offenders)

@@ -143,7 +143,7 @@ RADIATES = ("--set", "models.radiation=everywhere")
 @pytest.mark.parametrize(
     ("name", "more"),
     [
-        ("d-water-calorimeter", ()),
+        pytest.param("d-water-calorimeter", (), marks=pytest.mark.full),
         ("c-ethanol-film", RADIATES),
         (
             "c-ethanol-bare",

@@ -19,7 +19,7 @@ from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
 from regen.shop.drawings.stretches import Course
 from regen.shop.plating.plan import PlatingPlan, plan_plating
-from regen.studies.release.as_machined import Recut
+from regen.studies.release.as_machined import Machined
 from regen.studies.release.to_shop import ToShop
 
 CASE = Path(__file__).with_name("barrel.toml")
@@ -85,7 +85,7 @@ def to_shop(*overrides: str) -> ToShop:
     plan = plan_plating(design, solved())
     layers = Course(plan.x, design.closeout.copper + plan.nickel.as_plated)
     drawn = shop_set(design, paths, contour, cut, solved(), layers, "ab" * 32)
-    return ToShop(Recut(cut, ()), drawn=drawn, plated=plan)
+    return ToShop(Machined(cut, ()), drawn=drawn, plated=plan)
 
 
 def shop_texts(*overrides: str) -> dict[str, str]:

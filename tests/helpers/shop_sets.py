@@ -16,7 +16,7 @@ from regen.output import shop
 from regen.result import Finding
 from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
-from regen.studies.release.as_machined import Recut
+from regen.studies.release.as_machined import Machined
 from regen.studies.release.to_shop import ToShop
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -52,7 +52,7 @@ def to_shop(
     paths = lay_paths(design, contour)
     cut = plan_cutting(design, contour, paths)
     drawn = shop_set(design, paths, contour, cut, of or result(), case_hash="ab" * 32)
-    return ToShop(Recut(cut, ()), drawn=drawn)
+    return ToShop(Machined(cut, ()), drawn=drawn)
 
 
 def files(found: ToShop) -> dict[str, str]:

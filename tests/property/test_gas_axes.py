@@ -93,6 +93,7 @@ def test_a_design_between_tables_is_what_its_own_chemistry_gives(name):
             )
 
 
+@pytest.mark.full
 def test_chemistry_is_asked_for_tables_and_never_for_designs(monkeypatch):
     asked = []
     table = hotgas.gas_table
@@ -115,7 +116,7 @@ def test_chemistry_is_asked_for_tables_and_never_for_designs(monkeypatch):
     assert not asked
 
 
-@pytest.mark.parametrize("name", RANGES)
+@pytest.mark.parametrize("name", ["a-methane", pytest.param("b-hydrogen", marks=pytest.mark.full)])
 def test_a_part_of_a_study_has_the_rows_of_the_whole_bit_for_bit(name):
     batch, whole = solved(name)
     part = batch.part(3, 9)  # fewer values than an axis has nodes: the spans of the whole decide

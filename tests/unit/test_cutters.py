@@ -21,7 +21,7 @@ from regen.shop.cutters.plan import plan_cutting
 from regen.shop.cutters.remedies import remedies
 from regen.shop.cutters.slots import stretches_of
 from regen.studies.batch.rows import blank
-from regen.studies.release.as_machined import Recut, as_cut, recut, snapped
+from regen.studies.release.as_machined import Machined, at_cutter_widths, machine, machined_design
 from regen.studies.release.tolerances import tolerances
 from tests.helpers.places import CASES
 
@@ -232,11 +232,11 @@ def test_no_saw_does_where_the_arc_is_tighter_than_any():
 
 
 @pytest.fixture(scope="module")
-def again() -> Recut:
+def again() -> Machined:
     """The water chamber with slots of one width and a saw that bridges its throat."""
     saw = 'shop.cutters=[{kind="saw",width="1.0 mm",diameter="50 mm",depth="4 mm"}]'
     more = ("channels.width=1.0 mm", "channels.depth=1.4 mm", saw, "models.stations=30")
-    return recut(load_case(WATER, more).design)
+    return machine(load_case(WATER, more).design)
 
 
 def test_as_cut_is_what_the_cutters_leave(again):
@@ -252,14 +252,14 @@ def test_solved_as_cut(again):
     """Less depth for the same flow: more pressure drop; more copper: thicker wall where it is."""
     (circuit,) = again.plan.circuits
     left, x = circuit.bridge
-    stations = again.cut.stations
+    stations = again.as_machined.stations
     assert np.interp(x, stations["x_m"], stations["wall_m"]) == pytest.approx(
         1.0e-3 + left, abs=0.01e-3
     )
     assert again.change("coolant_pressure_drop_Pa") > 0.0
     speed = [
         np.interp(x, r.stations["x_m"], r.stations["v_coolant_m_s"])
-        for r in (again.wanted, again.cut)
+        for r in (again.wanted, again.as_machined)
     ]
     # water is nearly incompressible: speed goes with one over depth
     assert speed[1] / speed[0] == pytest.approx(1.4e-3 / (1.4e-3 - left), rel=0.01)
@@ -270,14 +270,14 @@ def test_a_disc_that_follows_changes_nothing():
     more = ("channels.width=1.0 mm", "shop.run_out=neither", saw)
     design = load_case(WATER, more).design
     contour = build_contour(design.contour)
-    made = as_cut(design, plan_cutting(design, contour, lay_paths(design, contour)))
+    made = machined_design(design, plan_cutting(design, contour, lay_paths(design, contour)))
     assert made.channels.cooled_from is None
     assert max(made.liner.wall.value) < 1.02e-3
 
 
 def test_ramps_end_the_slots():
     design, contour, paths = given(SMALL, more=("channels.width=0.8 mm", "shop.run_out=neither"))
-    made = as_cut(design, plan_cutting(design, contour, paths))
+    made = machined_design(design, plan_cutting(design, contour, paths))
     start = float(paths[0].x[0])
     expected = np.sqrt(1.6e-3 * (20e-3 - 1.6e-3))
     assert made.channels.cooled_from - start == pytest.approx(expected, abs=5e-6)
@@ -288,9 +288,9 @@ def test_ramps_end_the_slots():
 def test_slots_that_cannot_be_made_are_not_solved():
     design, contour, paths = given(WIDE)
     with pytest.raises(GeometryError, match="no cutter of shop.cutters makes the slots"):
-        as_cut(design, plan_cutting(design, contour, paths))
-    found = recut(design)
-    assert found.cut is None
+        machined_design(design, plan_cutting(design, contour, paths))
+    found = machine(design)
+    assert found.as_machined is None
     assert shop_cutters.verdict(found) == "the shop's cutters cannot make these slots"
 
 
@@ -355,13 +355,13 @@ def test_widths_of_the_shop(monkeypatch):
     monkeypatch.setattr("regen.studies.release.as_machined.solve_batch", straight)
     saws = ",".join(f'{{kind="saw",width="{w} mm",diameter="20 mm"}}' for w in (0.3, 0.8, 1.2, 9))
     design = load_case(WATER, (f"shop.cutters=[{saws}]",)).design
-    found = snapped(design)
+    found = at_cutter_widths(design)
     assert [one.width for one in found] == pytest.approx([0.8e-3, 1.2e-3])
     assert found[0].T_wall_hot == pytest.approx(T0 + 160.0)
     assert not found[0].problems
     far = 'shop.cutters=[{kind="saw",width="9 mm"}]'
     with pytest.raises(GeometryError, match="none is between 0.5 mm and 4 mm wide"):
-        snapped(load_case(WATER, (far,)).design)
+        at_cutter_widths(load_case(WATER, (far,)).design)
 
 
 # words and figure

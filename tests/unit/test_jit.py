@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import regen
 
 CODE = """
@@ -25,6 +27,7 @@ def _value(root: Path, cache: Path) -> float:
     return float(done.stdout)
 
 
+@pytest.mark.full
 def test_an_edit_in_another_file_reaches_the_cached_caller(tmp_path):
     source = Path(regen.__file__).parent
     shutil.copytree(source, tmp_path / "regen", ignore=shutil.ignore_patterns("__pycache__"))

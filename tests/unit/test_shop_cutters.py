@@ -11,7 +11,7 @@ from regen.output import shop_cutters
 from regen.result import Margin
 from regen.shop.cutters.plan import CircuitCut, CutPlan
 from regen.shop.cutters.tool_paths import Ramp, ToolPath
-from regen.studies.release.as_machined import Recut, Snapped
+from regen.studies.release.as_machined import AtWidth, Machined
 from regen.studies.release.tolerances import Effect, Size, Spread, Tolerances
 from tests.helpers.rows import columns
 
@@ -80,13 +80,13 @@ def test_one_row_of_what_cuts_the_slots():
 def test_the_design_as_wanted_and_as_machined():
     wanted = solved(748.3, 19.27e5, ("hot_wall_temperature", 0.065), ("coolant_mach", 0.04))
     machined = solved(760.3, 19.52e5, ("hot_wall_temperature", 0.0496))
-    recut = Recut(cut_plan(), (), None, wanted, machined)
-    rows = {cells[0]: tuple(cells[1:]) for cells in shop_cutters.changes(recut).texts()}
+    machined = Machined(cut_plan(), (), None, wanted, machined)
+    rows = {cells[0]: tuple(cells[1:]) for cells in shop_cutters.changes(machined).texts()}
     assert rows["peak hot-gas-side wall temperature, K"] == ("750", "760", "+12")
     assert rows["coolant pressure drop, bar"] == ("19.3", "19.5", "+0.25")
     assert rows["margin: hot wall temperature"] == ("+6 %", "+5 %", "-1.5")
     assert rows["margin: coolant Mach number"] == ("+4 %", "no such limit", "-")
-    assert shop_cutters.verdict(recut) == (
+    assert shop_cutters.verdict(machined) == (
         "the cutters leave up to 0.071 mm of copper on the floor, at x = -2.1 mm: peak "
         "hot-gas-side wall +12 K, pressure drop +0.25 bar; verdict pass (as wanted: pass)"
     )
@@ -119,7 +119,7 @@ def test_effects_of_the_tolerances():
 
 
 def test_one_width_of_the_shop():
-    one = Snapped(1.2e-3, (), 0.0351e-3, "solved", 712.4, 18.26e5, 0.043, "pass")
+    one = AtWidth(1.2e-3, (), 0.0351e-3, "solved", 712.4, 18.26e5, 0.043, "pass")
     assert shown(shop_cutters.widths([one])) == [
         {
             "width, mm": "1.2",

@@ -433,7 +433,7 @@ def test_a_slot_that_changes_too_fast_for_a_cutter_is_not_named_either(tmp_path)
     deep = 'channels.depth=[["-150 mm","1.6 mm"],["-1 mm","1.6 mm"],["0 mm","1.8 mm"]]'
     case = load_case(CASES / "a-methane.toml", (deep,))
     summary = swept(tmp_path, case, "channels.width=0.8,0.7:mm")
-    assert summary.refused[DROP][2].startswith("channels.depth: it changes by 0.2")
+    assert summary.refused[DROP][2].startswith("channels.depth: its slope is 0.2")
 
 
 def test_a_row_whose_floor_a_large_disc_cannot_follow_is_not_named(tmp_path):

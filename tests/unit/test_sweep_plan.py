@@ -151,13 +151,13 @@ def test_a_table_of_designs(case, tmp_path):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", ("it is empty",)),
+        ("", (": empty",)),
         ("channels.width [mm]\n", ("no rows",)),
-        ("0.7,80\n0.8,90\n", ("header", "names no key")),
+        ("0.7,80\n0.8,90\n", ("header", "not a key")),
         ("channels.width\n0.7\n", ("header", "with its unit")),
         ("channels.width [mm],channels.widht [mm]\n1,2\n", ('did you mean "width"?',)),
         ("channels.width [mm],channels.width [in]\n1,2\n", ("two columns",)),
-        ("channels.width [mm],liner.wall [mm]\n1,2\n1\n1,2,3\n", ("line 3", "line 4", "has 3")),
+        ("channels.width [mm],liner.wall [mm]\n1,2\n1\n1,2,3\n", ("line 3", "line 4", "3 values")),
         ("channels.width [mm]\n0.7\nwide\n", ("line 3", "not a number")),
         ("channels.width [K]\n0.7\n", ("not of length",)),
         ("channels.width [mm]\n0.7\n0\n", ("line 3", "above zero")),

@@ -416,7 +416,10 @@ def test_options_take_the_place_of_the_case(design):
 
 
 REFUSED = {
-    "no assignment": (["width"], ["--input", "it is no assignment", "KEY=DISTRIBUTION"]),
+    "no assignment": (
+        ["width"],
+        ["--input", "not a key with its distribution", "KEY=DISTRIBUTION"],
+    ),
     "unknown key": (["channels.widht=normal 3 %"], ["unknown key", 'mean "width"']),
     "no number": (["coolant.fluid=normal 3 %"], ["it holds no number", "models.gas_side"]),
     "no law": (["liner.wall=3 %"], ["not a law with an amount", "uniform, triangular"]),
@@ -440,7 +443,7 @@ REFUSED = {
         ["coolant.mass_flow=normal 0.01 kg/s"],
         ["gives the flow as a share", '"normal 0.02 fuel"'],
     ),
-    "no own value": (["liner.coating=normal 3 %"], ["gives no value of it to lie about"]),
+    "no own value": (["liner.coating=normal 3 %"], ["gives no value to vary about"]),
     "whole number": (["channels.count=uniform 3"], ["a whole number has no spread"]),
     "temperature in per cent": (["coolant.inlet_temperature=normal 2 %"], ["says nothing"]),
     "unknown model": (["models.gas_side=bartz, barz"], ["unknown", 'did you mean "bartz"']),

@@ -34,38 +34,39 @@ RANGE_OF_WIDTHS = (0.5, 2.0)
 
 
 @dataclass(frozen=True)
-class Recut:
+class Machined:
     """A design as wanted and as machined.
 
-    ``remedies`` would leave no more copper than the tolerance of depth. ``wanted`` is solved on
-    the stations of ``cut``, None where nothing is to be compared; ``design`` and ``cut`` are as
-    machined, None where the cutters cannot make it or it was not solved, and ``stopped`` says why.
+    ``remedies`` would leave no more copper than the tolerance of depth. ``design`` is what is
+    solved ``as_machined``, ``wanted`` the result on the same stations, None where nothing is to be
+    compared. ``as_machined`` is None where the cutters cannot make it, or where it was not solved
+    and ``stopped`` says why.
     """
 
     plan: CutPlan
     remedies: tuple[Remedy, ...]
     design: Design | None = None
     wanted: Result | None = None
-    cut: Result | None = None
+    as_machined: Result | None = None
     stopped: str = ""
 
     @property
     def margins(self) -> tuple[tuple[Margin | None, Margin | None], ...]:
         """Margins of both by limit, as wanted and as machined, None where one has no such limit."""
-        if self.wanted is None or self.cut is None:
+        if self.wanted is None or self.as_machined is None:
             return ()
         before = {margin.name: margin for margin in self.wanted.margins}
-        after = {margin.name: margin for margin in self.cut.margins}
+        after = {margin.name: margin for margin in self.as_machined.margins}
         return tuple((before.get(name), after.get(name)) for name in {**before, **after})
 
     def change(self, name: str) -> float:
         """Return as machined less as wanted of one summary quantity [SI], NaN if not solved."""
-        if self.wanted is None or self.cut is None:
+        if self.wanted is None or self.as_machined is None:
             return float("nan")
-        return float(self.cut.summary[name] - self.wanted.summary[name])
+        return float(self.as_machined.summary[name] - self.wanted.summary[name])
 
 
-def recut(design: Design, progress: Progress | None = None) -> Recut:
+def machine(design: Design, progress: Progress | None = None) -> Machined:
     """Plan the cutting of a design and solve it again with the floor that the cutters leave.
 
     Raises ``MarchError`` if the design as wanted is not solved, ``ValueError`` if the geometry is
@@ -73,22 +74,22 @@ def recut(design: Design, progress: Progress | None = None) -> Recut:
     """
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
-    found = plan_cutting(design, prepared.contour, prepared.paths)
-    better = remedies(design, prepared.contour, prepared.paths, found)
-    if found.problems or not design.shop.cutters:
-        return Recut(found, better)
-    made = as_cut(design, found)
+    plan = plan_cutting(design, prepared.contour, prepared.paths)
+    better = remedies(design, prepared.contour, prepared.paths, plan)
+    if plan.problems or not design.shop.cutters:
+        return Machined(plan, better)
+    made = machined_design(design, plan)
     models = replace(design.models, stations=made.models.stations)
     say("the design as wanted")
     wanted = review(replace(design, models=models))
-    say("the design as cut")
+    say("the design as machined")
     try:
-        return Recut(found, better, made, wanted, review(made))
+        return Machined(plan, better, made, wanted, review(made))
     except (MarchError, GeometryError) as error:
-        return Recut(found, better, made, wanted, None, str(error))
+        return Machined(plan, better, made, wanted, None, str(error))
 
 
-def as_cut(design: Design, found: CutPlan) -> Design:
+def machined_design(design: Design, plan: CutPlan) -> Design:
     """Return a design whose hot wall, depths and widths are those that the cutters leave.
 
     The outside of the blank stays where it is: extra copper on the floor is hot wall, and the slot
@@ -97,19 +98,19 @@ def as_cut(design: Design, found: CutPlan) -> Design:
     end. There are as many stations as the profiles ask for. Raises ``GeometryError`` with every
     reason why the cutters cannot make it.
     """
-    if found.problems:
-        raise GeometryError(found.problems)
-    kept = [_points(circuit) for circuit in found.circuits]
+    if plan.problems:
+        raise GeometryError(plan.problems)
+    kept = [_points(circuit) for circuit in plan.circuits]
     # as many more stations as there are new points that each ask for one
     stations = design.models.stations + max(at.size for at in kept)
     made = replace(
         design,
-        liner=replace(design.liner, wall=_wall(design.liner.wall, found.circuits, kept)),
+        liner=replace(design.liner, wall=_wall(design.liner.wall, plan.circuits, kept)),
         models=replace(design.models, stations=stations),
     )
     if not design.circuits:
-        return replace(made, channels=_channels(design.channels, found.circuits[0], kept[0]))
-    parts = zip(design.circuits, found.circuits, kept, strict=True)
+        return replace(made, channels=_channels(design.channels, plan.circuits[0], kept[0]))
+    parts = zip(design.circuits, plan.circuits, kept, strict=True)
     circuits = tuple(
         replace(own, channels=_channels(own.channels, circuit, at)) for own, circuit, at in parts
     )
@@ -168,7 +169,7 @@ def _ramp(circuit: CircuitCut, end: Place) -> float:
 
 
 @dataclass(frozen=True)
-class Snapped:
+class AtWidth:
     """A design with slots of one width all along, that of a cutter of the shop.
 
     ``width`` [m]; ``problems`` is why the shop cannot make it; ``bridge`` the largest extra
@@ -187,7 +188,7 @@ class Snapped:
     verdict: str
 
 
-def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
+def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]:
     """Solve a design with slots of each width that the shop has a cutter for, by rising width.
 
     From half the design's narrowest to twice its widest; raises ``GeometryError`` if there is no
@@ -215,7 +216,7 @@ def snapped(design: Design, *, threads: int = 1) -> tuple[Snapped, ...]:
         except GeometryError as error:
             problems, left = error.problems, float("nan")
         solved.append(
-            Snapped(
+            AtWidth(
                 width=width,
                 problems=problems,
                 bridge=left,

@@ -17,7 +17,7 @@ from regen.shop.drawings.stretches import Course
 from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
 from regen.solver.prepare import Progress
-from regen.studies.release.as_machined import Recut, Snapped, recut, snapped
+from regen.studies.release.as_machined import AtWidth, Machined, at_cutter_widths, machine
 from regen.studies.release.tolerances import Tolerances, tolerances
 
 
@@ -25,15 +25,15 @@ from regen.studies.release.tolerances import Tolerances, tolerances
 class ToShop:
     """A design on its way to the shop.
 
-    ``recut`` has its cutters and what they change; with problems nothing is ``drawn``. ``snaps``
-    is the design at each width of the shop's cutters, empty where none is near; ``spread`` what
-    the shop's tolerances do to the design as machined; ``plated`` is None where the jacket is not
-    plated; ``stopped`` says why the design is not solved as machined, "" if it is.
+    ``machined`` has its cutters and what they change; with problems nothing is ``drawn``.
+    ``at_widths`` is the design at each width of the shop's cutters, empty where none is near;
+    ``tolerances`` what the shop's tolerances do to the design as machined; ``plated`` is None where
+    the jacket is not plated; ``stopped`` says why it is not solved as machined, "" if it is.
     """
 
-    recut: Recut
-    snaps: tuple[Snapped, ...] = ()
-    spread: Tolerances | None = None
+    machined: Machined
+    at_widths: tuple[AtWidth, ...] = ()
+    tolerances: Tolerances | None = None
     drawn: ShopSet | None = None
     plated: PlatingPlan | None = None
     stopped: str = ""
@@ -41,12 +41,12 @@ class ToShop:
     @property
     def plan(self) -> CutPlan:
         """The cutters and what they leave."""
-        return self.recut.plan
+        return self.machined.plan
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
         """What would leave less copper."""
-        return self.recut.remedies
+        return self.machined.remedies
 
     @property
     def released(self) -> bool:
@@ -69,22 +69,22 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     electroformed = design.closeout.route == "electroformed"
     if electroformed:
         values_of(design)  # refused before anything is solved
-    again = recut(design, progress)
-    snaps = _snaps(design)
-    if again.plan.problems or again.stopped:
-        return ToShop(again, snaps, stopped=again.stopped)
-    result = again.cut or review(design, progress=progress)
-    made = again.design or design
+    machined = machine(design, progress)
+    at_widths = _at_widths(design)
+    if machined.plan.problems or machined.stopped:
+        return ToShop(machined, at_widths, stopped=machined.stopped)
+    result = machined.as_machined or review(design, progress=progress)
+    made = machined.design or design
     plated = plan_plating(made, result) if electroformed else None
-    drawn = _drawn(design, again.plan, result, plated, case_hash)
-    return ToShop(again, snaps, tolerances(made), drawn, plated)
+    drawn = _drawn(design, machined.plan, result, plated, case_hash)
+    return ToShop(machined, at_widths, tolerances(made), drawn, plated)
 
 
-def _snaps(design: Design) -> tuple[Snapped, ...]:
+def _at_widths(design: Design) -> tuple[AtWidth, ...]:
     if not design.shop.cutters:
         return ()
     try:
-        return snapped(design)
+        return at_cutter_widths(design)
     except GeometryError:  # none of a width that is near: the plan says so itself
         return ()
 

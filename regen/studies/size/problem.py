@@ -45,7 +45,7 @@ SEVERAL = 64
 SHOP_GIVES = 0.05
 """How far lands, aspect and slope of the depth give way beside a limit [-].
 
-Where no design keeps every limit, the nearest is to be one that the shop can nearly cut.
+Where no design meets every limit, the nearest is to be one that the shop can nearly cut.
 """
 
 PIECES = 12

@@ -26,7 +26,7 @@ SAMPLES = 128
 
 @dataclass(frozen=True)
 class Answer:
-    """A sized case: its file's text, what it solves to, and how probably it keeps every limit.
+    """A sized case: its file's text, what it solves to, and how probably it meets every limit.
 
     ``kept`` is None where the limits were held at the band's edge: no probability is needed.
     ``before`` is the case as given, None where it is not solved. ``not_cut`` says why the shop

@@ -67,7 +67,7 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
         path, sign, values = (part.strip() for part in text.partition("="))
         try:
             if not sign or not path or not values:
-                raise Refusal("it is not a key with its values", SYNTAX)
+                raise Refusal("not a key with its values", SYNTAX)
             axis = _axis(numeric_key(path, case.design), values, case.design)
             if any(axis.parameter.path == other.parameter.path for other in axes):
                 raise Refusal("this key is varied twice", "", "give all its values at once")
@@ -99,7 +99,7 @@ def _axis(parameter: Parameter, text: str, design: Design) -> Axis:
         do = f'give two or more, or change the case: --set {parameter.path}="{" ".join(parts)}"'
         raise Refusal("one value does not vary", SYNTAX, do)
     if len(parts) > 4:
-        raise Refusal("it is not a range", SYNTAX)
+        raise Refusal("not a range", SYNTAX)
     if not parts[2].isdecimal() or not parts[2].isascii():
         do = "the order is START:STOP:N:UNIT" if len(parts) == 4 else ""
         raise Refusal(f'"{parts[2]}" is not a number of values', SYNTAX, do)
@@ -234,10 +234,10 @@ def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
     """Return header, cells and line numbers of the rows; blank lines and # lines are left out."""
     try:
         if path.is_dir() or not path.exists():
-            what = "it is a folder" if path.is_dir() else "there is no such file"
+            what = "a folder, not a file" if path.is_dir() else "no such file"
             raise Refusal(what, "", "check the path", "", f'"{path}"')
         if path.stat().st_size > MOST_BYTES:
-            what = f"it has more than {MOST_BYTES / 1e6:g} MB"
+            what = f"more than {MOST_BYTES / 1e6:g} MB"
             raise Refusal(what, "", "split it, each part into a folder of its own")
         reader = csv.reader(path.read_bytes().decode("utf-8-sig").splitlines(), strict=True)
         lines = [
@@ -246,16 +246,16 @@ def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
             if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#")
         ]
     except UnicodeDecodeError as error:
-        raise Refusal("it is not text in UTF-8", "", "save it as plain text, UTF-8") from error
+        raise Refusal("not text in UTF-8", "", "save it as plain text, UTF-8") from error
     except csv.Error as error:
         raise Refusal(f"line {reader.line_num}: {error}", "plain comma-separated values") from error
     except OSError as error:
-        what = f"it cannot be read ({error.strerror})"
+        what = f"cannot be read ({error.strerror})"
         raise Refusal(what, "", "check its permissions") from error
     if not lines:
-        raise Refusal("it is empty", HEADER)
+        raise Refusal("empty", HEADER)
     if len(lines) < 2:
-        raise Refusal("it has no rows of values", f"{HEADER}, and a row for each design")
+        raise Refusal("no rows of values", f"{HEADER}, and a row for each design")
     (header, *rows), (_, *numbers) = zip(*lines, strict=True)
     return header, rows, numbers
 
@@ -269,7 +269,7 @@ def _columns(
         try:
             match = _COLUMN.fullmatch(cell)
             if match is None:
-                raise Refusal("it names no key with its unit", HEADER)
+                raise Refusal("not a key with its unit", HEADER)
             key = numeric_key(match[1], design)
             if any(key.path == other.path for other, _ in columns):
                 raise Refusal("this key has two columns", "each key once")
@@ -286,11 +286,11 @@ def _wrong_lines(
         place = f"{where}, line {line}"
         bad = next((cell for cell in cells if not _NUMBER.fullmatch(cell)), None)
         if len(cells) != width:
-            what = f"it has {len(cells)} values where the header has {width}"
+            what = f"{len(cells)} values, and the header has {width}"
             yield Problem(place, what, f'"{",".join(cells)[:60]}"')
         elif bad is not None:
             accepted = "plain numbers; the units stand in the header"
-            yield Problem(place, "it is not a number", f'"{bad.strip()[:60]}"', accepted)
+            yield Problem(place, "not a number", f'"{bad.strip()[:60]}"', accepted)
 
 
 def _converted(
@@ -313,7 +313,7 @@ def _converted(
     if kind.whole and np.any(bad := numbers != np.round(numbers)):
         at = int(np.argmax(bad))
         given = f'line {lines[at]}, "{numbers[at]:g}"'
-        raise Refusal("it is not a whole number", key.accepted, "", "", given)
+        raise Refusal("not a whole number", key.accepted, "", "", given)
     span = numbers.max() - numbers.min()
     slope = (high - low) / span if span else 0.0
     return kind, rounded(low + slope * (numbers - numbers.min()))

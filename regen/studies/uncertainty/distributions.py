@@ -190,7 +190,7 @@ def from_options(texts: Sequence[str]) -> list[Sourced]:
         where = f"--input {path[:60]}"
         if not sign or not path or not right:
             accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
-            refusal = Refusal("it is no assignment", accepted)
+            refusal = Refusal("not a key with its distribution", accepted)
             problems.append(refusal.problem("--input", shown(text)))
         elif refused := unknown_path(path):
             problems.append(refused.problem(where))
@@ -267,19 +267,19 @@ def _check_effect(path: str, all_paths: Iterable[str], design: Design) -> None:
     metered = [c.name for c in design.circuits if c.mass_flow is not None]
     if path == "coolant.mass_flow" and metered:
         do = f"vary circuits.{metered[0]}.mass_flow and the others"
-        raise Refusal("the circuits have flows of their own, and it does nothing", "", do)
+        raise Refusal("the circuits have flows of their own, so it has no effect", "", do)
     if section == "circuits" and name.endswith(".share"):
         what = "the shares of all circuits add up to 1, and one alone cannot vary"
         raise Refusal(what, "", "give the circuits mass_flow, and vary that")
     if section == "channels" and design.circuits and not _followers(design, name):
         do = f"vary circuits.{design.circuits[0].name}.{name} and the others"
-        raise Refusal("every circuit has its own, and it does nothing", "", do)
+        raise Refusal("every circuit has its own, so it has no effect", "", do)
     if section == "circuits":
         circuit, _, entry = name.partition(".")
         follows = f"channels.{entry}" in all_paths and circuit in _followers(design, entry)
         if follows:
             do = f"vary channels.{entry} alone, or that of each circuit"
-            raise Refusal(f"it is taken from channels.{entry}, which varies too", "", do)
+            raise Refusal(f"taken from channels.{entry}, which varies too", "", do)
 
 
 def _followers(design: Design, name: str) -> list[str]:
@@ -315,11 +315,11 @@ def _input(sourced: Sourced, design: Design, options: Options) -> Input:
     else:
         own = own_value(design, key)
         if own is None:
-            what = "the case gives no value of it to lie about"
+            what = "the case gives no value to vary about"
             raise Refusal(what, "", "add the key to the case")
         width = given.amount * (own if given.measure == "of own" else 1.0)
         if width == 0.0:
-            what = "the case's own value is zero, and per cent of it is nothing"
+            what = "the case's own value is zero, and so is any per cent of it"
             raise Refusal(what, "", "give the width as a value")
         result = Input(given, key, own, width, about=key.say(own), why=why)
         ends = result.reach
