@@ -106,14 +106,24 @@ class Evaluated:
     def edge(self) -> limits.Run:
         """The band's unfavourable edge (n,)."""
         runs = [band.run for band in self.bands]
-        places = [members.at for members in self.solved.members]
-        stations = [run.stations for run in runs]
-        return limits.Run(_joined(stations, places), _joined([run.totals for run in runs], places))
+        stations = self._whole([run.stations for run in runs])
+        return limits.Run(stations, self._whole([run.totals for run in runs]))
 
     def highest(self, name: str) -> Array:
         """Return the highest value over the band of a summary quantity (n,)."""
-        ends = [{name: band.heads[name][1]} for band in self.bands]
-        return _joined(ends, [members.at for members in self.solved.members])[name]
+        return self._whole([{name: band.heads[name][1]} for band in self.bands])[name]
+
+    def _whole(self, parts: Sequence[Mapping[str, float | Array]]) -> dict[str, Array]:
+        """Return columns of all designs from those of groups with the same members."""
+        if len(parts) == 1:
+            return {name: np.asarray(values) for name, values in parts[0].items()}
+        whole = {}
+        for name in parts[0]:
+            own = [np.asarray(part[name]) for part in parts]
+            whole[name] = np.empty((self.solved.at.size, *own[0].shape[1:]))
+            for members, values in zip(self.solved.members, own, strict=True):
+                whole[name][members.at] = values
+        return whole
 
     @cached_property
     def worst(self) -> limits.Run:
@@ -230,22 +240,6 @@ def _filled(runs: Marched, nominal: Marched) -> Marched:
     )
 
 
-def _joined(
-    parts: Sequence[Mapping[str, float | Array]], places: Sequence[NDArray[np.int64]]
-) -> dict[str, Array]:
-    """Return columns of all designs from those of groups of them, by their places."""
-    if len(parts) == 1:
-        return {name: np.asarray(values) for name, values in parts[0].items()}
-    size = sum(at.size for at in places)
-    joined = {}
-    for name in parts[0]:
-        own = [np.asarray(part[name]) for part in parts]
-        joined[name] = np.empty((size, *own[0].shape[1:]))
-        for at, values in zip(places, own, strict=True):
-            joined[name][at] = values
-    return joined
-
-
 ByLimit = dict[str, dict[str, verdict.Columns]]
 """Columns (n,) by limit and name of the column."""
 
@@ -282,8 +276,10 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
     """
     outcomes, size = evaluated.outcomes(), evaluated.solved.at.size
     prepared, by_limit = evaluated.solved.prepared, ByLimit()
-    runs = ((of.run,) for name, of in outcomes.items() if name != "nominal")
-    solved = for_limits(prepared, evaluated.nominal, *runs).quiet
+    band, worst = (
+        [outcomes[name].run] if name in outcomes else [] for name in ("band_edge", "worst_channel")
+    )
+    solved = for_limits(prepared, evaluated.nominal, band, worst).quiet
     rules = list(limits.rules(solved))
     along: dict[str, dict[str, Array]] = {}
     if not stationwise:

@@ -81,7 +81,8 @@ class Prepared:
     def taken(self, at: int | NDArray[np.int64]) -> Prepared:
         """Return one design, or some; the core's geometry keeps all, since runs point into it."""
         paths = tuple(replace(path, passage=_taken(path.passage, at)) for path in self.paths)
-        designs = tuple(self.designs[n] for n in np.atleast_1d(at))
+        # of none, the first still says what all have in common
+        designs = tuple(self.designs[n] for n in np.atleast_1d(at)) or self.designs[:1]
         passage = _taken(self.passage, at)
         return replace(self, designs=designs, paths=paths, passage=passage, run=self.runs[at])
 
