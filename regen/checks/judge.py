@@ -110,7 +110,7 @@ class Evaluated:
         return limits.Run(stations, self._whole([run.totals for run in runs]))
 
     def highest(self, name: str) -> Array:
-        """Return the highest value over the band of a summary quantity (n,)."""
+        """Return the highest value over the band of a summary quantity [SI], (n,)."""
         return self._whole([{name: band.heads[name][1]} for band in self.bands])[name]
 
     def _whole(self, parts: Sequence[Mapping[str, float | Array]]) -> dict[str, Array]:

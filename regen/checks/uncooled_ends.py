@@ -140,7 +140,7 @@ class UncooledEnd:
     T_aw_change: Array
 
     def hottest(self, run: limits.Run) -> NDArray[np.int64]:
-        """Return the row of the hottest wall at the slots' end of each run (...)."""
+        """Return the row of the hottest wall at the slots' end of each run (...) [-]."""
         hot = run.stations["T_wall_hot_K"][..., self.rows]
         return np.asarray(self.rows[np.argmax(hot, axis=-1)])
 
@@ -272,7 +272,7 @@ def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
 
 
 def ends_of(prepared: Prepared, h0: Array) -> tuple[UncooledEnd, ...]:
-    """Return the uncooled ends, as ``end_of``."""
+    """Return the uncooled ends, as ``end_of``; ``h0`` (n,) [J/kg]."""
     ends = (end_of(prepared, h0, name) for name in ("injector", "nozzle"))
     return tuple(end for end in ends if end is not None)
 
