@@ -16,7 +16,7 @@ from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
-from regen.metals.alloys import Alloy, Fact, Table
+from regen.metals.alloys import Alloy, Fact, Table, span
 from regen.metals.alloys import alloys as all_alloys
 from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
@@ -57,9 +57,7 @@ def _table(name: str, condition: str, table: Table) -> str:
     sources = ", ".join(dict.fromkeys(table.sources))
     marks = ", ".join(sorted(set(table.marks)))
     said = alloy_words.values(name, table)
-    return (
-        f"{alloy_words.plain(name)}{given}: {alloy_words.span(table.T)}, {said}; {sources}; {marks}"
-    )
+    return f"{alloy_words.plain(name)}{given}: {span(table.T)}, {said}; {sources}; {marks}"
 
 
 def alloys(say: Say) -> list[Row]:
