@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import inspect
+import json
 import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, asdict, dataclass, fields, is_dataclass
@@ -18,7 +19,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from regen import design
 from regen.case.along import Along, ContourFile, CountAlong, Strengths
-from regen.case.coolant import CoolantName, CoolantTableFile, SaturationFile
+from regen.case.coolant import REFUSED_FILMS, CoolantName, CoolantTableFile, SaturationFile
 from regen.case.kinds import (
     Choice,
     CoolantFlow,
@@ -32,6 +33,7 @@ from regen.case.kinds import (
 )
 from regen.case.materials import MaterialFiles
 from regen.design import JACKET, ContourProfile, MaterialFile
+from regen.sources import DATA
 from regen.units import Number, Quantity, Refusal, show, suggestion
 
 SAND_GRAIN_PER_RA = 5.863
@@ -39,13 +41,6 @@ SAND_GRAIN_PER_RA = 5.863
 
 ROLES = ("gas_side", "coolant_side", "friction", "boiling")
 """Keys of [models] that name a correlation."""
-
-REFUSED_FILMS = {
-    "isopropanol": "no equation of state of isopropanol is built in, and a film needs its vapour",
-    "oxygen": "a film of oxidizer burns the wall",
-    "hydrogen-peroxide": "a film of oxidizer burns the wall",
-    "nitrous-oxide": "a film of oxidizer burns the wall",
-}
 
 
 @dataclass(frozen=True)
@@ -292,14 +287,15 @@ def texts(section: str) -> dict[str, str]:
 
 def json_schema() -> dict[str, Any]:
     """Return the JSON schema of the case file, draft 2020-12: every key's text, kind, default."""
-    properties = {name: {"$ref": f"#/$defs/{name.capitalize()}"} for name in SECTIONS}
+    beside = json.loads((DATA / "case_schema.json").read_text(encoding="utf-8"))
+    sections = {name: {"$ref": f"#/$defs/{name.capitalize()}"} for name in SECTIONS}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$defs": {_title(name): _section_schema(name) for name in sorted(CLASSES, key=_title)},
         "additionalProperties": False,
         "description": "A case of regen: one thrust chamber, cooled by slots in its liner.",
-        "properties": {**_HEAD, **properties, **_TABLES},
-        "required": [*_HEAD, *REQUIRED],
+        "properties": {**beside["head"], **sections, **beside["tables"]},
+        "required": [*beside["head"], *REQUIRED],
         "title": "CaseFile",
         "type": "object",
     }
@@ -326,43 +322,3 @@ def _section_schema(name: str) -> dict[str, Any]:
         "title": _title(name),
         "type": "object",
     }
-
-
-_HEAD: Mapping[str, Any] = {
-    "case": {
-        "description": "Version of this file's form.",
-        **{"maximum": 1, "minimum": 1, "title": "Case", "type": "integer"},
-    },
-    "title": {
-        "description": "Title of the case.",
-        **{"minLength": 1, "title": "Title", "type": "string"},
-    },
-}
-_TABLES: Mapping[str, Any] = {
-    "circuits": {
-        "additionalProperties": {"$ref": "#/$defs/Circuit"},
-        "description": "Circuits by name, if there are several.",
-        **{"title": "Circuits", "type": "object"},
-    },
-    "uncertainty": {
-        "additionalProperties": {
-            "anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]
-        },
-        "default": {},
-        "description": (
-            "How keys are spread about their own values, for regen uncertainty: by key path in "
-            'quotes, such as "channels.width" = "uniform 0.03 mm", "coolant.mass_flow" = '
-            '"normal 3 %", "models.gas_side" = "any" or a list of names.'
-        ),
-        **{"title": "Uncertainty", "type": "object"},
-    },
-    "alternatives": {
-        "additionalProperties": {"additionalProperties": True, "type": "object"},
-        "description": (
-            "The same chamber by other routes, for regen alternatives: each a table with its route "
-            'and the keys that differ, by their path in quotes, such as "liner.condition".'
-        ),
-        **{"title": "Alternatives", "type": "object"},
-    },
-}
-"""What stands in the file beside its sections."""

@@ -39,12 +39,11 @@ class MaterialFiles:
         seen: set[str] = set()
 
         def one(name: object) -> MaterialFile:
-            if not isinstance(name, str) or not name.strip() or not name.isprintable():
-                raise Refusal("not the name of a file", self.accepted)
+            reading.path(name, self.accepted)
             if name in seen:
                 raise Refusal("named twice")
-            seen.add(name)
-            return _file(name, reading, names)
+            seen.add(str(name))
+            return _file(str(name), reading, names)
 
         return tuple(each(given, one))
 

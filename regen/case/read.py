@@ -16,30 +16,16 @@ from numbers import Real
 from pathlib import Path
 from typing import Any
 
+from regen.case import keys, studies
 from regen.case.along import Strengths
 from regen.case.build import Given, build_design, correlated_as
 from regen.case.checks import check_keys, check_values
 from regen.case.circuits import check_names, unknown_circuit
-from regen.case.keys import (
-    REQUIRED,
-    SECTIONS,
-    bounds_of,
-    homes,
-    keys_of,
-    kind_of,
-    unknown_key,
-    unknown_path,
-)
-from regen.case.kinds import Reading, shown
+from regen.case.keys import REQUIRED, SECTIONS, keys_of, unknown_path
+from regen.case.kinds import Reading, Text, shown
 from regen.case.materials import conditions
-from regen.case.studies import (
-    ALTERNATIVES,
-    UNCERTAINTY,
-    Alternative,
-    alternatives,
-    distributions,
-    model_names,
-)
+from regen.case.studies import ALTERNATIVES, UNCERTAINTY, Alternative
+from regen.case.table import decoded, file_bytes
 from regen.design import POSITION, Design, Profile
 from regen.errors import CaseError, Problem
 from regen.sources import DATA
@@ -47,6 +33,7 @@ from regen.units import KINDS, Quantity, Refusal, parse, show, suggestion
 
 VERSION = 1
 MAX_BYTES = 1_000_000
+TITLE = Text('a text such as "Linnet bench chamber, 5 kN"')
 BESIDE = ("circuits", UNCERTAINTY, ALTERNATIVES)
 """Tables that stand in the file beside its sections."""
 
@@ -170,31 +157,14 @@ def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
 
 
 def _read(path: Path) -> str:
-    def refuse(what: str, do: str) -> CaseError:
-        return CaseError(path.name or str(path), [Problem(str(path), what, do=do)])
-
+    name = path.name or str(path)
     start = f'check the path, or write a starter case with "regen new {path.name or "case.toml"}"'
     try:
-        if path.is_dir():
-            raise refuse("it is a folder", "name the case file in it")
-        if not path.exists():
-            raise refuse("there is no such file", start)
-        if not path.is_file() or path.stat().st_size > MAX_BYTES:
-            raise refuse("not a plain file of at most 1 MB", "name a case file")
-        data = path.read_bytes()
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        what = f"line {line} is not text in UTF-8"
-        raise refuse(what, "save the file as plain text, UTF-8") from error
-    except OSError as error:
-        raise refuse(f"it cannot be read ({error.strerror})", "check its permissions") from error
-    except ValueError as error:
-        if isinstance(error, CaseError):
-            raise
-        raise refuse(f"it cannot be read ({error})", "check the path") from error
-    if not text.strip():
-        raise refuse("it is empty", start)
+        text = decoded(file_bytes(path, start, MAX_BYTES), name)
+        if not text.strip():
+            raise Refusal("it is empty", do=start)
+    except Refusal as error:
+        raise CaseError(name, [error.problem("case file")]) from error
     return text
 
 
@@ -213,12 +183,6 @@ def _parse(text: str, name: str) -> dict[str, Any]:
         raise CaseError(name, [Problem("TOML", what, do=do)]) from error
 
 
-def _problem(refusal: Refusal, path: str = "", given: object = None) -> Problem:
-    """Return a refusal as a problem of a path; without one, ``where`` is the whole path."""
-    text = shown(given) if path and refusal.given is None else refusal.given
-    return Problem(path + refusal.where, refusal.what, text, refusal.accepted, refusal.do)
-
-
 def _check(
     raw: dict[str, Any], reading: Reading, problems: list[Problem]
 ) -> tuple[str, dict[str, Any]]:
@@ -227,7 +191,14 @@ def _check(
     if version != VERSION or isinstance(version, bool):
         problems.append(_version_problem(version))
         return "", {}
-    title = _title(raw, problems)
+    title = ""
+    if "title" not in raw:
+        problems.append(Problem("title", "required key missing", None, TITLE.accepted))
+    else:
+        try:
+            title = TITLE.check(raw["title"], reading)
+        except Refusal as error:
+            problems.append(error.problem("title", shown(raw["title"])))
     for key in raw:
         if key not in (*SECTIONS, *BESIDE, "case", "title"):
             problems.append(_unknown_section(key, raw[key]))
@@ -252,17 +223,24 @@ def _check(
         wrong += refused
         good["circuits"] = {} if refused else _circuits(raw["circuits"], reading, problems)
     if UNCERTAINTY in raw:
-        good[UNCERTAINTY], refused = distributions(raw[UNCERTAINTY], raw.get("circuits"))
+        good[UNCERTAINTY], refused = studies.distributions(raw[UNCERTAINTY], raw.get("circuits"))
         wrong += refused
     if ALTERNATIVES in raw:
-        good[ALTERNATIVES], refused = alternatives(raw[ALTERNATIVES])
+        good[ALTERNATIVES], refused = studies.alternatives(raw[ALTERNATIVES])
         wrong += refused
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
-        wrong += model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
-    problems.extend(map(_problem, wrong))
+        wrong += studies.model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
+    problems += [refusal.problem(given=_given(raw, refusal.where)) for refusal in wrong]
     problems.sort(key=_place)  # stable: as the file has them within a section
     return title, good
+
+
+def _given(raw: Any, where: str) -> str | None:
+    """Return what the file gives for a key path, None for nothing and for a section."""
+    for key in where.split("."):
+        raw = raw.get(key) if isinstance(raw, dict) else None
+    return None if raw is None or isinstance(raw, dict) else shown(raw)
 
 
 def _section(
@@ -276,7 +254,8 @@ def _section(
             try:
                 given[key] = entry.kind.check(value, reading)
             except Refusal as error:
-                problems += [_problem(one, f"{path}.{key}", value) for one in error.refusals]
+                where, text = f"{path}.{key}", shown(value)
+                problems += [one.problem(where, text) for one in error.refusals]
                 continue
             if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
                 reading.notes.append(
@@ -289,7 +268,7 @@ def _section(
             problems.append(Problem(f"{path}.{key}", "required key missing", None, accepted))
     for key, value in table.items():
         if key not in keys_of(name):
-            problems.append(_problem(unknown_key(name, key), f"{path}.{key[:40]}", value))
+            problems.append(keys.unknown_key(name, key).problem(f"{path}.{key[:40]}", shown(value)))
     return given if len(problems) == before else None
 
 
@@ -321,24 +300,12 @@ def _version_problem(version: object) -> Problem:
     return Problem("case", what, shown(version), accepted, "use the build it was written for")
 
 
-def _title(raw: Mapping[str, Any], problems: list[Problem]) -> str:
-    title = raw.get("title")
-    accepted = 'a text in quotes, such as "Linnet bench chamber, 5 kN"'
-    if title is None:
-        problems.append(Problem("title", "required key missing", None, accepted))
-    elif not isinstance(title, str) or not title.strip() or not title.isprintable():
-        problems.append(Problem("title", "not a text", shown(title), accepted))
-    else:
-        return title.strip()
-    return ""
-
-
 def _unknown_section(key: str, given: object) -> Problem:
     names = tuple(SECTIONS)
     what, do = "unknown section or key", suggestion(key, (*names, "title"))
     if key == "instruments":
         what, do = "this build does not read it", "remove it"
-    elif not isinstance(given, dict) and (home := homes(key)):
+    elif not isinstance(given, dict) and (home := keys.homes(key)):
         do = f"put it below {home}"
     name = f"[{key[:40]}]" if isinstance(given, dict) else key[:40]
     return Problem(name, what, None, "title, " + ", ".join(f"[{n}]" for n in names), do)
@@ -353,7 +320,7 @@ def _assignments(overrides: Sequence[str], problems: list[Problem]) -> dict[str,
             accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
             problems.append(Problem("--set", "not an assignment", shown(text), accepted))
         elif refused := unknown_path(key):
-            problems.append(_problem(refused, f"--set {key[:60]}", right))
+            problems.append(refused.problem(f"--set {key[:60]}", shown(right)))
         else:
             values[key] = _toml_value(right)
     return values
@@ -373,7 +340,7 @@ def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, An
     written: dict[str, Any] = {}
     for path, value in values.items():
         if refused := unknown_path(path):
-            problems.append(_problem(refused, path[:60], value))
+            problems.append(refused.problem(path[:60], shown(value)))
         else:
             written[path] = value if path == "title" else _as_written(path, value)
     return written
@@ -381,14 +348,14 @@ def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, An
 
 def _as_written(path: str, value: Any) -> Any:
     """Return a value in SI as the file has it; what is a text already stays."""
-    bounds = bounds_of(path)
+    bounds = keys.bounds_of(path)
     if isinstance(value, Profile):
         value = [list(pair) for pair in zip(value.x, value.value, strict=True)]
         value = value[0][1] if len(value) == 1 else value
     value = value.tolist() if hasattr(value, "tolist") else value  # numpy's arrays and numbers
     if not isinstance(value, list | tuple):
         return _with_unit(value, bounds)
-    kind = kind_of(path)
+    kind = keys.kind_of(path)
     pair = kind.kinds if isinstance(kind, Strengths) else (POSITION, bounds)
     return [
         [_with_unit(v, of) for v, of in zip(one, pair, strict=True)]
@@ -421,7 +388,7 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
                 known = document.get("circuits", {})
                 names = map(str, known) if isinstance(known, dict) else ()
                 if refused := unknown_circuit(sections[1], names):
-                    problems.append(_problem(refused, path[:60], sections[1]))
+                    problems.append(refused.problem(path[:60], shown(sections[1])))
                     continue
             if sections and sections[0] not in document:
                 if value is None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.coolant import KINDS, STEEPEST
+from regen.case.coolant import PROPERTIES, STEEPEST
 from regen.case.read import case_from, load_case
 from regen.errors import CaseError
 
@@ -393,7 +393,7 @@ def test_the_example_is_sound_and_says_that_it_is_invented(tmp_path):
 
 def test_the_page_of_own_coolants_has_the_forms_that_are_read():
     page = (CASES.parent / "docs" / "coolants.md").read_text(encoding="utf-8")
-    for column in KINDS:
+    for column in PROPERTIES:
         assert f"`{column}`" in page
     for header in (HEAD.replace("J/(kg K)", "kJ/(kg K)"), LINE_HEAD):
         assert header in page

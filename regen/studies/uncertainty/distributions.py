@@ -245,7 +245,8 @@ def inputs_of(
     problems = []
     names = model_names([one.distribution for one in given.values()], design.coolant.correlated_as)
     for wrong in names:
-        problems.append(wrong.problem(given[wrong.where.split('"')[1]].where))
+        one, wrong.where = given[wrong.where.split('"')[1]], ""
+        problems.append(wrong.problem(one.where))
     inputs = []
     for path, one in given.items():
         try:
