@@ -127,10 +127,10 @@ class Refusal(ValueError):
         self.where = where
         self.given = given
 
-    def problem(self, key: str = "", given: str | None = None) -> Problem:
-        """Return it as a problem of a key, with what was given there unless it names a part."""
-        given = given if self.given is None else self.given
-        return Problem(key + self.where, self.what, given, self.accepted, self.do)
+    def problem(self, key: str | None = None, given: str | None = None) -> Problem:
+        """Return it as a problem of a key, else of ``where``, with what was given there."""
+        where = self.where if key is None else key
+        return Problem(where, self.what, given or self.given, self.accepted, self.do)
 
     @property
     def refusals(self) -> list[Refusal]:

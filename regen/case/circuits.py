@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from regen.case.along import SlotCounts
@@ -123,32 +123,29 @@ def _sums(key: str, given: Mapping[str, float], coolant: Any) -> Iterator[Refusa
         yield Refusal(what, "coolant.inlet_pressure", do, "coolant.outlet_pressure")
 
 
-def check_names(given: object) -> list[Refusal]:
-    """Return what is wrong with the table of circuits and its names."""
+def check_names(given: object) -> Iterator[Refusal]:
+    """Yield what is wrong with the table of circuits and its names."""
     accepted = "tables such as [circuits.barrel], their keys below"
     if not isinstance(given, dict):
-        return [Refusal("not a section", accepted, "", "circuits", shown(given))]
-    if not given:
-        do = "name one, or remove [circuits]"
-        return [Refusal("no circuit in it", accepted, do, "circuits")]
-    wrong = []
-    for name, table in given.items():
-        plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
-        if not plain or len(name) > 30:
-            form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
-            wrong.append(Refusal("not a plain name", form, "rename it", "circuits", shown(name)))
-        elif not isinstance(table, dict):
-            wrong.append(Refusal("not a section", accepted, "", f"circuits.{name}", shown(table)))
-    return wrong
+        yield Refusal("not a section", accepted, "", "circuits")
+    elif not given:
+        yield Refusal("no circuit in it", accepted, "name one, or remove [circuits]", "circuits")
+    else:
+        for name, table in given.items():
+            plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
+            if not plain or len(name) > 30:
+                form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
+                yield Refusal("not a plain name", form, "rename it", "circuits", shown(name))
+            elif not isinstance(table, dict):
+                yield Refusal("not a section", accepted, "", f"circuits.{name}")
 
 
-def unknown_circuit(name: str, circuits: Iterable[str]) -> Refusal | None:
-    """Return what is wrong with the name of a circuit that a key path has, None if nothing."""
-    names = tuple(circuits)
-    if name in names:
-        return None
-    accepted = ", ".join(names) or "a case with circuits"
-    return Refusal("the case has no such circuit", accepted, suggestion(name, names))
+def check_circuit(name: str, circuits: object) -> None:
+    """Refuse the name of a circuit that a key path has, where the case has no such circuit."""
+    names = tuple(map(str, circuits)) if isinstance(circuits, dict) else ()
+    if name not in names:
+        accepted = ", ".join(names) or "a case with circuits"
+        raise Refusal("the case has no such circuit", accepted, suggestion(name, names))
 
 
 def check_manifolds(

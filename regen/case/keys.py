@@ -5,6 +5,8 @@ the field say how the file has it, the text below it what it means. What the fil
 than the design stands here, in ``IN_FILE`` and ``MAKES``.
 """
 
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
 from __future__ import annotations
 
 import ast
@@ -100,6 +102,7 @@ NEEDED = {"coolant.mass_flow"}
 NO_DEFAULT = {"coolant.returns_to_injector", "closeout.jacket", "liner.process"}
 """Keys without a default in the schema: what is taken depends on others, or is nothing."""
 
+A_PATH = "section.key, such as channels.count"
 FROM_CHANNELS = {
     "cooled_from": "Position where its slots begin.",
     "cooled_to": "Position where its slots end.",
@@ -243,34 +246,33 @@ def unknown_key(section: str, key: str) -> Refusal:
     return Refusal("unknown key", ", ".join(names), do)
 
 
-def unknown_path(path: str) -> Refusal | None:
-    """Return what is wrong with "section.key", "circuits.name.key" or "title", None if nothing.
+def check_path(path: str) -> None:
+    """Refuse what is no "section.key", "circuits.name.key" or "title".
 
     The name of a circuit is not looked at.
     """
     section, dot, key = path.partition(".")
     if path == "title":
-        return None
+        return
     if section == "uncertainty":
         do = 'change it in the file, or give "--input KEY=DISTRIBUTION" to regen uncertainty'
-        return Refusal("not a value of the chamber", "a key of another section", do)
+        raise Refusal("not a value of the chamber", "a key of another section", do)
     if section == "circuits":
         if path.count(".") != 2:
             accepted = 'circuits.name.key, such as circuits.barrel.mass_flow="0.1 kg/s"'
-            return Refusal("it does not name a circuit and a key", accepted)
+            raise Refusal("it does not name a circuit and a key", accepted)
         key = key.partition(".")[2]
+    elif path in SECTIONS:
+        do = f"name one of its keys: {', '.join(SECTIONS[path])}"
+        raise Refusal("it does not name a section and a key", A_PATH, do)
     elif not dot:
-        home = homes(path)
-        do = (
-            f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, (*SECTIONS, "title"))
-        )
-        if path in SECTIONS:
-            do = f"name one of its keys: {', '.join(SECTIONS[path])}"
-        accepted = "section.key, such as channels.count"
-        return Refusal("it does not name a section and a key", accepted, do)
+        home = homes(path).strip("[]")
+        do = f'write "{home}.{path}"' if home else suggestion(path, (*SECTIONS, "title"))
+        raise Refusal("it does not name a section and a key", A_PATH, do)
     elif section not in SECTIONS:
-        return Refusal("unknown section", ", ".join(SECTIONS), suggestion(section, tuple(SECTIONS)))
-    return None if key in keys_of(section) else unknown_key(section, key)
+        raise Refusal("unknown section", ", ".join(SECTIONS), suggestion(section, tuple(SECTIONS)))
+    if key not in keys_of(section):
+        raise unknown_key(section, key)
 
 
 def texts(section: str) -> dict[str, str]:

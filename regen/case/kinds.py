@@ -35,7 +35,8 @@ class Reading:
     def path(self, given: object, accepted: str) -> Path:
         """Return the path of a file that a value names; refuse what is no name."""
         if not isinstance(given, str) or not given.strip() or not given.isprintable():
-            raise Refusal("not the name of a file", accepted, "put the name in quotes")
+            do = "" if isinstance(given, str) else "put the name in quotes"
+            raise Refusal("not the name of a file", accepted, do)
         return self.folder / given
 
     def take(self, name: str, lines: Lines) -> None:

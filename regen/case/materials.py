@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import PurePosixPath
 from typing import Any, get_args
 
@@ -12,10 +12,10 @@ import numpy as np
 
 from regen import design
 from regen.case.kinds import Reading, each, shown
-from regen.case.table import decoded, file_bytes
+from regen.case.table import BESIDE_CASE, decoded, file_bytes
 from regen.design import MaterialFile
 from regen.metals import alloys, selection
-from regen.units import Refusal, Refusals
+from regen.units import Refusal, Wrong
 
 BONDED = ("HIP-bonded", "brazed")
 JOINTS = ("HIP", "braze")
@@ -48,9 +48,8 @@ class MaterialFiles:
         return tuple(each(given, one))
 
 
-def _text(name: str, reading: Reading) -> str:
-    data = file_bytes(reading.folder / name)
-    reading.files[name] = data
+def _text(name: str, reading: Reading, do: str = BESIDE_CASE) -> str:
+    reading.files[name] = data = file_bytes(reading.folder / name, do)
     return decoded(data, PurePosixPath(name).name)
 
 
@@ -59,7 +58,8 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
     from regen.metals import alloy_checks as checks
 
     text = _text(name, reading)
-    stanzas, wrong = checks.read_stanzas(name, text)
+    stanzas, refused = checks.read_stanzas(name, text)
+    wrong = Wrong(refused)
     tables: list[tuple[str, str]] = []
     for key, stanza in stanzas.items():
         of_stanza = checks.check_stanza(name, text, key, stanza)
@@ -69,52 +69,30 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
             of_stanza.append(Refusal(f"{name}: {what}", "a name of its own", "rename it"))
         names[key.lower()] = name
         wrong += of_stanza
-        if isinstance(stanza, Mapping) and checks.KEY.fullmatch(key):
-            wrong += _tables(name, key, stanza, reading, tables, sound=not of_stanza)
-    if wrong:
-        raise Refusals(wrong)
+        if not isinstance(stanza, Mapping) or not checks.KEY.fullmatch(key):
+            continue
+        conditions = stanza.get("conditions")
+        known = tuple(conditions) if isinstance(conditions, Mapping) else ()
+        for part in checks.PARTS:
+            file = str(PurePosixPath(name).parent / f"{key}{part}.csv")
+            if part and not (reading.folder / file).exists():
+                continue
+            with wrong.gather():
+                table = _text(file, reading, f"the rows of {key} stand there")
+                of_table = checks.check_table(file, table, part, known)
+                if not (part or of_stanza or of_table):
+                    of_table = checks.check_whole(file, table, key, stanza)
+                wrong += of_table
+                tables.append((file, table))
+    wrong.refuse()
     return MaterialFile(name, text, tuple(tables))
-
-
-def _tables(
-    name: str,
-    key: str,
-    stanza: Mapping[str, Any],
-    reading: Reading,
-    tables: list[tuple[str, str]],
-    *,
-    sound: bool,
-) -> list[Refusal]:
-    """Read and check the tables of one alloy; ``tables`` takes their texts."""
-    from regen.metals import alloy_checks as checks
-
-    conditions = stanza.get("conditions")
-    known = tuple(conditions) if isinstance(conditions, Mapping) else ()
-    wrong: list[Refusal] = []
-    for part in checks.PARTS:
-        file = str(PurePosixPath(name).parent / f"{key}{part}.csv")
-        if part and not (reading.folder / file).exists():
-            continue
-        try:
-            text = _text(file, reading)
-        except Refusal as refusal:
-            refusal.do = f"the rows of {key} stand there" if not part else refusal.do
-            wrong.append(refusal)
-            continue
-        of_table = checks.check_table(file, text, part, known)
-        if not part and sound and not of_table:
-            of_table = checks.check_whole(file, text, key, stanza)
-        wrong += of_table
-        tables.append((file, text))
-    return wrong
 
 
 def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
     """Return what is wrong with liner and jacket as metals; ``notes`` takes what to know."""
     if "materials" not in good:  # a name that is not known may stand in a file that is wrong
         return []
-    own = selection.own_alloys(good["materials"].files or ())
-    wrong: list[Refusal] = []
+    own, wrong = selection.own_alloys(good["materials"].files or ()), Wrong()
     liner, closeout = good.get("liner"), good.get("closeout")
     if liner is not None:
         wrong += _named("liner", "", liner.alloy, liner.condition, own)
@@ -142,7 +120,7 @@ def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> list[Refusal]
         return []
     what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
     do = f'give closeout.jacket_condition = "{bath}"'
-    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath", shown(bath))]
+    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath")]
 
 
 def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:
@@ -170,27 +148,16 @@ def _named(
 
 
 def _heated(
-    key: str,
-    alloy: str,
-    process: tuple[design.Heating, ...] | None,
-    own: Mapping[str, alloys.Alloy],
-) -> list[Refusal]:
+    key: str, alloy: str, process: Iterable[design.Heating] | None, own: Mapping[str, alloys.Alloy]
+) -> Iterator[Refusal]:
     """Refuse to melt the metal."""
     known = {**alloys.alloys(), **own}
     solidus = known[alloy].solidus if alloy in known else None
-    if solidus is None:
-        return []
-    return [
-        Refusal(
-            f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})",
-            "a temperature below it",
-            "",
-            f"{key}[{index}]",
-            shown(str(one)),
-        )
-        for index, one in enumerate(process or (), start=1)
-        if one.temperature >= solidus.value
-    ]
+    for index, one in enumerate(process or (), start=1):
+        if solidus is not None and one.temperature >= solidus.value:
+            what = f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})"
+            where = f"{key}[{index}]"
+            yield Refusal(what, "a temperature below it", "", where, shown(str(one)))
 
 
 def _ranked(

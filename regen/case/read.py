@@ -20,8 +20,8 @@ from regen.case import keys, studies
 from regen.case.along import Strengths
 from regen.case.build import Given, build_design, correlated_as
 from regen.case.checks import check_keys, check_values
-from regen.case.circuits import check_names, unknown_circuit
-from regen.case.keys import REQUIRED, SECTIONS, keys_of, unknown_path
+from regen.case.circuits import check_circuit, check_names
+from regen.case.keys import REQUIRED, SECTIONS, check_path, keys_of
 from regen.case.kinds import Reading, Text, shown
 from regen.case.materials import conditions
 from regen.case.studies import ALTERNATIVES, UNCERTAINTY, Alternative
@@ -29,7 +29,7 @@ from regen.case.table import decoded, file_bytes
 from regen.design import POSITION, Design, Profile
 from regen.errors import CaseError, Problem
 from regen.sources import DATA
-from regen.units import KINDS, Quantity, Refusal, parse, show, suggestion
+from regen.units import KINDS, Quantity, Refusal, Wrong, parse, show, suggestion
 
 VERSION = 1
 MAX_BYTES = 1_000_000
@@ -89,8 +89,8 @@ class Case:
         CaseError
             As for a file, with everything that is wrong.
         """
-        problems: list[Problem] = []
-        return _edited_case(self.text, _in_file(values, problems), self.path, problems)
+        wrong = Wrong()
+        return _edited_case(self.text, _in_file(values, wrong), self.path, wrong)
 
 
 def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
@@ -115,34 +115,32 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
         If anything is wrong, with everything that is.
     """
     path = Path(path)
-    text = _read(path)
-    problems: list[Problem] = []
+    text, wrong = _read(path), Wrong()
     if not values:
-        return _case(text, path, problems)
+        return _case(text, path, wrong)
     _parse(text, path.name)
-    if isinstance(values, Mapping):
-        values = _in_file(values, problems)
-    else:
-        values = _assignments(values, problems)
-    return _edited_case(text, values, path, problems)
+    read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
+    return _edited_case(text, read, path, wrong)
 
 
 def case_from(text: str, path: Path) -> Case:
     """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
-    return _case(text, path, [])
+    return _case(text, path, Wrong())
 
 
-def _edited_case(text: str, values: Mapping[str, Any], path: Path, problems: list[Problem]) -> Case:
-    return _case(_written(text, values, path.name, problems), path, problems)
+def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
+    return _case(_written(text, values, path.name, wrong), path, wrong)
 
 
-def _case(text: str, path: Path, problems: list[Problem]) -> Case:
+def _case(text: str, path: Path, wrong: Wrong) -> Case:
     raw = _parse(text, path.name)
     reading = Reading(path.parent)
-    title, good = _check(raw, reading, problems)
-    if problems:
+    good = _check(raw, reading, wrong)
+    if wrong:
+        wrong.sort(key=_place)  # stable: as the file has them within a section
+        problems = [one.problem(given=one.given or _given(raw, one.where)) for one in wrong]
         raise CaseError(path.name, problems)
-    design = build_design(title, good, reading.notes)
+    design = build_design(good["title"], good, reading.notes)
     others = good.get(ALTERNATIVES, ())
     notes, files = tuple(reading.notes), dict(reading.files)
     return Case(design, text, _hash(raw, files), path, notes, files, others)
@@ -183,45 +181,45 @@ def _parse(text: str, name: str) -> dict[str, Any]:
         raise CaseError(name, [Problem("TOML", what, do=do)]) from error
 
 
-def _check(
-    raw: dict[str, Any], reading: Reading, problems: list[Problem]
-) -> tuple[str, dict[str, Any]]:
-    """Return title and checked sections; whatever is wrong is added to ``problems``."""
+def _check(raw: dict[str, Any], reading: Reading, wrong: Wrong) -> dict[str, Any]:
+    """Return title and checked sections; ``wrong`` takes what is wrong with the others."""
     version = raw.get("case")
     if version != VERSION or isinstance(version, bool):
-        problems.append(_version_problem(version))
-        return "", {}
-    title = ""
-    if "title" not in raw:
-        problems.append(Problem("title", "required key missing", None, TITLE.accepted))
-    else:
-        try:
-            title = TITLE.check(raw["title"], reading)
-        except Refusal as error:
-            problems.append(error.problem("title", shown(raw["title"])))
-    for key in raw:
-        if key not in (*SECTIONS, *BESIDE, "case", "title"):
-            problems.append(_unknown_section(key, raw[key]))
+        accepted = f"case = {VERSION}, the one form this build reads"
+        what = "this build does not read that version"
+        do = "use the build it was written for"
+        if version is None:
+            what = "the version of the file's form is missing"
+            do = f"write case = {VERSION} in the first line"
+        wrong.append(Refusal(what, accepted, do, "case"))
+        return {}
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
+    with wrong.gather("title"):
+        if "title" not in raw:
+            raise Refusal("required key missing", TITLE.accepted)
+        good["title"] = TITLE.check(raw["title"], reading)
+    for key in raw:
+        if key not in (*SECTIONS, *BESIDE, "case", "title"):
+            wrong.append(_unknown_section(key, raw[key]))
     reading.own_coolant = "table" in (raw.get("coolant") or ())
     for name in SECTIONS:
         table = raw.get(name, {})
         if name not in raw and name in REQUIRED:
             do = f"add [{name}]; a starter case shows its keys"
-            problems.append(Problem(f"[{name}]", "required section missing", do=do))
+            wrong.append(Refusal("required section missing", do=do, where=f"[{name}]"))
         elif not isinstance(table, dict):
             accepted = f"[{name}] on its own line, its keys below"
-            problems.append(Problem(name, "not a section", shown(table), accepted))
+            wrong.append(Refusal("not a section", accepted, where=name))
         else:
             tables |= {name: table} if name in raw else {}
-            if (given := _section(name, name, table, reading, problems)) is not None:
-                good[name] = given
-    wrong = list(check_keys(tables))
+            with wrong.gather(name):
+                good[name] = _section(name, table, reading)
+    wrong += check_keys(tables)
     if "circuits" in raw:
-        refused = check_names(raw["circuits"])
-        wrong += refused
-        good["circuits"] = {} if refused else _circuits(raw["circuits"], reading, problems)
+        good["circuits"] = {}
+        with wrong.gather():
+            good["circuits"] = _circuits(raw["circuits"], reading)
     if UNCERTAINTY in raw:
         good[UNCERTAINTY], refused = studies.distributions(raw[UNCERTAINTY], raw.get("circuits"))
         wrong += refused
@@ -231,9 +229,7 @@ def _check(
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
         wrong += studies.model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
-    problems += [refusal.problem(given=_given(raw, refusal.where)) for refusal in wrong]
-    problems.sort(key=_place)  # stable: as the file has them within a section
-    return title, good
+    return good
 
 
 def _given(raw: Any, where: str) -> str | None:
@@ -243,64 +239,50 @@ def _given(raw: Any, where: str) -> str | None:
     return None if raw is None or isinstance(raw, dict) else shown(raw)
 
 
-def _section(
-    name: str, path: str, table: Mapping[str, Any], reading: Reading, problems: list[Problem]
-) -> Given | None:
-    """Return the checked values of a section, None if anything is wrong in it."""
-    before, given = len(problems), Given()
+def _section(name: str, table: Mapping[str, Any], reading: Reading) -> Given:
+    """Return the checked values of a section, or raise everything that is wrong in it."""
+    wrong, given = Wrong(), Given()
     for key, entry in keys_of(name).items():
         if key in table:
             value, reading.key = table[key], key
-            try:
+            with wrong.gather(f".{key}", shown(value)):
                 given[key] = entry.kind.check(value, reading)
-            except Refusal as error:
-                where, text = f"{path}.{key}", shown(value)
-                problems += [one.problem(where, text) for one in error.refusals]
-                continue
-            if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
-                reading.notes.append(
-                    f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, was "
-                    "added to make it absolute"
-                )
+                if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
+                    reading.notes.append(
+                        f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, "
+                        "was added to make it absolute"
+                    )
         elif entry.needed:
             metal = conditions(table.get("alloy")) if f"{name}.{key}" == "liner.condition" else ""
             accepted = metal or entry.kind.accepted
-            problems.append(Problem(f"{path}.{key}", "required key missing", None, accepted))
+            wrong.append(Refusal("required key missing", accepted, where=f".{key}"))
     for key, value in table.items():
         if key not in keys_of(name):
-            problems.append(keys.unknown_key(name, key).problem(f"{path}.{key[:40]}", shown(value)))
-    return given if len(problems) == before else None
+            with wrong.gather(f".{key[:40]}", shown(value)):
+                raise keys.unknown_key(name, key)
+    wrong.refuse()
+    return given
 
 
-def _circuits(
-    tables: Mapping[str, Any], reading: Reading, problems: list[Problem]
-) -> dict[str, Given]:
-    """Return the circuits by name, none if anything is wrong with one."""
-    good: dict[str, Given] = {}
+def _circuits(tables: Any, reading: Reading) -> dict[str, Given]:
+    """Return the circuits by name, or raise everything that is wrong with any."""
+    Wrong(check_names(tables)).refuse()
+    wrong, good = Wrong(), {}
     for name, table in tables.items():
-        given = _section("circuits", f"circuits.{name}", table, reading, problems)
-        if given is not None:
-            good[name] = given
-    return good if len(good) == len(tables) else {}
+        with wrong.gather(f"circuits.{name}"):
+            good[name] = _section("circuits", table, reading)
+    wrong.refuse()
+    return good
 
 
-def _place(problem: Problem) -> int:
-    """Return where a problem's section stands among all; what is in none comes first."""
+def _place(refusal: Refusal) -> int:
+    """Return where a refusal's section stands among all; what is in none comes first."""
     order = (*SECTIONS, *BESIDE)
-    section = problem.key.partition(".")[0]
+    section = refusal.where.partition(".")[0]
     return 1 + order.index(section) if section in order else 0
 
 
-def _version_problem(version: object) -> Problem:
-    accepted = f"case = {VERSION}, the one form this build reads"
-    if version is None:
-        what = "the version of the file's form is missing"
-        return Problem("case", what, None, accepted, f"write case = {VERSION} in the first line")
-    what = "this build does not read that version"
-    return Problem("case", what, shown(version), accepted, "use the build it was written for")
-
-
-def _unknown_section(key: str, given: object) -> Problem:
+def _unknown_section(key: str, given: object) -> Refusal:
     names = tuple(SECTIONS)
     what, do = "unknown section or key", suggestion(key, (*names, "title"))
     if key == "instruments":
@@ -308,20 +290,20 @@ def _unknown_section(key: str, given: object) -> Problem:
     elif not isinstance(given, dict) and (home := keys.homes(key)):
         do = f"put it below {home}"
     name = f"[{key[:40]}]" if isinstance(given, dict) else key[:40]
-    return Problem(name, what, None, "title, " + ", ".join(f"[{n}]" for n in names), do)
+    return Refusal(what, "title, " + ", ".join(f"[{n}]" for n in names), do, name)
 
 
-def _assignments(overrides: Sequence[str], problems: list[Problem]) -> dict[str, Any]:
+def _assignments(overrides: Sequence[str], wrong: Wrong) -> dict[str, Any]:
     """Return values by path from texts "section.key=value"."""
     values: dict[str, Any] = {}
     for text in overrides:
         key, sign, right = (part.strip() for part in text.partition("="))
         if not sign or not key or not right:
             accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
-            problems.append(Problem("--set", "not an assignment", shown(text), accepted))
-        elif refused := unknown_path(key):
-            problems.append(refused.problem(f"--set {key[:60]}", shown(right)))
-        else:
+            wrong.append(Refusal("not an assignment", accepted, "", "--set", shown(text)))
+            continue
+        with wrong.gather(f"--set {key[:60]}", shown(right)):
+            check_path(key)
             values[key] = _toml_value(right)
     return values
 
@@ -335,13 +317,12 @@ def _toml_value(right: str) -> Any:
     return read["value"] if len(read) == 1 else right
 
 
-def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
+def _in_file(values: Mapping[str, Any], wrong: Wrong) -> dict[str, Any]:
     """Return values by path, numbers in SI among them, as the file has them."""
     written: dict[str, Any] = {}
     for path, value in values.items():
-        if refused := unknown_path(path):
-            problems.append(refused.problem(path[:60], shown(value)))
-        else:
+        with wrong.gather(path[:60], shown(value)):
+            check_path(path)
             written[path] = value if path == "title" else _as_written(path, value)
     return written
 
@@ -375,7 +356,7 @@ def _with_unit(value: Any, kind: object) -> Any:
     return text if float(value) == parse(text, kind.kind).value else exact
 
 
-def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Problem]) -> str:
+def _written(text: str, values: Mapping[str, Any], name: str, wrong: Wrong) -> str:
     """Return the text with values written into it; comments and layout stay."""
     import tomlkit  # only edits need it
     from tomlkit.exceptions import TOMLKitError
@@ -383,34 +364,33 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
     try:
         document = tomlkit.parse(text)
         for path, value in values.items():
-            *sections, key = path.split(".")
-            if sections[:1] == ["circuits"]:
-                known = document.get("circuits", {})
-                names = map(str, known) if isinstance(known, dict) else ()
-                if refused := unknown_circuit(sections[1], names):
-                    problems.append(refused.problem(path[:60], shown(sections[1])))
-                    continue
-            if sections and sections[0] not in document:
-                if value is None:
-                    continue
-                document[sections[0]] = tomlkit.table()
-            target: Any = document
-            for section in sections:
-                target = target[section]
-            if not isinstance(target, dict):
-                continue  # refused where the sections are checked
-            if value is None:
-                target.pop(key, None)
-                continue
-            if isinstance(value, dict):
-                table = tomlkit.inline_table()
-                table.update(value)
-                value = table
-            target[key] = value
+            with wrong.gather(path[:60], shown(value)):
+                _write(document, path, value)
         return tomlkit.dumps(document)
     except (TOMLKitError, RecursionError) as error:
-        problem = Problem("TOML", f"the file cannot be edited: {error}")
-        raise CaseError(name, [*problems, problem]) from error
+        wrong.append(Refusal(f"the file cannot be edited: {error}", where="TOML"))
+        raise CaseError(name, [one.problem() for one in wrong]) from error
+
+
+def _write(document: Any, path: str, value: Any) -> None:
+    from tomlkit import inline_table, table
+
+    *sections, key = path.split(".")
+    if sections[:1] == ["circuits"]:
+        check_circuit(sections[1], document.get("circuits"))
+    elif sections and sections[0] not in document and value is not None:
+        document[sections[0]] = table()
+    for section in sections:
+        document = document.get(section)
+    if not isinstance(document, dict):
+        return  # refused where the sections are checked, or nothing to take out
+    if value is None:
+        document.pop(key, None)
+    elif isinstance(value, dict):
+        document[key] = inline_table()
+        document[key].update(value)
+    else:
+        document[key] = value
 
 
 def edited(source: Path | str, values: Mapping[str, Any]) -> str:
@@ -420,13 +400,12 @@ def edited(source: Path | str, values: Mapping[str, Any]) -> str:
     text is not TOML.
     """
     name = source.name if isinstance(source, Path) else "case"
-    text = _read(source) if isinstance(source, Path) else source
-    problems: list[Problem] = []
-    given = _in_file(values, problems)
+    text, wrong = _read(source) if isinstance(source, Path) else source, Wrong()
+    given = _in_file(values, wrong)
     _parse(text, name)
-    written = _written(text, given, name, problems)
-    if problems:
-        raise CaseError(name, problems)
+    written = _written(text, given, name, wrong)
+    if wrong:
+        raise CaseError(name, [one.problem() for one in wrong])
     return written
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from regen.units import KINDS, NUMBER, Refusal, Wrong, parse
 
 MAX_BYTES = 5_000_000
+BESIDE_CASE = "relative paths start at the folder of the case file"
 MOST_LISTED = 12
 """Refusals of one file that are listed."""
 _COLUMN = re.compile(r"\s*([A-Za-z_]\w*)\s*\[([^\]]*)\]\s*")
@@ -207,11 +208,7 @@ def decoded(data: bytes, file: str) -> str:
         raise Refusal(what, "", "save it as plain text, UTF-8") from error
 
 
-def file_bytes(
-    path: Path,
-    do: str = "relative paths start at the folder of the case file",
-    most: int = MAX_BYTES,
-) -> bytes:
+def file_bytes(path: Path, do: str = BESIDE_CASE, most: int = MAX_BYTES) -> bytes:
     """Return the content of a file; refuse one that cannot be read, ``do`` where there is none."""
     try:
         if path.is_dir():
