@@ -128,7 +128,7 @@ def read_columns(
                 if name in columns:
                     zero, factor = scales[name]
                     with wrong.gather():
-                        columns[name].append(zero + factor * _number(cell, row))
+                        columns[name].append(zero + factor * number(cell, f"{row}: "))
     if not lines.rows and not along:
         wrong.append(Refusal(f"{path.name} holds no rows of values", wanted + ", then the rows"))
     few(wrong, path.name).refuse()
@@ -156,13 +156,13 @@ def few(wrong: Iterable[Refusal], file: str) -> Wrong:
     return listed
 
 
-def read_lines(path: Path, wanted: str) -> Lines:
+def read_lines(path: Path, wanted: str, do: str = BESIDE_CASE) -> Lines:
     """Read a text table as lines, without comments and empty lines: a header, then rows.
 
     ``wanted`` is the header that is asked for. Raises ``Refusal`` if the file cannot be read, has
     no header with units, or ends in the middle of a number.
     """
-    data = file_bytes(path)
+    data = file_bytes(path, do)
     text = decoded(data, path.name)
     lines = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -250,11 +250,12 @@ def _scale(unit: str, kind: str | None, header: Line) -> tuple[float, float]:
         raise Refusal(f"{header}: {error.what}", accepted, error.do) from error
 
 
-def _number(cell: str, row: Line) -> float:
+def number(cell: str, at: str = "") -> float:
+    """Return the number of a cell, or refuse it; ``at`` begins what is wrong."""
     if _NUMBER.fullmatch(cell) and math.isfinite(float(cell)):
         return float(cell)
     do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
-    raise Refusal(f'{row}: "{_shown(cell)}" is not a finite number', "plain numbers, as 1.5", do)
+    raise Refusal(f'{at}"{_shown(cell)}" is not a finite number', "plain numbers, as 1.5", do)
 
 
 def _shown(text: str) -> str:

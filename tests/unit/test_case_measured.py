@@ -105,5 +105,5 @@ def test_what_is_no_measured_file(sheet, text, words):
 
 
 def test_a_missing_file_is_named(tmp_path):
-    with pytest.raises(CaseError, match="there is no such file"):
+    with pytest.raises(CaseError, match="there is no file"):
         read_measured(tmp_path / "none.csv", COUNT)
