@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, get_args
 
 from regen import design
@@ -12,7 +12,7 @@ from regen.case.build import FLOWS_AS_FUEL, correlated_as, returns
 from regen.case.circuits import both_given, check_circuits, check_ends, check_manifolds
 from regen.case.coolant import CAUTIONS, REFUSED_FILMS, check_own_coolant
 from regen.case.keys import ROLES
-from regen.case.kinds import Flow, missing, no_effect, shown
+from regen.case.kinds import Flow, missing, no_effect, quoted, shown
 from regen.case.materials import check_metals
 from regen.units import Refusal, suggestion
 
@@ -53,10 +53,6 @@ FILM_KEYS: Mapping[str, tuple[str, ...]] = {
     LAYER: ("model", "injected_at", "layer_mixture_ratio"),
 }
 """Keys that have a meaning with each model of the film."""
-
-
-def _quoted(names: Iterable[str]) -> str:
-    return ", ".join(f'"{name}"' for name in names)
 
 
 def check_keys(raw: Raw) -> Iterator[Refusal]:
@@ -128,7 +124,7 @@ def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         if name not in keys:
             yield missing(f"closeout.{name}", f"a jacket of {alloy} needs it")
     if route == "electroformed":
-        what, accepted = f"a jacket of {alloy} is not electroformed", _quoted(OTHER_ROUTES)
+        what, accepted = f"a jacket of {alloy} is not electroformed", quoted(OTHER_ROUTES)
         yield Refusal(what, accepted, "say how it is made", "closeout.route")
 
 
@@ -247,7 +243,7 @@ def _film(film: Any, propellants: Any) -> Iterator[Refusal]:
         accepted = 'a mass flow with its unit such as "0.03 kg/s"'
         yield Refusal(what, accepted, "", "film.mass_flow")
     if fluid in REFUSED_FILMS:  # the fuel, where none is named
-        accepted = f"one of {_quoted(get_args(design.FilmFluid))}"
+        accepted = f"one of {quoted(get_args(design.FilmFluid))}"
         yield Refusal(REFUSED_FILMS[fluid], accepted, "name another fluid", "film.fluid")
         return
     as_gas = 'set film.state = "gas"'
@@ -323,7 +319,7 @@ def _models(models: Any, coolant: Any, notes: list[str]) -> Iterator[Refusal]:
     for role, name in chosen.items():
         known = tuple(getattr(_dispatch, role.upper()))
         if name not in known:
-            accepted, do = f"one of {_quoted(known)}", suggestion(name, known)
+            accepted, do = f"one of {quoted(known)}", suggestion(name, known)
             yield Refusal("unknown correlation", accepted, do, f"models.{role}")
         elif coolant is not None and role in ("coolant_side", "boiling"):
             yield from _fits(role, name, correlated_as(coolant), notes)
@@ -342,7 +338,7 @@ def _fits(role: str, name: str, fluid: str, notes: list[str]) -> Iterator[Refusa
         fits = [c for c in fits if c.without_critical_point]
     if what:
         do = "name one of these, or leave the key out: the rule for the fluid chooses"
-        yield Refusal(what, _quoted(c.name for c in fits), do, f"models.{role}")
+        yield Refusal(what, quoted(c.name for c in fits), do, f"models.{role}")
         return
     own = [c.name for c in fits if c.fluids]
     if fluid == "hydrogen" and own and name not in own:

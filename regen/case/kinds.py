@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol, TypeVar, get_args
@@ -68,6 +68,11 @@ FLOW_FORM: Mapping[str, Any] = {
 }
 
 
+def quoted(names: Iterable[str]) -> str:
+    """Return names in quotes, with commas between them."""
+    return ", ".join(f'"{name}"' for name in names)
+
+
 class Flag:
     """True or false."""
 
@@ -112,7 +117,7 @@ class Choice:
     @property
     def accepted(self) -> str:
         """What may be written."""
-        return "one of " + ", ".join(f'"{name}"' for name in self.names)
+        return f"one of {quoted(self.names)}"
 
     @property
     def form(self) -> Mapping[str, Any]:
@@ -169,7 +174,7 @@ class FreeSizes:
     """A list of the sizes that are free."""
 
     names: tuple[str, ...] = get_args(design.Free)
-    accepted = "a list of " + ", ".join(f'"{name}"' for name in names)
+    accepted = f"a list of {quoted(names)}"
     form: Mapping[str, Any] = {
         "type": "array",
         "items": {"enum": list(names)},

@@ -11,7 +11,7 @@ from typing import Any, get_args
 import numpy as np
 
 from regen import design
-from regen.case.kinds import Reading, each, shown
+from regen.case.kinds import Reading, each, quoted, shown
 from regen.case.table import BESIDE_CASE, decoded, file_bytes
 from regen.design import MaterialFile
 from regen.metals import alloys, selection
@@ -112,39 +112,36 @@ def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
     return wrong
 
 
-def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> list[Refusal]:
+def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> Iterator[Refusal]:
     """Refuse to plate nickel in one bath and judge it by the strength of another's."""
     condition = closeout.jacket_condition or design.JACKET_CONDITION
     alloy = closeout.jacket_alloy or design.NICKEL
-    if alloy != design.NICKEL or condition not in BATHS or bath in (None, condition):
-        return []
-    what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
-    do = f'give closeout.jacket_condition = "{bath}"'
-    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath")]
+    if alloy == design.NICKEL and condition in BATHS and bath not in (None, condition):
+        what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
+        do = f'give closeout.jacket_condition = "{bath}"'
+        yield Refusal(what, f'"{condition}"', do, "plating.nickel_bath")
 
 
 def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:
     """Return the conditions of an alloy in quotes, "" for an unknown one."""
     known = {**alloys.alloys(), **(own or {})}
     metal = known.get(alloy) if isinstance(alloy, str) else None
-    return ", ".join(f'"{name}"' for name in (metal.conditions if metal else ()))
+    return quoted(metal.conditions if metal else ())
 
 
 def _named(
     section: str, part: str, alloy: str, condition: str, own: Mapping[str, alloys.Alloy]
-) -> list[Refusal]:
+) -> Iterator[Refusal]:
     known = conditions(alloy, own)
     name, given = ("condition", condition) if known else ("alloy", alloy)
-    key = f"{section}.{part}{name}"
-    if condition == alloys.ANY and known:
-        what = "strength depends on the condition"
-        return [Refusal(what, known, "name the one you will make", key, shown(given))]
-    try:
-        alloys.find(alloy, condition, own)
-    except ValueError as error:
-        do = "" if known else "or bring it yourself: files in [materials]"
-        return [Refusal(str(error), known, do, key, shown(given))]
-    return []
+    what, do = "strength depends on the condition", "name the one you will make"
+    if condition != alloys.ANY or not known:
+        try:
+            alloys.find(alloy, condition, own)
+            return
+        except ValueError as error:
+            what, do = str(error), "" if known else "or bring it yourself: files in [materials]"
+    yield Refusal(what, known, do, f"{section}.{part}{name}", shown(given))
 
 
 def _heated(
@@ -162,35 +159,32 @@ def _heated(
 
 def _ranked(
     prefix: str, at_yield: design.Allowables | None, ultimate: design.Allowables | None
-) -> list[Refusal]:
+) -> Iterator[Refusal]:
     """Refuse a tensile strength below the yield, where both are given."""
     if at_yield is None or ultimate is None:
-        return []
+        return
     top = min(at_yield.T[-1], ultimate.T[-1])
     T = np.array([t for t in (*at_yield.T, *ultimate.T) if t <= top])
     below = np.interp(T, ultimate.T, ultimate.value) < np.interp(T, at_yield.T, at_yield.value)
-    if not below.any():
-        return []
-    what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
-    accepted = "tensile strength at least the yield"
-    return [Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")]
+    if below.any():
+        what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
+        accepted = "tensile strength at least the yield"
+        yield Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")
 
 
-def _joint_notes(liner: Any, closeout: Any) -> list[str]:
+def _joint_notes(liner: Any, closeout: Any) -> Iterator[str]:
     """Say where making the joint heats the liner, and the case does not count it."""
-    notes = []
-    counted = liner.process or ()
-    for one in closeout.jacket_process or ():
-        if one.word in JOINTS and one not in counted:
-            notes.append(
-                f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
-                "the chamber it heats the liner too, and belongs in both"
-            )
+    counted, process = liner.process or (), closeout.jacket_process or ()
+    apart = [one for one in process if one.word in JOINTS and one not in counted]
+    for one in apart:
+        yield (
+            f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
+            "the chamber it heats the liner too, and belongs in both"
+        )
     bare = liner.process is None and liner.yield_strength is None
-    if closeout.route in BONDED and bare and not notes:
-        notes.append(
+    if closeout.route in BONDED and bare and not apart:
+        yield (
             f"the jacket is {closeout.route}, and liner.process names no heating: the liner's "
             "strength is that of its condition as it is, which a braze or HIP cycle may undo; name "
             "it, or give liner.yield_strength measured after it"
         )
-    return notes

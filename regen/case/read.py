@@ -90,7 +90,8 @@ class Case:
             As for a file, with everything that is wrong.
         """
         wrong = Wrong()
-        return _edited_case(self.text, _in_file(values, wrong), self.path, wrong)
+        text = _written(self.text, _in_file(values, wrong), self.path.name, wrong)
+        return _case(text, self.path, wrong)
 
 
 def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
@@ -120,16 +121,12 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
         return _case(text, path, wrong)
     _parse(text, path.name)
     read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
-    return _edited_case(text, read, path, wrong)
+    return _case(_written(text, read, path.name, wrong), path, wrong)
 
 
 def case_from(text: str, path: Path) -> Case:
     """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
     return _case(text, path, Wrong())
-
-
-def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
-    return _case(_written(text, values, path.name, wrong), path, wrong)
 
 
 def _case(text: str, path: Path, wrong: Wrong) -> Case:

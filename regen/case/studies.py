@@ -11,7 +11,7 @@ from typing import Any, get_args, get_type_hints
 
 from regen.case.circuits import check_circuit
 from regen.case.keys import ROLES, bounds_of, check_path, kind_of
-from regen.case.kinds import CoolantFlow, shown
+from regen.case.kinds import CoolantFlow, quoted, shown
 from regen.design import Distribution, Route
 from regen.units import (
     KINDS,
@@ -77,8 +77,7 @@ def distribution(path: str, given: object) -> Distribution:
         return Distribution(path, "discrete", names=_names(given))
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number")
-    entry = bounds_of(path)
-    if entry is None:
+    if (entry := bounds_of(path)) is None:
         do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
         raise Refusal("it holds no number, so it has no distribution", "", do)
     if isinstance(entry, Number) and entry.whole:
@@ -97,8 +96,7 @@ def _names(given: object) -> tuple[str, ...]:
     if len(names) < 2 or "" in names:
         do = "to take one correlation, name it in [models]"
         raise Refusal("one name has no spread", accepted, do)
-    twice = [name for name in names if names.count(name) > 1]
-    if twice:
+    if twice := [name for name in names if names.count(name) > 1]:
         raise Refusal(f'"{twice[0]}" is named twice', accepted, "all have equal weights")
     return tuple(names)
 
@@ -165,8 +163,7 @@ def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
         role = one.key.partition(".")[2]
         known = {name: CORRELATIONS[name] for name in getattr(_dispatch, role.upper())}
         fits = tuple(name for name, c in known.items() if c.fits(fluid))
-        choice = ", ".join(f'"{name}"' for name in fits)
-        where = f'{UNCERTAINTY}."{one.key}"'
+        choice, where = quoted(fits), f'{UNCERTAINTY}."{one.key}"'
         for name in one.names:
             if name not in known:
                 do = suggestion(name, fits)
@@ -204,7 +201,7 @@ def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]
 
 
 def _table(table: Mapping[str, Any]) -> Iterator[Refusal]:
-    accepted, route = ", ".join(f'"{route}"' for route in ROUTES), table.get("route")
+    accepted, route = quoted(ROUTES), table.get("route")
     if route is None:
         yield Refusal("missing", accepted, "say how it is made", ".route")
     elif route not in ROUTES:
