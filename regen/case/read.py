@@ -11,7 +11,7 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Real
 from pathlib import Path
 from typing import Any
@@ -58,7 +58,9 @@ class Case:
     files : mapping of str to bytes
         What the case refers to, by the name it has for it.
     alternatives : tuple of Alternative
-        The same chamber by other routes, their tables checked as tables.
+        The same chamber by other processes, their tables checked as tables.
+    changes : tuple of str
+        Values that were replaced since the file was read, such as "channels.count = 96".
     """
 
     design: Design
@@ -68,6 +70,7 @@ class Case:
     notes: tuple[str, ...]
     files: Mapping[str, bytes]
     alternatives: tuple[Alternative, ...] = ()
+    changes: tuple[str, ...] = ()
 
     def with_values(self, values: Mapping[str, Any]) -> Case:
         """Return a new checked case with some values replaced.
@@ -90,8 +93,8 @@ class Case:
             As for a file, with everything that is wrong.
         """
         wrong = Wrong()
-        text = _written(self.text, _in_file(values, wrong), self.path.name, wrong)
-        return _case(text, self.path, wrong)
+        case = _edited_case(self.text, _in_file(values, wrong), self.path, wrong)
+        return replace(case, changes=(*self.changes, *case.changes))
 
 
 def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
@@ -121,12 +124,17 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
         return _case(text, path, wrong)
     _parse(text, path.name)
     read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
-    return _case(_written(text, read, path.name, wrong), path, wrong)
+    return _edited_case(text, read, path, wrong)
 
 
 def case_from(text: str, path: Path) -> Case:
     """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
     return _case(text, path, Wrong())
+
+
+def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
+    case = _case(_written(text, values, path.name, wrong), path, wrong)
+    return replace(case, changes=tuple(f"{key} = {value}" for key, value in values.items()))
 
 
 def _case(text: str, path: Path, wrong: Wrong) -> Case:
