@@ -7,8 +7,7 @@ from dataclasses import fields
 from typing import Any, get_args
 
 from regen import design, units
-from regen.case.checks import CAUTIONS
-from regen.case.coolant import REFUSED_COOLANTS
+from regen.case.coolant import CAUTIONS, REFUSED_COOLANTS
 from regen.case.keys import SECTIONS, texts
 from regen.checks.limits import FLUX_RECORD, LIMITS
 from regen.checks.registry import Limit

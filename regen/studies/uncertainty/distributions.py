@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.case.keys import unknown_path
+from regen.case.keys import check_path
 from regen.case.kinds import shown
 from regen.case.studies import UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
@@ -192,10 +192,9 @@ def from_options(texts: Sequence[str]) -> list[Sourced]:
             accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
             refusal = Refusal("not a key with its distribution", accepted)
             problems.append(refusal.problem("--input", shown(text)))
-        elif refused := unknown_path(path):
-            problems.append(refused.problem(where))
         else:
             try:
+                check_path(path)
                 given[path] = Sourced(distribution(path, _as_written(right)), where)
             except Refusal as error:
                 problems.append(error.problem(where, shown(right)))
