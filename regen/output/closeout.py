@@ -23,7 +23,7 @@ from regen.result import Array
 from regen.shop.plating.check import Check
 from regen.shop.plating.layers import Layer, Step
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import FIRST, before_plating, cautions
+from regen.shop.traveller import FIRST, before_plating, cautions, page_text
 from regen.storage.cache import made_with
 
 SCHEMA = 1
@@ -335,32 +335,16 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         Section(
             "Steps",
             [
-                small(
-                    "Currents rise with the area from the first value to the second. Thicknesses "
-                    "are of this layer alone, normal to the surface. Each step ends on the lathe: "
-                    "measure the thinnest place first, turn to the thickness given all along, look "
-                    "for nodules and pits, activate, go in live."
-                ),
+                small(page_text("plating_steps")),
                 steps_table(plan),
-                small(
-                    "The last turning of each layer leaves what is drawn. After it: wax out hot "
-                    "and with solvent, weigh what came out against what went in, borescope and "
-                    "count every slot; proof before gas or fire."
-                ),
+                small(page_text("plating_end")),
                 Table(baths, rows),
             ],
         ),
         Section("Checks", [checks_table(plan)], kind="fresh"),
         Section(
             "Layers along x",
-            [
-                picture,
-                along_table(plan),
-                small(
-                    "x is that of the hot-gas contour, throat at 0, injector side negative; "
-                    "thicknesses and radii stand on its normal there. plating.csv has all stations."
-                ),
-            ],
+            [picture, along_table(plan), small(page_text("plating_along"))],
             kind="fresh",
         ),
         Section("Assumed where the case gives no value", [assumed_table(plan)]),

@@ -12,36 +12,12 @@ from regen.output.shop_pages import MM, NOT_RELEASED
 from regen.result import Result
 from regen.shop.drawings.sheets import ShopSet, tool_text
 from regen.shop.plating.plan import PlatingPlan
+from regen.shop.traveller import page_text, page_texts
 from regen.storage.cache import made_with
 from regen.studies.release.to_shop import ToShop
 
 SCHEMA = 1
 INDEX = "shop.json"
-
-AXES = "x runs along the axis: 0 in the throat plane, positive to the nozzle. y is the radius."
-ENDS = (
-    "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
-    "their ends are no faces to cut."
-)
-TURNED = (
-    AXES,
-    "Half-section for the lathe. The bore is drawn as finished; its last cut comes after the "
-    "jacket is on: leave stock on it until then.",
-    ENDS,
-)
-CUT = (
-    AXES,
-    "Half-section for the mill. Paths are those of the disc's centre, or of the middle of the "
-    "mill's flat end.",
-    "Nothing is to be turned to SLOT_FLOOR.",
-    ENDS,
-)
-SECTIONS = (
-    "Planes normal to the axis, seen from the injector towards the nozzle, full size.",
-    "Radii stand in the middle of a slot; floors are flat across the slot, sides parallel.",
-    "On a slope the wall in this plane is not the wall normal to the contour: for sizes see the "
-    "cutting table.",
-)
 
 
 def release(result: Result, plated: PlatingPlan | None) -> str:
@@ -95,16 +71,19 @@ def collect(found: ToShop, path: Path) -> Folder:
         text,
     ]
     folder = Folder(path, INDEX)
-    folder.add("lathe_profile.dxf", shop_drawings.profile(shop.turned, [*title, *TURNED]))
-    folder.add("slot_section.dxf", shop_drawings.slot_section(shop.rings, [*title, *SECTIONS]))
+    axes, ends = page_text("drawing_axes"), page_text("drawing_ends")
+    turned = [*title, axes, page_text("lathe"), ends]
+    sections = [*title, *page_texts("sections")]
+    folder.add("lathe_profile.dxf", shop_drawings.profile(shop.turned, turned))
+    folder.add("slot_section.dxf", shop_drawings.slot_section(shop.rings, sections))
     folder.add("measured_slots.csv", shop_pages.measured_csv(shop))
     folder.add("traveller.html", shop_pages.traveller(shop, text, found.plated))
     folder.add("inspection.html", shop_pages.inspection(shop, text))
     if design.closeout.route != "printed":
         folder.add("cutting_table.html", shop_pages.cutting(shop, text, notes(shop)))
         folder.add("cutting_table.csv", shop_pages.cutting_table(shop))
-        words = [*title, *CUT, *map(tool_text, shop.tools)]
-        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, words, _discs(shop)))
+        cut = [*title, axes, *page_texts("mill"), ends, *map(tool_text, shop.tools)]
+        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, _discs(shop)))
         shop_cutters.add_page(folder, found, design, text)
     if found.plated is not None:
         closeout.add_sheet(folder, found.plated, design)

@@ -18,7 +18,7 @@ from regen.result import Margin
 from regen.shop.cutters.plan import CutPlan, cutter_name
 from regen.shop.cutters.slots import fine, place
 from regen.shop.cutters.tool_paths import Ramp
-from regen.shop.traveller import FIRST, cautions
+from regen.shop.traveller import FIRST, cautions, page_text
 from regen.studies.release.as_machined import AtWidth, Machined
 from regen.studies.release.to_shop import ToShop
 from regen.studies.release.tolerances import ANSWERS, Tolerances
@@ -30,18 +30,7 @@ CAPTION = (
     "hot wall."
 )
 
-ASSUMED = (
-    "Saws stand in planes through the axis and never cut below the wanted floor. End mills have a "
-    "flat end and their axis along the radius. The outside of the blank is turned before slots are "
-    "cut, so copper left on the floor is hot wall, and the slot is shallower by it."
-)
-
-RELATED = (
-    "Here all slots are off together and take the whole flow: narrow or shallow slots then run "
-    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow "
-    "among good ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of "
-    "it besides, and lies under shop.streak. Both are needed; neither contains the other."
-)
+ASSUMED, RELATED = page_text("cutters_assumed"), page_text("tolerances_related")
 
 PEAK = Column(ANSWERS[0], "peak hot-gas-side wall", decimals=0)
 DROP = Column(ANSWERS[1], "pressure drop", decimals=2)

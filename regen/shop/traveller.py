@@ -1,4 +1,4 @@
-"""The process traveller: operations with their holds, proof tests and cautions, by process."""
+"""The process traveller: operations with their holds, proof tests, cautions, texts of pages."""
 
 from __future__ import annotations
 
@@ -52,6 +52,17 @@ FIRST: str = _file()["first"]["caution"]
 def cautions(*kinds: str) -> list[str]:
     """Return the cautions of these kinds of work."""
     return [text for kind in kinds for text in _file()["cautions"][kind]]
+
+
+def page_text(key: str, **values: object) -> str:
+    """Return one text of a page or drawing, its words filled in."""
+    text: str = _file()["pages"][key]
+    return text.format(**values)
+
+
+def page_texts(key: str, **values: object) -> list[str]:
+    """Return the texts of a list on a page or drawing, their words filled in."""
+    return [text.format(**values) for text in _file()["pages"][key]]
 
 
 def before_plating(design: Design) -> list[str]:
