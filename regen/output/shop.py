@@ -108,9 +108,9 @@ def _drawn(found: ToShop) -> ShopSet:
 def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
     """Return centre and radius of each disc at both ends of its path [m]."""
     return [
-        (float(tool.x[end]), float(tool.r[end]), tool.radius)
+        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
         for tool in shop.tools
-        if tool.radius > 0.0
+        if tool.path.radius > 0.0
         for end in (0, -1)
     ]
 

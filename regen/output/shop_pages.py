@@ -105,10 +105,10 @@ def path_table(shop: ShopSet) -> Table:
     head += ["disc diameter [mm]", "passes side by side", "x [mm]", "x from injector face [mm]"]
     rows = []
     for tool in shop.tools:
-        cutter = tool.cutter
+        cutter, stretch = tool.path.cutter, tool.stretch
         disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
-        first = [tool.label, tool.stretch, tool.circuit, tool.count, cutter.kind]
-        first += [f"{cutter.width * MM:g}", disc, tool.passes]
+        first = [tool.label, tool.number, stretch.circuit, stretch.count, cutter.kind]
+        first += [f"{cutter.width * MM:g}", disc, tool.path.passes]
         cells = [_fixed(*cell) for cell in zip(PATH, _path(tool, shop), strict=True)]
         rows += [[*first, *row] for row in zip(*cells, strict=True)]
     return Table([Column(name) for name in [*head, "r [mm]", "r lowest [mm]"]], rows)
@@ -116,7 +116,7 @@ def path_table(shop: ShopSet) -> Table:
 
 def _path(tool: Tool, shop: ShopSet) -> tuple[Array, ...]:
     """Return a cutter's path by the columns of ``PATH`` [m]."""
-    return tool.x, tool.x - shop.contour.x_injector, tool.r, tool.r - tool.radius
+    return tool.x, tool.x - shop.contour.x_injector, tool.r, tool.r - tool.path.radius
 
 
 def _fixed(column: Column, values: Array) -> list[str]:
@@ -189,11 +189,13 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
-        point = page_text("centre_of_mill" if tool.cutter.kind == "end mill" else "centre_of_saw")
+        point = page_text(
+            "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
+        )
         text = page_text("path", tool=tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")
-        title = f"Path of cutter {tool.label}: {tool.circuit}"
+        title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
         sections.append(Section(title, [small(text), table], kind="fresh"))
     counts = dict.fromkeys(sheet.stretch.count for sheet in shop.sheets)
     angles = [_in_columns(_angles(count)) for count in counts]

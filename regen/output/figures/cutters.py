@@ -129,7 +129,7 @@ def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
 
 def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
     """Draw the rim of the disc that makes the floor at a place [m]."""
-    radius = (cut.cutter.diameter or 0.0) / 2
+    radius = cut.radius
     k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
     turn = np.linspace(-np.pi, 0.0, 361)
     ax.plot(

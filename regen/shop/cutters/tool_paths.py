@@ -68,6 +68,11 @@ class ToolPath:
     x_bridge: float
     ramps: tuple[Ramp, ...]
 
+    @property
+    def radius(self) -> float:
+        """From the path to the lowest of the cutter [m]."""
+        return (self.cutter.diameter or 0.0) / 2
+
 
 @dataclass(frozen=True, slots=True)
 class Trial:
