@@ -17,7 +17,7 @@ from regen.design import Design
 from regen.output.figures.closeout import layers_figure
 from regen.output.folder import Folder
 from regen.output.page import Picture, Section, page, small
-from regen.output.table import Column, Table, text_column
+from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import amount, factor, quantity, significant, with_unit
 from regen.result import Array
 from regen.shop.plating.check import Check
@@ -230,12 +230,11 @@ def along_table(plan: PlatingPlan, most: int = 9) -> Table:
 
 def assumed_table(plan: PlatingPlan) -> Table:
     """Return the values that the case leaves out, and on what basis each was assumed."""
-    headings = ("key", "what", "basis")
     rows = [
         (one.key, one.text, sources.MARKS[one.mark] or "seen", shown(one.value, one.unit, one.key))
         for one in plan.assumed
     ]
-    return Table([*(text_column(name, name) for name in headings), Column("value", "value")], rows)
+    return Table([*text_columns("key", "what", "basis"), Column("value", "value")], rows)
 
 
 def summary(plan: PlatingPlan) -> Iterator[Any]:
@@ -316,7 +315,7 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         (spec.bath.name, spec.current_density, spec.temperature, "; ".join(spec.bath.notes))
         for spec in plan.values.specs
     ]
-    head = [text_column(name, name) for name in ("Liner", "Part no.", "Date", "Operator")]
+    head = text_columns("Liner", "Part no.", "Date", "Operator")
     liner = f"{design.liner.alloy}, {design.liner.condition}"
     verdict = Markup(
         '<p><span class="verdict">{}</span> The design\'s own verdict is <strong>{}</strong>.</p>'

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from regen.output.closeout import DAY, HOUR
 from regen.output.page import Section, page, small
 from regen.output.shop_drawings import sketches
-from regen.output.table import Column, Table, text_column
+from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal
 from regen.result import Array, Result
 from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
@@ -25,6 +25,7 @@ from regen.shop.traveller import (
     page_texts,
     process,
     proof_tests,
+    tolerances,
 )
 
 MM = 1e3
@@ -205,7 +206,6 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
 
 def _slots(shop: ShopSet) -> list[Any]:
     """Return the stretches, their tolerances, and what nobody has checked."""
-    tolerance = shop.design.shop
     columns = [Column("stretch", "stretch"), text_column("circuit", "circuit")]
     columns += [Column("slots", "slots"), Column("index", "index angle, deg")]
     columns += [text_column("dms", "index angle"), Column("first", "first slot")]
@@ -223,12 +223,7 @@ def _slots(shop: ShopSet) -> list[Any]:
             for sheet in shop.sheets
             if sheet.stretch.back
         ),
-        page_text(
-            "tolerances",
-            width=tolerance.width_tolerance * MM,
-            depth=tolerance.depth_tolerance * MM,
-            wall=tolerance.wall_tolerance * MM,
-        ),
+        page_text("tolerances", **tolerances(shop.design)),
         None if shop.tools else page_text("no_cutters"),
     ]
 
@@ -282,10 +277,8 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
 
 def inspection(shop: ShopSet, release: str) -> str:
     """Return the inspection and proof sheet."""
-    columns = [
-        text_column("place", "Place"),
-        *(Column(f"{name}_m", name, decimals=3) for name in LIMITS),
-    ]
+    sizes = (Column(f"{name}_m", name, decimals=3) for name in LIMITS)
+    columns = [text_column("place", "Place"), *sizes]
     tables, measured, counts = [], [], []
     for sheet in shop.sheets:
         limits = [
@@ -305,7 +298,7 @@ def inspection(shop: ShopSet, release: str) -> str:
         counts.append((sheet.stretch.circuit, sheet.stretch.count, "", angle, "", "", ""))
     heads = ["Circuit", "Slots wanted", "Slots counted", "Index angle, deg"]
     heads += ["Last slot back to slot 1, deg", "Blank outside checked", SIGNED]
-    counted = Table([text_column(head, head) for head in heads], counts, kind="blank sign")
+    counted = Table(text_columns(*heads), counts, kind="blank sign")
     sections = [
         Section("Limits", [page_text("inspection"), *tables, page_text("deviation")]),
         Section("Count and index", [counted]),
@@ -332,11 +325,8 @@ def _limits(shop: ShopSet, rows: Rows) -> list[float]:
     """Return x, r and nominal, least and most of each size of one place [m]."""
     tolerance, x = shop.design.shop, float(rows.floor_x[0])
     values = [float(rows.x[0]), x, x - shop.contour.x_injector, float(rows.floor_r[0])]
-    for size, off in (
-        (float(rows.width[0]), tolerance.width_tolerance),
-        (float(rows.depth[0]), tolerance.depth_tolerance),
-        (float(rows.wall[0]), tolerance.wall_tolerance),
-    ):
+    for name in ("width", "depth", "wall"):
+        size, off = float(getattr(rows, name)[0]), getattr(tolerance, f"{name}_tolerance")
         values += [size, size - off, size + off]
     return values
 
@@ -348,7 +338,7 @@ def _proof_table(result: Result) -> Table:
         + (test.acceptance, "", "")
         for test in proof_tests(result)
     ]
-    return Table([text_column(head, head) for head in (*heads, SIGNED)], rows, kind="blank sign")
+    return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
 
 
 def _proof_notes(result: Result) -> list[str]:

@@ -65,6 +65,12 @@ def page_texts(key: str, **values: object) -> list[str]:
     return [text.format(**values) for text in _file()["pages"][key]]
 
 
+def tolerances(design: Design) -> dict[str, float]:
+    """Return the tolerances of the slots [mm] by the words of the file."""
+    names = ("width_tolerance", "depth_tolerance", "wall_tolerance")
+    return {name: getattr(design.shop, name) * MM for name in names}
+
+
 def before_plating(design: Design) -> list[str]:
     """Return what must be done and signed before the current is switched on."""
     return [line.format(skin=design.plating.skin) for line in _file()["before_plating"]["lines"]]
@@ -120,7 +126,7 @@ def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
 def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
     """Return the words of the file that are the same in all operations."""
     design, words = shop.design, _file()["words"]
-    closeout, tolerance = design.closeout, design.shop
+    closeout = design.closeout
     clean = "clean"
     if design.coolant.fluid == "oxygen":
         clean = "clean_oxygen"
@@ -147,9 +153,7 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
             for sheet in shop.sheets
         ],
         "cutters": [tool_text(tool) for tool in shop.tools] or [words["no_cutters"]],
-        "width_tolerance": tolerance.width_tolerance * MM,
-        "depth_tolerance": tolerance.depth_tolerance * MM,
-        "wall_tolerance": tolerance.wall_tolerance * MM,
+        **tolerances(design),
         "counts": ", ".join(str(sheet.stretch.count) for sheet in shop.sheets),
         "all_slots": sum(sheet.stretch.count for sheet in shop.sheets),
         "warmest": warmest,
