@@ -11,15 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from markupsafe import Markup
 
+from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
-from regen.shop.drawings.sheets import (
-    BLANK_OUTSIDE,
-    CONTOUR,
-    COPPER_OUTSIDE,
-    JACKET_OUTSIDE,
-    PLATED_OUTSIDE,
-    SLOT_FLOOR,
-)
 from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
 
 if TYPE_CHECKING:
@@ -37,12 +30,15 @@ MILLIMETRES = 4
 TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
 OTHER = 8
 LAYERS = {
-    CONTOUR: (1, "hot-gas side, finished"),
-    SLOT_FLOOR: (3, "slot floor: copper below must stay"),
-    BLANK_OUTSIDE: (5, "outside of the blank, turned before slots are cut; tops of the lands"),
-    COPPER_OUTSIDE: (30, "copper, turned"),
-    JACKET_OUTSIDE: (6, "jacket, finished"),
-    PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
+    sheets.CONTOUR: (1, "hot-gas side, finished"),
+    sheets.SLOT_FLOOR: (3, "slot floor: copper below must stay"),
+    sheets.BLANK_OUTSIDE: (
+        5,
+        "outside of the blank, turned before slots are cut; tops of the lands",
+    ),
+    sheets.COPPER_OUTSIDE: (30, "copper, turned"),
+    sheets.JACKET_OUTSIDE: (6, "jacket, finished"),
+    sheets.PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
     DISCS: (OTHER, "discs at both ends of their way"),
     "LINER": (5, "hot-gas side and outside of the blank"),
     "SLOTS": (3, "slots, one closed outline each"),
@@ -71,7 +67,7 @@ def profile(
         _polyline(space, name, curve)
     for x, r, radius in discs:
         space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
-    hot = next(curve for name, curve in curves if name == CONTOUR)
+    hot = next(curve for name, curve in curves if name == sheets.CONTOUR)
     low, high = (float(x) for x in hot.x[[0, -1]] * MM)
     over, size = 0.04 * (high - low), 0.012 * (high - low)
     _axis(space, (low - over, 0), (high + over, 0))

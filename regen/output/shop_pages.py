@@ -14,19 +14,10 @@ from regen.output.shop_drawings import sketches
 from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal
 from regen.result import Array, Result
+from regen.shop import traveller as texts
 from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
 from regen.shop.drawings.stretches import Rows
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import (
-    FIRST,
-    cautions,
-    operations,
-    page_text,
-    page_texts,
-    process,
-    proof_tests,
-    tolerances,
-)
 
 MM = 1e3
 NOT_RELEASED = "NOT FOR"
@@ -153,8 +144,8 @@ def _page(
         sections,
         template="shop.html",
         landscape=landscape,
-        cautions=cautions(*kinds),
-        first=FIRST,
+        cautions=texts.cautions(*kinds),
+        first=texts.FIRST,
         regen=shop.result.provenance["regen"],
         case_hash=shop.case_hash[:16] or "not given",
         release=release,
@@ -172,8 +163,8 @@ def _numbers(columns: Sequence[Column], rows: Sequence[Any], **more: Any) -> Tab
 
 def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
     """Return the cutting table."""
-    files = page_text("other_files", path=" and cutter_path.csv" if shop.tools else "")
-    datum = page_texts("datum", face=-shop.contour.x_injector * MM)
+    files = texts.page_text("other_files", path=" and cutter_path.csv" if shop.tools else "")
+    datum = texts.page_texts("datum", face=-shop.contour.x_injector * MM)
     sections = [
         Section("How to read this table", [datum, small(files)]),
         Section("Slots", _slots(shop)),
@@ -184,16 +175,16 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         sections.append(Section("Notes", [notes]))
     if shop.rings:
         pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
-        sections.append(Section("One pitch", [small(page_text("one_pitch")), pitch]))
+        sections.append(Section("One pitch", [small(texts.page_text("one_pitch")), pitch]))
     for sheet in shop.sheets:
         which = f" (stretch {sheet.number})" if len(shop.sheets) > 1 else ""
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
-        point = page_text(
+        point = texts.page_text(
             "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
         )
-        text = page_text("path", tool=tool_text(tool), point=point)
+        text = texts.page_text("path", tool=tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")
         title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
@@ -219,12 +210,12 @@ def _slots(shop: ShopSet) -> list[Any]:
     return [
         Table(columns, rows),
         *(
-            page_text("back", circuit=sheet.stretch.circuit)
+            texts.page_text("back", circuit=sheet.stretch.circuit)
             for sheet in shop.sheets
             if sheet.stretch.back
         ),
-        page_text("tolerances", **tolerances(shop.design)),
-        None if shop.tools else page_text("no_cutters"),
+        texts.page_text("tolerances", **texts.tolerances(shop.design)),
+        None if shop.tools else texts.page_text("no_cutters"),
     ]
 
 
@@ -247,7 +238,7 @@ def _angles(count: int) -> Table:
 
 def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     """Return the process traveller."""
-    summary, kinds = process(shop.design)
+    summary, kinds = texts.process(shop.design)
     calendar = None
     if plated is not None:
         low, high = sorted(time / DAY for time in plated.calendar_range)
@@ -260,7 +251,7 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
     rows: list[tuple[Any, ...]] = []
     holds = {}
-    for one in operations(shop, plated):
+    for one in texts.operations(shop, plated):
         text = Markup("<br>").join([Markup("<strong>{}</strong>").format(one.title), *one.lines])
         rows.append((one.number, text, "", ""))
         if one.hold:
@@ -300,7 +291,7 @@ def inspection(shop: ShopSet, release: str) -> str:
     heads += ["Last slot back to slot 1, deg", "Blank outside checked", SIGNED]
     counted = Table(text_columns(*heads), counts, kind="blank sign")
     sections = [
-        Section("Limits", [page_text("inspection"), *tables, page_text("deviation")]),
+        Section("Limits", [texts.page_text("inspection"), *tables, texts.page_text("deviation")]),
         Section("Count and index", [counted]),
         Section("Proof", [_proof_table(shop.result), _proof_notes(shop.result)]),
         *measured,
@@ -336,11 +327,11 @@ def _proof_table(result: Result) -> Table:
     rows = [
         (test.name, test.pressure, "water, vented of air", "10 to 30 \u00b0C", test.hold)
         + (test.acceptance, "", "")
-        for test in proof_tests(result)
+        for test in texts.proof_tests(result)
     ]
     return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
 
 
 def _proof_notes(result: Result) -> list[str]:
     own = [f"{f.text}: {f.note}" for f in result.findings if f.section == "proof" and f.note]
-    return [*own, page_text("proof_steps")]
+    return [*own, texts.page_text("proof_steps")]

@@ -139,12 +139,8 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
     joined = parts[:1]
     for new in parts[1:]:
         last = joined[-1]
-        both = Stretch(
-            last.start,
-            new.stop,
-            min(last.narrowest, new.narrowest),
-            max(last.widest, new.widest),
-        )
+        narrowest, widest = min(last.narrowest, new.narrowest), max(last.widest, new.widest)
+        both = Stretch(last.start, new.stop, narrowest, widest)
         if (last.tapers and new.tapers) or not both.tapers:
             joined[-1] = both
         else:
