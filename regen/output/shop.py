@@ -8,7 +8,7 @@ from typing import Any
 from regen.checks.review import PACKAGES
 from regen.output import closeout, shop_cutters, shop_drawings, shop_pages
 from regen.output.folder import Folder
-from regen.output.shop_pages import MM, NOT_RELEASED
+from regen.output.shop_pages import MM
 from regen.result import Result
 from regen.shop.drawings.sheets import ShopSet, tool_text
 from regen.shop.plating.plan import PlatingPlan
@@ -22,20 +22,12 @@ INDEX = "shop.json"
 
 def release(result: Result, plated: PlatingPlan | None) -> str:
     """Return whether a design is released, by its verdict and that of its plating plan."""
-    text = {
-        "pass": "Every limit of the calculation is kept.",
-        "open": "Open: the nominal channel keeps every limit, but not all of it is shown. Release "
-        "is the engineer's decision.",
-        "at risk": "At risk: the nominal channel keeps every limit, a band edge or the worst "
-        "channel does not. Release is the engineer's decision.",
-        "fail": f"{NOT_RELEASED} CUTTING: the nominal channel breaks a limit of the calculation.",
-    }[result.verdict]
-    if result.verdict != "fail" and not result.nominal_kept:
-        text = f"{NOT_RELEASED} CUTTING: a limit of the calculation is not shown to be kept."
+    unknown = result.verdict != "fail" and not result.nominal_kept
+    text = page_text(f"release {'unknown' if unknown else result.verdict}")
     if plated is None or not plated.broken:
         return text
     broken = "; ".join(check.text for check in plated.broken)
-    return f"{NOT_RELEASED} PLATING: the plating plan breaks: {broken}. {text}"
+    return page_text("release plating", broken=broken, text=text)
 
 
 def notes(shop: ShopSet) -> list[str]:

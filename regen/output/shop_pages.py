@@ -21,7 +21,7 @@ from regen.shop.plating.plan import PlatingPlan
 
 MM = 1e3
 NOT_RELEASED = "NOT FOR"
-"""Begins the text on every page of a design that breaks a limit."""
+"""Begins the text on every page of a design that breaks a limit, see data/traveller.toml."""
 
 SIGNED = "Signed, date"
 

@@ -6,7 +6,9 @@ an even grid; below it is copper that must stay.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -191,15 +193,31 @@ def reduced(x: Array, y: Array, tolerance: float) -> NDArray[np.int64]:
 
     Numbers of the points kept, both ends among them; x rises.
     """
-    kept, todo = {0, x.size - 1}, [(0, x.size - 1)]
-    while todo:
-        a, b = todo.pop()
+
+    def missed(a: int, b: int) -> tuple[Array, float]:
+        line = y[a] + (y[b] - y[a]) * (x[a + 1 : b] - x[a]) / (x[b] - x[a])
+        return np.abs(y[a + 1 : b] - line), tolerance
+
+    return kept_points({0, x.size - 1}, missed)
+
+
+def kept_points(
+    kept: set[int], missed: Callable[[int, int], tuple[Array, float]]
+) -> NDArray[np.int64]:
+    """Return the points of a polyline that keeps near a curve, those of ``kept`` among them.
+
+    ``missed`` gives by how much the straight line between two points misses those inside, and how
+    much it may: each stretch is split at its farthest point until all are near enough.
+    """
+    waiting = list(pairwise(sorted(kept)))
+    while waiting:
+        a, b = waiting.pop()
         if b - a < 2:
             continue
-        line = y[a] + (y[b] - y[a]) * (x[a : b + 1] - x[a]) / (x[b] - x[a])
-        off = np.abs(y[a : b + 1] - line)
+        off, most = missed(a, b)
         worst = int(np.argmax(off))
-        if off[worst] > tolerance:
-            kept.add(a + worst)
-            todo += [(a, a + worst), (a + worst, b)]
+        if off[worst] > most:
+            middle = a + 1 + worst
+            kept.add(middle)
+            waiting += [(a, middle), (middle, b)]
     return np.array(sorted(kept))

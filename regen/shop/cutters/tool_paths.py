@@ -267,7 +267,7 @@ def _ramp(slot: Slot, cutter: Cutter, trace: _Trace, side: int, place: Place, cl
     radius, m = (cutter.diameter or 0.0) / 2, trace.m
     x_end = slot.span[side] if place != "narrower slot" else _station(slot, m.x[trace.ends[side]])
     if not closed:
-        depth = float(slot.depth_profile.at(x_end))
+        depth = float(slot.channels.depth.at(x_end))
         return Ramp(place, x_end, float(np.sqrt(depth * (2 * radius - depth))), False)
     at = float(trace.x[0 if side == 0 else -1])
     inner = np.arange(trace.ends[0] + 1, trace.ends[1])
