@@ -6,7 +6,7 @@ an even grid; below it is copper that must stay.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -195,29 +195,29 @@ def reduced(x: Array, y: Array, tolerance: float) -> NDArray[np.int64]:
     """
 
     def missed(a: int, b: int) -> tuple[Array, float]:
-        line = y[a] + (y[b] - y[a]) * (x[a + 1 : b] - x[a]) / (x[b] - x[a])
-        return np.abs(y[a + 1 : b] - line), tolerance
+        line = y[a] + (y[b] - y[a]) * (x[a : b + 1] - x[a]) / (x[b] - x[a])
+        return np.abs(y[a : b + 1] - line), tolerance
 
-    return kept_points({0, x.size - 1}, missed)
+    return split(x.size, missed)
 
 
-def kept_points(
-    kept: set[int], missed: Callable[[int, int], tuple[Array, float]]
+def split(
+    size: int, missed: Callable[[int, int], tuple[Array, float]], corners: Sequence[int] = ()
 ) -> NDArray[np.int64]:
-    """Return the points of a polyline that keeps near a curve, those of ``kept`` among them.
+    """Return the points of a curve that are kept: each stretch is split where it is missed most.
 
-    ``missed`` gives by how much the straight line between two points misses those inside, and how
-    much it may: each stretch is split at its farthest point until all are near enough.
+    ``missed`` says by how much a line from one point to another misses each from the first to the
+    last, and by how much it may; both ends and ``corners`` are kept.
     """
+    kept = {0, size - 1, *corners}
     waiting = list(pairwise(sorted(kept)))
     while waiting:
         a, b = waiting.pop()
         if b - a < 2:
             continue
-        off, most = missed(a, b)
-        worst = int(np.argmax(off))
-        if off[worst] > most:
-            middle = a + 1 + worst
-            kept.add(middle)
-            waiting += [(a, middle), (middle, b)]
+        away, allowed = missed(a, b)
+        worst = a + int(np.argmax(away))
+        if away[worst - a] > allowed:
+            kept.add(worst)
+            waiting += [(a, worst), (worst, b)]
     return np.array(sorted(kept))

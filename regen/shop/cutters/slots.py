@@ -143,10 +143,10 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
 
 
 def fine(length: float) -> str:
-    """Return a length [m] in words, to the micrometre."""
+    """Return a length [m] as text, to the micrometre."""
     return mm(round(length, 6))
 
 
 def place(x: float) -> str:
-    """Return a position along the axis [m] in words, to a tenth of a millimetre."""
+    """Return a position along the axis [m] as text, to a tenth of a millimetre."""
     return mm(round(x, 4))

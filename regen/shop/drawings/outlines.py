@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Arc, Array, Line, Segment
-from regen.shop.cutters.floor import kept_points
+from regen.shop.cutters.floor import split
 
 FINE = 0.02e-3
 """Spacing of the points that a curve is followed by [m]; between them it is straight to a tenth of
@@ -76,11 +76,11 @@ def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDAr
     """
 
     def missed(a: int, b: int) -> tuple[Array, float]:
-        along, across, inside = x[b] - x[a], r[b] - r[a], slice(a + 1, b)
-        away = np.abs(along * (r[inside] - r[a]) - across * (x[inside] - x[a]))
-        return away, off * float(np.hypot(along, across))
+        along, across = x[b] - x[a], r[b] - r[a]
+        away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
+        return away, off * np.hypot(along, across)
 
-    return kept_points({0, x.size - 1, *corners}, missed)
+    return split(x.size, missed, corners)
 
 
 def outermost(x: Array, r: Array) -> tuple[Array, Array]:

@@ -272,7 +272,7 @@ def _rings(
 
 
 def tool_text(tool: Tool) -> str:
-    """Return a cutter in words: kind, sizes, passes, run-outs."""
+    """Return a cutter as text: kind, sizes, passes, run-outs."""
     path, stretch, cutter = tool.path, tool.stretch, tool.path.cutter
     width = f"{cutter.width * 1e3:g}"
     text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {stretch.count} slots of "

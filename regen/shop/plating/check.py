@@ -60,11 +60,11 @@ def check(
     verdict: Verdict | None = None,
     source: str = "",
     kind: Kind | None = None,
-    **words: object,
+    **values: object,
 ) -> Check:
     """Return the check of a key in data/plating_checks.toml, "not checked" without value or limit.
 
-    ``verdict``, ``source`` and ``kind`` go before those of the file, ``words`` fill in its texts.
+    ``verdict``, ``source`` and ``kind`` go before those of the file, ``values`` fill in its texts.
     """
     entry = _file()[key]
     kind = kind or entry.get("kind", "max")
@@ -73,11 +73,11 @@ def check(
         verdict = judged(value, limit, kind)
         if verdict == "broken":
             verdict = entry.get("worst", verdict)
-            remarks.append(entry.get("remedy", "").format(**words))
+            remarks.append(entry.get("remedy", "").format(**values))
     compared = value is not None or limit is not None
     return Check(
-        name=entry.get("name", key).format(**words),
-        text=entry["text"].format(**words),
+        name=entry.get("name", key).format(**values),
+        text=entry["text"].format(**values),
         verdict=verdict or "not checked",
         source=source or entry["source"],
         value=None if value is None else float(value),

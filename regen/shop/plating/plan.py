@@ -19,7 +19,7 @@ from regen.shop.plating.baths import facts
 from regen.shop.plating.check import Check, check
 from regen.shop.plating.layers import Layer, Step, Turning, plate
 from regen.shop.plating.surface import Surface, surface_of
-from regen.shop.plating.values import Assumed, LayerSpec, Values, values_of
+from regen.shop.plating.values import LayerSpec, Values, values_of
 
 NEED = "jacket_needed_m"
 """Column of the strength checks: least jacket at each row of the result [m]."""
@@ -80,11 +80,6 @@ class PlatingPlan:
     def mass(self) -> float:
         """Metal deposited [kg]."""
         return sum(layer.mass for layer in self.layers)
-
-    @property
-    def assumed(self) -> tuple[Assumed, ...]:
-        """Values that the case leaves out."""
-        return self.values.assumed
 
     @property
     def broken(self) -> tuple[Check, ...]:
