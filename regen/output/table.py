@@ -76,6 +76,11 @@ def text_column(key: str, heading: str = "") -> Column:
     return Column(key, heading, left=True)
 
 
+def text_columns(*headings: str) -> list[Column]:
+    """Return columns of texts by their headings."""
+    return [text_column(heading, heading) for heading in headings]
+
+
 @dataclass(frozen=True)
 class Table:
     """Columns and rows; a row is a mapping by key or a sequence in the columns' order."""

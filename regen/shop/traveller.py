@@ -1,4 +1,4 @@
-"""The process traveller: operations with their holds, proof tests and cautions, by process."""
+"""The process traveller: operations with their holds, proof tests, cautions, texts of pages."""
 
 from __future__ import annotations
 
@@ -52,6 +52,23 @@ FIRST: str = _file()["first"]["caution"]
 def cautions(*kinds: str) -> list[str]:
     """Return the cautions of these kinds of work."""
     return [text for kind in kinds for text in _file()["cautions"][kind]]
+
+
+def page_text(key: str, **values: object) -> str:
+    """Return one text of a page or drawing, its values filled in."""
+    text: str = _file()["pages"][key]
+    return text.format(**values)
+
+
+def page_texts(key: str, **values: object) -> list[str]:
+    """Return the texts of a list on a page or drawing, their values filled in."""
+    return [text.format(**values) for text in _file()["pages"][key]]
+
+
+def tolerances(design: Design) -> dict[str, float]:
+    """Return the tolerances of the slots [mm] as the file names them."""
+    names = ("width_tolerance", "depth_tolerance", "wall_tolerance")
+    return {name: getattr(design.shop, name) * MM for name in names}
 
 
 def before_plating(design: Design) -> list[str]:
@@ -109,7 +126,7 @@ def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
 def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
     """Return the texts of the file that are the same in all operations."""
     design, texts = shop.design, _file()["texts"]
-    closeout, tolerance = design.closeout, design.shop
+    closeout = design.closeout
     clean = "clean"
     if design.coolant.fluid == "oxygen":
         clean = "clean_oxygen"
@@ -136,9 +153,7 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
             for sheet in shop.sheets
         ],
         "cutters": [tool_text(tool) for tool in shop.tools] or [texts["no_cutters"]],
-        "width_tolerance": tolerance.width_tolerance * MM,
-        "depth_tolerance": tolerance.depth_tolerance * MM,
-        "wall_tolerance": tolerance.wall_tolerance * MM,
+        **tolerances(design),
         "counts": ", ".join(str(sheet.stretch.count) for sheet in shop.sheets),
         "all_slots": sum(sheet.stretch.count for sheet in shop.sheets),
         "warmest": warmest,

@@ -100,7 +100,7 @@ def test_nickel_lies_on_the_copper_also_on_a_cone(made, drawn_design, drawn_resu
         return np.sum(np.pi * (r[1:] + r[:-1]) * np.hypot(np.diff(x), np.diff(r)))
 
     first = of.nickel.steps[0]
-    assert of.copper.steps[0].area_from == pytest.approx(outside(0.0), rel=1e-9)
+    assert of.layers[0].steps[0].area_from == pytest.approx(outside(0.0), rel=1e-9)
     assert first.area_from == pytest.approx(outside(0.3e-3), rel=1e-9)
     finished = s["r_m"] + (2.8e-3 + 3.3e-3) * np.cos(slope)
     assert of.r_finished == pytest.approx(finished, rel=1e-9)

@@ -72,8 +72,7 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
 def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
     """Return which points (n,) [m] leave a polyline that misses none by more than ``off`` [m].
 
-    Numbers of the kept points, both ends and ``corners`` among them: each stretch is split at its
-    farthest point until all are near enough.
+    Numbers of the kept points, both ends and ``corners`` among them.
     """
 
     def missed(a: int, b: int) -> tuple[Array, float]:
