@@ -73,8 +73,7 @@ class _Grid:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.step = np.array([v.step for v in problem.space.variables])
-        ends = [v.whole for v in problem.space.variables]
-        self.low, self.high = (np.array(side) for side in zip(*ends, strict=True))
+        self.low, self.high = np.array([v.whole for v in problem.space.variables]).T
         self.seen: dict[bytes, _Rounded] = {}
 
     def at(self, steps: Steps) -> list[_Rounded]:
@@ -119,33 +118,29 @@ def _moves(grid: _Grid, at: _Rounded) -> list[Steps]:
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
-    known = _Slopes(gains, slopes, -here.constraints[near])
+    least = -here.constraints[near]
     low, high = grid.low - at.steps, grid.high - at.steps
     return [
-        _move(known, reserve, np.maximum(low, -reach), np.minimum(high, reach))
+        _move(gains, slopes, least + reserve, np.maximum(low, -reach), np.minimum(high, reach))
         for reach, reserve in product(REACHES, RESERVES)
     ]
 
 
-class _Slopes(NamedTuple):
-    """Gain (V,) and constraints (m, V) a step, and what these are to reach (m,)."""
+def _move(gains: Array, slopes: Array, least: Array, low: Steps, high: Steps) -> Steps:
+    """Return the best steps (V,) between two ends: an integer linear programme.
 
-    gains: Array
-    constraints: Array
-    least: Array
-
-
-def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
-    """Return the best steps (V,) between two ends: an integer linear programme."""
+    ``gains`` (V,) and ``slopes`` (m, V) are those of a step, ``least`` (m,) what the constraints
+    are to reach.
+    """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    size = slopes.gains.size
-    kept = np.column_stack([slopes.constraints, np.ones(slopes.least.size)])
+    size = gains.size
+    kept = np.column_stack([slopes, np.ones(least.size)])
     done = milp(
-        np.append(slopes.gains, MISS_WEIGHT),
+        np.append(gains, MISS_WEIGHT),
         integrality=np.append(np.ones(size), 0),
         bounds=Bounds(np.append(low, 0.0), np.append(high, np.inf)),
-        constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
+        constraints=LinearConstraint(kept, least) if kept.size else None,
         options={"node_limit": MOST_NODES, "presolve": False},  # presolve prints at times
     )
     move: Array = np.zeros(size) if done.x is None else np.round(done.x[:size])

@@ -1,5 +1,7 @@
 """From sizes to a case file that solves to the same numbers, and its proof by a full solve."""
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -115,8 +117,7 @@ def check_files(case: Case) -> None:
     for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:
-            message = (
+            raise RangeError(
                 f'the case refers to "{name}", outside its folder, and the sized case would not '
                 "find it; put the file beside the case, or give its whole path"
             )
-            raise RangeError(message)
