@@ -54,7 +54,7 @@ class Sized:
     @property
     def feasible(self) -> bool:
         """Whether every limit is kept, and known to be."""
-        return self.solved and self.violation == 0.0 and not self.unknown
+        return bool(self.solved and self.violation == 0.0 and not self.unknown)
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:

@@ -47,13 +47,13 @@ class Indices:
     where the output does not vary.
     """
 
+    used: NDArray[np.int64]
     first: Array
     first_low: Array
     first_high: Array
     total: Array
     total_low: Array
     total_high: Array
-    used: NDArray[np.int64]
 
 
 def indices(f_a: Array, f_b: Array, f_mixed: Array, seed: int) -> Indices:
@@ -71,7 +71,7 @@ def indices(f_a: Array, f_b: Array, f_mixed: Array, seed: int) -> Indices:
         _one_input(f_a[whole], f_b[whole], mixture[whole], (seed, n))
         for n, (mixture, whole) in enumerate(zip(f_mixed, used, strict=True))
     ]
-    return Indices(*np.array(rows).T, used=used.sum(axis=1))
+    return Indices(used.sum(axis=1), *np.array(rows).T)
 
 
 def _one_input(a: Array, b: Array, m: Array, seed: tuple[int, int]) -> Array:
