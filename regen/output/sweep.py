@@ -266,7 +266,6 @@ def write(store: Store) -> list[str]:
 def summary_object(summary: SweepSummary) -> dict[str, Any]:
     """Return what sweep.json holds of the rows."""
     columns = (*(parameter.column for parameter in summary.plan.parameters), DROP, WALL)
-    best = {name: summary.best[column] for name, column in BEST.items() if column in summary.best}
     return {
         "rows": summary.rows,
         "status": dict(sorted(summary.status.items())),
@@ -276,7 +275,8 @@ def summary_object(summary: SweepSummary) -> dict[str, Any]:
         "best": {
             name: {"row": int(row["row"]), "verdict": summary.best_verdict}
             | {column: float(row[column]) for column in columns}
-            for name, row in best.items()
+            for name, key in BEST.items()
+            if (row := summary.best.get(key))
         },
         "summary": lines(summary),
     }

@@ -17,14 +17,7 @@ from regen.output.table import Column, Table, text_column
 from regen.quantities import quantity
 from regen.studies.uncertainty.distributions import TRUNCATED
 from regen.studies.uncertainty.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty.study import (
-    EVERY,
-    EVERY_KEPT,
-    OUTPUTS,
-    QUANTILES,
-    Kept,
-    Uncertainty,
-)
+from regen.studies.uncertainty.study import EVERY, EVERY_KEPT, OUTPUTS, QUANTILES, Kept, Uncertainty
 
 SCHEMA = 1
 INDEX = "uncertainty.json"

@@ -30,6 +30,9 @@ Function = Callable[..., Any]
 Call = tuple[int, tuple[Any, ...]]
 """A number, and the arguments of the function that is called."""
 
+Sent = tuple[Call, frozenset[str]]
+"""A call that was handed out, and the workers that may answer it."""
+
 ASK = 60.0
 """How long a worker may take to say what it runs: it imports everything first [s]."""
 
@@ -58,14 +61,6 @@ class Refused:
 
     worker: str
     runs: Mapping[str, str]
-
-
-@dataclass(frozen=True)
-class Sent:
-    """A call that was handed out, and the workers that may answer it."""
-
-    call: Call
-    may: frozenset[str]
 
 
 def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ...]) -> Any:
@@ -200,7 +195,7 @@ class Cluster:
                         if call is None:
                             break
                         future = self._submit(may, guarded, self._own, function, call[1])
-                        running[future] = Sent(call, may)
+                        running[future] = (call, may)
                         coming.add(future)
                     if may and not running and not again:
                         return
@@ -208,7 +203,7 @@ class Cluster:
                     for future, value in _ready(coming):
                         if future not in running:  # it was called back
                             continue
-                        n, arguments = running.pop(future).call
+                        (n, arguments), _ = running.pop(future)
                         if future.status == "error":
                             failed = future.exception()
                             if isinstance(failed, dask().KilledWorker):
@@ -239,8 +234,8 @@ class Cluster:
 
     def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
         """Call back calls of which no worker is left that may answer them."""
-        lost = [f for f, sent in running.items() if not sent.may & self._threads.keys()]
-        calls = [running.pop(future).call for future in lost]
+        lost = [future for future, (_, may) in running.items() if not may & self._threads.keys()]
+        calls = [running.pop(future)[0] for future in lost]
         if lost:
             self._client.cancel(lost, force=True)
         for n, _ in calls:

@@ -155,19 +155,17 @@ def from_options(texts: Sequence[str]) -> list[Sourced]:
     given: dict[str, Sourced] = {}
     problems = []
     for text in texts:
-        path, sign, right = (part.strip() for part in text.partition("="))
-        where = f"--input {path[:60]}"
-        if not sign or not path or not right:
-            accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
-            refusal = Refusal("not a key with its distribution", accepted)
-            problems.append(refusal.problem("--input", shown(text)))
-        elif refused := unknown_path(path):
-            problems.append(refused.problem(where))
-        else:
-            try:
-                given[path] = Sourced(distribution(path, _as_written(right)), where)
-            except Refusal as error:
-                problems.append(error.problem(where, shown(right)))
+        path, _, right = (part.strip() for part in text.partition("="))
+        where = f"--input {path[:60]}" if path and right else "--input"
+        try:
+            if not path or not right:
+                accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
+                raise Refusal("not a key with its distribution", accepted)
+            if refused := unknown_path(path):
+                raise refused
+            given[path] = Sourced(distribution(path, _as_written(right)), where)
+        except Refusal as error:
+            problems.append(error.problem(where, shown(right if path and right else text)))
     if problems:
         raise CaseError("uncertainty", problems)
     return list(given.values())
