@@ -37,12 +37,11 @@ NAMES = {
 }
 """Names of constraints that are not limits."""
 
-RELAX = {
+RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | {
     "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
     "aspect": "deeper slots (shop.greatest_aspect)",
     "depth_slope": "sizing.depth_slope, or fewer depth_points",
     "solved": "wider bounds in [sizing], or another case",
-    **{name: limit.relax for name, limit in LIMITS.items() if limit.relax},
 }
 """What helps where a constraint cannot be met."""
 
