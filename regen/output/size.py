@@ -147,9 +147,9 @@ def _objective(sized: Sized) -> Iterator[str]:
     sizing = sized.space.base.sizing
     yield f"sized for {', '.join(aim(sizing))}"
     key = OBJECTIVES[sizing.minimise]
+    values = (sized.objective, sized.own_objective)
     after, before = (
-        amount(value, si_of(key), key) if math.isfinite(value) else "not solved"
-        for value in (sized.objective, sized.own_objective)
+        amount(v, si_of(key), key) if math.isfinite(v) else "not solved" for v in values
     )
     yield f"{quantity(key).label}: {after} (the case's own sizes: {before})"
 
@@ -157,9 +157,8 @@ def _objective(sized: Sized) -> Iterator[str]:
 def sizes(sized: Sized) -> Table:
     """Return the sizes before and after, and their bounds."""
     rows = [
-        [size_name(sized, variable), *map(variable.parameter.say, (before, after, low, high))]
-        for variable, before, after in _variables(sized)
-        for low, high in [(variable.low, variable.high)]
+        [size_name(sized, v), *map(v.parameter.say, (before, after, v.low, v.high))]
+        for v, before, after in _variables(sized)
     ]
     base = sized.space.base
     if "width" in base.sizing.free and not sized.space.of("width"):
