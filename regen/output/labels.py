@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from regen.quantities import decimal, factor, shown_unit, with_unit
 from regen.result import COLUMN_NAMES, Column, Margin, Result, Verdict
@@ -55,6 +56,16 @@ DECIMALS = {"K": 0, "bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
 def limit_name(name: str) -> str:
     """Return the name of a limit in words."""
     return name.replace("_", " ").replace("mach", "Mach number")
+
+
+def with_information(margin: Margin) -> str:
+    """Return the name of a limit, which says where it only informs."""
+    return limit_name(margin.name) + " (information)" * margin.informative
+
+
+def limit_of(margins: Iterable[Margin], name: str) -> float | None:
+    """Return the value of the limit of a name [SI], None if it is not among them or not known."""
+    return next((margin.limit for margin in margins if margin.name == name), None)
 
 
 def percent(margin: float | None) -> str:

@@ -18,6 +18,7 @@ from regen.output.figures.along import (
     panels,
 )
 from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
+from regen.output.labels import limit_of
 from regen.result import Result
 
 
@@ -43,12 +44,8 @@ def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -
         ax.plot(*curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
 
 
-def _limit_of(result: Result, name: str) -> float | None:
-    return next((m.limit for m in result.margins if m.name == name), None)
-
-
 def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -> None:
-    value = _limit_of(result, name)
+    value = limit_of(result.margins, name)
     if value is not None:
         ax.axhline(value, color="black", lw=1.1, ls=dashes, label=text.format(value))
 
@@ -120,7 +117,7 @@ def coolant(result: Result) -> Figure:
     for n, (x, p) in enumerate(manifolds(result)):
         label = "_manifolds" if n else "manifolds, at rest"
         axes[0].plot(x, p, "o", color="black", ms=5, label=label)
-    limit = _limit_of(result, "coolant_mach")
+    limit = limit_of(result.margins, "coolant_mach")
     if limit is not None:
         axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
         side = "right" if enters_at_nozzle(result, 1) else "left"

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from regen.design import Design
 from regen.output.figures.along import curve, gaps, legend_below, mark_flow, mark_x, panels
-from regen.output.figures.style import BLUE, GREY, LINES, RED
+from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, grey_below_zero
 from regen.result import Array, Result
 
 CAPTION = (
@@ -42,6 +42,7 @@ STRAINS = {
     "strain_range_plastic": ("plastic part of it", LINES[2]),
     "strain_range_low": ("optimistic", LINES[1]),
 }
+"""Columns of ``Result.checked``: names in the legend, colours and dashes."""
 
 LIVES = {
     "life_conservative_firings": ("conservative", RED, "-", 1.7),
@@ -59,7 +60,7 @@ def strength(result: Result) -> Figure:
     _margins(upper, result)
     _strain(lower, result)
     for ax in (upper, lower):
-        ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8)
+        ax.legend(**CORNER)
     mark_x([upper, lower], result)
     return figure
 
@@ -79,8 +80,7 @@ def _margins(ax: Axes, result: Result) -> None:
         drawn = np.maximum(values, LOWEST)
         ax.plot(*_curve(result, drawn), color=colour, ls=dash, lw=1.6, label=label)
     bottom = 1.1 * min(max(lowest, LOWEST), -9.0)
-    ax.axhline(0.0, color="black", lw=1.2)
-    ax.axhspan(bottom, 0.0, color="black", alpha=0.07, lw=0)
+    grey_below_zero(ax, bottom)
     ax.set_ylim(bottom, 104.0)
     clipped = f",\ncut at {LOWEST:.0f} %" if lowest < LOWEST else ""
     ax.set_ylabel(f"margin [%]{clipped}")

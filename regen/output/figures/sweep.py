@@ -10,9 +10,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import BLUE, GREY, LINES, RED, folded
+from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, casing, folded
 from regen.output.figures.sweep_map import (
-    CASING,
     DROP_LABEL,
     WALL_LABEL,
     Grid,
@@ -22,6 +21,7 @@ from regen.output.figures.sweep_map import (
     limit_line,
     logarithmic,
     map_figure,
+    shown_values,
     solved_of,
     wall_limit,
 )
@@ -67,16 +67,16 @@ def curves_figure(summary: SweepSummary) -> Figure:
     """Draw wall temperature, pressure drop and margins over the one key that varies."""
     (parameter,) = summary.plan.parameters
     order = np.argsort(summary.sample[parameter.column])
-    x = np.array([parameter.shown(value) for value in summary.sample[parameter.column][order]])
+    x = shown_values(parameter, summary.sample[parameter.column][order])
     figure = framed(summary, 9.0)
     wall, drop, margins = figure.subplots(3, 1, sharex=True)
     for name, _, label, colour, dash, marker in RUNS:
-        style = {"color": colour, "ls": dash, "marker": marker if len(x) <= 40 else ""}
+        look = {"color": colour, "ls": dash, "marker": marker if len(x) <= 40 else ""}
         for ax, key, unit in ((wall, WALL, "K"), (drop, DROP, "Pa")):
             column = summary.sample.get(key.replace(f"_{unit}", f"{name}_{unit}"))
             if column is not None and np.isfinite(column).any():
                 y = quantity(key).shown(column[order])
-                ax.plot(x, y, ms=4, mfc="white", label=label, **style)
+                ax.plot(x, y, ms=4, mfc="white", label=label, **look)
     limit_line(wall, wall_limit(summary))
     wall.set_ylabel(WALL_LABEL)
     drop.set_ylabel(DROP_LABEL)
@@ -91,11 +91,11 @@ def curves_figure(summary: SweepSummary) -> Figure:
 
 
 def _margins(ax: Axes, x: Array, summary: SweepSummary, order: Any) -> None:
-    styles = iter(LINES * 3)
+    looks = iter(LINES * 3)
     for name in summary.deciding:
         values = 100.0 * summary.margin(name)[order]
         if np.isfinite(values).any() and np.nanmin(values) < 100.0 * MARGIN_SHOWN:
-            colour, dash = next(styles)
+            colour, dash = next(looks)
             ax.plot(x, values, color=colour, ls=dash, lw=1.5, label=limit_name(name))
     for _, run, label, colour, _, marker in RUNS[1:]:
         if summary.deciding and f"margin_{summary.deciding[0]}_{run}" in summary.sample:
@@ -107,7 +107,7 @@ def _margins(ax: Axes, x: Array, summary: SweepSummary, order: Any) -> None:
     ax.axhspan(min(low, 0.0), 0.0, facecolor="none", edgecolor="#999999", hatch="///", lw=0)
     ax.set_ylabel("margins, nominal [% of the limit]\nbelow 0: exceeded")
     if ax.get_legend_handles_labels()[0]:
-        ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8)
+        ax.legend(**CORNER)
 
 
 def _mark_unsolved(ax: Axes, x: Array, unsolved: Any) -> None:
@@ -128,7 +128,7 @@ def front_figure(summary: SweepSummary) -> Figure:
     ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
     label = "meets every limit (nominal channel)"
     if len(more) > 1:
-        shade = np.array([first.shown(value) for value in sample[first.column][kept]])
+        shade = shown_values(first, sample[first.column][kept])
         points = ax.scatter(drop[kept], wall[kept], 14, shade, cmap="viridis", label=label)
         if kept.any():
             figure.colorbar(points, ax=ax, pad=0.02).set_label(first.label)
@@ -152,11 +152,11 @@ def _front_line(ax: Axes, summary: SweepSummary) -> None:
     label = "front: no other within the limits has less drop and a cooler wall"
     size = 5 if len(drop) <= 40 else 2.5
     ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=size, mfc=BLUE, label=label)
-    for letter, n in {"A": 0, "B": len(drop) - 1}.items():
+    look: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": casing()}
+    for letter, n in ("A", 0), ("B", len(drop) - 1):
         if letter == "B" and not n:
             break
-        style: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": CASING}
         at = drop[n], wall[n]
-        ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **style)
+        ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **look)
         names = [f"{p.path} {p.say(front[p.column][n])}" for p in summary.plan.parameters]
         ax.plot([], [], lw=0, label=folded(f"{letter}: {', '.join(names)}", 60))
