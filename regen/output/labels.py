@@ -53,14 +53,10 @@ DECIMALS = {"K": 0, "bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
 """Of a limit in its shown unit."""
 
 
-def limit_name(name: str) -> str:
-    """Return the name of a limit in words."""
-    return name.replace("_", " ").replace("mach", "Mach number")
-
-
-def with_information(margin: Margin) -> str:
-    """Return the name of a limit, which says where it only informs."""
-    return limit_name(margin.name) + " (information)" * margin.informative
+def limit_name(name: str, informs: bool = False) -> str:
+    """Return the name of a limit in words; one that only informs says so."""
+    text = name.replace("_", " ").replace("mach", "Mach number")
+    return f"{text} (information)" if informs else text
 
 
 def limit_of(margins: Iterable[Margin], name: str) -> float | None:

@@ -147,7 +147,7 @@ def margin_rows(result: Result) -> list[dict[str, Any]]:
     """Return a row of texts for each limit."""
     return [
         {
-            "name": limit_name(margin.name) + (" (information)" if margin.informative else ""),
+            "name": limit_name(margin.name, margin.informative),
             "value": nominal_text(margin),
             "limit": limit_text(margin).replace("at most ", "<= ").replace("at least ", ">= "),
             "x": place(margin.x_m),

@@ -63,7 +63,5 @@ def _flows(ax: Axes, study: AsBuilt) -> None:
     for slot in study.slots:
         ax.plot(slot.measured.number, slot.summary[FLOW], ls="", ms=4, **MARKERS[slot.verdict.word])
     ax.axhline(study.drawn.summary[FLOW], **DRAWN)
-    ax.set_ylabel("flow over the mean [-]")
-    ax.set_xlabel("slot number")
-    ax.set_xlim(0.0, study.count + 1.0)
+    ax.set(ylabel="flow over the mean [-]", xlabel="slot number", xlim=(0.0, study.count + 1.0))
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))

@@ -24,11 +24,6 @@ Point = tuple[float, float]
 MEASURE: dict[str, Any] = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
 """Arrow of a dimension."""
 
-CAPTION = (
-    "The chamber in a plane through a slot, its throat enlarged, and two pitches of wall at the "
-    "hottest station: normal to the contour, drawn flat. Each is to its own scale."
-)
-
 
 def _thickness(result: Result, design: Design) -> Array:
     """Return the thickness of the wall with slots and closeout [m]."""
@@ -83,8 +78,7 @@ def _layers(ax: Axes, result: Result, design: Design) -> float:
             look: dict[str, Any] = {"facecolor": colour, "edgecolor": "black", "lw": 0.2}
             ax.add_patch(Polygon(ring, label=label if n == 0 else None, **look))
             top = max(top, float(np.max(r1)))
-    ax.set_xlabel("x [mm], throat at 0 (dotted)")
-    ax.set_ylabel("r [mm]")
+    ax.set(xlabel="x [mm], throat at 0 (dotted)", ylabel="r [mm]")
     ax.grid(visible=False)
     return top
 

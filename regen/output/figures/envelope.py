@@ -109,7 +109,7 @@ def _limit_lines(ax: Axes, area: Map) -> tuple[list[Line2D], list[str]]:
         groups[_FARES[tuple(met)]].append(name)
     lines = []
     for number, name in enumerate(groups.pop("reached")):
-        text = f"{limit_name(name)} at its limit" + " (information)" * (name in area.informative)
+        text = limit_name(f"{name} at its limit", name in area.informative)
         values, look = area.margins[name], style.line_look(number)
         lines += _zero_line(ax, area, values, limit_name(name), text, look)
     elsewhere = [

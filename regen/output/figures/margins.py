@@ -7,13 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.output.figures.style import BLUE, GREY, ORANGE, RED, sheet
-from regen.output.labels import COLUMN_LABELS, column_text, with_information
+from regen.output.labels import COLUMN_LABELS, column_text, limit_name
 from regen.result import Margin, Result
-
-CAPTION = (
-    "Margins as per cent of each limit, numbers at the right. A bar beyond 100 % ends in an arrow "
-    "head."
-)
 
 CLIP = 100.0
 """Bars of margins beyond this end in an arrow head [%]."""
@@ -41,7 +36,9 @@ def margins(result: Result) -> Figure:
     for column, (marker, colour, _) in LOOKS.items():
         label = COLUMN_LABELS[column]
         ax.plot([], [], f"{marker}-", color=colour, mec="black", label=label)
-    names = [f"{with_information(m)}\n{m.verdict or ''}" for m in reversed(result.margins)]
+    names = [
+        f"{limit_name(m.name, m.informative)}\n{m.verdict or ''}" for m in reversed(result.margins)
+    ]
     ax.set_yticks(range(count), names)
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False, axis="y")

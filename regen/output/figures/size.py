@@ -73,8 +73,7 @@ def _sizes(ax: Axes, answer: Answer, before: Design) -> None:
         ax.plot(x * 1e3, now * 1e3, color=colour, label=f"{label} now")
         ax.plot(x * 1e3, was * 1e3, color=colour, ls="--", lw=1.0, label=f"{label} before")
     ax.plot(x * 1e3, land * 1e3, color=GREY, label="land now")
-    ax.set_ylim(0.0, 1.4 * ax.get_ylim()[1])  # the legend hides no line
-    ax.set_ylabel("width, depth, thickness [mm]")
+    ax.set(ylim=(0.0, 1.4 * ax.get_ylim()[1]), ylabel="width, depth, thickness [mm]")
     ax.legend(loc="upper center", fontsize=8, ncols=4)
 
 

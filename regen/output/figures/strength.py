@@ -11,20 +11,6 @@ from regen.output.figures.along import curve, gaps, legend_below, mark_flow, mar
 from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, grey_below_zero
 from regen.result import Array, Result
 
-CAPTION = (
-    "Margins of primary stress along x, nominal channel, positive where the limit is met: in "
-    "operation, at start and at proof; and the strain range of the hot wall in one firing, between "
-    "its conservative and its optimistic value. What is not drawn is not known: the margins' "
-    "remarks and the findings say why."
-)
-
-LIFE_CAPTION = (
-    "Firings to failure of the hot wall, nominal channel: conservative (held both ways, a tenth of "
-    "the law above half the solidus, creep added), whose least value along x is the life that is "
-    "judged, and optimistic (held across the channels alone, the law as it is), which judges "
-    "nothing. A gap: not known there, and then not of the part."
-)
-
 MARGINS = {
     "margin_ligament_stress": "hot wall, run",
     "margin_ligament_proof": "hot wall, proof",
@@ -108,8 +94,7 @@ def life(result: Result, design: Design) -> Figure:
     columns = {**result.stations, **result.checked}
     for name, (label, colour, dash, width) in LIVES.items():
         ax.plot(*curve(columns, name), color=colour, lw=width, ls=dash, label=label)
-    ax.set_yscale("log")
-    ax.set_ylabel("life of the hot wall [firings]")
+    ax.set(yscale="log", ylabel="life of the hot wall [firings]")
     firings, times = design.life.firings, design.limits.life_factor
     if firings is not None:
         label = f"{firings} firings times {times:g}"

@@ -137,8 +137,7 @@ def front_figure(summary: SweepSummary) -> Figure:
     _front_line(ax, summary)
     logarithmic(ax, drop, "x")
     limit_line(ax, wall_limit(summary))
-    ax.set_xlabel(DROP_LABEL)
-    ax.set_ylabel(WALL_LABEL)
+    ax.set(xlabel=DROP_LABEL, ylabel=WALL_LABEL)
     ax.legend(loc="best")
     ax.set_title("wall temperature against pressure drop: front of the designs within the limits")
     return figure

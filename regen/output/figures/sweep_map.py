@@ -146,8 +146,7 @@ def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
             text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=style.BOX, va="top"
         )
     limit_line(ax, wall_limit(summary))
-    ax.set_xlabel(DROP_LABEL)
-    ax.set_ylabel(WALL_LABEL)
+    ax.set(xlabel=DROP_LABEL, ylabel=WALL_LABEL)
     ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
     ax.set_title(f"along each curve: {grid.x_parameter.label}")
     return figure
@@ -188,16 +187,14 @@ def map_figure(summary: SweepSummary, grid: Grid) -> Figure:
     figure = framed(summary, 7.2)
     ax = figure.subplots()
     ax.grid(visible=False)
-    ax.set_xlim(grid.x[0], grid.x[-1])
-    ax.set_ylim(grid.y[0], grid.y[-1])
+    ax.set(xlim=(grid.x[0], grid.x[-1]), ylim=(grid.y[0], grid.y[-1]))
     ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **style.UNSOLVED)
     handles: list[Any] = []
     if min(grid.place.shape) > 1:
         handles += _fills(figure, ax, summary, grid)
         handles += _limits(ax, summary, grid)
     handles += _places(ax, summary, grid)
-    ax.set_xlabel(grid.x_parameter.label)
-    ax.set_ylabel(grid.y_parameter.label)
+    ax.set(xlabel=grid.x_parameter.label, ylabel=grid.y_parameter.label)
     legend_below(ax, 2, 0.1, handles=handles, frameon=False)
     ax.set_title("wall temperature, pressure drop, and where each limit is reached (nominal)")
     return figure
@@ -230,9 +227,7 @@ def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
     """Draw the zero line of every limit, and hatch where one that decides is exceeded."""
     handles: list[Any] = []
     lines = {
-        f"{limit_name(name)} at its limit" + " (information)" * (name in summary.informative): (
-            summary.margin(name)
-        )
+        limit_name(f"{name} at its limit", name in summary.informative): summary.margin(name)
         for name in summary.limits
     }
     runs = [
@@ -288,8 +283,7 @@ def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
         _land_points(figure, ax, summary)
     ax.use_sticky_edges = False  # contour lines would leave no room at the edges
     ax.autoscale_view()
-    ax.set_xlabel("least land width at the slot floor [mm]")
-    ax.set_ylabel(DROP_LABEL)
+    ax.set(xlabel="least land width at the slot floor [mm]", ylabel=DROP_LABEL)
     return figure
 
 

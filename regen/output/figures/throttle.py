@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from regen.output.figures import style
 from regen.output.figures.along import legend_below
-from regen.output.labels import limit_name, with_information
+from regen.output.labels import limit_name
 from regen.result import Array, Margin
 from regen.studies.envelope.study import Envelope, Row
 
@@ -99,7 +99,7 @@ def _margins(ax: Axes, rows: Sequence[Row], p: Array) -> None:
         if known.size and known.min() > CLIP:
             beyond.append(limit_name(name))
         elif known.size:
-            shown.append((with_information(margin), values))
+            shown.append((limit_name(name, margin.informative), values))
     for number, (text, values) in enumerate(shown):
         colour, dash = style.line_look(number)
         marker = MARKERS[number % len(MARKERS)]
