@@ -40,11 +40,11 @@ _NAMED = _rows("quantities.csv")
 NAMED = {row["key"]: (row["label"], row["unit"], int(row["decimals"])) for row in _NAMED}
 """Label, shown unit and decimals of quantities that have a name of their own."""
 
-HEADLINE = tuple(row["key"] for row in _NAMED if row["shown"] == "headline")
-"""Quantities of a solved design that are shown first."""
-
-OPERATION = tuple(row["key"] for row in _NAMED if row["shown"] == "operation")
-"""Quantities of its operating point."""
+HEADLINE, OPERATION, STATION = (
+    tuple(row["key"] for row in _NAMED if row["shown"] == where)
+    for where in ("headline", "operation", "station")
+)
+"""Quantities of a solved design that are shown first, of its operating point, of a station."""
 
 DESIGN_KEYS = {
     "mm": "throat_diameter barrel_length x r wall width depth cooled_from cooled_to copper jacket "

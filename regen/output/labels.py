@@ -49,7 +49,7 @@ STATES = {"kept": "met", "broken": "exceeded"}
 
 COLUMN_MARKS = "*: indicative, by a floor or a correlation not made for this fluid; ?: not known"
 
-DECIMALS = {"K": 0, "bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
+DECIMALS = {"bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
 """Of a limit in its shown unit."""
 
 
@@ -92,19 +92,21 @@ def limit_text(margin: Margin) -> str:
     """Return a limit with its sense and unit."""
     if margin.limit is None:
         return "not known" if margin.nominal is None else "does not apply"
-    unit = shown_unit(margin.unit, margin.name)
-    text = decimal(margin.limit * factor(unit), DECIMALS.get(unit, 2))
-    return f"{'at most' if margin.kind == 'max' else 'at least'} {with_unit(text, unit)}"
+    return f"{'at most' if margin.kind == 'max' else 'at least'} {_shown(margin, margin.limit, 0)}"
 
 
 def nominal_text(margin: Margin) -> str:
     """Return the nominal value that is held against a limit, temperatures to 10 K."""
     if margin.limit is None or margin.nominal is None:
         return "-"
-    unit = shown_unit(margin.unit, margin.name)
     sign = -1.0 if margin.kind == "max" else 1.0
-    value = margin.limit * (1.0 + sign * margin.nominal)
-    decimals = -1 if unit == "K" else DECIMALS.get(unit, 2)
+    return _shown(margin, margin.limit * (1.0 + sign * margin.nominal), -1)
+
+
+def _shown(margin: Margin, value: float, kelvins: int) -> str:
+    """Return a value [SI] in the unit of its limit, temperatures with so many decimals."""
+    unit = shown_unit(margin.unit, margin.name)
+    decimals = kelvins if unit == "K" else DECIMALS.get(unit, 2)
     return with_unit(decimal(value * factor(unit), decimals), unit)
 
 

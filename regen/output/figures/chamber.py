@@ -19,8 +19,6 @@ from regen.output.figures.along import circuits, ends_of, legend_below, pieces_o
 from regen.output.review import slots
 from regen.result import Array, Result
 
-Point = tuple[float, float]
-
 MEASURE: dict[str, Any] = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
 """Arrow of a dimension."""
 
@@ -187,15 +185,14 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
 
 def _dimensions(ax: Axes, w: float, d: float, t: float, wall: float, gap: float) -> None:
     """Draw width, depth, land and wall of the first slot [mm], a gap beside the section."""
-
-    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
-        ax.annotate("", a, b, arrowprops={**MEASURE, "mutation_scale": 7})
-        ax.text(*at, text, fontsize=8, ha=side, va="center")
-
     ax.vlines([t, t + w, w + 2 * t], -3.2 * gap, wall, color=style.GREY, lw=0.5)
     ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=style.GREY, lw=0.5)
-    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
-    level = -2.6 * gap
-    measure((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left")
-    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
-    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")
+    level, arrow = -2.6 * gap, {**MEASURE, "mutation_scale": 7}
+    for a, b, at, text, side in (
+        ((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right"),
+        ((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left"),
+        ((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right"),
+        ((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right"),
+    ):
+        ax.annotate("", a, b, arrowprops=arrow)
+        ax.text(*at, text, fontsize=8, ha=side, va="center")

@@ -38,8 +38,6 @@ FILLS = (
 
 REGIONS = ("#bcd8ec", "#fbe3c0", "#cdebdd", "#f3d3bd", "#e6e6f5", "#f7f3c6", "#e8d7e8", "#dddddd")
 
-CASING = style.casing(3.2)
-
 CRITICAL: dict[Any, Any] = {"inlet": (0, (1, 1)), "outlet": (0, (4, 1, 1, 1))}
 """Dash of the line where each end of the coolant's way is at the critical pressure."""
 
@@ -63,8 +61,8 @@ def map_figure(envelope: Envelope, name: str) -> Figure:
     _least_margin(figure, margin, area)
     handles, elsewhere = _limit_lines(margin, area)
     handles += _critical_lines(margin, envelope, area)
-    title = "\n".join(map(style.folded, elsewhere))
-    options: dict[str, Any] = {"title": title, "title_fontsize": 8, "frameon": False}
+    others = "\n".join(map(style.folded, elsewhere))
+    options: dict[str, Any] = {"title": others, "title_fontsize": 8, "frameon": False}
     legend_below(margin, 2, 0.06, handles=[*handles, *_patches(area)], **options)
     _regions(which, area)
     x = area.x.kind.quantity
@@ -127,14 +125,12 @@ def _zero_line(
     fine = refine(values)
     if not np.isfinite(fine).any() or not np.nanmin(fine) < 0.0 < np.nanmax(fine):
         return []
-    colour, dash = look
-    line = ax.contour(*area.fine, fine, [0.0], colors=[colour], linestyles=[dash], linewidths=1.8)
-    line.set_path_effects(CASING)
+    line, entry = style.zero_line(ax, (*area.fine, fine), look, text, 3.2)
     vertices = np.concatenate([path.vertices for path in line.get_paths()])
     if not len(vertices):  # solved along one edge of the map alone: no cell has a line
         return []
-    ax.text(*_clear_place(ax, vertices), name, color=colour, fontsize=8, zorder=5, **style.CENTRED)
-    return [style.handle(text, colour, dash, lw=1.8)]
+    ax.text(*_clear_place(ax, vertices), name, color=look[0], fontsize=8, zorder=5, **style.CENTRED)
+    return [entry]
 
 
 def _clear_place(ax: Axes, candidates: Array) -> tuple[float, float]:

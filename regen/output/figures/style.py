@@ -91,6 +91,16 @@ def casing(width: float = 3.0) -> list[Any]:
     return [patheffects.withStroke(linewidth=width, foreground="white")]
 
 
+def zero_line(
+    ax: Axes, fields: tuple[Any, Any, Any], look: tuple[str, Any], text: str, edge: float = 3.0
+) -> tuple[Any, Line2D]:
+    """Draw where a field (x, y, values) is zero, with white edges [pt]; return line and handle."""
+    colour, dash = look
+    line = ax.contour(*fields, [0.0], colors=[colour], linestyles=[dash], linewidths=1.8)
+    line.set_path_effects(casing(edge))
+    return line, handle(text, colour, dash, lw=1.8)
+
+
 def grey_below_zero(ax: Axes, bottom: float) -> None:
     """Shade negative margins down to ``bottom`` [%] and draw the line of zero."""
     ax.axhspan(bottom, 0.0, color="black", alpha=0.07, lw=0)
@@ -118,11 +128,5 @@ def folded(text: str, width: int = 105) -> str:
 
 def percent_on_top(ax: Axes, whole: float, label: str) -> None:
     """Name the horizontal axis a second time, above, as per cent of ``whole`` [its unit]."""
-
-    def to_percent(value: Any) -> Any:
-        return 100.0 * value / whole
-
-    def from_percent(value: Any) -> Any:
-        return value * whole / 100.0
-
-    ax.secondary_xaxis("top", functions=(to_percent, from_percent)).set_xlabel(label)
+    ways: Any = (lambda value: 100.0 * value / whole, lambda percent: percent * whole / 100.0)
+    ax.secondary_xaxis("top", functions=ways).set_xlabel(label)

@@ -10,21 +10,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from regen.output.figures import sweep_map
 from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, casing, folded
-from regen.output.figures.sweep_map import (
-    DROP_LABEL,
-    WALL_LABEL,
-    Grid,
-    family_figure,
-    framed,
-    land_figure,
-    limit_line,
-    logarithmic,
-    map_figure,
-    shown_values,
-    solved_of,
-    wall_limit,
-)
 from regen.output.labels import limit_name
 from regen.output.sweep_table import DROP, LAND, WALL, SweepSummary
 from regen.quantities import quantity
@@ -46,20 +33,20 @@ RUNS: tuple[tuple[str, str, str, str, Any, str], ...] = (
 
 def figures(summary: SweepSummary) -> dict[str, Callable[[], Figure]]:
     """Return what draws each figure, by its path in the folder; none where no row was solved."""
-    solved = solved_of(summary)
+    solved = sweep_map.solved_of(summary)
     if not solved.any():
         return {}
     drawings: dict[str, Callable[[], Figure]] = {}
     if len(summary.plan.parameters) == 1:
         drawings["curves"] = partial(curves_figure, summary)
-    grid = Grid.of(summary)
+    grid = sweep_map.Grid.of(summary)
     if grid is not None:
-        drawings["family"] = partial(family_figure, summary, grid)
-        drawings["map"] = partial(map_figure, summary, grid)
+        drawings["family"] = partial(sweep_map.family_figure, summary, grid)
+        drawings["map"] = partial(sweep_map.map_figure, summary, grid)
     drawings["front"] = partial(front_figure, summary)
     land = summary.sample[LAND][solved]
     if np.ptp(land) > SAME_LAND * np.max(np.abs(land)):
-        drawings["land"] = partial(land_figure, summary, grid)
+        drawings["land"] = partial(sweep_map.land_figure, summary, grid)
     return {f"figures/sweep_{name}.svg": drawing for name, drawing in drawings.items()}
 
 
@@ -67,9 +54,8 @@ def curves_figure(summary: SweepSummary) -> Figure:
     """Draw wall temperature, pressure drop and margins over the one key that varies."""
     (parameter,) = summary.plan.parameters
     order = np.argsort(summary.sample[parameter.column])
-    x = shown_values(parameter, summary.sample[parameter.column][order])
-    figure = framed(summary, 9.0)
-    wall, drop, margins = figure.subplots(3, 1, sharex=True)
+    x = sweep_map.shown_values(parameter, summary.sample[parameter.column][order])
+    figure, (wall, drop, margins) = sweep_map.framed(summary, 9.0, 3, xlabel=parameter.label)
     for name, _, label, colour, dash, marker in RUNS:
         look = {"color": colour, "ls": dash, "marker": marker if len(x) <= 40 else ""}
         for ax, key, unit in ((wall, WALL, "K"), (drop, DROP, "Pa")):
@@ -77,16 +63,15 @@ def curves_figure(summary: SweepSummary) -> Figure:
             if column is not None and np.isfinite(column).any():
                 y = quantity(key).shown(column[order])
                 ax.plot(x, y, ms=4, mfc="white", label=label, **look)
-    limit_line(wall, wall_limit(summary))
-    wall.set_ylabel(WALL_LABEL)
-    drop.set_ylabel(DROP_LABEL)
-    unsolved = ~solved_of(summary)[order]
+    sweep_map.limit_line(wall, sweep_map.wall_limit(summary))
+    wall.set_ylabel(sweep_map.WALL_LABEL)
+    drop.set_ylabel(sweep_map.DROP_LABEL)
+    unsolved = ~sweep_map.solved_of(summary)[order]
     for ax in (wall, drop):
         _mark_unsolved(ax, x, unsolved)
         ax.legend(loc="best")
     _margins(margins, x, summary, order)
     _mark_unsolved(margins, x, unsolved)
-    margins.set_xlabel(parameter.label)
     return figure
 
 
@@ -119,27 +104,27 @@ def _mark_unsolved(ax: Axes, x: Array, unsolved: Any) -> None:
 def front_figure(summary: SweepSummary) -> Figure:
     """Draw pressure drop against wall temperature, with the front of the rows within the limits."""
     sample, (first, *more) = summary.sample, summary.plan.parameters
-    solved, kept = solved_of(summary), sample["nominal_kept"] == 1.0
+    solved, kept = sweep_map.solved_of(summary), sample["nominal_kept"] == 1.0
     drop, wall = quantity(DROP).shown(sample[DROP]), sample[WALL]
     others = solved & ~kept
-    figure = framed(summary, 6.0)
-    ax = figure.subplots()
+    title = "wall temperature against pressure drop: front of the designs within the limits"
+    figure, (ax,) = sweep_map.framed(
+        summary, 6.0, xlabel=sweep_map.DROP_LABEL, ylabel=sweep_map.WALL_LABEL, title=title
+    )
     label = "a limit exceeded or not evaluated"
     ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
     label = "meets every limit (nominal channel)"
     if len(more) > 1:
-        shade = shown_values(first, sample[first.column][kept])
+        shade = sweep_map.shown_values(first, sample[first.column][kept])
         points = ax.scatter(drop[kept], wall[kept], 14, shade, cmap="viridis", label=label)
         if kept.any():
             figure.colorbar(points, ax=ax, pad=0.02).set_label(first.label)
     else:
         ax.plot(drop[kept], wall[kept], "o", ms=4, mfc="white", mec=GREY, label=label)
     _front_line(ax, summary)
-    logarithmic(ax, drop, "x")
-    limit_line(ax, wall_limit(summary))
-    ax.set(xlabel=DROP_LABEL, ylabel=WALL_LABEL)
+    sweep_map.logarithmic(ax, drop, "x")
+    sweep_map.limit_line(ax, sweep_map.wall_limit(summary))
     ax.legend(loc="best")
-    ax.set_title("wall temperature against pressure drop: front of the designs within the limits")
     return figure
 
 

@@ -38,6 +38,9 @@ LEAST_NAMED = 60.0
 
 MARKERS = "os^Dv<>P"
 
+OTHER_RUNS = (style.GREY, (0, (10, 3)))
+"""Look of the line where a band edge or the worst channel is at a limit."""
+
 EXCEEDED: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
 
 
@@ -46,8 +49,10 @@ def solved_of(summary: SweepSummary) -> NDArray[np.bool_]:
     return np.asarray(summary.sample["status"] == "solved")
 
 
-def framed(summary: SweepSummary, height: float) -> Figure:
-    """Return an empty figure with the case's title above and what must be known of it below."""
+def framed(
+    summary: SweepSummary, height: float, rows: int = 1, **labels: str
+) -> tuple[Figure, list[Axes]]:
+    """Return a figure with axes, the case's title above and what must be known of it below."""
     kept = f"every limit met (nominal) by {summary.kept}"
     notes = [f"{summary.rows} designs, {summary.solved} solved; {kept}."]
     if summary.thinned:
@@ -55,7 +60,10 @@ def framed(summary: SweepSummary, height: float) -> Figure:
         notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if summary.plan.judged != "full":
         notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
-    return style.sheet(height, summary.plan.design.title, [" ".join(notes)])
+    figure = style.sheet(height, summary.plan.design.title, [" ".join(notes)])
+    axes = list(figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0])
+    axes[-1].set(**labels)
+    return figure, axes
 
 
 def wall_limit(summary: SweepSummary) -> float | None:
@@ -133,8 +141,8 @@ class Grid:
 def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
     """Draw pressure drop against wall temperature, a curve for each value of the second key."""
     drop, wall = grid.shown(summary, DROP), grid.shown(summary, WALL)
-    figure = framed(summary, 6.0)
-    ax = figure.subplots()
+    title = f"along each curve: {grid.x_parameter.label}"
+    figure, (ax,) = framed(summary, 6.0, xlabel=DROP_LABEL, ylabel=WALL_LABEL, title=title)
     handles = _curves(ax, grid, drop, wall, summary)
     logarithmic(ax, drop, "x")
     ax.margins(x=0.09)
@@ -146,9 +154,7 @@ def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
             text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=style.BOX, va="top"
         )
     limit_line(ax, wall_limit(summary))
-    ax.set(xlabel=DROP_LABEL, ylabel=WALL_LABEL)
     ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
-    ax.set_title(f"along each curve: {grid.x_parameter.label}")
     return figure
 
 
@@ -184,8 +190,9 @@ def _marks() -> list[Line2D]:
 
 def map_figure(summary: SweepSummary, grid: Grid) -> Figure:
     """Draw the map of two keys: wall temperature, pressure drop, and where limits are reached."""
-    figure = framed(summary, 7.2)
-    ax = figure.subplots()
+    title = "wall temperature, pressure drop, and where each limit is reached (nominal)"
+    x, y = grid.x_parameter.label, grid.y_parameter.label
+    figure, (ax,) = framed(summary, 7.2, xlabel=x, ylabel=y, title=title)
     ax.grid(visible=False)
     ax.set(xlim=(grid.x[0], grid.x[-1]), ylim=(grid.y[0], grid.y[-1]))
     ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **style.UNSOLVED)
@@ -194,9 +201,7 @@ def map_figure(summary: SweepSummary, grid: Grid) -> Figure:
         handles += _fills(figure, ax, summary, grid)
         handles += _limits(ax, summary, grid)
     handles += _places(ax, summary, grid)
-    ax.set(xlabel=grid.x_parameter.label, ylabel=grid.y_parameter.label)
     legend_below(ax, 2, 0.1, handles=handles, frameon=False)
-    ax.set_title("wall temperature, pressure drop, and where each limit is reached (nominal)")
     return figure
 
 
@@ -225,8 +230,7 @@ def _levels(values: Array) -> list[float]:
 
 def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
     """Draw the zero line of every limit, and hatch where one that decides is exceeded."""
-    handles: list[Any] = []
-    lines = {
+    margins = {
         limit_name(f"{name} at its limit", name in summary.informative): summary.margin(name)
         for name in summary.limits
     }
@@ -236,16 +240,14 @@ def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
         if any(f"margin_{name}_{run}" in summary.sample for name in summary.limits)
     ]
     others = "band edge or worst channel at a limit"
-    for text, margins in {**lines, **({others: np.minimum.reduce(runs)} if runs else {})}.items():
-        margin = grid.field(margins)
-        if np.any(margin < 0.0) and np.any(margin > 0.0):
-            colour, dash = (
-                (style.GREY, (0, (10, 3))) if text == others else style.line_look(len(handles))
-            )
-            look: dict[str, Any] = {"colors": [colour], "linestyles": [dash], "linewidths": 1.8}
-            line = ax.contour(grid.x, grid.y, np.ma.masked_invalid(margin), [0.0], **look)
-            line.set_path_effects(style.casing())
-            handles.append(style.handle(text, colour, dash, lw=1.8))
+    if runs:
+        margins[others] = np.minimum.reduce(runs)
+    handles: list[Any] = []
+    for text, values in margins.items():
+        margin = np.ma.masked_invalid(grid.field(values))
+        if margin.min() < 0.0 < margin.max():
+            look = OTHER_RUNS if text == others else style.line_look(len(handles))
+            handles.append(style.zero_line(ax, (grid.x, grid.y, margin), look, text)[1])
     exceeded = False
     for name in summary.deciding:  # hatched alike, so that they run together
         values = np.ma.masked_invalid(grid.field(summary.margin(name)))
@@ -274,8 +276,8 @@ def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
 
     Of a grid of two parameters the one of fewer values makes the curves.
     """
-    figure = framed(summary, 6.6)
-    ax = figure.subplots()
+    x = "least land width at the slot floor [mm]"
+    figure, (ax,) = framed(summary, 6.6, xlabel=x, ylabel=DROP_LABEL)
     logarithmic(ax, quantity(DROP).shown(summary.sample[DROP]), "y")
     if grid is not None:
         _land_family(ax, summary, grid if len(grid.y) <= len(grid.x) else grid.turned())
@@ -283,7 +285,6 @@ def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
         _land_points(figure, ax, summary)
     ax.use_sticky_edges = False  # contour lines would leave no room at the edges
     ax.autoscale_view()
-    ax.set(xlabel="least land width at the slot floor [mm]", ylabel=DROP_LABEL)
     return figure
 
 
