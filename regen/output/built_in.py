@@ -11,7 +11,7 @@ from regen import design, units
 from regen.case.checks import CAUTIONS
 from regen.case.coolant import REFUSED_COOLANTS
 from regen.case.keys import SECTIONS, texts
-from regen.checks.limits import FLUX_RECORD
+from regen.checks.limits import FLUX_RECORD, LIMITS
 from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
@@ -153,6 +153,14 @@ def _limits(_: Say) -> Iterator[Row]:
     """Yield the limits and factors that the checks use where a case gives none."""
     yield from _defaults("limits", design.Limits)
     yield from _defaults("shop", design.Shop)
+    for limit in LIMITS.values():
+        yield {
+            "name": limit.name,
+            "text": f"{limit.text}{'; informs, decides nothing' * limit.informative}",
+            "value": f"by {limit.key}" if limit.key else "by alloy, coolant and sizes",
+            "mark": find(limit.source).mark,
+            "sources": _citations([limit.source]),
+        }
     for name, fact, text in _built_in_limits():
         value, sources = f"{fact.value:g} {fact.unit}", _citations([fact.source])
         row = {"name": name, "value": value, "mark": fact.mark, "sources": sources}

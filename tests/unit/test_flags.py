@@ -16,7 +16,8 @@ from regen.checks.review import review
 from regen.physics import arrays as A
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
-from regen.solver.solve import Solution, chosen_models, solve
+from regen.solver.models import chosen_models
+from regen.solver.solve import Solution, solve
 
 CASES = Path(__file__).parents[2] / "cases"
 WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
