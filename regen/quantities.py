@@ -2,57 +2,26 @@
 
 from __future__ import annotations
 
+import csv
 import math
 from dataclasses import dataclass, is_dataclass, replace
 from functools import cache
 from typing import Any, get_type_hints
 
+from regen.sources import DATA
+
 MISSING, UNLIMITED = "-", "unlimited"
 """Shown where there is no value, and for infinity."""
 
-UNITS: dict[str, tuple[str, float, int]] = {
-    "-": ("-", 1.0, 2),
-    "%": ("-", 1e2, 0),
-    "m": ("m", 1.0, 3),
-    "mm": ("m", 1e3, 2),
-    "um": ("m", 1e6, 1),
-    "m2": ("m2", 1.0, 4),
-    "dm2": ("m2", 1e2, 2),
-    "m3": ("m3", 1.0, 6),
-    "s": ("s", 1.0, 1),
-    "h": ("s", 1.0 / 3600.0, 1),
-    "days": ("s", 1.0 / 86400.0, 1),
-    "K": ("K", 1.0, 0),
-    "degC": ("K", 1.0, 0),
-    "Pa": ("Pa", 1.0, 0),
-    "bar": ("Pa", 1e-5, 1),
-    "MPa": ("Pa", 1e-6, 1),
-    "kg": ("kg", 1.0, 2),
-    "kg/s": ("kg/s", 1.0, 3),
-    "m/s": ("m/s", 1.0, 1),
-    "um/h": ("m/s", 3.6e9, 1),
-    "rad": ("rad", 1.0, 4),
-    "deg": ("rad", 180.0 / math.pi, 1),
-    "N": ("N", 1.0, 0),
-    "kN": ("N", 1e-3, 2),
-    "J": ("J", 1.0, 0),
-    "kJ": ("J", 1e-3, 1),
-    "W": ("W", 1.0, 0),
-    "kW": ("W", 1e-3, 0),
-    "W/m2": ("W/m2", 1.0, 0),
-    "MW/m2": ("W/m2", 1e-6, 2),
-    "W/(m2 K)": ("W/(m2 K)", 1.0, 0),
-    "kW/(m2 K)": ("W/(m2 K)", 1e-3, 1),
-    "W/(m K)": ("W/(m K)", 1.0, 1),
-    "m2 K/W": ("m2 K/W", 1.0, 8),
-    "J/m2": ("J/m2", 1.0, 0),
-    "A": ("A", 1.0, 1),
-    "A/m2": ("A/m2", 1.0, 0),
-    "A/dm2": ("A/m2", 1e-2, 2),
-    "C": ("C", 1.0, 0),
-    "Ah": ("C", 1.0 / 3600.0, 0),
-    "kg/mol": ("kg/mol", 1.0, 5),
-    "g/mol": ("kg/mol", 1e3, 2),
+
+def _rows(name: str) -> list[dict[str, str]]:
+    with (DATA / name).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+UNITS = {
+    row["unit"]: (row["si"], float(row["per_si"]), int(row["decimals"]))
+    for row in _rows("units.csv")
 }
 """Of each unit: its SI unit, the factor from SI and the decimals it is usually shown with."""
 
@@ -67,48 +36,15 @@ SHOWN = {
 FINE = 1e-5
 """Lengths below are shown in micrometres [m]."""
 
-NAMED: dict[str, tuple[str, str, int]] = {
-    "T_wall_hot_max_K": ("peak hot-gas-side wall temperature", "K", -1),
-    "T_wall_cold_max_K": ("peak coolant-side wall temperature", "K", -1),
-    "q_max_W_m2": ("peak heat flux", "MW/m2", 1),
-    "coolant_temperature_out_K": ("coolant outlet temperature", "K", -1),
-    "coolant_pressure_drop_Pa": ("coolant pressure drop", "bar", 1),
-    "coolant_pressure_out_Pa": ("coolant outlet pressure", "bar", 1),
-    "heat_total_W": ("heat into the coolant", "kW", 0),
-    "coolant_mass_flow_kg_s": ("coolant mass flow", "kg/s", 3),
-    "gas_mass_flow_kg_s": ("hot-gas mass flow", "kg/s", 3),
-    "chamber_temperature_K": ("chamber temperature at the given efficiency", "K", -1),
-    "characteristic_velocity_m_s": ("characteristic velocity", "m/s", 0),
-    "throat_diameter_m": ("throat diameter", "mm", 2),
-    "mass_cooled_kg": ("mass of the cooled length", "kg", 2),
-    "least_margin": ("least margin", "%", 0),
-    "x_m": ("x", "mm", 1),
-    "r_m": ("r", "mm", 2),
-    "area_ratio": ("A/At", "-", 2),
-    "mach": ("Mach gas", "-", 2),
-    "T_aw_K": ("T adiab. wall", "K", 0),
-    "h_gas_W_m2K": ("h gas", "kW/(m2 K)", 1),
-    "q_W_m2": ("q", "MW/m2", 2),
-    "T_wall_hot_K": ("T wall, gas", "K", 0),
-    "T_wall_cold_K": ("T wall, coolant", "K", 0),
-    "q_wetted_W_m2": ("q wetted", "MW/m2", 2),
-    "h_coolant_W_m2K": ("h coolant", "kW/(m2 K)", 1),
-    "T_coolant_K": ("T coolant", "K", 0),
-    "p_coolant_Pa": ("p coolant", "bar", 1),
-    "v_coolant_m_s": ("v coolant", "m/s", 1),
-    "mach_coolant": ("Mach coolant", "-", 3),
-    "wall_m": ("wall", "mm", 2),
-    "channel_width_m": ("width", "mm", 2),
-    "channel_depth_m": ("depth", "mm", 2),
-    "land_width_m": ("land", "mm", 2),
-}
+_NAMED = _rows("quantities.csv")
+NAMED = {row["key"]: (row["label"], row["unit"], int(row["decimals"])) for row in _NAMED}
 """Label, shown unit and decimals of quantities that have a name of their own."""
 
-HEADLINE = tuple(NAMED)[:6]
-"""Quantities of a solved design that are shown first."""
-
-OPERATION = tuple(NAMED)[6:12]
-"""Quantities of its operating point."""
+HEADLINE, OPERATION, STATION = (
+    tuple(row["key"] for row in _NAMED if row["shown"] == where)
+    for where in ("headline", "operation", "station")
+)
+"""Quantities of a solved design that are shown first, of its operating point, of a station."""
 
 OWN_UNITS = {
     "x": "mm",

@@ -28,16 +28,16 @@ def listing(
     """List what is built in, with sources.
 
     Prints every alloy, coolant, propellant, correlation or limit with its range, its source and
-    how that source was come by. A name is what a case file takes. Reads and writes no case.
+    the basis of that source. A name is what a case file takes. Reads and writes no case.
     """
     with exit_codes():
-        from regen_cli import rows
+        from regen.output import built_in
 
-        found = getattr(rows, what)(say)
+        rows = built_in.rows(what, say)
         if as_json:
-            typer.echo(json.dumps(found, indent=1))
+            typer.echo(json.dumps(rows, indent=1))
         else:
-            for row in found:
+            for row in rows:
                 _print(row)
 
 

@@ -24,11 +24,13 @@ def check_writable(folder: Path) -> None:
     """Refuse a folder that cannot be made or written, before anything is computed."""
     existing = next(path for path in (folder, *folder.absolute().parents) if path.exists())
     if not existing.is_dir():
-        message = f"cannot write {folder}: {existing} is a file; give another folder with -o"
-        raise OutputError(message)
+        raise OutputError(_refusal(folder, f"{existing} is a file"))
     if not os.access(existing, os.W_OK):
-        message = f"cannot write {folder}: no permission in {existing}; give another with -o"
-        raise OutputError(message)
+        raise OutputError(_refusal(folder, f"no permission in {existing}"))
+
+
+def _refusal(folder: Path, reason: object) -> str:
+    return f"cannot write {folder}: {reason}; give another folder with -o"
 
 
 class Folder:
@@ -93,9 +95,7 @@ class Folder:
             for name in old - set(contents):
                 (self.path / name).unlink(missing_ok=True)
         except OSError as error:
-            reason = error.strerror or error
-            message = f"cannot write {self.path}: {reason}; give another folder with -o"
-            raise OutputError(message) from error
+            raise OutputError(_refusal(self.path, error.strerror or error)) from error
         return [self.path / name for name in contents]
 
     def _listed(self) -> set[str]:

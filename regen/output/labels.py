@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from regen.quantities import decimal, factor, shown_unit, with_unit
 from regen.result import COLUMN_NAMES, Column, Margin, Result, Verdict
@@ -48,13 +49,19 @@ STATES = {"kept": "met", "broken": "exceeded"}
 
 COLUMN_MARKS = "*: indicative, by a floor or a correlation not made for this fluid; ?: not known"
 
-DECIMALS = {"K": 0, "bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
+DECIMALS = {"bar": 1, "MPa": 1, "MW/m2": 2, "mm": 3, "firings": 0}
 """Of a limit in its shown unit."""
 
 
-def limit_name(name: str) -> str:
-    """Return the name of a limit in words."""
-    return name.replace("_", " ").replace("mach", "Mach number")
+def limit_name(name: str, informs: bool = False) -> str:
+    """Return the name of a limit in words; one that only informs says so."""
+    text = name.replace("_", " ").replace("mach", "Mach number")
+    return f"{text} (information)" if informs else text
+
+
+def limit_of(margins: Iterable[Margin], name: str) -> float | None:
+    """Return the value of the limit of a name [SI], None if it is not among them or not known."""
+    return next((margin.limit for margin in margins if margin.name == name), None)
 
 
 def percent(margin: float | None) -> str:
@@ -85,19 +92,21 @@ def limit_text(margin: Margin) -> str:
     """Return a limit with its sense and unit."""
     if margin.limit is None:
         return "not known" if margin.nominal is None else "does not apply"
-    unit = shown_unit(margin.unit, margin.name)
-    text = decimal(margin.limit * factor(unit), DECIMALS.get(unit, 2))
-    return f"{'at most' if margin.kind == 'max' else 'at least'} {with_unit(text, unit)}"
+    return f"{'at most' if margin.kind == 'max' else 'at least'} {_shown(margin, margin.limit, 0)}"
 
 
 def nominal_text(margin: Margin) -> str:
     """Return the nominal value that is held against a limit, temperatures to 10 K."""
     if margin.limit is None or margin.nominal is None:
         return "-"
-    unit = shown_unit(margin.unit, margin.name)
     sign = -1.0 if margin.kind == "max" else 1.0
-    value = margin.limit * (1.0 + sign * margin.nominal)
-    decimals = -1 if unit == "K" else DECIMALS.get(unit, 2)
+    return _shown(margin, margin.limit * (1.0 + sign * margin.nominal), -1)
+
+
+def _shown(margin: Margin, value: float, kelvins: int) -> str:
+    """Return a value [SI] in the unit of its limit, temperatures with so many decimals."""
+    unit = shown_unit(margin.unit, margin.name)
+    decimals = kelvins if unit == "K" else DECIMALS.get(unit, 2)
     return with_unit(decimal(value * factor(unit), decimals), unit)
 
 

@@ -8,8 +8,6 @@ from typing import Any
 
 from regen.design import (
     Allowables,
-    Channels,
-    Circuit,
     Coolant,
     CoolantData,
     CoolantSaturation,
@@ -47,24 +45,15 @@ def design_sections(design: Design) -> Iterator[DesignSection]:
             hidden = OWN_COOLANT if isinstance(part, Coolant) and part.table is None else ()
             yield _section(field.name, {k: v for k, v in _values(part).items() if k not in hidden})
     for circuit in design.circuits:
-        yield _circuit(circuit)
+        feed = {key: getattr(circuit, key) for key in ("enters_at", "mass_flow", "share")}
+        yield _section(f"circuit {circuit.name}", feed | _values(circuit.channels))
     if design.materials:
-        rows = tuple(
-            (file.name, f"with {', '.join(name for name, _ in file.tables)}")
-            for file in design.materials
-        )
-        yield DesignSection("materials", rows)
+        tables = {f.name: ", ".join(name for name, _ in f.tables) for f in design.materials}
+        yield DesignSection("materials", tuple((k, f"with {t}") for k, t in tables.items()))
 
 
 def _values(part: Any) -> dict[str, Any]:
     return {field.name: getattr(part, field.name) for field in fields(part)}
-
-
-def _circuit(circuit: Circuit) -> DesignSection:
-    """Return one circuit: its feed and its slots, what it takes from [channels] included."""
-    feed = {"enters_at": circuit.enters_at, "mass_flow": circuit.mass_flow, "share": circuit.share}
-    slots = {field.name: getattr(circuit.channels, field.name) for field in fields(Channels)}
-    return _section(f"circuit {circuit.name}", feed | slots)
 
 
 def _section(name: str, given: Mapping[str, Any]) -> DesignSection:

@@ -10,22 +10,12 @@ from markupsafe import Markup
 
 from regen.design import Design
 from regen.output import review
-from regen.output.figures.review import Plate, plates
+from regen.output.figures.review import Plate, captions, plates
 from regen.output.labels import COLUMN_MARKS, COMPARED, VERDICTS, counts, limit_name, reasons
 from regen.output.listing import design_sections
 from regen.output.page import Picture, Section, in_columns, link, page, small
 from regen.output.table import Column, Table, text_column
 from regen.result import Note, Result
-
-CONDUCTION = (
-    "Stations of the nominal channel once more (the hottest, the throat, the hottest of the "
-    "barrel, the coolant outlet) by finite elements on half a pitch of the true section: hot wall "
-    "narrowing inward, land widening outward, copper layer and jacket apart, every metal at its "
-    "local conductivity. Both films keep the station's coefficients on floor, sides and roof; "
-    "where the coolant boils, it does so by the local temperature. This checks conduction in the "
-    "wall, not the films. Differences are closed form less finite elements, printed finer than "
-    "either is accurate; the last column is the change with a mesh half as fine."
-)
 
 
 def write_review(
@@ -177,7 +167,9 @@ def _wall_check(result: Result, pictures: Sequence[Picture]) -> Section:
     held = list(dict.fromkeys(check.note for check in result.section_checks if check.note))
     texts = [f"{text[0].upper()}{text[1:]}." for text in notes]
     table = review.wall_check_table(result)
-    return Section("Wall check", [small(CONDUCTION), table, *texts, held or None, *pictures])
+    return Section(
+        "Wall check", [small(captions()["conduction"]), table, *texts, held or None, *pictures]
+    )
 
 
 def _notes(result: Result) -> Section:

@@ -20,7 +20,7 @@ from regen.output.labels import (
     reasons,
 )
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
-from regen.quantities import HEADLINE, OPERATION, amount, quantity
+from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
 from regen.result import COLUMN_NAMES, SCHEMA, STATION_COLUMNS, Finding, Margin, Note, Result
 
 if TYPE_CHECKING:
@@ -34,13 +34,8 @@ SECONDARY = ("life_optimistic", "life_optimistic_modified")
 PRINTED = ("proof", "life")
 """Findings that a terminal shows; the others are long."""
 
-STATION_KEYS = (
-    *("x_m", "r_m", "area_ratio", "mach", "T_aw_K", "h_gas_W_m2K", "q_W_m2", "T_wall_hot_K"),
-    *("T_wall_cold_K", "q_wetted_W_m2", "h_coolant_W_m2K", "T_coolant_K", "p_coolant_Pa"),
-    *("v_coolant_m_s", "mach_coolant", "wall_m", "channel_width_m", "channel_depth_m"),
-    "land_width_m",
-)
-"""Columns of the stations that a page shows."""
+DIFFERENCES = ("T_difference_K", "T_difference", "q_difference")
+"""Of a section check: closed form less finite elements."""
 
 # files
 
@@ -76,9 +71,7 @@ def result_object(result: Result) -> dict[str, Any]:
         "findings": [asdict(finding) for finding in result.findings],
         "notes": [asdict(note) for note in result.notes],
         "section_checks": [
-            asdict(check)
-            | {name: getattr(check, name) for name in ("T_difference_K", "T_difference")}
-            | {"q_difference": check.q_difference}
+            asdict(check) | {name: getattr(check, name) for name in DIFFERENCES}
             for check in result.section_checks
         ],
         "provenance": dict(result.provenance),
@@ -147,7 +140,7 @@ def margin_rows(result: Result) -> list[dict[str, Any]]:
     """Return a row of texts for each limit."""
     return [
         {
-            "name": limit_name(margin.name) + (" (information)" if margin.informative else ""),
+            "name": limit_name(margin.name, margin.informative),
             "value": nominal_text(margin),
             "limit": limit_text(margin).replace("at most ", "<= ").replace("at least ", ">= "),
             "x": place(margin.x_m),
@@ -214,7 +207,7 @@ def stations_table(result: Result) -> Table:
         for key, heading in (("circuit", "C"), ("pass_number", "P"))
         if stations[key].max() > 1
     ]
-    columns = [*several, *map(Column, STATION_KEYS), text_column("station", "station")]
+    columns = [*several, *map(Column, STATION), text_column("station", "station")]
     throat, hottest = int(abs(stations["x_m"]).argmin()), int(stations["T_wall_hot_K"].argmax())
     names = {throat: "throat", hottest: "hottest"}
     if throat == hottest:

@@ -186,7 +186,7 @@ def name(one: Kept) -> str:
     """Return the name of a limit, and whether it is for information."""
     if one.limit == EVERY:
         return EVERY
-    return limit_name(one.limit) + (" (information)" if one.informative else "")
+    return limit_name(one.limit, one.informative)
 
 
 def interval(one: Kept) -> str:

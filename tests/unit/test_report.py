@@ -292,7 +292,7 @@ def test_a_review_without_one_figure_is_whole_and_says_so(
         message = "attempt to get argmax of an empty sequence"
         raise ValueError(message)
 
-    monkeypatch.setitem(PROFILES, "temperatures", (broken, "caption"))
+    monkeypatch.setitem(PROFILES, "temperatures", broken)
     written = report.write_review(drawn_result, drawn_design, CASE, (), tmp_path)
     assert not (tmp_path / "figures" / "temperatures.svg").exists()
     assert (tmp_path / "figures" / "heat_flux.svg").exists()

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from regen.output.figures.style import BLUE, THROAT, WIDTH
+from regen.output.figures.style import BLUE, THROAT, sheet
 from regen.quantities import quantity
 from regen.result import Array, Result, pieces
 
@@ -20,7 +20,7 @@ Stations = Mapping[str, Array]
 
 def panels(rows: int, height: float, **options: Any) -> tuple[Figure, list[Axes]]:
     """Return a figure of a height [in] with axes one above the other that share x."""
-    figure = Figure(figsize=(WIDTH, height), layout="constrained")
+    figure = sheet(height)
     axes = figure.subplots(rows, 1, sharex=True, squeeze=False, **options)[:, 0]
     return figure, list(axes)
 
@@ -52,9 +52,15 @@ def mark_flow(axes: list[Axes], result: Result) -> None:
     axes[0].annotate("coolant", (tip, level), (tail, level), **style)
 
 
-def legend_below(ax: Axes, columns: int) -> None:
+def legend_below(ax: Axes, columns: int, drop: float = 0.2, **options: Any) -> None:
     """Put the legend under the axes, where it covers no curve, in so many columns."""
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=columns, fontsize=8)
+    place: dict[str, Any] = {
+        "loc": "upper center",
+        "bbox_to_anchor": (0.5, -drop),
+        "ncols": columns,
+        "fontsize": 8,
+    }
+    ax.legend(**place, **options)
 
 
 def pieces_of(stations: Stations) -> tuple[NDArray[np.int64], ...]:

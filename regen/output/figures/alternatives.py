@@ -7,7 +7,8 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import BLUE, GREY, RED, WIDTH
+from regen.output.figures.style import BLUE, GREY, RED, sheet
+from regen.output.labels import limit_of
 from regen.result import Result
 from regen.studies.alternatives.study import Alternatives
 
@@ -17,7 +18,7 @@ LIMIT: dict[str, Any] = {"marker": "|", "ms": 14, "mew": 2, "color": RED, "ls": 
 def routes_figure(study: Alternatives) -> Figure:
     """Return wall temperatures at the left and pressure drops at the right, a line a route."""
     count = len(study.rows)
-    figure = Figure(figsize=(WIDTH, 1.6 + 0.45 * count), layout="constrained")
+    figure = sheet(1.6 + 0.45 * count, f"{study.title}: by other routes")
     hot, drop = figure.subplots(1, 2, sharey=True, width_ratios=(3, 2))
     for place, row in enumerate(study.rows):
         if row.result is not None:
@@ -34,7 +35,6 @@ def routes_figure(study: Alternatives) -> Figure:
     hot.set_yticks(range(count), [row.name for row in study.rows])
     hot.set_ylim(count - 0.5, -0.5)
     figure.legend(*hot.get_legend_handles_labels(), loc="outside lower center", ncols=3)
-    figure.suptitle(f"{study.title}: by other routes", fontsize=11)
     return figure
 
 
@@ -45,7 +45,7 @@ def _route(hot: Axes, drop: Axes, place: int, result: Result) -> None:
         hot.plot([nominal, worst], [place, place], color=BLUE, lw=1)
         hot.plot(worst, place, marker="o", color=BLUE, mfc="white", ls="")
     hot.plot(nominal, place, marker="o", color=BLUE, ls="")
-    limit = {margin.name: margin.limit for margin in result.margins}.get("hot_wall_temperature")
+    limit = limit_of(result.margins, "hot_wall_temperature")
     if limit is not None:
         hot.plot(limit, place, **LIMIT)
     drop.barh(place, result.summary["coolant_pressure_drop_Pa"] * 1e-5, 0.5, color=BLUE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -13,28 +14,19 @@ from numpy.typing import NDArray
 
 from regen.design import NICKEL as NICKEL_JACKET
 from regen.design import Design
-from regen.output.figures.along import circuits, ends_of, pieces_of
-from regen.output.figures.style import (
-    BLUE,
-    COOLANT,
-    COPPER,
-    GAS,
-    GREY,
-    NICKEL,
-    PLATED,
-    RED,
-    THROAT,
-    WIDTH,
-)
+from regen.output.figures import style
+from regen.output.figures.along import circuits, ends_of, legend_below, pieces_of
 from regen.output.review import slots
 from regen.result import Array, Result
 
-Point = tuple[float, float]
+MEASURE: dict[str, Any] = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
+"""Arrow of a dimension."""
 
-CAPTION = (
-    "The chamber in a plane through a slot, its throat enlarged, and two pitches of wall at the "
-    "hottest station: normal to the contour, drawn flat. Each is to its own scale."
-)
+
+def _thickness(result: Result, design: Design) -> Array:
+    """Return the thickness of the wall with slots and closeout [m]."""
+    s = result.stations
+    return np.asarray(s["wall_m"] + s["channel_depth_m"] + design.closeout.thickness)
 
 
 def _offset(result: Result, distance: Array, rows: NDArray[np.int64]) -> tuple[Array, Array]:
@@ -46,13 +38,13 @@ def _offset(result: Result, distance: Array, rows: NDArray[np.int64]) -> tuple[A
 
 def chamber(result: Result, design: Design) -> Figure:
     """Draw the chamber's half-section, its throat and two pitches of wall, each to scale."""
-    figure = Figure(figsize=(WIDTH, 7.6), layout="constrained")
+    figure = style.sheet(7.6)
     grid = figure.add_gridspec(2, 2, height_ratios=(1.0, 1.25), width_ratios=(1.0, 1.25))
     whole = figure.add_subplot(grid[0, :])
     _half_section(whole, result, design)
     _throat(figure.add_subplot(grid[1, 0]), result, design)
     _pitch(figure.add_subplot(grid[1, 1]), result, design)
-    whole.legend(loc="upper center", bbox_to_anchor=(0.5, -0.26), ncols=5, fontsize=8)
+    legend_below(whole, 5, 0.26)
     return figure
 
 
@@ -67,27 +59,24 @@ def _layers(ax: Axes, result: Result, design: Design) -> float:
     s = result.stations
     wall, depth = s["wall_m"], s["wall_m"] + s["channel_depth_m"]
     plated = depth + design.closeout.copper
-    outside = plated + design.closeout.jacket
+    levels = (np.zeros_like(wall), wall, depth, plated, plated + design.closeout.jacket)
     x, r = result.contour_x * 1e3, result.contour_r * 1e3
-    ax.fill_between(x, 0, r, color=GAS, lw=0, label="hot gas")
+    ax.fill_between(x, 0, r, color=style.GAS, lw=0, label="hot gas")
     ax.plot(x, r, color="black", lw=0.5)
-    layers = (
-        (np.zeros_like(wall), wall, COPPER, "hot wall"),
-        (wall, depth, COOLANT, "slot"),
-        (depth, plated, PLATED, "electroformed copper"),
-        (plated, outside, NICKEL, _jacket(design)),
-    )
+    layers = {
+        **{"hot wall": style.COPPER, "slot": style.COOLANT, "electroformed copper": style.PLATED},
+        _jacket(design): style.NICKEL,
+    }
     top = float(np.max(r))
     stretches = [rows for rows in pieces_of(s) if s["pass_number"][rows[0]] == 1]
-    for inner, outer, colour, label in layers:
+    for (inner, outer), (label, colour) in zip(pairwise(levels), layers.items(), strict=True):
         for n, rows in enumerate(stretches):
             (x0, r0), (x1, r1) = _offset(result, inner, rows), _offset(result, outer, rows)
             ring = np.column_stack([np.r_[x0, x1[::-1]], np.r_[r0, r1[::-1]]])
-            style: dict[str, Any] = {"facecolor": colour, "edgecolor": "black", "lw": 0.2}
-            ax.add_patch(Polygon(ring, label=label if n == 0 else None, **style))
+            look: dict[str, Any] = {"facecolor": colour, "edgecolor": "black", "lw": 0.2}
+            ax.add_patch(Polygon(ring, label=label if n == 0 else None, **look))
             top = max(top, float(np.max(r1)))
-    ax.set_xlabel("x [mm], throat at 0 (dotted)")
-    ax.set_ylabel("r [mm]")
+    ax.set(xlabel="x [mm], throat at 0 (dotted)", ylabel="r [mm]")
     ax.grid(visible=False)
     return top
 
@@ -97,13 +86,11 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     s = result.stations
     start, stop = s["x_m"][0] * 1e3, s["x_m"][-1] * 1e3
     bore = float(s["r_m"].min()) * 1e3
-    ax.vlines(0.0, bore, 1.3 * top, **THROAT)
-    measure = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
-    ax.annotate("", (start, 0.3 * bore), (stop, 0.3 * bore), arrowprops=measure)
+    ax.vlines(0.0, bore, 1.3 * top, **style.THROAT)
+    ax.annotate("", (start, 0.3 * bore), (stop, 0.3 * bore), arrowprops=MEASURE)
     text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
     ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
-    depth = s["wall_m"] + s["channel_depth_m"] + design.closeout.thickness
-    outer = s["r_m"] * 1e3 + depth * 1e3
+    outer = s["r_m"] * 1e3 + _thickness(result, design) * 1e3
     alone = len(result.circuits) <= 1
     for number in circuits(result):
         for row, enters, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
@@ -112,7 +99,7 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     if not alone:
         for circuit in result.circuits:
             middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
-            ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=BLUE)
+            ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=style.BLUE)
     ax.set_title(f"half-section through a slot, to scale; {slots(design)} slots")
     ax.set_ylim(0, 1.3 * top)
     ax.set_aspect("equal")
@@ -124,9 +111,8 @@ def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, b
     inlet, outlet = ends_of(result, number)
     middle = x[result.stations["circuit"] == number].mean()
     for row, enters in ((inlet, True), (outlet, False)):
-        lean = inwards
-        if x[inlet] == x[outlet] and not enters:
-            lean = max(3.0 * inwards, 0.05 * np.ptp(x))  # down and back: beside the inlet
+        back = x[inlet] == x[outlet] and not enters  # down and back: beside the inlet
+        lean = max(3.0 * inwards, 0.05 * np.ptp(x)) if back else inwards
         yield row, enters, float(x[row] + np.sign(middle - x[row]) * lean)
 
 
@@ -136,21 +122,18 @@ def _port(
     """Draw one arrow into or out of the slots [mm], its name beside it."""
     ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
     tip, tail = ends if enters else ends[::-1]
-    ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": BLUE, "lw": 1.5})
-    side: dict[str, Any] = {"ha": "left" if not right else "right", "va": "top"}
-    shift = (-6 if right else 6, 0)
-    ax.annotate(text, ends[1], shift, textcoords="offset points", color=BLUE, fontsize=8, **side)
+    ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": style.BLUE, "lw": 1.5})
+    side, shift = ("right", (-6, 0)) if right else ("left", (6, 0))
+    ax.annotate(text, ends[1], shift, color=style.BLUE, ha=side, **style.BESIDE)
 
 
 def _throat(ax: Axes, result: Result, design: Design) -> None:
     _layers(ax, result, design)
     s = result.stations
     i = int(np.argmin(s["r_m"]))
-    centre = float(s["x_m"][i]) * 1e3
-    bore = float(s["r_m"][i]) * 1e3
-    closeout = design.closeout.thickness
-    thick = float(s["wall_m"][i] + s["channel_depth_m"][i] + closeout) * 1e3
-    ax.axvline(0.0, **THROAT)
+    centre, bore = (float(s[name][i]) * 1e3 for name in ("x_m", "r_m"))
+    thick = float(_thickness(result, design)[i]) * 1e3
+    ax.axvline(0.0, **style.THROAT)
     where = "the throat" if abs(centre) < 1.0 else f"x = {centre:.0f} mm"
     ax.set_title(f"{where}, enlarged to scale")
     ax.set_xlim(centre - 1.1 * thick, centre + 1.1 * thick)
@@ -169,15 +152,16 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     pitch, shown = w + t, min(jacket, 1.5 * (wall + d))
     width, top = 2 * pitch + t, wall + d + copper + shown
     layers = (
-        (0.0, wall + d, COPPER),
-        (wall + d, copper, PLATED),
-        (wall + d + copper, shown, NICKEL),
+        (0.0, wall + d, style.COPPER),
+        (wall + d, copper, style.PLATED),
+        (wall + d + copper, shown, style.NICKEL),
     )
     for level, height, colour in layers:
-        box = Rectangle((0, level), width, height, facecolor=colour, edgecolor="black", lw=0.5)
-        ax.add_patch(box)
+        ax.add_patch(Rectangle((0, level), width, height, fc=colour, ec="black", lw=0.5))
     for left in (t, t + pitch):
-        ax.add_patch(Rectangle((left, wall), w, d, facecolor=COOLANT, edgecolor="black", lw=0.8))
+        ax.add_patch(
+            Rectangle((left, wall), w, d, facecolor=style.COOLANT, edgecolor="black", lw=0.8)
+        )
     gap = 0.07 * max(width, top)
     _dimensions(ax, w, d, t, wall, gap)
     shortened = ",\n  not drawn in full" if shown < jacket else ""
@@ -189,7 +173,7 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     )
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)
-    ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=RED)
+    ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=style.RED)
     ax.set_title(
         f"wall to scale where it is hottest,\nx = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm"
     )
@@ -201,16 +185,14 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
 
 def _dimensions(ax: Axes, w: float, d: float, t: float, wall: float, gap: float) -> None:
     """Draw width, depth, land and wall of the first slot [mm], a gap beside the section."""
-
-    def measure(a: Point, b: Point, at: Point, text: str, side: str) -> None:
-        arrow = {"arrowstyle": "<->", "lw": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 7}
+    ax.vlines([t, t + w, w + 2 * t], -3.2 * gap, wall, color=style.GREY, lw=0.5)
+    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=style.GREY, lw=0.5)
+    level, arrow = -2.6 * gap, {**MEASURE, "mutation_scale": 7}
+    for a, b, at, text, side in (
+        ((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right"),
+        ((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left"),
+        ((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right"),
+        ((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right"),
+    ):
         ax.annotate("", a, b, arrowprops=arrow)
         ax.text(*at, text, fontsize=8, ha=side, va="center")
-
-    ax.vlines([t, t + w, w + 2 * t], -3.2 * gap, wall, color=GREY, lw=0.5)
-    ax.hlines([0.0, wall, wall + d], -1.4 * gap, [0.0, t, t], color=GREY, lw=0.5)
-    measure((t, -gap), (t + w, -gap), (t, -gap), f"width {w:.2f}  ", "right")
-    level = -2.6 * gap
-    measure((t + w, level), (w + 2 * t, level), (w + 2 * t, level), f"  land {t:.2f}", "left")
-    measure((-gap, wall), (-gap, wall + d), (-gap, wall + 0.5 * d), f"depth {d:.2f}  ", "right")
-    measure((-gap, 0.0), (-gap, wall), (-gap, 0.5 * wall), f"wall {wall:.2f}  ", "right")

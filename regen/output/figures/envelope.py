@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from operator import methodcaller
 from typing import Any
 
 import numpy as np
-from matplotlib import patheffects
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
@@ -14,20 +14,15 @@ from matplotlib.patches import Patch
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_cdt
 
+from regen.output.figures import style
+from regen.output.figures.along import legend_below
 from regen.output.figures.envelope_map import Map, map_of, refine
-from regen.output.figures.style import (
-    BOX,
-    GREY,
-    LINES,
-    UNKNOWN,
-    UNSOLVED,
-    WIDTH,
-    folded,
-    percent_on_top,
-)
 from regen.output.labels import limit_name
 from regen.result import Array
 from regen.studies.envelope.study import Envelope
+
+_FARES = {(): "not evaluated", (True,): "kept", (False,): "broken", (False, True): "reached"}
+"""How a limit fares over a map, by whether its known margins are met."""
 
 OWN = "own point"
 """Marks the case's own point among what is drawn."""
@@ -43,9 +38,6 @@ FILLS = (
 
 REGIONS = ("#bcd8ec", "#fbe3c0", "#cdebdd", "#f3d3bd", "#e6e6f5", "#f7f3c6", "#e8d7e8", "#dddddd")
 
-CASING: list[Any] = [patheffects.withStroke(linewidth=3.2, foreground="white")]
-CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "bbox": BOX}
-
 CRITICAL: dict[Any, Any] = {"inlet": (0, (1, 1)), "outlet": (0, (4, 1, 1, 1))}
 """Dash of the line where each end of the coolant's way is at the critical pressure."""
 
@@ -60,7 +52,8 @@ def map_figure(envelope: Envelope, name: str) -> Figure:
     """Return one of ``MAPS``: the least margin and the limits' lines above, the governing below."""
     runs, title = MAPS[name]
     area = map_of(envelope, runs)
-    figure = Figure(figsize=(WIDTH, 10.0), layout="constrained")
+    below = "Dots: computed points; between them everything is drawn straight."
+    figure = style.sheet(10.0, envelope.title, (below, *envelope.conditions))
     margin, which = figure.subplots(2, 1, sharex=True, sharey=True)
     for ax in (margin, which):
         _frame(ax, area)
@@ -68,18 +61,16 @@ def map_figure(envelope: Envelope, name: str) -> Figure:
     _least_margin(figure, margin, area)
     handles, elsewhere = _limit_lines(margin, area)
     handles += _critical_lines(margin, envelope, area)
-    _legend(margin, [*handles, *_patches(area)], elsewhere)
+    others = "\n".join(map(style.folded, elsewhere))
+    options: dict[str, Any] = {"title": others, "title_fontsize": 8, "frameon": False}
+    legend_below(margin, 2, 0.06, handles=[*handles, *_patches(area)], **options)
     _regions(which, area)
     x = area.x.kind.quantity
     if area.x.nominal is not None and x.unit != "K":
-        percent_on_top(margin, x.shown(area.x.nominal), f"{x.label} [% of the case's]")
+        style.percent_on_top(margin, x.shown(area.x.nominal), f"{x.label} [% of the case's]")
     which.set_xlabel(x.axis)
     margin.set_title(f"{title}: least margin, and where each limit is reached")
     which.set_title(f"{title}: which limit has the least margin")
-    figure.suptitle(envelope.title, fontsize=11)
-    texts = ("Dots: computed points; between them everything is drawn straight.",)
-    below = "\n".join(map(folded, (*texts, *envelope.conditions)))
-    figure.supxlabel(below, fontsize=8)
     return figure
 
 
@@ -91,7 +82,7 @@ def _frame(ax: Axes, area: Map) -> None:
     ax.set_ylim(y[0] - pad[1], y[-1] + pad[1])
     ax.set_ylabel(area.y.kind.quantity.axis)
     ax.grid(visible=False)
-    ax.fill_between(x[[0, -1]], y[[0, 0]], y[[-1, -1]], **UNSOLVED)
+    ax.fill_between(x[[0, -1]], y[[0, 0]], y[[-1, -1]], **style.UNSOLVED)
     if np.isfinite(area.solved).any():
         fill = ax.contourf(x, y, area.solved, [0.5, 1.5], colors=["white"], hatches=[".."])
         fill.set_edgecolor("#999999")
@@ -112,22 +103,13 @@ def _limit_lines(ax: Axes, area: Map) -> tuple[list[Line2D], list[str]]:
     """Draw where each limit is just reached; return the lines, and how the others fare."""
     groups: dict[str, list[str]] = {"kept": [], "broken": [], "not evaluated": [], "reached": []}
     for name, values in area.margins.items():
-        known = values[np.isfinite(values)]
-        how = "reached"
-        if not known.size:
-            how = "not evaluated"
-        elif known.min() >= 0.0:
-            how = "kept"
-        elif known.max() < 0.0:
-            how = "broken"
-        groups[how].append(name)
+        met = np.unique(values[np.isfinite(values)] >= 0.0).tolist()
+        groups[_FARES[tuple(met)]].append(name)
     lines = []
     for number, name in enumerate(groups.pop("reached")):
-        colour, dash = LINES[number % len(LINES)]
-        info = " (information)" if name in area.informative else ""
-        text = f"{limit_name(name)} at its limit{info}"
-        if _zero_line(ax, area, area.margins[name], limit_name(name), (colour, dash)):
-            lines.append(Line2D([], [], color=colour, ls=dash, lw=1.8, label=text))
+        text = limit_name(f"{name} at its limit", name in area.informative)
+        values, look = area.margins[name], style.line_look(number)
+        lines += _zero_line(ax, area, values, limit_name(name), text, look)
     elsewhere = [
         f"{how} wherever solved: {', '.join(map(limit_name, names))}"
         for how, names in groups.items()
@@ -136,19 +118,19 @@ def _limit_lines(ax: Axes, area: Map) -> tuple[list[Line2D], list[str]]:
     return lines, elsewhere
 
 
-def _zero_line(ax: Axes, area: Map, values: Array, text: str, style: tuple[str, Any]) -> bool:
-    """Draw and name the line where values (y, x) [any] are zero; False if there is none."""
+def _zero_line(
+    ax: Axes, area: Map, values: Array, name: str, text: str, look: tuple[str, Any]
+) -> list[Line2D]:
+    """Draw and name the line where values (y, x) [any] are zero; return it for the legend."""
     fine = refine(values)
     if not np.isfinite(fine).any() or not np.nanmin(fine) < 0.0 < np.nanmax(fine):
-        return False
-    colour, dash = style
-    line = ax.contour(*area.fine, fine, [0.0], colors=[colour], linestyles=[dash], linewidths=1.8)
-    line.set_path_effects(CASING)
+        return []
+    line, entry = style.zero_line(ax, (*area.fine, fine), look, text, 3.2)
     vertices = np.concatenate([path.vertices for path in line.get_paths()])
     if not len(vertices):  # solved along one edge of the map alone: no cell has a line
-        return False
-    ax.text(*_clear_place(ax, vertices), text, color=colour, fontsize=8, zorder=5, **CENTRED)
-    return True
+        return []
+    ax.text(*_clear_place(ax, vertices), name, color=look[0], fontsize=8, zorder=5, **style.CENTRED)
+    return [entry]
 
 
 def _clear_place(ax: Axes, candidates: Array) -> tuple[float, float]:
@@ -170,36 +152,22 @@ def _clear_place(ax: Axes, candidates: Array) -> tuple[float, float]:
 
 def _critical_lines(ax: Axes, envelope: Envelope, area: Map) -> list[Line2D]:
     """Draw where the coolant's inlet and outlet are at its critical pressure."""
-    lines = []
+    lines: list[Line2D] = []
     for end, dash in CRITICAL.items():
-        pressure = np.array([[row.coolant_pressure(end) for row in line] for line in area.rows])
+        pressure = area.field(methodcaller("coolant_pressure", end))
         values = pressure - envelope.p_critical
-        if _zero_line(ax, area, values, f"coolant {end} critical", (GREY, dash)):
-            text = f"coolant {end} at its critical pressure"
-            lines.append(Line2D([], [], color=GREY, ls=dash, lw=1.8, label=text))
+        name, text = f"coolant {end} critical", f"coolant {end} at its critical pressure"
+        lines += _zero_line(ax, area, values, name, text, (style.GREY, dash))
     return lines
 
 
 def _patches(area: Map) -> list[Patch]:
     patches = []
     if any(not row.solved for line in area.rows for row in line):
-        patches.append(Patch(label="not solved (crosses)", **UNSOLVED))
+        patches.append(Patch(label="not solved (crosses)", **style.UNSOLVED))
     if area.least is not None and np.any(np.isnan(area.least[0]) & np.isfinite(area.solved)):
-        patches.append(Patch(label="a limit not evaluated, the others kept", **UNKNOWN))
+        patches.append(Patch(label="a limit not evaluated, the others kept", **style.UNKNOWN))
     return patches
-
-
-def _legend(ax: Axes, handles: list[Any], elsewhere: list[str]) -> None:
-    ax.legend(
-        handles=handles,
-        loc="upper center",
-        bbox_to_anchor=(0.5, -0.06),
-        ncols=2,
-        fontsize=8,
-        title="\n".join(map(folded, elsewhere)),
-        title_fontsize=8,
-        frameon=False,
-    )
 
 
 def _regions(ax: Axes, area: Map) -> None:
@@ -217,7 +185,7 @@ def _regions(ax: Axes, area: Map) -> None:
             ax.contour(x, y, share, [0.5], colors="black", linewidths=0.6)
         rows, columns = np.nonzero(inside)
         at = _clear_place(ax, np.column_stack([x[columns], y[rows]])[_deep(inside)])
-        ax.text(*at, limit_name(name), fontsize=9, **CENTRED)
+        ax.text(*at, limit_name(name), fontsize=9, **style.CENTRED)
 
 
 def _deep(inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -237,9 +205,9 @@ def _points(ax: Axes, envelope: Envelope, area: Map) -> None:
         marker, size = (".", 3.0) if status == "solved" else ("x", 5.0)
         ax.plot(*zip(*at, strict=True), marker, color="black", ms=size, mew=0.9, zorder=4)
         if status != "solved":
-            text = folded(f"not solved: {status}", 20)
+            text = style.folded(f"not solved: {status}", 20)
             a, b = np.array(at).mean(axis=0)
-            ax.text(a, b, text, fontsize=8, zorder=5, **CENTRED)
+            ax.text(a, b, text, fontsize=8, zorder=5, **style.CENTRED)
     _own_point(ax, envelope, area)
 
 
@@ -256,14 +224,12 @@ def _own_point(ax: Axes, envelope: Envelope, area: Map) -> None:
     left, low = (
         v < np.mean(span) for v, span in zip(place, (ax.get_xlim(), ax.get_ylim()), strict=True)
     )
-    ax.annotate(
-        "nominal",
-        (place[0], place[1]),
-        (9 if left else -9, 8 if low else -8),
-        textcoords="offset points",
-        ha="left" if left else "right",
-        va="bottom" if low else "top",
-        fontsize=9,
-        bbox=BOX,
-        zorder=6,
-    )
+    shift = (9 if left else -9, 8 if low else -8)
+    side = {"ha": "left" if left else "right", "va": "bottom" if low else "top"}
+    options: dict[str, Any] = {
+        "textcoords": "offset points",
+        "bbox": style.BOX,
+        "zorder": 6,
+        **side,
+    }
+    ax.annotate("nominal", (place[0], place[1]), shift, fontsize=9, **options)

@@ -6,14 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import BLUE, GREY, ORANGE, RED, WIDTH
+from regen.output.figures.style import BLUE, GREY, ORANGE, RED, sheet
 from regen.output.labels import COLUMN_LABELS, column_text, limit_name
 from regen.result import Margin, Result
-
-CAPTION = (
-    "Margins as per cent of each limit, numbers at the right. A bar beyond 100 % ends in an arrow "
-    "head."
-)
 
 CLIP = 100.0
 """Bars of margins beyond this end in an arrow head [%]."""
@@ -29,7 +24,7 @@ LOOKS = {
 def margins(result: Result) -> Figure:
     """Draw every margin as three bars."""
     count = len(result.margins)
-    figure = Figure(figsize=(WIDTH, 1.4 + 0.56 * count), layout="constrained")
+    figure = sheet(1.4 + 0.56 * count)
     ax = figure.subplots()
     ax.axvspan(-CLIP, 0.0, color="black", alpha=0.07, lw=0)
     ax.axvline(0.0, color="black", lw=1.2)
@@ -41,7 +36,10 @@ def margins(result: Result) -> Figure:
     for column, (marker, colour, _) in LOOKS.items():
         label = COLUMN_LABELS[column]
         ax.plot([], [], f"{marker}-", color=colour, mec="black", label=label)
-    ax.set_yticks(range(count), [_row_label(m) for m in reversed(result.margins)])
+    names = [
+        f"{limit_name(m.name, m.informative)}\n{m.verdict or ''}" for m in reversed(result.margins)
+    ]
+    ax.set_yticks(range(count), names)
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False, axis="y")
     ax.set_xticks([-100, -50, 0, 50, 100])
@@ -50,11 +48,6 @@ def margins(result: Result) -> Figure:
     ax.set_xlabel("margin [% of the limit]; grey: limit exceeded")
     ax.legend(loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=3)
     return figure
-
-
-def _row_label(margin: Margin) -> str:
-    info = " (information)" if margin.informative else ""
-    return f"{limit_name(margin.name)}{info}\n{margin.verdict or ''}"
 
 
 def _bar(ax: Axes, margin: Margin, level: float, name: str) -> None:

@@ -180,29 +180,10 @@ def film_coefficients(result: Result) -> Figure:
     return figure
 
 
-PROFILES: dict[str, tuple[Callable[[Result], Figure], str]] = {
-    "temperatures": (
-        temperatures,
-        "Temperatures along the axis; those of the gas include the combustion efficiency. The "
-        "hot-gas-side wall's is the maximum over one pitch. The band is the envelope of full "
-        "marches with every applicable combination of correlations, and at least 25 % of wall less "
-        "coolant temperature either way.",
-    ),
-    "heat_flux": (
-        heat_flux,
-        "Heat flux and hot-gas-side wall temperature with their bands. The flux on the hot-gas "
-        "surface is the mean over one pitch; the wetted flux at the slot floor is what burnout is "
-        "judged by.",
-    ),
-    "coolant": (
-        coolant,
-        "The coolant in its channels: static pressure, velocity and Mach number. Pressure drop is "
-        "counted from manifold to manifold (dots). The worst channel starts from the same inlet "
-        "with its assumed shortfall of flow: its end pressure is not the manifold's.",
-    ),
-    "film_coefficients": (
-        film_coefficients,
-        "Film coefficients on either side of the wall, in the nominal and in the worst channel.",
-    ),
+PROFILES: dict[str, Callable[[Result], Figure]] = {
+    "temperatures": temperatures,
+    "heat_flux": heat_flux,
+    "coolant": coolant,
+    "film_coefficients": film_coefficients,
 }
-"""Figures along x and their captions."""
+"""Figures along x."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from typing import ClassVar
 
 from matplotlib.figure import Figure
@@ -12,6 +13,7 @@ from matplotlib.figure import Figure
 from regen.design import Design
 from regen.output.figures import chamber, margins, profiles, section, strength
 from regen.result import Result
+from regen.sources import DATA
 
 
 @dataclass(frozen=True)
@@ -26,17 +28,24 @@ class Plate:
     kind: str = ""
 
 
+@cache
+def captions() -> dict[str, str]:
+    """Return the captions of the figures by their names."""
+    return tomllib.loads((DATA / "captions.toml").read_text(encoding="utf-8"))
+
+
 def plates(result: Result, design: Design) -> Iterator[Plate]:
     """Yield the figures that a result has, in the order of the report."""
-    yield Plate("chamber", partial(chamber.chamber, result, design), chamber.CAPTION)
-    for name, (draw_along, caption) in profiles.PROFILES.items():
-        yield Plate(name, partial(draw_along, result), caption)
-    yield Plate("margins", partial(margins.margins, result), margins.CAPTION)
+    drawings = {"chamber": partial(chamber.chamber, result, design)}
+    drawings |= {name: partial(draw, result) for name, draw in profiles.PROFILES.items()}
+    drawings["margins"] = partial(margins.margins, result)
     if result.checked:
-        yield Plate("strength", partial(strength.strength, result), strength.CAPTION)
+        drawings["strength"] = partial(strength.strength, result)
     if strength.life_is_known(result):
-        yield Plate("life", partial(strength.life, result, design), strength.LIFE_CAPTION)
+        drawings["life"] = partial(strength.life, result, design)
+    for name, draw in drawings.items():
+        yield Plate(name, draw, captions()[name])
     if result.section_field is not None:
         field, check = result.section_field, result.section_checks[0]
-        draw = partial(section.section, field, check)
-        yield Plate(Plate.SECTION, draw, section.caption(field), "narrow")
+        caption = captions()[Plate.SECTION].format(step=section.step_of(field))
+        yield Plate(Plate.SECTION, partial(section.section, field, check), caption, "narrow")

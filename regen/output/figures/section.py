@@ -13,16 +13,7 @@ LEVELS = 12
 """About as many lines of constant temperature."""
 
 
-def caption(field: SectionField) -> str:
-    """Return the figure's caption, which says how far its lines are apart [K]."""
-    return (
-        "Temperatures of the wall at the first place of the wall check, by finite elements: one "
-        "pitch normal to the contour, channel in the middle, hot gas below. Lines every "
-        f"{_step(field):g} K; dotted, the joints of liner and closeout layers."
-    )
-
-
-def _step(field: SectionField) -> float:
+def step_of(field: SectionField) -> float:
     """Return a round step that makes about ``LEVELS`` lines [K]."""
     rough = float(np.ptp(field.T)) / LEVELS
     power = 10.0 ** np.floor(np.log10(rough))
@@ -34,7 +25,7 @@ def section(field: SectionField, check: SectionCheck) -> Figure:
     x, y = field.points.T * 1e3
     a, b, c, d = field.cells.T
     corners = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
-    step = _step(field)
+    step = step_of(field)
     levels = np.arange(np.floor(field.T.min() / step), np.ceil(field.T.max() / step) + 1) * step
     figure = Figure(figsize=(5.2, 6.0), layout="compressed")
     ax = figure.subplots()

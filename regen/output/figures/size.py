@@ -7,10 +7,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.design import Design
-from regen.output.figures.style import BLUE, GREY, ORANGE, RED, THROAT, WIDTH
+from regen.output.figures.style import BLUE, GREY, ORANGE, RED, THROAT, sheet
+from regen.output.labels import limit_of
 from regen.output.size import aim
 from regen.quantities import amount
-from regen.result import Array, Result
+from regen.result import Array
 from regen.studies.batch.parameters import own_profile
 from regen.studies.size.sized_case import Answer
 from regen.studies.size.space import PATHS
@@ -24,25 +25,22 @@ SIZES = (
 
 def sizing_figure(answer: Answer, before: Design) -> Figure:
     """Draw the wall temperature above, slots and wall below."""
-    figure = Figure(figsize=(WIDTH, 7.6), layout="constrained")
+    design = answer.case.design
+    goal = "\n".join(aim(design.sizing))
+    figure = sheet(7.6, f"{design.title}: sized for {goal}")
     wall, slots = figure.subplots(2, 1, sharex=True)
     _temperatures(wall, answer)
     _sizes(slots, answer, before)
     for ax in (wall, slots):
         ax.axvline(0.0, **THROAT)
-    drops = [f"{_drop(answer.result)} now"]
-    if answer.before is not None:
-        drops.insert(0, f"{_drop(answer.before)} before")
-    counts = f"{before.channels.count} slots before, {answer.case.design.channels.count} now"
+    drops = [
+        f"{amount(result.summary['coolant_pressure_drop_Pa'], 'Pa', 'pressure')} {when}"
+        for result, when in ((answer.before, "before"), (answer.result, "now"))
+        if result is not None
+    ]
+    counts = f"{before.channels.count} slots before, {design.channels.count} now"
     slots.set_xlabel(f"x [mm], throat at 0.  {counts}; pressure drop {', '.join(drops)}")
-    design = answer.case.design
-    goal = "\n".join(aim(design.sizing))
-    figure.suptitle(f"{design.title}: sized for {goal}", fontsize=11)
     return figure
-
-
-def _drop(result: Result) -> str:
-    return amount(result.summary["coolant_pressure_drop_Pa"], "Pa", "pressure")
 
 
 def _temperatures(ax: Axes, answer: Answer) -> None:
@@ -58,8 +56,7 @@ def _temperatures(ax: Axes, answer: Answer) -> None:
     if result.worst_stations:
         worst = result.worst_stations["T_wall_hot_K"]
         ax.plot(x, worst, color="black", ls=":", label="wall now, worst channel")
-    limit = next((m.limit for m in result.margins if m.name == "hot_wall_temperature"), None)
-    if limit:
+    if limit := limit_of(result.margins, "hot_wall_temperature"):
         ax.axhline(limit, color="black", ls="-.", lw=1.1, label=f"limit {limit:.0f} K")
         if spare:
             kept = (1.0 - spare) * limit
@@ -76,8 +73,7 @@ def _sizes(ax: Axes, answer: Answer, before: Design) -> None:
         ax.plot(x * 1e3, now * 1e3, color=colour, label=f"{label} now")
         ax.plot(x * 1e3, was * 1e3, color=colour, ls="--", lw=1.0, label=f"{label} before")
     ax.plot(x * 1e3, land * 1e3, color=GREY, label="land now")
-    ax.set_ylim(0.0, 1.4 * ax.get_ylim()[1])  # the legend hides no line
-    ax.set_ylabel("width, depth, thickness [mm]")
+    ax.set(ylim=(0.0, 1.4 * ax.get_ylim()[1]), ylabel="width, depth, thickness [mm]")
     ax.legend(loc="upper center", fontsize=8, ncols=4)
 
 

@@ -9,22 +9,8 @@ from matplotlib.figure import Figure
 from regen.checks.limits import LIMITS
 from regen.design import Design
 from regen.output.figures.along import curve, gaps, legend_below, mark_flow, mark_x, panels
-from regen.output.figures.style import BLUE, GREY, LINES, RED
+from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, grey_below_zero
 from regen.result import Array, Result
-
-CAPTION = (
-    "Margins of primary stress along x, nominal channel, positive where the limit is met: in "
-    "operation, at start and at proof; and the strain range of the hot wall in one firing, between "
-    "its conservative and its optimistic value. What is not drawn is not known: the margins' "
-    "remarks and the findings say why."
-)
-
-LIFE_CAPTION = (
-    "Firings to failure of the hot wall, nominal channel: conservative (held both ways, a tenth of "
-    "the law above half the solidus, creep added), whose least value along x is the life that is "
-    "judged, and optimistic (held across the channels alone, the law as it is), which judges "
-    "nothing. A gap: not known there, and then not of the part."
-)
 
 MARGINS = {f"margin_{o.name}": o.label for o in LIMITS.values() if o.group == "strength"}
 """Columns of ``Result.checked`` and their names in the legend."""
@@ -34,6 +20,7 @@ STRAINS = {
     "strain_range_plastic": ("plastic part of it", LINES[2]),
     "strain_range_low": ("optimistic", LINES[1]),
 }
+"""Columns of ``Result.checked``: names in the legend, colours and dashes."""
 
 LIVES = {
     "life_conservative_firings": ("conservative", RED, "-", 1.7),
@@ -51,7 +38,7 @@ def strength(result: Result) -> Figure:
     _margins(upper, result)
     _strain(lower, result)
     for ax in (upper, lower):
-        ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8)
+        ax.legend(**CORNER)
     mark_x([upper, lower], result)
     return figure
 
@@ -71,8 +58,7 @@ def _margins(ax: Axes, result: Result) -> None:
         drawn = np.maximum(values, LOWEST)
         ax.plot(*_curve(result, drawn), color=colour, ls=dash, lw=1.6, label=label)
     bottom = 1.1 * min(max(lowest, LOWEST), -9.0)
-    ax.axhline(0.0, color="black", lw=1.2)
-    ax.axhspan(bottom, 0.0, color="black", alpha=0.07, lw=0)
+    grey_below_zero(ax, bottom)
     ax.set_ylim(bottom, 104.0)
     clipped = f",\ncut at {LOWEST:.0f} %" if lowest < LOWEST else ""
     ax.set_ylabel(f"margin [%]{clipped}")
@@ -100,8 +86,7 @@ def life(result: Result, design: Design) -> Figure:
     columns = {**result.stations, **result.checked}
     for name, (label, colour, dash, width) in LIVES.items():
         ax.plot(*curve(columns, name), color=colour, lw=width, ls=dash, label=label)
-    ax.set_yscale("log")
-    ax.set_ylabel("life of the hot wall [firings]")
+    ax.set(yscale="log", ylabel="life of the hot wall [firings]")
     firings, times = design.life.firings, design.limits.life_factor
     if firings is not None:
         label = f"{firings} firings times {times:g}"

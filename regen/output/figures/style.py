@@ -7,21 +7,17 @@ dash or marker, so that the figures survive a grey printer.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from io import BytesIO
 from typing import Any
 
 import matplotlib as mpl
+from matplotlib import patheffects
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
-RED, BLUE, ORANGE, GREEN, GREY = (
-    "#D55E00",
-    "#0072B2",
-    "#E69F00",
-    "#009E73",
-    "#555555",
-)
+RED, BLUE, ORANGE, GREEN, GREY = "#D55E00", "#0072B2", "#E69F00", "#009E73", "#555555"
 COPPER, PLATED, NICKEL, COOLANT, GAS = "#D9A066", "#A65E2E", "#B8BCC2", "#BFE3F5", "#FBE3D0"
 
 RC: dict[Any, Any] = {
@@ -63,6 +59,53 @@ LINES: tuple[tuple[str, Any], ...] = (
 BOX: dict[str, Any] = {"boxstyle": "round,pad=0.25", "fc": "white", "ec": "none", "alpha": 0.9}
 """Behind a text on a curve or a fill."""
 
+CENTRED: dict[str, Any] = {"ha": "center", "va": "center", "bbox": BOX}
+"""A text on a fill, about a point."""
+
+CORNER: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (1.0, 1.0), "fontsize": 8}
+"""A legend at the right, where it covers no curve."""
+
+
+def sheet(height: float, title: str = "", below: Iterable[str] = ()) -> Figure:
+    """Return an empty figure of a height [in], a title above it and paragraphs below."""
+    figure = Figure(figsize=(WIDTH, height), layout="constrained")
+    if title:
+        figure.suptitle(title, fontsize=11)
+    if text := "\n".join(map(folded, below)):
+        figure.supxlabel(text, fontsize=8)
+    return figure
+
+
+def line_look(number: int) -> tuple[str, Any]:
+    """Return colour and dash of the limit or curve of a number, see ``LINES``."""
+    return LINES[number % len(LINES)]
+
+
+def handle(label: str, colour: str = GREY, dash: Any = "-", **options: Any) -> Line2D:
+    """Return an entry of a legend: a line of this look."""
+    return Line2D([], [], color=colour, ls=dash, label=label, **options)
+
+
+def casing(width: float = 3.0) -> list[Any]:
+    """Return white edges for a line or a text, so that it is seen on a fill."""
+    return [patheffects.withStroke(linewidth=width, foreground="white")]
+
+
+def zero_line(
+    ax: Axes, fields: tuple[Any, Any, Any], look: tuple[str, Any], text: str, edge: float = 3.0
+) -> tuple[Any, Line2D]:
+    """Draw where a field (x, y, values) is zero, with white edges [pt]; return line and handle."""
+    colour, dash = look
+    line = ax.contour(*fields, [0.0], colors=[colour], linestyles=[dash], linewidths=1.8)
+    line.set_path_effects(casing(edge))
+    return line, handle(text, colour, dash, lw=1.8)
+
+
+def grey_below_zero(ax: Axes, bottom: float) -> None:
+    """Shade negative margins down to ``bottom`` [%] and draw the line of zero."""
+    ax.axhspan(bottom, 0.0, color="black", alpha=0.07, lw=0)
+    ax.axhline(0.0, color="black", lw=1.2)
+
 
 def svg(figure: Figure) -> bytes:
     """Return a figure as SVG without a date, the same bytes for the same figure."""
@@ -85,11 +128,5 @@ def folded(text: str, width: int = 105) -> str:
 
 def percent_on_top(ax: Axes, whole: float, label: str) -> None:
     """Name the horizontal axis a second time, above, as per cent of ``whole`` [its unit]."""
-
-    def to_percent(value: Any) -> Any:
-        return 100.0 * value / whole
-
-    def from_percent(value: Any) -> Any:
-        return value * whole / 100.0
-
-    ax.secondary_xaxis("top", functions=(to_percent, from_percent)).set_xlabel(label)
+    ways: Any = (lambda value: 100.0 * value / whole, lambda percent: percent * whole / 100.0)
+    ax.secondary_xaxis("top", functions=ways).set_xlabel(label)

@@ -10,21 +10,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import BLUE, GREY, LINES, RED, folded
-from regen.output.figures.sweep_map import (
-    CASING,
-    DROP_LABEL,
-    WALL_LABEL,
-    Grid,
-    family_figure,
-    framed,
-    land_figure,
-    limit_line,
-    logarithmic,
-    map_figure,
-    solved_of,
-    wall_limit,
-)
+from regen.output.figures import sweep_map
+from regen.output.figures.style import BLUE, CORNER, GREY, LINES, RED, casing, folded
 from regen.output.labels import limit_name
 from regen.output.sweep_table import DROP, LAND, WALL, SweepSummary
 from regen.quantities import quantity
@@ -46,20 +33,20 @@ RUNS: tuple[tuple[str, str, str, str, Any, str], ...] = (
 
 def figures(summary: SweepSummary) -> dict[str, Callable[[], Figure]]:
     """Return what draws each figure, by its path in the folder; none where no row was solved."""
-    solved = solved_of(summary)
+    solved = sweep_map.solved_of(summary)
     if not solved.any():
         return {}
     drawings: dict[str, Callable[[], Figure]] = {}
     if len(summary.plan.parameters) == 1:
         drawings["curves"] = partial(curves_figure, summary)
-    grid = Grid.of(summary)
+    grid = sweep_map.Grid.of(summary)
     if grid is not None:
-        drawings["family"] = partial(family_figure, summary, grid)
-        drawings["map"] = partial(map_figure, summary, grid)
+        drawings["family"] = partial(sweep_map.family_figure, summary, grid)
+        drawings["map"] = partial(sweep_map.map_figure, summary, grid)
     drawings["front"] = partial(front_figure, summary)
     land = summary.sample[LAND][solved]
     if np.ptp(land) > SAME_LAND * np.max(np.abs(land)):
-        drawings["land"] = partial(land_figure, summary, grid)
+        drawings["land"] = partial(sweep_map.land_figure, summary, grid)
     return {f"figures/sweep_{name}.svg": drawing for name, drawing in drawings.items()}
 
 
@@ -67,35 +54,33 @@ def curves_figure(summary: SweepSummary) -> Figure:
     """Draw wall temperature, pressure drop and margins over the one key that varies."""
     (parameter,) = summary.plan.parameters
     order = np.argsort(summary.sample[parameter.column])
-    x = np.array([parameter.shown(value) for value in summary.sample[parameter.column][order]])
-    figure = framed(summary, 9.0)
-    wall, drop, margins = figure.subplots(3, 1, sharex=True)
+    x = sweep_map.shown_values(parameter, summary.sample[parameter.column][order])
+    figure, (wall, drop, margins) = sweep_map.framed(summary, 9.0, 3, xlabel=parameter.label)
     for name, _, label, colour, dash, marker in RUNS:
-        style = {"color": colour, "ls": dash, "marker": marker if len(x) <= 40 else ""}
+        look = {"color": colour, "ls": dash, "marker": marker if len(x) <= 40 else ""}
         for ax, key, unit in ((wall, WALL, "K"), (drop, DROP, "Pa")):
             column = summary.sample.get(key.replace(f"_{unit}", f"{name}_{unit}"))
             if column is not None and np.isfinite(column).any():
                 y = quantity(key).shown(column[order])
-                ax.plot(x, y, ms=4, mfc="white", label=label, **style)
-    limit_line(wall, wall_limit(summary))
-    wall.set_ylabel(WALL_LABEL)
-    drop.set_ylabel(DROP_LABEL)
-    unsolved = ~solved_of(summary)[order]
+                ax.plot(x, y, ms=4, mfc="white", label=label, **look)
+    sweep_map.limit_line(wall, sweep_map.wall_limit(summary))
+    wall.set_ylabel(sweep_map.WALL_LABEL)
+    drop.set_ylabel(sweep_map.DROP_LABEL)
+    unsolved = ~sweep_map.solved_of(summary)[order]
     for ax in (wall, drop):
         _mark_unsolved(ax, x, unsolved)
         ax.legend(loc="best")
     _margins(margins, x, summary, order)
     _mark_unsolved(margins, x, unsolved)
-    margins.set_xlabel(parameter.label)
     return figure
 
 
 def _margins(ax: Axes, x: Array, summary: SweepSummary, order: Any) -> None:
-    styles = iter(LINES * 3)
+    looks = iter(LINES * 3)
     for name in summary.deciding:
         values = 100.0 * summary.margin(name)[order]
         if np.isfinite(values).any() and np.nanmin(values) < 100.0 * MARGIN_SHOWN:
-            colour, dash = next(styles)
+            colour, dash = next(looks)
             ax.plot(x, values, color=colour, ls=dash, lw=1.5, label=limit_name(name))
     for _, run, label, colour, _, marker in RUNS[1:]:
         if summary.deciding and f"margin_{summary.deciding[0]}_{run}" in summary.sample:
@@ -107,7 +92,7 @@ def _margins(ax: Axes, x: Array, summary: SweepSummary, order: Any) -> None:
     ax.axhspan(min(low, 0.0), 0.0, facecolor="none", edgecolor="#999999", hatch="///", lw=0)
     ax.set_ylabel("margins, nominal [% of the limit]\nbelow 0: exceeded")
     if ax.get_legend_handles_labels()[0]:
-        ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=8)
+        ax.legend(**CORNER)
 
 
 def _mark_unsolved(ax: Axes, x: Array, unsolved: Any) -> None:
@@ -119,28 +104,27 @@ def _mark_unsolved(ax: Axes, x: Array, unsolved: Any) -> None:
 def front_figure(summary: SweepSummary) -> Figure:
     """Draw pressure drop against wall temperature, with the front of the rows within the limits."""
     sample, (first, *more) = summary.sample, summary.plan.parameters
-    solved, kept = solved_of(summary), sample["nominal_kept"] == 1.0
+    solved, kept = sweep_map.solved_of(summary), sample["nominal_kept"] == 1.0
     drop, wall = quantity(DROP).shown(sample[DROP]), sample[WALL]
     others = solved & ~kept
-    figure = framed(summary, 6.0)
-    ax = figure.subplots()
+    title = "wall temperature against pressure drop: front of the designs within the limits"
+    figure, (ax,) = sweep_map.framed(
+        summary, 6.0, xlabel=sweep_map.DROP_LABEL, ylabel=sweep_map.WALL_LABEL, title=title
+    )
     label = "a limit exceeded or not evaluated"
     ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
     label = "meets every limit (nominal channel)"
     if len(more) > 1:
-        shade = np.array([first.shown(value) for value in sample[first.column][kept]])
+        shade = sweep_map.shown_values(first, sample[first.column][kept])
         points = ax.scatter(drop[kept], wall[kept], 14, shade, cmap="viridis", label=label)
         if kept.any():
             figure.colorbar(points, ax=ax, pad=0.02).set_label(first.label)
     else:
         ax.plot(drop[kept], wall[kept], "o", ms=4, mfc="white", mec=GREY, label=label)
     _front_line(ax, summary)
-    logarithmic(ax, drop, "x")
-    limit_line(ax, wall_limit(summary))
-    ax.set_xlabel(DROP_LABEL)
-    ax.set_ylabel(WALL_LABEL)
+    sweep_map.logarithmic(ax, drop, "x")
+    sweep_map.limit_line(ax, sweep_map.wall_limit(summary))
     ax.legend(loc="best")
-    ax.set_title("wall temperature against pressure drop: front of the designs within the limits")
     return figure
 
 
@@ -152,11 +136,11 @@ def _front_line(ax: Axes, summary: SweepSummary) -> None:
     label = "front: no other within the limits has less drop and a cooler wall"
     size = 5 if len(drop) <= 40 else 2.5
     ax.plot(drop, wall, "-", color=BLUE, lw=1.6, marker="D", ms=size, mfc=BLUE, label=label)
-    for letter, n in {"A": 0, "B": len(drop) - 1}.items():
+    look: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": casing()}
+    for letter, n in ("A", 0), ("B", len(drop) - 1):
         if letter == "B" and not n:
             break
-        style: dict[str, Any] = {"fontsize": 10, "fontweight": "bold", "path_effects": CASING}
         at = drop[n], wall[n]
-        ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **style)
+        ax.annotate(letter, at, (-12, -12), textcoords="offset points", zorder=5, **look)
         names = [f"{p.path} {p.say(front[p.column][n])}" for p in summary.plan.parameters]
         ax.plot([], [], lw=0, label=folded(f"{letter}: {', '.join(names)}", 60))

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib import patheffects
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -15,7 +14,8 @@ from matplotlib.ticker import MaxNLocator
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
-from regen.output.figures.style import BOX, GREY, LINES, RED, UNSOLVED, WIDTH, folded
+from regen.output.figures import style
+from regen.output.figures.along import legend_below
 from regen.output.labels import limit_name
 from regen.output.sweep_table import DROP, JUDGED, LAND, WALL, SweepSummary
 from regen.quantities import decimal, quantity
@@ -38,9 +38,10 @@ LEAST_NAMED = 60.0
 
 MARKERS = "os^Dv<>P"
 
-CASING: list[Any] = [patheffects.withStroke(linewidth=3.0, foreground="white")]
+OTHER_RUNS = (style.GREY, (0, (10, 3)))
+"""Look of the line where a band edge or the worst channel is at a limit."""
 
-BROKEN: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
+EXCEEDED: dict[str, Any] = {"facecolor": "none", "edgecolor": "#555555", "hatch": "///", "lw": 0}
 
 
 def solved_of(summary: SweepSummary) -> NDArray[np.bool_]:
@@ -48,8 +49,10 @@ def solved_of(summary: SweepSummary) -> NDArray[np.bool_]:
     return np.asarray(summary.sample["status"] == "solved")
 
 
-def framed(summary: SweepSummary, height: float) -> Figure:
-    """Return an empty figure with the case's title above and what must be known of it below."""
+def framed(
+    summary: SweepSummary, height: float, rows: int = 1, **labels: str
+) -> tuple[Figure, list[Axes]]:
+    """Return a figure with axes, the case's title above and what must be known of it below."""
     kept = f"every limit met (nominal) by {summary.kept}"
     notes = [f"{summary.rows} designs, {summary.solved} solved; {kept}."]
     if summary.thinned:
@@ -57,10 +60,10 @@ def framed(summary: SweepSummary, height: float) -> Figure:
         notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if summary.plan.judged != "full":
         notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
-    figure = Figure(figsize=(WIDTH, height), layout="constrained")
-    figure.suptitle(summary.plan.design.title, fontsize=11)
-    figure.supxlabel(folded(" ".join(notes)), fontsize=8)
-    return figure
+    figure = style.sheet(height, summary.plan.design.title, [" ".join(notes)])
+    axes = list(figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0])
+    axes[-1].set(**labels)
+    return figure, axes
 
 
 def wall_limit(summary: SweepSummary) -> float | None:
@@ -80,18 +83,10 @@ def limit_line(ax: Axes, limit: float | None) -> None:
     low, high = ax.get_ylim()
     if limit is None or limit > high + (high - low):
         return
-    ax.axhline(limit, color=RED, lw=1.2, ls=(0, (8, 2, 1, 2)))
-    ax.annotate(
-        f"limit {limit:.0f} K",
-        (1.0, limit),
-        (-4, 3),
-        xycoords=("axes fraction", "data"),
-        textcoords="offset points",
-        ha="right",
-        va="bottom",
-        color=RED,
-        fontsize=8,
-    )
+    ax.axhline(limit, color=style.RED, lw=1.2, ls=(0, (8, 2, 1, 2)))
+    look: dict[str, Any] = {"textcoords": "offset points", "color": style.RED, "fontsize": 8}
+    look |= {"xycoords": ("axes fraction", "data"), "ha": "right", "va": "bottom"}
+    ax.annotate(f"limit {limit:.0f} K", (1.0, limit), (-4, 3), **look)
 
 
 def logarithmic(ax: Axes, values: Array, which: str) -> None:
@@ -100,6 +95,11 @@ def logarithmic(ax: Axes, values: Array, which: str) -> None:
     if known.size and known.min() > 0.0 and known.max() > 10.0 * known.min():
         ax.set(**{f"{which}scale": "log"})
         getattr(ax, f"{which}axis").set_major_formatter("{x:g}")
+
+
+def shown_values(parameter: Parameter, values: Array) -> Array:
+    """Return values of a parameter [SI] as they are shown."""
+    return np.array([parameter.shown(value) for value in values])
 
 
 @dataclass(frozen=True)
@@ -122,10 +122,8 @@ class Grid:
         (x, nx), (y, ny) = (np.unique(column, return_inverse=True) for column in columns)
         place = np.zeros((len(y), len(x)), dtype=np.int64)
         place[ny, nx] = np.arange(len(nx))
-        x_parameter, y_parameter = plan.parameters
-        across = np.array([x_parameter.shown(value) for value in x])
-        up = np.array([y_parameter.shown(value) for value in y])
-        return cls(x_parameter, y_parameter, across, up, place)
+        first, second = plan.parameters
+        return cls(first, second, shown_values(first, x), shown_values(second, y), place)
 
     def field(self, column: Any) -> Any:
         """Return a column of the drawn rows as (y, x)."""
@@ -143,8 +141,8 @@ class Grid:
 def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
     """Draw pressure drop against wall temperature, a curve for each value of the second key."""
     drop, wall = grid.shown(summary, DROP), grid.shown(summary, WALL)
-    figure = framed(summary, 6.0)
-    ax = figure.subplots()
+    title = f"along each curve: {grid.x_parameter.label}"
+    figure, (ax,) = framed(summary, 6.0, xlabel=DROP_LABEL, ylabel=WALL_LABEL, title=title)
     handles = _curves(ax, grid, drop, wall, summary)
     logarithmic(ax, drop, "x")
     ax.margins(x=0.09)
@@ -152,12 +150,11 @@ def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
     for n in solved[[0, -1]] if solved.size > 1 else []:  # ends of the last curve
         text = f"{grid.x[n]:.6g} {grid.x_parameter.unit}".rstrip()
         at = drop[-1][n], wall[-1][n]
-        ax.annotate(text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=BOX, va="top")
+        ax.annotate(
+            text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=style.BOX, va="top"
+        )
     limit_line(ax, wall_limit(summary))
-    ax.set_xlabel(DROP_LABEL)
-    ax.set_ylabel(WALL_LABEL)
     ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
-    ax.set_title(f"along each curve: {grid.x_parameter.label}")
     return figure
 
 
@@ -167,14 +164,13 @@ def _curves(ax: Axes, grid: Grid, across: Array, up: Array, summary: SweepSummar
     size = 5 if len(grid.x) <= 25 else 2.5
     handles = []
     for number, line in enumerate(chosen(len(grid.y))):
-        colour, dash = LINES[number % len(LINES)]
+        colour, dash = style.line_look(number)
         marker = MARKERS[number % len(MARKERS)]
         ax.plot(across[line], up[line], color=colour, ls=dash, lw=1.4, zorder=2)
         for fill, mask in ((colour, kept[line]), ("white", ~kept[line])):
-            style: dict[str, Any] = {"color": colour, "mfc": fill, "ms": size, "zorder": 3}
-            ax.plot(across[line][mask], up[line][mask], marker, **style)
-        label = f"{grid.y[line]:.6g}"
-        handles.append(Line2D([], [], color=colour, ls=dash, marker=marker, ms=5, label=label))
+            look: dict[str, Any] = {"color": colour, "mfc": fill, "ms": size, "zorder": 3}
+            ax.plot(across[line][mask], up[line][mask], marker, **look)
+        handles.append(style.handle(f"{grid.y[line]:.6g}", colour, dash, marker=marker, ms=5))
     return handles + _marks()
 
 
@@ -185,31 +181,27 @@ def chosen(size: int) -> list[int]:
 
 
 def _marks() -> list[Line2D]:
-    style: dict[str, Any] = {"color": GREY, "lw": 0, "marker": "o", "ms": 5}
+    look: dict[str, Any] = {"lw": 0, "marker": "o", "ms": 5}
     return [
-        Line2D([], [], **style, label="filled: meets every limit (nominal)"),
-        Line2D([], [], **style, mfc="white", label="open: a limit exceeded or not evaluated"),
+        style.handle("filled: meets every limit (nominal)", **look),
+        style.handle("open: a limit exceeded or not evaluated", **look, mfc="white"),
     ]
 
 
 def map_figure(summary: SweepSummary, grid: Grid) -> Figure:
     """Draw the map of two keys: wall temperature, pressure drop, and where limits are reached."""
-    figure = framed(summary, 7.2)
-    ax = figure.subplots()
+    title = "wall temperature, pressure drop, and where each limit is reached (nominal)"
+    x, y = grid.x_parameter.label, grid.y_parameter.label
+    figure, (ax,) = framed(summary, 7.2, xlabel=x, ylabel=y, title=title)
     ax.grid(visible=False)
-    ax.set_xlim(grid.x[0], grid.x[-1])
-    ax.set_ylim(grid.y[0], grid.y[-1])
-    ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **UNSOLVED)
+    ax.set(xlim=(grid.x[0], grid.x[-1]), ylim=(grid.y[0], grid.y[-1]))
+    ax.fill_between(grid.x[[0, -1]], grid.y[[0, 0]], grid.y[[-1, -1]], **style.UNSOLVED)
     handles: list[Any] = []
     if min(grid.place.shape) > 1:
         handles += _fills(figure, ax, summary, grid)
         handles += _limits(ax, summary, grid)
     handles += _places(ax, summary, grid)
-    ax.set_xlabel(grid.x_parameter.label)
-    ax.set_ylabel(grid.y_parameter.label)
-    below: dict[str, Any] = {"loc": "upper center", "bbox_to_anchor": (0.5, -0.1)}
-    ax.legend(handles=handles, ncols=2, fontsize=8, frameon=False, **below)
-    ax.set_title("wall temperature, pressure drop, and where each limit is reached (nominal)")
+    legend_below(ax, 2, 0.1, handles=handles, frameon=False)
     return figure
 
 
@@ -218,12 +210,11 @@ def _fills(figure: Figure, ax: Axes, summary: SweepSummary, grid: Grid) -> list[
     levels = MaxNLocator(10, steps=[1, 2, 2.5, 5, 10]).tick_values(np.nanmin(wall), np.nanmax(wall))
     fill = ax.contourf(grid.x, grid.y, np.ma.masked_invalid(wall), levels, cmap="YlOrRd")
     figure.colorbar(fill, ax=ax, pad=0.02).set_label(WALL_LABEL)
-    style: dict[str, Any] = {"colors": "black", "linewidths": 0.8, "linestyles": ":"}
-    values = np.ma.masked_invalid(drop)
-    lines = ax.contour(grid.x, grid.y, values, _levels(drop), **style)
+    look: dict[str, Any] = {"colors": "black", "linewidths": 0.8, "linestyles": ":"}
+    lines = ax.contour(grid.x, grid.y, np.ma.masked_invalid(drop), _levels(drop), **look)
     for text in ax.clabel(lines, fmt="%g bar", fontsize=8):
-        text.set_bbox({**BOX, "pad": 0.1})
-    return [Line2D([], [], color="black", ls=":", lw=0.8, label=DROP_LABEL)]
+        text.set_bbox({**style.BOX, "pad": 0.1})
+    return [style.handle(DROP_LABEL, "black", ":", lw=0.8)]
 
 
 def _levels(values: Array) -> list[float]:
@@ -239,45 +230,31 @@ def _levels(values: Array) -> list[float]:
 
 def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
     """Draw the zero line of every limit, and hatch where one that decides is exceeded."""
-    handles: list[Any] = []
-
-    def zero(margin: Array, text: str, colour: str, dash: Any) -> None:
-        style: dict[str, Any] = {"colors": [colour], "linestyles": [dash], "linewidths": 1.8}
-        line = ax.contour(grid.x, grid.y, np.ma.masked_invalid(margin), [0.0], **style)
-        line.set_path_effects(CASING)
-        handles.append(Line2D([], [], color=colour, ls=dash, lw=1.8, label=text))
-
-    for name in summary.limits:
-        margin = grid.field(summary.margin(name))
-        if _changes_sign(margin):
-            information = " (information)" if name in summary.informative else ""
-            text = f"{limit_name(name)} at its limit{information}"
-            zero(margin, text, *LINES[len(handles) % len(LINES)])
+    margins = {
+        limit_name(f"{name} at its limit", name in summary.informative): summary.margin(name)
+        for name in summary.limits
+    }
     runs = [
-        run
+        summary.least(run)
         for run in ("band_edge", "worst_channel")
         if any(f"margin_{name}_{run}" in summary.sample for name in summary.limits)
     ]
+    others = "band edge or worst channel at a limit"
     if runs:
-        margin = grid.field(np.minimum.reduce([summary.least(run) for run in runs]))
-        if _changes_sign(margin):
-            zero(margin, "band edge or worst channel at a limit", GREY, (0, (10, 3)))
-    broken = [_hatched(ax, grid, summary.margin(name)) for name in summary.deciding]
-    return handles + ([Patch(label="a limit is exceeded", **BROKEN)] if any(broken) else [])
-
-
-def _changes_sign(margin: Array) -> bool:
-    return bool(np.any(margin < 0.0) and np.any(margin > 0.0))
-
-
-def _hatched(ax: Axes, grid: Grid, margin: Array) -> bool:
-    """Hatch where a limit is exceeded, alike for every limit, so that they run together."""
-    values = np.ma.masked_invalid(grid.field(margin))
-    broken = bool(np.any(values < 0.0))
-    if broken:
-        levels = [float(values.min()) - 1.0, 0.0]
-        ax.contourf(grid.x, grid.y, values, levels, colors="none", hatches=["///"])
-    return broken
+        margins[others] = np.minimum.reduce(runs)
+    handles: list[Any] = []
+    for text, values in margins.items():
+        margin = np.ma.masked_invalid(grid.field(values))
+        if margin.min() < 0.0 < margin.max():
+            look = OTHER_RUNS if text == others else style.line_look(len(handles))
+            handles.append(style.zero_line(ax, (grid.x, grid.y, margin), look, text)[1])
+    exceeded = False
+    for name in summary.deciding:  # hatched alike, so that they run together
+        values = np.ma.masked_invalid(grid.field(summary.margin(name)))
+        if np.any(values < 0.0):
+            exceeded, levels = True, [float(values.min()) - 1.0, 0.0]
+            ax.contourf(grid.x, grid.y, values, levels, colors="none", hatches=["///"])
+    return handles + [Patch(label="a limit is exceeded", **EXCEEDED)] * exceeded
 
 
 def _places(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
@@ -285,13 +262,13 @@ def _places(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
     solved = grid.field(solved_of(summary))
     x, y = np.meshgrid(grid.x, grid.y)
     few = x.size <= 400
-    style: dict[str, Any] = {"color": "black", "clip_on": False, "zorder": 4, "ls": ""}
+    look: dict[str, Any] = {"color": "black", "clip_on": False, "zorder": 4, "ls": ""}
     if few:
-        ax.plot(x[solved], y[solved], ".", ms=2.5, **style)
+        ax.plot(x[solved], y[solved], ".", ms=2.5, **look)
     if solved.all():
         return []
-    ax.plot(x[~solved], y[~solved], "x", ms=4 if few else 2.5, mew=0.6, **style)
-    return [Patch(label="not solved (crosses)", **UNSOLVED)]
+    ax.plot(x[~solved], y[~solved], "x", ms=4 if few else 2.5, mew=0.6, **look)
+    return [Patch(label="not solved (crosses)", **style.UNSOLVED)]
 
 
 def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
@@ -299,8 +276,8 @@ def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
 
     Of a grid of two parameters the one of fewer values makes the curves.
     """
-    figure = framed(summary, 6.6)
-    ax = figure.subplots()
+    x = "least land width at the slot floor [mm]"
+    figure, (ax,) = framed(summary, 6.6, xlabel=x, ylabel=DROP_LABEL)
     logarithmic(ax, quantity(DROP).shown(summary.sample[DROP]), "y")
     if grid is not None:
         _land_family(ax, summary, grid if len(grid.y) <= len(grid.x) else grid.turned())
@@ -308,8 +285,6 @@ def land_figure(summary: SweepSummary, grid: Grid | None) -> Figure:
         _land_points(figure, ax, summary)
     ax.use_sticky_edges = False  # contour lines would leave no room at the edges
     ax.autoscale_view()
-    ax.set_xlabel("least land width at the slot floor [mm]")
-    ax.set_ylabel(DROP_LABEL)
     return figure
 
 
@@ -319,7 +294,7 @@ def _land_family(ax: Axes, summary: SweepSummary, grid: Grid) -> None:
     ax.autoscale_view()  # where texts are placed depends on it
     title = f"along each curve: {grid.x_parameter.label}"
     if land.size > MOST_TEXTS and _wall_lines(ax, land, drop, wall, wall_limit(summary)):
-        line = Line2D([], [], color=GREY, lw=0.9, label="hot-gas-side wall temperature [K]")
+        line = style.handle("hot-gas-side wall temperature [K]", lw=0.9)
         handles.insert(-len(_marks()), line)
     else:
         title += "; numbers: peak wall temperature [K]"
@@ -338,9 +313,8 @@ def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
 
 def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:
     """Draw lines of equal wall temperature over a grid of rows (y, x); False if there are none."""
-    number = np.arange(across.size).reshape(across.shape)
-    a, b = number[:-1, :-1].ravel(), number[:-1, 1:].ravel()
-    c, d = number[1:, :-1].ravel(), number[1:, 1:].ravel()
+    n = np.arange(across.size).reshape(across.shape)
+    a, b, c, d = (part.ravel() for part in (n[:-1, :-1], n[:-1, 1:], n[1:, :-1], n[1:, 1:]))
     triangles = np.concatenate([np.stack([a, b, d], 1), np.stack([a, d, c], 1)])
     known = np.isfinite(wall.ravel())[triangles].all(axis=1)
     if not known.any():
@@ -354,14 +328,15 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | 
         levels = sorted({*levels, limit})
     if not levels:
         return False
-    colours = [RED if level == limit else GREY for level in levels]
-    widths = [1.8 if level == limit else 0.9 for level in levels]
+    looks = [
+        (style.RED, 1.8, "limit ") if level == limit else (style.GREY, 0.9, "") for level in levels
+    ]
+    colours, widths, names = zip(*looks, strict=True)
     lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
-    for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
+    for path, level, colour, name in zip(lines.get_paths(), levels, colours, names, strict=True):
         vertices = np.asarray(path.vertices)
         if vertices.shape[0] > 1:
-            text = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
-            _name_line(ax, vertices, text, colour)
+            _name_line(ax, vertices, f"{name}{level:.0f} K", colour)
     return True
 
 
@@ -372,8 +347,8 @@ def _name_line(ax: Axes, vertices: Array, text: str, colour: str) -> None:
         return
     longest = int(np.argmax(np.hypot(*np.diff(shown, axis=0).T)))
     a, b = ax.transData.inverted().transform(shown[longest : longest + 2].mean(axis=0))
-    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 8, "color": colour}
-    ax.text(a, b, text, bbox={**BOX, "pad": 0.1}, zorder=5, **style)
+    box = {**style.BOX, "pad": 0.1}
+    ax.text(a, b, text, fontsize=8, color=colour, zorder=5, **{**style.CENTRED, "bbox": box})
 
 
 def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
@@ -381,14 +356,14 @@ def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
     kept = sample["nominal_kept"] == 1.0
     land, drop, wall = (quantity(key).shown(sample[key]) for key in (LAND, DROP, WALL))
     if len(summary.plan.parameters) == 1:
-        ax.plot(land, drop, "-", color=GREY, lw=1.0)
+        ax.plot(land, drop, "-", color=style.GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
     for mask, marker, text in (
         (solved & ~kept, "x", "a limit exceeded or not evaluated"),
         (kept, "o", "meets every limit (nominal channel)"),
     ):
-        style: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
-        points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **style)
+        look: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
+        points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **look)
     figure.colorbar(points, ax=ax, pad=0.02).set_label(WALL_LABEL)
     if solved.sum() <= MOST_TEXTS:
         _texts(ax, land, drop, wall)

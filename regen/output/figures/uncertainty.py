@@ -12,14 +12,14 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from regen.output.figures.style import BLUE, BOX, GREY, ORANGE, RED, THROAT, WIDTH, folded
+from regen.output.figures.style import BESIDE, BLUE, BOX, GREY, ORANGE, RED, THROAT, sheet
+from regen.output.labels import limit_of
 from regen.output.uncertainty import INTERVAL, LABELS, MODELS, interval, lost, name
 from regen.quantities import quantity
 from regen.studies.uncertainty.indices import Array, Indices
 from regen.studies.uncertainty.study import QUANTILES, Along, Uncertainty
 
 T_WALL = "T_wall_hot_max_K"
-HOT_WALL = "hot_wall_temperature"
 
 LIMIT: dict[str, Any] = {"color": RED, "lw": 1.4, "ls": (0, (6, 2))}
 NOMINAL: dict[str, Any] = {"color": "black", "lw": 1.2, "ls": (0, (2, 1.5))}
@@ -48,18 +48,21 @@ def _unsolved(study: Uncertainty) -> int:
     return study.base - int(study.rows.solved[: study.base].sum())
 
 
-def _note_below(figure: Figure, study: Uncertainty, *texts: str) -> None:
+def _sheet(height: float, study: Uncertainty, title: str, *texts: str) -> tuple[Figure, Axes]:
+    """Return a figure of a height [in] with axes, and what must be known of it below."""
     whole = [*filter(None, texts), f"{study.base} designs, seed {study.seed}."]
     if _unsolved(study):
         whole.append(f"{_unsolved(study)} are not solved and count as worse than any other.")
     whole.append(f"Nominal channel of each; {MODELS}.")
-    figure.supxlabel(folded(" ".join(whole)), fontsize=8)
+    figure = sheet(height, study.title, [" ".join(whole)])
+    ax = figure.subplots()
+    ax.set_title(title)
+    return figure, ax
 
 
 def _limit(study: Uncertainty) -> float | None:
     """Return the limit of the hot-gas-side wall [K] where the case itself was judged by it."""
-    margins = study.nominal.margins if study.nominal else ()
-    return next((m.limit for m in margins if m.name == HOT_WALL), None)
+    return limit_of(study.nominal.margins if study.nominal else (), "hot_wall_temperature")
 
 
 def bands_figure(study: Uncertainty, along: Along) -> Figure:
@@ -69,8 +72,12 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
     own_T = study.nominal.stations["T_wall_hot_K"].max() if study.nominal else 0.0
     top = 1.04 * max(float(T[np.isfinite(T)].max(initial=0.0)), limit or 0.0, own_T)
     low, quarter, median, three, high = np.where(np.isinf(T), top, T)
-    figure = Figure(figsize=(WIDTH, 5.4), layout="constrained")
-    ax = figure.subplots()
+    figure, ax = _sheet(
+        *(5.4, study, "Hot-gas-side wall temperature along the chamber"),
+        "At each station by itself: no single design follows an edge, and more than 5 % of designs "
+        "lie above the upper edge somewhere.",
+        f"{along.how}." if along.how else "",
+    )
     ax.fill_between(x, low, high, color=BLUE, alpha=0.18, lw=0, label="5 to 95 % of designs")
     ax.fill_between(x, quarter, three, color=BLUE, alpha=0.30, lw=0, label="25 to 75 %")
     ax.plot(x, np.where(np.isinf(T[2]), np.nan, median), **MEDIAN, label="50 %")
@@ -84,14 +91,6 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
     ax.axvline(0.0, **THROAT)
     ax.set_xlabel("x [mm], throat at 0, injector left")
     ax.set_ylabel(quantity("T_wall_hot_K", "hot-gas-side wall temperature").axis)
-    ax.set_title("Hot-gas-side wall temperature along the chamber")
-    figure.suptitle(study.title, fontsize=11)
-    _note_below(
-        *(figure, study),
-        "At each station by itself: no single design follows an edge, and more than 5 % of designs "
-        "lie above the upper edge somewhere.",
-        f"{along.how}." if along.how else "",
-    )
     ax.legend(loc="best", fontsize=8)
     return figure
 
@@ -108,8 +107,9 @@ def _open_end(ax: Axes, study: Uncertainty, top: float) -> None:
 
 def probability_figure(study: Uncertainty) -> Figure:
     """Draw the probability of keeping each limit with its sampling error."""
-    figure = Figure(figsize=(WIDTH, 2.2 + 0.42 * len(study.kept)), layout="constrained")
-    ax = figure.subplots()
+    below = "What is not solved or not evaluated does not count as met."
+    title, height = "Probability of meeting each limit", 2.2 + 0.42 * len(study.kept)
+    figure, ax = _sheet(height, study, title, below)
     for place, one in enumerate(study.kept):
         left = 0.0
         for number, face, hatch, label in (
@@ -118,17 +118,17 @@ def probability_figure(study: Uncertainty) -> Figure:
             (one.not_evaluated, "white", "...", "not evaluated"),
             (one.not_solved, "#f2f2f2", "xxx", "not solved"),
         ):
-            style: dict[str, Any] = {"facecolor": face, "hatch": hatch, "edgecolor": "#777777"}
+            look: dict[str, Any] = {"facecolor": face, "hatch": hatch, "edgecolor": "#777777"}
             width = number / one.count
-            ax.barh(place, width, left=left, height=0.62, label=label, lw=0.4, **style)
+            ax.barh(place, width, left=left, height=0.62, label=label, lw=0.4, **look)
             left += width
         if one.known:
             p = one.probability
-            style = {"color": GREY if one.informative else "black", "capsize": 4, "lw": 1.6}
+            look = {"color": GREY if one.informative else "black", "capsize": 4, "lw": 1.6}
             error = [[p - one.low], [one.high - p]]
-            ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **style)
-        style = {"textcoords": "offset points", "va": "center", "fontsize": 8}
-        ax.annotate(interval(one), (1.0, place), (6, 0), **style)
+            ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **look)
+        look = {**BESIDE, "va": "center"}
+        ax.annotate(interval(one), (1.0, place), (6, 0), **look)
     ax.set_yticks(range(len(study.kept)), [name(one) for one in study.kept])
     ax.invert_yaxis()
     ax.set_xlim(0.0, 1.0)
@@ -136,13 +136,11 @@ def probability_figure(study: Uncertainty) -> Figure:
     ax.set_xlabel(
         f"share of the designs [-]; dot and bar: probability of meeting the limit, {INTERVAL}"
     )
-    ax.set_title("Probability of meeting each limit")
     handles, labels = ax.get_legend_handles_labels()
     once = dict(zip(labels, handles, strict=True))
-    style = {"ncols": 4, "fontsize": 8, "frameon": False}
-    figure.legend(once.values(), once.keys(), loc="outside upper right", **style)
+    look = {"ncols": 4, "fontsize": 8, "frameon": False}
+    figure.legend(once.values(), once.keys(), loc="outside upper right", **look)
     figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
-    _note_below(figure, study, "What is not solved or not evaluated does not count as met.")
     return figure
 
 
@@ -151,8 +149,8 @@ def distribution_figure(study: Uncertainty) -> Figure:
     peaks = np.sort(_peaks(study)[np.isfinite(_peaks(study))])
     share = np.arange(1, peaks.size + 1) / study.base
     limit = _limit(study)
-    figure = Figure(figsize=(WIDTH, 5.0), layout="constrained")
-    ax = figure.subplots()
+    title = "Peak hot-gas-side wall temperature: how the designs are spread"
+    figure, ax = _sheet(5.0, study, title)
     bars = ax.twinx()
     bars.hist(peaks, bins=40, color=GREY, alpha=0.25)
     bars.set_ylabel("designs in a bar [-]", color=GREY)
@@ -172,35 +170,17 @@ def distribution_figure(study: Uncertainty) -> Figure:
     ax.set_ylim(0.0, 1.02)
     ax.set_xlabel(quantity(T_WALL).axis)
     ax.set_ylabel("share of all designs at or below [-]")
-    ax.set_title("Peak hot-gas-side wall temperature: how the designs are spread")
     ax.legend(loc="upper left", fontsize=8)
-    figure.suptitle(study.title, fontsize=11)
-    _note_below(figure, study)
     return figure
 
 
 def indices_figure(study: Uncertainty) -> Figure:
     """Draw first-order and total indices of every output, with their intervals."""
     # the same order in every panel: by the largest total index of any output
-    totals = np.stack([np.nan_to_num(found.total) for found in study.indices.values()])
+    totals = np.stack([np.nan_to_num(indices.total) for indices in study.indices.values()])
     order = np.argsort(-totals.max(axis=0), kind="stable")
     places = np.arange(float(order.size))
     height = 1.8 + 3 * (0.7 + 0.24 * order.size)
-    figure = Figure(figsize=(WIDTH, height), layout="constrained")
-    panels = figure.subplots(3, 2, sharex=True, sharey=True).ravel()
-    for ax, (key, label) in zip(panels, LABELS.items(), strict=True):
-        found = study.indices[key]
-        _bars(ax, places, found, order)
-        ax.set_title(label, fontsize=9)
-        if not np.isfinite(found.total).any():
-            ax.text(0.5, 0.5, "no index", transform=ax.transAxes, ha="center", bbox=BOX)
-        ax.grid(visible=False, axis="y")
-    panels[0].set_yticks(places, [study.inputs[n].path for n in order])
-    panels[0].invert_yaxis()
-    for ax in panels[-2:]:
-        ax.set_xlabel("share of the output's variance [-]")
-    panels[1].legend(loc="lower right", fontsize=8, title=f"whiskers: {INTERVAL}")
-    figure.suptitle(f"{study.title}\nWhich input matters: sensitivity indices", fontsize=11)
     texts = (
         "First order: share of the variance that goes if this input alone were known. Total: "
         "share that stays if all others were known; totals may add up to more than 1. "
@@ -208,20 +188,34 @@ def indices_figure(study: Uncertainty) -> Figure:
         *(f"{text[0].upper()}{text[1:]}." for text in lost(study)),
         f"{len(study.rows)} designs, seed {study.seed}.",
     )
-    figure.supxlabel(folded(" ".join(texts)), fontsize=8)
+    title = f"{study.title}\nWhich input matters: sensitivity indices"
+    figure = sheet(height, title, [" ".join(texts)])
+    panels = figure.subplots(3, 2, sharex=True, sharey=True).ravel()
+    for ax, (key, label) in zip(panels, LABELS.items(), strict=True):
+        indices = study.indices[key]
+        _bars(ax, places, indices, order)
+        ax.set_title(label, fontsize=9)
+        if not np.isfinite(indices.total).any():
+            ax.text(0.5, 0.5, "no index", transform=ax.transAxes, ha="center", bbox=BOX)
+        ax.grid(visible=False, axis="y")
+    panels[0].set_yticks(places, [study.inputs[n].path for n in order])
+    panels[0].invert_yaxis()
+    for ax in panels[-2:]:
+        ax.set_xlabel("share of the output's variance [-]")
+    panels[1].legend(loc="lower right", fontsize=8, title=f"whiskers: {INTERVAL}")
     return figure
 
 
-def _bars(ax: Axes, places: Array, found: Indices, order: NDArray[np.intp]) -> None:
-    for label, value, low, high, colour, hatch, shift in (
-        ("first order", found.first, found.first_low, found.first_high, ORANGE, "", -0.19),
-        ("total", found.total, found.total_low, found.total_high, BLUE, "//", 0.19),
+def _bars(ax: Axes, places: Array, indices: Indices, order: NDArray[np.intp]) -> None:
+    for label, kind, colour, hatch, shift in (
+        ("first order", "first", ORANGE, "", -0.19),
+        ("total", "total", BLUE, "//", 0.19),
     ):
-        value, low, high = value[order], low[order], high[order]
+        value, low, high = (getattr(indices, kind + end)[order] for end in ("", "_low", "_high"))
         at, known = places + shift, np.isfinite(value)
-        style: dict[str, Any] = {"color": colour, "label": label, "hatch": hatch, "lw": 0}
-        ax.barh(at, np.nan_to_num(value), height=0.36, edgecolor="white", **style)
-        ends = np.stack([np.maximum(value - low, 0.0), np.maximum(high - value, 0.0)])[:, known]
-        style = {"fmt": "none", "ecolor": "black", "lw": 0.9, "capsize": 2}
-        ax.errorbar(value[known], at[known], xerr=ends, **style)
+        look: dict[str, Any] = {"color": colour, "label": label, "hatch": hatch, "lw": 0}
+        ax.barh(at, np.nan_to_num(value), height=0.36, edgecolor="white", **look)
+        ends = np.maximum([value - low, high - value], 0.0)[:, known]
+        look = {"fmt": "none", "ecolor": "black", "lw": 0.9, "capsize": 2}
+        ax.errorbar(value[known], at[known], xerr=ends, **look)
     ax.axvline(0.0, color="black", lw=0.6)
