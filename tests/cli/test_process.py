@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-CASES = Path(__file__).parents[2] / "cases"
 WATER = str(Path(__file__).parents[1] / "helpers" / "water.toml")
 FEW = ("--set", "models.stations=21")
 

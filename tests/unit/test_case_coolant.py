@@ -9,9 +9,9 @@ import pytest
 from regen.case.coolant import KINDS, STEEPEST
 from regen.case.read import case_from, load_case
 from regen.errors import CaseError
+from tests.helpers.places import CASES
 
 WATER = (Path(__file__).parents[1] / "helpers" / "water.toml").read_text(encoding="utf-8")
-CASES = Path(__file__).parents[2] / "cases"
 KEROSENE = CASES / "invented-kerosene.csv"
 
 HEAD = "T [K], density [kg/m3], heat_capacity [J/(kg K)], viscosity [mPa s], conductivity [W/(m K)]"
