@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -23,10 +22,9 @@ from regen.shop.cutters.slots import stretches_of
 from regen.studies.batch.rows import blank
 from regen.studies.release.as_machined import Machined, at_cutter_widths, machine, machined_design
 from regen.studies.release.tolerances import tolerances
-from tests.helpers.places import CASES
+from tests.helpers.places import CASES, WATER
 
-ROOT = Path(__file__).parents[1]
-WATER, METHANE = ROOT / "helpers" / "water.toml", ROOT.parent / "cases" / "a-methane.toml"
+METHANE = CASES / "a-methane.toml"
 
 SAW = '{kind="saw",width="0.8 mm",diameter="63 mm",depth="5 mm"}'
 SMALL = '{kind="saw",width="0.8 mm",diameter="20 mm",depth="5 mm"}'
