@@ -10,7 +10,8 @@ from regen import design, units
 from regen.case.checks import CAUTIONS
 from regen.case.coolant import REFUSED_COOLANTS
 from regen.case.keys import SECTIONS, texts
-from regen.checks.limits import FLUX_RECORD
+from regen.checks.limits import FLUX_RECORD, LIMITS
+from regen.checks.registry import Limit
 from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
@@ -229,6 +230,7 @@ def limits(say: Say) -> list[Row]:
         Texts by heading.
     """
     rows = [row for name in ("limits", "shop") for row in _defaults(name)]
+    rows += [_limit(one) for one in LIMITS.values()]
     for alloy in all_alloys().values():
         rows += [
             _built_in(f"hot wall of {alloy.key}, {use} service", fact)
@@ -258,6 +260,18 @@ def limits(say: Say) -> list[Row]:
         }
     )
     return rows
+
+
+def _limit(limit: Limit) -> Row:
+    """Return a limit that designs are judged by, and the key of the case that sets it."""
+    informs = "; informs, decides nothing" if limit.informative else ""
+    return {
+        "name": limit.name,
+        "text": f"{limit.text}{informs}",
+        "value": f"by {limit.key}" if limit.key else "by alloy, coolant and sizes",
+        "mark": find(limit.source).mark,
+        "sources": _citations([limit.source]),
+    }
 
 
 def _defaults(section: str) -> list[Row]:

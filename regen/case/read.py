@@ -11,7 +11,7 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Real
 from pathlib import Path
 from typing import Any
@@ -71,7 +71,9 @@ class Case:
     files : mapping of str to bytes
         What the case refers to, by the name it has for it.
     alternatives : tuple of Alternative
-        The same chamber by other routes, their tables checked as tables.
+        The same chamber by other processes, their tables checked as tables.
+    changes : tuple of str
+        Values that were replaced since the file was read, such as "channels.count = 96".
     """
 
     design: Design
@@ -81,6 +83,7 @@ class Case:
     notes: tuple[str, ...]
     files: Mapping[str, bytes]
     alternatives: tuple[Alternative, ...] = ()
+    changes: tuple[str, ...] = ()
 
     def with_values(self, values: Mapping[str, Any]) -> Case:
         """Return a new checked case with some values replaced.
@@ -103,7 +106,8 @@ class Case:
             As for a file, with everything that is wrong.
         """
         problems: list[Problem] = []
-        return _edited_case(self.text, _in_file(values, problems), self.path, problems)
+        case = _edited_case(self.text, _in_file(values, problems), self.path, problems)
+        return replace(case, changes=(*self.changes, *case.changes))
 
 
 def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
@@ -146,7 +150,8 @@ def case_from(text: str, path: Path) -> Case:
 
 
 def _edited_case(text: str, values: Mapping[str, Any], path: Path, problems: list[Problem]) -> Case:
-    return _case(_written(text, values, path.name, problems), path, problems)
+    case = _case(_written(text, values, path.name, problems), path, problems)
+    return replace(case, changes=tuple(f"{key} = {value}" for key, value in values.items()))
 
 
 def _case(text: str, path: Path, problems: list[Problem]) -> Case:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from regen.checks.runs import Stopped
-from regen.checks.stations import headline, outlet_temperature, peak_at
+from regen.checks.stations import outlet_temperature, peak_at, worst_headlines
 from regen.geometry.circuits import Path
 from regen.physics import arrays as A
 from regen.physics import status as st
@@ -30,13 +30,13 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
     tuple of CircuitResult
         In the order of the case.
     """
-    found = []
+    results = []
     for path, part in zip(prepared.paths, run.circuits, strict=True):
         T_wall, x_wall = peak_at(prepared, run.station, A.O_T_WALL_HOT, path.number)
         T_in = prepared.design.coolant.inlet_temperature
         T_out = outlet_temperature(prepared, part.total)
         total = part.total
-        found.append(
+        results.append(
             CircuitResult(
                 name=path.name,
                 mass_flow_kg_s=float(total[A.T_MASS_FLOW]),
@@ -54,43 +54,7 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
                 x_to_m=float(path.x[-1]),
             )
         )
-    return tuple(found)
-
-
-def worst_slot(solution: Solution, slot: WorstSlot) -> dict[str, float]:
-    """Return the summary of the worst slot of one corner: the hottest of those of all circuits.
-
-    Parameters
-    ----------
-    solution : Solution
-        Solved runs.
-    slot : WorstSlot
-        One corner that was solved.
-
-    Returns
-    -------
-    dict
-        As ``columns.headline``, for that slot's circuit; what the manifolds give it, its
-        neighbours' end pressures, is left out. ``circuit`` is its number.
-    """
-    prepared, worst = solution.prepared, slot.run
-    head = headline(prepared, worst, slot.paths)
-    numbers = [path.number for path in prepared.paths]
-    field = A.O_T_WALL_HOT
-    hottest = max(numbers, key=lambda number: peak_at(prepared, worst.station, field, number)[0])
-    part = worst.circuits[hottest - 1]
-    total = part.total
-    if len(numbers) > 1:
-        head["circuit"] = float(hottest)
-        q, x_q = peak_at(prepared, worst.station, A.O_Q, hottest)
-        head["q_max_W_m2"], head["x_q_max_m"] = float(q), float(x_q)
-        T_cold, _ = peak_at(prepared, worst.station, A.O_T_WALL_COLD, hottest)
-        head["T_wall_cold_max_K"] = float(T_cold)
-        head["heat_total_W"] = float(total[A.T_HEAT])
-        head["coolant_mass_flow_kg_s"] = float(total[A.T_MASS_FLOW])
-        head["coolant_temperature_out_K"] = float(outlet_temperature(prepared, part.total))
-    shared = ("coolant_pressure_drop_Pa", "coolant_pressure_out_Pa", "coolant_pressure_in_Pa")
-    return {key: value for key, value in head.items() if key not in shared}
+    return tuple(results)
 
 
 def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
@@ -111,11 +75,12 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     n = next(n for n, part in enumerate(slot.run.circuits) if part.code != st.OK)
     path, part = slot.paths[n], slot.run.circuits[n]
     circuit = f" in circuit {path.name}" if len(prepared.paths) > 1 else ""
-    if part.code == st.NOT_CONVERGED:
+    code = int(part.code)
+    if code == st.NOT_CONVERGED:
         why = "no flow was found at which it loses its neighbours' pressure drop"
-        return Stopped(part.code, why + circuit)
-    x = float(path.flowing("x")[min(part.stop, path.order.size - 1)])
-    why = f"{st.TEXTS[part.code].what}{circuit}, at x = {x * 1e3:.1f} mm"
+        return Stopped(code, why + circuit)
+    x = float(path.flowing("x")[min(int(part.stop), path.order.size - 1)])
+    why = f"{st.TEXTS[code].what}{circuit}, at x = {x * 1e3:.1f} mm"
     if part.stop > 0:
         before = part.station[: part.stop]
         last = before[-1]
@@ -124,7 +89,7 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
             f"station before the coolant is at {last[A.O_T_COOLANT]:.0f} K, "
             f"{last[A.O_P_COOLANT] / 1e5:.1f} bar"
         )
-    return Stopped(part.code, why, x)
+    return Stopped(code, why, x)
 
 
 def worst_texts(solution: Solution) -> list[str]:
@@ -140,10 +105,10 @@ def worst_texts(solution: Solution) -> list[str]:
     list of str
         For the notes.
     """
-    found = []
+    texts = []
     slot, every = solution.hottest, solution.corners
     if slot.run.ok:
-        found.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
+        texts.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
     stops: dict[int, list[str]] = {}
     for one in every:
         if not one.run.ok:
@@ -152,20 +117,20 @@ def worst_texts(solution: Solution) -> list[str]:
     if stops:
         lost = sum(map(len, stops.values()))
         reasons = "; ".join(
-            texts[0] + (f"; the like at {len(texts) - 1} more" if texts[1:] else "")
-            for texts in stops.values()
+            first + (f"; the like at {len(others)} more" if others else "")
+            for first, *others in stops.values()
         )
-        found.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
+        texts.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
     if any(one.several for one in every):
-        found.append(
+        texts.append(
             "several flows carry its neighbours' pressure drop: the lowest stable one is taken, at "
             "which less flow loses less"
         )
-    return found
+    return texts
 
 
 def _flow_text(solution: Solution) -> str:
-    """Return what flow the worst slot takes at its hottest corner, in words."""
+    """Return what flow the worst slot takes at its hottest corner."""
     slot, nominal = solution.hottest, solution.nominal
     worst, prepared = slot.run, solution.prepared
     cause = "the manifolds" if solution.split else "shop.flow_shortfall"
@@ -180,7 +145,7 @@ def _flow_text(solution: Solution) -> str:
         part.total[A.T_MASS_FLOW] / mean.total[A.T_MASS_FLOW]
         for part, mean in zip(worst.circuits, nominal.circuits, strict=True)
     ]
-    hottest = prepared.paths[int(worst_slot(solution, slot)["circuit"]) - 1].name
+    hottest = prepared.paths[int(worst_headlines(prepared, worst)["circuit"]) - 1].name
     return (
         f"one slot of each circuit is judged, with {min(shares):.0%} to {max(shares):.0%} of the "
         f"mean flow: {what}; the hottest, given above, is in circuit {hottest}"
@@ -201,9 +166,9 @@ def circuit_notes(solution: Solution) -> list[Note]:
         Empty for one circuit that goes one way through one number of slots.
     """
     prepared = solution.prepared
-    found = []
+    notes = []
     if len(prepared.paths) > 1:
-        found.append(Note("circuits", _split_text(solution)))
+        notes.append(Note("circuits", _split_text(solution)))
     for path, part in zip(prepared.paths, solution.nominal.circuits, strict=True):
         name = f"circuit {path.name}: " if len(prepared.paths) > 1 else ""
         changes = np.flatnonzero(path.plenum[1:]) + 1
@@ -214,10 +179,10 @@ def circuit_notes(solution: Solution) -> list[Note]:
                 f"x = {x * 1e3:.1f} mm: the coolant comes to rest there and is let in again, with "
                 "the losses of outlet and inlet"
             )
-            found.append(Note("change of count", text, x))
+            notes.append(Note("change of count", text, x))
         if path.passes == 2:
-            found.append(_neighbours(path, part, name))
-    return found
+            notes.append(_neighbours(path, part, name))
+    return notes
 
 
 def _split_text(solution: Solution) -> str:
@@ -258,23 +223,3 @@ def _neighbours(path: Path, part: Passed, name: str) -> Note:
         f"{mean[hottest]:.0f} K (x = {x[hottest] * 1e3:.1f} mm). The hotter is judged"
     )
     return Note("down and back", text, float(x[most]))
-
-
-def uncooled_spans(prepared: Prepared) -> list[tuple[float, float]]:
-    """Return where the wall has no slots [m]: ends and gaps between circuits.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Contour and paths.
-
-    Returns
-    -------
-    list of tuple of float
-        By rising x.
-    """
-    cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
-    edges: list[float] = [prepared.contour.x_injector]
-    edges += [x for span in cooled for x in span]
-    edges.append(prepared.contour.x_exit)
-    return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 1e-6]

@@ -111,7 +111,7 @@ class BurnoutFlux:
         return np.minimum(self.inlet, self.outlet)
 
     def note(self, q: Array, asked: NDArray[np.bool_]) -> str:
-        """Return both forms, in words, at the station where the flux comes closest.
+        """Return both forms at the station where the flux comes closest.
 
         Parameters
         ----------
@@ -168,11 +168,11 @@ def burnout_flux(facts: CoolantFacts, stations: Mapping[str, Array]) -> BurnoutF
     G = bulk.rho * s["v_coolant_m_s"][at]
     x_in, x_out = (_inlet_enthalpy(facts, s)[at] - h_l) / h_fg, (bulk.h - h_l) / h_fg
     length = s["passage_length_m"][at]
-    found = np.full((3, *at.shape), np.nan)
-    found[0, at] = _INLET(G, D, length, x_in, rho_l, rho_v, h_fg, sigma)
-    found[1, at] = _OUTLET(G, D, x_out, rho_l, rho_v, h_fg, sigma)
-    found[2, at] = CORRELATIONS["hall_mudawar_outlet"].in_range(G=G, D=D, x_out=x_out)
-    return BurnoutFlux(found[0], found[1], found[2] == 1.0)
+    flux = np.full((3, *at.shape), np.nan)
+    flux[0, at] = _INLET(G, D, length, x_in, rho_l, rho_v, h_fg, sigma)
+    flux[1, at] = _OUTLET(G, D, x_out, rho_l, rho_v, h_fg, sigma)
+    flux[2, at] = CORRELATIONS["hall_mudawar_outlet"].in_range(G=G, D=D, x_out=x_out)
+    return BurnoutFlux(flux[0], flux[1], flux[2] == 1.0)
 
 
 _INLET = np.vectorize(hall_mudawar_inlet, otypes=[float])
@@ -181,10 +181,10 @@ _OUTLET = np.vectorize(hall_mudawar_outlet, otypes=[float])
 
 def _inlet_enthalpy(facts: CoolantFacts, s: Mapping[str, Array]) -> Array:
     """Return the enthalpy of the coolant at the inlet of each station's circuit (..., S) [J/kg]."""
-    circuit, found = s["circuit"], np.empty(s["circuit"].shape)
+    circuit, h_in = s["circuit"], np.empty(s["circuit"].shape)
     for number in np.unique(circuit):
         length = np.where(circuit == number, s["passage_length_m"], np.inf)
         first = np.argmin(length, axis=-1)[..., None]
         T, p = (np.take_along_axis(s[n], first, axis=-1) for n in ("T_coolant_K", "p_coolant_Pa"))
-        found = np.where(circuit == number, facts.state(T, p).h, found)
-    return found
+        h_in = np.where(circuit == number, facts.state(T, p).h, h_in)
+    return h_in

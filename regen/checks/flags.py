@@ -1,8 +1,8 @@
-"""What a reviewer must know of how the solved runs came about: flags, ranges left, hidden heat."""
+"""What a reviewer must know of solved runs: flags, ranges left, heat transfer at risk."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any
 
@@ -84,7 +84,7 @@ TEXTS = {
         "which is hotter than that of the boiling liquid",
     ),
 }
-"""Code and words of each flag of the march."""
+"""Code and text of each flag of the march."""
 
 
 def notes(solution: Solution) -> list[Note]:
@@ -113,8 +113,12 @@ def _span(where: NDArray[np.int64], x: Array) -> str:
     return f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
 
 
+def _bits(run: Marched) -> NDArray[np.int64]:
+    return np.asarray(run.station[:, A.O_FLAGS].astype(np.int64))
+
+
 def marched(solution: Solution) -> list[Note]:
-    """Return the flags that the march set in the nominal run, in words.
+    """Return the flags that the march set in the nominal run.
 
     Parameters
     ----------
@@ -127,13 +131,13 @@ def marched(solution: Solution) -> list[Note]:
         One a flag, with the first station that has it.
     """
     x = solution.prepared.passage.x
-    flags = solution.nominal.station[:, A.O_FLAGS].astype(np.int64)
-    found = []
-    for bit, (code, text) in TEXTS.items():
-        where = np.flatnonzero(flags & bit)
-        if where.size:
-            found.append(Note(code, f"{text} ({_span(where, x)})", float(x[where[0]])))
-    return found
+    flags = _bits(solution.nominal)
+    where = {bit: np.flatnonzero(flags & bit) for bit in TEXTS}
+    return [
+        Note(code, f"{text} ({_span(where[bit], x)})", float(x[where[bit][0]]))
+        for bit, (code, text) in TEXTS.items()
+        if where[bit].size
+    ]
 
 
 def inputs(prepared: Prepared, run: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
@@ -159,7 +163,7 @@ def inputs(prepared: Prepared, run: Marched, at: NDArray[np.int64]) -> dict[str,
     x = prepared.rows.joined([path.heated for path in prepared.paths])[at]
     p = s[:, A.O_P_COOLANT]
     T_wall = s[:, A.O_T_WALL_COLD].copy()
-    boils = np.flatnonzero(s[:, A.O_FLAGS].astype(np.int64) & A.FLAG_BOILING)
+    boils = np.flatnonzero(_bits(run)[at] & A.FLAG_BOILING)
     # the march asks convection for the liquid at saturation there
     T_wall[boils] = [saturation(prepared.coolant, p[i])[0] for i in boils]
     roughness = prepared.design.channels.roughness / Dh
@@ -213,9 +217,9 @@ def reference_reynolds(
         (n,) [-]; NaN for a correlation without a reference state.
     """
     reference = GAS_SIDE_REFERENCE[GAS_SIDE[model]]
-    found = np.full(at.shape, np.nan)
+    Re = np.full(at.shape, np.nan)
     if reference == 0:
-        return found
+        return Re
     core, _ = hot_gas(prepared, run)
     layer = prepared.rows.joined(list(prepared.gas.layer))
     start, step = prepared.gas.layer_T[0]
@@ -232,8 +236,8 @@ def reference_reynolds(
             T = np.interp(h, of_wall[:, A.LAYER_H], T_nodes)
         mu = np.interp(T, T_nodes, of_wall[:, A.LAYER_MU])
         rho = gas[A.G_P] * np.interp(T, T_nodes, of_wall[:, A.LAYER_MOLAR_MASS]) / (R_UNIVERSAL * T)
-        found[n] = rho * gas[A.G_U] * 2.0 * prepared.passage.r[i] / mu
-    return found
+        Re[n] = rho * gas[A.G_U] * 2.0 * prepared.passage.r[i] / mu
+    return Re
 
 
 def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArray[np.bool_]]:
@@ -251,14 +255,12 @@ def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArra
     dict
         True outside, (n,), for each input that is outside somewhere.
     """
-    outside = {}
-    for name, (low, high) in correlation.ranges.items():
-        if name in given:
-            value = np.asarray(given[name])
-            beyond = (value < low) | (value > high)
-            if np.any(beyond):
-                outside[name] = beyond
-    return outside
+    outside = {
+        name: (np.asarray(given[name]) < low) | (np.asarray(given[name]) > high)
+        for name, (low, high) in correlation.ranges.items()
+        if name in given
+    }
+    return {name: beyond for name, beyond in outside.items() if np.any(beyond)}
 
 
 def ranges(solution: Solution) -> list[Note]:
@@ -276,9 +278,8 @@ def ranges(solution: Solution) -> list[Note]:
     """
     prepared, run = solution.prepared, solution.nominal
     x = prepared.passage.x
-    at = np.arange(x.size)
+    at, flags = np.arange(x.size), _bits(run)
     given = inputs(prepared, run, at)
-    flags = run.station[:, A.O_FLAGS].astype(np.int64)
     applies = {
         "boiling": (flags & A.FLAG_BOILING) > 0,
         "coolant_side": (flags & A.FLAG_LAMINAR) == 0,
@@ -286,29 +287,30 @@ def ranges(solution: Solution) -> list[Note]:
     chosen = models_in_use(solution)
     if prepared.run["rough_gain"][0] > 0.0:
         chosen["roughness_heat"] = "norris"
-    found = []
+    notes = []
     for role, name in chosen.items():
         here = dict(given)
         if role == "gas_side":
             here["Re_ref"] = reference_reynolds(prepared, run, name, at)
-        correlation = CORRELATIONS[name]
-        used = applies.get(role, np.ones(x.shape, dtype=bool))
-        outside = {k: v & used for k, v in left(correlation, here).items() if np.any(v & used)}
-        if not outside:
-            continue
-        where = np.flatnonzero(np.any(list(outside.values()), axis=0))
-        text = f"{name} is used outside its range ({_said(correlation, outside)})"
-        found.append(Note("range", f"{text} at {_span(where, x)}", float(x[where[0]])))
-    return found
+        used = applies.get(role, True)
+        outside = {
+            k: v & used for k, v in left(CORRELATIONS[name], here).items() if np.any(v & used)
+        }
+        if outside:
+            where = np.flatnonzero(np.any(list(outside.values()), axis=0))
+            text = f"{name} is used outside its range ({_ranges_of(name, outside)})"
+            notes.append(Note("range", f"{text} at {_span(where, x)}", float(x[where[0]])))
+    return notes
 
 
-def _said(correlation: Correlation, names: Mapping[str, Any]) -> str:
-    said = []
-    for name in names:
-        low, high = correlation.ranges[name]
-        unit, factor = READ.get(name, ("", 1.0))
-        said.append(f"{name} {low * factor:g} to {high * factor:g} {unit}".rstrip())
-    return ", ".join(said)
+def _ranges_of(name: str, inputs: Iterable[str]) -> str:
+    """Return the ranges of some inputs of a correlation, as "p 10 to 50 bar"."""
+    texts = []
+    for one in inputs:
+        unit, factor = READ.get(one, ("", 1.0))
+        low, high = (factor * end for end in CORRELATIONS[name].ranges[one])
+        texts.append(f"{one} {low:g} to {high:g} {unit}".rstrip())
+    return ", ".join(texts)
 
 
 def member_ranges(solution: Solution) -> list[Note]:
@@ -342,13 +344,9 @@ def member_ranges(solution: Solution) -> list[Note]:
     if not beyond:
         return []
     listed = "; ".join(
-        f"{name} ({_said(CORRELATIONS[name], dict.fromkeys(sorted(inputs_out)))})"
-        for name, inputs_out in sorted(beyond.items())
+        f"{name} ({_ranges_of(name, sorted(names))})" for name, names in sorted(beyond.items())
     )
-    text = (
-        f"used outside its range at the hottest station of a run of the band, of whose "
-        f"correlations it is one: {listed}"
-    )
+    text = f"used outside its range at the hottest station of a band member that uses it: {listed}"
     return [Note("band range", text)]
 
 
@@ -370,7 +368,7 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
     """
     s, x, table = run.station, prepared.passage.x, prepared.coolant
     p, T = s[:, A.O_P_COOLANT], s[:, A.O_T_COOLANT]
-    found = []
+    notes = []
     T_pc = np.array([pseudo_critical_T(table, one) for one in p])
     p_r = p / table.p_critical
     below = np.flatnonzero(p_r < 1.0)
@@ -378,10 +376,10 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
         text = (
             f"the pressure falls through the critical, {table.p_critical / 1e5:.1f} bar, and is "
             f"below it at {_span(below, x)}. Down to {NEAR_CRITICAL:g} of it the hotter wall is "
-            "taken, that of the dense fluid; below, the wall is that of a liquid that boils, and "
-            "steps down by up to hundreds of kelvins: do not rest on the cool side of that step"
+            "taken, that of the dense fluid; below, the wall is that of a boiling liquid, which "
+            "is cooler by up to hundreds of kelvins: do not rely on the cool side of that step"
         )
-        found.append(Note("critical pressure", text, float(x[below[0]])))
+        notes.append(Note("critical pressure", text, float(x[below[0]])))
     near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])
     where = np.flatnonzero(near)
     if where.size:
@@ -390,23 +388,21 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
             f"{x[where[0]] * 1e3:.0f} to {x[where[-1]] * 1e3:.0f} mm: the pressure is below "
             f"{WATCHED_PRESSURE:g} times critical (down to {p_r[where].min():.2f}), the bulk "
             f"below and the wall above the pseudo-critical temperature (about "
-            f"{T_pc[where].mean():.0f} K); more coolant pressure is the cure"
+            f"{T_pc[where].mean():.0f} K); raise the coolant pressure"
         )
-        found.append(Note("deterioration", text, float(x[where[0]])))
-    buoyancy, acceleration = heated_flow(prepared, run)
-    for code, name, values, highest in (
-        ("buoyancy", "buoyancy number", buoyancy, BUOYANCY),
-        ("acceleration", "acceleration number", acceleration, ACCELERATION),
-    ):
+        notes.append(Note("deterioration", text, float(x[where[0]])))
+    limits = {"buoyancy": BUOYANCY, "acceleration": ACCELERATION}
+    for (code, highest), values in zip(limits.items(), heated_flow(prepared, run), strict=True):
         most = int(np.argmax(values))
         if values[most] > highest:
+            count = np.count_nonzero(values > highest)
             text = (
-                f"{name} {values[most]:.2g} at x = {x[most] * 1e3:.0f} mm, above {highest:g} at "
-                f"{np.count_nonzero(values > highest)} of {x.size} stations: heat transfer there "
-                "may fall below the correlation's"
+                f"{code} number {values[most]:.2g} at x = {x[most] * 1e3:.0f} mm, above "
+                f"{highest:g} at {count} of {x.size} stations: heat transfer there may fall below "
+                "the correlation's"
             )
-            found.append(Note(code, text, float(x[most])))
-    return found
+            notes.append(Note(code, text, float(x[most])))
+    return notes
 
 
 def _bulk(prepared: Prepared, run: Marched) -> tuple[Array, Array, Array, Array]:

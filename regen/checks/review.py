@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
 from regen.checks import flags, limits, start_stop, uncooled_ends
-from regen.checks.circuits import (
-    circuit_notes,
-    circuit_results,
-    stopped,
-    uncooled_spans,
-    worst_slot,
-    worst_texts,
-)
-from regen.checks.coolant import facts_of
-from regen.checks.edges import Edges, Members, edges_of
+from regen.checks.band_extremes import Extremes
+from regen.checks.circuits import circuit_notes, circuit_results, stopped, worst_texts
 from regen.checks.gas_notes import film_feed_note, radiation_notes
+from regen.checks.judge import BESIDE_SUMMARY, Evaluated, evaluate, for_limits, one_of
 from regen.checks.life import assess as life
 from regen.checks.references import used
-from regen.checks.stations import Array, columns, headline, outlet_temperature
+from regen.checks.stations import GIVEN_TO_SLOTS, Array, outlet_temperature
 from regen.checks.strength.findings import assess
 from regen.checks.wall_check import with_wall_check
 from regen.design import Design
@@ -37,10 +29,9 @@ from regen.solver.solve import (
     MIN_BAND,
     Marched,
     Solution,
-    WorstSlot,
     failure,
     models_in_use,
-    solve,
+    solve_one,
 )
 from regen.storage.cache import made_with
 
@@ -103,59 +94,45 @@ def review(
     ValueError
         If the geometry is impossible or a material or property is not known.
     """
-    solution = solve(design, progress)
-    prepared, nominal = solution.prepared, solution.nominal
-    stations = columns(prepared, nominal, prepared.paths)
-    summary = headline(prepared, nominal, prepared.paths)
-    if solution.split is not None:
-        summary["maldistribution"] = solution.split.shortfall
-    totals = {**summary, limits.INJECTOR: injector_pressure(prepared)}
-    edges = edges_of(prepared, prepared.passage, stations, totals, _members(solution))
-    bands = _bands(summary, edges, solution.members)
-    worst_stations: Mapping[str, Array] | None = None
-    worst_head: dict[str, float] = {}
-    if solution.worst.ok:
-        worst_stations = columns(prepared, solution.worst, solution.worst_paths)
-        worst_head = worst_slot(solution, solution.hottest)
-        lost = sum(not slot.run.ok for slot in solution.corners)
-        worst_head |= {"corners": len(solution.corners), "corners_not_solved": lost}
-    beyond, uncooled = _between_circuits(solution)
-    solved = _solved(solution, limits.Run(stations, totals), edges)
-    margins, found = _margins(solution, solved)
-    margins = (*margins, *beyond)
-    assessed = assess(solved, prepared.paths)
-    lives = life.findings(design, solved.alloy, metals.jacket(design), solved.nominal)
-    unsolved = [member for member in solution.members if not member.ok]
-    if unsolved:
-        # members that stop are the hottest or thirstiest: what is left shows no edge
-        bands = {name: _opened(band, len(unsolved)) for name, band in bands.items()}
-    excluded = dict(solution.excluded) | {
-        member.name: f"not solved: {st.TEXTS[member.code].what}" for member in unsolved
-    }
-    contour_x = _contour_x(solution)
+    solved = solve_one(design, progress)
+    solution, evaluated = solved.one(0), evaluate(solved)
+    prepared, nominal = solution.prepared, one_of(evaluated.nominal, 0)
+    judged = _for_limits(solution, evaluated)
+    ends = uncooled_ends.ends_of(prepared, solved.nominal.total[:, A.T_H0])
+    at_ends = tuple(uncooled_ends.judge_ends(ends, judged))
+    unjudged, gaps = uncooled_ends.unjudged(prepared)
+    margins = (*limits.margins(judged), *(margin for margin, _ in at_ends), *unjudged)
+    strength = assess(judged, prepared.paths)
+    lives = life.findings(design, judged.alloy, metals.jacket(design), nominal)
+    summary = _summary(solution, nominal)
+    bands = _bands(summary, solution, evaluated.bands[0])
+    notes = (*gaps, *(note for _, note in at_ends), *limits.notes(judged), *life.notes(lives))
+    worst, worst_stations = _worst_channel(solution, evaluated)
+    contour_x, along = _contour_x(solution), evaluated.bands[0].along
     result = Result(
         title=design.title,
         status="solved",
         verdict=limits.overall(margins),
         summary=summary,
         bands=bands,
-        worst_channel=worst_head,
+        worst_channel=worst,
         margins=margins,
-        notes=_notes(solution, bands, (*uncooled, *found, *life.notes(lives))),
+        notes=(*_notes(solution, bands), *notes),
         provenance=_provenance(solution, case_hash, margins),
-        stations=stations,
-        station_bands=edges.along,
+        stations=dict(nominal.stations),
+        station_bands={name: (low[0], high[0]) for name, (low, high) in along.items()},
         contour_x=contour_x,
         contour_r=prepared.contour.radius(contour_x),
-        circuits=circuit_results(prepared, nominal),
-        worst_stations=worst_stations or {},
-        excluded=excluded,
+        circuits=circuit_results(prepared, solution.nominal),
+        worst_stations=worst_stations,
+        excluded=dict(solution.excluded)
+        | {run.name: f"not solved: {st.TEXTS[int(run.code)].what}" for run in _lost(solution)},
         findings=(
-            *assessed.findings,
+            *strength.findings,
             *lives.findings,
-            *start_stop.findings(prepared, solved.nominal),
+            *start_stop.findings(prepared, judged.nominal),
         ),
-        checked={**assessed.columns, **lives.columns},
+        checked={**strength.columns, **lives.columns},
     )
     if check_wall:
         (progress or (lambda text: None))("finite elements at some stations")
@@ -169,108 +146,70 @@ def _contour_x(solution: Solution) -> Array:
     return np.unique(np.concatenate([even, contour.breakpoints]))
 
 
-def _members(solution: Solution) -> Members:
-    """Return the members of the band as arrays, unsolved ones as the nominal."""
-    runs = [member if member.ok else solution.nominal for member in solution.members]
-    return Members(np.stack([run.station for run in runs]), np.stack([run.total for run in runs]))
+def _lost(solution: Solution) -> list[Marched]:
+    """Return the members of the band that were not solved."""
+    return [member for member in solution.members if not member.ok]
 
 
-def _bands(
-    summary: Mapping[str, float], edges: Edges, members: tuple[Marched, ...]
-) -> dict[str, Band]:
-    found = {}
-    names = tuple(member.name for member in members if member.ok)
+def _summary(solution: Solution, nominal: limits.Run) -> dict[str, float]:
+    summary = {n: float(v) for n, v in nominal.totals.items() if n not in BESIDE_SUMMARY}
+    lacks = {} if solution.split is None else {"maldistribution": solution.shortfall}
+    return summary | lacks
+
+
+def _bands(summary: Mapping[str, float], solution: Solution, extremes: Extremes) -> dict[str, Band]:
+    """Return the bands of one design: open where a member was not solved.
+
+    Members that stop are the hottest or thirstiest: what is left shows no edge.
+    """
+    lost, names = len(_lost(solution)), tuple(run.name for run in solution.members if run.ok)
+    bands = {}
     for name in BANDED:
-        low, high = edges.heads[name]
         rule = MEMBER_RULE
         if name.startswith("T_wall"):
             rule = FLOOR_RULE.replace("at least", "wall minus coolant at least")
         elif name.startswith("coolant_pressure"):
             rule = FLOOR_RULE
-        rank = 1 + int(np.sum(edges.member_heads[name] < summary[name] * (1.0 - SAME)))
-        found[name] = Band(float(low), summary[name], float(high), names, rule, rank)
-    return found
+        if lost:
+            rule = f"{rule}; open, since {lost} members were not solved"
+        (low,), (high,) = extremes.heads[name]
+        below = extremes.member_heads[name][:, 0] < summary[name] * (1.0 - SAME)
+        rank = 1 + int(np.sum(below))
+        bands[name] = Band(float(low), summary[name], float(high), names, rule, rank, lost > 0)
+    return bands
 
 
-def _opened(band: Band, count: int) -> Band:
-    rule = f"{band.rule}; open, since {count} members were not solved"
-    return replace(band, rule=rule, open=True)
+def _worst_channel(
+    solution: Solution, evaluated: Evaluated
+) -> tuple[dict[str, float], dict[str, Array]]:
+    """Return summary and stations of the corner with the hottest wall, empty if none was solved."""
+    if not solution.worst.ok:
+        return {}, {}
+    run = one_of(evaluated.worst, int(evaluated.hottest[0]))
+    lost = sum(not slot.run.ok for slot in solution.corners)
+    none = (*BESIDE_SUMMARY, *GIVEN_TO_SLOTS)
+    summary = {name: float(value) for name, value in run.totals.items() if name not in none}
+    counted = {"corners": len(solution.corners), "corners_not_solved": lost}
+    return summary | counted, dict(run.stations)
 
 
-def _solved(
-    solution: Solution,
-    nominal: limits.Run,
-    edges: Edges,
-) -> limits.Solved:
-    """Return the runs as the limits are judged by them."""
-    prepared = solution.prepared
-    design = prepared.design
-
-    def outcome(slot: WorstSlot) -> limits.Outcome:
-        if not slot.run.ok:
-            return stopped(prepared, slot)
-        stations = columns(prepared, slot.run, slot.paths)
-        return limits.Run(stations, {**nominal.totals, **worst_slot(solution, slot)})
-
-    return limits.Solved(
-        design=design,
-        alloy=metals.liner(design),
-        coolant=facts_of(design.coolant, prepared.coolant),
-        nominal=nominal,
-        band=(edges.run, *(_member(prepared, m) for m in solution.members if not m.ok)),
-        worst=tuple(map(outcome, solution.corners)),
+def _for_limits(solution: Solution, evaluated: Evaluated) -> limits.Solved:
+    """Return the runs as the limits are judged by them, with why others stopped."""
+    stops = [_stopped(solution.prepared, member) for member in _lost(solution)]
+    band: list[limits.Outcome] = [one_of(evaluated.edge, 0), *stops]
+    worst: Iterator[limits.Outcome] = (
+        one_of(evaluated.worst, k) if slot.run.ok else stopped(solution.prepared, slot)
+        for k, slot in enumerate(solution.corners)
     )
+    return for_limits(solution.prepared, one_of(evaluated.nominal, 0), band, worst)
 
 
-def _member(prepared: Prepared, run: Marched) -> limits.Stopped:
+def _stopped(prepared: Prepared, run: Marched) -> limits.Stopped:
     """Return why a band member stopped, where, and the state it had come to."""
     error = failure(prepared, run)
     detail = f" ({error.detail})" if error.detail else ""
     why = f"{run.name}: {error.status} at x = {error.station_x * 1e3:.0f} mm{detail}"
     return limits.Stopped(error.code, why, error.station_x)
-
-
-def _margins(
-    solution: Solution, solved: limits.Solved
-) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
-    """Judge nominal, unfavourable band edge and worst channel."""
-    prepared = solution.prepared
-    ends, said = uncooled_ends.judge_ends(prepared, float(solution.nominal.total[A.T_H0]), solved)
-    return (*limits.margins(solved), *ends), (*said, *limits.notes(solved))
-
-
-def _between_circuits(solution: Solution) -> tuple[list[Margin], list[Note]]:
-    """Return what is to be said of the wall between circuits; its ends are judged by ``lip``."""
-    x = solution.prepared.passage.x
-    uncooled = [(a, b) for a, b in uncooled_spans(solution.prepared) if a >= x[0] and b <= x[-1]]
-    spans = [f"x = {a * 1e3:.0f} to {b * 1e3:.0f} mm" for a, b in uncooled]
-    if not spans:
-        return [], []
-    text = f"the wall at {' and '.join(spans)} lies between circuits and is not judged"
-    if not any(a < 0.0 < b for a, b in uncooled):
-        return [], [Note("uncooled wall", text)]
-    return [uncooled_ends.not_judged("wall between circuits, the throat with it", text)], []
-
-
-def injector_pressure(prepared: Prepared) -> float:
-    """Return the pressure at the injector face [Pa], by the momentum balance if not given.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Design and its gas.
-
-    Returns
-    -------
-    float
-        Static pressure [Pa].
-    """
-    chamber = prepared.design.chamber
-    if chamber.pressure_at == "injector":
-        return chamber.pressure
-    gas = np.concatenate(prepared.gas.core[:, 0])  # of all circuits
-    barrel = gas[np.argmin(gas[:, A.G_MACH])]
-    return float(barrel[A.G_P] + barrel[A.G_RHO] * barrel[A.G_U] ** 2)
 
 
 def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
@@ -283,16 +222,12 @@ def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
         f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
         f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
         f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
-        f"{solution.coolant.words}"
+        f"{solution.coolant.text}"
     )
     return Note("basis", text)
 
 
-def _notes(
-    solution: Solution,
-    bands: Mapping[str, Band],
-    found: tuple[Note, ...],
-) -> tuple[Note, ...]:
+def _notes(solution: Solution, bands: Mapping[str, Band]) -> list[Note]:
     prepared, total = solution.prepared, solution.nominal.total
     notes = [_basis_note(solution, bands)]
     notes += [Note("case", text) for text in prepared.design.notes]
@@ -327,15 +262,13 @@ def _notes(
                 f"outlet pressure and returned heat converged in {total[A.T_PASSES]:.0f} marches",
             )
         )
-    unsolved = [member.name for member in solution.members if not member.ok]
-    if unsolved:
+    if unsolved := [member.name for member in _lost(solution)]:
         text = (
             f"{len(unsolved)} of {len(solution.members)} members of the band were not solved "
             f"({'; '.join(unsolved)}): they are most likely the hottest, and the band is open there"
         )
         notes.append(Note("band", text))
-    notes += [Note("worst channel", text) for text in worst_texts(solution)]
-    return (*notes, *found)
+    return notes + [Note("worst channel", text) for text in worst_texts(solution)]
 
 
 def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...]) -> dict[str, Any]:

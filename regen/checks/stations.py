@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from regen.checks.mass import cooled_mass
 from regen.geometry.channels import Passage
-from regen.geometry.circuits import Path, joined_passage
+from regen.geometry.circuits import Path
 from regen.physics import arrays as A
 from regen.physics.lookups import sound_speeds, temperatures
 from regen.result import STATION_COLUMNS
@@ -21,6 +21,10 @@ Array = NDArray[np.float64]
 
 STEPS = A.FLAG_LAMINAR | A.FLAG_SEVERAL_ROOTS | A.FLAG_NEAR_CRITICAL
 """Flags of a station whose wall may lie a step from that of a neighbour without them."""
+
+
+GIVEN_TO_SLOTS = tuple(f"coolant_pressure_{what}_Pa" for what in ("drop", "out", "in"))
+"""What the manifolds give one slot: its neighbours' pressures."""
 
 
 def peak(x: Array, y: Array, regime: NDArray[np.int64] | None = None) -> tuple[Array, Array]:
@@ -120,11 +124,11 @@ def peak_of(
     """
     x, rows = prepared.passage.x, prepared.rows
     mine = [p for p in rows.pieces if number is None or rows.circuit[p[0]] == number]
-    found = [
+    peaks = [
         peak(x[piece], values[..., piece], None if regime is None else regime[..., piece])
         for piece in mine
     ]
-    tops, places = (np.stack(column) for column in zip(*found, strict=True))
+    tops, places = (np.stack(column) for column in zip(*peaks, strict=True))
     first = np.argmax(tops, axis=0)[None]
     return (
         np.take_along_axis(tops, first, axis=0)[0],
@@ -157,15 +161,15 @@ def hot_gas(prepared: Prepared, run: Marched) -> tuple[Array, Array]:
 
 def core_gas(prepared: Prepared, run: Marched, fields: tuple[int, ...]) -> tuple[Array, ...]:
     """Return some fields of the core (..., rows), as ``hot_gas`` has them [SI]."""
-    gas, found = prepared.gas, []
+    gas, cores = prepared.gas, []
     for n in range(len(prepared.paths)):
         g, weights = _weights(prepared, run, n)
         core = np.zeros(())
         nodes = np.ascontiguousarray(np.moveaxis(gas.core[..., fields], -1, 0))
         for i, weight in enumerate(weights):
             core = core + weight[..., None] * nodes[:, g, i]
-        found.append(core)
-    return tuple(prepared.rows.joined(found, -1))
+        cores.append(core)
+    return tuple(prepared.rows.joined(cores, -1))
 
 
 def stagnation_gas(prepared: Prepared, run: Marched) -> Array:
@@ -178,18 +182,18 @@ def stagnation_gas(prepared: Prepared, run: Marched) -> Array:
 
 
 def _weights(prepared: Prepared, run: Marched, n: int) -> tuple[Any, list[Array]]:
-    """Return the gas set of path n, or of each run, and the weights (...,) of its nodes."""
+    """Return the gas set of path n of each run (...,), and the weights (...,) of its nodes."""
     h0 = np.asarray(run.total[..., A.T_H0])
-    g = prepared.run["gas"] if h0.ndim else n
+    g = prepared.run["gas"][..., n]
     nodes = prepared.gas.h0[g]
-    found = []
+    weights = []
     for i in range(nodes.shape[-1]):
         weight = np.ones_like(h0)
         for j in range(nodes.shape[-1]):
             if j != i:
                 weight = weight * (h0 - nodes[..., j]) / (nodes[..., i] - nodes[..., j])
-        found.append(weight)
-    return g, found
+        weights.append(weight)
+    return g, weights
 
 
 def floor_temperature(s: Array, passage: Passage) -> Array:
@@ -221,30 +225,26 @@ def floor_temperature(s: Array, passage: Passage) -> Array:
     return np.asarray(root + np.maximum(a, a * np.cos(b)))
 
 
-def columns(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict[str, Array]:
-    """Return the station columns of one run.
+def columns(prepared: Prepared, run: Marched) -> dict[str, Array]:
+    """Return the station columns of one run, or of each of many.
 
     Parameters
     ----------
     prepared : Prepared
-        Tables the run was solved with.
+        Slots and tables the run was solved with.
     run : Marched
         Solved run.
-    paths : tuple of Path
-        Its paths.
 
     Returns
     -------
     dict
         Every name of ``result.STATION_COLUMNS`` (..., rows), by rising x.
     """
-    s = run.station
-    own = paths is prepared.paths
-    passage = prepared.passage if own else joined_passage(paths, prepared.rows)
+    s, passage = run.station, prepared.passage
     mach, T_gas, p_gas = core_gas(prepared, run, (A.G_MACH, A.G_T, A.G_P))
-    length = prepared.rows.joined([path.length for path in paths], -1)
+    length = prepared.rows.joined([path.length for path in prepared.paths], -1)
     sound = looked_up(sound_speeds, prepared, s[..., A.O_ENTHALPY], s[..., A.O_P_COOLANT])
-    found = {
+    values = {
         "x_m": passage.x,
         "r_m": passage.r,
         "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
@@ -275,7 +275,7 @@ def columns(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict[s
     }
     shape = s.shape[:-1]
     return {
-        name: np.ascontiguousarray(np.broadcast_to(found[name], shape)) for name in STATION_COLUMNS
+        name: np.ascontiguousarray(np.broadcast_to(values[name], shape)) for name in STATION_COLUMNS
     }
 
 
@@ -316,8 +316,8 @@ def outlet_temperature(prepared: Prepared, total: Array) -> Array:
     ndarray
         Temperature (...,) [K].
     """
-    found = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
-    return np.asarray(found)[()]
+    T_out = looked_up(temperatures, prepared, total[..., A.T_H_OUT], total[..., A.T_P_OUT])
+    return np.asarray(T_out)[()]
 
 
 def energy_residual(run: Marched, paths: tuple[Path, ...]) -> Array:
@@ -334,22 +334,20 @@ def energy_residual(run: Marched, paths: tuple[Path, ...]) -> Array:
     return np.asarray(np.abs(on_wall - gained) / np.where(gained > 0.0, gained, 1.0))[()]
 
 
-def headline(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict[str, float]:
+def headline(prepared: Prepared, run: Marched) -> dict[str, float]:
     """Return the summary quantities of one run [SI], as ``headlines`` does of many."""
-    return {name: float(value) for name, value in headlines(prepared, run, paths).items()}
+    return {name: float(value) for name, value in headlines(prepared, run).items()}
 
 
-def headlines(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict[str, Array]:
+def headlines(prepared: Prepared, run: Marched) -> dict[str, Array]:
     """Return the summary quantities of a run, or of each of many.
 
     Parameters
     ----------
     prepared : Prepared
-        Tables the run was solved with.
+        Slots and tables the run was solved with.
     run : Marched
         Solved run, or a row each of many.
-    paths : tuple of Path
-        Its paths.
 
     Returns
     -------
@@ -357,7 +355,8 @@ def headlines(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict
         (...,) by name with units, as in result.json: peaks over all circuits, flow and heat of
         all, the outlet temperature of their mixed flows, the largest pressure drop.
     """
-    total, station = run.total, run.station
+    total, station, paths = run.total, run.station, prepared.paths
+    shape = total.shape[:-1]
     _, x_wall = peak_at(prepared, station, A.O_T_WALL_HOT)
     _, x_q = peak_at(prepared, station, A.O_Q)
     stagnation = stagnation_gas(prepared, run)
@@ -372,10 +371,8 @@ def headlines(prepared: Prepared, run: Marched, paths: tuple[Path, ...]) -> dict
         "nozzle_stagnation_pressure_Pa": stagnation[..., A.S_P0],
         "characteristic_velocity_m_s": stagnation[..., A.S_CSTAR],
         "gas_mass_flow_kg_s": total[..., A.T_GAS_FLOW],
-        "throat_diameter_m": np.full(total.shape[:-1], 2.0 * prepared.contour.throat_radius)[()],
-        "mass_cooled_kg": np.broadcast_to(cooled_mass(prepared.design, paths), total.shape[:-1])[
-            ()
-        ],
+        "throat_diameter_m": np.full(shape, 2.0 * prepared.contour.throat_radius)[()],
+        "mass_cooled_kg": np.broadcast_to(cooled_mass(prepared.design, paths), shape)[()],
         "energy_residual": energy_residual(run, paths),
         "passes": total[..., A.T_PASSES],
     }
@@ -404,3 +401,72 @@ def banded(prepared: Prepared, station: Array, total: Array) -> dict[str, Array]
         "coolant_pressure_drop_Pa": total[..., A.T_P_IN] - total[..., A.T_P_OUT],
         "coolant_pressure_out_Pa": total[..., A.T_P_OUT],
     }
+
+
+def worst_headlines(prepared: Prepared, run: Marched) -> dict[str, Array]:
+    """Return the summary of one slot of each circuit: that of the circuit with the hottest.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The slots, of one design or of many.
+    run : Marched
+        Solved run, or a row each of many.
+
+    Returns
+    -------
+    dict
+        As ``headlines``; of several circuits ``circuit`` is the number of the hottest. What the
+        manifolds give a slot, its neighbours' end pressures, is left out.
+    """
+    summary = headlines(prepared, run)
+    for name in GIVEN_TO_SLOTS:
+        del summary[name]
+    if len(prepared.paths) == 1:
+        return summary
+
+    def peaks(field: int) -> tuple[Array, Array]:
+        each = [peak_at(prepared, run.station, field, path.number) for path in prepared.paths]
+        return np.stack([top for top, _ in each]), np.stack([x for _, x in each])
+
+    T_wall, q, T_cold = (peaks(field) for field in (A.O_T_WALL_HOT, A.O_Q, A.O_T_WALL_COLD))
+    total = np.stack([part.total for part in run.circuits])
+    hottest = np.argmax(T_wall[0], axis=0)[None]
+
+    def of_hottest(values: Array) -> Array:
+        return np.asarray(np.take_along_axis(values, hottest, axis=0)[0])[()]
+
+    return summary | {
+        "circuit": np.array([float(path.number) for path in prepared.paths])[hottest[0]],
+        "q_max_W_m2": of_hottest(q[0]),
+        "x_q_max_m": of_hottest(q[1]),
+        "T_wall_cold_max_K": of_hottest(T_cold[0]),
+        "heat_total_W": of_hottest(total[..., A.T_HEAT]),
+        "coolant_mass_flow_kg_s": of_hottest(total[..., A.T_MASS_FLOW]),
+        "coolant_temperature_out_K": of_hottest(outlet_temperature(prepared, total)),
+    }
+
+
+def injector_pressure(prepared: Prepared) -> Array:
+    """Return the pressure at the injector face, by the momentum balance if it is not given.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Designs and their gas.
+
+    Returns
+    -------
+    ndarray
+        Static pressure of each design (L,) [Pa].
+    """
+    if prepared.design.chamber.pressure_at == "injector":
+        return np.array([design.chamber.pressure for design in prepared.designs])
+    sets = prepared.runs["gas"]
+    alike = bool(np.all(sets == sets[0]))
+    core = prepared.gas.core[sets[:1] if alike else sets, 0]
+    gas = core.reshape(core.shape[0], -1, A.N_CORE)  # of all circuits
+    at = np.argmin(gas[..., A.G_MACH], axis=-1)[:, None, None]
+    barrel = np.take_along_axis(gas, at, axis=1)[:, 0]
+    static = barrel[:, A.G_P] + barrel[:, A.G_RHO] * barrel[:, A.G_U] ** 2
+    return np.repeat(static, len(prepared.designs)) if alike else static

@@ -7,7 +7,7 @@ slots' end; the march does not count that heat, it is reported.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -21,10 +21,11 @@ from regen.physics import arrays as A
 from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
 from regen.result import COLUMN_NAMES, Array, Column, Margin, Note
+from regen.solver.layout import Profiles
 from regen.solver.prepare import WALL_NODES, Prepared
 
 NODES = 81
-"""Places along a lip; the fin's second-order error is below 0.1 % of gas less wall."""
+"""Places along an end; the fin's second-order error is below 0.1 % of gas less wall."""
 
 SHORTEST = 1e-6
 """Ends shorter than this are rounding of the contour [m]."""
@@ -37,20 +38,27 @@ SLOPE_STEP = 1e-2
 
 MAX_PASSES = 60
 
+AT_ONCE = 128
+"""Fins that are solved at once: each has a full matrix."""
+
 OfTemperature = Callable[[Array], Array]
 
 
 class Heated(NamedTuple):
-    """A solved fin: temperature (N,) [K] and heat into the cooled wall [W]."""
+    """Solved fins: temperature (..., N) [K] and heat into the cooled wall (...) [W]."""
 
     T: Array
-    heat: float
+    heat: Array
 
 
 def solve_fin(
-    s: Array, heated: Array, conductance: OfTemperature, flux: OfTemperature, T_base: float
+    s: Array,
+    heated: Array,
+    conductance: OfTemperature,
+    flux: OfTemperature,
+    T_base: float | Array,
 ) -> Heated:
-    """Solve steady conduction along a fin that ends adiabatic.
+    """Solve steady conduction along fins that end adiabatic, each as if it were alone.
 
     Parameters
     ----------
@@ -59,16 +67,16 @@ def solve_fin(
     heated : ndarray
         Heated width at each position (N,) [m].
     conductance : callable
-        Conductivity times cross-section (N,) [W m/K] of temperature (N,) [K].
+        Conductivity times cross-section (..., N) [W m/K] of temperature (..., N) [K].
     flux : callable
-        Heat flux into the hot side (N,) [W/m2] of temperature (N,) [K].
-    T_base : float
-        Temperature of the cooled wall [K].
+        Heat flux into the hot side (..., N) [W/m2] of temperature (..., N) [K].
+    T_base : float or ndarray
+        Temperature of the cooled wall (...) [K].
 
     Returns
     -------
     Heated
-        Temperatures, and the heat that the fin takes up.
+        Temperatures, and the heat that each fin takes up.
 
     Raises
     ------
@@ -82,36 +90,41 @@ def solve_fin(
     """
     step = np.diff(s)
     area = heated * 0.5 * (np.append(step, 0.0) + np.append(0.0, step))
-    T = np.full(s.size, T_base)
-    inner = np.arange(s.size - 1)
+    base = np.asarray(T_base, dtype=np.float64)
+    T = np.repeat(base[..., None], s.size, axis=-1)
+    every, inner = np.arange(s.size), np.arange(s.size - 1)
+    settled = np.zeros(base.shape, dtype=bool)
     for _ in range(MAX_PASSES):
         along = conductance(T)
-        link = 0.5 * (along[1:] + along[:-1]) / step
+        link = 0.5 * (along[..., 1:] + along[..., :-1]) / step
         q = flux(T)
         slope = (q - flux(T + SLOPE_STEP)) / SLOPE_STEP
-        matrix = np.diag(area * slope)
-        matrix[inner, inner] += link
-        matrix[inner + 1, inner + 1] += link
-        matrix[inner, inner + 1] -= link
-        matrix[inner + 1, inner] -= link
+        matrix = np.zeros((*T.shape, s.size))
+        matrix[..., every, every] = area * slope
+        matrix[..., inner, inner] += link
+        matrix[..., inner + 1, inner + 1] += link
+        matrix[..., inner, inner + 1] -= link
+        matrix[..., inner + 1, inner] -= link
         right = area * (q + slope * T)
-        matrix[0], right[0] = 0.0, T_base
-        matrix[0, 0] = 1.0
-        last, T = T, np.linalg.solve(matrix, right)
-        if np.abs(T - last).max() <= SETTLED:
-            return Heated(T, float(area @ flux(T)))
+        matrix[..., 0, :], right[..., 0] = 0.0, base
+        matrix[..., 0, 0] = 1.0
+        last, new = T, np.linalg.solve(matrix, right[..., None])[..., 0]
+        T = np.where(settled[..., None], T, new)
+        settled |= np.abs(T - last).max(axis=-1) <= SETTLED
+        if settled.all():
+            return Heated(T, flux(T) @ area)
     message = "the temperatures of an uncooled end do not settle"
     raise RuntimeError(message)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Lip:
-    """One uncooled end: its wall and its gas, arrays (N,) from the slots' end to the wall's end.
+class UncooledEnd:
+    """One uncooled end of n designs: wall and gas (..., N) from the slots' end to the wall's end.
 
     ``rows`` are those of the slots' end, one a pass; the hottest holds. ``layers`` pairs the
-    cross-section of each metal [m2] with its conductivity on ``WALL_NODES`` [W/(m K)]. ``h_flow``
-    [-] and ``T_aw_change`` [K] count from the slots' end; ``rise`` [-] and ``T0`` [K] are those of
-    the closed gas-side form.
+    cross-section of each metal [m2] with its conductivity on ``WALL_NODES`` [W/(m K)], (n, ...)
+    each. ``h_flow`` [-] and ``T_aw_change`` [K] count from the slots' end; ``rise`` [-] and ``T0``
+    [K] are those of the closed gas-side form, (n, ...).
     """
 
     name: str
@@ -119,19 +132,20 @@ class Lip:
     x: Array
     s: Array
     heated: Array
-    thickness: float
+    thickness: Array
     layers: tuple[tuple[Array, Array], ...]
     h_flow: Array
     rise: Array
-    T0: float
+    T0: Array
     T_aw_change: Array
 
-    def hottest(self, run: limits.Run) -> int:
-        """Return the row of the hottest wall at the slots' end of a run."""
-        return int(self.rows[np.argmax(run.stations["T_wall_hot_K"][self.rows])])
+    def hottest(self, run: limits.Run) -> NDArray[np.int64]:
+        """Return the row of the hottest wall at the slots' end of each run (...) [-]."""
+        hot = run.stations["T_wall_hot_K"][..., self.rows]
+        return np.asarray(self.rows[np.argmax(hot, axis=-1)])
 
     def solve(self, run: limits.Run) -> Heated:
-        """Solve the end of one run; temperatures in K, heat in W.
+        """Solve the end of one run (S,), or of K runs of each design (K n, S), n by n.
 
         Parameters
         ----------
@@ -149,42 +163,82 @@ class Lip:
         RuntimeError
             If the temperatures do not settle.
         """
-        stations, row = run.stations, self.hottest(run)
-        T_base, h_base, T_aw = (
-            float(stations[name][row]) for name in ("T_wall_hot_K", "h_gas_W_m2K", "T_aw_K")
-        )
+        row = self.hottest(run)
+        base = [
+            np.take_along_axis(run.stations[name], row[..., None], axis=-1)[..., 0]
+            for name in ("T_wall_hot_K", "h_gas_W_m2K", "T_aw_K")
+        ]
+        if row.ndim == 0:
+            return self._solve(np.asarray(0), *base)
+        design = np.arange(row.size) % self.T0.size
+        parts = [
+            self._solve(design[at : at + AT_ONCE], *(of[at : at + AT_ONCE] for of in base))
+            for at in range(0, row.size, AT_ONCE)
+        ]
+        return Heated(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+    def _solve(self, n: NDArray[np.int64], T_base: Array, h_base: Array, T_aw: Array) -> Heated:
+        """Solve the end of designs n (...) from what their slots' ends have (...)."""
         form = np.vectorize(bartz, otypes=[float])
-        at_base = float(form(1.0, self.rise[0], self.T0, T_base))
+        rise, T0, driving = self.rise[n], self.T0[n][..., None], T_aw[..., None]
+        at_base = form(1.0, rise[..., 0], self.T0[n], T_base)[..., None]
 
         def flux(T: Array) -> Array:
-            h = h_base * form(self.h_flow, self.rise, self.T0, T) / at_base
-            return np.asarray(h * (T_aw + self.T_aw_change - T))
+            h = h_base[..., None] * form(self.h_flow[n], rise, T0, T) / at_base
+            return np.asarray(h * (driving + self.T_aw_change[n] - T))
 
         def conductance(T: Array) -> Array:
-            return np.asarray(sum(a * np.interp(T, WALL_NODES, k) for a, k in self.layers))
+            parts = [area[n] * _conductivity(T, k[n]) for area, k in self.layers]
+            return np.asarray(sum(parts))
 
         return solve_fin(self.s, self.heated, conductance, flux, T_base)
 
 
-def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
-    """Return an uncooled end, None if the slots reach the contour's end or the throat is in it."""
-    contour, design, cooled = prepared.contour, prepared.design, prepared.passage.x
+def _conductivity(T: Array, k: Array) -> Array:
+    """Return the conductivity at temperatures (..., N) from a table (..., nodes) of each."""
+    if T.ndim == 1:
+        return np.asarray(np.interp(T, WALL_NODES, k))
+    pairs = zip(T, k, strict=True)
+    return np.stack([np.interp(of_fin, WALL_NODES, own) for of_fin, own in pairs])
+
+
+def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
+    """Return an uncooled end of n designs.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Contour, slots and gas.
+    h0 : ndarray
+        Total enthalpy of each design's gas, returned heat included (n,) [J/kg].
+    name : str
+        "injector" or "nozzle".
+
+    Returns
+    -------
+    UncooledEnd or None
+        None if the slots reach the contour's end or the throat is in it.
+    """
+    contour, designs, cooled = prepared.contour, prepared.designs, prepared.passage.x
     start = float(cooled.min() if name == "injector" else cooled.max())
     stop = contour.x_injector if name == "injector" else contour.x_exit
     if abs(stop - start) <= SHORTEST or start * stop < 0.0:
         return None
     x = np.linspace(start, stop, NODES)
     r, cosine = contour.radius(x), np.cos(contour.slope_angle(x))
-    solid = design.liner.wall.at(x) + design.channels.depth.at(x)
+    wall = Profiles.of([design.liner.wall for design in designs])
+    depth = Profiles.of([design.channels.depth for design in designs])
+    factor = np.array([[design.models.conductivity_factor] for design in designs])
+    design, none = prepared.design, np.zeros((len(designs), NODES))
     parts = (
-        (metals.liner(design), solid, design.models.conductivity_factor),
-        (metals.plated_copper(design), design.closeout.copper + 0.0 * x, 1.0),
-        (metals.jacket(design), design.closeout.jacket + 0.0 * x, 1.0),
+        (metals.liner(design), wall.at(x) + depth.at(x), factor),
+        (metals.plated_copper(design), design.closeout.copper + none, 1.0 + 0.0 * factor),
+        (metals.jacket(design), design.closeout.jacket + none, 1.0 + 0.0 * factor),
     )
-    layers, inside = [], np.zeros_like(x)
-    for metal, thickness, factor in parts:
+    layers, inside = [], none
+    for metal, thickness, of_design in parts:
         middle = r + cosine * (inside + 0.5 * thickness)
-        conductivity = factor * metal.conductivity_grid(WALL_NODES)
+        conductivity = of_design * metal.conductivity_grid(WALL_NODES)
         layers.append((2.0 * np.pi * middle * thickness, conductivity))
         inside = inside + thickness
     ratio = np.maximum((r / contour.throat_radius) ** 2, 1.0)
@@ -196,104 +250,138 @@ def _lip(prepared: Prepared, h0: float, name: str) -> Lip | None:
         throat_diameter=2.0 * contour.throat_radius,
         throat_curvature=contour.throat_curvature,
     )
-    core, stagnation = np.empty(gas.core.shape[2:]), np.empty(A.N_STAGNATION)
-    gas_at(gas, 0, h0, core, stagnation)
+    core, stagnation = np.empty((h0.size, *gas.core.shape[2:])), np.empty((h0.size, A.N_STAGNATION))
+    for n, own in enumerate(h0):
+        gas_at(gas, 0, float(own), core[n], stagnation[n])
     scale = np.vectorize(station_scaling, otypes=[float, float])
-    h_flow, rise = scale(1.0, stagnation[A.S_GAMMA], ratio, core[:, A.G_MACH])
-    T_aw = core[:, A.G_T_AW]
-    return Lip(
+    h_flow, rise = scale(1.0, stagnation[:, A.S_GAMMA, None], ratio, core[..., A.G_MACH])
+    T_aw = core[..., A.G_T_AW]
+    return UncooledEnd(
         name=name,
         rows=np.flatnonzero(np.abs(cooled - start) < SHORTEST),
         x=x,
         s=np.append(0.0, np.cumsum(np.hypot(np.diff(x), np.diff(r)))),
         heated=2.0 * np.pi * r,
-        thickness=float(inside[0]),
+        thickness=inside[:, 0],
         layers=tuple(layers),
-        h_flow=h_flow / h_flow[0],
+        h_flow=h_flow / h_flow[:, :1],
         rise=rise,
-        T0=float(stagnation[A.S_T0]),
-        T_aw_change=T_aw - T_aw[0],
+        T0=stagnation[:, A.S_T0],
+        T_aw_change=T_aw - T_aw[:, :1],
     )
 
 
+def ends_of(prepared: Prepared, h0: Array) -> tuple[UncooledEnd, ...]:
+    """Return the uncooled ends, as ``end_of``; ``h0`` (n,) [J/kg]."""
+    ends = (end_of(prepared, h0, name) for name in ("injector", "nozzle"))
+    return tuple(end for end in ends if end is not None)
+
+
+def rule_of(end: UncooledEnd, solved: limits.Solved) -> limits.Rule:
+    """Return the rule for the peak temperature of an end.
+
+    Parameters
+    ----------
+    end : UncooledEnd
+        One end of n designs.
+    solved : Solved
+        Their runs.
+
+    Returns
+    -------
+    Rule
+        For one run, or for K runs of each design.
+    """
+
+    def peak(run: limits.Run) -> limits.Hot:
+        T = end.solve(run).T
+        rows = np.arange(run.stations["x_m"].shape[-1])
+        held = solved.alloy.value("thermal_conductivity", T).note
+        top = np.broadcast_to(T.max(axis=-1)[..., None], (*T.shape[:-1], rows.size))
+        return limits.Hot(top, rows == end.hottest(run)[..., None], held)
+
+    text = f"uncooled wall at the {end.name} end, {_span(end.x[0], end.x[-1])}"
+    return limits.hot_wall_rule(solved, f"{end.name}_lip_temperature", text, peak)
+
+
 def judge_ends(
-    prepared: Prepared, h0: float, solved: limits.Solved
-) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
-    """Judge the wall outside the cooled length.
+    ends: tuple[UncooledEnd, ...], solved: limits.Solved
+) -> Iterator[tuple[Margin, Note]]:
+    """Yield the margin of the peak temperature of each end of one design, and how it came about.
+
+    Parameters
+    ----------
+    ends : tuple of UncooledEnd
+        Its ends.
+    solved : Solved
+        The solved runs.
+
+    Yields
+    ------
+    tuple of (Margin, Note)
+        At the hottest place of the nominal run.
+    """
+    for end in ends:
+        rule = rule_of(end, solved)
+        margin = limits.judge(rule.limit, solved, rule.compare)
+        nominal = end.solve(solved.nominal)
+        peak, heat = float(nominal.T.max()), float(nominal.heat)
+        x = float(end.x[int(np.argmax(nominal.T))])
+        whole = float(solved.nominal.totals["heat_total_W"])
+        share = f" ({heat / whole:.1%} of the coolant's heat)" if whole > 0.0 else ""
+        text = (
+            f"the wall at {_span(end.x[0], end.x[-1])} has no slots: it peaks at "
+            f"{round(peak, -1):.0f} K at x = {x * 1e3:.0f} mm and conducts {heat / 1e3:.1f} kW"
+            f"{share} into the slots' end, which the march does not count. Taken as a solid wall "
+            f"of liner, copper and jacket, {end.thickness[0] * 1e3:.1f} mm thick, adiabatic "
+            "outside and at its end, uniform through its thickness and at the hot wall's "
+            "temperature where the slots end; film coefficient from there on by area, Mach number "
+            "and wall temperature"
+        )
+        yield replace(margin, x_m=x), Note("uncooled wall", text, x)
+
+
+def unjudged(prepared: Prepared) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
+    """Return what is to be said of wall without slots that is no end: the throat, and gaps.
 
     Parameters
     ----------
     prepared : Prepared
-        Contour, slots and gas.
-    h0 : float
-        Total enthalpy of the gas, returned heat included [J/kg].
-    solved : Solved
-        The solved runs.
+        Contour and circuits.
 
     Returns
     -------
     tuple of (tuple of Margin, tuple of Note)
-        A margin of the peak temperature of each uncooled end, and a note of how it was found;
-        unknown where the throat itself has no slots.
+        An open margin where the throat has no slots, else a note of gaps between circuits.
     """
-    margins: list[Margin] = []
-    notes: list[Note] = []
-    for name in ("injector", "nozzle"):
-        lip = _lip(prepared, h0, name)
-        if lip is not None:
-            margin, note = _judge(lip, solved)
-            margins.append(margin)
-            notes.append(note)
-    cooled = prepared.passage.x
-    if not cooled[0] <= 0.0 <= cooled[-1]:
-        margins.append(_no_throat(prepared))
-    return tuple(margins), tuple(notes)
+    x, contour = prepared.passage.x, prepared.contour
+    outside: tuple[Margin, ...] = ()
+    if not x[0] <= 0.0 <= x[-1]:
+        span = _span(contour.x_injector, x[0]) if x[0] > 0.0 else _span(x[-1], contour.x_exit)
+        note = (
+            f"the wall at {span} lies outside the slots and is not judged: conduction along it "
+            "means little at a throat"
+        )
+        outside = (_not_judged("wall outside the slots, the throat with it", note),)
+    cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
+    gaps = [(a, b) for (_, a), (b, _) in zip(cooled, cooled[1:], strict=False) if b - a > SHORTEST]
+    if not gaps:
+        return outside, ()
+    text = (
+        f"the wall at {' and '.join(_span(a, b) for a, b in gaps)} lies between circuits and is "
+        "not judged"
+    )
+    if any(a < 0.0 < b for a, b in gaps):
+        return (*outside, _not_judged("wall between circuits, the throat with it", text)), ()
+    return outside, (Note("uncooled wall", text),)
 
 
 def _span(a: float, b: float) -> str:
     return f"x = {min(a, b) * 1e3:.0f} to {max(a, b) * 1e3:.0f} mm"
 
 
-def _judge(lip: Lip, solved: limits.Solved) -> tuple[Margin, Note]:
-    where = _span(lip.x[0], lip.x[-1])
-
-    def peak(run: limits.Run) -> limits.Hot:
-        T = lip.solve(run).T
-        asked = np.arange(run.stations["x_m"].size) == lip.hottest(run)
-        held = solved.alloy.value("thermal_conductivity", T).note
-        return limits.Hot(np.full(asked.shape, T.max()), asked, held)
-
-    text = f"uncooled wall at the {lip.name} end, {where}"
-    rule = limits.hot_wall_rule(solved, f"{lip.name}_lip_temperature", text, peak)
-    margin = limits.judge(rule.limit, solved, rule.compare)
-    found = lip.solve(solved.nominal)
-    hottest = float(lip.x[int(np.argmax(found.T))])
-    whole = float(solved.nominal.totals["heat_total_W"])
-    share = f" ({found.heat / whole:.1%} of the coolant's heat)" if whole > 0.0 else ""
-    said = (
-        f"the wall at {where} has no slots: it peaks at {round(found.T.max(), -1):.0f} K at "
-        f"x = {hottest * 1e3:.0f} mm and conducts {found.heat / 1e3:.1f} kW{share} into the slots' "
-        "end, which the march does not count. Taken as a solid "
-        f"wall of liner, copper and jacket, {lip.thickness * 1e3:.1f} mm thick, adiabatic outside "
-        "and at its end, uniform through its thickness and at the hot wall's temperature where "
-        "the slots end; film coefficient from there on by area, Mach number and wall temperature"
-    )
-    return replace(margin, x_m=hottest), Note("uncooled wall", said, hottest)
-
-
-def not_judged(text: str, note: str) -> Margin:
-    """Return the margin of a throat that has no slots: unknown.
-
-    Parameters
-    ----------
-    text, note : str
-        What wall it is, and why it is not judged.
-
-    Returns
-    -------
-    Margin
-        Open.
-    """
+def _not_judged(text: str, note: str) -> Margin:
+    """Return the open margin of a throat that has no slots."""
     return Margin(
         name="uncooled_wall",
         text=text,
@@ -307,14 +395,3 @@ def not_judged(text: str, note: str) -> Margin:
         note=f"{note}; cool the throat, or judge that wall by other means",
         closes="channels.cooled_to",
     )
-
-
-def _no_throat(prepared: Prepared) -> Margin:
-    contour, cooled = prepared.contour, prepared.passage.x
-    before = cooled[0] > 0.0
-    span = _span(contour.x_injector, cooled[0]) if before else _span(cooled[-1], contour.x_exit)
-    note = (
-        f"the wall at {span} lies outside the slots and is not judged: conduction along it means "
-        "little at a throat"
-    )
-    return not_judged("wall outside the slots, the throat with it", note)

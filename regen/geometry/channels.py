@@ -143,11 +143,11 @@ def lay(
     (L,).
     """
     rows = ground.rows
-    wall, width, depth = (profile.at(ground.x)[..., rows] for profile in sizes)
+    wall, width, depth = (profile.at(ground.x).take(rows, axis=-1) for profile in sizes)
     slope = ground.slope_angle[rows]
     floor = ground.r[rows] + wall * np.cos(slope)
     middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
-    steps = np.where(ground.again, 0.0, _steps(*middle)[..., rows])
+    steps = np.where(ground.again, 0.0, _steps(*middle).take(rows, axis=-1))
     passage = Passage(
         x=ground.x[rows],
         r=ground.r[rows],

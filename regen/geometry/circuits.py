@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from regen.design import Circuit, Design
 from regen.errors import GeometryError
-from regen.geometry.channels import Passage, build_passage
+from regen.geometry.channels import Passage, Sizes, build_passage, ground_of, lay
 from regen.geometry.contour import Contour, cooled_range, place_stations
 from regen.geometry.curves import MERGE, Array, mm
 from regen.physics import arrays as A
@@ -136,11 +136,12 @@ def circuits_of(design: Design) -> tuple[Circuit, ...]:
     return design.circuits or (whole,)
 
 
-def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
+def lay_paths(design: Design, contour: Contour, *, checked: bool = True) -> tuple[Path, ...]:
     """Lay every circuit of a design along the contour, all with the same number of stations S.
 
     So one call of the core takes them all. Raises ``GeometryError`` if a circuit lies off the
-    cooled length, overlaps another, is too short, or its slots are impossible.
+    cooled length, overlaps another, is too short, or its slots are impossible; slots that are not
+    ``checked`` are laid whatever they are.
     """
     circuits = circuits_of(design)
     spans = _spans(design, contour, circuits)
@@ -156,7 +157,7 @@ def lay_paths(design: Design, contour: Contour) -> tuple[Path, ...]:
         places = (*(x for profile in profiles for x in profile.x), *at)
         try:
             x = place_stations(contour, *span, rows // n - len(at), places)
-            passage = _passage(design, contour, circuit, x)
+            passage = _passage(design, contour, circuit, x, checked=checked)
         except GeometryError as error:
             problems += [_named(design, circuit, text) for text in error.problems]
             continue
@@ -261,9 +262,15 @@ def _bend(path: Path) -> Array:
     return bend
 
 
-def _passage(design: Design, contour: Contour, circuit: Circuit, x: Array) -> Passage:
-    closeout = design.closeout.thickness
-    return build_passage(contour, circuit.channels, design.liner, closeout, x)
+def _passage(
+    design: Design, contour: Contour, circuit: Circuit, x: Array, *, checked: bool = True
+) -> Passage:
+    channels, closeout = circuit.channels, design.closeout.thickness
+    if checked:
+        return build_passage(contour, channels, design.liner, closeout, x)
+    ground = ground_of(contour, channels, x)
+    sizes = Sizes(design.liner.wall, channels.width, channels.depth)
+    return lay(ground, sizes, ground.counts, closeout)[0]
 
 
 def _order(circuit: Circuit, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -98,21 +98,21 @@ ALONG = (
 
 def columns(plan: PlatingPlan) -> dict[str, Array]:
     """Return the columns along x in SI (S,), NaN for what is not known."""
-    found = {
+    along = {
         "x_m": plan.x,
         "r_liner_m": plan.r,
         "r_finished_m": plan.r_finished,
         "nickel_need_m": np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
     }
     for layer in plan.layers:
-        found |= {
+        along |= {
             f"{layer.metal}_local_over_mean": layer.ratio,
             f"{layer.metal}_deposit_m": layer.deposit * layer.ratio,
             f"{layer.metal}_before_last_turning_m": layer.as_plated,
             f"{layer.metal}_stock_m": layer.as_plated - layer.left,
             f"{layer.metal}_finished_m": layer.left,
         }
-    return found
+    return along
 
 
 def headline(plan: PlatingPlan) -> str:
@@ -242,7 +242,7 @@ def assumed_table(plan: PlatingPlan) -> Table:
     headings = ("key", "what", "basis")
     rows = [
         (one.key, one.text, sources.MARKS[one.mark] or "seen", shown(one.value, one.unit, one.key))
-        for one in plan.assumed
+        for one in plan.values.assumed
     ]
     return Table([*(text_column(name, name) for name in headings), Column("value", "value")], rows)
 
@@ -279,7 +279,7 @@ def plan_object(plan: PlatingPlan, case: Case) -> dict[str, Any]:
         "mass_kg": sum(layer.mass for layer in plan.layers),
         "layers": [_layer_object(layer) for layer in plan.layers],
         "checks": [asdict(check) for check in plan.checks],
-        "taken": [asdict(one) for one in plan.assumed],
+        "taken": [asdict(one) for one in plan.values.assumed],
         "notes": list(plan.notes),
         "words": [headline(plan), *hours_lines(plan)],
         "provenance": {**made_with("numpy"), "case_sha256": case.hash},
@@ -378,7 +378,8 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         plan.title,
         "Plating sheet",
         sections,
-        sources=[check.source for check in plan.checks] + [one.source for one in plan.assumed],
+        sources=[check.source for check in plan.checks]
+        + [one.source for one in plan.values.assumed],
         cautions=[FIRST, *cautions("baths", "solvents", "proof")],
     )
 

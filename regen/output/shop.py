@@ -84,10 +84,27 @@ def lines(shop: ShopSet, plated: PlatingPlan | None) -> list[str]:
     return result + [f"note: {text}" for text in notes(shop)]
 
 
-def collect(found: ToShop, path: Path) -> Folder:
+def summary(study: ToShop) -> list[str]:
+    """Return what the command prints, also where there is nothing to write."""
+    if study.drawn is None:
+        return _refusal(study)
+    cutters = shop_cutters.lines(study.machined, study.tolerances, study.at_widths)
+    return [*lines(study.drawn, study.plated), "", *cutters]
+
+
+def _refusal(study: ToShop) -> list[str]:
+    problems = study.plan.problems
+    what = "the cutters cannot make these slots" if problems else "not solved as machined"
+    text = [f"nothing is written: {what}"]
+    text += [f"- {reason}" for reason in problems or (study.stopped,)]
+    text += [f"would help: {remedy.text}" for remedy in study.remedies]
+    return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
+
+
+def collect(job: ToShop, path: Path) -> Folder:
     """Return the folder with all files for the shop but their index; the cutters can make them."""
-    shop = _drawn(found)
-    design, text = shop.design, release(shop.result, found.plated)
+    shop = _drawn(job)
+    design, text = shop.design, release(shop.result, job.plated)
     title = [
         design.title,
         f"Units mm. Liner {design.liner.alloy}, {design.liner.condition}.",
@@ -98,32 +115,32 @@ def collect(found: ToShop, path: Path) -> Folder:
     folder.add("lathe_profile.dxf", shop_drawings.profile(shop.turned, [*title, *TURNED]))
     folder.add("slot_section.dxf", shop_drawings.slot_section(shop.rings, [*title, *SECTIONS]))
     folder.add("measured_slots.csv", shop_pages.measured_csv(shop))
-    folder.add("traveller.html", shop_pages.traveller(shop, text, found.plated))
+    folder.add("traveller.html", shop_pages.traveller(shop, text, job.plated))
     folder.add("inspection.html", shop_pages.inspection(shop, text))
     if design.closeout.route != "printed":
         folder.add("cutting_table.html", shop_pages.cutting(shop, text, notes(shop)))
         folder.add("cutting_table.csv", shop_pages.cutting_table(shop))
-        words = [*title, *CUT, *map(tool_text, shop.tools)]
-        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, words, _discs(shop)))
-        shop_cutters.add_page(folder, found, design, text)
-    if found.plated is not None:
-        closeout.add_sheet(folder, found.plated, design)
+        drawn_text = [*title, *CUT, *map(tool_text, shop.tools)]
+        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, drawn_text, _discs(shop)))
+        shop_cutters.add_page(folder, job, design, text)
+    if job.plated is not None:
+        closeout.add_sheet(folder, job.plated, design)
         folder.files.pop(closeout.FIGURE, None)  # stands in the sheet
     if shop.tools:
         folder.add("cutter_path.csv", shop_pages.path_table(shop))
     return folder
 
 
-def write(found: ToShop, path: Path) -> list[Path]:
+def write(job: ToShop, path: Path) -> list[Path]:
     """Write all files for the shop, shop.json last; return those written."""
-    return collect(found, path).write(_index(found, _drawn(found)))
+    return collect(job, path).write(_index(job, _drawn(job)))
 
 
-def _drawn(found: ToShop) -> ShopSet:
-    if found.drawn is None:
+def _drawn(job: ToShop) -> ShopSet:
+    if job.drawn is None:
         message = "the cutters cannot make these slots: there is nothing to write"
         raise ValueError(message)
-    return found.drawn
+    return job.drawn
 
 
 def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
@@ -136,14 +153,14 @@ def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
     ]
 
 
-def _index(found: ToShop, shop: ShopSet) -> dict[str, Any]:
+def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:
     """Return what shop.json holds."""
     return {
         "schema": SCHEMA,
         "title": shop.design.title,
         "verdict": shop.result.verdict,
-        "released": found.released,
-        "words": release(shop.result, found.plated),
+        "released": job.released,
+        "words": release(shop.result, job.plated),
         "stretches": [
             {
                 "stretch": sheet.number,

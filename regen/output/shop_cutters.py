@@ -266,19 +266,19 @@ def widths(at_widths: Sequence[AtWidth]) -> Table:
     return Table(columns, rows, "one width all along, of the shop's cutters (floor as drawn)")
 
 
-def add_page(folder: Folder, found: ToShop, design: Design, release: str) -> None:
+def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:
     """Add the page of cutters and tolerances, and its figure where there are cutters."""
     picture = None
-    if any(circuit.tool_paths for circuit in found.plan.circuits):
-        make = partial(cutters_figure, found.plan, design.shop.depth_tolerance, design.title)
+    if any(circuit.tool_paths for circuit in job.plan.circuits):
+        make = partial(cutters_figure, job.plan, design.shop.depth_tolerance, design.title)
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
-        Section("Summary", [release, FIRST, verdict(found.machined), picture]),
-        Section("Tables", [*tables(found.machined, found.tolerances, found.at_widths), RELATED]),
+        Section("Summary", [release, FIRST, verdict(job.machined), picture]),
+        Section("Tables", [*tables(job.machined, job.tolerances, job.at_widths), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
-    if found.remedies:
-        texts = [remedy.text for remedy in found.remedies]
+    if job.remedies:
+        texts = [remedy.text for remedy in job.remedies]
         sections.insert(2, Section("Would leave less copper", [texts]))
     text = page(design.title, "Cutters and tolerances", sections, landscape=True)
     folder.add(PAGE, text)

@@ -56,12 +56,12 @@ LAYERS = {
 
 def profile(
     curves: Sequence[tuple[str, Curve]],
-    words: Sequence[str],
+    lines: Sequence[str],
     discs: Sequence[tuple[float, float, float]] = (),
 ) -> bytes:
     """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
-    ``curves`` by layer [m], the hot-gas contour among them; ``words`` are the lines of the title;
+    ``curves`` by layer [m], the hot-gas contour among them; ``lines`` are the lines of the title;
     ``discs`` x, r of the centre and radius [m].
     """
     named = {name for name, _ in curves} | ({DISCS} if discs else set())
@@ -83,28 +83,28 @@ def profile(
     _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
     top = max([top, *((r + radius) * MM for _, r, radius in discs)])
-    lines = _wrapped([*words, *_legend(named)])
-    _title(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
+    wrapped = _wrapped([*lines, *_legend(named)])
+    _title(space, wrapped, (low, top + 2 * size * (len(wrapped) + 1)), size)
     return _bytes(drawing)
 
 
-def _wrapped(words: Sequence[str]) -> list[str]:
-    return [line for text in words for line in wrap(text, WRAP, subsequent_indent="    ")]
+def _wrapped(lines: Sequence[str]) -> list[str]:
+    return [line for text in lines for line in wrap(text, WRAP, subsequent_indent="    ")]
 
 
 def _legend(named: set[str]) -> list[str]:
     return [f"Layer {name}: {LAYERS[name][1]}." for name in LAYERS if name in named]
 
 
-def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
+def slot_section(rings: Sequence[Ring], lines: Sequence[str]) -> bytes:
     """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
     drawing, space = _new({"LINER", "SLOTS", "COPPER", "JACKET"})
     apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
     size = 0.018 * apart
     for number, ring in enumerate(rings):
         _ring(space, ring, number * apart, size)
-    lines = _wrapped([*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
-    _title(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
+    wrapped = _wrapped([*lines, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
+    _title(space, wrapped, (-apart / 2, apart / 2 + 2 * size * (len(wrapped) + 1)), size)
     return _bytes(drawing)
 
 
@@ -202,9 +202,9 @@ def _dimension(
 
 
 def _title(
-    space: Modelspace, words: Sequence[str], place: tuple[float, float], size: float
+    space: Modelspace, lines: Sequence[str], place: tuple[float, float], size: float
 ) -> None:
-    for n, line in enumerate(words):
+    for n, line in enumerate(lines):
         _text(space, line, (place[0], place[1] - 2 * size * n), size)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from regen.case.read import Case
+from regen.checks.limits import LIMITS
 from regen.checks.review import PACKAGES
 from regen.design import Sizing
 from regen.output.folder import Folder
@@ -36,21 +37,7 @@ NAMES = {
 }
 """Names of constraints that are not limits."""
 
-RELAX = {
-    "hot_wall_temperature": 'a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in '
-    "sizing.free), more coolant, or less heat (a film)",
-    "melting": "less heat, or more coolant",
-    "coolant_wall_temperature": "a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
-    "coolant_temperature": 'more coolant ("flow" in sizing.free, where the fuel allows it), less '
-    "heat, or a shorter cooled length",
-    "ligament_stress": 'a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
-    "land_tension": "wider lands, or less pressure",
-    "life": "a colder hot wall (a thinner one, more coolant, a film), fewer life.firings, or "
-    "another alloy",
-    "burnout": "more coolant pressure, a colder inlet, more coolant, less heat (a film), or "
-    "limits.burnout_fraction",
-    "coolant_mach": "limits.mach, or more inlet pressure",
-    "injector_pressure": "more inlet pressure, or limits.injector_drop_fraction",
+RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | {
     "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
     "aspect": "deeper slots (shop.greatest_aspect)",
     "depth_slope": "sizing.depth_slope, or fewer depth_points",

@@ -272,7 +272,7 @@ class Store:
             raise OutputError(message) from error
 
 
-def write(store: Store) -> list[str]:
+def finish(store: Store) -> list[str]:
     """Join the parts, draw figures and write sweep.json; return the lines of the summary."""
     from regen.output.figures.sweep import figures
 

@@ -46,7 +46,7 @@ class Rule:
     fluids: tuple[str, ...]
     regime: Literal["dense", "liquid", "any"]
     members: tuple[str, ...]
-    words: str
+    text: str
     others: str
 
 
@@ -124,16 +124,16 @@ class Choice:
 
     members: tuple[str, ...]
     excluded: dict[str, str]
-    words: str = ""
+    text: str = ""
 
 
 def _choose(
-    members: tuple[str, ...], known: dict[str, int], reasons: dict[str, str], words: str = ""
+    members: tuple[str, ...], known: dict[str, int], reasons: dict[str, str], text: str = ""
 ) -> Choice:
     """Return the members that the registry has, and why its others are left out."""
     held = tuple(name for name in members if name in known)
     left_out = {name: reasons.get(name, "") for name in known if name not in held}
-    return Choice(held, left_out, words)
+    return Choice(held, left_out, text)
 
 
 def gas_side(*, fitted: bool = False) -> Choice:
@@ -160,25 +160,12 @@ def correlations_of(member: str) -> list[str]:
 
 
 def coolant_side(fluid: str, p_r: float, T_r: float, lowest: float | None = None) -> Choice:
-    """Return the coolant-side members for a coolant by its states along the slots.
+    """Return the coolant-side members for a coolant, the default first, and why others are out.
 
-    Parameters
-    ----------
-    fluid : str
-        Coolant name.
-    p_r : float
-        Highest pressure along the slots over the critical pressure [-].
-    T_r : float
-        Inlet temperature over the pseudo-critical one at that pressure [-].
-    lowest : float, optional
-        Lowest pressure along the slots over the critical pressure [-]; ``p_r`` without it.
-
-    Returns
-    -------
-    Choice
-        Members, the default first, and why the others are left out. Where the pressure lies on
-        both sides of the critical the forms of both apply, the dense fluid's first; between
-        ``balance.NEAR_CRITICAL`` of it and the critical the march asks for both everywhere.
+    ``p_r`` and ``lowest`` are the highest and lowest pressure along the slots over the critical
+    [-], ``T_r`` the inlet temperature over the pseudo-critical at the former. Where the pressure
+    lies on both sides of the critical the forms of both apply, the dense fluid's first; between
+    ``balance.NEAR_CRITICAL`` of it and the critical the march asks for both everywhere.
     """
     regimes = [
         regime
@@ -197,18 +184,18 @@ def coolant_side(fluid: str, p_r: float, T_r: float, lowest: float | None = None
         for regime in regimes
     ]
     rule = rules[0]
-    members, words = rule.members, rule.words
+    members, text = rule.members, rule.text
     if rule.regime == "dense" and _near_critical(p_r, T_r):
         members += NEAR_CRITICAL
-        words += f"; near-critical ones up to {NEAR_CRITICAL_PRESSURE:g} critical pressures"
+        text += f"; near-critical ones up to {NEAR_CRITICAL_PRESSURE:g} critical pressures"
     if rules[-1] is not rule:
         members = tuple(dict.fromkeys((*members, *rules[-1].members)))
-        words += (
-            f"; {rules[-1].words}; along the slots the pressure is above {HELD_AS_DENSE:g} of the "
+        text += (
+            f"; {rules[-1].text}; along the slots the pressure is above {HELD_AS_DENSE:g} of the "
             "critical and below the critical, so that both count"
         )
     reasons = {name: _reason(name, fluid, rule, p_r, T_r) for name in COOLANT_SIDE}
-    return _choose(members, COOLANT_SIDE, reasons, words)
+    return _choose(members, COOLANT_SIDE, reasons, text)
 
 
 def _near_critical(p_r: float, T_r: float) -> bool:
@@ -256,7 +243,7 @@ def measured_throats() -> tuple[MeasuredThroat, ...]:
 
 
 def against_measurement() -> str:
-    """Return how many measured throats lie below and above the gas-side members, in words."""
+    """Return how many measured throats lie below and above the gas-side members."""
     throats = measured_throats()
     below = [row.ratio for row in throats if row.ratio < MEASURED_THROAT]
     above = [row.ratio for row in throats if row.ratio > HIGHEST_THROAT]

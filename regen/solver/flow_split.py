@@ -47,11 +47,11 @@ GUESSED_FRICTION = 0.02
 
 
 @dataclass(frozen=True)
-class Solved:
-    """Runs of M members through C circuits: rows (M, C, S, fields), totals (M, C, fields).
+class CircuitRuns:
+    """M runs through C circuits: stations (M, C, S, fields), totals (M, C, fields).
 
     ``code`` and ``stop`` (M, C) are the core's; ``steps`` (M,) counts calls; ``settled`` (M,) is
-    True where every run was solved and the split and the returned heat fit together.
+    True where every circuit was solved and the split and the returned heat fit together.
     """
 
     station: Array
@@ -62,40 +62,32 @@ class Solved:
     settled: NDArray[np.bool_]
 
 
-def through_circuits(prepared: Prepared, models: NDArray[Any]) -> Solved:
-    """Solve every circuit for every member.
+def through_circuits(
+    prepared: Prepared, models: NDArray[Any], runs: NDArray[Any] | None = None
+) -> CircuitRuns:
+    """Solve M runs (M, C), those of the design for each model without them, through every circuit.
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables, arrays and the nominal run of each circuit.
-    models : structured ndarray (M,)
-        ``arrays.MODEL``, one a member.
-
-    Returns
-    -------
-    Solved
-        All runs.
+    ``models`` (M,) are ``arrays.MODEL``.
     """
     M, C = models.size, len(prepared.paths)
-    runs = np.tile(prepared.run, (M, 1))
+    runs = np.tile(prepared.run, (M, 1)) if runs is None else runs.copy()
     if C == 1:
-        return _once(prepared, runs, models)
-    open_split = prepared.paths[0].circuit.share is None
-    open_split &= prepared.paths[0].circuit.mass_flow is None
-    returns = bool(prepared.run["returns"][0])
-    runs["returns"] = 0.0
+        return march_circuits(prepared, runs, models)
+    first = prepared.paths[0].circuit
+    open_split = first.share is None and first.mass_flow is None
+    returns = bool(runs["returns"].any())
     if not (open_split or returns):
-        return _once(prepared, runs, models)
-    return _Search(prepared, runs, models, open_split, returns).found()
+        return march_circuits(prepared, runs, models)
+    return _Search(prepared, runs, models, open_split, returns).solve()
 
 
-def _once(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> Solved:
+def march_circuits(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> CircuitRuns:
+    """March runs (M, C) as they are given, in one call of the core."""
     M, C = runs.shape
     tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
     out, status = march_all(*tables, np.ascontiguousarray(runs.ravel()), np.repeat(models, C))
     status = status.reshape(M, C, 2)
-    return Solved(
+    return CircuitRuns(
         out.station.reshape(M, C, *out.station.shape[1:]),
         out.total.reshape(M, C, -1),
         status[..., 0],
@@ -103,6 +95,18 @@ def _once(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> Solve
         np.ones(M, dtype=np.int64),
         np.all(status[..., 0] == st.OK, axis=1),
     )
+
+
+def resistance(geometry: A.Geometry, runs: NDArray[Any], friction: Array) -> Array:
+    """Return the drop of runs (...) at one flow and density [any].
+
+    ``friction`` (rows, S) is the friction factor times the step's length in diameters [-].
+    """
+    area = geometry.slots * geometry.width * geometry.depth
+    row = runs["geometry"] if geometry.r.shape[0] > 1 else np.zeros(runs.shape, dtype=np.int64)
+    ends = (1.0 + runs["inlet_loss"] + runs["outlet_loss"])[..., None]
+    loss = (friction + geometry.loss)[row] + geometry.plenum[row] * ends
+    return np.asarray(np.sum(loss / area[row] ** 2, axis=-1))
 
 
 class _Search:
@@ -117,16 +121,20 @@ class _Search:
         returns: bool,
     ) -> None:
         self.prepared, self.runs, self.models = prepared, runs, models
+        runs["returns"] = 0.0  # what all circuits bring back is found here
         self.open_split, self.returns = open_split, returns
         self.whole = {name: runs[name].copy() for name in ("mass_flow", "fuel_share")}
         self.feed_h0 = runs["h0"].copy()
         shape = runs.shape
-        self.share = np.tile(_guess(prepared), (shape[0], 1))
+        g = prepared.geometry  # first guess: one density, one friction factor
+        diameters = g.step_passage * (g.width + g.depth) / (2.0 * g.width * g.depth)
+        flow = resistance(g, runs, GUESSED_FRICTION * diameters) ** -0.5
+        self.share = flow / flow.sum(axis=1, keepdims=True)
         self.before = np.full((2, *shape), np.nan)  # share and drop of the step before
         self.power = np.full(shape, FLOW_POWER)
         self.too_much, self.too_little = np.full(shape, np.inf), np.zeros(shape)
 
-    def found(self) -> Solved:
+    def solve(self) -> CircuitRuns:
         """Return the runs at the split and the returned heat that fit together."""
         active = np.arange(self.runs.shape[0])
         result = self._march(active)
@@ -143,13 +151,13 @@ class _Search:
                 getattr(result, name)[active] = getattr(now, name)
         return result
 
-    def _march(self, active: NDArray[np.int64]) -> Solved:
+    def _march(self, active: NDArray[np.int64]) -> CircuitRuns:
         if self.open_split:
             for name, whole in self.whole.items():
                 self.runs[name] = self.share * whole
-        return _once(self.prepared, self.runs[active], self.models[active])
+        return march_circuits(self.prepared, self.runs[active], self.models[active])
 
-    def _update(self, active: NDArray[np.int64], now: Solved) -> NDArray[np.bool_]:
+    def _update(self, active: NDArray[np.int64], now: CircuitRuns) -> NDArray[np.bool_]:
         """Move shares and enthalpies of the active members; return which of them go on."""
         solved = now.code == st.OK
         hopeless = np.any(now.code == st.GAS_RANGE, axis=1)
@@ -177,7 +185,7 @@ class _Search:
     def _move_shares(
         self,
         active: NDArray[np.int64],
-        now: Solved,
+        now: CircuitRuns,
         lost: NDArray[np.bool_],
         starved: NDArray[np.bool_],
     ) -> NDArray[np.bool_]:
@@ -212,18 +220,7 @@ class _Search:
         return missed
 
 
-def _guess(prepared: Prepared) -> Array:
-    """Return the split (C,) of equal pressure drop with one density and one friction factor."""
-    g, run = prepared.geometry, prepared.run
-    area = g.slots * g.width * g.depth
-    diameters = g.step_passage * (g.width + g.depth) / (2.0 * g.width * g.depth)
-    loss = GUESSED_FRICTION * diameters + g.loss
-    loss += g.plenum * (1.0 + run["inlet_loss"] + run["outlet_loss"])[:, None]
-    flow = np.sum(loss / area**2, axis=1) ** -0.5
-    return np.asarray(flow / flow.sum())
-
-
-def _unsolved(now: Solved) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _unsolved(now: CircuitRuns) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which runs (M, C) lost their pressure and which were starved of coolant."""
     p = now.station[..., A.O_P_COOLANT]
     last = np.take_along_axis(p, np.maximum(now.stop - 1, 0)[..., None], axis=-1)[..., 0]

@@ -99,25 +99,8 @@ class End(NamedTuple):
 def rings(
     given: Manifolds, table: CoolantTable, inlet: End, outlet: End, roughness: float
 ) -> tuple[Ring, ...]:
-    """Return the rings that a case gives, lying on the jacket.
-
-    Parameters
-    ----------
-    given : Manifolds
-        Bores, taps and factors.
-    table : CoolantTable
-        The coolant.
-    inlet, outlet : End
-        Ends of the slots [SI].
-    roughness : float
-        Sand grain, that of the slots [m].
-
-    Returns
-    -------
-    tuple of Ring
-        Inlet before outlet.
-    """
-    found = []
+    """Return the rings that a case gives, lying on the jacket: inlet before outlet."""
+    made = []
     sides = (
         ("inlet", given.inlet_bore, given.inlet_taps, 0.0, given.recovery, inlet),
         ("outlet", given.outlet_bore, given.outlet_taps, given.outlet_turn, COMBINING, outlet),
@@ -128,8 +111,8 @@ def rings(
         _, rho, mu, *_ = coolant_hp(table, end.enthalpy, end.pressure)
         radius = float(end.radius) + 0.5 * bore
         state = end.pressure, rho, mu
-        found.append(Ring(name, radius, bore, taps, turn or 0.0, *state, roughness, factor))
-    return tuple(found)
+        made.append(Ring(name, radius, bore, taps, turn or 0.0, *state, roughness, factor))
+    return tuple(made)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +150,7 @@ class Split:
 
     @property
     def where(self) -> str:
-        """Where the starved slot is, in words."""
+        """Where the starved slot is."""
         ring = self.reaches[0]
         tap, far = f"an {ring.name} tap", f"midway between two {ring.name} taps"
         if ring.taps == 1:
@@ -179,7 +162,7 @@ class Split:
         return f"{self.from_tap:.0%} of the way from {tap} to {far}"
 
     def text(self) -> str:
-        """Return the split in words."""
+        """Return the split as a text."""
         rings = " and ".join(
             f"{reach.name} ring of {reach.bore * 1e3:.3g} mm bore, {reach.velocity:.3g} m/s and "
             f"{reach.head / 1e5:.2g} bar dynamic head beside a tap, "
@@ -208,34 +191,13 @@ def split(
     rings: tuple[Ring, ...],
     exponent: float = 2.0,
 ) -> Split:
-    """Return the split of a flow over the slots between two ring manifolds.
+    """Return the split of a flow [kg/s] over the slots between two ring manifolds.
 
-    Parameters
-    ----------
-    count : int
-        Slots [-].
-    flow : float
-        Coolant of all slots [kg/s].
-    drop : float
-        Pressure drop of a slot with the mean flow [Pa].
-    rings : tuple of Ring
-        Inlet, outlet or both; the pressure of a ring that is missing is the same everywhere.
-    exponent : float
-        Exponent n of the slot's flow in its pressure drop [-].
+    ``drop`` [Pa] is that of a slot with the mean flow, whose pressure drop goes as its flow to the
+    ``exponent``; the pressure of a ring that is missing is the same everywhere. ``NoSplitError`` if
+    no split gives every slot a flow, a ring's dynamic head is above its pressure, or the slots'
+    drop does not rise with their flow.
 
-    Returns
-    -------
-    Split
-        Shares of all slots.
-
-    Raises
-    ------
-    NoSplitError
-        If no split gives every slot a flow, a ring's dynamic head is above its pressure, or the
-        slots' drop does not rise with their flow.
-
-    Notes
-    -----
     Along the inlet ring, s from a tap, dp/ds = -f rho u|u|/(2 D) - K rho u du/ds, with the static
     recovery K: 1 is no loss where the flow turns off, 0 recovers nothing. Along the outlet ring
     the flow runs towards the tap and the same holds with K = 2. A slot's flow goes as
@@ -263,12 +225,12 @@ def split(
     headers = [_Header(ring, count, flow, drop) for ring in rings]
     for header in headers:
         if header.head >= header.ring.pressure:
-            message = f"{header.said(drop)}, more than the pressure in it; {WIDER}"
+            message = f"{header.text(drop)}, more than the pressure in it; {WIDER}"
             raise NoSplitError(message)
     share = _solve(headers, count, exponent)
     if share is None:
-        said = " and ".join(header.said(drop) for header in headers)
-        message = f"{said}: some slots get no flow; {WIDER}"
+        texts = " and ".join(header.text(drop) for header in headers)
+        message = f"{texts}: some slots get no flow; {WIDER}"
         raise NoSplitError(message)
     starved, richest = int(np.argmin(share)), int(np.argmax(share))
     first = rings[0]
@@ -310,8 +272,8 @@ class _Header:
         self.rub = scale * turns * self.length
         self.momentum = sense * ring.factor * scale
 
-    def said(self, drop: float) -> str:
-        """Return the ring with its dynamic head against the slots' drop [Pa], in words."""
+    def text(self, drop: float) -> str:
+        """Return the ring with its dynamic head against the slots' drop [Pa]."""
         ring = self.ring
         return (
             f"manifolds.{ring.name}_bore = {ring.bore * 1e3:.4g} mm, {ring.name}_taps = "

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -15,8 +15,16 @@ from regen.errors import RangeError
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport
 from regen.gas.wall import hot_gas_table, wall_gas
-from regen.geometry.channels import Passage
-from regen.geometry.circuits import Path, Rows, geometry_of, joined_passage, lay_paths, rows_of
+from regen.geometry.channels import Ground, Passage, ground_of
+from regen.geometry.circuits import (
+    Path,
+    Rows,
+    circuits_of,
+    geometry_of,
+    joined_passage,
+    lay_paths,
+    rows_of,
+)
 from regen.geometry.contour import Contour, build_contour
 from regen.metals import selection as metals
 from regen.physics import arrays as A
@@ -32,17 +40,18 @@ WALL_NODES = np.arange(10.0, 1500.0, 10.0)
 
 @dataclass(frozen=True)
 class Prepared:
-    """Tables and arrays of one design.
+    """Tables and arrays of one design, or of L that share contour, stations and tables.
 
-    Arrays of the core are in flow order, one gas set, geometry row and run a path. ``passage``
-    holds the slots at the rows of the results; its steps are from the station before along x on
-    the same path. ``film`` is what came of a film, ``notes`` what is to be said of the gas beside
-    the wall.
+    Arrays of the core are in flow order: a geometry row and a run for each of C circuits, ``run``
+    (C,), or (L, C) of many. ``passage`` holds the slots at the rows of the results, (R,), what
+    differs between designs (L, R); its steps are from the station before along x on the same
+    path. ``film`` is what came of a film, ``notes`` what is to be said of the gas beside the wall.
     """
 
-    design: Design
+    designs: tuple[Design, ...]
     contour: Contour
     paths: tuple[Path, ...]
+    grounds: tuple[Ground, ...]
     rows: Rows
     passage: Passage
     gas_table: hotgas.GasTable
@@ -53,6 +62,34 @@ class Prepared:
     walls: A.Walls
     geometry: A.Geometry
     run: NDArray[Any]
+
+    @property
+    def design(self) -> Design:
+        """The design, or the first of many for what they have in common."""
+        return self.designs[0]
+
+    @property
+    def runs(self) -> NDArray[Any]:
+        """Runs (L, C), L = 1 for one design."""
+        return np.atleast_2d(self.run)
+
+    @property
+    def tables(self) -> tuple[A.Geometry, A.GasStations, CoolantTable, A.Walls]:
+        """The march's first arguments."""
+        return self.geometry, self.gas, self.coolant, self.walls
+
+    def taken(self, at: int | NDArray[np.int64]) -> Prepared:
+        """Return one design, or some; the core's geometry keeps all, since runs point into it."""
+        paths = tuple(replace(path, passage=_taken(path.passage, at)) for path in self.paths)
+        # of none, the first still says what all have in common
+        designs = tuple(self.designs[n] for n in np.atleast_1d(at)) or self.designs[:1]
+        passage = _taken(self.passage, at)
+        return replace(self, designs=designs, paths=paths, passage=passage, run=self.runs[at])
+
+
+def _taken(passage: Passage, at: int | NDArray[np.int64]) -> Passage:
+    rows = {f.name: getattr(passage, f.name) for f in fields(Passage) if f.name != "notes"}
+    return replace(passage, **{name: row[at] for name, row in rows.items() if row.ndim == 2})
 
 
 def _walls(design: Design) -> A.Walls:
@@ -69,62 +106,69 @@ def _walls(design: Design) -> A.Walls:
     )
 
 
-def _run(design: Design, paths: tuple[Path, ...], gas: A.GasStations) -> NDArray[Any]:
-    """Return the nominal run of each path, the split as far as the case gives it."""
-    feed = design.coolant
-    run = np.zeros(len(paths), dtype=A.RUN)
-    run["gas"] = run["geometry"] = np.arange(len(paths))
-    for row, path in zip(run, paths, strict=True):
-        share = path.circuit.share or 1.0
-        row["mass_flow"] = path.circuit.mass_flow or share * (feed.mass_flow or 0.0)
-        if feed.fuel_fraction is not None:
-            whole = feed.fuel_fraction / (1.0 + design.propellants.mixture_ratio)
-            row["fuel_share"] = share * whole
-    run["flow_factor"] = 1.0
-    for factor in ("gas_factor", "barrel_factor", "throat_factor"):
-        run[factor] = 1.0  # those of the case are in the gas: a film asks for them too
-    run["inlet_temperature"] = feed.inlet_temperature
-    run["outlet_given"] = int(feed.outlet_pressure is not None)
-    run["pressure"] = feed.outlet_pressure or feed.inlet_pressure or 0.0
-    run["inlet_loss"] = feed.inlet_loss
-    run["outlet_loss"] = feed.outlet_loss
-    run["roughness"] = design.channels.roughness
-    run["curve_gain"] = float(design.models.curvature == "both ways")
-    run["entrance"] = float(design.models.entrance)
-    run["rough_gain"] = float(design.models.rough_gain)
-    run["h0"] = gas.h0[0, 0]
-    run["returns"] = float(feed.returns_to_injector)
+def runs_of(designs: Sequence[Design], h0: Array | float, in_gas: Design) -> NDArray[Any]:
+    """Return the nominal run (L, C) of each circuit, the split as far as the case gives it.
+
+    ``h0`` is the total enthalpy of the propellants as fed, of each [J/kg]. Fitted factors stand in
+    the gas, where a film asks for them too, unless they are others than those of ``in_gas``.
+    """
+    circuits = [circuits_of(design) for design in designs]
+    feeds = [design.coolant for design in designs]
+    run = np.zeros((len(designs), len(circuits[0])), dtype=A.RUN)
+    run["gas"] = np.arange(run.shape[1])
+    shares = np.array([[one.share or 1.0 for one in own] for own in circuits])
+    whole = [feed.mass_flow or 0.0 for feed in feeds]
+    metered = np.array([[one.mass_flow or 0.0 for one in own] for own in circuits])
+    run["mass_flow"] = np.where(metered > 0.0, metered, shares * np.array(whole)[:, None])
+    of_fuel = [
+        (feed.fuel_fraction or 0.0) / (1.0 + design.propellants.mixture_ratio)
+        for feed, design in zip(feeds, designs, strict=True)
+    ]
+    run["fuel_share"] = shares * np.array(of_fuel)[:, None]
+    run["flow_factor"] = run["gas_factor"] = 1.0
+    held = in_gas.models.barrel_factor, in_gas.models.throat_factor
+    models = [design.models for design in designs]
+    given = [(own.barrel_factor, own.throat_factor) for own in models]
+    each: dict[str, list[Any]] = {
+        "barrel_factor": [1.0 if factors == held else factors[0] for factors in given],
+        "throat_factor": [1.0 if factors == held else factors[1] for factors in given],
+        "inlet_temperature": [feed.inlet_temperature for feed in feeds],
+        "outlet_given": [feed.outlet_pressure is not None for feed in feeds],
+        "pressure": [feed.outlet_pressure or feed.inlet_pressure or 0.0 for feed in feeds],
+        "inlet_loss": [feed.inlet_loss for feed in feeds],
+        "outlet_loss": [feed.outlet_loss for feed in feeds],
+        "roughness": [design.channels.roughness for design in designs],
+        "curve_gain": [own.curvature == "both ways" for own in models],
+        "entrance": [own.entrance for own in models],
+        "rough_gain": [own.rough_gain for own in models],
+        "returns": [feed.returns_to_injector for feed in feeds],
+    }
+    for name, values in each.items():
+        run[name] = np.array(values)[:, None]
+    run["h0"] = np.reshape(h0, (-1, 1))
     return run
 
 
-def prepare(design: Design, progress: Progress | None = None, *, hottest: float = 0.0) -> Prepared:
+def prepare(
+    design: Design,
+    progress: Progress | None = None,
+    *,
+    hottest: float = 0.0,
+    checked: bool = True,
+) -> Prepared:
     """Build contour, passage, gas and coolant tables and the nominal run of a design.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    progress : callable, optional
-        Told in words what is being waited for.
-    hottest : float
-        Stagnation temperature up to which the gas beside the wall reaches at least [K].
-
-    Returns
-    -------
-    Prepared
-        Everything the march needs.
-
-    Raises
-    ------
-    ValueError
-        If the geometry is impossible, a material or property is not known, or the coolant is
-        not fed as a liquid.
+    The gas beside the wall reaches at least up to a stagnation temperature ``hottest`` [K].
+    Slots that cannot be cut and a coolant that is not fed as a liquid are refused by
+    ``GeometryError`` and ``RangeError``, unless not ``checked``: what other designs share with
+    this one needs neither.
     """
     say = progress or (lambda text: None)
     known = "the case's own" if design.coolant.table else "built once, then read from the cache"
     say(f"property table of {design.coolant.fluid} ({known})")
     table = coolant.table_of(design.coolant)
-    check_feed(design, table)
+    if checked:
+        check_feed(design, table)
     shape = design.contour
     if isinstance(shape, ContourProfile):
         contour = build_contour(shape)
@@ -135,24 +179,11 @@ def prepare(design: Design, progress: Progress | None = None, *, hottest: float 
     gas_table = hot_gas_table(design, (contraction, expansion), hottest=hottest)
     if not isinstance(shape, ContourProfile):
         contour = build_contour(shape, throat_radius(design, gas_table))
-    return _on_contour(design, contour, table, gas_table)
+    return _on_contour(design, contour, table, gas_table, checked=checked)
 
 
 def check_feed(design: Design, table: CoolantTable) -> None:
-    """Refuse a coolant feed that is no liquid, or is outside the property table.
-
-    Parameters
-    ----------
-    design : Design
-        Says temperature and pressure of the feed.
-    table : CoolantTable
-        Table of the coolant.
-
-    Raises
-    ------
-    RangeError
-        With the key, the value and what is accepted.
-    """
+    """Refuse a coolant feed that is no liquid, or is outside the property table."""
     feed = design.coolant
     key = "inlet_pressure" if feed.inlet_pressure else "outlet_pressure"
     p, T = feed.inlet_pressure or feed.outlet_pressure or 0.0, feed.inlet_temperature
@@ -183,27 +214,7 @@ def check_feed(design: Design, table: CoolantTable) -> None:
 
 
 def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
-    """Return the throat radius [m] that the shape gives or that its thrust asks for.
-
-    Parameters
-    ----------
-    design : Design
-        Design with a contour given by rules.
-    gas_table : GasTable
-        Hot gas of the design.
-
-    Returns
-    -------
-    float
-        Throat radius [m].
-
-    Raises
-    ------
-    TypeError
-        If the contour is given by points.
-    RangeError
-        If the nozzle has no thrust at its ambient pressure.
-    """
+    """Return the throat radius [m] that the shape gives or that its thrust asks for."""
     shape = design.contour
     if isinstance(shape, ContourProfile):
         message = "a contour given by points has its throat radius already"
@@ -225,17 +236,25 @@ def throat_radius(design: Design, gas_table: hotgas.GasTable) -> float:
 
 
 def _on_contour(
-    design: Design, contour: Contour, table: CoolantTable, gas_table: hotgas.GasTable
+    design: Design,
+    contour: Contour,
+    table: CoolantTable,
+    gas_table: hotgas.GasTable,
+    *,
+    checked: bool,
 ) -> Prepared:
-    paths = lay_paths(design, contour)
+    paths = lay_paths(design, contour, checked=checked)
     x = np.unique(np.concatenate([path.x for path in paths]))
     beside = wall_gas(design, contour, gas_table, x)
     gas = _gas_along(beside.gas, x, paths)
     rows = rows_of(paths)
+    (run,) = runs_of((design,), float(gas.h0[0, 0]), design)
+    run["geometry"] = np.arange(len(paths))
     return Prepared(
-        design=design,
+        designs=(design,),
         contour=contour,
         paths=paths,
+        grounds=tuple(ground_of(contour, path.circuit.channels, path.x) for path in paths),
         rows=rows,
         passage=joined_passage(paths, rows),
         gas_table=gas_table,
@@ -245,7 +264,7 @@ def _on_contour(
         coolant=table,
         walls=_walls(design),
         geometry=geometry_of(design, paths),
-        run=_run(design, paths, gas),
+        run=run,
     )
 
 

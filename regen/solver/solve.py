@@ -1,35 +1,44 @@
-"""From a design to solved stations: nominal run, bands and the worst channel.
+"""From designs to solved stations: nominal runs, bands and worst channels, of one or of many.
 
-The physics is one call of the compiled march for the nominal design, one for all band members
-together, and a few for the worst channel, whose flow is found on the way.
+The physics is one call of the compiled march for all nominal runs, one for all band members, and a
+few for the worst channels, whose flow is found on the way.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from functools import cached_property
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.design import Design
-from regen.errors import RangeError
-from regen.gas import flux
-from regen.geometry.circuits import Path, geometry_of, shifted
+from regen.errors import GeometryError, RangeError
+from regen.geometry.circuits import Path
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics._dispatch import BOILING, COOLANT_SIDE, FRICTION, GAS_SIDE
-from regen.physics.batch import march_all
-from regen.physics.tables import pseudo_critical_T
 from regen.solver import bands, manifolds
-from regen.solver.flow_split import Solved, through_circuits
+from regen.solver.flow_split import CircuitRuns, march_circuits, through_circuits
+from regen.solver.layout import refusals, slots_at_corners
+from regen.solver.models import (
+    Names,
+    chosen_models,
+    coolant_choice,
+    first_models,
+    ids_of,
+    member_names,
+    span_choices,
+)
 from regen.solver.prepare import Array, Prepared, Progress, prepare
 from regen.solver.worst_channel import Corner, corners, slot_runs, worst_slots
 
+Judged = Literal["nominal", "worst", "full"]
+"""Which runs are solved beside the nominal: none; the worst channel; that and the band."""
+
 MIN_BAND = 0.25
 """Least half-width of the bands on wall temperature above coolant and on pressure drop."""
-
 
 LESS_FLOW = 0.98
 """Share of the flow at which the slots' drop is marched for its exponent [-]."""
@@ -59,34 +68,61 @@ class MarchError(RuntimeError):
         super().__init__(f"not solved: {text.what}{where}. What to do: {text.remedy}.")
 
 
+Unsolved = MarchError | GeometryError | RangeError
+"""Why a design has no nominal run."""
+
+
 @dataclass(frozen=True)
 class Passed:
-    """One circuit of a run: stations in flow order (S, ``A.N_STATION_OUT``), totals, outcome."""
+    """One circuit of some runs: stations in flow order (..., S, fields), totals, outcome (...)."""
 
     station: Array
     total: Array
-    code: int
-    stop: int
+    code: NDArray[np.int64]
+    stop: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Marched:
-    """One solved run through all circuits.
+    """One run through all circuits, or many (...).
 
-    ``station`` (rows, ``A.N_STATION_OUT``) is by rising x. ``total`` sums flow and heat of all
+    ``station`` (..., rows, ``A.N_STATION_OUT``) is by rising x. ``total`` sums flow and heat of all
     circuits; enthalpies are those of their mixed flows, the outlet pressure is the lowest.
     """
 
-    name: str
     station: Array
     total: Array
     circuits: tuple[Passed, ...]
-    code: int
+    code: NDArray[np.int64]
+    name: str = ""
 
     @property
-    def ok(self) -> bool:
-        """True if the run was solved."""
+    def ok(self) -> Any:
+        """True where a run was solved (...)."""
         return self.code == st.OK
+
+    def _each(self, of: Any) -> Marched:
+        parts = tuple(
+            Passed(of(part.station), of(part.total), of(part.code), of(part.stop))
+            for part in self.circuits
+        )
+        return Marched(of(self.station), of(self.total), parts, of(self.code), self.name)
+
+    def __getitem__(self, at: Any) -> Marched:
+        """Return some of many runs."""
+        return self._each(lambda values: values[at])
+
+    def shaped(self, *shape: int) -> Marched:
+        """Return runs (M,) as an array of that shape."""
+        return self._each(lambda values: values.reshape(*shape, *values.shape[1:]))
+
+    def flat(self) -> Marched:
+        """Return runs (K, n) as (K n,)."""
+        return self._each(lambda values: values.reshape(-1, *values.shape[2:]))
+
+    def circuit_totals(self) -> Array:
+        """Return the totals (..., C, N_TOTAL) of the circuits."""
+        return np.stack([part.total for part in self.circuits], axis=-2)
 
 
 @dataclass(frozen=True)
@@ -104,22 +140,22 @@ class WorstSlot:
 
 @dataclass(frozen=True)
 class Solution:
-    """Nominal run, band members, worst channel, and what they were prepared from.
+    """Nominal run, band members and worst channel of one design, and what they were prepared from.
 
     ``models`` are the nominal correlations by role and ``coolant`` the coolant-side members by the
     rule. The worst channel is one slot of each circuit, at each corner of the shop's tolerances.
     ``split`` is the flow between the slots, where the case gives the manifolds; ``shortfall`` the
-    share of the mean flow [-] that the worst slot lacks by it, or by the shop's rule.
+    share of the mean flow [-] that the worst slot lacks by it, or by the shop's rule. ``excluded``
+    says why correlations are left out of the band.
     """
 
     prepared: Prepared
     nominal: Marched
-    models: Mapping[str, str]
+    models: Names
     coolant: bands.Choice
     members: tuple[Marched, ...]
     corners: tuple[WorstSlot, ...]
     excluded: dict[str, str]
-    """Correlations left out of the band, and why."""
     shortfall: float
     split: manifolds.Split | None = None
 
@@ -139,95 +175,81 @@ class Solution:
         return self.hottest.paths
 
 
+@dataclass(frozen=True)
+class Members:
+    """The band of those designs (n,) that have the same members: M runs of each, (M, n)."""
+
+    at: NDArray[np.int64]
+    runs: Marched
+    names: tuple[str, ...]
+    excluded: dict[str, str]
+
+
+@dataclass(frozen=True)
+class WorstSlots:
+    """Slots of n designs at K corners, prepared as K times n designs, and their runs (K, n)."""
+
+    prepared: Prepared
+    corners: tuple[Corner, ...]
+    runs: Marched
+    several: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Solutions:
+    """Designs whose nominal run was solved, with the runs that were asked for beside it.
+
+    ``at`` (n,) are their places among the designs given. The rest is as in ``Solution``.
+    """
+
+    at: NDArray[np.int64]
+    prepared: Prepared
+    nominal: Marched
+    models: list[Names]
+    coolant: list[bands.Choice]
+    splits: list[manifolds.Split | None]
+    members: tuple[Members, ...] = ()
+    worst: WorstSlots | None = None
+
+    @cached_property
+    def shortfall(self) -> Array:
+        """Share of the mean flow that the worst slot lacks (n,) [-]."""
+        rule = self.prepared.design.shop.flow_shortfall
+        return np.array([rule if one is None else one.shortfall for one in self.splits])
+
+    def one(self, n: int) -> Solution:
+        """Return one design with all its runs."""
+        band = next(band for band in self.members if n in band.at)
+        place = int(np.flatnonzero(band.at == n)[0])
+        slots, prepared = self.worst, self.prepared
+        assert slots is not None
+        rows = len(prepared.designs)
+        return Solution(
+            prepared=prepared.taken(n),
+            nominal=self.nominal[n],
+            models=self.models[n],
+            coolant=self.coolant[n],
+            members=tuple(
+                replace(band.runs[m, place], name=name) for m, name in enumerate(band.names)
+            ),
+            corners=tuple(
+                WorstSlot(
+                    corner,
+                    slots.runs[k, n],
+                    slots.prepared.taken(k * rows + n).paths,
+                    bool(slots.several[k, n]),
+                )
+                for k, corner in enumerate(slots.corners)
+            ),
+            excluded=band.excluded,
+            shortfall=float(self.shortfall[n]),
+            split=self.splits[n],
+        )
+
+
 def hottest_row(run: Marched) -> float:
     """Return the hottest station's wall of a run [K]."""
     return float(run.station[:, A.O_T_WALL_HOT].max())
-
-
-def model_row(prepared: Prepared, **named: str) -> NDArray[Any]:
-    """Return the ids of the chosen models, with some replaced by name.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Design and regime.
-    **named : str
-        Correlation names by role, overriding the design's choice.
-
-    Returns
-    -------
-    structured ndarray (1,)
-        ``arrays.MODEL``.
-    """
-    return ids({**chosen_models(prepared), **named})
-
-
-def ids(names: Mapping[str, str]) -> NDArray[Any]:
-    """Return the ids (1,) [-] of correlations named for every role, gas-side factor included."""
-    row = np.zeros(1, dtype=A.MODEL)
-    gas_side, row["throat_factor"] = flux.correlation_of(names["gas_side"])
-    names = {**names, "gas_side": gas_side}
-    ids = {
-        "gas_side": GAS_SIDE,
-        "coolant_side": COOLANT_SIDE,
-        "friction": FRICTION,
-        "boiling": BOILING,
-    }
-    for role, known in ids.items():
-        row[role] = known[names[role]]
-    return row
-
-
-def chosen_models(prepared: Prepared) -> dict[str, str]:
-    """Return the correlation of each role that the nominal run is first solved with.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Design and feed.
-
-    Returns
-    -------
-    dict
-        Name by role.
-    """
-    design = prepared.design
-    fluid = design.coolant.correlated_as
-    models = design.models
-    return {
-        "gas_side": flux.nominal_gas_side(models),
-        "coolant_side": models.coolant_side or coolant_choice(prepared).members[0],
-        "friction": models.friction,
-        "boiling": models.boiling or bands.boiling(fluid).members[0],
-    }
-
-
-def coolant_choice(
-    prepared: Prepared, run: Any = None, span: tuple[float, float] | None = None
-) -> bands.Choice:
-    """Return the coolant-side members by the rule for the coolant and its states.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Design and coolant table.
-    run : structured scalar, optional
-        ``arrays.RUN`` with the feed, in place of the first of ``prepared`` [-].
-    span : tuple of float, optional
-        Lowest and highest pressure along the slots [Pa]; before anything is solved, the pressure
-        that is given of the feed stands for both.
-
-    Returns
-    -------
-    Choice
-        Members, the default first, and why the others are left out.
-    """
-    feed = prepared.run[0] if run is None else run
-    table = prepared.coolant
-    low, high = span or (float(feed["pressure"]),) * 2
-    T_r = float(feed["inlet_temperature"]) / pseudo_critical_T(table, high)
-    fluid, p_c = prepared.design.coolant.correlated_as, table.p_critical
-    return bands.coolant_side(fluid, high / p_c, T_r, low / p_c)
 
 
 def span_of(run: Marched) -> tuple[float, float]:
@@ -237,122 +259,130 @@ def span_of(run: Marched) -> tuple[float, float]:
 
 
 def models_in_use(solution: Solution) -> dict[str, str]:
-    """Return the nominal correlations that the states call on: none boils above the critical.
-
-    Parameters
-    ----------
-    solution : Solution
-        Solved runs.
-
-    Returns
-    -------
-    dict
-        Name by role.
-    """
+    """Return the nominal correlations that the states call on: none boils above the critical."""
     chosen = dict(solution.models)
     if span_of(solution.nominal)[0] >= solution.prepared.coolant.p_critical:
         chosen.pop("boiling")
     return chosen
 
 
-def _marched(prepared: Prepared, name: str, solved: Solved, n: int) -> Marched:
-    """Return member n with its circuits joined."""
-    code = next((int(c) for c in solved.code[n] if c != st.OK), st.OK)
-    if code == st.OK and not solved.settled[n]:
-        code = st.NOT_CONVERGED
+def _joined(prepared: Prepared, runs: CircuitRuns) -> Marched:
+    """Return runs (M,) with their circuits joined."""
+    M, C = runs.code.shape
+    bad = runs.code != st.OK
+    first = np.take_along_axis(runs.code, np.argmax(bad, axis=1)[:, None], axis=1)[:, 0]
+    unsettled = np.where(runs.settled, st.OK, st.NOT_CONVERGED)
+    total = _joined_total(runs.total)
+    total[:, A.T_PASSES] += runs.steps - 1
+    # each column by itself in memory: from here on they are taken one by one
+    flat = np.moveaxis(runs.station.reshape(M, -1, A.N_STATION_OUT), -1, 0)
+    by_x = np.moveaxis(flat.take(prepared.rows.index, axis=-1), 0, -1)
     parts = tuple(
-        Passed(station, total, int(status), int(stop))
-        for station, total, status, stop in zip(
-            solved.station[n], solved.total[n], solved.code[n], solved.stop[n], strict=True
-        )
+        Passed(runs.station[:, c], runs.total[:, c], runs.code[:, c], runs.stop[:, c])
+        for c in range(C)
     )
-    total = _joined_total(solved.total[n])
-    total[A.T_PASSES] += solved.steps[n] - 1
-    station = prepared.rows.joined([part.station for part in parts])
-    return Marched(name, station, total, parts, code)
+    return Marched(by_x, total, parts, np.where(bad.any(axis=1), first, unsettled))
 
 
 def _joined_total(totals: Array) -> Array:
-    """Return the totals (T,) of all circuits (C, T) together."""
-    joined: Array = totals[0].copy()
-    if len(totals) == 1:
+    """Return the totals (M, T) of all circuits (M, C, T) together."""
+    joined: Array = totals[:, 0].copy()
+    if totals.shape[1] == 1:
         return joined
-    flow = totals[:, A.T_MASS_FLOW]
+    flow = totals[..., A.T_MASS_FLOW]
     for field in (A.T_HEAT, A.T_MASS_FLOW):
-        joined[field] = totals[:, field].sum()
+        joined[:, field] = totals[..., field].sum(axis=1)
     for field in (A.T_H_IN, A.T_H_OUT):
-        joined[field] = np.sum(flow * totals[:, field]) / max(flow.sum(), 1e-300)
-    joined[A.T_P_IN] = totals[:, A.T_P_IN].max()
-    joined[A.T_P_OUT] = totals[:, A.T_P_OUT].min()
-    joined[A.T_PASSES] = totals[:, A.T_PASSES].max()
+        mixed = np.sum(flow * totals[..., field], axis=1)
+        joined[:, field] = mixed / np.maximum(flow.sum(axis=1), 1e-300)
+    joined[:, A.T_P_IN] = totals[..., A.T_P_IN].max(axis=1)
+    joined[:, A.T_P_OUT] = totals[..., A.T_P_OUT].min(axis=1)
+    joined[:, A.T_PASSES] = totals[..., A.T_PASSES].max(axis=1)
     return joined
 
 
-class Nominal(NamedTuple):
-    """The nominal run, its correlations by role, and the coolant-side members by the rule."""
+def march(prepared: Prepared, runs: NDArray[Any], models: NDArray[Any]) -> Marched:
+    """March runs (M, C) with the ids of their correlations (M,), circuits joined."""
+    return _joined(prepared, through_circuits(prepared, models, runs))
+
+
+class Nominals(NamedTuple):
+    """Nominal runs (L,), their correlations by role, and the coolant-side members by the rule."""
 
     run: Marched
-    models: dict[str, str]
-    coolant: bands.Choice
+    models: list[Names]
+    coolant: list[bands.Choice]
+
+
+def nominal_runs(prepared: Prepared) -> Nominals:
+    """March the nominal runs with the correlations that their own stations call for.
+
+    What is given of the feed says which regime is tried first. Where the stations lie in another,
+    whose default is another form, the run is marched again; the rule then holds for the pressures
+    of both runs, so that it cannot go to and fro. The members of a run that was not solved are
+    those of its feed.
+    """
+    models = first_models(prepared)
+    run = march(prepared, prepared.runs, ids_of(models))
+    low, high = _spans(prepared, run)
+    choices = span_choices(prepared, low, high)
+    again = [
+        n
+        for n in np.flatnonzero(run.ok)
+        if prepared.designs[n].models.coolant_side is None
+        and choices[n].members[0] != models[n]["coolant_side"]
+    ]
+    if not again:
+        return Nominals(run, models, choices)
+    at = np.array(again)
+    part = prepared.taken(at)
+    others = [{**models[n], "coolant_side": choices[n].members[0]} for n in again]
+    other = march(part, part.runs, ids_of(others))
+    low_2, high_2 = _spans(part, other)
+    wider = span_choices(part, np.minimum(low_2, low[at]), np.maximum(high_2, high[at]))
+    for i, n in enumerate(again):
+        if other.ok[i]:
+            choices[n] = wider[i]
+        if not other.ok[i] or wider[i].members[0] == others[i]["coolant_side"]:
+            models[n] = others[i]
+            _put(run, int(n), other[i])
+    return Nominals(run, models, choices)
+
+
+def _put(runs: Marched, n: int, one: Marched) -> None:
+    runs.station[n], runs.total[n], runs.code[n] = one.station, one.total, one.code
+    for part, own in zip(runs.circuits, one.circuits, strict=True):
+        part.station[n], part.total[n] = own.station, own.total
+        part.code[n], part.stop[n] = own.code, own.stop
+
+
+def _spans(prepared: Prepared, run: Marched) -> tuple[Array, Array]:
+    """Return lowest and highest pressure along each run (L,) [Pa]; its feed's if not solved."""
+    p, fed = run.station[..., A.O_P_COOLANT], prepared.runs["pressure"][:, 0]
+    return np.where(run.ok, p.min(axis=1), fed), np.where(run.ok, p.max(axis=1), fed)
 
 
 def solve_nominal(prepared: Prepared) -> Marched:
-    """Return the nominal run alone, of ``nominal_by_rule``."""
-    return nominal_by_rule(prepared).run
+    """Return the nominal run of one design; raise as ``nominal_by_rule``."""
+    return nominal_by_rule(prepared)[0]
 
 
-def nominal_by_rule(prepared: Prepared) -> Nominal:
-    """Solve the nominal run with the correlations that its own stations call for.
+def nominal_by_rule(prepared: Prepared) -> tuple[Marched, Names, bands.Choice]:
+    """Return the nominal run of one design, its correlations and coolant-side members.
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables and arrays.
-
-    Returns
-    -------
-    Nominal
-        The solved run.
-
-    Raises
-    ------
-    MarchError
-        If the march stops.
-    RangeError
-        If more coolant than fuel is to return to the injector.
-
-    Notes
-    -----
-    What is given of the feed says which regime is tried first. Where the stations lie in another,
-    whose default is another form, the run is solved again; the rule then holds for the pressures
-    of both runs, so that it cannot go to and fro.
+    Raises ``MarchError`` if the march stops, ``RangeError`` if more coolant than fuel is to return
+    to the injector.
     """
-    models = chosen_models(prepared)
-    run = _nominal(prepared, models)
-    span = span_of(run)
-    choice = coolant_choice(prepared, span=span)
-    if prepared.design.models.coolant_side is None and choice.members[0] != models["coolant_side"]:
-        others = {**models, "coolant_side": choice.members[0]}
-        other = _nominal(prepared, others)
-        low, high = span_of(other)
-        choice = coolant_choice(prepared, span=(min(low, span[0]), max(high, span[1])))
-        if choice.members[0] == others["coolant_side"]:
-            run, models = other, others
-    return Nominal(run, models, choice)
+    run, models, coolant = nominal_runs(prepared)
+    for refused in _refused(prepared, run).values():
+        raise refused
+    return run[0], models[0], coolant[0]
 
 
-def rule_for(prepared: Prepared) -> tuple[dict[str, str], bands.Choice]:
+def rule_for(prepared: Prepared) -> tuple[Names, bands.Choice]:
     """Return the nominal correlations by role and the coolant-side members by the rule.
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables and arrays.
-
-    Returns
-    -------
-    tuple of (dict, Choice)
-        For the stations of the nominal run; for what is given of the feed if it is not solved.
+    For the stations of the nominal run; for what is given of the feed if it is not solved.
     """
     try:
         return nominal_by_rule(prepared)[1:]
@@ -360,41 +390,21 @@ def rule_for(prepared: Prepared) -> tuple[dict[str, str], bands.Choice]:
         return chosen_models(prepared), coolant_choice(prepared)
 
 
-def _nominal(prepared: Prepared, models: Mapping[str, str]) -> Marched:
-    """Solve the nominal run with named correlations."""
-    nominal = _marched(prepared, "nominal", through_circuits(prepared, ids(models)), 0)
-    if not nominal.ok:
-        raise failure(prepared, nominal)
-    if prepared.design.coolant.returns_to_injector:
-        mixture_ratio = prepared.design.propellants.mixture_ratio
-        if refused := too_much_returned(mixture_ratio, nominal.total):
-            raise RangeError(refused)
-    return nominal
-
-
-def too_much_returned(mixture_ratio: float, total: Array) -> str:
-    """Return the refusal of more coolant than there is fuel, "" where it can all burn.
-
-    Parameters
-    ----------
-    mixture_ratio : float
-        Oxidizer over fuel [-].
-    total : ndarray
-        Totals (N_TOTAL,) of a run [SI].
-
-    Returns
-    -------
-    str
-        In words.
-    """
-    fuel = total[A.T_GAS_FLOW] / (1.0 + mixture_ratio)
-    if total[A.T_MASS_FLOW] <= fuel * (1.0 + 1e-9):
-        return ""
-    return (
-        f"coolant.mass_flow: {total[A.T_MASS_FLOW]:.4g} kg/s is more than the fuel flow of "
-        f"{fuel:.4g} kg/s and cannot all return to the injector; accepted: up to the fuel "
-        "flow, or coolant.returns_to_injector = false"
-    )
+def _refused(prepared: Prepared, run: Marched) -> dict[int, Unsolved]:
+    """Return why nominal runs (L,) were not solved, or return more coolant than there is fuel."""
+    designs = prepared.designs
+    parts = np.array([1.0 + design.propellants.mixture_ratio for design in designs])
+    returns = [design.coolant.returns_to_injector for design in designs]
+    flow, fuel = run.total[:, A.T_MASS_FLOW], run.total[:, A.T_GAS_FLOW] / parts
+    too_much = np.array(returns) & (flow > fuel * (1.0 + 1e-9))
+    refused: dict[int, Unsolved] = {}
+    for n in np.flatnonzero(too_much):
+        refused[int(n)] = RangeError(
+            f"coolant.mass_flow: {flow[n]:.4g} kg/s is more than the fuel flow of {fuel[n]:.4g} "
+            "kg/s and cannot all return to the injector; accepted: up to the fuel flow, or "
+            "coolant.returns_to_injector = false"
+        )
+    return refused | {int(n): failure(prepared, run[n]) for n in np.flatnonzero(~run.ok)}
 
 
 def failure(prepared: Prepared, run: Marched) -> MarchError:
@@ -411,189 +421,150 @@ def failure(prepared: Prepared, run: Marched) -> MarchError:
             f"the station before has coolant at {last[A.O_T_COOLANT]:.0f} K, "
             f"{last[A.O_P_COOLANT] / 1e5:.1f} bar, {last[A.O_V_COOLANT]:.0f} m/s"
         )
-    x = path.flowing("x")[min(part.stop, path.order.size - 1)]
-    return MarchError(run.code, float(x), "; ".join(detail))
+    x = path.flowing("x")[min(int(part.stop), path.order.size - 1)]
+    return MarchError(int(run.code), float(x), "; ".join(detail))
 
 
-def _totals(run: Marched) -> Array:
-    """Return the totals (C, N_TOTAL) of the circuits of a run."""
-    return np.stack([part.total for part in run.circuits])
+def _splits(solved: Solutions) -> tuple[list[manifolds.Split | None], dict[int, Unsolved]]:
+    """Return the flow between the slots of each design by its manifolds, and why there is none.
 
-
-def _split(
-    prepared: Prepared, nominal: Marched, models: Mapping[str, str]
-) -> manifolds.Split | None:
-    """Return the flow between the slots by the manifolds, None if the case gives none.
-
-    The case gives them to one circuit with one number of slots only.
+    The case gives manifolds to one circuit with one number of slots only.
     """
-    given = prepared.design.manifolds
-    if given is None:
-        return None
-    total, path = nominal.total, prepared.paths[0]
+    splits: list[manifolds.Split | None] = [None] * solved.at.size
+    refused: dict[int, Unsolved] = {}
+    given = [n for n, design in enumerate(solved.prepared.designs) if design.manifolds is not None]
+    for n, exponent in zip(given, _exponents(solved) if given else (), strict=True):
+        try:
+            splits[n] = _split(solved.prepared.taken(n), solved.nominal.total[n], float(exponent))
+        except manifolds.NoSplitError as error:
+            refused[n] = RangeError(str(error))
+    return splits, refused
+
+
+def _split(prepared: Prepared, total: Array, exponent: float) -> manifolds.Split:
+    design, (path,) = prepared.design, prepared.paths
+    assert design.manifolds is not None
     slots = path.passage
     jacket = slots.floor_radius + (slots.depth + slots.closeout) * np.cos(slots.slope_angle)
     rings = manifolds.rings(
-        given,
+        design.manifolds,
         prepared.coolant,
         manifolds.End(jacket[path.order[0]], total[A.T_H_IN], total[A.T_P_IN]),
         manifolds.End(jacket[path.order[-1]], total[A.T_H_OUT], total[A.T_P_OUT]),
-        prepared.design.channels.roughness,
+        design.channels.roughness,
     )
-    drop = float(total[A.T_P_IN] - total[A.T_P_OUT])
-    return manifolds.split(
-        prepared.design.channels.count // path.passes,
-        float(total[A.T_MASS_FLOW]),
-        drop,
-        rings,
-        _exponent(prepared, nominal, ids(models), drop),
-    )
+    drop, flow = float(total[A.T_P_IN] - total[A.T_P_OUT]), float(total[A.T_MASS_FLOW])
+    return manifolds.split(design.channels.count // path.passes, flow, drop, rings, exponent)
 
 
-def _exponent(prepared: Prepared, nominal: Marched, models: NDArray[Any], drop: float) -> float:
-    """Return d ln(drop)/d ln(flow) of a slot: less flow comes out hotter and lighter.
+def _exponents(solved: Solutions) -> Array:
+    """Return d ln(drop)/d ln(flow) of a slot of each design: less flow comes out hotter, lighter.
 
     2 where the march stops at a little less flow.
     """
-    run = slot_runs(prepared.run, _totals(nominal))
-    run["flow_factor"] = LESS_FLOW
-    tables = prepared.gas, prepared.coolant, prepared.walls
-    out, status = march_all(prepared.geometry, *tables, run, models)
-    if status[0, 0] != st.OK:
-        return 2.0
-    less = float(out.total[0, A.T_P_IN] - out.total[0, A.T_P_OUT])
-    return float(np.log(less / drop) / np.log(LESS_FLOW))
+    nominal = solved.nominal
+    runs = slot_runs(solved.prepared.runs, nominal.circuit_totals())
+    runs["flow_factor"] = LESS_FLOW
+    less = march_circuits(solved.prepared, runs, ids_of(solved.models))
+    drop, of_less = (
+        total[..., A.T_P_IN] - total[..., A.T_P_OUT] for total in (nominal.total, less.total[:, 0])
+    )
+    ratio = np.divide(of_less, drop, out=np.ones_like(drop), where=less.settled)
+    return np.where(less.settled, np.log(ratio) / np.log(LESS_FLOW), 2.0)
 
 
-def _worst_channel(
-    prepared: Prepared, nominal: Marched, names: Mapping[str, str], shortfall: float
-) -> tuple[WorstSlot, ...]:
-    """Return the worst slot of every circuit, at each corner of the shop's tolerances."""
-    design, count = prepared.design, len(prepared.paths)
-    every = corners(design.shop)
-    paths = [
-        tuple(shifted(design, prepared.contour, path, *corner) for path in prepared.paths)
-        for corner in every
-    ]
-    geometry = geometry_of(design, tuple(path for of_corner in paths for path in of_corner))
-    found = worst_slots(
-        prepared,
-        replace(prepared, geometry=geometry),
-        prepared.run,
-        np.repeat(ids(names), count),
-        _totals(nominal),
-        shortfall,
-    )
-    code = found.status[..., 0]
-    solved = Solved(
-        found.out.station,
-        found.out.total,
-        code,
-        found.status[..., 1],
-        np.ones(len(every), dtype=np.int64),
-        np.all(code == st.OK, axis=1),
-    )
-    return tuple(
-        WorstSlot(
-            corner,
-            _marched(prepared, "worst channel", solved, n),
-            paths[n],
-            bool(found.several[n].any()),
-        )
-        for n, corner in enumerate(every)
+def _bands(solved: Solutions) -> tuple[Members, ...]:
+    """March every member of the band, the designs that have the same members together."""
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...], bool], list[int]] = {}
+    pairs = zip(solved.models, solved.coolant, solved.prepared.designs, strict=True)
+    for n, (names, choice, design) in enumerate(pairs):
+        fitted = design.models.throat_factor != 1.0
+        groups.setdefault((tuple(names.values()), choice.members, fitted), []).append(n)
+    return tuple(_band(solved, np.array(at), fitted=key[2]) for key, at in groups.items())
+
+
+def _band(solved: Solutions, at: NDArray[np.int64], *, fitted: bool) -> Members:
+    chosen = solved.models[at[0]]
+    names, excluded = member_names(chosen, solved.coolant[at[0]], fitted=fitted)
+    runs = np.tile(solved.prepared.runs[at], (len(names), 1))
+    models = np.repeat(ids_of([{**chosen, **name} for name in names]), at.size)
+    marched = march(solved.prepared, runs, models).shaped(len(names), at.size)
+    return Members(at, marched, tuple(" + ".join(name.values()) for name in names), excluded)
+
+
+def _worst_slots(solved: Solutions) -> WorstSlots:
+    """March the worst slot of every circuit at each corner of the shop's tolerances."""
+    prepared = solved.prepared
+    every = corners(prepared.design.shop)
+    slots = slots_at_corners(prepared, every)
+    models, total = ids_of(solved.models), solved.nominal.circuit_totals()
+    marched, several = worst_slots(prepared, slots, models, total, solved.shortfall)
+    shape = len(every), solved.at.size
+    return WorstSlots(slots, every, _joined(slots, marched).shaped(*shape), several.reshape(shape))
+
+
+def solve_designs(
+    prepared: Prepared, judged: Judged = "full"
+) -> tuple[Solutions | None, dict[int, Unsolved]]:
+    """Solve L designs, with the runs asked for; say of each that was not solved why, by number.
+
+    Without solutions none was solved. Members and corners that stop keep their status.
+    """
+    failures: dict[int, Unsolved] = dict(refusals(prepared))
+    at = np.array([n for n in range(len(prepared.designs)) if n not in failures], dtype=np.int64)
+    if not at.size:
+        return None, failures
+    prepared = prepared.taken(at) if failures else prepared
+    nominal = nominal_runs(prepared)
+    solved = Solutions(at, prepared, *nominal, splits=[None] * at.size)
+    solved = _without(solved, _refused(prepared, nominal.run), failures)
+    if solved.at.size:
+        splits, refused = _splits(solved)
+        solved = _without(replace(solved, splits=splits), refused, failures)
+    if not solved.at.size:
+        return None, failures
+    if judged != "nominal":
+        solved = replace(solved, worst=_worst_slots(solved))
+    if judged == "full":
+        solved = replace(solved, members=_bands(solved))
+    return solved, failures
+
+
+def _without(
+    solved: Solutions, refused: Mapping[int, Unsolved], failures: dict[int, Unsolved]
+) -> Solutions:
+    """Return the designs that are not refused, and keep why the others are."""
+    if not refused:
+        return solved
+    failures |= {int(solved.at[n]): why for n, why in refused.items()}
+    kept = np.array([n for n in range(solved.at.size) if n not in refused], dtype=np.int64)
+    return Solutions(
+        solved.at[kept],
+        solved.prepared.taken(kept),
+        solved.nominal[kept],
+        [solved.models[n] for n in kept],
+        [solved.coolant[n] for n in kept],
+        [solved.splits[n] for n in kept],
     )
 
 
 def solve(design: Design, progress: Progress | None = None) -> Solution:
-    """Solve a design: nominal run, band members and worst channel.
+    """Solve one design: nominal run, band members and worst channel.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    progress : callable, optional
-        Told in words what is being waited for.
-
-    Returns
-    -------
-    Solution
-        Solved runs. Band members that fail keep their status and are left out of the bands.
-
-    Raises
-    ------
-    MarchError
-        If the nominal run stops.
-    ValueError
-        If the geometry is impossible or a material or property is not known.
-    RangeError
-        If the manifolds leave some slots without flow.
+    Band members that fail keep their status and are left out of the bands. Raises ``MarchError`` if
+    the nominal run stops, ``RangeError`` if manifolds leave some slots without flow, and
+    ``GeometryError`` or another ``ValueError`` if slots cannot be cut, or a material or property is
+    not known.
     """
-    say = progress or (lambda text: None)
+    return solve_one(design, progress).one(0)
+
+
+def solve_one(design: Design, progress: Progress | None = None) -> Solutions:
+    """Solve a batch of one design; raise as ``solve``."""
     prepared = prepare(design, progress)
-    say("march along the channel (the first run compiles it: up to a minute, then cached)")
-    nominal, chosen, coolant = nominal_by_rule(prepared)
-    try:
-        split = _split(prepared, nominal, chosen)
-    except manifolds.NoSplitError as error:
-        raise RangeError(str(error)) from error
-    fitted = throat_fitted(prepared, prepared.run[0])
-    names, excluded = member_names(chosen, coolant, fitted=fitted)
-    models = np.concatenate([ids({**chosen, **name}) for name in names])
-    solved = through_circuits(prepared, models)
-    members = tuple(
-        _marched(prepared, " + ".join(name.values()), solved, n) for n, name in enumerate(names)
-    )
-    shortfall = design.shop.flow_shortfall if split is None else split.shortfall
-    slots = _worst_channel(prepared, nominal, chosen, shortfall)
-    return Solution(prepared, nominal, chosen, coolant, members, slots, excluded, shortfall, split)
-
-
-def throat_fitted(prepared: Prepared, run: Any) -> bool:
-    """Return whether the case gives the throat's factor, in its gas or in the run."""
-    return prepared.design.models.throat_factor != 1.0 or float(run["throat_factor"]) != 1.0
-
-
-def member_names(
-    chosen: Mapping[str, str], coolant: bands.Choice, *, fitted: bool = False
-) -> tuple[list[dict[str, str]], dict[str, str]]:
-    """Return every combination of applicable correlations, and why others are left out.
-
-    Parameters
-    ----------
-    chosen : mapping
-        Nominal correlation by role.
-    coolant : Choice
-        Coolant-side members by the rule.
-    fitted : bool
-        The case gives the throat's factor.
-
-    Returns
-    -------
-    names : list of dict
-        One name by role of gas side, coolant side and friction for each member; the gas side's
-        may be ``flux.LOW_THROAT``.
-    excluded : dict
-        Reason by name.
-    """
-    choices = {
-        "gas_side": bands.gas_side(fitted=fitted),
-        "coolant_side": coolant,
-        "friction": bands.friction(chosen["friction"]),
-    }
-    options = {
-        role: tuple(dict.fromkeys((chosen[role], *choice.members)))
-        for role, choice in choices.items()
-    }
-    names = [
-        {"gas_side": g, "coolant_side": c, "friction": f}
-        for g in options["gas_side"]
-        for c in options["coolant_side"]
-        for f in options["friction"]
-    ]
-    excluded = {
-        name: reason
-        for role, choice in choices.items()
-        for name, reason in choice.excluded.items()
-        if name not in options[role]
-    }
-    return names, excluded
+    if progress is not None:
+        progress("march along the channel (the first run compiles it: up to a minute, then cached)")
+    solved, failures = solve_designs(prepared)
+    if solved is None:
+        raise failures[0]
+    return solved

@@ -17,7 +17,14 @@ from regen.design import Shop
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from regen.solver.flow_split import FLOW_POWER, GUESSED_FRICTION, LOST, STILL_FULL
+from regen.solver.flow_split import (
+    FLOW_POWER,
+    GUESSED_FRICTION,
+    LOST,
+    STILL_FULL,
+    CircuitRuns,
+    resistance,
+)
 from regen.solver.prepare import Array, Prepared
 
 DROP_TOLERANCE = 1e-4
@@ -62,106 +69,62 @@ class Corner(NamedTuple):
 
     @property
     def text(self) -> str:
-        """The sizes that differ, in words."""
+        """The sizes that differ, as a text."""
         off = {name: by * 1e3 for name, by in self._asdict().items() if by != 0.0}
         listed = ", ".join(f"{name} {by:+.4g}" for name, by in off.items())
         return f"{listed} mm" if off else "sizes as drawn"
 
 
 def corners(shop: Shop) -> tuple[Corner, ...]:
-    """Return every corner of the shop's tolerances.
+    """Return every corner of the shop's tolerances: narrow, shallow and thick first.
 
-    Parameters
-    ----------
-    shop : Shop
-        Tolerances of width, depth and hot wall [m].
-
-    Returns
-    -------
-    tuple of Corner
-        Narrow, shallow and thick first; each size as drawn where its tolerance is zero.
+    Each size is as drawn where its tolerance is zero.
     """
     sizes = -shop.width_tolerance, -shop.depth_tolerance, shop.wall_tolerance
     return tuple(Corner(*at) for at in product(*((by, -by) if by else (0.0,) for by in sizes)))
 
 
-class Slots(NamedTuple):
-    """Marched slots at K corners of L runs: ``out`` and ``status`` as ``batch.run``, K first.
-
-    Where no flow was found they are those of the march that showed why. ``several`` (K, L) is
-    True where further flows than the one taken lose as much as the neighbours.
-    """
-
-    out: A.Out
-    status: NDArray[np.int64]
-    several: NDArray[np.bool_]
-
-
 def slot_runs(runs: NDArray[Any], total: Array) -> NDArray[Any]:
     """Return runs of one slot each, whose flow changes neither chamber nor manifolds.
 
-    Parameters
-    ----------
-    runs : structured ndarray (L,)
-        ``arrays.RUN`` of whole circuits.
-    total : ndarray
-        What they came to (L, N_TOTAL) [SI].
-
-    Returns
-    -------
-    structured ndarray (L,)
-        At the flow, inlet pressure and hot gas found.
+    ``runs`` (...) are those of whole circuits and ``total`` (..., fields) what they came to: the
+    slots have the mean flow, inlet pressure and hot gas found there.
     """
     slots = runs.copy()
     slots["fuel_share"] = slots["returns"] = 0.0
     slots["outlet_given"] = 0
-    slots["h0"] = total[:, A.T_H0]
-    slots["mass_flow"], slots["pressure"] = total[:, A.T_MASS_FLOW], total[:, A.T_P_IN]
+    slots["h0"] = total[..., A.T_H0]
+    slots["mass_flow"], slots["pressure"] = total[..., A.T_MASS_FLOW], total[..., A.T_P_IN]
     return slots
 
 
 def worst_slots(
     neighbours: Prepared,
     slots: Prepared,
-    runs: NDArray[Any],
     models: NDArray[Any],
     total: Array,
-    shortfall: float,
-) -> Slots:
-    """March one slot at each corner in each run.
+    shortfall: Array,
+) -> tuple[CircuitRuns, NDArray[np.bool_]]:
+    """March one slot of each circuit of n designs at each of K corners, K times n runs.
 
-    Parameters
-    ----------
-    neighbours, slots : Prepared
-        Tables and geometry of the circuits, and of the slots: all rows of one corner behind
-        those of another.
-    runs, models : structured ndarray (L,)
-        ``arrays.RUN`` of the circuits and ``arrays.MODEL``.
-    total : ndarray
-        What the circuits came to (L, N_TOTAL) [SI].
-    shortfall : float
-        Share of its flow that a slot lacks by its manifold or by the shop's rule [-].
-
-    Returns
-    -------
-    Slots
-        Stations, totals, codes and stations reached.
-
-    Notes
-    -----
-    The first corner is looked at for several flows with one drop. The others lie close to it:
-    they are looked at only where its drop does not rise steadily with its flow.
+    ``slots`` are K times n designs, one corner behind another; ``models`` (n,) and ``total``
+    (n, C, fields) those of the circuits, ``shortfall`` (n,) the share of its flow that a slot lacks
+    by its manifold or by the shop's rule [-]. The first corner is looked at for several flows with
+    one drop. The others lie close to it: they are looked at only where its drop does not rise
+    steadily with its flow. Where no flow was found, stations and outcome are those of the march
+    that showed why. Last comes where further flows than the one taken lose as much as the
+    neighbours.
     """
-    rows, count = neighbours.geometry.r.shape[0], runs.size
-    K = slots.geometry.r.shape[0] // rows
-    every = np.tile(slot_runs(runs, total), K)
-    every["geometry"] += rows * np.repeat(np.arange(K), count)
+    runs = neighbours.runs
+    K, C, count = slots.runs.shape[0] // runs.shape[0], runs.shape[1], runs.size
+    every = np.tile(slot_runs(runs, total).ravel(), K)
+    every["geometry"] = slots.runs["geometry"].ravel()
     every["gas_factor"] *= 1.0 + neighbours.design.shop.streak
-    models = np.tile(models, K)
-    drop = np.tile(total[:, A.T_P_IN] - total[:, A.T_P_OUT], K)
+    drop = np.tile((total[..., A.T_P_IN] - total[..., A.T_P_OUT]).ravel(), K)
+    models = np.tile(np.repeat(models, C), K)
     search = _Search(slots, every, models, drop)
     worse = _resistance(slots.geometry, every)
-    worse /= np.tile(_resistance(neighbours.geometry, runs), K)
+    worse /= np.tile(_resistance(neighbours.geometry, runs.ravel()), K)
     first = np.arange(count)
     search.look(first, worse[first] ** (-1.0 / FLOW_POWER))
     if K > 1:
@@ -173,23 +136,25 @@ def worst_slots(
         start *= (worse[others] / np.where(known, worse[base], 1.0)) ** (-1.0 / search.power[base])
         search.find(others[known], start[known])
         search.look(others[~known], start[~known])
-    found = np.isfinite(search.share)
-    every["flow_factor"] = np.where(found, search.share, 1.0) * (1.0 - shortfall)
-    tables = slots.geometry, slots.gas, slots.coolant, slots.walls
-    out, status = march_all(*tables, every, models)
-    for n in np.flatnonzero(~found):
+    met = np.isfinite(search.share)
+    less = 1.0 - np.tile(np.repeat(shortfall, C), K)
+    every["flow_factor"] = np.where(met, search.share, 1.0) * less
+    out, status = march_all(*slots.tables, every, models)
+    for n in np.flatnonzero(~met):
         stop = search.stops[int(n)]
         status[n] = stop.code, stop.station
         out.station[n] = stop.rows
-    shape = K, count
-    return Slots(
-        A.Out(
-            out.station.reshape(*shape, *out.station.shape[1:]),
-            out.total.reshape(*shape, A.N_TOTAL),
-        ),
-        status.reshape(*shape, 2),
-        search.several.reshape(shape),
+    shape = slots.runs.shape
+    code, stop = (column.reshape(shape) for column in status.T)
+    marched = CircuitRuns(
+        out.station.reshape(*shape, *out.station.shape[1:]),
+        out.total.reshape(*shape, A.N_TOTAL),
+        code,
+        stop,
+        np.ones(shape[0], dtype=np.int64),
+        np.all(code == st.OK, axis=1),
     )
+    return marched, np.asarray(search.several.reshape(shape).any(axis=1))
 
 
 def shares_at_drop(
@@ -201,25 +166,11 @@ def shares_at_drop(
     start: float = 1.0,
     look: bool = False,
 ) -> Array:
-    """Return the flow of slots over their neighbours' at the neighbours' pressure drop.
+    """Return the flow (L,) of slots over their neighbours' at the neighbours' drop (L,) [Pa].
 
-    Parameters
-    ----------
-    prepared : Prepared
-        Tables, and the geometry of the slots.
-    runs, models : structured ndarray (L,)
-        ``arrays.RUN``, each at its neighbours' flow and pressure, and ``arrays.MODEL``.
-    drop : ndarray
-        What the neighbours lose (L,) [Pa].
-    start : float
-        Share that is tried first [-].
-    look : bool
-        Look for further flows with this drop, and take the lowest stable one.
-
-    Returns
-    -------
-    ndarray
-        Share (L,) [-]; NaN where none was found.
+    ``runs`` (L,) are each at the neighbours' flow and pressure, ``start`` the share that is tried
+    first. NaN where none was found. With ``look`` further flows with this drop are looked for, and
+    the lowest stable one is taken.
     """
     search = _Search(prepared, runs, models, drop)
     every, share = np.arange(runs.size), np.full(runs.size, start)
@@ -230,15 +181,11 @@ def shares_at_drop(
     return search.share
 
 
-def _resistance(geometry: A.Geometry, runs: NDArray[Any]) -> Array:
-    """Return the drop of slots (L,) at one flow, density and friction factor [any]."""
-    area = geometry.slots * geometry.width * geometry.depth
-    Dh = 2.0 * geometry.width * geometry.depth / (geometry.width + geometry.depth)
-    friction = GUESSED_FRICTION * (Dh / GUESSED_AT) ** -0.3 * geometry.step_passage / Dh
-    row = runs["geometry"] if geometry.r.shape[0] > 1 else np.zeros(runs.size, dtype=np.int64)
-    ends = (1.0 + runs["inlet_loss"] + runs["outlet_loss"])[:, None]
-    loss = (friction + geometry.loss)[row] + geometry.plenum[row] * ends
-    return np.asarray(np.sum(loss / area[row] ** 2, axis=1))
+def _resistance(g: A.Geometry, runs: NDArray[Any]) -> Array:
+    """Return the drop of slots (L,) at one flow and density [any], friction by their size."""
+    Dh = 2.0 * g.width * g.depth / (g.width + g.depth)
+    friction = GUESSED_FRICTION * (Dh / GUESSED_AT) ** -0.3 * g.step_passage / Dh
+    return resistance(g, runs, friction)
 
 
 class _Stop(NamedTuple):
@@ -268,7 +215,7 @@ class _Search:
     def __init__(
         self, prepared: Prepared, runs: NDArray[Any], models: NDArray[Any], drop: Array
     ) -> None:
-        self.tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
+        self.tables = prepared.tables
         self.runs, self.models, self.drop = runs, models, drop
         self.share = np.full(runs.size, np.nan)
         self.power = np.full(runs.size, FLOW_POWER)
@@ -285,13 +232,13 @@ class _Search:
         p_in = out.total[:, A.T_P_IN]
         lost = p_in - out.total[:, A.T_P_OUT]
         ok = code == st.OK
-        found = np.log(np.divide(lost, self.drop[who], out=np.ones_like(lost), where=ok))
+        log_drop = np.log(np.divide(lost, self.drop[who], out=np.ones_like(lost), where=ok))
         p = out.station[np.arange(who.size), np.maximum(stop - 1, 0), A.O_P_COOLANT]
         throttled = (code == st.BOILED) & (p < STILL_FULL * p_in)
-        found[~ok] = np.where(np.isin(code, LOST) | throttled, np.inf, -np.inf)[~ok]
+        log_drop[~ok] = np.where(np.isin(code, LOST) | throttled, np.inf, -np.inf)[~ok]
         for n in np.flatnonzero(~ok):
             self.stops[int(who[n])] = _Stop(int(code[n]), int(stop[n]), out.station[n].copy())
-        return found
+        return log_drop
 
     def find(self, who: NDArray[np.int64], start: Array) -> None:
         """Find flows near a good guess by secants; look for those that are not there."""
@@ -385,23 +332,23 @@ class _Search:
                 return
             new = _proposed(ends, at, x, y, x_old, y_old, self.power[who])
             new = np.where(beside[at], np.maximum(x[at] - LOOK_BESIDE, ends.low[at]), new)
-            found = self._drops(who[at], new)
-            x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, found
-            both = np.isfinite(found) & np.isfinite(y_old[at])
+            y_new = self._drops(who[at], new)
+            x_old[at], y_old[at], x[at], y[at] = x[at], y[at], new, y_new
+            both = np.isfinite(y_new) & np.isfinite(y_old[at])
             moved = new - x_old[at]
-            rise = np.subtract(found, y_old[at], out=np.zeros_like(found), where=both)
+            rise = np.subtract(y_new, y_old[at], out=np.zeros_like(y_new), where=both)
             known = both & (moved != 0.0)
             slope = np.divide(rise, moved, out=self.power[who[at]], where=known)
-            near = np.abs(found) < DROP_TOLERANCE
+            near = np.abs(y_new) < DROP_TOLERANCE
             # a slope over a long way says nothing of the drop here: one look beside it does
             far = near & (np.abs(moved) > BESIDE)
             done = near & ~far & (slope > 0.0)
-            self.share[who[at[done]]] = np.exp((new - found / np.where(done, slope, 1.0))[done])
+            self.share[who[at[done]]] = np.exp((new - y_new / np.where(done, slope, 1.0))[done])
             # a flow at which the drop falls is not stable: a lower one has as much
             unstable = near & ~far & ~done
-            below = (found < 0.0) & ~unstable
-            ends.low[at[below]], ends.low_drop[at[below]] = new[below], found[below]
-            ends.high[at[~below]], ends.high_drop[at[~below]] = new[~below], found[~below]
+            below = (y_new < 0.0) & ~unstable
+            ends.low[at[below]], ends.low_drop[at[below]] = new[below], y_new[below]
+            ends.high[at[~below]], ends.high_drop[at[~below]] = new[~below], y_new[~below]
             y[at[unstable]] = ends.high_drop[at[unstable]] = np.inf
             self.several[who[at[unstable]]] = True
             beside[at] = far

@@ -23,8 +23,9 @@ from regen.gas import table as hotgas
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
+from regen.solver.models import model_row
 from regen.solver.prepare import Prepared, prepare
-from regen.solver.solve import model_row, solve_nominal
+from regen.solver.solve import solve_nominal
 from tests.benchmark import batches, checks, reference
 from tests.benchmark.timing import CASES, DEMO, design_of, interleaved
 

@@ -17,9 +17,10 @@ from regen.case.read import load_case
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
-from regen.solver.solve import ids
+from regen.solver.models import first_models, ids_of
+from regen.solver.prepare import Prepared
 from regen.studies.batch.designs import DesignBatch, Judged, solve_batch
-from regen.studies.batch.layout import Layout, laid_out, template_of
+from regen.studies.batch.template import template_of
 from regen.studies.size.study import size
 from regen.studies.sweep.plan import SweepPlan
 from regen.studies.sweep.study import Local
@@ -54,28 +55,26 @@ def plan_of(rows: int, *given: str) -> SweepPlan:
     return replace(whole, axes=(), table=values, whole=whole.spans, part_rows=0)
 
 
-def _batch(*given: str) -> Layout:
+def _batch(*given: str) -> Prepared:
     batch = plan_of(RUNS, *given).batch(0, RUNS)
-    template = template_of(batch.design, batch.keys, batch.values, batch.all_spans)
-    return laid_out(template, batch.keys, batch.values, worst=False)
+    template = template_of(batch.design, batch.keys, batch.all_spans)
+    return template.lay([batch.row(n) for n in range(RUNS)])
 
 
 def kernel_against_minimal(repeat: int) -> dict[str, Any]:
     """Kernel with all its physics against the least one: same designs, inlet given, 51 stations."""
-    batch = _batch(*INLET_GIVEN)
-    prepared = batch.prepared
-    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    models = np.concatenate([ids(names) for names in batch.names])
+    prepared = _batch(*INLET_GIVEN)
+    runs, models = prepared.runs[:, 0].copy(), ids_of(first_models(prepared))
     jobs: Jobs = {}
     for threads in (1, 2):
         jobs[f"full, {threads}"] = lambda threads=threads: march_all(
-            *tables, prepared.run, models, threads=threads
+            *prepared.tables, runs, models, threads=threads
         )
         jobs[f"minimal, {threads}"] = lambda threads=threads: minimal.run(
-            prepared, prepared.run, threads=threads
+            prepared, runs, threads=threads
         )
-    solved = int(np.sum(march_all(*tables, prepared.run, models)[1][:, 0] == st.OK))
-    minimal.run(prepared, prepared.run)
+    solved = int(np.sum(march_all(*prepared.tables, runs, models)[1][:, 0] == st.OK))
+    minimal.run(prepared, runs)
     times = rounds(repeat, jobs)
     found: dict[str, Any] = {"solved": solved / RUNS}
     for threads in (1, 2):
@@ -90,12 +89,10 @@ def kernel_against_minimal(repeat: int) -> dict[str, Any]:
 
 def _without_bends() -> dict[str, float]:
     """Return how far the two kernels are apart where they solve the same."""
-    batch = _batch(*INLET_GIVEN, 'models.curvature="off"')
-    prepared = batch.prepared
-    tables = prepared.geometry, prepared.gas, prepared.coolant, prepared.walls
-    models = np.concatenate([ids(names) for names in batch.names])
-    out, status = march_all(*tables, prepared.run, models)
-    rows, totals, _ = minimal.run(prepared, prepared.run)
+    prepared = _batch(*INLET_GIVEN, 'models.curvature="off"')
+    runs, models = prepared.runs[:, 0].copy(), ids_of(first_models(prepared))
+    out, status = march_all(*prepared.tables, runs, models)
+    rows, totals, _ = minimal.run(prepared, runs)
     good = status[:, 0] == st.OK
     walls = rows[good, :, minimal.T_HOT] / out.station[good, :, A.O_T_WALL_HOT]
     drops = totals[:, minimal.DROP] / (out.total[:, A.T_P_IN] - out.total[:, A.T_P_OUT])

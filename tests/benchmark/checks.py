@@ -12,7 +12,7 @@ from regen.checks import limits, start_stop
 from regen.checks import review as judge
 from regen.checks.life import assess as life
 from regen.checks.registry import Rule
-from regen.solver.solve import solve
+from regen.solver.solve import solve_one
 from tests.benchmark.timing import DEMO, design_of
 
 GROUPS = ("strength", "thermal stress")
@@ -39,7 +39,7 @@ class Clock:
 def cost(repeat: int) -> dict[str, float]:
     """Return the milliseconds of these checks, and of all judging with them; nothing marches."""
     design = design_of(DEMO)
-    solution = solve(design)
+    solved = solve_one(design)
     checks, whole = [], []
     for _ in range(repeat + 1):  # the first one fills caches
         clock = Clock()
@@ -56,7 +56,7 @@ def cost(repeat: int) -> dict[str, float]:
             )
 
         parts = (
-            mock.patch.object(judge, "solve", return_value=solution),
+            mock.patch.object(judge, "solve_one", return_value=solved),
             mock.patch.object(judge, "assess", clock.wrapped(judge.assess)),
             mock.patch.object(life, "findings", clock.wrapped(life.findings)),
             mock.patch.object(start_stop, "findings", clock.wrapped(start_stop.findings)),

@@ -23,8 +23,8 @@ from scipy.optimize import brentq
 
 from regen.coolant.table import COOLANTS
 from regen.physics import arrays as A
+from regen.solver.models import chosen_models
 from regen.solver.prepare import Prepared
-from regen.solver.solve import chosen_models
 
 ROOT: dict[str, Any] = {"xtol": 1e-9, "rtol": 1e-9}
 

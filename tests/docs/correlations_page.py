@@ -84,7 +84,7 @@ def _bands() -> Iterator[str]:
     for rule in bands.RULES:
         fluids = ", ".join(rule.fluids) or "any"
         members = _names(rule.members)
-        yield f"| {fluids} | {where[rule.regime]} | {members} | {rule.words} |"
+        yield f"| {fluids} | {where[rule.regime]} | {members} | {rule.text} |"
     yield f"\nUp to {bands.NEAR_CRITICAL_PRESSURE:g} critical pressures at the inlet, and entering "
     yield f"below the pseudo-critical temperature, {_names(bands.NEAR_CRITICAL)} join the lines "
     yield f"that say above: they are {bands.WATER_DATA}. Each result names who was left out, and "

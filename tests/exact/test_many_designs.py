@@ -19,8 +19,8 @@ from regen.design import Closeout, Liner, Profile
 from regen.errors import GeometryError, RangeError
 from regen.geometry.channels import Passage, Sizes, build_passage, can_be_cut, ground_of
 from regen.metals import alloys
+from regen.solver.layout import Profiles
 from regen.solver.prepare import prepare
-from regen.studies.batch.layout import Profiles
 from tests.helpers.places import CASES
 
 # A parabola through three points of a parabola: a few roundings of its height.
@@ -218,8 +218,8 @@ class TestSizesAlongX:
         profiles = Profiles(np.array([0.0, 2.0]), np.array([[1.0, 3.0], [5.0, 5.0]]))
         found = profiles.at(np.array([-1.0, 0.0, 0.5, 2.0, 9.0]))
         assert found.tolist() == [[1.0, 1.0, 1.5, 3.0, 3.0], [5.0] * 5]
-        raised = profiles.raised(np.array([[1.0], [-1.0]])).at(np.array([1.0]))
-        assert raised.tolist() == [[3.0], [4.0]]
+        raised = profiles.off([1.0, -1.0]).at(np.array([1.0]))
+        assert raised.tolist() == [[3.0], [6.0], [1.0], [4.0]]
 
 
 class TestSlots:

@@ -9,8 +9,8 @@ from regen.case.read import load_case
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
+from regen.solver.models import model_row
 from regen.solver.prepare import prepare
-from regen.solver.solve import model_row
 from tests.benchmark import minimal
 from tests.helpers.places import CASES
 

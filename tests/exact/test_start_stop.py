@@ -34,9 +34,7 @@ def ethanol():
     design = load_case(CASES / "c-ethanol-bare.toml", ["models.stations=40"]).design
     prepared = prepare(design)
     marched = solve_nominal(prepared)
-    run = Run(
-        columns(prepared, marched, prepared.paths), headline(prepared, marched, prepared.paths)
-    )
+    run = Run(columns(prepared, marched), headline(prepared, marched))
     return prepared, run
 
 
@@ -91,7 +89,7 @@ def test_a_dry_wall_is_told_from_the_temperature_the_case_gives(ethanol):
     assert 0.0 < limit < solidus
     design = prepared.design
     warm = replace(
-        prepared, design=replace(design, life=replace(design.life, start_temperature=600.0))
+        prepared, designs=(replace(design, life=replace(design.life, start_temperature=600.0)),)
     )
     assert said(warm, run)["dry_wall_time_to_limit"].value < limit
     flux = np.max(closed_form(prepared))
@@ -110,7 +108,7 @@ def test_a_dry_wall_that_conducts_half_as_well_is_hot_sooner(ethanol):
     prepared, run = ethanol
     design = prepared.design
     half = replace(
-        prepared, design=replace(design, models=replace(design.models, conductivity_factor=0.5))
+        prepared, designs=(replace(design, models=replace(design.models, conductivity_factor=0.5)),)
     )
     name = "dry_wall_time_to_limit"
     whole, sooner = said(prepared, run)[name], said(half, run)[name]
@@ -148,7 +146,7 @@ def test_ignition_flux_is_that_of_the_form_on_the_cold_wall(name):
     found = start_stop.ignition_flux(prepared)
     np.testing.assert_allclose(found, closed_form(prepared), rtol=1e-9)
     marched = solve_nominal(prepared)
-    s = columns(prepared, marched, prepared.paths)
+    s = columns(prepared, marched)
     fed = prepared.rows.joined(list(prepared.gas.core[:, 0]))[:, A.G_T_AW]
     running = s["h_gas_W_m2K"] * (fed - 293.15)
     throat = int(np.argmin(prepared.passage.r))
@@ -192,8 +190,8 @@ def test_stations_without_heat_are_left_out_and_said():
     sets = ['film.mass_flow="0.5 fuel"']
     prepared = prepare(load_case(CASES / "a-methane.toml", sets).design)
     marched = solve_nominal(prepared)
-    s = columns(prepared, marched, prepared.paths)
-    run = Run(s, headline(prepared, marched, prepared.paths))
+    s = columns(prepared, marched)
+    run = Run(s, headline(prepared, marched))
     cold = s["q_W_m2"] == 0.0
     assert 5 < cold.sum() < 40
     found = said(prepared, run)
@@ -210,10 +208,10 @@ def test_without_any_heat_nothing_is_made_up():
     sets = ['film.mass_flow="fuel"', 'coolant.inlet_temperature="445 K"']
     prepared = prepare(load_case(CASES / "c-ethanol-bare.toml", sets).design)
     marched = solve_nominal(prepared)
-    head = headline(prepared, marched, prepared.paths)
+    head = headline(prepared, marched)
     assert head["heat_total_W"] == 0.0
     assert head["energy_residual"] == 0.0
-    found = said(prepared, Run(columns(prepared, marched, prepared.paths), head))
+    found = said(prepared, Run(columns(prepared, marched), head))
     for name in ("wall_time_constant", "structure_time_constant", "purge_time"):
         assert found[name].value is None
         assert found[name].note
@@ -222,6 +220,6 @@ def test_without_any_heat_nothing_is_made_up():
 def test_what_has_no_heat_capacity_is_not_assessed_and_said(ethanol):
     prepared, run = ethanol
     liner = replace(prepared.design.liner, alloy="Cu-Ag-Zr")
-    found = said(replace(prepared, design=replace(prepared.design, liner=liner)), run)
+    found = said(replace(prepared, designs=(replace(prepared.design, liner=liner),)), run)
     assert found["purge_time"].value is None
     assert "specific_heat of Cu-Ag-Zr" in found["purge_time"].note

@@ -15,7 +15,7 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.gas import table as hotgas
 from regen.gas import wall as gas_wall
-from regen.studies.batch import layout
+from regen.studies.batch import template
 from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.gas_axes import ORDERS
 from regen.studies.batch.parameters import numeric_key
@@ -106,7 +106,7 @@ def test_chemistry_is_asked_for_tables_and_never_for_designs(monkeypatch):
     few, many = batch_between("b-hydrogen", ROWS), batch_between("b-hydrogen", 10 * ROWS)
     counts = []
     for batch in (few, many):
-        layout._tables.cache_clear()
+        template._tables.cache_clear()
         asked.clear()
         assert solve_batch(batch, judged="nominal").solved.all()
         counts.append(len(asked))

@@ -179,8 +179,8 @@ def test_the_stations_choose_the_forms_and_not_the_plenum():
     assert solution.models["coolant_side"] == "krasnoshchekov_protopopov"
     members = {member.name.split(" + ")[1] for member in solution.members}
     assert {"krasnoshchekov_protopopov", "jackson", "sieder_tate", "gnielinski"} <= members
-    assert "above the critical pressure" in solution.coolant.words
-    assert "forms of liquids" in solution.coolant.words
+    assert "above the critical pressure" in solution.coolant.text
+    assert "forms of liquids" in solution.coolant.text
     # 66 bar: the first stations lie above the critical pressure, the throat's below
     both = solve(design_at(66.0))
     p = both.nominal.station[:, A.O_P_COOLANT]

@@ -9,8 +9,8 @@ import numpy as np
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
+from regen.solver.models import model_row
 from regen.solver.prepare import prepare
-from regen.solver.solve import model_row
 from tests.property.trends import box
 
 MEETING = 235  # draw near the critical pressure, found by the trends: its two hottest roots meet

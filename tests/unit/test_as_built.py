@@ -66,7 +66,7 @@ def marched(design, flow):
     """Return totals and summary of a whole chamber at a coolant flow [kg/s]."""
     prepared = prepare(replace(design, coolant=replace(design.coolant, mass_flow=float(flow))))
     run = solve_nominal(prepared)
-    return run.total, headline(prepared, run, prepared.paths)
+    return run.total, headline(prepared, run)
 
 
 def drop_of(total):
@@ -302,7 +302,7 @@ def test_the_streak_and_the_shortfall_act_together(design):
         coolant = replace(design.coolant, mass_flow=0.6 * share)
         prepared = prepare(replace(design, coolant=coolant))
         prepared.run["gas_factor"] = flux
-        head = headline(prepared, solve_nominal(prepared), prepared.paths)
+        head = headline(prepared, solve_nominal(prepared))
         rise[flux, share] = head["T_wall_hot_max_K"] - 290.0
     both = rise.pop((1.2, 0.7))
     assert slot.summary["T_wall_hot_max_streak_K"] - 290.0 == pytest.approx(both, rel=EITHER_FLOW)

@@ -13,8 +13,9 @@ from regen.physics import arrays as A
 from regen.physics._dispatch import BOILING, COOLANT_SIDE, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
 from regen.solver import bands
+from regen.solver.models import chosen_models, coolant_choice, member_names
 from regen.solver.prepare import prepare
-from regen.solver.solve import chosen_models, coolant_choice, member_names, solve
+from regen.solver.solve import solve
 from tests.helpers.places import CASES
 
 HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}
@@ -36,7 +37,7 @@ def test_every_form_is_a_member_or_has_a_reason(fluid, p_r, T_r):
     assert set(choice.members) | set(choice.excluded) == set(COOLANT_SIDE)
     assert not set(choice.members) & set(choice.excluded)
     assert all(choice.excluded.values())
-    assert choice.words
+    assert choice.text
     assert all(CORRELATIONS[name].fits(fluid) for name in choice.members)
 
 
@@ -79,7 +80,7 @@ def test_forms_of_near_critical_water_join_where_their_data_are():
     for p_r, T_r, join in ((1.1, 0.9, True), (1.3, 0.9, False), (1.1, 1.1, False)):
         choice = bands.coolant_side("methane", p_r, T_r)
         assert WATER <= set(choice.members if join else choice.excluded)
-        assert ("near-critical" in choice.words) == join
+        assert ("near-critical" in choice.text) == join
     far = bands.coolant_side("methane", 1.96, 0.9).excluded
     assert "enters at 1.96" in far["bishop"]
     assert "pseudo-critical" in bands.coolant_side("methane", 1.1, 1.1).excluded["bishop"]

@@ -12,7 +12,7 @@ from CoolProp.CoolProp import PropsSI
 
 from regen.case.read import load_case
 from regen.checks import limits
-from regen.checks.edges import Members, edges_of
+from regen.checks.band_extremes import band_extremes
 from regen.checks.stations import columns, headline
 from regen.physics import arrays as A
 from regen.solver.solve import solve
@@ -40,8 +40,8 @@ def solution():
 @pytest.fixture(scope="module")
 def nominal(solution):
     prepared, run = solution.prepared, solution.nominal
-    stations = columns(prepared, run, prepared.paths)
-    summary = headline(prepared, run, prepared.paths)
+    stations = columns(prepared, run)
+    summary = headline(prepared, run)
     return stations, summary | {limits.INJECTOR: FACE}
 
 
@@ -71,7 +71,7 @@ def edge(solution, nominal):
     station[1, :, A.O_H_COOLANT] *= 0.6
     stations, summary = nominal
     prepared = solution.prepared
-    return edges_of(prepared, prepared.passage, stations, summary, Members(station, total))
+    return band_extremes(prepared, stations, summary, station, total)
 
 
 def test_the_injector_is_judged_by_the_lowest_outlet_pressure(edge, nominal):
@@ -105,8 +105,7 @@ def test_a_member_fast_because_it_is_warm_has_the_mach_number_of_warm_coolant(so
     station = np.repeat(run.station[None], 1, axis=0)
     station[0, :, A.O_V_COOLANT] *= 1.05
     station[0, :, A.O_ENTHALPY] += 1.2e5
-    members = Members(station, run.total[None])
-    found = edges_of(prepared, prepared.passage, stations, summary, members).run.stations
+    found = band_extremes(prepared, stations, summary, station, run.total[None]).run.stations
     v, h, p = (station[0, :, n] for n in (A.O_V_COOLANT, A.O_ENTHALPY, A.O_P_COOLANT))
     own = v / PropsSI("A", "H", h, "P", p, "Water")
     scaled = 1.05 * stations["mach_coolant"]
@@ -151,8 +150,8 @@ def test_proof_is_judged_by_the_highest_inlet_pressure(solution, nominal):
     run, prepared = solution.nominal, solution.prepared
     total = np.repeat(run.total[None], 2, axis=0)
     total[:, A.T_P_IN] += (-LOST, GAINED)
-    members = Members(np.repeat(run.station[None], 2, axis=0), total)
-    found = edges_of(prepared, prepared.passage, stations, summary, members).run.totals
+    station = np.repeat(run.station[None], 2, axis=0)
+    found = band_extremes(prepared, stations, summary, station, total).run.totals
     highest = summary["coolant_pressure_in_Pa"] + GAINED
     assert found["coolant_pressure_in_Pa"] == pytest.approx(highest, rel=SAME)
 
@@ -209,8 +208,8 @@ def test_members_alike_leave_the_floors(solution, nominal):
     """Where all members agree, a quarter either way is what is left."""
     stations, summary = nominal
     run, prepared = solution.nominal, solution.prepared
-    same = Members(run.station[None], run.total[None])
-    found = edges_of(prepared, prepared.passage, stations, summary, same)
+    same = run.station[None], run.total[None]
+    found = band_extremes(prepared, stations, summary, *same)
     inlet, drop = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_drop_Pa"]
     assert found.run.totals["coolant_pressure_out_Pa"] == pytest.approx(inlet - 1.25 * drop)
     assert found.heads["coolant_pressure_drop_Pa"] == pytest.approx((0.75 * drop, 1.25 * drop))

@@ -15,7 +15,8 @@ from regen.checks.review import review
 from regen.physics import arrays as A
 from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
-from regen.solver.solve import Solution, chosen_models, solve
+from regen.solver.models import chosen_models
+from regen.solver.solve import Solution, solve
 from tests.helpers.places import CASES, WATER
 
 T_PC_READ = 1.0  # K: reading a flat maximum off a scan in steps of 0.25 K, and the table's own

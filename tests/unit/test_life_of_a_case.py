@@ -36,7 +36,7 @@ def told(strength, *more):
     overrides = (*COPPER, f"liner.ultimate_strength=[{strength}]", *more)
     design = load_case(CASES / "b-hydrogen.toml", list(overrides)).design
     prepared = prepare(design)
-    stations = columns(prepared, solve_nominal(prepared), prepared.paths)
+    stations = columns(prepared, solve_nominal(prepared))
     run = Run(stations, {})
     return stations, life.findings(design, metals.liner(design), metals.jacket(design), run)
 

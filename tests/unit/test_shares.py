@@ -10,9 +10,7 @@ from regen.physics import status as st
 from regen.solver.worst_channel import DROP_TOLERANCE, _Search, shares_at_drop
 
 DROP = 20e5
-NOTHING = SimpleNamespace(
-    geometry=SimpleNamespace(r=np.ones((1, 3))), gas=None, coolant=None, walls=None
-)
+NOTHING = SimpleNamespace(tables=(SimpleNamespace(r=np.ones((1, 3))), None, None, None))
 
 
 def pretend(monkeypatch, drop, low=0.0, high=9.0, starved=st.COOLANT_RANGE):

@@ -17,8 +17,9 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.physics.batch import march_all
 from regen.physics.boiling import cooper
+from regen.solver.models import model_row
 from regen.solver.prepare import prepare
-from regen.solver.solve import MarchError, model_row, solve, solve_nominal
+from regen.solver.solve import MarchError, solve, solve_nominal
 from regen.solver.worst_channel import DROP_TOLERANCE
 from tests.helpers.places import CASES
 

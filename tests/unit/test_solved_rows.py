@@ -184,7 +184,7 @@ def test_the_chamber_temperature_counts_the_efficiency(design, result):
     """The gas's own, at rest: hardly above that in the barrel, and colder than without losses."""
     whole = replace(design, chamber=replace(design.chamber, combustion_efficiency=1.0))
     prepared = prepare(whole)
-    head = headline(prepared, solve_nominal(prepared), prepared.paths)
+    head = headline(prepared, solve_nominal(prepared))
     T = result.summary["chamber_temperature_K"]
     # an efficiency of 0.93 on c*, which goes about with the root of T: some 7 to 13 % of it
     assert 0.86 < T / head["chamber_temperature_K"] < 0.95

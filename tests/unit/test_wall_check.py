@@ -147,7 +147,7 @@ def test_a_layer_that_is_not_there_is_left_out(solved):
     result, solution = solved
     closeout = replace(solution.prepared.design.closeout, copper=0.0)
     bare = replace(solution.prepared.design, closeout=closeout)
-    changed = replace(solution, prepared=replace(solution.prepared, design=bare))
+    changed = replace(solution, prepared=replace(solution.prepared, designs=(bare,)))
     assert len(section_at(result, changed, 0).closeout) == 1
 
 

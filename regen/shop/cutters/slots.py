@@ -58,11 +58,6 @@ class Slot:
         return float(self.path.x[0]), float(self.path.x[-1])
 
     @property
-    def wall_profile(self) -> Profile:
-        """Wanted hot wall along x [m]."""
-        return self.design.liner.wall
-
-    @property
     def depth_profile(self) -> Profile:
         """Wanted depth along x [m]."""
         return self.path.circuit.channels.depth
@@ -73,7 +68,7 @@ class Slot:
         start, stop = self.span
         even = np.linspace(start, stop, int(np.ceil((stop - start) / SPACING)) + 1)
         channels = self.path.circuit.channels
-        profiles = (channels.width, channels.depth, self.wall_profile)
+        profiles = (channels.width, channels.depth, self.design.liner.wall)
         own = [x for profile in profiles for x in profile.x if start < x < stop]
         return np.unique(np.concatenate([even, own]))
 
@@ -90,7 +85,7 @@ class Slot:
     @cached_property
     def wall(self) -> Array:
         """Wanted hot wall (F,) [m]."""
-        return self.wall_profile.at(self.x)
+        return self.design.liner.wall.at(self.x)
 
     @cached_property
     def depth(self) -> Array:
@@ -109,11 +104,11 @@ class Slot:
 
     def floor_at(self, x: float) -> float:
         """Return the axial position of the wanted floor on the normal of ``x`` [m]."""
-        return float(x - self.wall_profile.at(x) * np.sin(self.contour.slope_angle(x)))
+        return float(x - self.design.liner.wall.at(x) * np.sin(self.contour.slope_angle(x)))
 
     def meridian(self, reach: float, step: float = STEP) -> Meridian:
         """Return floor and blank, going on by ``reach`` beyond the ends, on a grid ``step`` [m]."""
-        sizes = self.wall_profile, self.depth_profile
+        sizes = self.design.liner.wall, self.depth_profile
         return meridian(self.contour, *sizes, self.span, reach, step)
 
     def within(self, start: float, stop: float) -> NDArray[np.bool_]:
@@ -153,10 +148,10 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
 
 
 def fine(length: float) -> str:
-    """Return a length [m] in words, to the micrometre."""
+    """Return a length [m] as text, to the micrometre."""
     return mm(round(length, 6))
 
 
 def place(x: float) -> str:
-    """Return a position along the axis [m] in words, to a tenth of a millimetre."""
+    """Return a position along the axis [m] as text, to a tenth of a millimetre."""
     return mm(round(x, 4))

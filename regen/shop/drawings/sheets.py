@@ -302,7 +302,7 @@ def _rings(
 
 
 def tool_text(tool: Tool) -> str:
-    """Return a cutter in words: kind, sizes, passes, run-outs."""
+    """Return a cutter as text: kind, sizes, passes, run-outs."""
     cutter, width = tool.cutter, f"{tool.cutter.width * 1e3:g}"
     text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {tool.count} slots of "
     text += f"{tool.circuit} (stretch {tool.stretch})"

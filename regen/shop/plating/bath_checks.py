@@ -120,9 +120,8 @@ def _stress(spec: LayerSpec, stress: float) -> Check:
     if limit is None:
         note = f"{note}; no usual limit is known for {spec.bath.name}"
         return Check(key, text, "told", spec.stress_source, stress, unit="Pa", note=note)
-    size, most = abs(stress), limit.value
-    source = limit.source
-    return compare(key, text, source, size, most, "max", "Pa", notes=[note], worst="watch")
+    given = key, text, limit.source, abs(stress), limit.value
+    return compare(*given, notes=[note], worst="watch")
 
 
 def _wax(specs: Sequence[LayerSpec], melts: float | None) -> Check:

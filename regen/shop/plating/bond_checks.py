@@ -166,8 +166,7 @@ def _debond(
             source,
             float(ds.stored_energy(s, t, E, nu)),
             toughness,
-            "max",
-            "J/m2",
+            unit="J/m2",
             x_m=layers.x(i),
             notes=notes,
             remedy="an upper bound, with the liner at its yield" if running else "",
@@ -195,8 +194,6 @@ def _shrink(layers: PlatedLayers, moduli: Moduli) -> Check:
         "ring_shrink",
         abs(float(hoop[i])),
         None if np.isnan(strength) else strength,
-        "max",
-        "Pa",
         x_m=layers.x(i),
         notes=notes,
         remedy="the liner yields or goes out of round: use a bath of lower stress, or a mandrel",
@@ -219,8 +216,6 @@ def _buckling(
             "clamped_plate_buckling",
             float(squeeze[i]),
             float(holds[i]),
-            "max",
-            "Pa",
             x_m=layers.x(i),
             notes=["" if squeeze.any() else "in tension in every state that is known", note],
             remedy="the layer is too thin: it buckles where nothing holds it down",
@@ -268,8 +263,6 @@ def _lands(layers: PlatedLayers) -> Check:
         "land_equilibrium",
         float(tension[i]),
         layers.design.closeout.bond_strength,
-        "max",
-        "Pa",
         x_m=layers.x(i),
         notes=["at the coolant's inlet pressure without gas pressure; proof asks for more"],
     )
@@ -324,22 +317,13 @@ def _heat(layers: PlatedLayers) -> Iterator[Check]:
     """Check the nickel against softening and sulfur: as solved, and in planned heatings."""
     limits = metals.jacket(layers.design).alloy.T_max
     i = int(np.argmax(layers.T_jacket))
+    hottest, x = float(layers.T_jacket[i]), layers.x(i)
+    text = "jacket temperature on the lands, running"
     watch: Verdict = "watch"  # the design's to mend, not the bath's
     for service, (name, note) in HEAT.items():
         if limit := limits.get(service):
-            text, hottest = "jacket temperature on the lands, running", float(layers.T_jacket[i])
-            yield compare(
-                name,
-                text,
-                limit.source,
-                hottest,
-                limit.value,
-                "max",
-                "K",
-                x_m=layers.x(i),
-                notes=[note],
-                worst=watch,
-            )
+            given = name, text, limit.source, hottest, limit.value
+            yield compare(*given, unit="K", x_m=x, notes=[note], worst=watch)
     if limit := limits.get("long"):
         remedy = (
             "a braze, a bond or a heat treatment this hot must come before the nickel, never after "
@@ -347,5 +331,5 @@ def _heat(layers: PlatedLayers) -> Iterator[Check]:
         )
         for n, heating in enumerate(layers.design.closeout.jacket_process, start=1):
             name, text = f"heating_after_nickel_{n}", f"heating after plating: {heating}"
-            T, most = heating.temperature, limit.value
-            yield compare(name, text, limit.source, T, most, "max", "K", remedy=remedy)
+            given = name, text, limit.source, heating.temperature, limit.value
+            yield compare(*given, unit="K", remedy=remedy)

@@ -19,7 +19,7 @@ from regen.shop.plating.baths import facts
 from regen.shop.plating.check import Check, compare
 from regen.shop.plating.layers import Layer, Step, Turning, plate
 from regen.shop.plating.surface import Surface, surface_of
-from regen.shop.plating.values import Assumed, LayerSpec, Values, values_of
+from regen.shop.plating.values import LayerSpec, Values, values_of
 
 NEED = "jacket_needed_m"
 """Column of the strength checks: least jacket at each row of the result [m]."""
@@ -63,11 +63,6 @@ class PlatingPlan:
     def steps(self) -> tuple[Step, ...]:
         """Cycles of all layers in their order, each ended by a turning."""
         return tuple(step for layer in self.layers for step in layer.steps)
-
-    @property
-    def assumed(self) -> tuple[Assumed, ...]:
-        """Values that the case leaves out."""
-        return self.values.assumed
 
     @property
     def broken(self) -> tuple[Check, ...]:

@@ -10,19 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import limits, shop_rules, verdict
-from regen.checks.coolant import facts_of
+from regen.checks.judge import for_limits, run_of
 from regen.checks.life import assess as life
-from regen.checks.review import injector_pressure
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics.batch import march_all
-from regen.solver.solve import Solution, ids
+from regen.solver.models import ids
+from regen.solver.solve import Solution, march
 from regen.solver.worst_channel import shares_at_drop, slot_runs
 from regen.studies.as_built.slot_verdict import Margins
 from regen.studies.as_built.slots import MeasuredSlot, lay_slots
-from regen.studies.batch.judged import Runs, runs_of
 
 Array = NDArray[np.float64]
 
@@ -40,13 +38,14 @@ class Marched:
     """Slots that were marched: places and runs of those solved; why the others were not."""
 
     at: NDArray[np.int64]
-    runs: Runs
+    run: limits.Run
     why: Mapping[int, str]
 
-    def of_all(self, values: Array) -> Array:
+    def of_all(self, values: float | Array) -> Array:
         """Return values of the solved slots (..., n) as those of all (..., m), else NaN."""
-        whole = np.full((*values.shape[:-1], len(self.at) + len(self.why)), np.nan)
-        whole[..., self.at] = values
+        known = np.asarray(values)
+        whole = np.full((*known.shape[:-1], len(self.at) + len(self.why)), np.nan)
+        whole[..., self.at] = known
         return whole
 
 
@@ -141,64 +140,52 @@ class SlotRow:
         under = self.shares(drop, streak=True)
         measured = self._march(drop, share, 1.0, 1.0)
         streak = self._march(drop, under, short, 1.0 + shop.streak)
-
-        def of(marched: Marched, name: str) -> Array:
-            return marched.of_all(marched.runs.summary[name])
-
+        peak, own = "T_wall_hot_max_K", measured.run.totals
         summary = {
             "flow_over_mean": measured.of_all((share * self.part)[measured.at]),
-            "T_wall_hot_max_K": of(measured, "T_wall_hot_max_K"),
-            "x_T_wall_hot_max_m": of(measured, "x_T_wall_hot_max_m"),
-            "T_wall_hot_max_streak_K": of(streak, "T_wall_hot_max_K"),
-            "coolant_temperature_out_K": of(measured, "coolant_temperature_out_K"),
+            peak: measured.of_all(own[peak]),
+            "x_T_wall_hot_max_m": measured.of_all(own["x_T_wall_hot_max_m"]),
+            "T_wall_hot_max_streak_K": streak.of_all(streak.run.totals[peak]),
+            "coolant_temperature_out_K": measured.of_all(own["coolant_temperature_out_K"]),
         }
         return SolvedRow(summary, measured, streak, *self._margins(measured, streak))
 
     def _march(self, drop: float, share: Array, short: float, heat: float) -> Marched:
         """March all slots at factors on flow and heat; those whose flow was not found are lost."""
-        laid, runs, lost = self.laid, self.runs(drop), ~np.isfinite(share)
+        runs, lost = self.runs(drop), ~np.isfinite(share)
         runs["flow_factor"] = np.where(lost, 1.0, share) * self.part * short
         runs["gas_factor"] *= heat
-        out, status = march_all(
-            laid.geometry, laid.gas, laid.coolant, laid.walls, runs, self.models
-        )
-        good = (status[:, 0] == st.OK) & ~lost
-        why = {int(n): st.TEXTS[int(status[n, 0])].what for n in np.flatnonzero(~good)}
+        marched = march(self.laid, runs[:, None], self.models)
+        good = marched.ok & ~lost
+        why = {int(n): st.TEXTS[int(marched.code[n])].what for n in np.flatnonzero(~good)}
         why |= {int(n): "no flow at the common pressure drop" for n in np.flatnonzero(lost)}
         at = np.flatnonzero(good)
-        pressure = np.full(len(self.slots), injector_pressure(self.solution.prepared))
-        solved = runs_of(laid, at, out.station[at], out.total[at], pressure)
+        run = run_of(self.laid.taken(at), marched[at])
         # the manifolds' pressures are those of all slots, whatever flow one of them has
         inlet = float(runs["pressure"][0])
         shared = {"in": inlet, "out": inlet - drop, "drop": drop}
         common = {f"coolant_pressure_{k}_Pa": np.full(at.size, p) for k, p in shared.items()}
-        return Marched(at, replace(solved, summary={**solved.summary, **common}), why)
+        return Marched(at, replace(run, totals={**run.totals, **common}), why)
 
     def _margins(
         self, measured: Marched, streak: Marched
     ) -> tuple[dict[str, Array], dict[str, Array]]:
         """Return the margins (2, M) of each limit that decides, and where they are least."""
-        design = self.laid.design
-        solved = limits.Solved(
-            design=design,
-            alloy=replace(metals.liner(design), beyond="nan"),
-            coolant=facts_of(design.coolant, self.laid.coolant),
-            nominal=measured.runs.run,
-            worst=(streak.runs.run,),
-        )
-        margins, places = {}, {}
+        solved = for_limits(self.laid, measured.run, worst=(streak.run,)).quiet
+        margins: dict[str, Array] = {}
+        places: dict[str, Array] = {}
         for limit, compare in limits.rules(solved):
             if limit.informative or limit.name in self.left_out:
                 continue
             own, under = (
-                verdict.column(*limits.along(limit, compare, marched.runs.run))
+                verdict.column(*limits.along(limit, compare, marched.run))
                 for marched in (measured, streak)
             )
             margins[limit.name] = np.stack(
                 [measured.of_all(own.margin), streak.of_all(under.margin)]
             )
             at = own.at[:, None]
-            x = np.take_along_axis(measured.runs.stations["x_m"], at, axis=1)
+            x = np.take_along_axis(measured.run.stations["x_m"], at, axis=1)
             places[limit.name] = measured.of_all(np.where(at < 0, np.nan, x)[:, 0])
         return margins, places
 
@@ -210,7 +197,7 @@ class SlotRow:
             replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
         )
         try:
-            lives = life.lives(design, liner, jacket, measured.runs.run)
+            lives = life.lives(design, liner, jacket, measured.run)
         except RangeError as error:
             return {name: np.full(len(self.slots), np.nan) for name in names}, str(error)
         least = (life.of_part(one, lives.asked) for one in (lives.conservative, lives.optimistic))

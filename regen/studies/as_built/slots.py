@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby
 from operator import attrgetter
@@ -14,10 +14,10 @@ from numpy.typing import ArrayLike, NDArray
 from regen.case.measured import SIZES, Row, place
 from regen.design import Design
 from regen.errors import CaseError, Problem
-from regen.geometry.channels import Sizes, ground_of
+from regen.geometry.channels import Sizes
 from regen.geometry.curves import mm
+from regen.solver.layout import with_slots
 from regen.solver.prepare import Prepared
-from regen.studies.batch.layout import Template, with_slots
 
 Array = NDArray[np.float64]
 
@@ -157,12 +157,11 @@ def lay_slots(
 
     Also return which mid-lines fold (M,).
     """
-    path = prepared.paths[0]
-    ground = ground_of(prepared.contour, path.circuit.channels, path.x)
-    template = Template(prepared.design, prepared, ground, None)
-    run = np.repeat(prepared.run, len(slots))
+    (ground,), count = prepared.grounds, len(slots)
     sizes = sizes_of(prepared.design, slots, recut=recut)
-    return with_slots(template, sizes, ground.counts, run, prepared.walls, prepared.gas)
+    run = np.repeat(prepared.runs, count, axis=0)
+    each = replace(prepared, designs=prepared.designs * count, run=run)
+    return with_slots(each, [sizes], [ground.counts])
 
 
 def problems_of(

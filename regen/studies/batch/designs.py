@@ -10,29 +10,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.review import review
+from regen.checks.judge import evaluate, judge
 from regen.design import Design
 from regen.errors import GeometryError, RangeError
-from regen.geometry.circuits import lay_paths, shifted
-from regen.result import Result
-from regen.solver.prepare import Prepared
-from regen.solver.solve import MarchError
-from regen.solver.worst_channel import corners
+from regen.solver.prepare import prepare
+from regen.solver.solve import Judged, MarchError, Unsolved, solve_designs
 from regen.studies.batch.gas_axes import GridError, Span, interpolated, spans_of
-from regen.studies.batch.judged import march_layout, one_row
-from regen.studies.batch.layout import Template, fast, laid_out, template_of
 from regen.studies.batch.parameters import Parameter, applied
-from regen.studies.batch.rows import (
-    ALONG,
-    ASKED,
-    MORE,
-    RUNS,
-    SUMMARY,
-    Judged,
-    Rows,
-    blank,
-    joined,
-)
+from regen.studies.batch.rows import ALONG, MORE, OF_THE_BAND, RUNS, SUMMARY, Rows, blank, joined
+from regen.studies.batch.template import Template, shares_tables, template_of
 
 __all__ = ["ALONG", "RUNS", "MORE", "SUMMARY", "Judged", "DesignBatch", "Rows", "solve_batch"]
 
@@ -92,11 +78,9 @@ class DesignBatch:
 
 @dataclass(frozen=True)
 class _Group:
-    """Rows that share tables: where they belong, what they differ by, and their template."""
+    """Rows that share tables: where they belong, and their template."""
 
     at: NDArray[np.int64]
-    keys: tuple[Parameter, ...]
-    columns: NDArray[np.int64]
     template: Template
 
 
@@ -111,35 +95,17 @@ def solve_batch(
     along: bool = False,
     stationwise: bool = False,
 ) -> Rows:
-    """Solve and judge every row of a batch.
+    """Solve and judge every row of a batch, with the runs ``judged`` beside the nominal.
 
-    Parameters
-    ----------
-    batch : DesignBatch
-        The designs.
-    judged : {"nominal", "worst", "full"}
-        Runs that are solved beside the nominal.
-    threads : int
-        Threads to spread the work over [-].
-    along : bool
-        Keep the columns ``ALONG`` of the nominal run.
-    stationwise : bool
-        Keep the margins at every station, of rows that go through the core together; uncooled
-        ends, which are no station, are then not judged.
+    ``along`` keeps the columns ``ALONG`` of the nominal run, ``stationwise`` the margins at every
+    station; uncooled ends, which are no station, are then not judged. Rows do not depend on how a
+    batch is cut into parts.
 
-    Returns
-    -------
-    Rows
-        A row for each design, solved or not; rows do not depend on how a batch is cut into parts.
-
-    Notes
-    -----
     Rows that differ in slots, wall, coolant flow and the like share tables and go through the
-    core together; other keys ask for tables of their own, one for each of their values. Several
-    circuits, and manifolds, are solved one design at a time.
+    core together; other keys ask for tables of their own, one for each of their values.
     """
     parts: list[Part] = []
-    groups = _groups(batch, parts, judged, along)
+    groups = _groups(batch, parts, judged)
     size = min(CHUNK[judged], -(-len(batch) // threads))
     chunks = (chunk for group in groups for chunk in _chunks(group, size))
 
@@ -159,32 +125,34 @@ def _chunks(group: _Group, size: int) -> Iterator[_Group]:
         yield replace(group, at=group.at[start : start + size])
 
 
-def _groups(batch: DesignBatch, parts: list[Part], judged: Judged, along: bool) -> Iterator[_Group]:
-    """Yield rows that share tables; rows that cannot be laid out so go solved into ``parts``."""
+def _groups(batch: DesignBatch, parts: list[Part], judged: Judged) -> Iterator[_Group]:
+    """Yield rows that share tables; those for which there are none go into ``parts``."""
     spans = batch.all_spans
-    quick = np.array([fast(key, batch.design, spans) for key in batch.keys], dtype=bool)
-    slow = [k for k in range(len(batch.keys)) if not quick[k]]
-    columns = np.flatnonzero(quick)
-    one_by_one = bool(batch.design.circuits) or batch.design.manifolds is not None
-    one_by_one |= any(key.path.startswith("manifolds.") for key in batch.keys)
-    if one_by_one:
-        whole = np.arange(len(batch))
-        parts.append((whole, _one_by_one(batch, judged, along)))
-        return
-    keys = tuple(batch.keys[k] for k in columns)
-    for at in _alike(batch.values[:, slow]):
+    shared = np.array([shares_tables(key, batch.design, spans) for key in batch.keys], dtype=bool)
+    keys = [key for key, alike in zip(batch.keys, shared, strict=True) if alike]
+    others = [(k, key) for k, key in enumerate(batch.keys) if not shared[k]]
+    for at in _alike(batch.values[:, ~shared]):
         base = batch.design
-        for k in slow:
-            base = applied(base, batch.keys[k], float(batch.values[at[0], k]))
+        for k, key in others:
+            base = applied(base, key, float(batch.values[at[0], k]))
         try:
-            template = template_of(base, keys, batch.values[np.ix_(at, columns)], spans)
+            yield _Group(at, template_of(base, keys, spans))
         except GridError as error:
-            yield from _by_value(batch, at, parts, judged, along, error)
-            continue
-        except (GeometryError, RangeError):
-            parts.append((at, _one_by_one(batch.taken(at), judged, along)))
-            continue
-        yield _Group(at, keys, columns, template)
+            yield from _by_value(batch, at, parts, judged, error)
+        except (GeometryError, RangeError) as error:
+            rows = blank(at.size, judged)
+            for n, place in enumerate(at):
+                _fail(rows, n, _refusal(batch.row(int(place)), error))
+            parts.append((at, rows))
+
+
+def _refusal(design: Design, error: Unsolved) -> Unsolved:
+    """Return why a design cannot be prepared, for its own reason if it has one."""
+    try:
+        prepare(design)
+    except (GeometryError, RangeError) as own:
+        return own
+    return error
 
 
 def _by_value(
@@ -192,7 +160,6 @@ def _by_value(
     at: NDArray[np.int64],
     parts: list[Part],
     judged: Judged,
-    along: bool,
     error: GridError,
 ) -> Iterator[_Group]:
     """Yield rows whose gas no tables between values serve: a table a value, if these are few."""
@@ -205,7 +172,7 @@ def _by_value(
         return
     spans |= {name: replace(spans[name], count=1) for name in of_gas}
     solved: list[Part] = []
-    for group in _groups(replace(batch.taken(at), spans=spans), solved, judged, along):
+    for group in _groups(replace(batch.taken(at), spans=spans), solved, judged):
         yield replace(group, at=at[group.at])
     parts += [(at[some], rows) for some, rows in solved]
 
@@ -214,91 +181,62 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     """Return the rows with the same values, group by group, in order of first appearance."""
     if not values.shape[1]:
         return [np.arange(values.shape[0])] if values.shape[0] else []
-    found: dict[bytes, list[int]] = {}
+    groups: dict[bytes, list[int]] = {}
     for n, row in enumerate(values):
-        found.setdefault(row.tobytes(), []).append(n)
-    return [np.array(rows) for rows in found.values()]
+        groups.setdefault(row.tobytes(), []).append(n)
+    return [np.array(rows) for rows in groups.values()]
 
 
 def _solved(
     batch: DesignBatch, group: _Group, judged: Judged, along: bool, stationwise: bool
 ) -> Part:
-    """Solve some rows that share tables."""
-    at, part = group.at, batch.taken(group.at)
-    layout = laid_out(
-        group.template,
-        group.keys,
-        part.values[:, group.columns],
-        part.models,
-        worst=judged != "nominal",
-    )
-    designs = None
-    if _has_ends(group.template.prepared) and not stationwise:
-        designs = {n: part.row(n) for n in range(at.size)}
-    rows = march_layout(layout, designs, judged, along, stationwise)
-    for n, text in layout.refused.items():
-        rows.status[n], rows.reason[n] = "out of range", text
-    for row in set(map(int, np.flatnonzero(~layout.sound))) - set(layout.refused):
-        rows.status[row], rows.reason[row], _ = _failed(_impossible(part.row(row), group.template))
-    return at, rows
-
-
-def _has_ends(prepared: Prepared) -> bool:
-    """Return whether some wall lies beyond the slots."""
-    x, contour = prepared.passage.x, prepared.contour
-    ends = (x[0] - contour.x_injector, contour.x_exit - x[-1])
-    return max(ends) > 1e-6 or not x[0] <= 0.0 <= x[-1]
-
-
-def _impossible(design: Design, template: Template) -> Exception:
-    """Return what is wrong with slots that cannot be cut."""
-    contour = template.prepared.contour
-    try:
-        for path in lay_paths(design, contour):
-            for corner in corners(design.shop):
-                shifted(design, contour, path, *corner)
-    except GeometryError as error:
-        return error
-    return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
-
-
-def _one_by_one(batch: DesignBatch, judged: Judged, along: bool) -> Rows:
-    """Solve each row by itself."""
-    parts = []
-    for n in range(len(batch)):
-        rows = blank(1, judged)
-        try:
-            rows = _row_of(review(batch.row(n)), judged, along)
-        except (MarchError, GeometryError, RangeError) as error:
-            rows.status[0], rows.reason[0], rows.x_stop[0] = _failed(error)
-        parts.append((np.array([n]), rows))
-    return joined(parts, len(batch), judged)
-
-
-def _row_of(result: Result, judged: Judged, along: bool) -> Rows:
-    """Return one judged design as a row."""
-    rows = blank(1, judged)
-    known: dict[str, float] = dict(result.summary)
-    known["coolant_mach_max"] = float(result.stations["mach_coolant"].max())
-    known["land_width_min_m"] = float(result.stations["land_width_m"].min())
-    worst = result.worst_channel
-    whole = worst.get("corners_not_solved") == 0
-    known["T_wall_hot_max_worst_K"] = worst["T_wall_hot_max_K"] if whole else np.nan
-    known["T_wall_hot_max_band_K"] = result.bands["T_wall_hot_max_K"].max
-    known["coolant_pressure_drop_band_Pa"] = result.bands["coolant_pressure_drop_Pa"].max
+    """Solve and judge some rows that share tables."""
+    rows = blank(group.at.size, judged)
+    prepared = group.template.lay([batch.row(int(n)) for n in group.at])
+    solved, failures = solve_designs(prepared, judged)
+    for n, why in failures.items():
+        _fail(rows, n, why)
+    if solved is None:
+        return group.at, rows
+    evaluated, at = evaluate(solved), solved.at
+    judgement = judge(evaluated, stationwise=stationwise)
+    rows.status[at], rows.verdict[at] = "solved", judgement.verdict
+    rows.nominal_kept[at] = judgement.kept
+    totals = dict(evaluated.nominal.totals)
+    if solved.worst is not None:
+        totals["T_wall_hot_max_worst_K"] = evaluated.worst_peak
+    if solved.members:
+        totals |= {name: evaluated.highest(name.replace("_band", "")) for name in OF_THE_BAND}
     for name, values in rows.summary.items():
-        values[0] = known[name]
-    rows.status[0] = "solved"
-    one_row(rows, result, ASKED[judged])
-    kept = {name: result.stations[name][None] for name in ALONG} if along else {}
-    x = result.stations["x_m"][None] if along else None
-    informative = frozenset(m.name for m in result.margins if m.informative)
-    return replace(rows, informative=informative, along=kept, x=x)
+        values[at] = totals[name]
+    for limit, columns in judgement.columns.items():
+        margins = rows.margins[limit] = {run: np.full(len(rows), np.nan) for run in RUNS}
+        for run, column in columns.items():
+            margins[run][at] = column.margin
+    everywhere = {
+        limit: {run: _spread(values, at, len(rows)) for run, values in columns.items()}
+        for limit, columns in judgement.along.items()
+    }
+    kept, x = {}, None
+    if along:
+        stations = evaluated.nominal.stations
+        x = _spread(stations["x_m"], at, len(rows))
+        kept = {name: _spread(stations[name], at, len(rows)) for name in ALONG}
+    return group.at, replace(
+        rows, informative=judgement.informative, along=kept, x=x, margins_along=everywhere
+    )
 
 
-def _failed(error: Exception) -> tuple[str, str, float]:
-    """Return status, reason and station reached [m] of a design that was not solved."""
-    if isinstance(error, MarchError):
-        return error.status, str(error), error.station_x
-    name = "no such geometry" if isinstance(error, GeometryError) else "out of range"
-    return name, str(error).replace("\n\n", "; "), float("nan")
+def _spread(values: Array, at: NDArray[np.int64], size: int) -> Array:
+    """Return rows (n, S) at their places among so many, NaN elsewhere."""
+    whole = np.full((size, values.shape[1]), np.nan)
+    whole[at] = values
+    return whole
+
+
+def _fail(rows: Rows, n: int, why: Unsolved) -> None:
+    """Give status, reason and station reached of a row that was not solved."""
+    rows.reason[n] = str(why).replace("\n\n", "; ")
+    rows.status[n] = "no such geometry" if isinstance(why, GeometryError) else "out of range"
+    if isinstance(why, MarchError):
+        rows.status[n], rows.x_stop[n] = why.status, why.station_x

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -62,20 +61,7 @@ class Span:
 
 
 def spans_of(keys: Sequence[Parameter], values: Array) -> dict[str, Span]:
-    """Return the spans of all keys of a study.
-
-    Parameters
-    ----------
-    keys : sequence of Parameter
-        What varies.
-    values : ndarray
-        Values of every design of the study (L, K) [SI or factors].
-
-    Returns
-    -------
-    dict of str to Span
-        By the name of the key.
-    """
+    """Return the spans of a study by the name of a key, from the values of all designs (L, K)."""
     columns = [np.unique(values[:, k]) for k in range(len(keys))]
     return {
         key.name: Span(float(v[0]), float(v[-1]), int(v.size))
@@ -87,21 +73,9 @@ def spans_of(keys: Sequence[Parameter], values: Array) -> dict[str, Span]:
 def interpolated(key: Parameter, design: Design, spans: Mapping[str, Span]) -> bool:
     """Return whether a key's values are served by interpolation between gas tables.
 
-    Parameters
-    ----------
-    key : Parameter
-        What varies.
-    design : Design
-        The base.
-    spans : mapping
-        Spans of the whole study.
-
-    Returns
-    -------
-    bool
-        False where the key does not change the gas, where it has no more values than an axis has
-        nodes (each has a table of its own), or where more hangs on the gas than an axis gives:
-        a film, radiation, a throat sized by thrust, an uncooled end.
+    Not where the key does not change the gas, where it has no more values than an axis has nodes
+    (each has a table of its own), or where more depends on the gas than an axis gives: a film,
+    radiation, a throat sized by thrust, an uncooled end.
     """
     if key.path not in spans or spans[key.path].count <= ORDERS[-1]:
         return False
@@ -112,18 +86,7 @@ def interpolated(key: Parameter, design: Design, spans: Mapping[str, Span]) -> b
 
 
 def simple(design: Design) -> bool:
-    """Return whether nothing but the axes hangs on the hot gas.
-
-    Parameters
-    ----------
-    design : Design
-        The base.
-
-    Returns
-    -------
-    bool
-        See ``interpolated``.
-    """
+    """Return whether nothing but the axes depends on the hot gas."""
     shape, channels = design.contour, design.channels
     sized = not isinstance(shape, ContourProfile) and shape.thrust is not None
     ends = (channels.cooled_from, channels.cooled_to, channels.cooled_to_area_ratio)
@@ -133,69 +96,42 @@ def simple(design: Design) -> bool:
 
 @dataclass(frozen=True)
 class GasGrid:
-    """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, ...).
+    """Gas at the nodes of K = prod of the axes' orders: each field stacked (K, C, ...).
 
-    ``keys`` name the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of the coolant
-    as it is fed to the tables, ``table`` looks up that of each design.
+    ``keys`` are the paths of the axes, ``nodes`` their values. ``feed`` is the enthalpy [J/kg] of
+    the coolant as it is fed to the tables, ``table`` looks up that of each design.
     """
 
     keys: tuple[str, ...]
     nodes: tuple[Array, ...]
     gas: A.GasStations
-    mixture_ratio: float
     feed: float | None
     table: CoolantTable
 
-    def at(self, columns: Mapping[str, Array], size: int) -> A.GasStations:
-        """Return the gas of each design.
-
-        Parameters
-        ----------
-        columns : mapping of str to ndarray
-            Values (L,) by the path of a key [SI].
-        size : int
-            L [-].
-
-        Returns
-        -------
-        GasStations
-            L gas sets.
-        """
-        weights = np.ones((size, 1))
-        for name, nodes in zip(self.keys, self.nodes, strict=True):
-            weights = _product(weights, _weights(nodes, columns[name]))
-        return A.GasStations(
-            h0=_mixed(weights, self.gas.h0),
-            core=_mixed(weights, self.gas.core),
-            stagnation=_mixed(weights, self.gas.stagnation),
-            layer=_mixed(weights, self.gas.layer),
-            layer_T=np.repeat(self.gas.layer_T[:1], size, axis=0),
-        )
-
-    def h0(self, gas: A.GasStations, columns: Mapping[str, Array], run: NDArray[Any]) -> Array:
-        """Return the total enthalpy of each design's propellants as fed.
-
-        Parameters
-        ----------
-        gas : GasStations
-            Of the designs.
-        columns : mapping of str to ndarray
-            Values (L,) by the path of a key [SI].
-        run : structured ndarray
-            ``arrays.RUN`` (L,) with the feed of each.
-
-        Returns
-        -------
-        ndarray
-            (L,) [J/kg].
-        """
-        h0 = gas.h0[:, 0].copy()
+    def at(self, designs: Sequence[Design]) -> tuple[A.GasStations, Array]:
+        """Return the gas of L designs, circuit by circuit, and its enthalpy as fed (L,) [J/kg]."""
+        weights = np.ones((len(designs), 1))
+        for path, nodes in zip(self.keys, self.nodes, strict=True):
+            section, _, name = path.partition(".")
+            values = [getattr(getattr(design, section), name) for design in designs]
+            weights = _product(weights, _weights(nodes, np.array(values)))
+        gas = A.GasStations(*(_mixed(weights, nodes) for nodes in self.gas))
+        steps = np.repeat(self.gas.layer_T[0], len(designs), axis=0)
+        gas = gas._replace(layer_T=steps)
+        h0 = gas.h0[: len(designs), 0].copy()
         if self.feed is None:
-            return h0
-        ratio = columns.get(GAS[0], np.full(h0.size, self.mixture_ratio))
-        pairs = zip(run["inlet_temperature"], run["pressure"], strict=True)
-        fed = np.array([coolant_h(self.table, float(T), float(p))[0] for T, p in pairs])
-        return h0 + gas.stagnation[:, 0, A.S_FEED_GAIN] * (fed - self.feed) / (1.0 + ratio)
+            return gas, h0
+        ratio = np.array([design.propellants.mixture_ratio for design in designs])
+        fed = np.array([_fed(self.table, design) for design in designs])
+        gain = gas.stagnation[: len(designs), 0, A.S_FEED_GAIN]
+        return gas, h0 + gain * (fed - self.feed) / (1.0 + ratio)
+
+
+def _fed(table: CoolantTable, design: Design) -> float:
+    """Return the enthalpy of the coolant as it is fed [J/kg]."""
+    feed = design.coolant
+    p = feed.inlet_pressure or feed.outlet_pressure or 0.0
+    return float(coolant_h(table, feed.inlet_temperature, p)[0])
 
 
 def _product(a: Array, b: Array) -> Array:
@@ -203,9 +139,11 @@ def _product(a: Array, b: Array) -> Array:
 
 
 def _mixed(weights: Array, nodes: Array) -> Array:
+    """Return a field (C L, ...) of L designs, circuit by circuit, from nodes (K, C, ...)."""
     mixed = np.empty((weights.shape[0], nodes[0].size))
     mix(weights, nodes.reshape(nodes.shape[0], -1), mixed)
-    return mixed.reshape(weights.shape[0], *nodes.shape[1:])
+    apart = np.swapaxes(mixed.reshape(weights.shape[0], *nodes.shape[1:]), 0, 1)
+    return np.ascontiguousarray(apart).reshape(-1, *nodes.shape[2:])
 
 
 def _nodes(span: Span, order: int) -> Array:
@@ -226,28 +164,9 @@ def _weights(nodes: Array, x: Array) -> Array:
 def gas_grid(
     design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
 ) -> GasGrid:
-    """Return the gas tables between which a study's gas is interpolated.
+    """Return the gas tables between which a study's gas is interpolated, as many as it needs.
 
-    Parameters
-    ----------
-    design : Design
-        The base, at its values of all other keys.
-    keys : sequence of Parameter
-        Keys that ``interpolated`` holds for.
-    spans : mapping
-        Spans of the whole study.
-    table : CoolantTable
-        Table of the coolant.
-
-    Returns
-    -------
-    GasGrid
-        With as many nodes as the gas asks for.
-
-    Raises
-    ------
-    GridError
-        If a table cannot be made, or the most nodes are not enough.
+    ``GridError`` if a table cannot be made, or the most nodes are not enough.
     """
     try:
         return _grid(design, keys, spans, table)
@@ -269,16 +188,9 @@ def _grid(
         node = design
         for key, value in zip(axes, values, strict=True):
             node = applied(node, key, float(value))
-        sets.append(prepare(node, hottest=hottest).gas)
-    stacked = {n: np.concatenate([getattr(gas, n) for gas in sets]) for n in A.GasStations._fields}
-    return GasGrid(
-        tuple(key.path for key in axes),
-        tuple(nodes),
-        A.GasStations(**stacked),
-        design.propellants.mixture_ratio,
-        feed,
-        table,
-    )
+        sets.append(prepare(node, hottest=hottest, checked=False).gas)
+    stacked = A.GasStations(*(np.stack(field) for field in zip(*sets, strict=True)))
+    return GasGrid(tuple(key.path for key in axes), tuple(nodes), stacked, feed, table)
 
 
 def _coldest_feed(
@@ -286,26 +198,24 @@ def _coldest_feed(
 ) -> tuple[Design, float]:
     """Return the design fed with the least enthalpy of the study, and that enthalpy [J/kg]."""
     ends = [(spans[key.path].low, spans[key.path].high) for key in keys]
-    found: list[tuple[float, Design]] = []
+    feeds: list[tuple[float, Design]] = []
     for values in product(*ends):
         fed = design
         for key, value in zip(keys, values, strict=True):
             fed = applied(fed, key, value)
-        feed = fed.coolant
-        p = feed.inlet_pressure or feed.outlet_pressure or 0.0
-        found.append((float(coolant_h(table, feed.inlet_temperature, p)[0]), fed))
-    h, coldest = min(found, key=lambda pair: pair[0])
+        feeds.append((_fed(table, fed), fed))
+    h, coldest = min(feeds, key=lambda pair: pair[0])
     return coldest, h
 
 
 def _hottest(design: Design, axes: Sequence[Parameter], spans: Mapping[str, Span]) -> float:
     """Return the highest stagnation temperature at the coarsest nodes of each axis [K]."""
-    found = [_stagnation(prepare(design))]
+    T0 = [_stagnation(prepare(design))]
     for key in axes:
         for value in _nodes(spans[key.path], ORDERS[0]):
-            found.append(_stagnation(prepare(applied(design, key, float(value)))))
-    rise = [max(found) / found[0]] * max(len(axes), 1)
-    return float(found[0] * np.prod(rise))
+            T0.append(_stagnation(prepare(applied(design, key, float(value)))))
+    rise = [max(T0) / T0[0]] * max(len(axes), 1)
+    return float(T0[0] * np.prod(rise))
 
 
 def _stagnation(prepared: Prepared) -> float:
@@ -341,8 +251,8 @@ def _error(sets: Sequence[A.GasStations], weights: Array, exact: A.GasStations) 
     """Return the largest error of the fields that heat and flow hang on, over their range."""
     pairs = []
     for name in ("core", "stagnation", "layer"):
-        found = sum(w * getattr(gas, name) for w, gas in zip(weights, sets, strict=True))
-        pairs.append((np.asarray(found), getattr(exact, name)))
+        mixed = sum(w * getattr(gas, name) for w, gas in zip(weights, sets, strict=True))
+        pairs.append((np.asarray(mixed), getattr(exact, name)))
     (core, core_exact), (still, still_exact), (layer, layer_exact) = pairs
     worst = [np.abs(still / still_exact - 1.0)[..., [A.S_P0, A.S_CSTAR, A.S_MU, A.S_CP]].max()]
     for field in CHECKED:

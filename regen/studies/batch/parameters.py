@@ -120,59 +120,23 @@ class Parameter:
 
     @property
     def accepted(self) -> str:
-        """What one value may be, in words."""
+        """What one value may be."""
         return SCALE.accepted if self.relative else self.entry.accepted
 
     def shown(self, value: float) -> float:
-        """Return a value in the unit it is shown in.
-
-        Parameters
-        ----------
-        value : float
-            In SI, or a factor [any].
-
-        Returns
-        -------
-        float
-            In ``unit`` [any].
-        """
+        """Return a value in the unit it is shown in."""
         if self.kind is None or self.kind == "temperature":
             return float(value)
         return float(value) * _per_si(self.kind)
 
     def say(self, value: float) -> str:
-        """Return a value with its unit to six digits, as a person would write it.
-
-        Parameters
-        ----------
-        value : float
-            In SI, or a factor [any].
-
-        Returns
-        -------
-        str
-            Such as "0.75 mm".
-        """
+        """Return a value with its unit to six digits, as a person would write it: "0.75 mm"."""
         return f"{self.shown(value):.6g} {self.unit}".rstrip()
 
     def check(self, value: float) -> float:
-        """Return a value that lies within the bounds of the key.
+        """Return a value that lies within the bounds of the key, else raise ``Refusal``.
 
-        Parameters
-        ----------
-        value : float
-            In SI, or a factor [any].
-
-        Returns
-        -------
-        float
-            The same; whole where the key asks for it [any].
-
-        Raises
-        ------
-        Refusal
-            If it lies outside, or is not whole. A shift has no bounds of its own: what it
-            makes of the profile is to be checked.
+        A shift has no bounds of its own: what it makes of the profile is to be checked.
         """
         if self.relative:
             return float(SCALE.check(value))
@@ -183,20 +147,7 @@ class Parameter:
         return float(value)
 
     def written(self, value: float, design: Design) -> Any:
-        """Return what a case file has for this key at a value.
-
-        Parameters
-        ----------
-        value : float
-            In SI, or a factor [any].
-        design : Design
-            Holds the case's own value, for factors.
-
-        Returns
-        -------
-        object
-            A text with unit, a number, or pairs.
-        """
+        """Return what a case file has for this key at a value: text with unit, number, or pairs."""
         if not self.relative and not self.shift and self.point is None:
             return self._text(value)
         profile = own_profile(design, self.path)
@@ -221,24 +172,9 @@ def _per_si(kind: str) -> float:
 
 
 def numeric_key(path: str, design: Design) -> Parameter:
-    """Return the numeric key of a name.
+    """Return the numeric key "section.key" or "circuits.name.key", varied by values in SI.
 
-    Parameters
-    ----------
-    path : str
-        "section.key", or "circuits.name.key" [-].
-    design : Design
-        The case's own design: a flow varies as the case gives it.
-
-    Returns
-    -------
-    Parameter
-        Varied by values in SI.
-
-    Raises
-    ------
-    Refusal
-        If there is no such key, or it holds no number; ``where`` is the path.
+    A flow varies as the case gives it. ``Refusal`` if there is no such key, or it holds no number.
     """
     if refused := unknown_path(path):
         refused.where = path
@@ -272,37 +208,17 @@ def numeric_key(path: str, design: Design) -> Parameter:
 
 
 def numbers_of(section: str) -> str:
-    """Return the keys of a section that hold a number, in words."""
+    """Return the keys of a section that hold a number."""
     kinds = (CoolantFlow, Along, CountAlong, Quantity, Number)
     names = [name for name, key in keys_of(section).items() if isinstance(key.kind, kinds)]
     return f"a key that holds a number; in [{section}]: {', '.join(names)}"
 
 
 def read(key: Parameter, text: str, unit: str, design: Design) -> tuple[Parameter, float]:
-    """Read one value of a key, as a person writes it.
+    """Read one value of a key, as a person writes it: with its unit, or in per cent of the case's.
 
-    Parameters
-    ----------
-    key : Parameter
-        From ``numeric_key``.
-    text : str
-        A number, with its unit or per cent of the case's own value [-].
-    unit : str
-        Unit that stands elsewhere, "" for none; "fuel" for a share of the fuel [-].
-    design : Design
-        Holds the case's own value.
-
-    Returns
-    -------
-    Parameter
-        The key, made relative where per cent of a profile are given.
-    float
-        Value in SI, or the factor [any].
-
-    Raises
-    ------
-    Refusal
-        If it is no value of this key.
+    ``unit`` stands elsewhere, "" for none, "fuel" for a share of the fuel. The key is made relative
+    where per cent of a profile are given. ``Refusal`` if it is no value of this key.
     """
     if match := _PERCENT.fullmatch(text):
         return _percent(key, float(match[1]) / 100.0, unit, design)
@@ -376,26 +292,14 @@ def _owner(design: Design, path: str) -> tuple[Any, str]:
     if section != "circuits":
         return getattr(design, section), _JACKET.get(path, rest)
     circuit, _, name = rest.partition(".")
-    found = next(c for c in design.circuits if c.name == circuit)
-    return (found if name in ("mass_flow", "share") else found.channels), name
+    own = next(c for c in design.circuits if c.name == circuit)
+    return (own if name in ("mass_flow", "share") else own.channels), name
 
 
 def applied(design: Design, key: Parameter, value: float) -> Design:
     """Return a design with one key at another value, as the case file with it would give.
 
-    Parameters
-    ----------
-    design : Design
-        Checked design.
-    key : Parameter
-        What changes.
-    value : float
-        In SI, a factor, or a shift in SI [any].
-
-    Returns
-    -------
-    Design
-        What does not go together with it is the caller's to check, once for each key.
+    What does not go together with it is the caller's to check, once for each key.
     """
     section, _, rest = key.path.partition(".")
     if section == "circuits":
@@ -444,8 +348,9 @@ def _changed(part: Any, name: str, key: Parameter, value: float) -> Any:
         return replace(part, **change(value))
     if key.form == "profile":
         return replace(part, **{name: _profile(getattr(part, name), key, value)})
-    if key.form == "count":
-        return replace(part, count=int(value), count_changes=())
+    if key.form == "count":  # a search for sizes also asks between whole numbers
+        count = int(value) if float(value).is_integer() else value
+        return replace(part, count=count, count_changes=())
     return replace(part, **{name: int(value) if key.whole else float(value)})
 
 

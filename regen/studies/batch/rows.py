@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.solver.solve import Judged
+
 Array = NDArray[np.float64]
 Texts = NDArray[np.object_]
-Judged = Literal["nominal", "worst", "full"]
-"""Which runs are solved beside the nominal: none; the worst channel; that and the band."""
-
 RUNS = ("nominal", "band_edge", "worst_channel")
 
 ASKED: dict[Judged, tuple[str, ...]] = {
@@ -97,18 +95,7 @@ class Rows:
         return int(self.status.size)
 
     def least_margin(self, run: str = "nominal") -> Array:
-        """Return the least margin of a run over the limits that decide.
-
-        Parameters
-        ----------
-        run : str
-            One of ``RUNS``.
-
-        Returns
-        -------
-        ndarray
-            (L,) [-]; NaN where one of them was not evaluated, or nothing was solved.
-        """
+        """Return the least margin (L,) of a run over limits that decide, NaN if one has none."""
         names = [name for name in self.margins if name not in self.informative]
         if not names:
             return np.full(len(self), np.nan)
@@ -116,57 +103,29 @@ class Rows:
 
 
 def blank(size: int, judged: Judged) -> Rows:
-    """Return rows of which nothing is known yet.
-
-    Parameters
-    ----------
-    size : int
-        How many [-].
-    judged : {"nominal", "worst", "full"}
-        Runs that will be solved.
-
-    Returns
-    -------
-    Rows
-        Every number NaN, every text empty.
-    """
-    texts = (np.full(size, "", dtype=object) for _ in range(3))
-    status, reason, verdict = texts
+    """Return rows of which nothing is known yet: every number NaN, every text empty."""
+    status, reason, verdict = (np.full(size, "", dtype=object) for _ in range(3))
     summary = {name: np.full(size, np.nan) for name in (*SUMMARY, *MORE[judged])}
     kept = np.zeros(size, dtype=bool)
     return Rows(status, reason, np.full(size, np.nan), summary, {}, frozenset(), verdict, kept)
 
 
 def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: Judged) -> Rows:
-    """Join rows that were solved apart.
+    """Join rows that were solved apart, each part with the places of its rows.
 
-    Parameters
-    ----------
-    parts : sequence of (ndarray of int, Rows)
-        Where the rows of each part belong [-], and the rows.
-    size : int
-        Rows in all [-].
-    judged : {"nominal", "worst", "full"}
-        Runs that were solved.
-
-    Returns
-    -------
-    Rows
-        In their places; a limit that a part does not know makes no demand there.
+    A limit that a part does not know makes no demand there.
     """
     whole = blank(size, judged)
-    names = dict.fromkeys(name for _, rows in parts for name in rows.margins)
-    margins = {name: {run: np.full(size, np.nan) for run in RUNS} for name in names}
-    stations = max((rows.x.shape[1] for _, rows in parts if rows.x is not None), default=0)
-    along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
+    every = [rows for _, rows in parts]
+    limits = dict.fromkeys(name for rows in every for name in rows.margins)
+    margins = {name: {run: np.full(size, np.nan) for run in RUNS} for name in limits}
+    stations = max((rows.x.shape[1] for rows in every if rows.x is not None), default=0)
     x = np.full((size, stations), np.nan) if stations else None
-    informative = frozenset[str]()
-    everywhere: dict[str, dict[str, Array]] = {}
+    along = {name: np.full((size, stations), np.nan) for name in ALONG if stations}
+    stationwise: dict[str, dict[str, Array]] = {}
     for at, rows in parts:
-        whole.status[at], whole.reason[at] = rows.status, rows.reason
-        whole.verdict[at], whole.x_stop[at] = rows.verdict, rows.x_stop
-        whole.nominal_kept[at] = rows.nominal_kept
-        informative |= rows.informative
+        for name in ("status", "reason", "x_stop", "verdict", "nominal_kept"):
+            getattr(whole, name)[at] = getattr(rows, name)
         for name, values in rows.summary.items():
             whole.summary[name][at] = values
         for name, runs in margins.items():
@@ -176,21 +135,17 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
         for name, of_runs in rows.margins_along.items():
             for run, values in of_runs.items():
                 wide = np.full((size, values.shape[1]), np.inf)
-                everywhere.setdefault(name, {}).setdefault(run, wide)[at] = values
+                stationwise.setdefault(name, {}).setdefault(run, wide)[at] = values
         if x is not None and rows.x is not None:
             x[at, : rows.x.shape[1]] = rows.x
             for name, values in rows.along.items():
                 along[name][at, : values.shape[1]] = values
-    return Rows(
-        whole.status,
-        whole.reason,
-        whole.x_stop,
-        whole.summary,
-        margins,
-        informative,
-        whole.verdict,
-        whole.nominal_kept,
-        along,
-        x,
-        everywhere,
+    informative = frozenset[str]().union(*(rows.informative for rows in every))
+    return replace(
+        whole,
+        margins=margins,
+        informative=informative,
+        along=along,
+        x=x,
+        margins_along=stationwise,
     )

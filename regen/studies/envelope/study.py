@@ -13,8 +13,9 @@ from regen.coolant.table import table_of
 from regen.design import Design
 from regen.errors import RangeError
 from regen.result import Margin, Result
+from regen.solver.models import chosen_models
 from regen.solver.prepare import prepare
-from regen.solver.solve import MarchError, chosen_models
+from regen.solver.solve import MarchError
 from regen.storage.cache import made_with
 from regen.studies.envelope.axes import KINDS, Axis
 from regen.studies.envelope.operation import (

@@ -17,8 +17,9 @@ from regen.case.studies import UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
 from regen.errors import CaseError
 from regen.solver import bands
+from regen.solver.models import member_names
 from regen.solver.prepare import Prepared
-from regen.solver.solve import member_names, rule_for
+from regen.solver.solve import rule_for
 from regen.studies.batch.parameters import FUEL, Parameter, numeric_key, own_profile, own_value
 from regen.units import Refusal
 

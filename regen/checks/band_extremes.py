@@ -9,7 +9,6 @@ import numpy as np
 
 from regen.checks import limits
 from regen.checks.stations import banded, floor_temperature, looked_up
-from regen.geometry.channels import Passage
 from regen.physics import arrays as A
 from regen.physics.lookups import sound_speeds
 from regen.solver.prepare import Array, Prepared
@@ -37,23 +36,11 @@ brought back to the chamber hardly moves."""
 
 
 @dataclass(frozen=True)
-class Members:
-    """M band members of one design or of L: rows (M, ..., R, fields), totals (M, ..., T) [SI].
-
-    One that was not solved has the nominal's numbers, which are a member's too and so change
-    nothing.
-    """
-
-    station: Array
-    total: Array
-
-
-@dataclass(frozen=True)
-class Edges:
+class Extremes:
     """Lowest and highest values: ``along`` by station column, ``heads`` by summary name.
 
-    ``member_heads`` (M, ...) are the members' own values; ``run`` is the edge as the limits are
-    judged by it.
+    ``member_heads`` (M, ...) are the members' own values; ``run`` is the unfavourable edge as the
+    limits are judged by it.
     """
 
     along: Mapping[str, tuple[Array, Array]]
@@ -62,36 +49,35 @@ class Edges:
     run: limits.Run
 
 
-def edges_of(
+def band_extremes(
     prepared: Prepared,
-    passage: Passage,
     stations: Mapping[str, Array],
     summary: Mapping[str, float] | Mapping[str, Array],
-    members: Members,
-) -> Edges:
-    """Return the band's edges: the envelope of nominal and members, and at least a quarter.
+    station: Array,
+    total: Array,
+) -> Extremes:
+    """Return the envelope of nominal and members, and at least a quarter either way.
 
     Parameters
     ----------
     prepared : Prepared
-        Tables the runs were solved with.
-    passage : Passage
-        Their slots by rising x.
+        Slots and tables the runs were solved with.
     stations, summary : mapping
         Columns (..., R) and summary (...,) of the nominal run.
-    members : Members
-        The others.
+    station, total : ndarray
+        Rows (M, ..., R, fields) and totals (M, ..., T) of M members [SI]. One that was not solved
+        has the nominal's numbers, which are a member's too and so change nothing.
 
     Returns
     -------
-    Edges
+    Extremes
         Wall temperature less coolant, and the pressure drop, reach ``MIN_BAND`` either way. The
         run has declared columns only: a check that asks for another gets a ``KeyError``.
     """
-    along = _along(prepared, passage, stations, members)
-    own = banded(prepared, members.station, members.total)
+    along = _along(prepared, stations, station)
+    own = banded(prepared, station, total)
     heads = {name: _head(name, values, summary, along) for name, values in own.items()}
-    return Edges(along, heads, own, _run(stations, summary, members, along, heads))
+    return Extremes(along, heads, own, _run(stations, summary, station, total, along, heads))
 
 
 def _extremes(nominal: Array, values: Array) -> tuple[Array, Array]:
@@ -100,22 +86,22 @@ def _extremes(nominal: Array, values: Array) -> tuple[Array, Array]:
 
 
 def _along(
-    prepared: Prepared, passage: Passage, stations: Mapping[str, Array], members: Members
+    prepared: Prepared, stations: Mapping[str, Array], station: Array
 ) -> dict[str, tuple[Array, Array]]:
     bulk = stations["T_coolant_K"]
-    values = {name: members.station[..., field] for name, field in COLUMNS.items()}
-    values["T_wall_floor_K"] = floor_temperature(members.station, passage)
-    h, p = (members.station[..., field] for field in (A.O_ENTHALPY, A.O_P_COOLANT))
+    values = {name: station[..., field] for name, field in COLUMNS.items()}
+    values["T_wall_floor_K"] = floor_temperature(station, prepared.passage)
+    h, p = (station[..., field] for field in (A.O_ENTHALPY, A.O_P_COOLANT))
     values["mach_coolant"] = values["v_coolant_m_s"] / looked_up(sound_speeds, prepared, h, p)
-    found = {}
+    extremes = {}
     for name, of_members in values.items():
         low, high = _extremes(stations[name], of_members)
         if name.startswith("T_wall"):
             rise = stations[name] - bulk
             low = np.minimum(low, bulk + (1.0 - MIN_BAND) * rise)
             high = np.maximum(high, bulk + (1.0 + MIN_BAND) * rise)
-        found[name] = (low, high)
-    return found
+        extremes[name] = (low, high)
+    return extremes
 
 
 def _head(
@@ -143,19 +129,20 @@ def _head(
 def _run(
     stations: Mapping[str, Array],
     summary: Mapping[str, float] | Mapping[str, Array],
-    members: Members,
+    station: Array,
+    total: Array,
     along: Mapping[str, tuple[Array, Array]],
     heads: Mapping[str, tuple[Array, Array]],
 ) -> limits.Run:
     edge = {name: stations[name] for name in SHARED}
     edge |= {name: pair[1] for name, pair in along.items()}
     # stress asks for the highest pressure, boiling for the lowest; little film, a warm closeout
-    pressure = members.station[..., A.O_P_COOLANT]
+    pressure = station[..., A.O_P_COOLANT]
     low, high = _extremes(stations["p_coolant_Pa"], pressure)
     edge["p_coolant_Pa"], edge[limits.LOWEST_PRESSURE] = high, low
-    film = members.station[..., A.O_H_COOLANT]
+    film = station[..., A.O_H_COOLANT]
     edge["h_coolant_W_m2K"] = _extremes(stations["h_coolant_W_m2K"], film)[0]
-    inlet = _extremes(np.asarray(summary["coolant_pressure_in_Pa"]), members.total[..., A.T_P_IN])
+    inlet = _extremes(np.asarray(summary["coolant_pressure_in_Pa"]), total[..., A.T_P_IN])
     totals: dict[str, float | Array] = {
         "T_wall_hot_max_K": heads["T_wall_hot_max_K"][1],
         "q_max_W_m2": heads["q_max_W_m2"][1],
