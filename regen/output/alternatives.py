@@ -13,7 +13,7 @@ from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column, text_columns
-from regen.quantities import decimal, quantity
+from regen.quantities import decimal
 from regen.result import COLUMN_NAMES, Result
 from regen.sources import MARKS
 from regen.storage.cache import made_with
@@ -23,8 +23,8 @@ from regen.studies.alternatives.study import LIVES, START, Alternatives, Row
 SCHEMA = 1
 INDEX = "alternatives.json"
 CAPTION = (
-    "Peak hot-wall temperature of each route, nominal and of the worst channel, against the limit "
-    "of its own liner; and the coolant's pressure drop."
+    "Peak hot-wall temperature of each process, nominal and of the worst channel, against the "
+    "limit of its own liner; and the coolant's pressure drop."
 )
 INTRODUCTION = (
     "The same chamber, closed in other ways. Each row is a solve of its own with its own liner, "
@@ -42,7 +42,7 @@ SUMMARY = (
 )
 COLUMNS = (
     text_column("name", ""),
-    text_column("route", "route"),
+    text_column("process", "process"),
     Column("T_wall_hot_max_K", "hot wall", decimals=0),
     Column("T_wall_hot_max_worst_K", "worst channel", decimals=0),
     Column("coolant_pressure_drop_Pa", "pressure drop"),
@@ -61,10 +61,10 @@ def row(alternative: Row) -> dict[str, Any]:
     """Return one row as plain values, SI; None where there is no number."""
     result, plan = alternative.result, alternative.plan
     summary = result.summary if result else {}
-    hours = processes()[alternative.route].hours
+    hours = processes()[alternative.process].hours
     return {
         "name": alternative.name,
-        "route": alternative.route,
+        "route": alternative.process,
         "origin": alternative.origin,
         "status": "solved" if result else "not solved",
         "verdict": result.verdict if result else None,
@@ -85,8 +85,8 @@ def row(alternative: Row) -> dict[str, Any]:
 
 
 def _lives(alternative: Row) -> dict[str, float | None]:
-    known = {name: life.value for name, life in alternative.lives.items()}
-    return {name: known.get(name) for name in LIVES}
+    lives = alternative.lives
+    return {name: lives[name].value if name in lives else None for name in LIVES}
 
 
 def table(study: Alternatives) -> Table:
@@ -124,32 +124,32 @@ def write(study: Alternatives, case: Case, folder: Path) -> list[Path]:
     whole = description(study, case)
     out.write(whole)  # the numbers are not to wait for the figure
 
-    from regen.output.figures.alternatives import routes_figure
+    from regen.output.figures.alternatives import processes_figure
 
-    picture = out.draw("figures/alternatives.svg", partial(routes_figure, study), CAPTION)
+    picture = out.draw("figures/alternatives.svg", partial(processes_figure, study), CAPTION)
     out.add("alternatives.html", comparison_page(study, case, picture))
     return out.write(whole)
 
 
 def comparison_page(study: Alternatives, case: Case, picture: Picture | str) -> str:
     """Return the printable page."""
-    known = {one.route: processes()[one.route] for one in study.rows}
+    known = {one.process: processes()[one.process] for one in study.rows}
     facts = [
-        (route, fact.text, MARKS[fact.mark] or "seen in its source")
-        for route, process in known.items()
+        (name, fact.text, MARKS[fact.mark] or "seen in its source")
+        for name, process in known.items()
         for fact in process.facts
     ]
-    headings = ("route", "fact", "how it is known")
+    headings = ("process", "fact", "how it is known")
     compared = replace(shown_table(study), kind="whole")
     return page(
-        f"{study.title}: by other routes",
+        f"{study.title}: by other processes",
         f"Case {case.path.name}; regen {made_with()['regen']}.",
         [
             Section("Comparison", [INTRODUCTION, compared, picture]),
-            *(Section(one.name, [known[one.route].about, notes(one)]) for one in study.rows),
+            *(Section(one.name, [known[one.process].about, notes(one)]) for one in study.rows),
             Section("Brazed tubes", [f"{TUBES[0].upper()}{TUBES[1:]}."]),
             Section(
-                "What is known of the routes",
+                "What is known of the processes",
                 [Table(text_columns(*headings), facts)],
             ),
         ],
@@ -169,7 +169,7 @@ def lines(study: Alternatives) -> list[str]:
         for line in ("", f"{one.name}:", *(f"  {text}" for text in texts))
     ]
     shown = shown_table(study).lines()
-    return [f"{study.title}: by other routes", "", *shown, *remarks, "", TUBES]
+    return [f"{study.title}: by other processes", "", *shown, *remarks, "", TUBES]
 
 
 def shown_table(study: Alternatives) -> Table:
@@ -181,8 +181,8 @@ def _shown(alternative: Row) -> dict[str, Any]:
     result, origin = alternative.result, alternative.origin
     shown = {
         "name": alternative.name,
-        "route": alternative.route + (f", {origin}" if origin == START else ""),
-        "hours": _hours(alternative),
+        "process": alternative.process + (f", {origin}" if origin == START else ""),
+        "hours": _time(alternative)[0],
         "verdict": "not solved",
         "least": "-",
     }
@@ -209,17 +209,9 @@ def least(result: Result) -> str:
     return f"{limit_name(name)} {percent(margin)}"
 
 
-def _hours(alternative: Row) -> str:
-    """Return the hours in the bath, or of the process's own step."""
-    if alternative.plan is not None:
-        return quantity("plating_s", unit="h", decimals=0).text(alternative.plan.on_time)
-    hours = processes()[alternative.route].hours
-    return "-" if hours is None else f"{hours.low:g}-{hours.high:g}"
-
-
 def notes(alternative: Row) -> list[str]:
     """Return what differs in one row, what its process does not make, and what is missing."""
-    caution = processes()[alternative.route].caution if alternative.origin == START else ""
+    caution = processes()[alternative.process].caution if alternative.origin == START else ""
     life = alternative.lives.get(LIVES[0])
     texts = [
         f"differs: {changed(alternative)}" if alternative.values else "",
@@ -228,27 +220,26 @@ def notes(alternative: Row) -> list[str]:
         *(f"outside what this process makes: {text}" for text in alternative.out_of_reach),
         alternative.bond,
         f"life: {life.note}" if life is not None and life.value is not None else "",
-        _time(alternative),
+        _time(alternative)[1],
         *(f"not assessed: {text}" for text in alternative.not_assessed),
     ]
     return [text for text in texts if text]
 
 
-def _time(alternative: Row) -> str:
-    """Return what the hours of a row are."""
+def _time(alternative: Row) -> tuple[str, str]:
+    """Return the hours in the bath or of the process's own step, and what they are."""
     if (plan := alternative.plan) is not None:
         on, whole = plan.on_time / 3600.0, plan.calendar_time / 3600.0
         low, high = (time / 86400.0 for time in plan.calendar_range)
-        return (
+        return decimal(on, 0), (
             f"{on:.0f} h with current, {whole:.0f} h with all turnings; a calendar of {low:.0f} to "
             f"{high:.0f} days is usual"
         )
-    hours = processes()[alternative.route].hours
+    hours = processes()[alternative.process].hours
     if hours is None:
-        return ""
-    mark = f" ({MARKS[hours.mark]})" if MARKS[hours.mark] else ""
-    return (
-        f"{hours.low:g} to {hours.high:g} h {hours.text}{mark}; preparation, machining and tests "
+        return "-", ""
+    return f"{hours.low:g}-{hours.high:g}", (
+        f"{hours.low:g} to {hours.high:g} h {hours.marked}; preparation, machining and tests "
         "are not included"
     )
 

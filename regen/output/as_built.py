@@ -201,20 +201,20 @@ def shown_table(slots: Iterable[SlotResult]) -> Table:
 
 def _shown(slot: SlotResult) -> dict[str, Any]:
     drawn = not slot.measured.number
-    columns = {column.key: column for column in COLUMNS}
-    off: dict[str, Any] = {}
-    for name, deviation in slot.measured.deviations.items():
-        text = columns[f"{name}_m"].text(deviation.largest)
-        star = "*" if name == "wall" and slot.measured.wall_inferred else ""
-        off[f"{name}_m"] = "" if drawn else text + star
+    off: dict[str, Any] = {
+        f"{name}_m": off.largest for name, off in slot.measured.deviations.items()
+    }
+    if slot.measured.wall_inferred:
+        wall = next(column for column in COLUMNS if column.key == "wall_m")
+        off["wall_m"] = f"{wall.text(off['wall_m'])}*"
     return {
         "slot": "as drawn" if drawn else str(slot.measured.number),
         "verdict": "" if drawn else slot.verdict.word,
-        **off,
+        **(dict.fromkeys(off, "") if drawn else off),
         **slot.summary,
         "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
-        "least": _least(*slot.least),
-        "least_streak": _least(*slot.least_under_streak),
+        "least": _least(*slot.least("own")),
+        "least_streak": _least(*slot.least("streak")),
         "why": "" if drawn else why(slot),
     }
 

@@ -203,21 +203,17 @@ def _not_solved(envelope: Envelope) -> list[str]:
 
 def _by_limit(envelope: Envelope, solved: list[Row]) -> list[str]:
     """Return where each limit is exceeded by the nominal channel, and where it is not known."""
-    by_limit: dict[str, list[tuple[Row, Margin]]] = {}
-    for row in solved:
-        for margin in row.deciding:
-            by_limit.setdefault(margin.name, []).append((row, margin))
     texts = []
-    for name, pairs in by_limit.items():
-        exceeded = [row for row, m in pairs if m.nominal is not None and m.nominal < 0.0]
-        unknown = [row for row, m in pairs if m.nominal is None]
+    for name in dict.fromkeys(margin.name for row in solved for margin in row.deciding):
+        exceeded = [(row, m) for row in solved for m in row.exceeded if m.name == name]
+        unknown = [row for row in solved for m in row.not_evaluated if m.name == name]
         if exceeded:
-            most = percent(min(m.nominal for _, m in pairs if m.nominal is not None))
-            broken = [m.columns["nominal"] for _, m in pairs if (m.nominal or 0.0) < 0.0]
-            how = "indicatively " if all(column.indicative for column in broken) else ""
+            rows = [row for row, _ in exceeded]
+            most = percent(min(m.nominal or 0.0 for _, m in exceeded))
+            indicative = all(m.columns["nominal"].indicative for _, m in exceeded)
             texts.append(
-                f"{limit_name(name)}: {how}exceeded by the nominal channel at {_count(exceeded)}, "
-                f"by up to {most}: {_where(envelope, exceeded)}"
+                f"{limit_name(name)}: {'indicatively ' * indicative}exceeded by the nominal "
+                f"channel at {_count(rows)}, by up to {most}: {_where(envelope, rows)}"
             )
         if unknown:
             where = f"{_count(unknown)}: {_where(envelope, unknown)}"
@@ -295,8 +291,8 @@ def _why(row: Row) -> str:
     exceeded = [
         f"{limit_name(m.name)} {percent(m.nominal)}"
         + (", indicative" if m.columns["nominal"].indicative else "")
-        for m in row.deciding
-        if m.nominal is not None and m.nominal < 0.0
+        for m in row.exceeded
     ]
-    unknown = [f"{limit_name(m.name)} not evaluated" for m in row.deciding if m.nominal is None]
-    return ", ".join(exceeded + unknown)
+    return ", ".join(
+        [*exceeded, *(f"{limit_name(m.name)} not evaluated" for m in row.not_evaluated)]
+    )

@@ -27,7 +27,7 @@ from regen.studies.release.tolerances import ANSWERS, Tolerances
 PAGE = "cutters.html"
 FIGURE = "figures/cutters.svg"
 CAPTION = (
-    "Floor as wanted and as cut, in planes through the axis; copper that is left is part of the "
+    "Floor as drawn and as cut, in planes through the axis; copper that is left is part of the "
     "hot wall."
 )
 
@@ -78,7 +78,7 @@ def tables(
 
 
 def _new_reasons(machined: Machined) -> list[str]:
-    """Return the reasons of the verdict as machined that are none of the one as wanted."""
+    """Return the reasons of the verdict as machined that are none of the one as drawn."""
     if machined.as_machined is None:
         return []
     new = tuple(
@@ -101,12 +101,13 @@ def verdict(machined: Machined) -> str:
     floor = "the cutters follow the wanted floor"
     if left > SEEN:
         floor = f"the cutters leave up to {fine(left)} of copper on the floor, at x = {place(x)}"
-    if machined.wanted is None or machined.as_machined is None:
+    if machined.both is None:
         return floor
+    as_drawn, as_machined = machined.both
     T, dp = (_change(machined, column) for column in (PEAK, DROP))
     return (
         f"{floor}: peak hot-gas-side wall {T} K, pressure drop {dp} bar; verdict "
-        f"{machined.as_machined.verdict} (as wanted: {machined.wanted.verdict})"
+        f"{as_machined.verdict} (as drawn: {as_drawn.verdict})"
     )
 
 
@@ -160,18 +161,16 @@ def refused(plan: CutPlan) -> Table:
 
 
 def changes(machined: Machined) -> Table:
-    """Return the design as wanted and as machined, side by side."""
+    """Return the design as drawn and as machined, side by side."""
     columns = [text_column("quantity", "")]
-    columns += [Column(name, name) for name in ("as wanted", "as machined", "change")]
-    if machined.wanted is None or machined.as_machined is None:
+    columns += [Column(name, name) for name in ("as drawn", "as machined", "change")]
+    if machined.both is None:
         return Table(columns, [])
     rows = []
     for key in HEADLINE:
         known = quantity(key)
         change = Column(key, decimals=0 if known.decimals < 0 else 2)
-        values = (
-            known.text(result.summary[key]) for result in (machined.wanted, machined.as_machined)
-        )
+        values = (known.text(result.summary[key]) for result in machined.both)
         rows.append((known.heading, *values, _change(machined, change)))
     rows += [_margins(before, after) for before, after in machined.margins]
     return Table(columns, rows, "solved as machined, nominal")
@@ -250,7 +249,7 @@ def widths(at_widths: Sequence[AtWidth]) -> Table:
         )
         for snap in at_widths
     ]
-    return Table(columns, rows, "one width all along, of the shop's cutters (floor as wanted)")
+    return Table(columns, rows, "one width all along, of the shop's cutters (floor as drawn)")
 
 
 def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:

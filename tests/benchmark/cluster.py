@@ -38,8 +38,8 @@ from regen.studies.sweep.vary import grid_of
 from tests.cluster.conftest import wait_for_workers
 from tests.cluster.office import Office
 from tests.cluster.parts import squared
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 VARIED = (
     "channels.width=0.7:0.85:100:mm",
     "channels.depth=95%:120%:100",

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from pathlib import Path
 from statistics import median
 from typing import Any
 
 from regen.case.read import load_case
 from regen.design import Design
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 DEMO = "a-methane"
 
 INLET_GIVEN = ('coolant.mass_flow="0.474 kg/s"', "coolant.returns_to_injector=false")

@@ -8,7 +8,7 @@ import pytest
 from regen_cli.app import app
 from typer.testing import CliRunner
 
-CASES = Path(__file__).parents[2] / "cases"
+from tests.helpers.places import CASES
 
 
 @pytest.fixture

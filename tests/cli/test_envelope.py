@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.folders import csv_file, listed
+from tests.helpers.places import CASES
 
 FEW = ("--set", "models.stations=21")
 SMALL = ("--chamber-pressure", "80%:100%:2", "--mixture-ratio", "2.2:2.6:2")
@@ -43,7 +44,7 @@ def test_envelope_writes_table_figures_and_index(regen, water):
 
 @pytest.mark.parametrize("case", ["a-methane", "b-hydrogen"])
 def test_the_own_point_of_the_map_is_that_of_solve(regen, case):
-    path = Path(__file__).parents[2] / "cases" / f"{case}.toml"
+    path = CASES / f"{case}.toml"
     ranges = ("--chamber-pressure", "90%:100%:2", "--mixture-ratio", "90%:100%:2")
     assert regen("envelope", path, "-o", "out", *ranges, *FEW).exit_code == 0
     alone = json.loads(regen("solve", path, "--json", *FEW).stdout)

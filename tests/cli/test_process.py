@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-CASES = Path(__file__).parents[2] / "cases"
-WATER = str(Path(__file__).parents[1] / "helpers" / "water.toml")
+from tests.helpers.places import WATER
+
 FEW = ("--set", "models.stations=21")
 
 

@@ -39,7 +39,7 @@ def test_the_design_at_the_widths_of_the_shops_cutters(regen, water, tmp_path):
     )
     done = regen("shop", water, "-o", tmp_path / "made", "--set", owned)
     assert done.exit_code == 0, done.stderr
-    table = done.stdout.partition("of the shop's cutters (floor as wanted):")[2]
+    table = done.stdout.partition("of the shop's cutters (floor as drawn):")[2]
     lines = [line.split() for line in table.splitlines()[3:5]]
     assert [line[0] for line in lines] == ["1", "1.2"]
     assert float(lines[0][2]) > float(lines[1][2])  # narrower slots lose more pressure

@@ -5,16 +5,20 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 from pathlib import Path
 
 import pytest
 from regen_cli import size as command
+from regen_cli.app import app
+from typer.testing import CliRunner
 
 from regen.case.read import edited
 from regen.output.size import write
 from regen.studies.size import sized_case
 from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
+from tests.helpers.places import WATER
 from tests.helpers.slots import Model
 
 SAME = 1e-9
@@ -41,54 +45,63 @@ def cheap(monkeypatch):
     return model
 
 
-def test_the_sized_case_solves_to_the_same_numbers(regen, water):
-    done = regen("size", water, "-o", "out", *sets())
+@pytest.fixture(scope="module")
+def sized(tmp_path_factory):
+    """Return the folder of one sizing by the real search, and what --json printed."""
+    out = tmp_path_factory.mktemp("sized")
+    done = CliRunner().invoke(app, ["size", str(WATER), "-o", str(out), "--json", *sets()])
     assert done.exit_code == 0, done.output
-    told = json.loads(Path("out/size.json").read_text())
-    assert told["feasible"]
-    assert told["words"] == done.stdout.splitlines()[:-1]
-    assert set(told["files"]) == {"sized.toml", "figures/sizing.svg"}
-    for name, digest in told["files"].items():
-        assert hashlib.sha256(Path("out", name).read_bytes()).hexdigest() == digest
+    return out, done.stdout
 
-    solved = regen("solve", "out/sized.toml", "-o", "solved")
+
+def test_the_sized_case_solves_to_the_same_numbers(regen, sized):
+    out, printed = sized
+    size = json.loads((out / "size.json").read_text())
+    assert json.loads(printed) == size  # alone on standard output
+    assert size["feasible"]
+    assert set(size["files"]) == {"sized.toml", "figures/sizing.svg"}
+    for name, sha256 in size["files"].items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == sha256
+
+    solved = regen("solve", out / "sized.toml", "-o", "solved")
     assert solved.exit_code == 0, solved.output
-    found = json.loads(Path("solved/result.json").read_text())
-    assert found["summary"] == pytest.approx(told["summary"], rel=SAME)
-    assert found["summary"]["coolant_pressure_drop_Pa"] == pytest.approx(
-        told["objective"], rel=SAME
+    result = json.loads(Path("solved/result.json").read_text())
+    assert result["summary"] == pytest.approx(size["summary"], rel=SAME)
+    assert result["summary"]["coolant_pressure_drop_Pa"] == pytest.approx(
+        size["objective"], rel=SAME
     )
-    assert found["verdict"] == told["verdict"]
-    assert found["provenance"]["case_sha256"] == told["provenance"]["sized_case_sha256"]
+    assert result["verdict"] == size["verdict"]
+    assert result["provenance"]["case_sha256"] == size["provenance"]["sized_case_sha256"]
     # a search that changed nothing would pass all of the above
-    assert told["objective"] < 0.9 * told["objective_of_the_case"]
+    assert size["objective"] < 0.9 * size["objective_of_the_case"]
 
 
-def test_comments_and_other_keys_of_the_case_stay(regen, water, cheap):
-    done = regen("size", water, "-o", "out", *sets())
-    assert done.exit_code == 0, done.output
-    sized = Path("out/sized.toml").read_text().splitlines()
-    first = water.read_text().splitlines()[0]
-    assert first.startswith("# ")
-    assert sized[0] == first
-    own = [line for line in water.read_text().splitlines() if not line.startswith(("count", "dep"))]
-    assert [line for line in own if line not in sized] == []
+def test_comments_and_other_keys_of_the_case_stay(sized):
+    lines = (sized[0] / "sized.toml").read_text().splitlines()
+    case = WATER.read_text().splitlines()
+    assert case[0].startswith("# ")
+    assert lines[0] == case[0]
+    own = [line for line in case if not line.startswith(("count", "dep"))]
+    assert [line for line in own if line not in lines] == []
 
 
 @pytest.mark.parametrize("large", [True, False])
-def test_a_floor_that_the_disc_cannot_follow_is_told(regen, water, cheap, large):
+def test_a_floor_that_the_disc_cannot_follow_is_named(regen, water, cheap, large):
     """A disc of 63 mm bridges the throat's arcs, an end mill follows any."""
     saw = 'kind="saw",width="1 mm",diameter="63 mm",depth="30 mm"'
     mill = 'kind="end mill",width="1 mm",depth="30 mm"'
     given = "shop.cutters=[{" + (saw if large else mill) + "}]"
     done = regen("size", water, "-o", "out", *sets("channels.width=1 mm", given))
     assert done.exit_code == 0, done.output
-    said = [line for line in done.stdout.splitlines() if "cannot mill it as drawn" in line]
-    told = json.loads(Path("out/size.json").read_text())["not_cut_as_drawn"]
-    assert len(said) == len(told) == large
+    lines = done.stdout.splitlines()
+    size = json.loads(Path("out/size.json").read_text())
+    assert size["words"] == lines[:-1]
+    texts = [line for line in lines if "cannot mill it as drawn" in line]
+    reasons = size["not_cut_as_drawn"]
+    assert len(texts) == len(reasons) == large
     if large:
-        assert "bridges the arc" in told[0]
-        assert told[0] in said[0]
+        assert "bridges the arc" in reasons[0]
+        assert reasons[0] in texts[0]
 
 
 def test_a_table_of_the_case_goes_with_it(regen, water, cheap):
@@ -131,25 +144,25 @@ def test_a_table_outside_the_folder_is_refused_before_the_search(regen, water, c
     assert not Path("out").exists()
 
 
-def test_without_a_feasible_design_it_says_what_to_relax(regen, water, cheap):
-    good = regen("size", water, "-o", "out", *sets())
-    assert good.exit_code == 0, good.output
+def test_without_a_feasible_design_it_says_what_to_relax(regen, water, cheap, sized):
+    shutil.copytree(sized[0], "out")
     cheap.T_limit = 320.0
     failed = regen("size", water, "-o", "out", *sets())
     assert failed.exit_code == 3, failed.output
     assert "no feasible design" in failed.stdout
     assert "nearest limit: hot wall temperature" in failed.stdout
     assert "limits.T_wall_hot" in failed.stdout
-    told = json.loads(Path("out/size.json").read_text())
-    assert told["feasible"] is False
-    assert told["files"] == {}
-    assert told["verdict"] is None
+    size = json.loads(Path("out/size.json").read_text())
+    assert size["words"] == failed.stdout.splitlines()[:-1]
+    assert size["feasible"] is False
+    assert size["files"] == {}
+    assert size["verdict"] is None
     assert not Path("out/sized.toml").exists()  # nor the picture of another answer
     assert not Path("out/figures/sizing.svg").exists()
 
 
-def test_a_sized_case_changed_by_hand_stays_and_is_named(regen, water, cheap):
-    assert regen("size", water, "-o", "out", *sets()).exit_code == 0
+def test_a_sized_case_changed_by_hand_stays_and_is_named(regen, water, cheap, sized):
+    shutil.copytree(sized[0], "out")
     case = Path("out/sized.toml")
     case.write_text(case.read_text() + "# mine\n")
     cheap.T_limit = 320.0
@@ -176,12 +189,6 @@ def test_nothing_that_solves_is_exit_three_in_words(regen, water, cheap):
     assert json.loads(Path("out/size.json").read_text())["objective"] is None
 
 
-def test_json_is_alone_on_standard_output(regen, water, cheap):
-    done = regen("size", water, "-o", "out", "--json", *sets())
-    assert done.exit_code == 0, done.output
-    assert json.loads(done.stdout) == json.loads(Path("out/size.json").read_text())
-
-
 @pytest.mark.full
 def test_the_number_of_threads_changes_nothing(regen, water):
     few = sets(
@@ -203,7 +210,7 @@ def test_a_folder_in_whose_way_a_file_is_is_found_first(regen, water, cheap):
 
 
 @pytest.mark.parametrize(
-    ("arguments", "said"),
+    ("arguments", "message"),
     [
         (("--set", "sizing.width_from=3 mm", "--set", "sizing.width_to=2 mm"), "not above"),
         (("--set", 'sizing.free=["count","wal"]'), 'did you mean "wall"'),
@@ -212,14 +219,14 @@ def test_a_folder_in_whose_way_a_file_is_is_found_first(regen, water, cheap):
         (("--threads", "0"), "--threads"),
     ],
 )
-def test_bad_input_is_exit_code_two_and_writes_nothing(regen, water, arguments, said):
+def test_bad_input_is_exit_code_two_and_writes_nothing(regen, water, arguments, message):
     refused = regen("size", water, "-o", "out", *arguments)
     assert refused.exit_code == 2, refused.output
-    assert said in " ".join(refused.stderr.split())
+    assert message in " ".join(refused.stderr.split())
     assert not Path("out").exists()
 
 
-def test_a_disk_that_fills_up_is_told_in_words(regen, water, cheap, monkeypatch):
+def test_a_full_disk_is_exit_code_two(regen, water, cheap, monkeypatch):
     from regen.output import folder
 
     def full(*_):

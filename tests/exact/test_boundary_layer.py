@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,8 +14,8 @@ from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics.gasside import integral_layer
 from regen.solver.prepare import prepare
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 TRAPEZOID = 2e-5  # 400 steps of a smooth curve
 ROUNDED = 1e-12
 SAME_LENGTH = 2e-4  # two grids, both a tenth of the throat radius fine

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -12,9 +10,10 @@ from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.shop.cutters.floor import reduced
 from regen.shop.cutters.plan import plan_cutting
+from tests.helpers.places import CASES
 from tests.helpers.raster import cut_pixels
 
-CASE = Path(__file__).parents[2] / "cases" / "a-methane.toml"
+CASE = CASES / "a-methane.toml"
 CLAIM = 0.02e-3
 """What a shop may hold the claim to [m]."""
 

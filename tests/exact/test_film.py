@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,8 +13,8 @@ from regen.gas.film import Wall, entrained, slot, with_film
 from regen.gas.vapour import TEMPERATURES, vapour
 from regen.physics import arrays as A
 from regen.physics.gasside import bartz
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 ROUNDED = 1e-9
 S, LENGTH, R = 401, 0.4, 0.03
 TRAPEZOID = 1e-6

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,8 +11,7 @@ from regen.case.read import load_case
 from regen.checks.stations import injector_pressure
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
-
-WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
+from tests.helpers.places import WATER
 
 
 def test_it_is_the_barrel_s_pressure_and_momentum():

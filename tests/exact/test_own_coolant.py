@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pickle
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,8 +18,9 @@ from regen.solver.prepare import prepare
 from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
 from tests.helpers import own_coolant as own
+from tests.helpers.places import WATER
 
-WATER = (Path(__file__).parents[1] / "helpers" / "water.toml").read_text(encoding="utf-8")
+TEXT = WATER.read_text(encoding="utf-8")
 
 # Monotone cubics through rows 15 K apart: 0.2 % in density, conductivity and heat capacity of
 # water between them, 1 % in its viscosity where it falls fastest.
@@ -54,7 +54,7 @@ BOILS = 'critical_pressure = "220.64 bar"\nmolar_mass = "18.015 g/mol"'
 @pytest.fixture(scope="module")
 def water(folder):
     """The water chamber with a table of its own, and with the built-in one."""
-    text = WATER + '\n[models]\ncoolant_side = "gnielinski"\nboiling = "cooper"\n'
+    text = TEXT + '\n[models]\ncoolant_side = "gnielinski"\nboiling = "cooper"\n'
     keys = f'fluid = "water"\ntable = "water.csv"\nsaturation = "line.csv"\n{BOILS}'
     return text.replace('fluid = "water"', keys), text
 
@@ -126,7 +126,7 @@ def test_a_chamber_with_its_own_water_is_that_with_the_built_in_one(water, folde
     assert len(ours.bands["q_max_W_m2"].members) == len(built_in.bands["q_max_W_m2"].members)
 
 
-OIL = WATER.replace('"20 bar"', '"60 bar"').replace('"water"', '"n-dodecane"')
+OIL = TEXT.replace('"20 bar"', '"60 bar"').replace('"water"', '"n-dodecane"')
 OIL += '\n[models]\ncoolant_side = "gnielinski"\n'
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -12,9 +10,8 @@ from regen.physics import arrays as A
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve_nominal
 from tests.benchmark import reference
+from tests.helpers.places import CASES, WATER
 
-CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 OVERRIDES = ("coolant.returns_to_injector=false", "models.stations=20")
 TABLE_TOLERANCE = 1e-4  # property tables against direct calls: mostly below 0.01 %
 

@@ -8,8 +8,8 @@ from typing import Any
 
 from regen.case.read import load_case
 from regen.checks.review import review
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 FILE = Path(__file__).with_name("cases.json")
 NUMBERS = (
     "T_wall_hot_max_K",

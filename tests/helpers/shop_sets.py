@@ -18,8 +18,8 @@ from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
 from regen.studies.release.as_machined import Machined
 from regen.studies.release.to_shop import ToShop
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 HOTTEST = -0.020
 
 SAW = (

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +17,8 @@ from regen.design import Design, Profile
 from regen.geometry.channels import Passage
 from regen.studies.batch.designs import DesignBatch, Rows
 from regen.studies.batch.rows import blank
+from tests.helpers.places import WATER
 
-WATER = Path(__file__).parent / "water.toml"
 FLOW, RHO, FRICTION, LENGTH = 0.6, 1000.0, 0.02, 0.12
 C, T_BULK, FLUX, CONDUCTIVITY = 2650.0, 300.0, 1.5e7, 350.0
 DENSE = 9000.0

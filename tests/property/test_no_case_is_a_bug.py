@@ -6,7 +6,6 @@ Values are drawn from the case model itself, so a new key is drawn too.
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import get_args
 
 import pytest
@@ -25,8 +24,9 @@ from regen.output.review import result_object
 from regen.physics.registry import CORRELATIONS
 from regen.solver.solve import MarchError
 from regen.units import KINDS, Number, Quantity, parse
+from tests.helpers.places import CASES
 
-CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+FILES = sorted(CASES.glob("*.toml"))
 
 NAMES = {  # texts that stand for something that must exist
     "gas_side": [n for n, c in CORRELATIONS.items() if c.role == "gas_side"],
@@ -92,7 +92,7 @@ overrides = st.lists(st.sampled_from(sorted(KEYS)), min_size=1, max_size=3, uniq
 )
 
 
-@pytest.mark.parametrize("path", CASES, ids=[path.stem for path in CASES])
+@pytest.mark.parametrize("path", FILES, ids=[path.stem for path in FILES])
 @settings(
     max_examples=40,
     deadline=None,

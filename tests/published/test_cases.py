@@ -9,7 +9,6 @@ are in tests/frozen.
 from __future__ import annotations
 
 from math import pi
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,8 +18,8 @@ from regen.case.read import load_case
 from regen.checks.review import review
 from regen.physics import status as st
 from regen.solver.solve import MarchError
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 NAMES = sorted(path.stem for path in CASES.glob("*.toml"))
 FLUID = {"a": "Methane", "b": "ParaHydrogen", "c": "Ethanol", "d": "Water"}
 

@@ -20,12 +20,12 @@ from regen.physics import tables as tb
 from regen.physics._dispatch import GAS_SIDE
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve_nominal
+from tests.helpers.places import CASES
 from tests.published import test_conical_nozzle as nozzle
 from tests.published.gas_flux import fluxes
 from tests.published.ledger import Check, Window, judge
 
 SMALL = tomllib.loads(Path(__file__).with_name("small_chamber.toml").read_text(encoding="utf-8"))
-CASES = Path(__file__).parents[2] / "cases"
 
 INCH, FOOT, POUND, BTU, PSI = 25.4e-3, 0.3048, 0.45359237, 1055.056, 6894.757
 ATMOSPHERE = 14.7 * PSI

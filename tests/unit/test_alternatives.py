@@ -58,7 +58,7 @@ def compared(folder):
 
 
 def test_rows_are_the_case_its_tables_and_starting_points(compared):
-    assert [(row.name, row.route, row.origin) for row in compared.rows] == [
+    assert [(row.name, row.process, row.origin) for row in compared.rows] == [
         ("as the case", "electroformed", "as the case"),
         ("hip", "HIP-bonded", "table of the case"),
         ("brazed", "brazed", "starting point"),

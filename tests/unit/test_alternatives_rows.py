@@ -9,7 +9,7 @@ import pytest
 
 from regen.case.read import load_case
 from regen.output import alternatives as output
-from regen.output.figures.alternatives import routes_figure
+from regen.output.figures.alternatives import processes_figure
 from regen.result import Finding
 from regen.studies.alternatives.study import Alternatives, Row
 from tests.helpers.html_rows import row
@@ -53,7 +53,7 @@ def test_one_row_as_shown(compared):
     (shown,) = shown_rows(output.shown_table(compared))
     assert shown == {
         "": "as the case",
-        "route": "electroformed",
+        "process": "electroformed",
         "hot wall, K": "748",
         "worst channel, K": "903",
         "pressure drop, bar": "19.3",
@@ -89,7 +89,7 @@ def test_one_row_of_the_file(compared):
 
 
 def test_the_figure(compared):
-    hot, drop = routes_figure(compared).axes
+    hot, drop = processes_figure(compared).axes
     points = {
         line.get_markerfacecolor(): line.get_xdata()[0]
         for line in hot.get_lines()

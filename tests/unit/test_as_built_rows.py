@@ -103,12 +103,12 @@ def test_slots_without_a_flow_are_no_slots_as_drawn(found):
 
 def test_the_least_margin_is_the_least():
     one = slot(5)
-    assert one.least == ("hot_wall_temperature", 0.087)
-    assert one.least_under_streak == ("hot_wall_temperature", -0.053)
+    assert one.least("own") == ("hot_wall_temperature", 0.087)
+    assert one.least("streak") == ("hot_wall_temperature", -0.053)
     other = slot(6, margins={"a": Margins(0.5, 0.1), "b": Margins(0.2, 0.3)})
-    assert other.least == ("b", 0.2)
-    assert other.least_under_streak == ("a", 0.1)
-    assert slot(7, margins={}).least[0] == ""
+    assert other.least("own") == ("b", 0.2)
+    assert other.least("streak") == ("a", 0.1)
+    assert slot(7, margins={}).least("own")[0] == ""
 
 
 def test_one_row_of_the_table(found):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -18,8 +16,8 @@ from regen.solver import bands
 from regen.solver.models import chosen_models, coolant_choice, member_names
 from regen.solver.prepare import prepare
 from regen.solver.solve import solve
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 HYDROGEN = {"taylor", "mccarthy_wolf", "hess_kunz", "miller"}
 KEROSENE = {"hines_wolf", "utrc_kerosene", "nasa_kerosene", "textbook_kerosene"}
 LIQUID = {"gnielinski", "sieder_tate", "dittus_boelter", "petukhov_kirillov_popov"}

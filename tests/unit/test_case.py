@@ -7,7 +7,6 @@ import re
 import subprocess
 import sys
 import tomllib
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,8 +15,8 @@ from regen.case.keys import SECTIONS, json_schema
 from regen.case.read import edited, load_case, starter_text
 from regen.design import ContourProfile, Profile
 from regen.errors import CaseError
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 ROUNDING = 1e-12
 
 

@@ -10,8 +10,8 @@ from regen.case.keys import json_schema
 from regen.case.read import edited, load_case, starter_text
 from regen.errors import CaseError
 from regen.output.listing import design_sections
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 WATER = CASES / "d-water-calorimeter.toml"
 
 TWO = """

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from regen.case.coolant import PROPERTIES, STEEPEST
 from regen.case.read import case_from, load_case
 from regen.errors import CaseError
+from tests.helpers.places import CASES, WATER
 
-WATER = (Path(__file__).parents[1] / "helpers" / "water.toml").read_text(encoding="utf-8")
-CASES = Path(__file__).parents[2] / "cases"
+TEXT = WATER.read_text(encoding="utf-8")
 KEROSENE = CASES / "invented-kerosene.csv"
 
 HEAD = "T [K], density [kg/m3], heat_capacity [J/(kg K)], viscosity [mPa s], conductivity [W/(m K)]"
@@ -50,7 +48,7 @@ def case(tmp_path):
         (tmp_path / "own.csv").write_text(text_of() if table is None else table)
         (tmp_path / "line.csv").write_text(text_of(LINE_HEAD, LINE) if line is None else line)
         new = f'fluid = "{fluid}"\ntable = "own.csv"\n{keys}'
-        text = WATER.replace('fluid = "water"', new)
+        text = TEXT.replace('fluid = "water"', new)
         for one in drop:
             text = text.replace(one, "")
         return case_from(text, tmp_path / "case.toml")
@@ -264,7 +262,7 @@ def test_a_fluid_that_is_not_built_in_is_told_of_the_table(refused_keys):
 def test_named_as_the_fuel_it_burns_as_the_fuel(case):
     fuel = case(fluid="propane-like", keys="").design.coolant
     assert not fuel.returns_to_injector
-    text = WATER.replace('fuel = "propane"', 'fuel = "RP-1"').replace('"0.6 kg/s"', '"fuel"')
+    text = TEXT.replace('fuel = "propane"', 'fuel = "RP-1"').replace('"0.6 kg/s"', '"fuel"')
     path = case(fluid="RP-1", keys="").path
     text = text.replace('fluid = "water"', 'fluid = "RP-1"\ntable = "own.csv"')
     coolant = case_from(text, path).design.coolant
@@ -299,7 +297,7 @@ def test_notes_say_what_is_not_known(case):
 )
 def test_correlations_that_ask_for_more_are_refused(case, tmp_path, name, said):
     path = case().path
-    text = WATER.replace('fluid = "water"', 'fluid = "our oil"\ntable = "own.csv"')
+    text = TEXT.replace('fluid = "water"', 'fluid = "our oil"\ntable = "own.csv"')
     with pytest.raises(CaseError) as error:
         case_from(text + f'\n[models]\ncoolant_side = "{name}"\n', path)
     (problem,) = error.value.problems
@@ -321,7 +319,7 @@ def test_the_example_is_sound_and_says_that_it_is_invented(tmp_path):
     assert "INVENTED" in text.splitlines()[0]
     (tmp_path / KEROSENE.name).write_text(text)
     path = tmp_path / "case.toml"
-    path.write_text(WATER.replace('fluid = "water"', f'fluid = "oil"\ntable = "{KEROSENE.name}"'))
+    path.write_text(TEXT.replace('fluid = "water"', f'fluid = "oil"\ntable = "{KEROSENE.name}"'))
     table = load_case(path).design.coolant.table
     assert len(table.T) == 23
     assert (table.T[0], table.T[-1]) == (260.0, 700.0)

@@ -10,8 +10,9 @@ from regen.case.keys import json_schema
 from regen.case.read import edited, load_case, starter_text
 from regen.design import Distribution
 from regen.errors import CaseError
+from tests.helpers.places import CASES
 
-WATER = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
+CASE = CASES / "d-water-calorimeter.toml"
 
 
 def write(folder: Path, body: str, text: str | None = None) -> Path:
@@ -72,7 +73,7 @@ def test_the_starter_gives_none_and_what_it_proposes_is_sound(tmp_path):
 
 def test_circuits_have_distributions(tmp_path):
     body = '"circuits.throat.mass_flow" = "normal 2 %"'
-    (one,) = load_case(write(tmp_path, body, WATER.read_text())).design.uncertainty
+    (one,) = load_case(write(tmp_path, body, CASE.read_text())).design.uncertainty
     assert one.key == "circuits.throat.mass_flow"
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,9 +16,8 @@ from regen.physics import arrays as A
 from regen.solver import bands
 from regen.solver.prepare import prepare
 from regen.solver.solve import MarchError, solve, solve_nominal
-from regen.studies.envelope.operation import FlowShare, Point, Shares, operated
-
-CASES = Path(__file__).parents[2] / "cases"
+from regen.studies.envelope.operation import FlowShare, Point, operated
+from tests.helpers.places import CASES
 
 ROUNDING = 1e-12
 SPLIT = 1e-4  # drops of circuits with one split, asked for
@@ -277,11 +275,11 @@ def test_metered_flows_follow_the_chamber_in_an_envelope():
     design = design_of("d-water-calorimeter")
     point = Point(8e5, 2.4, 290.0, 16e5, None)
     share = FlowShare("hot gas", 1.44 / 0.287, 2.4)
-    moved = operated(design, point, Shares(coolant=share))
+    moved = operated(design, point, {"coolant": share})
     assert all(c.mass_flow is None for c in moved.circuits)
     assert sum(c.share for c in moved.circuits) == pytest.approx(1.0, rel=ROUNDING)
     total = solve_nominal(prepare(moved)).total
     # the hot gas flows by chamber pressure but for what efficiency and dissociation change
     assert total[A.T_MASS_FLOW] == pytest.approx(0.8 * 1.44, rel=0.01)
-    held = operated(design, point, Shares())
+    held = operated(design, point, {})
     assert [c.mass_flow for c in held.circuits] == [c.mass_flow for c in design.circuits]

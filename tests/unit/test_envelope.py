@@ -14,7 +14,6 @@ from regen.studies.envelope.axes import axes_of
 from regen.studies.envelope.operation import (
     FlowShare,
     Following,
-    Shares,
     operated,
     own_point,
     shares,
@@ -126,7 +125,7 @@ def test_a_flow_given_as_a_value_follows_the_hot_gas_or_stays():
 def test_metered_circuits_keep_their_shares():
     design = case("d-water-calorimeter")
     point = own_point(design)._replace(chamber_pressure=0.5 * design.chamber.pressure)
-    placed = operated(design, point, Shares(FlowShare("hot gas", 3.0, 2.4)))
+    placed = operated(design, point, {"coolant": FlowShare("hot gas", 3.0, 2.4)})
     # 0.22 to 0.32 kg/s of 1.44 kg/s, as the case meters them
     expected = [flow / 1.44 for flow in (0.22, 0.22, 0.22, 0.26, 0.32, 0.20)]
     assert [circuit.share for circuit in placed.circuits] == pytest.approx(expected)
@@ -140,8 +139,8 @@ def test_a_film_given_as_a_value_follows_too():
     flowing = replace(design, film=film)
     free = shares(flowing, PROPORTIONAL, 2.0)
     ratio = design.propellants.mixture_ratio
-    assert free.coolant is None  # a share of the fuel already
-    assert free.film == FlowShare("fuel", 0.05, ratio)
+    assert set(free) == {"film"}  # the coolant is a share of the fuel already
+    assert free["film"] == FlowShare("fuel", 0.05, ratio)
     placed = operated(flowing, own_point(design), free)
     assert placed.film.mass_flow is None
     assert placed.film.fuel_fraction == pytest.approx(0.05 * (1.0 + ratio))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,9 +17,7 @@ from regen.physics._dispatch import COOLANT_SIDE, FRICTION, GAS_SIDE
 from regen.physics.registry import CORRELATIONS
 from regen.solver.models import chosen_models
 from regen.solver.solve import Solution, solve
-
-CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
+from tests.helpers.places import CASES, WATER
 
 T_PC_READ = 1.0  # K: reading a flat maximum off a scan in steps of 0.25 K, and the table's own
 BULK_TABLE = 0.02  # expansion by a small difference in a table against the equation of state

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,8 +18,8 @@ from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
 from regen.solver.prepare import prepare
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 BARE, FILM = "c-ethanol-bare", "c-ethanol-film"
 INTERPOLATED = 0.004  # of the driving enthalpy, between mixtures 0.02 in mass fraction apart
 SAME_GAS = 1e-4  # nozzle pressure found for the injector's, against given: 1e-6, and its tables

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,8 +14,9 @@ from regen.checks.limits import Run
 from regen.design import Design, Liner, Profile
 from regen.metals import alloys
 from regen.solver.prepare import Prepared, prepare
+from tests.helpers.places import CASES
 
-CASE = Path(__file__).parents[2] / "cases" / "d-water-calorimeter.toml"
+CASE = CASES / "d-water-calorimeter.toml"
 BARREL = {"cooled_from": -0.18}
 SKIRT = {"cooled_to": 0.02}
 

@@ -77,10 +77,10 @@ def test_one_row_of_what_cuts_the_slots():
     }
 
 
-def test_the_design_as_wanted_and_as_machined():
-    wanted = solved(748.3, 19.27e5, ("hot_wall_temperature", 0.065), ("coolant_mach", 0.04))
+def test_the_design_as_drawn_and_as_machined():
+    drawn = solved(748.3, 19.27e5, ("hot_wall_temperature", 0.065), ("coolant_mach", 0.04))
     machined = solved(760.3, 19.52e5, ("hot_wall_temperature", 0.0496))
-    machined = Machined(cut_plan(), (), None, wanted, machined)
+    machined = Machined(cut_plan(), (), None, drawn, machined)
     rows = {cells[0]: tuple(cells[1:]) for cells in shop_cutters.changes(machined).texts()}
     assert rows["peak hot-gas-side wall temperature, K"] == ("750", "760", "+12")
     assert rows["coolant pressure drop, bar"] == ("19.3", "19.5", "+0.25")
@@ -88,7 +88,7 @@ def test_the_design_as_wanted_and_as_machined():
     assert rows["margin: coolant Mach number"] == ("+4 %", "no such limit", "-")
     assert shop_cutters.verdict(machined) == (
         "the cutters leave up to 0.071 mm of copper on the floor, at x = -2.1 mm: peak "
-        "hot-gas-side wall +12 K, pressure drop +0.25 bar; verdict pass (as wanted: pass)"
+        "hot-gas-side wall +12 K, pressure drop +0.25 bar; verdict pass (as drawn: pass)"
     )
 
 

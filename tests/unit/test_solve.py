@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,8 +21,8 @@ from regen.solver.models import model_row
 from regen.solver.prepare import prepare
 from regen.solver.solve import MarchError, solve, solve_nominal
 from regen.solver.worst_channel import DROP_TOLERANCE
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 LOOP_TOLERANCE = 2e-7  # the loop ends within 1e-7 of the outlet pressure
 
 

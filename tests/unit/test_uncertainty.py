@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 from dataclasses import replace
-from pathlib import Path
 from time import sleep
 
 import numpy as np
@@ -26,8 +25,8 @@ from regen.studies.uncertainty import indices
 from regen.studies.uncertainty import study as uncertainty
 from regen.studies.uncertainty.distributions import RESTED_ON, inputs_of
 from regen.studies.uncertainty.study import EVERY, along, check_samples, quantiles, study
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 NAMES = {
     "gas_side": ("bartz", "pipe_film"),
     "coolant_side": ("gnielinski", "jackson"),

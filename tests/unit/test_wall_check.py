@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,8 +14,8 @@ from regen.checks.wall_check import AGREEMENT, section_at, with_wall_check
 from regen.errors import RangeError
 from regen.result import SectionCheck
 from regen.solver.solve import solve
+from tests.helpers.places import CASES
 
-CASES = Path(__file__).parents[2] / "cases"
 FEW = ("models.stations=21",)
 
 WIDE_LANDS = 0.06

@@ -13,9 +13,8 @@ from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.solver import manifolds
 from regen.solver.solve import solve
+from tests.helpers.places import CASES, WATER
 
-CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
 NARROW = ("manifolds.inlet_bore=5 mm", "manifolds.inlet_taps=1")
 
 SAME_RUN = 1e-12

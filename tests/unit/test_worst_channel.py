@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,9 +26,7 @@ from regen.solver.solve import solve
 from regen.solver.worst_channel import DROP_TOLERANCE, Corner, corners
 from regen.studies.batch.designs import DesignBatch, solve_batch
 from regen.studies.batch.parameters import numeric_key
-
-CASES = Path(__file__).parents[2] / "cases"
-WATER = Path(__file__).parents[1] / "helpers" / "water.toml"
+from tests.helpers.places import CASES, WATER
 
 BY = {"width": 0.03e-3, "depth": 0.05e-3, "wall": 0.05e-3}  # the shop's usual tolerances
 STREAK, LESS = 1.20, 0.90

@@ -1,4 +1,4 @@
-"""Figure of alternatives: wall temperature and pressure drop of each route."""
+"""Figure of alternatives: wall temperature and pressure drop of each process."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from regen.studies.alternatives.study import Alternatives
 LIMIT: dict[str, Any] = {"marker": "|", "ms": 14, "mew": 2, "color": RED, "ls": ""}
 
 
-def routes_figure(study: Alternatives) -> Figure:
-    """Return wall temperatures at the left and pressure drops at the right, a line a route."""
+def processes_figure(study: Alternatives) -> Figure:
+    """Return wall temperatures at the left and pressure drops at the right, a line a process."""
     count = len(study.rows)
-    figure = sheet(1.6 + 0.45 * count, f"{study.title}: by other routes")
+    figure = sheet(1.6 + 0.45 * count, f"{study.title}: by other processes")
     hot, drop = figure.subplots(1, 2, sharey=True, width_ratios=(3, 2))
     for place, row in enumerate(study.rows):
         if row.result is not None:
-            _route(hot, drop, place, row.result)
+            _process(hot, drop, place, row.result)
             continue
         for ax in (hot, drop):
             ax.text(0.02, place, "not solved", transform=ax.get_yaxis_transform(), color=GREY)
@@ -38,7 +38,7 @@ def routes_figure(study: Alternatives) -> Figure:
     return figure
 
 
-def _route(hot: Axes, drop: Axes, place: int, result: Result) -> None:
+def _process(hot: Axes, drop: Axes, place: int, result: Result) -> None:
     nominal = result.summary["T_wall_hot_max_K"]
     worst = result.worst_channel.get("T_wall_hot_max_K")
     if worst is not None:

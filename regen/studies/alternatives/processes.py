@@ -33,39 +33,44 @@ TUBES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Feature:
-    """A size that a process makes: ``least`` or ``most`` [m, aspect -], safe from ``safe`` [m]."""
+class Known:
+    """What is known of a process, with its source and mark."""
 
-    size: Literal["width", "land", "wall", "aspect"]
     text: str
     source: str
     mark: str
+
+    @property
+    def marked(self) -> str:
+        """Its text with how it is known, if it is not seen in its source."""
+        return f"{self.text} ({MARKS[self.mark]})" if MARKS[self.mark] else self.text
+
+
+@dataclass(frozen=True, slots=True)
+class Feature(Known):
+    """A size that a process makes: ``least`` or ``most`` [m, aspect -], safe from ``safe`` [m]."""
+
+    size: Literal["width", "land", "wall", "aspect"]
     least: float = 0.0
     safe: float | None = None
     most: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Fact:
-    """A fact of a process, with its source and mark; ``value`` [SI] where it is a number."""
+class Fact(Known):
+    """A fact of a process; ``value`` [SI] where it is a number."""
 
-    text: str
-    source: str
-    mark: str
     name: str = ""
     value: float | None = None
     unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Hours:
+class Hours(Known):
     """Hours of a process's own step, from ``low`` to ``high`` [h]."""
 
     low: float
     high: float
-    text: str
-    source: str
-    mark: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,30 +96,22 @@ class Process:
 
 @cache
 def processes() -> Mapping[str, Process]:
-    """Return every process by the route it is named by in a case, in the order of its file."""
+    """Return every process by its name, the route of a case, in the order of the file."""
     entries = tomllib.loads(FILE.read_text(encoding="utf-8"))
-    return MappingProxyType(
-        {
-            route: Process(
-                about=entry["about"],
-                values=MappingProxyType(entry["values"]),
-                features=tuple(Feature(**feature) for feature in entry["features"]),
-                facts=tuple(Fact(**fact) for fact in entry["facts"]),
-                hours=Hours(**entry["hours"]) if "hours" in entry else None,
-                caution=entry.get("caution", ""),
-            )
-            for route, entry in entries.items()
-        }
-    )
+    for entry in entries.values():
+        entry["features"] = tuple(Feature(**feature) for feature in entry["features"])
+        entry["facts"] = tuple(Fact(**fact) for fact in entry["facts"])
+        entry["hours"] = Hours(**entry["hours"]) if "hours" in entry else None
+    return MappingProxyType({name: Process(**entry) for name, entry in entries.items()})
 
 
-def starting_values(design: Design, route: str) -> dict[str, Any]:
+def starting_values(design: Design, process: str) -> dict[str, Any]:
     """Return the values by key path that a process starts from for a design.
 
     Where the liner's condition does not cover the heatings of the process and another one is the
     state after just these, that one is named.
     """
-    values = dict(processes()[route].values)
+    values = dict(processes()[process].values)
     own = metals.liner(design)
     heatings = [heating.read(text) for text in values.get("liner.process", ())]
     if "liner.alloy" in values or not metals.uncovered(own.alloy, own.condition, heatings):
@@ -123,7 +120,7 @@ def starting_values(design: Design, route: str) -> dict[str, Any]:
     return values | {"liner.condition": after} if after else values
 
 
-def out_of_reach(route: str, passage: Passage) -> list[str]:
+def out_of_reach(process: str, passage: Passage) -> list[str]:
     """Return which sizes of slots a process does not make, or not surely, and where."""
     sizes = {
         "width": passage.width,
@@ -132,10 +129,10 @@ def out_of_reach(route: str, passage: Passage) -> list[str]:
         "aspect": passage.depth / passage.width,
     }
     texts = []
-    for feature in processes()[route].features:
+    for feature in processes()[process].features:
         values = sizes[feature.size]
         at = int(np.argmin(values) if feature.most is None else np.argmax(values))
-        value, known = values[at], f"{feature.text} ({MARKS[feature.mark]})"
+        value, known = values[at], feature.marked
         place = f"at x = {mm(passage.x[at])}"
         if feature.most is not None:
             if value > feature.most:
@@ -155,9 +152,9 @@ def breaks_in(uts: float, bond: float) -> Literal["copper", "bond"]:
     return "copper" if uts < bond else "bond"
 
 
-def bond_text(route: str, design: Design) -> str:
+def bond_text(process: str, design: Design) -> str:
     """Return where a land pulled off its jacket breaks, if the liner's strength is known."""
-    if route == "printed":
+    if process == "printed":
         return "no bond: lands and roof are one piece"
     bond = design.closeout.bond_strength
     usual = " (common practice, no coupon)" if bond == Closeout().bond_strength else ""

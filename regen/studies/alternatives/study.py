@@ -59,7 +59,7 @@ class Row:
     """
 
     name: str
-    route: str
+    process: str
     origin: str
     values: Mapping[str, Any]
     case: Case | None = None
@@ -74,7 +74,7 @@ class Row:
     def lives(self) -> dict[str, Finding]:
         """What is known of its firings, by ``LIVES``."""
         findings = self.result.findings if self.result else ()
-        return {found.name: found for found in findings if found.name in LIVES}
+        return {finding.name: finding for finding in findings if finding.name in LIVES}
 
 
 @dataclass(frozen=True)
@@ -90,19 +90,19 @@ def compare(
 ) -> Alternatives:
     """Solve a case, its alternatives, and a starting point of each process without any.
 
-    ``only`` names the routes that are compared with the case; all without it. Raises
+    ``only`` names the processes that are compared with the case; all without it. Raises
     ``CaseError`` with everything wrong with every alternative of the case, by key path.
     """
     say = progress or (lambda text: None)
     wanted = tuple(only) or tuple(processes())
     own = Row(OWN, case.design.closeout.route, OWN, {}, case)
     rows = [own, *_tables(case, wanted)]
-    given = {own.route, *(one.route for one in case.alternatives)}
-    rows += [_start(case, route) for route in wanted if route not in given]
+    given = {own.process, *(one.route for one in case.alternatives)}
+    rows += [_start(case, process) for process in wanted if process not in given]
     solved = []
     for row in rows:
         if row.case is not None:
-            say(f"{row.name} ({row.route})" if row.name != row.route else row.name)
+            say(f"{row.name} ({row.process})" if row.name != row.process else row.name)
             row = _solved(row, row.case)
         solved.append(row)
     return Alternatives(case.design.title, tuple(solved))
@@ -126,17 +126,17 @@ def _tables(case: Case, wanted: Sequence[str]) -> list[Row]:
     return rows
 
 
-def _start(case: Case, route: str) -> Row:
+def _start(case: Case, process: str) -> Row:
     """Return a starting point; one that makes no case says so."""
-    values = changes(case.design, route, starting_values(case.design, route))
-    row = Row(route, route, START, values)
+    values = changes(case.design, process, starting_values(case.design, process))
+    row = Row(process, process, START, values)
     try:
         return replace(row, case=case.with_values(values))
     except CaseError as error:
         return replace(row, reason="; ".join(map(str, error.problems)))
 
 
-def changes(design: Design, route: str, given: Mapping[str, Any]) -> dict[str, Any]:
+def changes(design: Design, process: str, given: Mapping[str, Any]) -> dict[str, Any]:
     """Return the values by key path that an alternative changes in a case; None takes one out.
 
     A key takes the place of the one that excludes it. Another process starts its closeout anew:
@@ -152,22 +152,22 @@ def changes(design: Design, route: str, given: Mapping[str, Any]) -> dict[str, A
         removed += LINER_MEASURED
     if any(f"closeout.jacket_{name}" in given for name in STATE):
         removed += JACKET_MEASURED
-    if route == design.closeout.route:
+    if process == design.closeout.route:
         return {**dict.fromkeys(removed), **given}
-    jacket = "closeout.nickel" if route == "electroformed" else "closeout.jacket"
-    anew = {jacket: show(design.closeout.jacket, "length"), "closeout.route": route}
+    jacket = "closeout.nickel" if process == "electroformed" else "closeout.jacket"
+    anew = {jacket: show(design.closeout.jacket, "length"), "closeout.route": process}
     return {**dict.fromkeys((*removed, *CLOSEOUT)), **anew, **given}
 
 
 def _solved(row: Row, case: Case) -> Row:
     """Return a row solved, or with the reason why it is not."""
     design = case.design
-    row = replace(row, bond=bond_text(row.route, design))
+    row = replace(row, bond=bond_text(row.process, design))
     try:
-        row = replace(row, out_of_reach=tuple(out_of_reach(row.route, prepare(design).passage)))
+        row = replace(row, out_of_reach=tuple(out_of_reach(row.process, prepare(design).passage)))
         result = review(design, case_hash=case.hash)
         row = replace(row, result=result, not_assessed=_missing(result))
-        if row.route == "electroformed":
+        if row.process == "electroformed":
             row = replace(row, plan=plan_plating(design, result))
     except PlanError as error:
         return replace(row, not_assessed=(*row.not_assessed, f"plating: {error}"))

@@ -41,10 +41,10 @@ class Marched:
     run: limits.Run
     why: Mapping[int, str]
 
-    def of_all(self, values: float | Array, count: int) -> Array:
-        """Return values of the solved slots (..., n) as those of all (..., count), else NaN."""
+    def of_all(self, values: float | Array) -> Array:
+        """Return values of the solved slots (..., n) as those of all (..., m), else NaN."""
         known = np.asarray(values)
-        whole = np.full((*known.shape[:-1], count), np.nan)
+        whole = np.full((*known.shape[:-1], len(self.at) + len(self.why)), np.nan)
         whole[..., self.at] = known
         return whole
 
@@ -140,13 +140,13 @@ class SlotRow:
         under = self.shares(drop, streak=True)
         measured = self._march(drop, share, 1.0, 1.0)
         streak = self._march(drop, under, short, 1.0 + shop.streak)
-        count, peak, own = len(self.slots), "T_wall_hot_max_K", measured.run.totals
+        peak, own = "T_wall_hot_max_K", measured.run.totals
         summary = {
-            "flow_over_mean": measured.of_all((share * self.part)[measured.at], count),
-            peak: measured.of_all(own[peak], count),
-            "x_T_wall_hot_max_m": measured.of_all(own["x_T_wall_hot_max_m"], count),
-            "T_wall_hot_max_streak_K": streak.of_all(streak.run.totals[peak], count),
-            "coolant_temperature_out_K": measured.of_all(own["coolant_temperature_out_K"], count),
+            "flow_over_mean": measured.of_all((share * self.part)[measured.at]),
+            peak: measured.of_all(own[peak]),
+            "x_T_wall_hot_max_m": measured.of_all(own["x_T_wall_hot_max_m"]),
+            "T_wall_hot_max_streak_K": streak.of_all(streak.run.totals[peak]),
+            "coolant_temperature_out_K": measured.of_all(own["coolant_temperature_out_K"]),
         }
         return SolvedRow(summary, measured, streak, *self._margins(measured, streak))
 
@@ -171,7 +171,6 @@ class SlotRow:
         self, measured: Marched, streak: Marched
     ) -> tuple[dict[str, Array], dict[str, Array]]:
         """Return the margins (2, M) of each limit that decides, and where they are least."""
-        count = len(self.slots)
         solved = for_limits(self.laid, measured.run, worst=(streak.run,)).quiet
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
@@ -183,16 +182,16 @@ class SlotRow:
                 for marched in (measured, streak)
             )
             margins[limit.name] = np.stack(
-                [measured.of_all(own.margin, count), streak.of_all(under.margin, count)]
+                [measured.of_all(own.margin), streak.of_all(under.margin)]
             )
             at = own.at[:, None]
             x = np.take_along_axis(measured.run.stations["x_m"], at, axis=1)
-            places[limit.name] = measured.of_all(np.where(at < 0, np.nan, x)[:, 0], count)
+            places[limit.name] = measured.of_all(np.where(at < 0, np.nan, x)[:, 0])
         return margins, places
 
     def lives(self, measured: Marched) -> tuple[dict[str, Array], str]:
         """Return lives (M,) [firings], NaN where not known, and why there are none."""
-        design, count = self.laid.design, len(self.slots)
+        design = self.laid.design
         names = ("life_conservative_firings", "life_optimistic_firings")
         liner, jacket = (
             replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
@@ -200,6 +199,6 @@ class SlotRow:
         try:
             lives = life.lives(design, liner, jacket, measured.run)
         except RangeError as error:
-            return {name: np.full(count, np.nan) for name in names}, str(error)
+            return {name: np.full(len(self.slots), np.nan) for name in names}, str(error)
         least = (life.of_part(one, lives.asked) for one in (lives.conservative, lives.optimistic))
-        return {n: measured.of_all(one, count) for n, one in zip(names, least, strict=True)}, ""
+        return dict(zip(names, map(measured.of_all, least), strict=True)), ""

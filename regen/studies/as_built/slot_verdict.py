@@ -76,23 +76,17 @@ def judge_slot(slot: Mapping[str, Margins], design: Mapping[str, Margins]) -> Sl
     if spoiled:
         what = "breaks it" if design[spoiled[0]].own < 0.0 else "does not know it"
         return SlotVerdict("unknown", f"the design itself {what}", spoiled)
-    exceeded = tuple(name for name, margins in slot.items() if margins.own < 0.0)
-    if exceeded:
-        return SlotVerdict("scrap", "broken as measured", exceeded)
-    missing = tuple(name for name, margins in slot.items() if math.isnan(margins.own))
-    if missing:
-        return SlotVerdict("unknown", "not evaluated", missing)
     # where the design's own worst channel is not known, there is nothing to compare with
-    known = [name for name in slot if not math.isnan(design[name].streak)]
-    lost = tuple(name for name in known if math.isnan(slot[name].streak))
-    if lost:
-        return SlotVerdict("unknown", "not evaluated under the streak", lost)
-    worse = tuple(
-        name for name in known if slot[name].streak < min(0.0, design[name].streak) - SAME
+    known = {n: m.streak for n, m in slot.items() if not math.isnan(design[n].streak)}
+    worse = [n for n, streak in known.items() if streak < min(0.0, design[n].streak) - SAME]
+    against: tuple[tuple[Word, str, list[str]], ...] = (
+        ("scrap", "broken as measured", [n for n, m in slot.items() if m.own < 0.0]),
+        ("unknown", "not evaluated", [n for n, m in slot.items() if math.isnan(m.own)]),
+        ("unknown", "not evaluated under the streak", [n for n in known if math.isnan(known[n])]),
+        ("sleeve", "broken under the streak", worse),
     )
-    if worse:
-        return SlotVerdict("sleeve", "broken under the streak", worse)
-    return SlotVerdict("use", "")
+    verdicts = (SlotVerdict(word, why, tuple(names)) for word, why, names in against if names)
+    return next(verdicts, SlotVerdict("use", ""))
 
 
 def after_recut(verdict: SlotVerdict, recut: SlotVerdict) -> SlotVerdict:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -79,15 +80,15 @@ class Along:
 def check_kind(design: Design) -> None:
     """Refuse, by ``CaseError``, designs whose slots do not all run from manifold to manifold."""
     channels = design.channels
-    kinds = {
-        "circuits": (bool(design.circuits), "the chamber has several circuits"),
-        "channels.count": (bool(channels.count_changes), "the slots change in number along x"),
-        "channels.passes": (channels.passes != "one way", "the coolant goes down and back"),
-    }
+    kinds = (
+        ("circuits", design.circuits, "the chamber has several circuits"),
+        ("channels.count", channels.count_changes, "the slots change in number along x"),
+        ("channels.passes", channels.passes != "one way", "the coolant goes down and back"),
+    )
     accepted = "slots that all run one way from the inlet manifold to the outlet manifold"
     problems = [
         Problem(key, f"{what}: slots cannot be solved one by one there", None, accepted)
-        for key, (wrong, what) in kinds.items()
+        for key, wrong, what in kinds
         if wrong
     ]
     if problems:
@@ -97,7 +98,7 @@ def check_kind(design: Design) -> None:
 def slots_of(design: Design, rows: Sequence[Row]) -> tuple[MeasuredSlot, ...]:
     """Return the slots that the rows of a measured file make, by number."""
     in_order = sorted(rows, key=lambda row: (row.slot, row.x))
-    by_slot = groupby(in_order, key=lambda row: row.slot)
+    by_slot = groupby(in_order, key=attrgetter("slot"))
     return tuple(_slot(design, number, list(of_slot)) for number, of_slot in by_slot)
 
 
@@ -114,10 +115,7 @@ def _slot(design: Design, number: int, rows: list[Row]) -> MeasuredSlot:
         if row.wall is None and row.depth is not None:
             pairs["wall"].append((row.x, float(drawn.depth.at(row.x)) - row.depth))
             inferred = True
-    deviations = {
-        name: Deviation(tuple(x for x, _ in of_size), tuple(value for _, value in of_size))
-        for name, of_size in pairs.items()
-    }
+    deviations = {name: Deviation(*zip(*of_size, strict=True)) for name, of_size in pairs.items()}
     return MeasuredSlot(number, deviations, inferred)
 
 

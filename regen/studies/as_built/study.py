@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -60,21 +61,12 @@ class SlotResult:
         """True if it was solved as measured."""
         return math.isfinite(self.summary["flow_over_mean"])
 
-    @property
-    def least(self) -> tuple[str, float]:
-        """The limit with the least margin as measured, and that margin [-]."""
-        return _least({name: margins.own for name, margins in self.margins.items()})
-
-    @property
-    def least_under_streak(self) -> tuple[str, float]:
-        """The same under the streak [-]."""
-        return _least({name: margins.streak for name, margins in self.margins.items()})
-
-
-def _least(margins: Mapping[str, float]) -> tuple[str, float]:
-    known = [(margin, name) for name, margin in margins.items() if math.isfinite(margin)]
-    margin, name = min(known, default=(math.nan, ""))
-    return name, margin
+    def least(self, how: Literal["own", "streak"]) -> tuple[str, float]:
+        """Return the limit with the least margin as measured or under the streak, and that [-]."""
+        margins = ((getattr(margins, how), name) for name, margins in self.margins.items())
+        known = [(margin, name) for margin, name in margins if math.isfinite(margin)]
+        margin, name = min(known, default=(math.nan, ""))
+        return name, margin
 
 
 @dataclass(frozen=True)
@@ -108,7 +100,7 @@ class AsBuilt:
         """The measured slots, those to be looked at first."""
 
         def urgency(slot: SlotResult) -> tuple[int, bool, float, int]:
-            margin = slot.least_under_streak[1]
+            margin = slot.least("streak")[1]
             known = margin if math.isfinite(margin) else -math.inf
             return ORDER.index(slot.verdict.word), not slot.outside, known, slot.measured.number
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -49,19 +50,16 @@ class FlowShare:
     def of_fuel(self, mixture_ratio: float) -> float:
         """Return the share of the fuel flow [-] at a mixture ratio [-]."""
         whole = self.of_gas * (1.0 + self.mixture_ratio)
-        if self.of == "fuel":
-            return whole
-        if self.of == "oxidizer":
-            return whole * mixture_ratio / self.mixture_ratio
-        return self.of_gas * (1.0 + mixture_ratio)
+        shares: dict[Stream, float] = {
+            "fuel": whole,
+            "oxidizer": whole * mixture_ratio / self.mixture_ratio,
+            "hot gas": self.of_gas * (1.0 + mixture_ratio),
+        }
+        return shares[self.of]
 
 
-@dataclass(frozen=True, slots=True)
-class Shares:
-    """What the flows of coolant and film follow; None: they stay as the case has them."""
-
-    coolant: FlowShare | None = None
-    film: FlowShare | None = None
+Shares = Mapping[str, FlowShare]
+"""What the flows of "coolant" and "film" follow; one that is not there stays as the case has it."""
 
 
 def own_point(design: Design) -> Point:
@@ -100,28 +98,26 @@ def shares(design: Design, following: Following, gas_flow: float | None) -> Shar
     the flow before any heat returns is taken. Raises ``RangeError`` if flows are to be held and
     the case gives none as a value, or if the hot gas of the case's own point has no solution.
     """
-    given = [
-        flow.mass_flow is not None for flow in (design.coolant, design.film) if flow is not None
-    ]
+    given = {
+        name: (flow.fluid, flow.mass_flow)
+        for name, flow in {"coolant": design.coolant, "film": design.film}.items()
+        if flow is not None and flow.mass_flow is not None
+    }
     if following.flow == "constant":
-        if not any(given):
+        if not given:
             message = (
                 "--coolant-flow constant: the case gives coolant.mass_flow as a share of the "
                 'fuel, which follows the chamber; give it as a value such as "0.48 kg/s" to hold it'
             )
             raise RangeError(message)
-        return Shares()
-    if not any(given):
-        return Shares()
-    whole = gas_flow or _gas_flow(design)
-
-    def share(flow: Coolant | Film | None) -> FlowShare | None:
-        if flow is None or flow.mass_flow is None:
-            return None
-        ratio = design.propellants.mixture_ratio
-        return FlowShare(stream_of(design, flow.fluid), flow.mass_flow / whole, ratio)
-
-    return Shares(share(design.coolant), share(design.film))
+        return {}
+    if not given:
+        return {}
+    whole, ratio = gas_flow or _gas_flow(design), design.propellants.mixture_ratio
+    return {
+        name: FlowShare(stream_of(design, fluid), flow / whole, ratio)
+        for name, (fluid, flow) in given.items()
+    }
 
 
 def _gas_flow(design: Design) -> float:
@@ -137,27 +133,26 @@ def operated(design: Design, point: Point, follow: Shares) -> Design:
 
     Metered circuits keep their shares of the coolant.
     """
-    coolant = replace(
-        design.coolant,
-        inlet_temperature=point.inlet_temperature,
-        inlet_pressure=point.inlet_pressure,
-        outlet_pressure=point.outlet_pressure,
-    )
-    circuits, film = design.circuits, design.film
-    if follow.coolant is not None:
-        fraction = follow.coolant.of_fuel(point.mixture_ratio)
-        coolant = replace(coolant, mass_flow=None, fuel_fraction=fraction)
-        circuits = tuple(_metered(circuit, design.coolant.mass_flow) for circuit in circuits)
-    if follow.film is not None and film is not None:
-        fraction = follow.film.of_fuel(point.mixture_ratio)
-        film = replace(film, mass_flow=None, fuel_fraction=fraction)
+    parts: dict[str, Any] = {
+        "coolant": replace(
+            design.coolant,
+            inlet_temperature=point.inlet_temperature,
+            inlet_pressure=point.inlet_pressure,
+            outlet_pressure=point.outlet_pressure,
+        )
+    }
+    for name, share in follow.items():
+        flow: Any = parts.get(name) or design.film
+        fraction = share.of_fuel(point.mixture_ratio)
+        parts[name] = replace(flow, mass_flow=None, fuel_fraction=fraction)
+    if "coolant" in follow:
+        whole = design.coolant.mass_flow
+        parts["circuits"] = tuple(_metered(circuit, whole) for circuit in design.circuits)
     return replace(
         design,
         chamber=replace(design.chamber, pressure=point.chamber_pressure),
         propellants=replace(design.propellants, mixture_ratio=point.mixture_ratio),
-        coolant=coolant,
-        circuits=circuits,
-        film=film,
+        **parts,
     )
 
 

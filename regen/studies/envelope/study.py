@@ -74,6 +74,16 @@ class Row:
         """True if the nominal run is solved and shown to keep every limit."""
         return self.solved and all(margin.nominal_kept for margin in self.deciding)
 
+    @property
+    def exceeded(self) -> list[Margin]:
+        """Deciding margins that the nominal channel exceeds."""
+        return [m for m in self.deciding if m.nominal is not None and m.nominal < 0.0]
+
+    @property
+    def not_evaluated(self) -> list[Margin]:
+        """Deciding margins without a nominal number."""
+        return [margin for margin in self.deciding if margin.nominal is None]
+
     def coolant_pressure(self, end: Literal["inlet", "outlet"]) -> float:
         """Return the coolant's pressure at one end as given, else as solved [Pa], else NaN."""
         given: float | None = getattr(self.point, f"{end}_pressure")

@@ -11,7 +11,6 @@ from regen.checks.review import review
 from regen.design import Channels, Design, Profile
 from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
-from regen.geometry.curves import mm
 from regen.result import Array, Margin, Result
 from regen.shop.cutters.floor import reduced
 from regen.shop.cutters.plan import CircuitCut, CutPlan, plan_cutting
@@ -35,41 +34,48 @@ RANGE_OF_WIDTHS = (0.5, 2.0)
 
 @dataclass(frozen=True)
 class Machined:
-    """A design as wanted and as machined.
+    """A design as drawn and as machined.
 
     ``remedies`` would leave no more copper than the tolerance of depth. ``design`` is what is
-    solved ``as_machined``, ``wanted`` the result on the same stations, None where nothing is to be
-    compared. ``as_machined`` is None where the cutters cannot make it, or where it was not solved
-    and ``stopped`` says why.
+    solved ``as_machined``, ``as_drawn`` the result on the same stations, None where nothing is to
+    be compared. ``as_machined`` is None where the cutters cannot make it, or where it was not
+    solved and ``stopped`` says why.
     """
 
     plan: CutPlan
     remedies: tuple[Remedy, ...]
     design: Design | None = None
-    wanted: Result | None = None
+    as_drawn: Result | None = None
     as_machined: Result | None = None
     stopped: str = ""
 
     @property
+    def both(self) -> tuple[Result, Result] | None:
+        """Results as drawn and as machined, if both are there."""
+        if self.as_drawn is None or self.as_machined is None:
+            return None
+        return self.as_drawn, self.as_machined
+
+    @property
     def margins(self) -> tuple[tuple[Margin | None, Margin | None], ...]:
-        """Margins of both by limit, as wanted and as machined, None where one has no such limit."""
-        if self.wanted is None or self.as_machined is None:
+        """Margins of both by limit, as drawn and as machined, None where one has no such limit."""
+        if self.both is None:
             return ()
-        before = {margin.name: margin for margin in self.wanted.margins}
-        after = {margin.name: margin for margin in self.as_machined.margins}
+        before, after = ({margin.name: margin for margin in one.margins} for one in self.both)
         return tuple((before.get(name), after.get(name)) for name in {**before, **after})
 
     def change(self, name: str) -> float:
-        """Return as machined less as wanted of one summary quantity [SI], NaN if not solved."""
-        if self.wanted is None or self.as_machined is None:
+        """Return as machined less as drawn of one summary quantity [SI], NaN if not solved."""
+        if self.both is None:
             return float("nan")
-        return float(self.as_machined.summary[name] - self.wanted.summary[name])
+        as_drawn, as_machined = (one.summary[name] for one in self.both)
+        return float(as_machined - as_drawn)
 
 
 def machine(design: Design, progress: Progress | None = None) -> Machined:
     """Plan the cutting of a design and solve it again with the floor that the cutters leave.
 
-    Raises ``MarchError`` if the design as wanted is not solved, ``ValueError`` if the geometry is
+    Raises ``MarchError`` if the design as drawn is not solved, ``ValueError`` if the geometry is
     impossible or a material or property is not known.
     """
     say = progress or (lambda text: None)
@@ -80,13 +86,13 @@ def machine(design: Design, progress: Progress | None = None) -> Machined:
         return Machined(plan, better)
     made = machined_design(design, plan)
     models = replace(design.models, stations=made.models.stations)
-    say("the design as wanted")
-    wanted = review(replace(design, models=models))
+    say("the design as drawn")
+    as_drawn = review(replace(design, models=models))
     say("the design as machined")
     try:
-        return Machined(plan, better, made, wanted, review(made))
+        return Machined(plan, better, made, as_drawn, review(made))
     except (MarchError, GeometryError) as error:
-        return Machined(plan, better, made, wanted, None, str(error))
+        return Machined(plan, better, made, as_drawn, None, str(error))
 
 
 def machined_design(design: Design, plan: CutPlan) -> Design:
@@ -127,10 +133,9 @@ def _points(circuit: CircuitCut) -> Array:
 def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -> Profile:
     """Return the hot wall of all circuits, by rising x, and the own one outside them."""
     points: dict[float, float] = {}
-    by_x = sorted(zip(circuits, kept, strict=True), key=lambda pair: float(pair[0].x[0]))
-    for circuit, at in by_x:
-        for x, value in zip(circuit.x[at], circuit.wall[at], strict=True):
-            points[float(x) + BESIDE * (float(x) in points)] = float(value)
+    for circuit, at in sorted(zip(circuits, kept, strict=True), key=lambda pair: pair[0].x[0]):
+        for x, value in zip(circuit.x[at].tolist(), circuit.wall[at].tolist(), strict=True):
+            points[x + BESIDE * (x in points)] = value
     inside = [(float(c.x[0]), float(c.x[-1])) for c in circuits]
     for x, value in zip(own.x, own.value, strict=True):
         if not any(a <= x <= b for a, b in inside):
@@ -145,12 +150,10 @@ def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
     first, last = start + _ramp(circuit, "injector end"), stop - _ramp(circuit, "nozzle end")
     slot = (circuit.x >= first) & (circuit.x <= last)
     at = at[slot[at]]
-    x = tuple(map(float, circuit.x[at]))
-    made = replace(
-        own,
-        width=Profile(x, tuple(map(float, circuit.made_width[at]))),
-        depth=Profile(x, tuple(map(float, circuit.depth[at]))),
+    x, width, depth = (
+        tuple(values[at].tolist()) for values in (circuit.x, circuit.made_width, circuit.depth)
     )
+    made = replace(own, width=Profile(x, width), depth=Profile(x, depth))
     if first > start:
         made = replace(made, cooled_from=first)
     if last < stop:
@@ -161,10 +164,11 @@ def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
 def _ramp(circuit: CircuitCut, end: Place) -> float:
     """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
     x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
-    there = [cut for cut in circuit.tool_paths if x in (cut.start, cut.stop)]
-    lengths = [
-        sum(ramp.length for ramp in cut.ramps if ramp.place == end and ramp.inside) for cut in there
-    ]
+    lengths = (
+        sum(ramp.length for ramp in path.ramps if ramp.place == end and ramp.inside)
+        for path in circuit.tool_paths
+        if x in (path.start, path.stop)
+    )
     return min(lengths, default=0.0)
 
 
@@ -191,18 +195,13 @@ class AtWidth:
 def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]:
     """Solve a design with slots of each width that the shop has a cutter for, by rising width.
 
-    From half the design's narrowest to twice its widest; raises ``GeometryError`` if there is no
-    such cutter.
+    From half the design's narrowest to twice its widest; none where there is no such cutter.
     """
     widths = design.channels.width.value
     low, high = RANGE_OF_WIDTHS[0] * min(widths), RANGE_OF_WIDTHS[1] * max(widths)
     tried = sorted({c.width for c in design.shop.cutters if low <= c.width <= high})
     if not tried:
-        message = (
-            f"shop.cutters: none is between {mm(low)} and {mm(high)} wide, half the design's "
-            "narrowest to twice its widest; name more cutters"
-        )
-        raise GeometryError(message)
+        return ()
     key = numeric_key("channels.width", design)
     rows = solve_batch(
         DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads
@@ -211,8 +210,8 @@ def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]
     for n, width in enumerate(tried):
         other = applied(design, key, width)
         try:
-            cut = plan_cutting(other, contour, lay_paths(other, contour))
-            problems, left = cut.problems, cut.bridge[0]
+            plan = plan_cutting(other, contour, lay_paths(other, contour))
+            problems, left = plan.problems, plan.bridge[0]
         except GeometryError as error:
             problems, left = error.problems, float("nan")
         solved.append(

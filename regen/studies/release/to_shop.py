@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 from regen.checks.review import review
 from regen.design import ContourProfile, Design
-from regen.errors import GeometryError
 from regen.geometry.circuits import lay_paths
 from regen.geometry.contour import build_contour
 from regen.result import Result
@@ -60,7 +59,7 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     """Solve a design as its cutters leave it, and make what the shop needs.
 
     Nothing is drawn where the cutters cannot make it. ``case_hash`` is printed on every page.
-    Raises ``MarchError`` if the design as wanted is not solved, ``PlanError`` if what is given
+    Raises ``MarchError`` if the design as drawn is not solved, ``PlanError`` if what is given
     makes no plating plan, ``ValueError`` if the geometry is impossible or a material or property is
     not known.
     """
@@ -70,7 +69,7 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     if electroformed:
         values_of(design)  # refused before anything is solved
     machined = machine(design, progress)
-    at_widths = _at_widths(design)
+    at_widths = at_cutter_widths(design)
     if machined.plan.problems or machined.stopped:
         return ToShop(machined, at_widths, stopped=machined.stopped)
     result = machined.as_machined or review(design, progress=progress)
@@ -78,15 +77,6 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     plated = plan_plating(made, result) if electroformed else None
     drawn = _drawn(design, machined.plan, result, plated, case_hash)
     return ToShop(machined, at_widths, tolerances(made), drawn, plated)
-
-
-def _at_widths(design: Design) -> tuple[AtWidth, ...]:
-    if not design.shop.cutters:
-        return ()
-    try:
-        return at_cutter_widths(design)
-    except GeometryError:  # none of a width that is near: the plan says so itself
-        return ()
 
 
 def _drawn(

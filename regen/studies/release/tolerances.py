@@ -17,7 +17,7 @@ from regen.result import Array
 from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
 from regen.studies.batch.parameters import Parameter, numeric_key
 
-SIZES = (("width", "channels.width"), ("depth", "channels.depth"), ("wall", "liner.wall"))
+SIZES = {"width": "channels.width", "depth": "channels.depth", "wall": "liner.wall"}
 """What has a tolerance, and its key."""
 
 ANSWERS = ("T_wall_hot_max_K", "coolant_pressure_drop_Pa")
@@ -84,26 +84,25 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
 
     From marches: one size at a time, both ways, and all sizes at their ends together.
     """
-    named = [(name, path, getattr(design.shop, f"{name}_tolerance")) for name, path in SIZES]
-    varied = [(name, path, by) for name, path, by in named if by > 0.0]
-    parameters, of = _parameters(design, [path for _, path, _ in varied])
-    tolerance = np.array([by for _, _, by in varied])
+    given = {name: getattr(design.shop, f"{name}_tolerance") for name in SIZES}
+    varied = {name: by for name, by in given.items() if by > 0.0}
+    parameters, of = _parameters(design, [SIZES[name] for name in varied])
+    tolerance = np.array(list(varied.values()))
     count = len(varied)
-    corners = np.array(list(product((-1, 1), repeat=count)), dtype=float).reshape(-1, count)
+    corners = np.array(list(product((-1.0, 1.0), repeat=count))).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
-    shifts = (signs * tolerance)[:, of]
-    batch = DesignBatch(design, parameters, shifts)
+    batch = DesignBatch(design, parameters, (signs * tolerance)[:, of])
     rows = solve_batch(batch, judged="nominal", threads=threads)
-    nominal = replace(batch, values=shifts[:1])
+    nominal = replace(batch, values=batch.values[:1])
     alone = solve_batch(nominal, judged="worst", threads=threads)
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
-        for n, (name, _, by) in enumerate(varied)
+        for n, (name, by) in enumerate(varied.items())
     )
     spreads = {a: _spread(values[a], sizes, a, signs) for a in ANSWERS}
     worst = float(alone.summary["T_wall_hot_max_worst_K"][0])
-    return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, [n for n, _, _ in varied]))
+    return Tolerances(sizes, spreads, worst, _unsolved(rows, signs, list(varied)))
 
 
 def _parameters(design: Design, paths: Sequence[str]) -> tuple[tuple[Parameter, ...], list[int]]:
@@ -132,14 +131,11 @@ def _spread(values: Array, sizes: tuple[Size, ...], answer: str, signs: Array) -
     first = 1 + 2 * len(sizes)
     corners = values[first:]
     squares = [size.effects[answer].largest ** 2 for size in sizes]
-    solved = np.all(np.isfinite(corners))
-    at = int(np.argmax(corners)) if solved else 0
-    return Spread(
-        nominal=float(values[0]),
-        worst=float(corners[at]) if solved else float("nan"),
-        corner=tuple(int(s) for s in signs[first + at]) if solved else (),
-        root_sum_square=float(np.sqrt(np.sum(squares))),
-    )
+    worst, corner = float("nan"), ()
+    if np.all(np.isfinite(corners)):
+        at = int(np.argmax(corners))
+        worst, corner = float(corners[at]), tuple(signs[first + at].astype(int).tolist())
+    return Spread(float(values[0]), worst, corner, float(np.sqrt(np.sum(squares))))
 
 
 def _unsolved(rows: Rows, signs: Array, names: list[str]) -> tuple[str, ...]:
