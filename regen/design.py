@@ -82,9 +82,7 @@ class Profile:
 
     def at(self, x: ArrayLike) -> NDArray[np.float64]:
         """Return the value at ``x`` [m], same shape as ``x``."""
-        return np.asarray(
-            np.interp(np.asarray(x, dtype=np.float64), self.x, self.value), dtype=np.float64
-        )
+        return np.asarray(np.interp(np.asarray(x), self.x, self.value), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,13 +56,13 @@ class GeometryError(ValueError):
 
     Parameters
     ----------
-    problems : sequence of str
+    *problems : str
         One sentence a problem: what was given, where, what is accepted, what to do.
     """
 
-    def __init__(self, problems: Sequence[str]) -> None:
-        self.problems = tuple(problems)
-        super().__init__("\n".join(self.problems))
+    def __init__(self, *problems: str) -> None:
+        self.problems = problems
+        super().__init__("\n".join(problems))
 
 
 class RangeError(ValueError):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, is_dataclass, replace
 from functools import cache
-from typing import Any
+from typing import Any, get_type_hints
 
 MISSING, UNLIMITED = "-", "unlimited"
 """Shown where there is no value, and for infinity."""
@@ -110,34 +110,14 @@ HEADLINE = tuple(NAMED)[:6]
 OPERATION = tuple(NAMED)[6:12]
 """Quantities of its operating point."""
 
-DESIGN_KEYS = {
-    "mm": "throat_diameter barrel_length x r wall width depth cooled_from cooled_to copper jacket "
-    "coating slot_height injected_at inlet_bore outlet_bore width_tolerance depth_tolerance "
-    "wall_tolerance least_land nickel_stock copper_stock nickel_deposit copper_deposit turn_each "
-    "turn_cut turn_tolerance unbond barrier",
-    "m": "characteristic_length",
-    "um": "roughness",
-    "bar": "pressure ambient_pressure inlet_pressure outlet_pressure critical_pressure",
-    "MPa": "bond_strength fatigue_strength nickel_stress copper_stress",
-    "deg": "convergent_half_angle divergent_half_angle bell_start_angle bell_exit_angle "
-    "outlet_turn",
-    "K": "oxidizer_temperature fuel_temperature inlet_temperature T_wall_hot T_wall_cold "
-    "freeze_temperature temperature fatigue_temperature start_temperature "
-    "nickel_bath_temperature copper_bath_temperature wax_melts",
-    "W/(m K)": "coating_conductivity",
-    "m2 K/W": "deposit_resistance",
-    "kg/s": "mass_flow",
-    "kN": "thrust",
-    "MW/m2": "burnout_flux",
-    "s": "firing_duration",
-    "h": "turn_time",
-    "A/dm2": "nickel_current_density copper_current_density",
-    "um/h": "nickel_rate copper_rate",
-    "dm2": "extra_area",
-    "J/m2": "toughness",
-    "g/mol": "molar_mass",
+OWN_UNITS = {
+    "x": "mm",
+    "r": "mm",
+    "characteristic_length": "m",
+    "roughness": "um",
+    "turn_time": "h",
 }
-"""Shown units of the keys of a design, which carry no suffix."""
+"""Shown units of keys of a design that have none by their kind, or another one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,9 +207,25 @@ def shown_unit(si: str, name: str = "") -> str:
     return SHOWN.get(si, si)
 
 
+@cache
+def design_units() -> dict[str, str]:
+    """Return the shown units of the keys of a design that have a dimension, by their kinds."""
+    from regen import design, units
+
+    parts = [one for one in vars(design).values() if isinstance(one, type) and is_dataclass(one)]
+    kinds = {
+        name: units.KINDS[extra.kind].shown.replace("^", "")
+        for part in parts
+        for name, hint in get_type_hints(part, include_extras=True).items()
+        for extra in getattr(hint, "__metadata__", ())
+        if isinstance(extra, units.Quantity)
+    }
+    return kinds | OWN_UNITS
+
+
 def design_unit(key: str) -> str:
     """Return the unit in which a key of a design is shown, "" if it has no dimension."""
-    return next((unit for unit, keys in DESIGN_KEYS.items() if key in keys.split()), "")
+    return design_units().get(key, "")
 
 
 def factor(unit: str) -> float:

@@ -9,68 +9,19 @@ import functools
 import math
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
 from regen.errors import Problem
+from regen.sources import DATA
 
 if TYPE_CHECKING:
     import pint
 
 ATMOSPHERE = 101325.0
 """Standard atmosphere [Pa], exact by definition: what "gauge" adds."""
-
-# The units of the trade only: the registry pint ships costs 0.4 s to build, this one 5 ms.
-# Factors are exact by definition. Angle is a dimension here, so that a bare ratio is no angle.
-DEFINITIONS = """
-m = [length]
-kg = [mass]
-s = [time]
-K = [temperature]; offset: 0
-rad = [angle]
-A = [current]
-mol = [substance]
-mm = 1e-3 * m
-cm = 1e-2 * m
-dm = 1e-1 * m
-um = 1e-6 * m
-in = 0.0254 * m
-mil = 2.54e-5 * m
-ft = 0.3048 * m
-g = 1e-3 * kg
-lb = 0.45359237 * kg
-min = 60 * s
-h = 3600 * s
-degC = K; offset: 273.15
-degF = 5 / 9 * K; offset: 255.3722222222222222
-degR = 5 / 9 * K; offset: 0
-deg = 0.017453292519943295 * rad
-N = kg * m / s ** 2
-kN = 1e3 * N
-lbf = 4.4482216152605 * N
-Pa = N / m ** 2
-hPa = 1e2 * Pa
-kPa = 1e3 * Pa
-MPa = 1e6 * Pa
-mPa = 1e-3 * Pa
-uPa = 1e-6 * Pa
-cP = 1e-3 * Pa * s
-mbar = 1e2 * Pa
-bar = 1e5 * Pa
-psi = 6894.757293168361 * Pa
-ksi = 1e3 * psi
-atm = 101325 * Pa
-J = N * m
-W = J / s
-kW = 1e3 * W
-MW = 1e6 * W
-kJ = 1e3 * J
-Btu = 1055.05585262 * J
-GPa = 1e9 * Pa
-d = 86400 * s
-mA = 1e-3 * A
-"""
 
 HINTS = {
     "psig": 'write "psi gauge"',
@@ -176,9 +127,10 @@ class Refusal(ValueError):
         self.where = where
         self.given = given
 
-    def problem(self, key: str, given: str | None = None) -> Problem:
-        """Return it as a problem of a key, with what was given there unless it names a part."""
-        return Problem(key, self.what, given or self.given, self.accepted, self.do)
+    def problem(self, key: str | None = None, given: str | None = None) -> Problem:
+        """Return it as a problem of a key, else of ``where``, with what was given there."""
+        where = self.where if key is None else key
+        return Problem(where, self.what, given or self.given, self.accepted, self.do)
 
     @property
     def refusals(self) -> list[Refusal]:
@@ -197,6 +149,36 @@ class Refusals(Refusal):
     def refusals(self) -> list[Refusal]:
         """Everything that is wrong."""
         return self._refusals
+
+
+class Wrong(list[Refusal]):
+    """What is wrong with the parts of one value, gathered part by part."""
+
+    @contextmanager
+    def gather(self, where: str = "", given: str | None = None) -> Iterator[None]:
+        """Take what is refused inside, as of a part of the value."""
+        try:
+            yield
+        except Refusal as error:
+            for one in error.refusals:
+                one.where = where + one.where
+                one.given = given if one.given is None else one.given
+                self.append(one)
+
+    def refuse(self) -> None:
+        """Raise everything gathered, if there is anything."""
+        if self:
+            raise Refusals(self)
+
+
+@contextmanager
+def accepting(accepted: str) -> Iterator[None]:
+    """Let what is refused inside say what is accepted here."""
+    try:
+        yield
+    except Refusal as error:
+        error.accepted = accepted
+        raise
 
 
 def suggestion(given: str, names: Sequence[str]) -> str:
@@ -226,17 +208,23 @@ def _pint() -> Any:
 
 
 @functools.cache
+def _definitions() -> tuple[str, ...]:
+    lines = (DATA / "units.txt").read_text(encoding="utf-8").splitlines()
+    return tuple(line for line in lines if not line.startswith("#"))
+
+
+@functools.cache
 def registry() -> pint.UnitRegistry[float]:
     """Return the registry of the trade's units, built once."""
     units: pint.UnitRegistry[float] = _pint().UnitRegistry(None)
-    units.load_definitions(DEFINITIONS.strip().splitlines())
+    units.load_definitions(_definitions())
     return units
 
 
 @functools.cache
 def unit_names() -> tuple[str, ...]:
     """Return the names of the known units."""
-    return tuple(line.split("=")[0].strip() for line in DEFINITIONS.strip().splitlines())
+    return tuple(line.partition(" =")[0] for line in _definitions())
 
 
 def parse(given: object, kind: str) -> Amount:
@@ -251,10 +239,10 @@ def parse(given: object, kind: str) -> Amount:
     if not isinstance(given, str):
         raise Refusal("number without a unit", wanted.accepted, _add_unit(given, wanted))
     match = _VALUE.fullmatch(given)
-    if match is None and re.match(r"\s*[+-]?(inf|nan)", given, re.IGNORECASE):
-        raise Refusal("must be finite", wanted.accepted)
     if match is None:
-        raise Refusal("does not begin with a number", wanted.accepted)
+        infinite = re.match(r"\s*[+-]?(inf|nan)", given, re.IGNORECASE)
+        what = "must be finite" if infinite else "does not begin with a number"
+        raise Refusal(what, wanted.accepted)
     unit, gauge = _unit_text(match["unit"], wanted)
     number = float(match["number"])
     value = _to_si(number, unit, wanted) if math.isfinite(number) else number
@@ -300,10 +288,9 @@ def _products(text: str) -> str:
 
 def _unknown_unit(text: str, unknown: list[str], wanted: Kind) -> Refusal:
     shown = text if len(text) <= 30 else text[:27] + "..."
-    do = ""
-    if unknown:
-        near = difflib.get_close_matches(unknown[0], unit_names(), 1)
-        do = HINTS.get(unknown[0]) or (f'did you mean "{near[0]}"?' if near else "")
+    near = difflib.get_close_matches(unknown[0], unit_names(), 1) if unknown else ()
+    do = HINTS.get(unknown[0], "") if unknown else ""
+    do = do or (f'did you mean "{near[0]}"?' if near else "")
     return Refusal(f'unknown unit "{shown}"', wanted.accepted, do)
 
 
@@ -324,10 +311,9 @@ def _to_si(number: float, text: str, wanted: Kind) -> float:
 
 
 def _dimension_name(unit: Any) -> str:
-    for name, text in _DIMENSIONS.items():
-        if unit.dimensionality == _pint_unit(text).dimensionality:
-            return name
-    return str(unit.dimensionality)
+    of = unit.dimensionality
+    known = (name for name, si in _DIMENSIONS.items() if of == _pint_unit(si).dimensionality)
+    return next(known, str(of))
 
 
 def show(value: float, kind: str, unit: str | None = None) -> str:
@@ -360,11 +346,8 @@ class Quantity:
 
     def check(self, given: object, reading: object = None) -> float:
         """Return the value in SI [of its kind], or raise ``Refusal``; ``reading`` is not used."""
-        try:
+        with accepting(self.accepted):
             value = parse(given, self.kind).value
-        except Refusal as error:
-            error.accepted = self.accepted
-            raise
         low, high = parse(self.low, self.kind).value, parse(self.high, self.kind).value
         # bounds are for slips of units, so a rounding of the conversion must not refuse them
         slack = 1e-12 * abs(high)
@@ -397,9 +380,8 @@ class Number:
     def check(self, given: object, reading: object = None) -> float:
         """Return the number [-], or raise ``Refusal``; ``reading`` is not used."""
         if isinstance(given, str):
-            raise Refusal(
-                "text in place of a number", self.accepted, "drop the quotes and any unit"
-            )
+            do = "drop the quotes and any unit"
+            raise Refusal("text in place of a number", self.accepted, do)
         if isinstance(given, bool) or not isinstance(given, int | float):
             raise Refusal("not a number", self.accepted)
         if not (self.low <= given <= self.high):

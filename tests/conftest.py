@@ -54,6 +54,14 @@ def build_constant_coolant() -> CoolantTable:
     )
 
 
+@pytest.fixture(scope="module")
+def fresh_cache(tmp_path_factory):
+    """Nothing of an older code: feeds and tables are built anew for the module."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def constant_coolant() -> CoolantTable:
     """Return the table whose properties never change."""

@@ -8,7 +8,8 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.results import finish
 
 
 class Route(StrEnum):
@@ -47,22 +48,9 @@ def alternatives(
     error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.output.folder import check_writable
-        from regen.studies.alternatives.study import compare
-
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        say("the first run compiles the physics and builds tables")
-        solved = compare(loaded, [each.value for each in route or ()], progress=say)
-        from regen.output.alternatives import lines, write
-
-        say("table, page and figure")
-        written = write(solved, loaded, out)
-        if as_json:
-            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
-            return
-        for line in lines(solved):
-            typer.echo(line)
-        typer.echo(f"written: {out}")
+        processes = [each.value for each in route or ()]
+        finish(regen.alternatives(loaded, processes, progress=say), out, as_json)

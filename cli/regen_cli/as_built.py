@@ -7,7 +7,15 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import BROKEN_LIMIT, CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.options import (
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
+from regen_cli.results import finish
 
 Measured = Annotated[
     Path,
@@ -38,26 +46,8 @@ def as_built(
     page, a figure and as_built.json to DIR. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.case.measured import read_measured
-
-        sheet = read_measured(measured, loaded.design.channels.count)
-        from regen.output.folder import check_writable
-        from regen.studies.as_built.study import as_built as solve_slots
-
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        solved = solve_slots(loaded.design, sheet, case_hash=loaded.hash, progress=say)
-        from regen.output.as_built import lines, write
-
-        say("table, page and figure")
-        written = write(solved, loaded, sheet, out)
-        if as_json:
-            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
-        else:
-            for line in lines(solved):
-                typer.echo(line)
-            typer.echo(f"written: {out}")
-        if not solved.all_usable:
-            raise typer.Exit(BROKEN_LIMIT)
+        finish(regen.as_built(loaded, measured, progress=say), out, as_json)

@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
-from regen_cli.progress import Clock
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.results import finish
 
 
 class Rule(StrEnum):
@@ -83,33 +83,18 @@ def envelope(
     goes to standard error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.studies.envelope.axes import axes_of
-
-        given = {
-            "chamber_pressure": chamber_pressure,
-            "mixture_ratio": mixture_ratio,
-            "inlet_temperature": inlet_temperature,
-            "inlet_pressure": inlet_pressure,
-        }
-        axes = axes_of(given, loaded.design)
-        from regen.output.folder import check_writable
-        from regen.studies.envelope.operation import Following
-        from regen.studies.envelope.study import envelope as solve_all
-
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        following = Following(feed_pressure.value, coolant_flow.value)
-        clock = Clock("operating points")
-        solved = solve_all(loaded.design, axes, following, case_hash=loaded.hash, progress=clock)
-        from regen.output.envelope import lines, write
-
-        say("table and figures")
-        written = write(solved, out)
-        if as_json:
-            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
-            return
-        for line in lines(solved):
-            typer.echo(line)
-        typer.echo(f"written: {out}")
+        result = regen.envelope(
+            loaded,
+            chamber_pressure=chamber_pressure,
+            mixture_ratio=mixture_ratio,
+            inlet_temperature=inlet_temperature,
+            inlet_pressure=inlet_pressure,
+            feed_pressure=feed_pressure.value,
+            coolant_flow=coolant_flow.value,
+            progress=say,
+        )
+        finish(result, out, as_json)

@@ -133,3 +133,10 @@ def say(text: str) -> None:
         What is being done.
     """
     typer.echo(f"{text} ...", err=True)
+
+
+def check_writable(folder: Path) -> None:
+    """Refuse a folder that cannot be written, before anything is computed."""
+    from regen.output.folder import check_writable as check
+
+    check(folder)

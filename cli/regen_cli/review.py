@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
 from regen_cli.results import finish
 
 Out = Annotated[
@@ -31,16 +31,8 @@ def review(
     Progress goes to standard error.
     """
     with exit_codes(out):
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.checks.review import review as judge
-        from regen.output.folder import check_writable
-
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        result = judge(loaded.design, case_hash=loaded.hash, progress=say, check_wall=True)
-        say("figures and report")
-        from regen.output.report import write_review
-
-        written = write_review(result, loaded.design, loaded.text, overrides or (), out)
-        finish(result, written, as_json)
+        finish(regen.review(loaded, progress=say), out, as_json)

@@ -7,15 +7,15 @@ from dataclasses import fields
 from typing import Any, get_args
 
 from regen import design, units
-from regen.case.checks import CAUTIONS
-from regen.case.coolant import REFUSED_COOLANTS
+from regen.case.coolant import CAUTIONS, REFUSED_COOLANTS
 from regen.case.keys import SECTIONS, texts
-from regen.checks.limits import FLUX_RECORD
+from regen.checks.limits import FLUX_RECORD, LIMITS
+from regen.checks.registry import Limit
 from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
 from regen.metals import alloy_text as alloy_words
-from regen.metals.alloys import Alloy, Fact, Table
+from regen.metals.alloys import Alloy, Fact, Table, span
 from regen.metals.alloys import alloys as all_alloys
 from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
@@ -56,9 +56,7 @@ def _table(name: str, condition: str, table: Table) -> str:
     sources = ", ".join(dict.fromkeys(table.sources))
     marks = ", ".join(sorted(set(table.marks)))
     said = alloy_words.values(name, table)
-    return (
-        f"{alloy_words.plain(name)}{given}: {alloy_words.span(table.T)}, {said}; {sources}; {marks}"
-    )
+    return f"{alloy_words.plain(name)}{given}: {span(table.T)}, {said}; {sources}; {marks}"
 
 
 def alloys(say: Say) -> list[Row]:
@@ -229,6 +227,7 @@ def limits(say: Say) -> list[Row]:
         Texts by heading.
     """
     rows = [row for name in ("limits", "shop") for row in _defaults(name)]
+    rows += [_limit(one) for one in LIMITS.values()]
     for alloy in all_alloys().values():
         rows += [
             _built_in(f"hot wall of {alloy.key}, {use} service", fact)
@@ -258,6 +257,18 @@ def limits(say: Say) -> list[Row]:
         }
     )
     return rows
+
+
+def _limit(limit: Limit) -> Row:
+    """Return a limit that designs are judged by, and the key of the case that sets it."""
+    informs = "; informs, decides nothing" if limit.informative else ""
+    return {
+        "name": limit.name,
+        "text": f"{limit.text}{informs}",
+        "value": f"by {limit.key}" if limit.key else "by alloy, coolant and sizes",
+        "mark": find(limit.source).mark,
+        "sources": _citations([limit.source]),
+    }
 
 
 def _defaults(section: str) -> list[Row]:

@@ -8,14 +8,14 @@ from typing import Annotated
 import typer
 
 from regen_cli.options import (
-    BROKEN_LIMIT,
     CasePath,
     JsonOption,
     SetOption,
+    check_writable,
     exit_codes,
     say,
 )
-from regen_cli.progress import cores
+from regen_cli.results import finish
 
 Out = Annotated[
     Path,
@@ -46,31 +46,11 @@ def size(
     standard error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.output.folder import check_writable
-        from regen.output.size import CASE, lines, write
-        from regen.studies.size.sized_case import answer, check_files
-        from regen.studies.size.study import size as search
-
-        check_files(loaded)
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        workers = threads or cores()
-        say("the first run compiles the physics and builds tables")
-        found = search(loaded.design, threads=workers, seed=seed, progress=say)
-        proved = None
-        if found.feasible:
-            say("full solve of the sized case")
-            proved = answer(found, loaded, threads=workers)
-        written = write(found, proved, loaded, seed, out)
-        if as_json:
-            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
-        else:
-            for line in lines(found, proved):
-                typer.echo(line)
-            typer.echo(f"written: {out}")
-        if proved is None or not proved.good:
-            if (out / CASE).exists():
-                typer.echo(f"{out / CASE} is older than this, and not of it", err=True)
-            raise typer.Exit(BROKEN_LIMIT)
+        result = regen.size(loaded, seed=seed, threads=threads, progress=say)
+        if not result.accepted and (out / "sized.toml").exists():
+            typer.echo(f"{out / 'sized.toml'} is of an earlier run", err=True)
+        finish(result, out, as_json)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
 from regen_cli.results import finish
 
 Out = Annotated[
@@ -27,13 +27,9 @@ def solve(
     strength.csv to DIR when all is solved. Progress goes to standard error.
     """
     with exit_codes(out):
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.checks.review import review
-        from regen.output.folder import check_writable
-        from regen.output.review import write
-
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        result = review(loaded.design, case_hash=loaded.hash, progress=say)
-        finish(result, write(result, out), as_json)
+        result = regen.review(loaded, check_wall=False, progress=say)
+        finish(result, out, as_json, report=False)

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager, nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
-from regen_cli.progress import Clock
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.results import finish
 
 if TYPE_CHECKING:
-    from regen.case.read import Case
-    from regen.output.sweep import Store
-    from regen.studies.batch.designs import Judged
-    from regen.studies.sweep.plan import SweepPlan
-    from regen.studies.sweep.study import Runner
+    pass
 
 
 class JudgedRuns(StrEnum):
@@ -107,76 +102,26 @@ def sweep(
     command goes on. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        plan = _plan(loaded, vary or (), vary_from, judge.value)
+        loaded = regen.load(case, overrides or ())
+        if bool(vary) == (vary_from is not None):
+            what = "are both given" if vary else "are both missing"
+            message = f"--vary and --vary-from {what}: give one of them"
+            raise typer.BadParameter(message)
         if cluster and threads:
             message = "--threads is of this machine; with --cluster each worker has its own"
             raise typer.BadParameter(message)
-        from regen.output.folder import check_writable
-        from regen.output.sweep import Store, write
-
         check_writable(out)
-        if table_format is TableFormat.parquet:
-            from regen.output.sweep_table import check_parquet
-
-            check_parquet()
-        store = Store(out, plan, loaded.hash, table_format.value)
-        try:
-            if store.missing:
-                with _runner(threads, cluster) as run:
-                    _solve(store, run)
-            say("table and figures")
-            text = write(store)
-        finally:
-            store.close()
-        if as_json:
-            typer.echo((out / "sweep.json").read_text(encoding="utf-8"), nl=False)
-            return
-        for line in text:
-            typer.echo(line)
-        typer.echo(f"written: {out}")
-
-
-def _plan(
-    case: Case, vary: list[str] | tuple[()], vary_from: Path | None, judged: Judged
-) -> SweepPlan:
-    if bool(vary) == (vary_from is not None):
-        what = "are both given" if vary else "are both missing"
-        message = f"--vary and --vary-from {what}: give one of them"
-        raise typer.BadParameter(message)
-    if vary_from is not None:
-        from regen.studies.sweep.vary import table_of
-
-        return table_of(vary_from, case, judged)
-    from regen.studies.sweep.vary import grid_of
-
-    return grid_of(vary, case, judged)
-
-
-def _runner(threads: int | None, cluster: str | None) -> AbstractContextManager[Runner]:
-    """Return what solves the parts: this machine, or the workers of a scheduler."""
-    if cluster is None:
-        from regen.studies.sweep.study import Local
-
-        return nullcontext(Local(threads))
-    from regen.studies.sweep.cluster import connected
-
-    say(f"asking the workers of {cluster} what they run")
-    return connected(cluster, report=lambda text: typer.echo(text, err=True))
-
-
-def _solve(store: Store, run: Runner) -> None:
-    """Solve what is missing, keeping each part as it is done."""
-    clock, missing = Clock("rows", store.rows_done), store.missing
-    total = len(store.plan)
-    clock(store.rows_done, total)
-    try:
-        for n, rows in run(store.plan, missing):
-            store.keep(n, rows)
-            clock(store.rows_done, total)
-    except KeyboardInterrupt:
-        kept = f"stopped: {store.rows_done} of {total} rows are finished and kept"
-        typer.echo(f"{kept}; the same command goes on", err=True)
-        raise
+        result = regen.sweep(
+            loaded,
+            vary or (),
+            rows=vary_from,
+            judge=judge.value,
+            folder=out,
+            table=table_format.value,
+            threads=threads,
+            cluster=cluster,
+            progress=say,
+        )
+        finish(result, out, as_json)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, exit_codes, say
-from regen_cli.progress import Clock, cores
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.results import finish
 
 if TYPE_CHECKING:
-    from regen.design import Design
-    from regen.result import Result
+    pass
 
 
 Out = Annotated[
@@ -64,58 +62,11 @@ def uncertainty(
     its row and no limit. Progress goes to standard error.
     """
     with exit_codes():
-        from regen.case.read import load_case
+        import regen
 
-        loaded = load_case(case, overrides or ())
-        from regen.output.folder import check_writable
-        from regen.solver.prepare import prepare
-        from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
-        from regen.studies.uncertainty.distributions import applicable, inputs_of
-        from regen.studies.uncertainty.study import check_samples, cost, study
-
-        design = loaded.design
-        options = cache(lambda: applicable(prepare(design, say)))
-        chosen, left_out = inputs_of(design, inputs or (), options)
-        check_samples(samples, len(chosen))
+        loaded = regen.load(case, overrides or ())
         check_writable(out)
-        say("the case itself (the first run compiles the physics and builds tables)")
-        workers = threads or cores()
-
-        def model(batch: DesignBatch, along: bool) -> Rows:
-            return solve_batch(batch, judged="nominal", threads=workers, along=along)
-
-        nominal = _nominal(design)
-        typer.echo(cost(design, chosen, model, samples=samples, seed=seed).text, err=True)
-        found = study(
-            design,
-            chosen,
-            model,
-            samples=samples,
-            seed=seed,
-            left_out=left_out,
-            nominal=nominal,
-            case_hash=loaded.hash,
-            progress=Clock("designs"),
+        result = regen.uncertainty(
+            loaded, inputs or (), samples=samples, seed=seed, threads=threads, progress=say
         )
-        from regen.output.uncertainty import lines, write
-
-        say("table and figures")
-        written = write(found, out)
-        if as_json:
-            typer.echo(written[-1].read_text(encoding="utf-8"), nl=False)
-            return
-        for line in lines(found):
-            typer.echo(line)
-        typer.echo(f"written: {out}")
-
-
-def _nominal(design: Design) -> Result | None:
-    """Return the case itself, judged; None, and why, where it is not solved."""
-    from regen.checks.review import review
-    from regen.solver.solve import MarchError
-
-    try:
-        return review(design)
-    except MarchError as error:
-        typer.echo(f"the case itself is {error}", err=True)
-        return None
+        finish(result, out, as_json)

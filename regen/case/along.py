@@ -6,9 +6,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
-from regen.case.kinds import TEXT_FORM, Reading, each, shown
+from regen.case.kinds import TEXT_FORM, Reading, shown
 from regen.case.table import read_column
 from regen.design import (
     AREA_RATIO,
@@ -18,7 +19,7 @@ from regen.design import (
     ContourProfile,
     Profile,
 )
-from regen.units import KINDS, Number, Quantity, Refusal, Refusals, show
+from regen.units import KINDS, Number, Quantity, Refusal, Wrong, accepting, show
 
 NEAREST = 1e-3
 """Least distance between two changes of the number of slots [m]: a plenum takes room."""
@@ -37,28 +38,23 @@ def _pairs(
     given: list[object], kinds: tuple[Bounds, Bounds], names: tuple[str, str], accepted: str
 ) -> list[tuple[float, float]]:
     """Return checked pairs in SI; the first of each must rise from pair to pair."""
-    units = ["with its unit" if isinstance(kind, Quantity) else "" for kind in kinds]
-
-    def one(pair: object) -> tuple[float, float]:
+    pairs: list[tuple[float, float]] = []
+    wrong = Wrong()
+    for n, pair in enumerate(given, start=1):
         if not isinstance(pair, list) or len(pair) != 2:
-            form = ", ".join(f"{n} {unit}".rstrip() for n, unit in zip(names, units, strict=True))
-            raise Refusal("not a pair", accepted, f"write each pair as [{form}]")
-        wrong: list[Refusal] = []
-        values = []
-        for part, kind, name in zip(pair, kinds, names, strict=True):
-            try:
-                values.append(kind.check(part))
-            except Refusal as error:
-                error.where, error.given = f", {name}", shown(part)
-                wrong.append(error)
-        if wrong:
-            raise Refusals(wrong)
-        return values[0], values[1]
-
-    pairs = each(given, one, "[pair {n}{inner}]")
-    for index in range(1, len(pairs)):
-        if pairs[index][0] <= pairs[index - 1][0]:
-            what = f"{names[0]} must rise from pair to pair, and pair {index + 1} does not"
+            units = [" with its unit" if isinstance(kind, Quantity) else "" for kind in kinds]
+            do = f"write each pair as [{names[0]}{units[0]}, {names[1]}{units[1]}]"
+            wrong.append(Refusal("not a pair", accepted, do, f"[pair {n}]", shown(pair)))
+            continue
+        values = [0.0, 0.0]
+        for i in (0, 1):
+            with wrong.gather(f"[pair {n}, {names[i]}]", shown(pair[i])):
+                values[i] = kinds[i].check(pair[i])
+        pairs.append((values[0], values[1]))
+    wrong.refuse()
+    for n, ((before, _), (after, _)) in enumerate(pairwise(pairs), start=2):
+        if after <= before:
+            what = f"{names[0]} must rise from pair to pair, and pair {n} does not"
             raise Refusal(what, accepted, f"sort the pairs by {names[0]}, lowest first")
     return pairs
 
@@ -118,11 +114,8 @@ class Along:
                 raise Refusal("at least two pairs are needed", self.accepted, do)
             pairs = _pairs(given, (POSITION, self.bounds), ("x", "value"), self.accepted)
             return Profile(tuple(x for x, _ in pairs), tuple(value for _, value in pairs))
-        try:
+        with accepting(self.accepted):
             return Profile.constant(self.bounds.check(given))
-        except Refusal as error:
-            error.accepted = self.accepted
-            raise
 
     def _file(self, given: dict[str, object], reading: Reading) -> Profile:
         name = given.get("file")
@@ -176,12 +169,12 @@ class CountAlong:
             do = "write one number for all, such as 80"
             raise Refusal("at least two pairs are needed", self.accepted, do)
         pairs = _pairs(given, (POSITION, self.bounds), ("x", "number"), self.accepted)
-        for index in range(1, len(pairs)):
-            if pairs[index][0] - pairs[index - 1][0] < NEAREST:
-                what = f"x must rise by at least 1 mm from pair to pair, and pair {index + 1} does"
-                raise Refusal(f"{what} not", self.accepted, "move the changes apart")
-            if pairs[index][1] == pairs[index - 1][1]:
-                what = f"the number does not change at pair {index + 1}"
+        for n, (before, after) in enumerate(pairwise(pairs), start=2):
+            if after[0] - before[0] < NEAREST:
+                what = f"x must rise by at least 1 mm from pair to pair, and pair {n} does not"
+                raise Refusal(what, self.accepted, "move the changes apart")
+            if after[1] == before[1]:
+                what = f"the number does not change at pair {n}"
                 raise Refusal(what, self.accepted, "remove that pair")
         return SlotCounts(int(pairs[0][1]), tuple((x, int(count)) for x, count in pairs[1:]))
 
@@ -231,10 +224,8 @@ class ContourFile:
             ratio = (end / min(r)) ** 2
             if not bounds.low <= ratio <= bounds.high:
                 what = f"{given}: the {which} area over the smallest is {ratio:.5g}"
-                do = (
-                    "check radii and their unit; the first point is the injector, the last the exit"
-                )
-                raise Refusal(what, bounds.accepted, do)
+                order = "the first point is the injector, the last the exit"
+                raise Refusal(what, bounds.accepted, f"check radii and their unit; {order}")
         return ContourProfile(x, r, given)
 
 
@@ -242,9 +233,7 @@ def _columns(
     name: str, column: str, reading: Reading, kind: str | None
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return x [m] and one column [SI] of a file beside the case, noting what was read."""
-    if not name.strip() or not name.isprintable():
-        raise Refusal("not the name of a file", "a path from the folder of the case file")
-    read = read_column(reading.folder / name, column, kind)
-    reading.files[name] = read.lines.data
-    reading.notes.extend(read.lines.notes)
+    path = reading.path(name, "a path from the folder of the case file")
+    read = read_column(path, column, kind)
+    reading.take(name, read.lines)
     return read.values["x"], read.values[column]

@@ -7,10 +7,16 @@ from dataclasses import replace
 from typing import Any
 
 from regen import design
-from regen.case.keys import FROM_CHANNELS, MAKES, SAND_GRAIN_PER_RA
+from regen.case.keys import CLASSES, FROM_CHANNELS, MAKES, SAND_GRAIN_PER_RA
 
 FLOWS_AS_FUEL = {"n-dodecane": "RP-1"}
 """Coolants that stand in for a fuel of another name."""
+
+PLAIN = (
+    *("propellants", "chamber", "liner", "plating", "models"),
+    *("limits", "life", "shop", "sizing"),
+)
+"""Sections whose keys alone make their part of the design."""
 
 
 class Given(dict[str, Any]):
@@ -33,6 +39,7 @@ def build_design(title: str, good: Mapping[str, Any], notes: list[str]) -> desig
             f"{SAND_GRAIN_PER_RA * measured * 1e6:.4g} um: {SAND_GRAIN_PER_RA} times Ra (Adams, "
             "Grant and Watson 2012)"
         )
+    plain = {name: _part(CLASSES[name][0], good[name]) for name in PLAIN}
     channels = _part(design.Channels, good["channels"])
     coolant = _part(
         design.Coolant,
@@ -45,22 +52,14 @@ def build_design(title: str, good: Mapping[str, Any], notes: list[str]) -> desig
     bare = {} if (closeout.route or "electroformed") == "electroformed" else {"copper": 0.0}
     film = good["film"]
     return design.Design(
+        **plain,
         title=title,
-        propellants=_part(design.Propellants, propellants),
-        chamber=_part(design.Chamber, good["chamber"]),
         contour=contour.profile or _part(design.ContourShape, contour),
         materials=good["materials"].files or (),
-        liner=_part(design.Liner, good["liner"]),
         channels=channels,
         coolant=coolant,
         manifolds=_part(design.Manifolds, manifolds) if manifolds else None,
         closeout=_part(design.Closeout, {**bare, **closeout}),
-        plating=_part(design.Plating, good["plating"]),
-        models=_part(design.Models, good["models"]),
-        limits=_part(design.Limits, good["limits"]),
-        life=_part(design.Life, good["life"]),
-        shop=_part(design.Shop, good["shop"]),
-        sizing=_part(design.Sizing, good["sizing"]),
         film=_part(design.Film, {"fluid": propellants.fuel, **film}) if film else None,
         circuits=tuple(
             _circuit(name, circuit, channels, coolant.enters_at)

@@ -9,10 +9,10 @@ from typing import Any, get_args
 
 from regen import design
 from regen.case.build import FLOWS_AS_FUEL, correlated_as, returns
-from regen.case.circuits import check_circuits, check_manifolds
-from regen.case.coolant import check_own_coolant
-from regen.case.keys import REFUSED_FILMS, ROLES
-from regen.case.kinds import Flow, shown
+from regen.case.circuits import both_given, check_circuits, check_ends, check_manifolds
+from regen.case.coolant import CAUTIONS, REFUSED_FILMS, check_own_coolant
+from regen.case.keys import ROLES
+from regen.case.kinds import Flow, missing, no_effect, quoted, shown
 from regen.case.materials import check_metals
 from regen.units import Refusal, suggestion
 
@@ -38,19 +38,7 @@ ALL_OR_NONE = (
 )
 """Keys that are given together: a resistance, and a strain-life law."""
 
-CAUTIONS = {
-    "oxygen": (
-        "oxygen in the passages: residues of wax, oil or plating can ignite; clean for oxygen "
-        "service and prove it"
-    ),
-    "n-dodecane": (
-        "n-dodecane stands in for RP-1 as coolant: its thermal conductivity is about 20 % higher, "
-        "so film coefficients come out about 13 % too high (not conservative), its heat is not "
-        "returned to the chamber, and sulfur in the real fuel can attack copper"
-    ),
-}
-"""What the user of a coolant must know, by fluid."""
-
+OTHER_ROUTES = [route for route in get_args(design.Route) if route != "electroformed"]
 ENTRAINMENT, SLOT, LAYER = "entrainment", "slot", "layer mixture ratio"
 _FLOW = ("mass_flow", 'a share of the fuel such as "0.08 fuel", or a value with unit')
 FILM_NEEDS = {
@@ -69,9 +57,10 @@ FILM_KEYS: Mapping[str, tuple[str, ...]] = {
 
 def check_keys(raw: Raw) -> Iterator[Refusal]:
     """Yield what is wrong with the choice of keys of the sections in the file."""
+    by_points = "profile" in raw.get("contour", {})
     for section, one, other in EITHER_OR:
         keys = raw.get(section)
-        if keys is None or (section == "contour" and "profile" in keys):
+        if keys is None or (section == "contour" and by_points):
             continue
         if one in keys and other in keys:
             what = f"{one} and {other} are both given, and each fixes the other"
@@ -80,44 +69,40 @@ def check_keys(raw: Raw) -> Iterator[Refusal]:
             what = f"neither {one} nor {other} is given"
             yield Refusal(what, "one of the two", "add one", section)
     for section, one, other in AT_MOST_ONE:
-        if one in raw.get(section, {}) and other in raw[section]:
-            what = f"{one} and {other} are both given"
-            yield Refusal(what, "at most one of the two", "remove one", section)
+        if {one, other} <= raw.get(section, {}).keys():
+            yield both_given(section, one, other)
     for section, *together in ALL_OR_NONE:
-        missing = [key for key in together if key not in raw.get(section, {})]
-        if 0 < len(missing) < len(together):
-            given = next(key for key in together if key not in missing)
-            what, accepted = f"it needs {', '.join(missing)} too", "all or none"
-            yield Refusal(what, accepted, "add the rest", f"{section}.{given}")
-    for section, check in (("contour", _contour_keys), ("closeout", _closeout_keys)):
+        absent = [key for key in together if key not in raw.get(section, {})]
+        if 0 < len(absent) < len(together):
+            given = next(key for key in together if key not in absent)
+            what = f"it needs {', '.join(absent)} too"
+            yield Refusal(what, "all or none", "add the rest", f"{section}.{given}")
+    checks = {"contour": _contour_keys, "closeout": _closeout_keys, "film": _film_keys}
+    for section, check in checks.items():
         if section in raw:
             yield from check(raw[section])
-    if "film" in raw:
-        yield from _film_keys(raw["film"])
 
 
 def _contour_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     if "profile" in keys:
         if rules := [key for key in keys if key != "profile"]:
             what = f"it replaces the rules, and {', '.join(rules)} is given too"
-            given = shown(keys["profile"])
-            yield Refusal(what, "", "remove one or the other", "contour.profile", given)
+            yield Refusal(what, "", "remove one or the other", "contour.profile")
         return
     for key in ("contraction_ratio", "area_ratio"):
         if key not in keys:
             do = "add it, or give the contour by points with profile"
             yield Refusal("missing", "a plain number above 1", do, f"contour.{key}")
-    bell = keys.get("nozzle") == "bell"
-    for key in ("bell_start_angle", "bell_exit_angle"):
-        if bell and key not in keys:
-            do = "add it from your nozzle's design chart"
-            what, accepted = "missing; a bell needs it", 'an angle such as "30 deg"'
-            yield Refusal(what, accepted, do, f"contour.{key}")
-    for key in keys:
-        if key == "divergent_half_angle" if bell else key.startswith("bell_"):
-            what = f'it has no effect with a nozzle of shape "{"bell" if bell else "cone"}"'
-            do = "remove it, or change contour.nozzle"
-            yield Refusal(what, "", do, f"contour.{key}", shown(keys[key]))
+    shape = keys.get("nozzle", "cone")
+    if shape == "bell":
+        for key in ("bell_start_angle", "bell_exit_angle"):
+            if key not in keys:
+                accepted, do = 'an angle such as "30 deg"', "add it from your nozzle's design chart"
+                yield missing(f"contour.{key}", "a bell needs it", accepted, do)
+    others = "divergent_half_angle" if shape == "bell" else "bell_"
+    for key in (key for key in keys if key.startswith(others)):
+        why = f'with a nozzle of shape "{"bell" if shape == "bell" else "cone"}"'
+        yield no_effect(f"contour.{key}", why, do="remove it, or change contour.nozzle")
 
 
 def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
@@ -126,25 +111,20 @@ def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         if "jacket" in keys:
             what = "only for a jacket of another metal, and none is named"
             do = "give closeout.nickel, or name the metal in closeout.jacket_alloy"
-            yield Refusal(what, "", do, "closeout.jacket", shown(keys["jacket"]))
+            yield Refusal(what, "", do, "closeout.jacket")
         if route != "electroformed":
             what = "nickel is electroformed here, and no other metal is named"
             do = "name the metal in closeout.jacket_alloy, with its condition and thickness"
-            yield Refusal(what, '"electroformed"', do, "closeout.route", shown(route))
+            yield Refusal(what, '"electroformed"', do, "closeout.route")
         return
     if "nickel" in keys:
         do = "give its thickness as closeout.jacket"
-        what, given = f"the jacket is of {alloy}", shown(keys["nickel"])
-        yield Refusal(what, "", do, "closeout.nickel", given)
+        yield Refusal(f"the jacket is of {alloy}", "", do, "closeout.nickel")
     for name in ("jacket", "jacket_condition"):
         if name not in keys:
-            what = f"missing; a jacket of {alloy} needs it"
-            yield Refusal(what, "", "add it", f"closeout.{name}")
+            yield missing(f"closeout.{name}", f"a jacket of {alloy} needs it")
     if route == "electroformed":
-        what, accepted = (
-            f"a jacket of {alloy} is not electroformed",
-            '"HIP-bonded", "brazed", "printed"',
-        )
+        what, accepted = f"a jacket of {alloy} is not electroformed", quoted(OTHER_ROUTES)
         yield Refusal(what, accepted, "say how it is made", "closeout.route")
 
 
@@ -154,8 +134,7 @@ def _film_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         return  # refused where its value is checked
     for key, accepted in FILM_NEEDS[model]:
         if key not in keys:
-            what = f'missing; the film model "{model}" needs it'
-            yield Refusal(what, accepted, "add it", f"film.{key}")
+            yield missing(f"film.{key}", f'the film model "{model}" needs it', accepted)
     if model == SLOT and keys.get("state") != "gas":
         what = "the slot correlation is for a gas, and a film is a liquid by default"
         do = 'add it, or take the model "entrainment"'
@@ -163,9 +142,8 @@ def _film_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     for key in keys:
         models = " or ".join(f'"{name}"' for name, known in FILM_KEYS.items() if key in known)
         if models and key not in FILM_KEYS[model]:
-            what = f'it has no effect with the film model "{model}"'
             do = f"remove it, or set film.model = {models}"
-            yield Refusal(what, "", do, f"film.{key}", shown(keys[key]))
+            yield no_effect(f"film.{key}", f'with the film model "{model}"', do=do)
 
 
 def check_values(good: Good, notes: list[str]) -> list[Refusal]:
@@ -223,20 +201,18 @@ def _propellants(propellants: Any) -> Iterator[Refusal]:
         state, T = propellants[f"{role}_state"], propellants[f"{role}_temperature"]
         if state == "gas" or T is not None:
             yield from _liquid(name, state, T, prefix, "stored", f"store the {role} as a gas")
-    fraction = propellants.oxidizer_concentration
-    if fraction is not None and propellants.oxidizer != "hydrogen-peroxide":
-        what = f"it has no effect with {propellants.oxidizer}"
+    oxidizer, fuel = propellants.oxidizer, propellants.fuel
+    if propellants.oxidizer_concentration is not None and oxidizer != "hydrogen-peroxide":
         key = "propellants.oxidizer_concentration"
-        yield Refusal(what, "only with hydrogen-peroxide", "remove it", key, f"{fraction:g}")
-    if water := propellants.fuel_water:
+        yield no_effect(key, f"with {oxidizer}", "only with hydrogen-peroxide")
+    if propellants.fuel_water:
         from regen.gas import feeds
 
         gas = propellants.fuel_state == "gas"
-        if gas or propellants.fuel not in feeds.ALCOHOLS:
-            what = f"it has no effect with {propellants.fuel}{' stored as a gas' if gas else ''}"
+        if gas or fuel not in feeds.ALCOHOLS:
+            why = f"with {fuel}{' stored as a gas' if gas else ''}"
             accepted = f"only with the liquids {' and '.join(feeds.ALCOHOLS)}"
-            key = "propellants.fuel_water"
-            yield Refusal(what, accepted, "remove it", key, f"{water:g}")
+            yield no_effect("propellants.fuel_water", why, accepted)
 
 
 def _liquid(
@@ -249,18 +225,13 @@ def _liquid(
     if state == "gas":
         if not gas:
             what = f"{name} is {verb} as a liquid only"
-            yield Refusal(what, '"liquid"', "remove it", f"{prefix}state", '"gas"')
-        return
-    if T is None:
+            yield Refusal(what, '"liquid"', "remove it", f"{prefix}state")
         return
     low, high = feeds.liquid_range(name)
-    if not low <= T < high:
-        what, accepted = (
-            f"{name} is not liquid at {T:.5g} K",
-            f"from {low:.5g} K to below {high:.5g} K",
-        )
+    if T is not None and not low <= T < high:
+        accepted = f"from {low:.5g} K to below {high:.5g} K"
         do = f"change it, or {as_gas}" if gas else "change it"
-        yield Refusal(what, accepted, do, f"{prefix}temperature", f'"{T:.5g} K"')
+        yield Refusal(f"{name} is not liquid at {T:.5g} K", accepted, do, f"{prefix}temperature")
 
 
 def _film(film: Any, propellants: Any) -> Iterator[Refusal]:
@@ -270,41 +241,30 @@ def _film(film: Any, propellants: Any) -> Iterator[Refusal]:
     if film.mass_flow.fuel_fraction is not None and fluid != propellants.fuel:
         what = f"the film is {fluid} and the fuel {propellants.fuel}, so its flow is no share of it"
         accepted = 'a mass flow with its unit such as "0.03 kg/s"'
-        yield Refusal(what, accepted, "", "film.mass_flow", "a share of the fuel")
+        yield Refusal(what, accepted, "", "film.mass_flow")
     if fluid in REFUSED_FILMS:  # the fuel, where none is named
-        names = ", ".join(f'"{name}"' for name in get_args(design.FilmFluid))
-        do = "name another fluid"
-        yield Refusal(REFUSED_FILMS[fluid], f"one of {names}", do, "film.fluid")
+        accepted = f"one of {quoted(get_args(design.FilmFluid))}"
+        yield Refusal(REFUSED_FILMS[fluid], accepted, "name another fluid", "film.fluid")
         return
     as_gas = 'set film.state = "gas"'
     yield from _liquid(fluid, film.state, film.temperature, "film.", "injected", as_gas)
 
 
 def _channels(channels: Any, contour: Any) -> Iterator[Refusal]:
-    begin, end = channels.cooled_from, channels.cooled_to
-    if begin is not None and end is not None and end <= begin:
-        what = f"the slots end at or before cooled_from, {begin * 1e3:g} mm"
-        do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
-        given = f'"{end * 1e3:g} mm"'
-        yield Refusal(what, "above cooled_from", do, "channels.cooled_to", given)
+    yield from check_ends("channels", "the slots end", channels)
     ratio, exit_ratio = channels.cooled_to_area_ratio, getattr(contour, "area_ratio", None)
     if ratio is not None and exit_ratio is not None and ratio > exit_ratio:
-        what, accepted = (
-            f"the nozzle ends at area ratio {exit_ratio:g}",
-            "at most contour.area_ratio",
-        )
-        key = "channels.cooled_to_area_ratio"
-        yield Refusal(what, accepted, "lower it, or leave it out", key, f"{ratio:g}")
+        what, key = f"the nozzle ends at area ratio {exit_ratio:g}", "channels.cooled_to_area_ratio"
+        yield Refusal(what, "at most contour.area_ratio", "lower it, or leave it out", key)
 
 
 def _tolerances(slots: Any, shop: Any, section: str) -> Iterator[Refusal]:
     for name in ("width", "depth"):
         tolerance, size = getattr(shop, f"{name}_tolerance", None), getattr(slots, name)
-        if tolerance is None or size is None or tolerance < min(size.value):
-            continue
-        what = f"tolerance >= smallest slot {name}, {min(size.value) * 1e3:g} mm"
-        key, given = f"shop.{name}_tolerance", f'"{tolerance * 1e3:g} mm"'
-        yield Refusal(what, f"less than {section}.{name}", "", key, given)
+        if tolerance is not None and size is not None and tolerance >= min(size.value):
+            what = f"tolerance >= smallest slot {name}, {min(size.value) * 1e3:g} mm"
+            accepted = f"less than {section}.{name}"
+            yield Refusal(what, accepted, "", f"shop.{name}_tolerance")
 
 
 def _coolant(coolant: Any, propellants: Any) -> Iterator[Refusal]:
@@ -313,16 +273,15 @@ def _coolant(coolant: Any, propellants: Any) -> Iterator[Refusal]:
     if by_fuel and fuel not in (fluid, FLOWS_AS_FUEL.get(fluid)):
         what = f"the coolant is {fluid} and the fuel {fuel}, so its flow is not the fuel's"
         accepted = 'a mass flow with its unit such as "0.48 kg/s"'
-        yield Refusal(what, accepted, "", "coolant.mass_flow", "a share of the fuel")
+        yield Refusal(what, accepted, "", "coolant.mass_flow")
     if coolant.returns_to_injector and fluid != fuel:
         what = f"{fluid} does not burn as the fuel here, which is {fuel}"
-        do = "remove it, or make the coolant the fuel"
-        key = "coolant.returns_to_injector"
-        yield Refusal(what, "true only where the coolant is the fuel", do, key, "true")
+        accepted, do = "true only where the coolant is the fuel", "make the coolant the fuel"
+        yield Refusal(what, accepted, f"remove it, or {do}", "coolant.returns_to_injector")
     if coolant.feeds_injector is False and returns(coolant, propellants):
         what = "the coolant burns as the fuel and brings its heat back, so it feeds the injector"
         do = "remove it, or give coolant.returns_to_injector = false"
-        yield Refusal(what, "true", do, "coolant.feeds_injector", "false")
+        yield Refusal(what, "true", do, "coolant.feeds_injector")
 
 
 def _coolant_notes(coolant: Any, propellants: Any) -> Iterator[str]:
@@ -360,9 +319,8 @@ def _models(models: Any, coolant: Any, notes: list[str]) -> Iterator[Refusal]:
     for role, name in chosen.items():
         known = tuple(getattr(_dispatch, role.upper()))
         if name not in known:
-            accepted = "one of " + ", ".join(f'"{one}"' for one in known)
-            do = suggestion(name, known)
-            yield Refusal("unknown correlation", accepted, do, f"models.{role}", shown(name))
+            accepted, do = f"one of {quoted(known)}", suggestion(name, known)
+            yield Refusal("unknown correlation", accepted, do, f"models.{role}")
         elif coolant is not None and role in ("coolant_side", "boiling"):
             yield from _fits(role, name, correlated_as(coolant), notes)
 
@@ -379,9 +337,8 @@ def _fits(role: str, name: str, fluid: str, notes: list[str]) -> Iterator[Refusa
         what = f"it needs the critical point, and coolant.fluid is {fluid}"
         fits = [c for c in fits if c.without_critical_point]
     if what:
-        accepted = ", ".join(f'"{c.name}"' for c in fits)
         do = "name one of these, or leave the key out: the rule for the fluid chooses"
-        yield Refusal(what, accepted, do, f"models.{role}", shown(name))
+        yield Refusal(what, quoted(c.name for c in fits), do, f"models.{role}")
         return
     own = [c.name for c in fits if c.fluids]
     if fluid == "hydrogen" and own and name not in own:
@@ -396,12 +353,11 @@ def _sizing(sizing: Any) -> Iterator[Refusal]:
     for name in get_args(design.Free):
         low, high = sizing[f"{name}_from"], sizing[f"{name}_to"]
         where = f"sizing.{name}_to"
-        if (low is not None or high is not None) and name not in free:
-            where = f"sizing.{name}_from" if low is not None else where
+        given = [key for key in (f"{name}_from", f"{name}_to") if sizing[key] is not None]
+        if given and name not in free:
             do = f'remove it, or add "{name}" to sizing.free'
-            yield Refusal(f"the {name} is not free", "", do, where)
-            continue
-        if low is None or high is None:
+            yield Refusal(f"the {name} is not free", "", do, f"sizing.{given[0]}")
+        if len(given) < 2 or name not in free:
             continue
         if isinstance(low, Flow):
             if (low.mass_flow is None) != (high.mass_flow is None):

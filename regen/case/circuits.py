@@ -4,11 +4,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from regen.case.along import SlotCounts
-from regen.case.kinds import shown
+from regen.case.kinds import missing, no_effect, shown
 from regen.units import Refusal, suggestion
 
 SUM_TOLERANCE = 1e-3
@@ -20,7 +20,10 @@ RINGS = ("inlet", "outlet")
 def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> Iterator[Refusal]:
     """Yield what is wrong between circuits by name, slots and coolant; None for unsound ones."""
     for name, circuit in circuits.items():
-        yield from _range(name, circuit)
+        if None not in (circuit.cooled_to, circuit.cooled_to_area_ratio):
+            yield both_given(f"circuits.{name}", "cooled_to", "cooled_to_area_ratio")
+        else:
+            yield from check_ends(f"circuits.{name}", "the circuit ends", circuit)
     if channels is not None:
         yield from _passes("channels", channels.count, channels.passes)
         for name, circuit in circuits.items():
@@ -31,16 +34,19 @@ def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> 
     yield from _flows(circuits, coolant)
 
 
-def _range(name: str, circuit: Any) -> Iterator[Refusal]:
-    begin, end, ratio = circuit.cooled_from, circuit.cooled_to, circuit.cooled_to_area_ratio
-    if end is not None and ratio is not None:
-        what = "cooled_to and cooled_to_area_ratio are both given"
-        yield Refusal(what, "at most one of the two", "remove one", f"circuits.{name}")
-    elif begin is not None and end is not None and end <= begin:
-        what = f"the circuit ends at or before its cooled_from, {begin * 1e3:g} mm"
+def both_given(section: str, one: str, other: str) -> Refusal:
+    """Return the refusal of two keys that mean the same."""
+    what = f"{one} and {other} are both given"
+    return Refusal(what, "at most one of the two", "remove one", section)
+
+
+def check_ends(where: str, subject: str, slots: Any) -> Iterator[Refusal]:
+    """Yield what is wrong with the ends of slots, or of a circuit: ``subject`` is which end."""
+    begin, end = slots.cooled_from, slots.cooled_to
+    if begin is not None and end is not None and end <= begin:
+        what = f"{subject} at or before cooled_from, {begin * 1e3:g} mm"
         do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
-        given = f'"{end * 1e3:g} mm"'
-        yield Refusal(what, "above cooled_from", do, f"circuits.{name}.cooled_to", given)
+        yield Refusal(what, "above cooled_from", do, f"{where}.cooled_to")
 
 
 def _passes(where: str, count: SlotCounts, passes: str | None) -> Iterator[Refusal]:
@@ -55,8 +61,8 @@ def _passes(where: str, count: SlotCounts, passes: str | None) -> Iterator[Refus
         yield Refusal(what, "one number of slots", do, f"{where}.count")
     elif count.count % 2:
         what = "every second slot leads the coolant back, so the number must be even"
-        near = f"{count.count - 1} or {count.count + 1}"
-        yield Refusal(what, "an even number", f"take {near}", f"{where}.count", f"{count.count}")
+        do = f"take {count.count - 1} or {count.count + 1}"
+        yield Refusal(what, "an even number", do, f"{where}.count")
 
 
 def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal]:
@@ -68,16 +74,16 @@ def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal
         if loss is not None and passes != "down and back":
             what = "no slot turns back, so no turn loses pressure"
             do = 'remove it, or set passes = "down and back"'
-            yield Refusal(what, "", do, f"{where}.turn_loss", f"{loss:g}")
+            yield Refusal(what, "", do, f"{where}.turn_loss")
 
 
 def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
     flows = {name: c.mass_flow for name, c in circuits.items() if c.mass_flow is not None}
     shares = {name: c.share for name, c in circuits.items() if c.share is not None}
-    both = [name for name in flows if name in shares]
+    both = flows.keys() & shares.keys()
     key, given = ("mass_flow", flows) if flows else ("share", shares)
-    missing = [name for name in circuits if name not in given]
-    for name in both:
+    without = [name for name in circuits if name not in given]
+    for name in (name for name in flows if name in both):
         what = "mass_flow and share are both given, and each fixes the other"
         accepted = "one of the two, the same for all circuits"
         yield Refusal(what, accepted, "remove one", f"circuits.{name}")
@@ -86,8 +92,8 @@ def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
     if flows and shares:
         what = f"mass_flow is given for {', '.join(flows)}, and share for {', '.join(shares)}"
         yield Refusal(what, "one of the two for all circuits", "", "circuits")
-    elif missing:
-        what = f"{key} is given for {', '.join(given)}, but not for {', '.join(missing)}"
+    elif without:
+        what = f"{key} is given for {', '.join(given)}, but not for {', '.join(without)}"
         accepted = "for all circuits, or for none: then the split is that of equal pressure drop"
         yield Refusal(what, accepted, "complete it, or remove all", "circuits")
     elif coolant is not None:
@@ -117,32 +123,29 @@ def _sums(key: str, given: Mapping[str, float], coolant: Any) -> Iterator[Refusa
         yield Refusal(what, "coolant.inlet_pressure", do, "coolant.outlet_pressure")
 
 
-def check_names(given: object) -> list[Refusal]:
-    """Return what is wrong with the table of circuits and its names."""
+def check_names(given: object) -> Iterator[Refusal]:
+    """Yield what is wrong with the table of circuits and its names."""
     accepted = "tables such as [circuits.barrel], their keys below"
     if not isinstance(given, dict):
-        return [Refusal("not a section", accepted, "", "circuits", shown(given))]
-    if not given:
-        do = "name one, or remove [circuits]"
-        return [Refusal("no circuit in it", accepted, do, "circuits")]
-    wrong = []
-    for name, table in given.items():
-        plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
-        if not plain or len(name) > 30:
-            form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
-            wrong.append(Refusal("not a plain name", form, "rename it", "circuits", shown(name)))
-        elif not isinstance(table, dict):
-            wrong.append(Refusal("not a section", accepted, "", f"circuits.{name}", shown(table)))
-    return wrong
+        yield Refusal("not a section", accepted, "", "circuits")
+    elif not given:
+        yield Refusal("no circuit in it", accepted, "name one, or remove [circuits]", "circuits")
+    else:
+        for name, table in given.items():
+            plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
+            if not plain or len(name) > 30:
+                form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
+                yield Refusal("not a plain name", form, "rename it", "circuits", shown(name))
+            elif not isinstance(table, dict):
+                yield Refusal("not a section", accepted, "", f"circuits.{name}")
 
 
-def unknown_circuit(name: str, circuits: Iterable[str]) -> Refusal | None:
-    """Return what is wrong with the name of a circuit that a key path has, None if nothing."""
-    names = tuple(circuits)
-    if name in names:
-        return None
-    accepted = ", ".join(names) or "a case with circuits"
-    return Refusal("the case has no such circuit", accepted, suggestion(name, names))
+def check_circuit(name: str, circuits: object) -> None:
+    """Refuse the name of a circuit that a key path has, where the case has no such circuit."""
+    names = tuple(map(str, circuits)) if isinstance(circuits, dict) else ()
+    if name not in names:
+        accepted = ", ".join(names) or "a case with circuits"
+        raise Refusal("the case has no such circuit", accepted, suggestion(name, names))
 
 
 def check_manifolds(
@@ -156,8 +159,7 @@ def check_manifolds(
     if shop is not None and shop.flow_shortfall is not None:
         what = "[manifolds] is given, and the shortfall is computed from it"
         do = "remove it, or leave [manifolds] empty"
-        given = f"{shop.flow_shortfall:g}"
-        yield Refusal(what, "one of the two", do, "shop.flow_shortfall", given)
+        yield Refusal(what, "one of the two", do, "shop.flow_shortfall")
 
 
 def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
@@ -166,8 +168,8 @@ def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         pair = f"{ring}_bore", f"{ring}_taps"
         for one, other in (pair, pair[::-1]):
             if one in keys and other not in keys:
-                what, do = f"missing; {one} is given", f"add it, or remove {one}"
-                yield Refusal(what, "", do, f"manifolds.{other}")
+                do = f"add it, or remove {one}"
+                yield missing(f"manifolds.{other}", f"{one} is given", do=do)
     given = [ring for ring in RINGS if keys.keys() & {f"{ring}_bore", f"{ring}_taps"}]
     if not given:
         what = f"{' and '.join(keys)} is given without a ring"
@@ -175,14 +177,12 @@ def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         yield Refusal(what, accepted, "add a ring, or remove the section", "manifolds")
         return
     if len(given) == 2 and "outlet_turn" not in keys:
-        what = "missing; which slots are starved depends on it"
         accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
-        yield Refusal(what, accepted, "add it", "manifolds.outlet_turn")
+        yield missing("manifolds.outlet_turn", "which slots are starved depends on it", accepted)
     elif len(given) == 1 and "outlet_turn" in keys:
-        yield Refusal("it has no effect with one ring", "", "remove it", "manifolds.outlet_turn")
+        yield no_effect("manifolds.outlet_turn", "with one ring")
     if "recovery" in keys and "inlet" not in given:
-        what = "it has no effect without an inlet ring"
-        yield Refusal(what, "", "remove it", "manifolds.recovery")
+        yield no_effect("manifolds.recovery", "without an inlet ring")
 
 
 def _fed(keys: Any, channels: Any, circuits: Mapping[str, Any]) -> Iterator[Refusal]:
@@ -200,4 +200,4 @@ def _fed(keys: Any, channels: Any, circuits: Mapping[str, Any]) -> Iterator[Refu
         most = channels.count.count // (2 if channels.passes == "down and back" else 1)
         for key in (f"{ring}_taps" for ring in RINGS if keys.get(f"{ring}_taps", 0) > most):
             what = f"only {most} slots begin or end at the ring"
-            yield Refusal(what, "at most one pipe a slot", "", f"manifolds.{key}", f"{keys[key]}")
+            yield Refusal(what, "at most one pipe a slot", "", f"manifolds.{key}")

@@ -4,59 +4,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from itertools import pairwise
-from typing import Any, get_args
+import tomllib
+from collections.abc import Iterator, Mapping
+from itertools import pairwise, product
+from math import inf
+from typing import Any, NamedTuple, get_args
 
 from regen import design
-from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, shown
-from regen.case.table import Columns, few, read_columns
-from regen.units import Refusal, Refusals
+from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, missing
+from regen.case.table import Columns, Line, few, read_columns
+from regen.sources import DATA
+from regen.units import Refusal, accepting
 
-KINDS = {
-    "T": "temperature",
-    "p": "pressure",
-    "density": "density",
-    "heat_capacity": "heat capacity",
-    "enthalpy": "enthalpy",
-    "viscosity": "viscosity",
-    "conductivity": "conductivity",
-    "sound_speed": "speed",
+
+class Column(NamedTuple):
+    """A column: its kind, and what a fluid that can flow through slots may have [SI].
+
+    Beyond that the unit is a slip.
+    """
+
+    kind: str
+    low: float = -inf
+    high: float = inf
+    unit: str = ""
+
+
+PROPERTIES = {
+    "T": Column("temperature", 2.0, 3000.0, "K"),
+    "p": Column("pressure"),
+    "density": Column("density", 1.0, 25000.0, "kg/m3"),
+    "heat_capacity": Column("heat capacity", 100.0, 5e5, "J/(kg K)"),
+    "enthalpy": Column("enthalpy"),
+    "viscosity": Column("viscosity", 1e-6, 0.5, "Pa s"),
+    "conductivity": Column("conductivity", 1e-3, 200.0, "W/(m K)"),
+    "sound_speed": Column("speed", 20.0, 10000.0, "m/s"),
 }
 NEEDED = ("T", "density", "viscosity", "conductivity")
 HEADER = (
     'a header such as "T [K], density [kg/m3], heat_capacity [J/(kg K)], viscosity [mPa s], '
     'conductivity [W/(m K)]"'
 )
-SATURATION_KINDS = {
-    "p": "pressure",
-    "T": "temperature",
-    "latent_heat": "enthalpy",
-    "vapour_density": "density",
-    "surface_tension": "surface tension",
+SATURATION = {
+    "p": PROPERTIES["p"],
+    "T": PROPERTIES["T"],
+    "latent_heat": Column("enthalpy", 100.0, 5e6, "J/kg"),
+    "vapour_density": Column("density", 1e-3, 2000.0, "kg/m3"),
+    "surface_tension": Column("surface tension", 1e-9, 2.0, "N/m"),
 }
 SATURATION_HEADER = (
     'a header such as "p [bar], T [K], latent_heat [kJ/kg], vapour_density [kg/m3], '
     'surface_tension [N/m]"'
 )
+FALLING = ("latent_heat", "surface_tension")
+"""Columns of saturation that fall as the pressure rises."""
 LEAST_TEMPERATURES, LEAST_PRESSURES = 5, 2
 LEAST_SATURATION = 4
 
 STEEPEST = 2.0
 """Greatest ratio of a property between neighbouring rows: more is a gap, not a table."""
-
-BOUNDS = {
-    "T": (2.0, 3000.0, "K"),
-    "density": (1.0, 25000.0, "kg/m3"),
-    "heat_capacity": (100.0, 5e5, "J/(kg K)"),
-    "viscosity": (1e-6, 0.5, "Pa s"),
-    "conductivity": (1e-3, 200.0, "W/(m K)"),
-    "sound_speed": (20.0, 10000.0, "m/s"),
-    "latent_heat": (100.0, 5e6, "J/kg"),
-    "vapour_density": (1e-3, 2000.0, "kg/m3"),
-    "surface_tension": (1e-9, 2.0, "N/m"),
-}
-"""What a fluid that can flow through slots may have [SI]: beyond it the unit is a slip."""
 
 EXPANDS = 1e-3
 """Rise of density from row to row with temperature [-] that may be noise, or water below 4 degC."""
@@ -65,24 +70,13 @@ OWN_NAME = Text("a name of your own for the coolant")
 NOT_OF_TABLE = ("hydrogen", "methane", "oxygen", "propane")
 """Built-in coolants whose correlations need the critical point, which a table has not."""
 
-HOT_COPPER = (
-    "it decomposes in hot copper passages and can explode there, so no channel is solved with it"
-)
-UNSAFE = {
-    "hydrogen-peroxide": HOT_COPPER,
-    "nitrous-oxide": HOT_COPPER,
-    "ammonia": "ammonia attacks copper and copper alloys, and has no property table here",
-}
-"""Fluids that no property table makes a coolant."""
-REFUSED_COOLANTS = {
-    **UNSAFE,
-    "RP-1": (
-        "no property data of RP-1 are built in; n-dodecane is the stand-in, and its thermal "
-        "conductivity is about 20 % above that of RP-1, so that film coefficients come out about "
-        "13 % too high"
-    ),
-    "isopropanol": "its properties are not built in; bring them, coolant.table",
-}
+_FLUIDS = tomllib.loads((DATA / "fluids.toml").read_text(encoding="utf-8"))
+UNSAFE: Mapping[str, str] = _FLUIDS["unsafe"]
+"""Fluids that no property table makes a coolant, and why."""
+REFUSED_COOLANTS: Mapping[str, str] = {**UNSAFE, **_FLUIDS["refused_coolants"]}
+REFUSED_FILMS: Mapping[str, str] = _FLUIDS["refused_films"]
+CAUTIONS: Mapping[str, str] = _FLUIDS["cautions"]
+"""What the user of a coolant must know, by fluid."""
 
 
 class CoolantName:
@@ -95,11 +89,8 @@ class CoolantName:
     def check(self, given: object, reading: Reading) -> str:
         """Return the name."""
         if not reading.own_coolant:
-            try:
+            with accepting(self.accepted):
                 return self.known.check(given, reading)
-            except Refusal as refusal:
-                refusal.accepted = self.accepted
-                raise
         name = OWN_NAME.check(given, reading)
         lower = name.lower()
         if lower in NOT_OF_TABLE:
@@ -121,21 +112,11 @@ class CoolantTableFile:
 
     def check(self, given: object, reading: Reading) -> design.CoolantData:
         """Return the table in SI."""
-        name, read = _read(given, self.accepted, reading, KINDS, HEADER)
-        columns = read.values
-        wrong = _missing(read, NEEDED, HEADER)
-        both = [one for one in ("heat_capacity", "enthalpy") if one in columns]
-        if len(both) != 1:
-            given_ones = "both heat_capacity and enthalpy" if both else "neither of the two"
-            what = f"{read.lines.header} has {given_ones}"
-            wrong.append(Refusal(what, "one column of heat_capacity or enthalpy"))
-        _refuse(wrong, name)
-        _refuse(_positive(read, tuple(k for k in columns if k != "enthalpy")), name)
-        for check in (_possible, _grid, _shape):
-            _refuse(check(read), name)
-        T, p = dict.fromkeys(columns["T"]), dict.fromkeys(columns.get("p", ()))
-        rest = {k: v for k, v in columns.items() if k not in ("T", "p")}
-        return design.CoolantData(file=name, T=tuple(T), p=tuple(p), **rest)
+        name, read = _read(given, self.accepted, reading, PROPERTIES, HEADER)
+        for check in (_header, _positive, _possible, _grid, _shape):
+            few(check(read), name).refuse()
+        T, p = (tuple(dict.fromkeys(read.values.pop(one, ()))) for one in ("T", "p"))
+        return design.CoolantData(file=name, T=T, p=p, **read.values)
 
 
 class SaturationFile:
@@ -143,121 +124,112 @@ class SaturationFile:
 
     accepted = (
         'the name of a text table such as "saturation.csv" with units in its header: '
-        + ", ".join(SATURATION_KINDS)
+        + ", ".join(SATURATION)
     )
     form = TEXT_FORM
 
     def check(self, given: object, reading: Reading) -> design.CoolantSaturation:
         """Return the table in SI."""
-        kinds, header = SATURATION_KINDS, SATURATION_HEADER
-        name, read = _read(given, self.accepted, reading, kinds, header)
-        _refuse(_missing(read, tuple(kinds), header), name)
-        _refuse(_positive(read, tuple(kinds)), name)
-        _refuse(_possible(read), name)
+        name, read = _read(given, self.accepted, reading, SATURATION, SATURATION_HEADER)
+        few(_missing(read, tuple(SATURATION), SATURATION_HEADER), name).refuse()
+        for check in (_positive, _possible):
+            few(check(read), name).refuse()
         if (rows := len(read.lines.rows)) < LEAST_SATURATION:
             what = f"{name} has {rows} rows of values"
             raise Refusal(what, f"at least {LEAST_SATURATION}")
-        signs = {"p": 1, "T": 1, "latent_heat": -1, "vapour_density": 1, "surface_tension": -1}
-        _refuse([one for k, sign in signs.items() for one in _monotonic(read, k, sign)], name)
+        few((one for key in SATURATION for one in _monotonic(read, key)), name).refuse()
         return design.CoolantSaturation(file=name, **read.values)
 
 
-def _refuse(wrong: Iterable[Refusal], file: str) -> None:
-    if wrong := list(wrong):
-        raise Refusals(few(wrong, file))
-
-
 def _read(
-    given: object, accepted: str, reading: Reading, kinds: Mapping[str, str], header: str
+    given: object, accepted: str, reading: Reading, columns: Mapping[str, Column], header: str
 ) -> tuple[str, Columns]:
-    if not isinstance(given, str) or not given.strip() or not given.isprintable():
-        raise Refusal("not the name of a file", accepted, "put the name in quotes")
-    read = read_columns(reading.folder / given, kinds, header)
-    reading.files[given] = read.lines.data
-    reading.notes += read.lines.notes
-    return given, read
+    kinds = {name: column.kind for name, column in columns.items()}
+    read = read_columns(reading.path(given, accepted), kinds, header)
+    reading.take(str(given), read.lines)
+    return str(given), read
 
 
-def _missing(read: Columns, needed: tuple[str, ...], wanted: str) -> list[Refusal]:
-    return [
-        Refusal(f'{read.lines.header}: no column "{name}"', wanted, "add it: none is guessed")
-        for name in needed
-        if name not in read.values
-    ]
+def _missing(read: Columns, needed: tuple[str, ...], wanted: str) -> Iterator[Refusal]:
+    for name in needed:
+        if name not in read.values:
+            what = f'{read.lines.header}: no column "{name}"'
+            yield Refusal(what, wanted, "add it: none is guessed")
 
 
-def _positive(read: Columns, names: tuple[str, ...]) -> list[Refusal]:
-    return [
-        Refusal(f"{row}: {name} is not above zero", "values above zero")
-        for name in names
-        for value, row in zip(read.values[name], read.lines.rows, strict=True)
-        if value <= 0.0
-    ]
+def _header(read: Columns) -> Iterator[Refusal]:
+    yield from _missing(read, NEEDED, HEADER)
+    both = read.values.keys() & {"heat_capacity", "enthalpy"}
+    if len(both) != 1:
+        columns = "both heat_capacity and enthalpy" if both else "neither of the two"
+        what = f"{read.lines.header} has {columns}"
+        yield Refusal(what, "one column of heat_capacity or enthalpy")
+
+
+def _cells(read: Columns) -> Iterator[tuple[str, float, Line]]:
+    for name, column in read.values.items():
+        for value, row in zip(column, read.lines.rows, strict=True):
+            yield name, value, row
+
+
+def _positive(read: Columns) -> Iterator[Refusal]:
+    for name, value, row in _cells(read):
+        if value <= 0.0 and name != "enthalpy":
+            yield Refusal(f"{row}: {name} is not above zero", "values above zero")
 
 
 def _possible(read: Columns) -> Iterator[Refusal]:
     """Yield values that no coolant has: a unit that is not that of the numbers."""
-    for name in (one for one in read.values if one in BOUNDS):
-        low, high, unit = BOUNDS[name]
-        for value, row in zip(read.values[name], read.lines.rows, strict=True):
-            if not low <= value <= high:
-                what = f"{row}: {name} of {value:.5g} {unit} is impossible"
-                yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
+    for name, value, row in _cells(read):
+        _, low, high, unit = {**PROPERTIES, **SATURATION}[name]
+        if not low <= value <= high:
+            what = f"{row}: {name} of {value:.5g} {unit} is impossible"
+            yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
 
 
-def _monotonic(read: Columns, column: str, sign: int) -> list[Refusal]:
-    verb = "rise" if sign > 0 else "fall"
-    pairs = zip(pairwise(read.values[column]), read.lines.rows[1:], strict=True)
-    return [
-        Refusal(f"{row}: {column} does not {verb}", f"{column} that {verb}s row by row")
-        for (before, after), row in pairs
-        if sign * (after - before) <= 0.0
-    ]
+def _monotonic(read: Columns, column: str) -> Iterator[Refusal]:
+    verb, sign = ("fall", -1) if column in FALLING else ("rise", 1)
+    for (before, after), row in zip(
+        pairwise(read.values[column]), read.lines.rows[1:], strict=True
+    ):
+        if sign * (after - before) <= 0.0:
+            yield Refusal(f"{row}: {column} does not {verb}", f"{column} that {verb}s row by row")
 
 
-def _grid(read: Columns) -> list[Refusal]:
+def _grid(read: Columns) -> Iterator[Refusal]:
     """Refuse temperatures that do not rise, or differ from pressure to pressure."""
-    T, p = read.values["T"], read.values.get("p")
-    if p is None:
-        wrong = _monotonic(read, "T", 1)
-        count = len(T)
-    else:
-        wrong, count = _two_way(read, T, p)
+    wrong = list(_two_way(read) if "p" in read.values else _monotonic(read, "T"))
+    yield from wrong
+    count = len(set(read.values["T"]))
     if not wrong and count < LEAST_TEMPERATURES:
         what = f"{read.lines.header.file} has {count} temperature{'s' if count > 1 else ''}"
-        wrong.append(Refusal(what, f"at least {LEAST_TEMPERATURES}"))
-    return wrong
+        yield Refusal(what, f"at least {LEAST_TEMPERATURES}")
 
 
-def _two_way(
-    read: Columns, T: tuple[float, ...], p: tuple[float, ...]
-) -> tuple[list[Refusal], int]:
-    """Refuse a grid of pressures and temperatures that is not whole or not in order."""
-    file = read.lines.header.file
-    wrong = []
+def _two_way(read: Columns) -> Iterator[Refusal]:
+    """Refuse a grid of pressures and temperatures that is not in order, or not whole."""
+    T, p, file = read.values["T"], read.values["p"], read.lines.header.file
+    in_order = True
     for n, row in enumerate(read.lines.rows[1:], start=1):
         if p[n] < p[n - 1]:
             do = "sort the rows by pressure, then by temperature"
-            wrong.append(Refusal(f"{row}: p falls", "p rising", do))
+            yield Refusal(f"{row}: p falls", "p rising", do)
         elif p[n] == p[n - 1] and T[n] <= T[n - 1]:
             what = f"{row}: T does not rise at this pressure"
-            wrong.append(Refusal(what, "T rising at each pressure"))
-    if wrong:
-        return wrong, 0
-    rows: dict[float, set[float]] = {}
-    for one, temperature in zip(p, T, strict=True):
-        rows.setdefault(one, set()).add(temperature)
-    every = sorted(set(T))
-    for pressure, known in rows.items():
-        for temperature in every:
-            if temperature not in known:
-                what = f"{file} has no row at {temperature:.6g} K and {pressure / 1e5:.6g} bar"
-                do = "give every temperature at every pressure, or one table without p"
-                wrong.append(Refusal(what, "a whole grid", do))
-    if len(rows) < LEAST_PRESSURES:
-        what = f"{file} has one pressure"
-        wrong.append(Refusal(what, f"at least {LEAST_PRESSURES}, or no column p"))
-    return wrong, len(every)
+            yield Refusal(what, "T rising at each pressure")
+        else:
+            continue
+        in_order = False
+    if not in_order:
+        return
+    pressures, rows = dict.fromkeys(p), set(zip(p, T, strict=True))
+    for pressure, temperature in product(pressures, sorted(set(T))):
+        if (pressure, temperature) not in rows:
+            what = f"{file} has no row at {temperature:.6g} K and {pressure / 1e5:.6g} bar"
+            do = "give every temperature at every pressure, or one table without p"
+            yield Refusal(what, "a whole grid", do)
+    if len(pressures) < LEAST_PRESSURES:
+        yield Refusal(f"{file} has one pressure", f"at least {LEAST_PRESSURES}, or no column p")
 
 
 def _shape(read: Columns) -> Iterator[Refusal]:
@@ -274,7 +246,7 @@ def _shape(read: Columns) -> Iterator[Refusal]:
             yield Refusal(what, "density that falls, or stays, from row to row")
         if enthalpy:
             slope = (enthalpy[n] - enthalpy[n - 1]) / (T[n] - T[n - 1])
-            low, high, unit = BOUNDS["heat_capacity"]
+            _, low, high, unit = PROPERTIES["heat_capacity"]
             if slope > 0.0 and not low <= slope <= high:
                 what = f"{rows[n]}: enthalpy rises by {slope:.5g} {unit}, which is impossible"
                 yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
@@ -313,28 +285,27 @@ def _boiling(coolant: Any, table: Any, line: Any) -> Iterator[Refusal]:
     """Yield what is wrong between the property table and the saturation of a coolant."""
     for key, example in (("critical_pressure", "22 bar"), ("molar_mass", "170 g/mol")):
         if getattr(coolant, key) is None:
-            what = "missing; boiling is judged with it"
             accepted = f'a value with its unit such as "{example}"'
-            yield Refusal(what, accepted, "add it", f"coolant.{key}")
+            yield missing(f"coolant.{key}", "boiling is judged with it", accepted)
     where, file = "coolant.saturation", line.file
     if table.p:
         what = f"{table.file} varies with pressure, but saturation needs a table that does not"
         do = "leave the column p out, with the liquid's properties near saturation"
-        yield Refusal(what, "a table without p", do, where, shown(file))
+        yield Refusal(what, "a table without p", do, where)
     critical = coolant.critical_pressure
     if critical is not None and line.p[-1] >= critical:
         what = f"{file} reaches {line.p[-1] / 1e5:.5g} bar"
         accepted = f"rows below coolant.critical_pressure, {critical / 1e5:.5g} bar"
-        yield Refusal(what, accepted, "end it below", where, shown(file))
+        yield Refusal(what, accepted, "end it below", where)
     if line.vapour_density[-1] >= min(table.density):
         what = f"{file} has vapour as dense as the liquid of {table.file}"
-        yield Refusal(what, "a vapour lighter than the liquid", "check both", where, shown(file))
+        yield Refusal(what, "a vapour lighter than the liquid", "check both", where)
     if line.T[0] <= table.T[0] or line.T[-1] > table.T[-1]:
         what = (
             f"{file} has saturation at {line.T[0]:.5g} to {line.T[-1]:.5g} K, and {table.file} the "
             f"liquid at {table.T[0]:.5g} to {table.T[-1]:.5g} K"
         )
-        yield Refusal(what, "a liquid table that holds all of it", "extend it", where, shown(file))
+        yield Refusal(what, "a liquid table that holds all of it", "extend it", where)
 
 
 def _table_notes(coolant: Any, table: Any, line: Any) -> Iterator[str]:

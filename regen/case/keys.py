@@ -5,10 +5,13 @@ the field say how the file has it, the text below it what it means. What the fil
 than the design stands here, in ``IN_FILE`` and ``MAKES``.
 """
 
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
 from __future__ import annotations
 
 import ast
 import inspect
+import json
 import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, asdict, dataclass, fields, is_dataclass
@@ -18,7 +21,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from regen import design
 from regen.case.along import Along, ContourFile, CountAlong, Strengths
-from regen.case.coolant import CoolantName, CoolantTableFile, SaturationFile
+from regen.case.coolant import REFUSED_FILMS, CoolantName, CoolantTableFile, SaturationFile
 from regen.case.kinds import (
     Choice,
     CoolantFlow,
@@ -32,6 +35,7 @@ from regen.case.kinds import (
 )
 from regen.case.materials import MaterialFiles
 from regen.design import JACKET, ContourProfile, MaterialFile
+from regen.sources import DATA
 from regen.units import Number, Quantity, Refusal, show, suggestion
 
 SAND_GRAIN_PER_RA = 5.863
@@ -39,13 +43,6 @@ SAND_GRAIN_PER_RA = 5.863
 
 ROLES = ("gas_side", "coolant_side", "friction", "boiling")
 """Keys of [models] that name a correlation."""
-
-REFUSED_FILMS = {
-    "isopropanol": "no equation of state of isopropanol is built in, and a film needs its vapour",
-    "oxygen": "a film of oxidizer burns the wall",
-    "hydrogen-peroxide": "a film of oxidizer burns the wall",
-    "nitrous-oxide": "a film of oxidizer burns the wall",
-}
 
 
 @dataclass(frozen=True)
@@ -105,6 +102,7 @@ NEEDED = {"coolant.mass_flow"}
 NO_DEFAULT = {"coolant.returns_to_injector", "closeout.jacket", "liner.process"}
 """Keys without a default in the schema: what is taken depends on others, or is nothing."""
 
+A_PATH = "section.key, such as channels.count"
 FROM_CHANNELS = {
     "cooled_from": "Position where its slots begin.",
     "cooled_to": "Position where its slots end.",
@@ -248,34 +246,33 @@ def unknown_key(section: str, key: str) -> Refusal:
     return Refusal("unknown key", ", ".join(names), do)
 
 
-def unknown_path(path: str) -> Refusal | None:
-    """Return what is wrong with "section.key", "circuits.name.key" or "title", None if nothing.
+def check_path(path: str) -> None:
+    """Refuse what is no "section.key", "circuits.name.key" or "title".
 
     The name of a circuit is not looked at.
     """
     section, dot, key = path.partition(".")
     if path == "title":
-        return None
+        return
     if section == "uncertainty":
         do = 'change it in the file, or give "--input KEY=DISTRIBUTION" to regen uncertainty'
-        return Refusal("not a value of the chamber", "a key of another section", do)
+        raise Refusal("not a value of the chamber", "a key of another section", do)
     if section == "circuits":
         if path.count(".") != 2:
             accepted = 'circuits.name.key, such as circuits.barrel.mass_flow="0.1 kg/s"'
-            return Refusal("it does not name a circuit and a key", accepted)
+            raise Refusal("it does not name a circuit and a key", accepted)
         key = key.partition(".")[2]
+    elif path in SECTIONS:
+        do = f"name one of its keys: {', '.join(SECTIONS[path])}"
+        raise Refusal("it does not name a section and a key", A_PATH, do)
     elif not dot:
-        home = homes(path)
-        do = (
-            f'write "{home.strip("[]")}.{path}"' if home else suggestion(path, (*SECTIONS, "title"))
-        )
-        if path in SECTIONS:
-            do = f"name one of its keys: {', '.join(SECTIONS[path])}"
-        accepted = "section.key, such as channels.count"
-        return Refusal("it does not name a section and a key", accepted, do)
+        home = homes(path).strip("[]")
+        do = f'write "{home}.{path}"' if home else suggestion(path, (*SECTIONS, "title"))
+        raise Refusal("it does not name a section and a key", A_PATH, do)
     elif section not in SECTIONS:
-        return Refusal("unknown section", ", ".join(SECTIONS), suggestion(section, tuple(SECTIONS)))
-    return None if key in keys_of(section) else unknown_key(section, key)
+        raise Refusal("unknown section", ", ".join(SECTIONS), suggestion(section, tuple(SECTIONS)))
+    if key not in keys_of(section):
+        raise unknown_key(section, key)
 
 
 def texts(section: str) -> dict[str, str]:
@@ -292,14 +289,15 @@ def texts(section: str) -> dict[str, str]:
 
 def json_schema() -> dict[str, Any]:
     """Return the JSON schema of the case file, draft 2020-12: every key's text, kind, default."""
-    properties = {name: {"$ref": f"#/$defs/{name.capitalize()}"} for name in SECTIONS}
+    beside = json.loads((DATA / "case_schema.json").read_text(encoding="utf-8"))
+    sections = {name: {"$ref": f"#/$defs/{name.capitalize()}"} for name in SECTIONS}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$defs": {_title(name): _section_schema(name) for name in sorted(CLASSES, key=_title)},
         "additionalProperties": False,
         "description": "A case of regen: one thrust chamber, cooled by slots in its liner.",
-        "properties": {**_HEAD, **properties, **_TABLES},
-        "required": [*_HEAD, *REQUIRED],
+        "properties": {**beside["head"], **sections, **beside["tables"]},
+        "required": [*beside["head"], *REQUIRED],
         "title": "CaseFile",
         "type": "object",
     }
@@ -326,43 +324,3 @@ def _section_schema(name: str) -> dict[str, Any]:
         "title": _title(name),
         "type": "object",
     }
-
-
-_HEAD: Mapping[str, Any] = {
-    "case": {
-        "description": "Version of this file's form.",
-        **{"maximum": 1, "minimum": 1, "title": "Case", "type": "integer"},
-    },
-    "title": {
-        "description": "Title of the case.",
-        **{"minLength": 1, "title": "Title", "type": "string"},
-    },
-}
-_TABLES: Mapping[str, Any] = {
-    "circuits": {
-        "additionalProperties": {"$ref": "#/$defs/Circuit"},
-        "description": "Circuits by name, if there are several.",
-        **{"title": "Circuits", "type": "object"},
-    },
-    "uncertainty": {
-        "additionalProperties": {
-            "anyOf": [{"type": "string"}, {"items": {"type": "string"}, "type": "array"}]
-        },
-        "default": {},
-        "description": (
-            "How keys are spread about their own values, for regen uncertainty: by key path in "
-            'quotes, such as "channels.width" = "uniform 0.03 mm", "coolant.mass_flow" = '
-            '"normal 3 %", "models.gas_side" = "any" or a list of names.'
-        ),
-        **{"title": "Uncertainty", "type": "object"},
-    },
-    "alternatives": {
-        "additionalProperties": {"additionalProperties": True, "type": "object"},
-        "description": (
-            "The same chamber by other routes, for regen alternatives: each a table with its route "
-            'and the keys that differ, by their path in quotes, such as "liner.condition".'
-        ),
-        **{"title": "Alternatives", "type": "object"},
-    },
-}
-"""What stands in the file beside its sections."""

@@ -5,14 +5,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol, TypeVar, get_args
 
 from regen import design
+from regen.case.table import Lines
 from regen.metals import heating
-from regen.units import NUMBER, Quantity, Refusal, Refusals, suggestion
+from regen.units import NUMBER, Quantity, Refusal, Wrong, accepting, suggestion
 
 T = TypeVar("T")
 
@@ -30,6 +31,18 @@ class Reading:
     files: dict[str, bytes] = field(default_factory=dict)
     key: str = ""
     own_coolant: bool = False
+
+    def path(self, given: object, accepted: str) -> Path:
+        """Return the path of a file that a value names; refuse what is no name."""
+        if not isinstance(given, str) or not given.strip() or not given.isprintable():
+            do = "" if isinstance(given, str) else "put the name in quotes"
+            raise Refusal("not the name of a file", accepted, do)
+        return self.folder / given
+
+    def take(self, name: str, lines: Lines) -> None:
+        """Keep the bytes of a table that was read, and what the user must know of it."""
+        self.files[name] = lines.data
+        self.notes.extend(lines.notes)
 
 
 class Kind(Protocol):
@@ -53,6 +66,11 @@ FLOW_FORM: Mapping[str, Any] = {
     "x-kind": 'mass flow with unit, or "fuel", or "0.8 fuel"',
     "examples": ["fuel", "0.8 fuel", "0.48 kg/s", "1.06 lb/s"],
 }
+
+
+def quoted(names: Iterable[str]) -> str:
+    """Return names in quotes, with commas between them."""
+    return ", ".join(f'"{name}"' for name in names)
 
 
 class Flag:
@@ -99,7 +117,7 @@ class Choice:
     @property
     def accepted(self) -> str:
         """What may be written."""
-        return "one of " + ", ".join(f'"{name}"' for name in self.names)
+        return f"one of {quoted(self.names)}"
 
     @property
     def form(self) -> Mapping[str, Any]:
@@ -148,18 +166,15 @@ class CoolantFlow:
             if not 0 < fraction <= 1:
                 raise Refusal("share of the fuel outside 0 to 1", self.accepted)
             return Flow(fuel_fraction=fraction)
-        try:
+        with accepting(self.accepted):
             return Flow(mass_flow=self.bounds.check(given))
-        except Refusal as error:
-            error.accepted = self.accepted
-            raise
 
 
 class FreeSizes:
     """A list of the sizes that are free."""
 
     names: tuple[str, ...] = get_args(design.Free)
-    accepted = "a list of " + ", ".join(f'"{name}"' for name in names)
+    accepted = f"a list of {quoted(names)}"
     form: Mapping[str, Any] = {
         "type": "array",
         "items": {"enum": list(names)},
@@ -250,17 +265,13 @@ class Cutters:
         if not isinstance(entry, dict):
             raise Refusal("not a table", CUTTER)
         values: dict[str, Any] = {}
-        wrong: list[Refusal] = []
+        wrong = Wrong()
         for name, value in entry.items():
-            if name not in self.keys:
-                do, known = suggestion(name, tuple(self.keys)), ", ".join(self.keys)
-                wrong.append(Refusal("unknown key", known, do, f".{name}", shown(value)))
-                continue
-            try:
+            with wrong.gather(f".{name}", shown(value)):
+                if name not in self.keys:
+                    do = suggestion(name, tuple(self.keys))
+                    raise Refusal("unknown key", ", ".join(self.keys), do)
                 values[name] = self.keys[name].kind.check(value, Reading(Path()))
-            except Refusal as error:
-                error.where, error.given = f".{name}", shown(value)
-                wrong.append(error)
         for name, key in self.keys.items():
             if key.needed and name not in entry:
                 wrong.append(Refusal("missing", key.kind.accepted, "add it", f".{name}"))
@@ -272,27 +283,28 @@ class Cutters:
             what = "a saw cuts less deep than half its diameter: its collar takes the rest"
             accepted = f"below {diameter * 500:.4g} mm, from the collar to the rim"
             wrong.append(Refusal(what, accepted, "", ".depth", shown(entry["depth"])))
-        if wrong:
-            raise Refusals(wrong)
+        wrong.refuse()
         return design.Cutter(**values)
 
 
-def each(
-    entries: Sequence[object], check: Callable[[Any], T], place: str = "[{n}]{inner}"
-) -> list[T]:
+def missing(where: str, why: str, accepted: str = "", do: str = "add it") -> Refusal:
+    """Return the refusal of a key that others ask for."""
+    return Refusal(f"missing; {why}", accepted, do, where)
+
+
+def no_effect(where: str, why: str, accepted: str = "", do: str = "remove it") -> Refusal:
+    """Return the refusal of a key that means nothing here."""
+    return Refusal(f"it has no effect {why}", accepted, do, where)
+
+
+def each(entries: Sequence[object], check: Callable[[Any], T], of: str = "") -> list[T]:
     """Return the checked entries of a list, or raise everything that is wrong with them."""
     read: list[T] = []
-    wrong: list[Refusal] = []
+    wrong = Wrong()
     for n, entry in enumerate(entries, start=1):
-        try:
+        with wrong.gather(f"[{of}{n}]", shown(entry)):
             read.append(check(entry))
-        except Refusal as error:
-            for one in error.refusals:
-                one.where = place.format(n=n, inner=one.where)
-                one.given = shown(entry) if one.given is None else one.given
-                wrong.append(one)
-    if wrong:
-        raise Refusals(wrong)
+    wrong.refuse()
     return read
 
 

@@ -4,18 +4,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import PurePosixPath
 from typing import Any, get_args
 
 import numpy as np
 
 from regen import design
-from regen.case.kinds import Reading, each, shown
-from regen.case.table import decoded, file_bytes
+from regen.case.kinds import Reading, each, quoted, shown
+from regen.case.table import BESIDE_CASE, decoded, file_bytes
 from regen.design import MaterialFile
 from regen.metals import alloys, selection
-from regen.units import Refusal, Refusals
+from regen.units import Refusal, Wrong
 
 BONDED = ("HIP-bonded", "brazed")
 JOINTS = ("HIP", "braze")
@@ -39,19 +39,17 @@ class MaterialFiles:
         seen: set[str] = set()
 
         def one(name: object) -> MaterialFile:
-            if not isinstance(name, str) or not name.strip() or not name.isprintable():
-                raise Refusal("not the name of a file", self.accepted)
+            reading.path(name, self.accepted)
             if name in seen:
                 raise Refusal("named twice")
-            seen.add(name)
-            return _file(name, reading, names)
+            seen.add(str(name))
+            return _file(str(name), reading, names)
 
         return tuple(each(given, one))
 
 
-def _text(name: str, reading: Reading) -> str:
-    data = file_bytes(reading.folder / name)
-    reading.files[name] = data
+def _text(name: str, reading: Reading, do: str = BESIDE_CASE) -> str:
+    reading.files[name] = data = file_bytes(reading.folder / name, do)
     return decoded(data, PurePosixPath(name).name)
 
 
@@ -60,7 +58,8 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
     from regen.metals import alloy_checks as checks
 
     text = _text(name, reading)
-    stanzas, wrong = checks.read_stanzas(name, text)
+    stanzas, refused = checks.read_stanzas(name, text)
+    wrong = Wrong(refused)
     tables: list[tuple[str, str]] = []
     for key, stanza in stanzas.items():
         of_stanza = checks.check_stanza(name, text, key, stanza)
@@ -70,52 +69,30 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
             of_stanza.append(Refusal(f"{name}: {what}", "a name of its own", "rename it"))
         names[key.lower()] = name
         wrong += of_stanza
-        if isinstance(stanza, Mapping) and checks.KEY.fullmatch(key):
-            wrong += _tables(name, key, stanza, reading, tables, sound=not of_stanza)
-    if wrong:
-        raise Refusals(wrong)
+        if not isinstance(stanza, Mapping) or not checks.KEY.fullmatch(key):
+            continue
+        conditions = stanza.get("conditions")
+        known = tuple(conditions) if isinstance(conditions, Mapping) else ()
+        for part in checks.PARTS:
+            file = str(PurePosixPath(name).parent / f"{key}{part}.csv")
+            if part and not (reading.folder / file).exists():
+                continue
+            with wrong.gather():
+                table = _text(file, reading, f"the rows of {key} stand there")
+                of_table = checks.check_table(file, table, part, known)
+                if not (part or of_stanza or of_table):
+                    of_table = checks.check_whole(file, table, key, stanza)
+                wrong += of_table
+                tables.append((file, table))
+    wrong.refuse()
     return MaterialFile(name, text, tuple(tables))
-
-
-def _tables(
-    name: str,
-    key: str,
-    stanza: Mapping[str, Any],
-    reading: Reading,
-    tables: list[tuple[str, str]],
-    *,
-    sound: bool,
-) -> list[Refusal]:
-    """Read and check the tables of one alloy; ``tables`` takes their texts."""
-    from regen.metals import alloy_checks as checks
-
-    conditions = stanza.get("conditions")
-    known = tuple(conditions) if isinstance(conditions, Mapping) else ()
-    wrong: list[Refusal] = []
-    for part in checks.PARTS:
-        file = str(PurePosixPath(name).parent / f"{key}{part}.csv")
-        if part and not (reading.folder / file).exists():
-            continue
-        try:
-            text = _text(file, reading)
-        except Refusal as refusal:
-            refusal.do = f"the rows of {key} stand there" if not part else refusal.do
-            wrong.append(refusal)
-            continue
-        of_table = checks.check_table(file, text, part, known)
-        if not part and sound and not of_table:
-            of_table = checks.check_whole(file, text, key, stanza)
-        wrong += of_table
-        tables.append((file, text))
-    return wrong
 
 
 def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
     """Return what is wrong with liner and jacket as metals; ``notes`` takes what to know."""
     if "materials" not in good:  # a name that is not known may stand in a file that is wrong
         return []
-    own = selection.own_alloys(good["materials"].files or ())
-    wrong: list[Refusal] = []
+    own, wrong = selection.own_alloys(good["materials"].files or ()), Wrong()
     liner, closeout = good.get("liner"), good.get("closeout")
     if liner is not None:
         wrong += _named("liner", "", liner.alloy, liner.condition, own)
@@ -135,96 +112,79 @@ def check_metals(good: Mapping[str, Any], notes: list[str]) -> list[Refusal]:
     return wrong
 
 
-def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> list[Refusal]:
+def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> Iterator[Refusal]:
     """Refuse to plate nickel in one bath and judge it by the strength of another's."""
     condition = closeout.jacket_condition or design.JACKET_CONDITION
     alloy = closeout.jacket_alloy or design.NICKEL
-    if alloy != design.NICKEL or condition not in BATHS or bath in (None, condition):
-        return []
-    what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
-    do = f'give closeout.jacket_condition = "{bath}"'
-    return [Refusal(what, f'"{condition}"', do, "plating.nickel_bath", shown(bath))]
+    if alloy == design.NICKEL and condition in BATHS and bath not in (None, condition):
+        what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
+        do = f'give closeout.jacket_condition = "{bath}"'
+        yield Refusal(what, f'"{condition}"', do, "plating.nickel_bath")
 
 
 def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:
     """Return the conditions of an alloy in quotes, "" for an unknown one."""
     known = {**alloys.alloys(), **(own or {})}
     metal = known.get(alloy) if isinstance(alloy, str) else None
-    return ", ".join(f'"{name}"' for name in (metal.conditions if metal else ()))
+    return quoted(metal.conditions if metal else ())
 
 
 def _named(
     section: str, part: str, alloy: str, condition: str, own: Mapping[str, alloys.Alloy]
-) -> list[Refusal]:
+) -> Iterator[Refusal]:
     known = conditions(alloy, own)
     name, given = ("condition", condition) if known else ("alloy", alloy)
-    key = f"{section}.{part}{name}"
-    if condition == alloys.ANY and known:
-        what = "strength depends on the condition"
-        return [Refusal(what, known, "name the one you will make", key, shown(given))]
-    try:
-        alloys.find(alloy, condition, own)
-    except ValueError as error:
-        do = "" if known else "or bring it yourself: files in [materials]"
-        return [Refusal(str(error), known, do, key, shown(given))]
-    return []
+    what, do = "strength depends on the condition", "name the one you will make"
+    if condition != alloys.ANY or not known:
+        try:
+            alloys.find(alloy, condition, own)
+            return
+        except ValueError as error:
+            what, do = str(error), "" if known else "or bring it yourself: files in [materials]"
+    yield Refusal(what, known, do, f"{section}.{part}{name}", shown(given))
 
 
 def _heated(
-    key: str,
-    alloy: str,
-    process: tuple[design.Heating, ...] | None,
-    own: Mapping[str, alloys.Alloy],
-) -> list[Refusal]:
+    key: str, alloy: str, process: Iterable[design.Heating] | None, own: Mapping[str, alloys.Alloy]
+) -> Iterator[Refusal]:
     """Refuse to melt the metal."""
     known = {**alloys.alloys(), **own}
     solidus = known[alloy].solidus if alloy in known else None
-    if solidus is None:
-        return []
-    return [
-        Refusal(
-            f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})",
-            "a temperature below it",
-            "",
-            f"{key}[{index}]",
-            shown(str(one)),
-        )
-        for index, one in enumerate(process or (), start=1)
-        if one.temperature >= solidus.value
-    ]
+    for index, one in enumerate(process or (), start=1):
+        if solidus is not None and one.temperature >= solidus.value:
+            what = f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})"
+            where = f"{key}[{index}]"
+            yield Refusal(what, "a temperature below it", "", where, shown(str(one)))
 
 
 def _ranked(
     prefix: str, at_yield: design.Allowables | None, ultimate: design.Allowables | None
-) -> list[Refusal]:
+) -> Iterator[Refusal]:
     """Refuse a tensile strength below the yield, where both are given."""
     if at_yield is None or ultimate is None:
-        return []
+        return
     top = min(at_yield.T[-1], ultimate.T[-1])
     T = np.array([t for t in (*at_yield.T, *ultimate.T) if t <= top])
     below = np.interp(T, ultimate.T, ultimate.value) < np.interp(T, at_yield.T, at_yield.value)
-    if not below.any():
-        return []
-    what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
-    accepted = "tensile strength at least the yield"
-    return [Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")]
+    if below.any():
+        what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
+        accepted = "tensile strength at least the yield"
+        yield Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")
 
 
-def _joint_notes(liner: Any, closeout: Any) -> list[str]:
+def _joint_notes(liner: Any, closeout: Any) -> Iterator[str]:
     """Say where making the joint heats the liner, and the case does not count it."""
-    notes = []
-    counted = liner.process or ()
-    for one in closeout.jacket_process or ():
-        if one.word in JOINTS and one not in counted:
-            notes.append(
-                f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
-                "the chamber it heats the liner too, and belongs in both"
-            )
+    counted, process = liner.process or (), closeout.jacket_process or ()
+    apart = [one for one in process if one.word in JOINTS and one not in counted]
+    for one in apart:
+        yield (
+            f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
+            "the chamber it heats the liner too, and belongs in both"
+        )
     bare = liner.process is None and liner.yield_strength is None
-    if closeout.route in BONDED and bare and not notes:
-        notes.append(
+    if closeout.route in BONDED and bare and not apart:
+        yield (
             f"the jacket is {closeout.route}, and liner.process names no heating: the liner's "
             "strength is that of its condition as it is, which a braze or HIP cycle may undo; name "
             "it, or give liner.yield_strength measured after it"
         )
-    return notes

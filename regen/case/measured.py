@@ -1,15 +1,16 @@
 """Measured slots from a text table: one row a slot and place along the axis."""
 
+# ruff: noqa: EM101, EM102 - a refusal is read in a list of problems, never in a traceback
+
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from regen.case.table import Line, Lines, read_lines
+from regen.case.table import Line, Lines, number, read_lines
 from regen.errors import CaseError, Problem
-from regen.units import KINDS, NUMBER, Refusal, parse, suggestion
+from regen.units import KINDS, Refusal, Wrong, parse, suggestion
 
 HEADER = 'a header such as "slot, x [mm], width [mm], depth [mm], wall [mm]"'
 SIZES = ("width", "depth", "wall")
@@ -20,7 +21,6 @@ SHOWN = 40
 """Problems of rows that are listed; the rest are counted."""
 
 _COLUMN = re.compile(r"([A-Za-z_]\w*)\s*(?:\[([^\]]*)\])?")
-_NUMBER = re.compile(NUMBER)
 _NOTHING = ("", "-")
 """Cells of what was not measured."""
 
@@ -57,15 +57,11 @@ def read_measured(path: Path, count: int) -> Sheet:
     ``count`` is the chamber's number of slots. The sheet has the problems of single rows, which
     whoever knows the chamber adds to; raises ``CaseError`` if it is no such table at all.
     """
-    if not path.exists():
-        problem = Problem(str(path), "there is no such file", do="check the path")
-        raise CaseError(path.name, [problem])
     try:
-        lines = read_lines(path, HEADER)
+        lines = read_lines(path, HEADER, "check the path")
         columns = _columns(lines.header)
     except Refusal as error:
-        problem = Problem(path.name, error.what, None, error.accepted, error.do)
-        raise CaseError(path.name, [problem]) from error
+        raise CaseError(path.name, [error.problem(path.name)]) from error
     rows, problems = _rows(lines, columns, count)
     if not rows and not problems:
         problems.append(Problem(path.name, "no slot follows the header", None, "rows of values"))
@@ -129,61 +125,47 @@ def _unit(name: str, unit: str, where: str) -> float:
 def _rows(
     lines: Lines, columns: dict[str, tuple[int, float]], count: int
 ) -> tuple[list[Row], list[Problem]]:
-    separator = next((mark for mark in (";", ",") if mark in lines.header.text), None)
     rows: list[Row] = []
-    problems: list[Problem] = []
+    wrong = Wrong()
     first: dict[tuple[int, float], int] = {}
     for line in lines.rows:
-        cells = [cell.strip() for cell in line.text.split(separator)]
-        if len(cells) != len(columns):
-            what = f"it has {len(cells)} values where the header names {len(columns)} columns"
-            do = 'a size that was not measured is left empty between its separators, or is "-"'
-            problems.append(Problem(f"line {line.number}", what, f'"{line.text[:60]}"', do=do))
-            continue
-        row, wrong = _row(line.number, cells, columns, count)
-        problems += wrong
-        if row is None:
-            continue
-        before = first.setdefault((row.slot, row.x), row.line)
-        if before != row.line:
-            what = f"line {before} is of the same slot at the same x"
-            problems.append(Problem(place(row), what, None, "one row each", "remove one"))
-        else:
+        with wrong.gather(f"line {line.number}"):
+            row = _row(line, lines.separator, columns, count)
+            before = first.setdefault((row.slot, row.x), row.line)
+            if before != row.line:
+                what = f"line {before} is of the same slot at the same x"
+                raise Refusal(what, "one row each", "remove one", f", slot {row.slot}")
             rows.append(row)
-    return rows, problems
+    return rows, [one.problem() for one in wrong]
 
 
 def _row(
-    number: int, cells: list[str], columns: dict[str, tuple[int, float]], count: int
-) -> tuple[Row | None, list[Problem]]:
-    """Return one row, None where it cannot be used, and everything wrong with it."""
+    line: Line, separator: str | None, columns: dict[str, tuple[int, float]], count: int
+) -> Row:
+    """Return one row, or raise everything wrong with it."""
+    cells = [cell.strip() for cell in line.text.split(separator)]
+    if len(cells) != len(columns):
+        what = f"it has {len(cells)} values where the header names {len(columns)} columns"
+        do = 'a size that was not measured is left empty between its separators, or is "-"'
+        raise Refusal(what, "", do, "", f'"{line.text[:60]}"')
     given = {name: cells[n] for name, (n, _) in columns.items()}
-    at = f"line {number}"
-    problems: list[Problem] = []
-    slot = given.pop("slot")
-    if not re.fullmatch(r"\d{1,6}", slot) or not 1 <= int(slot) <= count:
-        what = "no such slot"
-        problems.append(Problem(f"{at}, slot", what, slot or "nothing", f"1 to {count}"))
+    wrong, values = Wrong(), dict[str, float]()
+    slot, at = given.pop("slot"), ""
+    if re.fullmatch(r"\d{1,6}", slot) and 1 <= int(slot) <= count:
+        at = f", slot {slot}"
     else:
-        at += f", slot {slot}"
-    values: dict[str, float] = {}
+        wrong.append(Refusal("no such slot", f"1 to {count}", "", ", slot", slot or "nothing"))
     for name, cell in given.items():
         if cell in _NOTHING and name in SIZES:
             continue
-        if not _NUMBER.fullmatch(cell) or not math.isfinite(float(cell)):
-            do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
-            what = "not a finite number"
-            problems.append(Problem(f"{at}, {name}", what, f'"{cell[:30]}"', do=do))
-            continue
-        values[name] = float(cell) * columns[name][1]
-        if name in SIZES and not LEAST <= values[name] <= MOST:
-            what = "out of range for a slot"
-            accepted = f"{LEAST * 1e3:g} to {MOST * 1e3:g} mm"
-            do = "check the value, and the unit in the header"
-            problems.append(Problem(f"{at}, {name}", what, cell, accepted, do))
-    if not problems and not values.keys() & set(SIZES):
-        what = "neither width nor depth nor wall is given"
-        problems.append(Problem(at, what, None, "one at least", "remove the row, or fill it in"))
-    if problems:
-        return None, problems
-    return Row(number, int(slot), **values), []
+        with wrong.gather(f"{at}, {name}", f'"{cell[:30]}"'):
+            values[name] = number(cell) * columns[name][1]
+            if name in SIZES and not LEAST <= values[name] <= MOST:
+                accepted = f"{LEAST * 1e3:g} to {MOST * 1e3:g} mm"
+                do = "check the value, and the unit in the header"
+                raise Refusal("out of range for a slot", accepted, do, "", cell)
+    if not wrong and not values.keys() & set(SIZES):
+        what, do = "neither width nor depth nor wall is given", "remove the row, or fill it in"
+        raise Refusal(what, "one at least", do, at)
+    wrong.refuse()
+    return Row(line.number, int(slot), **values)

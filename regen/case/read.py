@@ -11,42 +11,29 @@ import hashlib
 import json
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Real
 from pathlib import Path
 from typing import Any
 
+from regen.case import keys, studies
 from regen.case.along import Strengths
 from regen.case.build import Given, build_design, correlated_as
 from regen.case.checks import check_keys, check_values
-from regen.case.circuits import check_names, unknown_circuit
-from regen.case.keys import (
-    REQUIRED,
-    SECTIONS,
-    bounds_of,
-    homes,
-    keys_of,
-    kind_of,
-    unknown_key,
-    unknown_path,
-)
-from regen.case.kinds import Reading, shown
+from regen.case.circuits import check_circuit, check_names
+from regen.case.keys import REQUIRED, SECTIONS, check_path, keys_of
+from regen.case.kinds import Reading, Text, shown
 from regen.case.materials import conditions
-from regen.case.studies import (
-    ALTERNATIVES,
-    UNCERTAINTY,
-    Alternative,
-    alternatives,
-    distributions,
-    model_names,
-)
+from regen.case.studies import ALTERNATIVES, UNCERTAINTY, Alternative
+from regen.case.table import decoded, file_bytes
 from regen.design import POSITION, Design, Profile
 from regen.errors import CaseError, Problem
 from regen.sources import DATA
-from regen.units import KINDS, Quantity, Refusal, parse, show, suggestion
+from regen.units import KINDS, Quantity, Refusal, Wrong, parse, show, suggestion
 
 VERSION = 1
 MAX_BYTES = 1_000_000
+TITLE = Text('a text such as "Linnet bench chamber, 5 kN"')
 BESIDE = ("circuits", UNCERTAINTY, ALTERNATIVES)
 """Tables that stand in the file beside its sections."""
 
@@ -71,7 +58,9 @@ class Case:
     files : mapping of str to bytes
         What the case refers to, by the name it has for it.
     alternatives : tuple of Alternative
-        The same chamber by other routes, their tables checked as tables.
+        The same chamber by other processes, their tables checked as tables.
+    changes : tuple of str
+        Values that were replaced since the file was read, such as "channels.count = 96".
     """
 
     design: Design
@@ -81,6 +70,7 @@ class Case:
     notes: tuple[str, ...]
     files: Mapping[str, bytes]
     alternatives: tuple[Alternative, ...] = ()
+    changes: tuple[str, ...] = ()
 
     def with_values(self, values: Mapping[str, Any]) -> Case:
         """Return a new checked case with some values replaced.
@@ -102,8 +92,9 @@ class Case:
         CaseError
             As for a file, with everything that is wrong.
         """
-        problems: list[Problem] = []
-        return _edited_case(self.text, _in_file(values, problems), self.path, problems)
+        wrong = Wrong()
+        case = _edited_case(self.text, _in_file(values, wrong), self.path, wrong)
+        return replace(case, changes=(*self.changes, *case.changes))
 
 
 def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
@@ -128,34 +119,33 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
         If anything is wrong, with everything that is.
     """
     path = Path(path)
-    text = _read(path)
-    problems: list[Problem] = []
+    text, wrong = _read(path), Wrong()
     if not values:
-        return _case(text, path, problems)
+        return _case(text, path, wrong)
     _parse(text, path.name)
-    if isinstance(values, Mapping):
-        values = _in_file(values, problems)
-    else:
-        values = _assignments(values, problems)
-    return _edited_case(text, values, path, problems)
+    read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
+    return _edited_case(text, read, path, wrong)
 
 
 def case_from(text: str, path: Path) -> Case:
     """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
-    return _case(text, path, [])
+    return _case(text, path, Wrong())
 
 
-def _edited_case(text: str, values: Mapping[str, Any], path: Path, problems: list[Problem]) -> Case:
-    return _case(_written(text, values, path.name, problems), path, problems)
+def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
+    case = _case(_written(text, values, path.name, wrong), path, wrong)
+    return replace(case, changes=tuple(f"{key} = {value}" for key, value in values.items()))
 
 
-def _case(text: str, path: Path, problems: list[Problem]) -> Case:
+def _case(text: str, path: Path, wrong: Wrong) -> Case:
     raw = _parse(text, path.name)
     reading = Reading(path.parent)
-    title, good = _check(raw, reading, problems)
-    if problems:
+    good = _check(raw, reading, wrong)
+    if wrong:
+        wrong.sort(key=_place)  # stable: as the file has them within a section
+        problems = [one.problem(given=one.given or _given(raw, one.where)) for one in wrong]
         raise CaseError(path.name, problems)
-    design = build_design(title, good, reading.notes)
+    design = build_design(good["title"], good, reading.notes)
     others = good.get(ALTERNATIVES, ())
     notes, files = tuple(reading.notes), dict(reading.files)
     return Case(design, text, _hash(raw, files), path, notes, files, others)
@@ -170,31 +160,14 @@ def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
 
 
 def _read(path: Path) -> str:
-    def refuse(what: str, do: str) -> CaseError:
-        return CaseError(path.name or str(path), [Problem(str(path), what, do=do)])
-
+    name = path.name or str(path)
     start = f'check the path, or write a starter case with "regen new {path.name or "case.toml"}"'
     try:
-        if path.is_dir():
-            raise refuse("it is a folder", "name the case file in it")
-        if not path.exists():
-            raise refuse("there is no such file", start)
-        if not path.is_file() or path.stat().st_size > MAX_BYTES:
-            raise refuse("not a plain file of at most 1 MB", "name a case file")
-        data = path.read_bytes()
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        what = f"line {line} is not text in UTF-8"
-        raise refuse(what, "save the file as plain text, UTF-8") from error
-    except OSError as error:
-        raise refuse(f"it cannot be read ({error.strerror})", "check its permissions") from error
-    except ValueError as error:
-        if isinstance(error, CaseError):
-            raise
-        raise refuse(f"it cannot be read ({error})", "check the path") from error
-    if not text.strip():
-        raise refuse("it is empty", start)
+        text = decoded(file_bytes(path, start, MAX_BYTES), name)
+        if not text.strip():
+            raise Refusal("it is empty", do=start)
+    except Refusal as error:
+        raise CaseError(name, [error.problem("case file")]) from error
     return text
 
 
@@ -213,148 +186,129 @@ def _parse(text: str, name: str) -> dict[str, Any]:
         raise CaseError(name, [Problem("TOML", what, do=do)]) from error
 
 
-def _problem(refusal: Refusal, path: str = "", given: object = None) -> Problem:
-    """Return a refusal as a problem of a path; without one, ``where`` is the whole path."""
-    text = shown(given) if path and refusal.given is None else refusal.given
-    return Problem(path + refusal.where, refusal.what, text, refusal.accepted, refusal.do)
-
-
-def _check(
-    raw: dict[str, Any], reading: Reading, problems: list[Problem]
-) -> tuple[str, dict[str, Any]]:
-    """Return title and checked sections; whatever is wrong is added to ``problems``."""
+def _check(raw: dict[str, Any], reading: Reading, wrong: Wrong) -> dict[str, Any]:
+    """Return title and checked sections; ``wrong`` takes what is wrong with the others."""
     version = raw.get("case")
     if version != VERSION or isinstance(version, bool):
-        problems.append(_version_problem(version))
-        return "", {}
-    title = _title(raw, problems)
-    for key in raw:
-        if key not in (*SECTIONS, *BESIDE, "case", "title"):
-            problems.append(_unknown_section(key, raw[key]))
+        accepted = f"case = {VERSION}, the one form this build reads"
+        what = "this build does not read that version"
+        do = "use the build it was written for"
+        if version is None:
+            what = "the version of the file's form is missing"
+            do = f"write case = {VERSION} in the first line"
+        wrong.append(Refusal(what, accepted, do, "case"))
+        return {}
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
+    with wrong.gather("title"):
+        if "title" not in raw:
+            raise Refusal("required key missing", TITLE.accepted)
+        good["title"] = TITLE.check(raw["title"], reading)
+    for key in raw:
+        if key not in (*SECTIONS, *BESIDE, "case", "title"):
+            wrong.append(_unknown_section(key, raw[key]))
     reading.own_coolant = "table" in (raw.get("coolant") or ())
     for name in SECTIONS:
         table = raw.get(name, {})
         if name not in raw and name in REQUIRED:
             do = f"add [{name}]; a starter case shows its keys"
-            problems.append(Problem(f"[{name}]", "required section missing", do=do))
+            wrong.append(Refusal("required section missing", do=do, where=f"[{name}]"))
         elif not isinstance(table, dict):
             accepted = f"[{name}] on its own line, its keys below"
-            problems.append(Problem(name, "not a section", shown(table), accepted))
+            wrong.append(Refusal("not a section", accepted, where=name))
         else:
             tables |= {name: table} if name in raw else {}
-            if (given := _section(name, name, table, reading, problems)) is not None:
-                good[name] = given
-    wrong = list(check_keys(tables))
+            with wrong.gather(name):
+                good[name] = _section(name, table, reading)
+    wrong += check_keys(tables)
     if "circuits" in raw:
-        refused = check_names(raw["circuits"])
-        wrong += refused
-        good["circuits"] = {} if refused else _circuits(raw["circuits"], reading, problems)
+        good["circuits"] = {}
+        with wrong.gather():
+            good["circuits"] = _circuits(raw["circuits"], reading)
     if UNCERTAINTY in raw:
-        good[UNCERTAINTY], refused = distributions(raw[UNCERTAINTY], raw.get("circuits"))
+        good[UNCERTAINTY], refused = studies.distributions(raw[UNCERTAINTY], raw.get("circuits"))
         wrong += refused
     if ALTERNATIVES in raw:
-        good[ALTERNATIVES], refused = alternatives(raw[ALTERNATIVES])
+        good[ALTERNATIVES], refused = studies.alternatives(raw[ALTERNATIVES])
         wrong += refused
     wrong += check_values(good, reading.notes)
     if "coolant" in good:
-        wrong += model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
-    problems.extend(map(_problem, wrong))
-    problems.sort(key=_place)  # stable: as the file has them within a section
-    return title, good
+        wrong += studies.model_names(good.get(UNCERTAINTY, ()), correlated_as(good["coolant"]))
+    return good
 
 
-def _section(
-    name: str, path: str, table: Mapping[str, Any], reading: Reading, problems: list[Problem]
-) -> Given | None:
-    """Return the checked values of a section, None if anything is wrong in it."""
-    before, given = len(problems), Given()
+def _given(raw: Any, where: str) -> str | None:
+    """Return what the file gives for a key path, None for nothing and for a section."""
+    for key in where.split("."):
+        raw = raw.get(key) if isinstance(raw, dict) else None
+    return None if raw is None or isinstance(raw, dict) else shown(raw)
+
+
+def _section(name: str, table: Mapping[str, Any], reading: Reading) -> Given:
+    """Return the checked values of a section, or raise everything that is wrong in it."""
+    wrong, given = Wrong(), Given()
     for key, entry in keys_of(name).items():
         if key in table:
             value, reading.key = table[key], key
-            try:
+            with wrong.gather(f".{key}", shown(value)):
                 given[key] = entry.kind.check(value, reading)
-            except Refusal as error:
-                problems += [_problem(one, f"{path}.{key}", value) for one in error.refusals]
-                continue
-            if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
-                reading.notes.append(
-                    f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, was "
-                    "added to make it absolute"
-                )
+                if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
+                    reading.notes.append(
+                        f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, "
+                        "was added to make it absolute"
+                    )
         elif entry.needed:
             metal = conditions(table.get("alloy")) if f"{name}.{key}" == "liner.condition" else ""
             accepted = metal or entry.kind.accepted
-            problems.append(Problem(f"{path}.{key}", "required key missing", None, accepted))
+            wrong.append(Refusal("required key missing", accepted, where=f".{key}"))
     for key, value in table.items():
         if key not in keys_of(name):
-            problems.append(_problem(unknown_key(name, key), f"{path}.{key[:40]}", value))
-    return given if len(problems) == before else None
+            with wrong.gather(f".{key[:40]}", shown(value)):
+                raise keys.unknown_key(name, key)
+    wrong.refuse()
+    return given
 
 
-def _circuits(
-    tables: Mapping[str, Any], reading: Reading, problems: list[Problem]
-) -> dict[str, Given]:
-    """Return the circuits by name, none if anything is wrong with one."""
-    good: dict[str, Given] = {}
+def _circuits(tables: Any, reading: Reading) -> dict[str, Given]:
+    """Return the circuits by name, or raise everything that is wrong with any."""
+    Wrong(check_names(tables)).refuse()
+    wrong, good = Wrong(), {}
     for name, table in tables.items():
-        given = _section("circuits", f"circuits.{name}", table, reading, problems)
-        if given is not None:
-            good[name] = given
-    return good if len(good) == len(tables) else {}
+        with wrong.gather(f"circuits.{name}"):
+            good[name] = _section("circuits", table, reading)
+    wrong.refuse()
+    return good
 
 
-def _place(problem: Problem) -> int:
-    """Return where a problem's section stands among all; what is in none comes first."""
+def _place(refusal: Refusal) -> int:
+    """Return where a refusal's section stands among all; what is in none comes first."""
     order = (*SECTIONS, *BESIDE)
-    section = problem.key.partition(".")[0]
+    section = refusal.where.partition(".")[0]
     return 1 + order.index(section) if section in order else 0
 
 
-def _version_problem(version: object) -> Problem:
-    accepted = f"case = {VERSION}, the one form this build reads"
-    if version is None:
-        what = "the version of the file's form is missing"
-        return Problem("case", what, None, accepted, f"write case = {VERSION} in the first line")
-    what = "this build does not read that version"
-    return Problem("case", what, shown(version), accepted, "use the build it was written for")
-
-
-def _title(raw: Mapping[str, Any], problems: list[Problem]) -> str:
-    title = raw.get("title")
-    accepted = 'a text in quotes, such as "Linnet bench chamber, 5 kN"'
-    if title is None:
-        problems.append(Problem("title", "required key missing", None, accepted))
-    elif not isinstance(title, str) or not title.strip() or not title.isprintable():
-        problems.append(Problem("title", "not a text", shown(title), accepted))
-    else:
-        return title.strip()
-    return ""
-
-
-def _unknown_section(key: str, given: object) -> Problem:
+def _unknown_section(key: str, given: object) -> Refusal:
     names = tuple(SECTIONS)
     what, do = "unknown section or key", suggestion(key, (*names, "title"))
     if key == "instruments":
         what, do = "this build does not read it", "remove it"
-    elif not isinstance(given, dict) and (home := homes(key)):
+    elif not isinstance(given, dict) and (home := keys.homes(key)):
         do = f"put it below {home}"
     name = f"[{key[:40]}]" if isinstance(given, dict) else key[:40]
-    return Problem(name, what, None, "title, " + ", ".join(f"[{n}]" for n in names), do)
+    return Refusal(what, "title, " + ", ".join(f"[{n}]" for n in names), do, name)
 
 
-def _assignments(overrides: Sequence[str], problems: list[Problem]) -> dict[str, Any]:
+def _assignments(overrides: Sequence[str], wrong: Wrong) -> dict[str, Any]:
     """Return values by path from texts "section.key=value"."""
     values: dict[str, Any] = {}
     for text in overrides:
         key, sign, right = (part.strip() for part in text.partition("="))
         if not sign or not key or not right:
             accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
-            problems.append(Problem("--set", "not an assignment", shown(text), accepted))
-        elif refused := unknown_path(key):
-            problems.append(_problem(refused, f"--set {key[:60]}", right))
-        else:
+            wrong.append(Refusal("not an assignment", accepted, "", "--set", shown(text)))
+            continue
+        with wrong.gather(f"--set {key[:60]}", shown(right)):
+            check_path(key)
             values[key] = _toml_value(right)
     return values
 
@@ -368,27 +322,26 @@ def _toml_value(right: str) -> Any:
     return read["value"] if len(read) == 1 else right
 
 
-def _in_file(values: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
+def _in_file(values: Mapping[str, Any], wrong: Wrong) -> dict[str, Any]:
     """Return values by path, numbers in SI among them, as the file has them."""
     written: dict[str, Any] = {}
     for path, value in values.items():
-        if refused := unknown_path(path):
-            problems.append(_problem(refused, path[:60], value))
-        else:
+        with wrong.gather(path[:60], shown(value)):
+            check_path(path)
             written[path] = value if path == "title" else _as_written(path, value)
     return written
 
 
 def _as_written(path: str, value: Any) -> Any:
     """Return a value in SI as the file has it; what is a text already stays."""
-    bounds = bounds_of(path)
+    bounds = keys.bounds_of(path)
     if isinstance(value, Profile):
         value = [list(pair) for pair in zip(value.x, value.value, strict=True)]
         value = value[0][1] if len(value) == 1 else value
     value = value.tolist() if hasattr(value, "tolist") else value  # numpy's arrays and numbers
     if not isinstance(value, list | tuple):
         return _with_unit(value, bounds)
-    kind = kind_of(path)
+    kind = keys.kind_of(path)
     pair = kind.kinds if isinstance(kind, Strengths) else (POSITION, bounds)
     return [
         [_with_unit(v, of) for v, of in zip(one, pair, strict=True)]
@@ -408,7 +361,7 @@ def _with_unit(value: Any, kind: object) -> Any:
     return text if float(value) == parse(text, kind.kind).value else exact
 
 
-def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Problem]) -> str:
+def _written(text: str, values: Mapping[str, Any], name: str, wrong: Wrong) -> str:
     """Return the text with values written into it; comments and layout stay."""
     import tomlkit  # only edits need it
     from tomlkit.exceptions import TOMLKitError
@@ -416,34 +369,33 @@ def _written(text: str, values: Mapping[str, Any], name: str, problems: list[Pro
     try:
         document = tomlkit.parse(text)
         for path, value in values.items():
-            *sections, key = path.split(".")
-            if sections[:1] == ["circuits"]:
-                known = document.get("circuits", {})
-                names = map(str, known) if isinstance(known, dict) else ()
-                if refused := unknown_circuit(sections[1], names):
-                    problems.append(_problem(refused, path[:60], sections[1]))
-                    continue
-            if sections and sections[0] not in document:
-                if value is None:
-                    continue
-                document[sections[0]] = tomlkit.table()
-            target: Any = document
-            for section in sections:
-                target = target[section]
-            if not isinstance(target, dict):
-                continue  # refused where the sections are checked
-            if value is None:
-                target.pop(key, None)
-                continue
-            if isinstance(value, dict):
-                table = tomlkit.inline_table()
-                table.update(value)
-                value = table
-            target[key] = value
+            with wrong.gather(path[:60], shown(value)):
+                _write(document, path, value)
         return tomlkit.dumps(document)
     except (TOMLKitError, RecursionError) as error:
-        problem = Problem("TOML", f"the file cannot be edited: {error}")
-        raise CaseError(name, [*problems, problem]) from error
+        wrong.append(Refusal(f"the file cannot be edited: {error}", where="TOML"))
+        raise CaseError(name, [one.problem() for one in wrong]) from error
+
+
+def _write(document: Any, path: str, value: Any) -> None:
+    from tomlkit import inline_table, table
+
+    *sections, key = path.split(".")
+    if sections[:1] == ["circuits"]:
+        check_circuit(sections[1], document.get("circuits"))
+    elif sections and sections[0] not in document and value is not None:
+        document[sections[0]] = table()
+    for section in sections:
+        document = document.get(section)
+    if not isinstance(document, dict):
+        return  # refused where the sections are checked, or nothing to take out
+    if value is None:
+        document.pop(key, None)
+    elif isinstance(value, dict):
+        document[key] = inline_table()
+        document[key].update(value)
+    else:
+        document[key] = value
 
 
 def edited(source: Path | str, values: Mapping[str, Any]) -> str:
@@ -453,13 +405,12 @@ def edited(source: Path | str, values: Mapping[str, Any]) -> str:
     text is not TOML.
     """
     name = source.name if isinstance(source, Path) else "case"
-    text = _read(source) if isinstance(source, Path) else source
-    problems: list[Problem] = []
-    given = _in_file(values, problems)
+    text, wrong = _read(source) if isinstance(source, Path) else source, Wrong()
+    given = _in_file(values, wrong)
     _parse(text, name)
-    written = _written(text, given, name, problems)
-    if problems:
-        raise CaseError(name, problems)
+    written = _written(text, given, name, wrong)
+    if wrong:
+        raise CaseError(name, [one.problem() for one in wrong])
     return written
 
 

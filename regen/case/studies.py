@@ -9,11 +9,21 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
-from regen.case.circuits import unknown_circuit
-from regen.case.keys import ROLES, bounds_of, kind_of, unknown_path
-from regen.case.kinds import CoolantFlow, shown
+from regen.case.circuits import check_circuit
+from regen.case.keys import ROLES, bounds_of, check_path, kind_of
+from regen.case.kinds import CoolantFlow, quoted, shown
 from regen.design import Distribution, Route
-from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, parse, suggestion
+from regen.units import (
+    KINDS,
+    NUMBER,
+    Number,
+    Quantity,
+    Refusal,
+    Wrong,
+    accepting,
+    parse,
+    suggestion,
+)
 
 UNCERTAINTY, ALTERNATIVES = "uncertainty", "alternatives"
 ANY = "any"
@@ -40,14 +50,10 @@ def distributions(
     """
     if not isinstance(given, dict):
         return (), [Refusal("not a section", SECTION_FORM, "", UNCERTAINTY, shown(given))]
-    sound, wrong = [], []
+    sound, wrong = [], Wrong()
     for path, value in given.items():
-        try:
+        with wrong.gather(f'{UNCERTAINTY}."{path[:60]}"', shown(value)):
             sound.append(_line(path, value, circuits))
-        except Refusal as error:
-            error.where = f'{UNCERTAINTY}."{path[:60]}"'
-            error.given = shown(value) if error.given is None else error.given
-            wrong.append(error)
     return tuple(sound), wrong
 
 
@@ -55,12 +61,9 @@ def _line(path: str, value: object, circuits: object) -> Distribution:
     if isinstance(value, dict):
         key = f"{path}.{next(iter(value), '...')}"
         raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
-    refused = unknown_path(path)
-    if refused is None and path.startswith("circuits."):
-        names = circuits if isinstance(circuits, dict) else {}
-        refused = unknown_circuit(path.split(".")[1], names)
-    if refused:
-        raise refused
+    check_path(path)
+    if path.startswith("circuits."):
+        check_circuit(path.split(".")[1], circuits)
     return distribution(path, value)
 
 
@@ -74,8 +77,7 @@ def distribution(path: str, given: object) -> Distribution:
         return Distribution(path, "discrete", names=_names(given))
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number")
-    entry = bounds_of(path)
-    if entry is None:
+    if (entry := bounds_of(path)) is None:
         do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
         raise Refusal("it holds no number, so it has no distribution", "", do)
     if isinstance(entry, Number) and entry.whole:
@@ -94,8 +96,7 @@ def _names(given: object) -> tuple[str, ...]:
     if len(names) < 2 or "" in names:
         do = "to take one correlation, name it in [models]"
         raise Refusal("one name has no spread", accepted, do)
-    twice = [name for name in names if names.count(name) > 1]
-    if twice:
+    if twice := [name for name in names if names.count(name) > 1]:
         raise Refusal(f'"{twice[0]}" is named twice', accepted, "all have equal weights")
     return tuple(names)
 
@@ -142,11 +143,8 @@ def _amount(number: float, unit: str, entry: Quantity | Number, fits: str) -> fl
         return number
     if entry.kind == "temperature" and unit in ("degC", "degF"):
         raise Refusal("a width is a difference, and degC and degF count from a zero", fits)
-    try:
+    with accepting(fits):
         width = parse(f"{number!r} {unit}".rstrip(), entry.kind)
-    except Refusal as error:
-        error.accepted = fits
-        raise
     if width.gauge:
         raise Refusal("a width is a difference, neither gauge nor absolute", fits, 'drop "gauge"')
     return width.value
@@ -165,8 +163,7 @@ def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
         role = one.key.partition(".")[2]
         known = {name: CORRELATIONS[name] for name in getattr(_dispatch, role.upper())}
         fits = tuple(name for name, c in known.items() if c.fits(fluid))
-        choice = ", ".join(f'"{name}"' for name in fits)
-        where = f'{UNCERTAINTY}."{one.key}"'
+        choice, where = quoted(fits), f'{UNCERTAINTY}."{one.key}"'
         for name in one.names:
             if name not in known:
                 do = suggestion(name, fits)
@@ -192,37 +189,34 @@ def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]
     """
     if not isinstance(given, dict):
         return (), [Refusal("not a section", FORM, "", ALTERNATIVES, shown(given))]
-    sound, wrong = [], []
+    sound, wrong = [], Wrong()
     for name, table in given.items():
-        where = f"{ALTERNATIVES}.{name[:40]}"
-        if not isinstance(table, dict):
-            wrong.append(Refusal("not a table", FORM, "", where, shown(table)))
-            continue
-        refused = list(_table(where, table))
-        wrong += refused
-        if not refused:
+        with wrong.gather(f"{ALTERNATIVES}.{name[:40]}", shown(table)):
+            if not isinstance(table, dict):
+                raise Refusal("not a table", FORM)
+            Wrong(_table(table)).refuse()
             values = {key: value for key, value in table.items() if key != "route"}
             sound.append(Alternative(name, table["route"], values))
     return tuple(sound), wrong
 
 
-def _table(where: str, table: Mapping[str, Any]) -> Iterator[Refusal]:
-    accepted, route = ", ".join(f'"{route}"' for route in ROUTES), table.get("route")
+def _table(table: Mapping[str, Any]) -> Iterator[Refusal]:
+    accepted, route = quoted(ROUTES), table.get("route")
     if route is None:
-        yield Refusal("missing", accepted, "say how it is made", f"{where}.route")
+        yield Refusal("missing", accepted, "say how it is made", ".route")
     elif route not in ROUTES:
         do = suggestion(str(route), ROUTES)
-        yield Refusal("unknown route", accepted, do, f"{where}.route", shown(route))
+        yield Refusal("unknown route", accepted, do, ".route", shown(route))
     for key, value in table.items():
-        place = f'{where}."{key[:60]}"'
-        if key == "route":
-            continue
+        place, text = f'."{key[:60]}"', shown(value)
         if key == "closeout.route":
             what = "the route of an alternative is its own key"
-            yield Refusal(what, "", "give it as route", place)
+            yield Refusal(what, "", "give it as route", place, text)
         elif "." not in key and isinstance(value, dict):
             do = f'write it as "{key}.{next(iter(value), "...")}"'
-            yield Refusal("the key is not in quotes", FORM, do, f"{where}.{key[:60]}")
-        elif refused := unknown_path(key):
-            refused.where, refused.given = place, shown(value)
-            yield refused
+            yield Refusal("the key is not in quotes", FORM, do, f".{key[:60]}", text)
+        elif key != "route":
+            refused = Wrong()
+            with refused.gather(place, text):
+                check_path(key)
+            yield from refused

@@ -7,14 +7,15 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from regen.units import KINDS, NUMBER, Refusal, Refusals, parse
+from regen.units import KINDS, NUMBER, Refusal, Wrong, parse
 
 MAX_BYTES = 5_000_000
+BESIDE_CASE = "relative paths start at the folder of the case file"
 MOST_LISTED = 12
 """Refusals of one file that are listed."""
 _COLUMN = re.compile(r"\s*([A-Za-z_]\w*)\s*\[([^\]]*)\]\s*")
@@ -68,104 +69,100 @@ def read_column(path: Path, name: str, kind: str | None = "length") -> Columns:
     """
     unit = KINDS[kind].shown if kind else "-"
     wanted = f'a header such as "x [mm], {name} [{unit}]"'
-    lines = read_lines(path, wanted)
-    header = lines.header
-    named = _COLUMN.findall(header.text)
-    units = dict(named)
-    if len(units) < len(named):
-        raise Refusal(f"{header} names a column twice", "each name once")
-    order = list(units)
-    for column, shown in (("x", "mm"), (name, unit)):
-        if column not in order:
-            near = difflib.get_close_matches(column, order, 1)
-            do = f'name one column "{column} [{shown}]"'
-            do = f'rename "{near[0]}" to "{column}"' if near else do
-            raise Refusal(f'{header}: no column "{column}"', wanted, do)
-    table = [_cells(row, lines.separator, len(order)) for row in lines.rows]
-    values = {}
-    for column, of in (("x", "length"), (name, kind)):
-        factor = _scale(units[column], of, header)[1]
-        index = order.index(column)
-        cells = [_number(row[index], at) for row, at in zip(table, lines.rows, strict=True)]
-        values[column] = tuple(factor * cell for cell in cells)
-    if len(lines.rows) < 2:
-        given = f"line {lines.rows[0].number} only" if lines.rows else "none"
+    read = read_columns(path, {"x": "length", name: kind}, wanted, along=True)
+    rows, x = read.lines.rows, read.values["x"]
+    if len(rows) < 2:
+        given = f"line {rows[0].number} only" if rows else "none"
         raise Refusal(f"{path.name} has fewer than two rows of values ({given})", "two or more")
-    for (before, after), row in zip(pairwise(values["x"]), lines.rows[1:], strict=True):
+    for (before, after), row in zip(pairwise(x), rows[1:], strict=True):
         if after <= before:
             what = "repeats the x of the row before" if after == before else "x falls"
             raise Refusal(f"{row}: {what}", "x rising from row to row", "sort the rows by x")
-    return Columns(values, lines)
+    return read
 
 
-def read_columns(path: Path, kinds: Mapping[str, str], wanted: str) -> Columns:
+def read_columns(
+    path: Path, kinds: Mapping[str, str | None], wanted: str, *, along: bool = False
+) -> Columns:
     """Read a table of several columns, each with a unit in the header, in SI.
 
     ``kinds`` has the key of ``units.KINDS`` of each column it may have, ``wanted`` the header that
-    is asked for. Raises ``Refusal`` if the file cannot be read or has no header with units,
-    ``Refusals`` with every column, row and cell that is wrong, by its line.
+    is asked for; a table ``along`` the axis must have them all, and others are passed over. Raises
+    ``Refusal`` if the file cannot be read or has no header with units, ``Refusals`` with every
+    column, row and cell that is wrong, by its line.
     """
     lines = read_lines(path, wanted)
     header = lines.header
     if '"' in header.text:
         what = f"{header}: cells in quotation marks"
         raise Refusal(what, wanted, "save the table without quotation marks")
-    wrong: list[Refusal] = []
+    wrong = Wrong()
     named = _COLUMN.findall(header.text)
-    for cell in re.sub(_COLUMN, "", header.text).replace(lines.separator or " ", " ").split():
-        what = f'{header}: "{_shown(cell)}" is not a column with its unit in brackets'
-        wrong.append(Refusal(what, wanted))
-    scales: list[tuple[float, float]] = []
-    for n, (name, unit) in enumerate(named):
-        scales.append((0.0, 1.0))
-        if name in dict(named[:n]):
+    if along:
+        _all_there(header, [name for name, _ in named], kinds, wanted)
+    else:
+        rest = re.sub(_COLUMN, "", header.text).replace(lines.separator or " ", " ")
+        for cell in rest.split():
+            what = f'{header}: "{_shown(cell)}" is not a column with its unit in brackets'
+            wrong.append(Refusal(what, wanted))
+    scales = {}
+    for name, unit in named:
+        if name in scales:
             wrong.append(Refusal(f'{header} names "{name}" twice', "each name once"))
-        elif name not in kinds:
+            continue
+        scales[name] = (0.0, 1.0)
+        if name in kinds:
+            with wrong.gather():
+                scales[name] = _scale(unit, kinds[name], header)
+        elif not along:
             near = difflib.get_close_matches(name, kinds, 1)
             do = f'did you mean "{near[0]}"?' if near else ""
             what = f'{header}: unknown column "{name}"'
             wrong.append(Refusal(what, "the columns " + ", ".join(kinds), do))
-        else:
-            try:
-                scales[n] = _scale(unit, kinds[name], header)
-            except Refusal as refusal:
-                wrong.append(refusal)
-    columns: list[list[float]] = [[] for _ in named]
+    columns: dict[str, list[float]] = {name: [] for name in scales if name in kinds}
     for row in lines.rows:
-        try:
-            cells = _cells(row, lines.separator, len(named))
-        except Refusal as refusal:
-            wrong.append(refusal)
-            continue
-        for column, (zero, factor), cell in zip(columns, scales, cells, strict=True):
-            try:
-                column.append(zero + factor * _number(cell, row))
-            except Refusal as refusal:
-                wrong.append(refusal)
-    if not lines.rows:
+        with wrong.gather():
+            for (name, _), cell in zip(
+                named, _cells(row, lines.separator, len(named)), strict=True
+            ):
+                if name in columns:
+                    zero, factor = scales[name]
+                    with wrong.gather():
+                        columns[name].append(zero + factor * number(cell, f"{row}: "))
+    if not lines.rows and not along:
         wrong.append(Refusal(f"{path.name} holds no rows of values", wanted + ", then the rows"))
-    if wrong:
-        raise Refusals(few(wrong, path.name))
-    values = {name: tuple(column) for (name, _), column in zip(named, columns, strict=True)}
-    return Columns(values, lines)
+    few(wrong, path.name).refuse()
+    return Columns({name: tuple(column) for name, column in columns.items()}, lines)
 
 
-def few(wrong: list[Refusal], file: str) -> list[Refusal]:
+def _all_there(
+    header: Line, named: list[str], kinds: Mapping[str, str | None], wanted: str
+) -> None:
+    for name, kind in kinds.items():
+        if name not in named:
+            near = difflib.get_close_matches(name, named, 1)
+            unit = KINDS[kind].shown if kind else "-"
+            do = f'name one column "{name} [{unit}]"'
+            do = f'rename "{near[0]}" to "{name}"' if near else do
+            raise Refusal(f'{header}: no column "{name}"', wanted, do)
+
+
+def few(wrong: Iterable[Refusal], file: str) -> Wrong:
     """Return so many refusals as will be read, and how many more there are."""
-    left = len(wrong) - MOST_LISTED
-    if left <= 0:
-        return wrong
-    more = f"{file}: {left} more like these" if left > 1 else f"{file}: one more like these"
-    return [*wrong[:MOST_LISTED], Refusal(more)]
+    listed = Wrong(wrong)
+    if (left := len(listed) - MOST_LISTED) > 0:
+        more = f"{file}: {left if left > 1 else 'one'} more like these"
+        listed[MOST_LISTED:] = [Refusal(more)]
+    return listed
 
 
-def read_lines(path: Path, wanted: str) -> Lines:
+def read_lines(path: Path, wanted: str, do: str = BESIDE_CASE) -> Lines:
     """Read a text table as lines, without comments and empty lines: a header, then rows.
 
     ``wanted`` is the header that is asked for. Raises ``Refusal`` if the file cannot be read, has
     no header with units, or ends in the middle of a number.
     """
-    data = file_bytes(path)
+    data = file_bytes(path, do)
     text = decoded(data, path.name)
     lines = []
     for number, line in enumerate(text.splitlines(), start=1):
@@ -211,23 +208,22 @@ def decoded(data: bytes, file: str) -> str:
         raise Refusal(what, "", "save it as plain text, UTF-8") from error
 
 
-def file_bytes(path: Path) -> bytes:
-    """Return the content of a file that a case refers to; refuse one that cannot be read."""
+def file_bytes(path: Path, do: str = BESIDE_CASE, most: int = MAX_BYTES) -> bytes:
+    """Return the content of a file; refuse one that cannot be read, ``do`` where there is none."""
     try:
         if path.is_dir():
             raise Refusal(f"{path} is a folder", "a file of text")
         if not path.exists():
-            do = "relative paths start at the folder of the case file"
             raise Refusal(f"there is no file {path}", "", do)
         if not path.is_file():
             raise Refusal(f"{path} is not a plain file", "a file of text")
-        if path.stat().st_size > MAX_BYTES:
+        if path.stat().st_size > most:
             what = f"{path.name} is too large"
-            raise Refusal(what, f"at most {MAX_BYTES // 1_000_000} MB", "thin out its rows")
+            raise Refusal(what, f"at most {most // 1_000_000} MB", "shorten it")
         return path.read_bytes()
+    except Refusal:
+        raise
     except (OSError, ValueError) as error:
-        if isinstance(error, Refusal):
-            raise
         raise Refusal(f"the file cannot be read ({error})") from error
 
 
@@ -254,11 +250,12 @@ def _scale(unit: str, kind: str | None, header: Line) -> tuple[float, float]:
         raise Refusal(f"{header}: {error.what}", accepted, error.do) from error
 
 
-def _number(cell: str, row: Line) -> float:
+def number(cell: str, at: str = "") -> float:
+    """Return the number of a cell, or refuse it; ``at`` begins what is wrong."""
     if _NUMBER.fullmatch(cell) and math.isfinite(float(cell)):
         return float(cell)
     do = "write a decimal point" if re.fullmatch(r"[+-]?\d+,\d+", cell) else ""
-    raise Refusal(f'{row}: "{_shown(cell)}" is not a finite number', "plain numbers, as 1.5", do)
+    raise Refusal(f'{at}"{_shown(cell)}" is not a finite number', "plain numbers, as 1.5", do)
 
 
 def _shown(text: str) -> str:

@@ -1,24 +1,32 @@
-"""Findings: numbers that the checks report beside the margins, declared as tables."""
+"""Findings: numbers that the checks report beside the margins."""
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.result import Array, Finding
+from regen.sources import DATA
+
+
+@cache
+def kinds() -> Mapping[str, Mapping[str, tuple[str, str, str]]]:
+    """Return text, unit and source of every finding, by table and name; texts have places."""
+    return tomllib.loads((DATA / "findings.toml").read_text(encoding="utf-8"))
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The findings of one table of the report, by name: text, unit, key of the source."""
+    """One table of the report; what its findings are stands in data/findings.toml."""
 
     name: str
-    kinds: Mapping[str, tuple[str, str, str]]
 
     def finding(
         self,
@@ -29,7 +37,7 @@ class Table:
         **words: str,
     ) -> Finding:
         """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
-        text, unit, source = self.kinds[name]
+        text, unit, source = kinds()[self.name][name]
         known = None if math.isnan(value) else value
         return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
 

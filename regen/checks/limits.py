@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import shop_rules, verdict
+from regen.checks.findings import joined
 from regen.checks.life import assess as life
 from regen.checks.registry import Limit, Rule, registered, rules
 from regen.checks.runs import (
@@ -42,22 +43,10 @@ FLUX_RECORD = 170e6
 
 
 def along(limit: Limit, compare: Compare, run: Run) -> tuple[Array, NDArray[np.bool_] | None]:
-    """Return the margins of one limit along x, of each of many designs.
+    """Return the margins (L, S) [-] of one limit along x, of each of L designs.
 
-    Parameters
-    ----------
-    limit : Limit
-        What is judged.
-    compare : callable
-        Gives values and limits by station.
-    run : Run
-        One run of L designs.
-
-    Returns
-    -------
-    tuple of ndarray
-        (L, S) [-]; NaN where it cannot be evaluated, infinite where there is no demand. And where
-        they are indicative only, None for nowhere.
+    NaN where it cannot be evaluated, infinite where there is no demand. And where they are
+    indicative only, None for nowhere.
     """
     try:
         compared = compare(run)
@@ -177,9 +166,7 @@ def judge(limit: Limit, solved: Solved, compare: Compare, explain: Compare | Non
     }
     nominal, *others = judged.values()
     governing = nominal.governing
-    notes = [limit.note, governing.note, governing.caution]
-    if nominal.column.state == "unknown":
-        notes.append(nominal.column.why)
+    why = nominal.column.why if nominal.column.state == "unknown" else ""
     row = verdict.row(nominal.whole, [one.whole for one in others])
     return Margin(
         name=limit.name,
@@ -191,7 +178,7 @@ def judge(limit: Limit, solved: Solved, compare: Compare, explain: Compare | Non
         x_m=governing.x_m,
         verdict=None if limit.informative else verdict.VERDICTS[int(row)],
         source=limit.source,
-        note="; ".join(part for part in notes if part),
+        note=joined(limit.note, governing.note, governing.caution, why),
         closes=limit.closes if any(one.closes for one in judged.values()) else "",
     )
 
@@ -244,16 +231,8 @@ def _sulfur(solved: Solved) -> list[Note]:
 def notes(solved: Solved) -> tuple[Note, ...]:
     """Return what a reviewer must know beside the margins.
 
-    Parameters
-    ----------
-    solved : Solved
-        Solved runs with design, liner and coolant.
-
-    Returns
-    -------
-    tuple of Note
-        Limits that were not assessed, properties held beyond their table, a flux beyond
-        experience, and the notes of the liner.
+    Limits that were not assessed, properties held beyond their table, a flux beyond experience,
+    and the notes of the liner.
     """
     result: list[Note] = []
     s, alloy, fluid = solved.nominal.stations, solved.alloy.alloy, solved.coolant.fluid

@@ -34,8 +34,9 @@ def _mark(fact: Fact) -> str:
     return f"limit {MARKS[fact.mark] or 'seen in its source'}"
 
 
-def _given(value: float) -> Fact:
-    return Fact(value, "K", "given_in_case", "common-practice")
+def _given_or(value: float | None, fact: Fact | None) -> Fact | None:
+    """Return the temperature that the case gives [K], else that of the data."""
+    return fact if value is None else Fact(value, "K", "given_in_case", "common-practice")
 
 
 @cache
@@ -74,8 +75,7 @@ def _facts(path: Path) -> dict[str, tuple[Fact, str]]:
 # --- wall ----------------------------------------------------------------------------------------
 def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
     """Return the highest hot-wall temperature [K]: that of the case, else of alloy and service."""
-    given = design.limits.T_wall_hot
-    return _given(given) if given is not None else liner.limit(design.limits.service)
+    return _given_or(design.limits.T_wall_hot, liner.limit(design.limits.service))
 
 
 def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
@@ -127,7 +127,7 @@ def _hot_wall_terms(solved: Solved) -> Terms:
     closes="limits.T_wall_hot",
     broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_hot_K",
-    label="hot-wall",
+    label="hot-gas-side",
     relax='a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in sizing.free), more'
     " coolant, or less heat (a film)",
     terms=_hot_wall_terms,
@@ -186,8 +186,7 @@ def melting(solved: Solved, run: Run) -> Compared:
 
 
 def _deposit_limit(solved: Solved) -> Fact | None:
-    given = solved.design.limits.T_wall_cold
-    return _given(given) if given is not None else coking_limits().get(solved.coolant.fluid)
+    return _given_or(solved.design.limits.T_wall_cold, coking_limits().get(solved.coolant.fluid))
 
 
 def _coolant_wall_terms(solved: Solved) -> Terms | None:
@@ -204,7 +203,7 @@ def _coolant_wall_terms(solved: Solved) -> Terms | None:
     key="limits.T_wall_cold",
     broken_by=(st.BOILED, st.COOLANT_RANGE),
     column="T_wall_cold_K",
-    label="channel-root",
+    label="coolant-side",
     relax="a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
     terms=_coolant_wall_terms,
 )

@@ -95,20 +95,11 @@ def _decide(
 
 
 def column(margins: Array, indicative: Flags | None = None) -> Columns:
-    """Return what the margins of a row say together.
+    """Return what the margins of a row (..., S) say together, from ``relative`` [-].
 
-    Parameters
-    ----------
-    margins : ndarray
-        From ``relative`` (..., S) [-].
-    indicative : ndarray of bool, optional
-        Stations (..., S) whose limit is a floor or an unproved correlation.
-
-    Returns
-    -------
-    Columns
-        (...,). A station that is broken beyond doubt breaks the column, whatever else is not
-        known; a column without any demand is kept with a margin of 1.
+    ``indicative`` are the stations (..., S) whose limit is a floor or an unproved correlation. A
+    station that is broken beyond doubt breaks the column, whatever else is not known; a column
+    without any demand is kept with a margin of 1.
     """
     doubtful = np.broadcast_to(False if indicative is None else indicative, margins.shape)
     with np.errstate(invalid="ignore"):
@@ -136,15 +127,7 @@ def constant(state: int, shape: tuple[int, ...] = ()) -> Columns:
 def together(columns: Sequence[Columns]) -> Columns:
     """Return one column of several: corners of the worst channel, edge and stopped members.
 
-    Parameters
-    ----------
-    columns : sequence of Columns
-        At least one, each (...,).
-
-    Returns
-    -------
-    Columns
-        As ``_decide`` has it; what was not asked for does not count.
+    At least one, each (...,); what was not asked for does not count. See ``_decide``.
     """
     state, indicative, margin, at = (np.stack(parts) for parts in zip(*columns, strict=True))
     silent = state == NOT_ASKED
@@ -156,19 +139,10 @@ def together(columns: Sequence[Columns]) -> Columns:
 
 
 def stopped(limit: Limit, code: int) -> int | None:
-    """Return what a run that stopped makes of a row, None if the row does not rest on it.
+    """Return what a run that stopped with a status [-] makes of a row.
 
-    Parameters
-    ----------
-    limit : Limit
-        Says what breaks it.
-    code : int
-        Status of the run [-].
-
-    Returns
-    -------
-    int or None
-        ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge.
+    ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge, None if the row does not rest
+    on it.
     """
     if code in PHYSICAL:
         return BROKEN if code in limit.broken_by else None
@@ -206,17 +180,9 @@ def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:
 
 
 def overall(verdicts: Iterable[Verdict | None]) -> Verdict:
-    """Return the verdict of a design: fail, else at risk, else open, else pass.
+    """Return the verdict of a design from those of its rows, None for a row for information.
 
-    Parameters
-    ----------
-    verdicts : iterable of str or None
-        Those of its rows; None for a row for information.
-
-    Returns
-    -------
-    {"pass", "open", "at risk", "fail"}
-        Open if nothing was judged.
+    Fail, else at risk, else open, else pass; open if nothing was judged.
     """
     codes = [VERDICTS.index(one) for one in verdicts if one is not None]
     return VERDICTS[max(codes, default=OPEN)]

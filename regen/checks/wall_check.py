@@ -16,6 +16,7 @@ from importlib.metadata import version
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import joined
 from regen.checks.section import (
     ELEMENTS,
     Film,
@@ -131,20 +132,10 @@ def _held(design: Design, field: SectionField, depth: float) -> Iterator[str]:
             yield note
 
 
-def places(result: Result, contour: Contour) -> dict[int, str]:
-    """Return the stations to be checked, and what each is.
+def _places(result: Result, contour: Contour) -> dict[int, str]:
+    """Return the names of the stations to be checked by their row [-], the hottest first.
 
-    Parameters
-    ----------
-    result : Result
-        Judged design.
-    contour : Contour
-        Its hot-gas contour, which says where the barrel ends.
-
-    Returns
-    -------
-    dict of int to str
-        Names by row of the stations [-], the hottest first; only stations that take heat.
+    Only stations that take heat; the contour says where the barrel ends.
     """
     s = result.stations
     x, T = s["x_m"], s["T_wall_hot_K"]
@@ -188,7 +179,7 @@ def _check(
         q_W_m2=s["q_W_m2"],
         q_fe_W_m2=fine.q,
         boiling=_boils(solution, station),
-        note="; ".join(_held(solution.prepared.design, fine.field, section.d)),
+        note=joined(*_held(solution.prepared.design, fine.field, section.d)),
         place=place,
     )
     return check, fine
@@ -213,7 +204,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
     """
     done: list[tuple[SectionCheck, SolvedSection]] = []
     notes: list[Note] = []
-    for station, place in places(result, solution.prepared.contour).items():
+    for station, place in _places(result, solution.prepared.contour).items():
         try:
             done.append(_check(result, solution, station, place))
         except Exception as error:  # noqa: BLE001 - whatever stops it, the review goes on
@@ -238,7 +229,7 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
     worst = max(checks, key=lambda check: abs(check.T_difference))
     side = "hotter" if worst.T_difference_K > 0.0 else "colder"
     text = (
-        f"at {_places(checks)} the hot wall of the closed form is within "
+        f"at {_where(checks)} the hot wall of the closed form is within "
         f"{abs(worst.T_difference):.1%} of wall less coolant of finite elements on the true "
         f"section, at most {abs(worst.T_difference_K):.0f} K {side}"
     )
@@ -254,7 +245,7 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
     return Note("wall check", text, worst.x_m)
 
 
-def _places(checks: tuple[SectionCheck, ...]) -> str:
+def _where(checks: tuple[SectionCheck, ...]) -> str:
     """Return where was checked, as "x = -5 mm (hottest) and 0 mm (throat)"."""
     *first, last = (f"{check.x_m * 1e3:.0f} mm ({check.place})" for check in checks)
     return f"x = {', '.join(first)} and {last}" if first else f"x = {last}"

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.coolant.table import P_MAX, P_MIN, line_with_slope, with_slopes
+from regen.coolant.table import P_MAX, P_MIN, line_with_slope, monotone, spline, with_slopes
 from regen.design import Coolant, CoolantData, CoolantSaturation
 from regen.errors import RangeError
+from regen.geometry.curves import running_integral
 from regen.physics.tables import SIGMA_POWER, CoolantTable
 
 Array = NDArray[np.float64]
@@ -42,25 +43,10 @@ def own_table(feed: Coolant) -> CoolantTable:
     """
     data, line = feed.table, feed.saturation
     if data is None:
-        message = f"{feed.fluid} has no property table of its own"
-        raise ValueError(message)
+        raise ValueError(f"{feed.fluid} has no property table of its own")
     if line is None:
         return _one_phase(data)
     return _liquid(data, line, feed.critical_pressure or 0.0, feed.molar_mass or 0.0)
-
-
-def _cubic(x: Array, values: Any, axis: int = 0) -> Any:
-    """Return monotone cubics through points."""
-    from scipy.interpolate import PchipInterpolator
-
-    return PchipInterpolator(x, values, axis=axis)
-
-
-def _spline(x: Array, values: Array, axis: int = 0) -> Any:
-    """Return cubic splines through points."""
-    from scipy.interpolate import CubicSpline
-
-    return CubicSpline(x, values, axis=axis)
 
 
 class _Rows:
@@ -83,67 +69,60 @@ class _Rows:
         """Enthalpy [J/kg] and heat capacity [J/(kg K)] at the rows (p, T)."""
         if self.data.heat_capacity:
             cp = self._at_rows(self.data.heat_capacity)
-            return _cubic(self.T, cp, axis=1).antiderivative()(self.T), cp
+            return monotone(self.T, cp, axis=1).antiderivative()(self.T), cp
         h = self._at_rows(self.data.enthalpy)
-        spline = _spline(self.T, h, axis=1)
+        curve = spline(self.T, h, axis=1)
         fine = _refined(self.T)
-        slope = spline(fine, 1)
+        slope = curve(fine, 1)
         if np.any(slope <= 0.0):
             at = fine[int(np.argmax(np.any(slope <= 0.0, axis=0)))]
-            message = (
+            raise RangeError(
                 f"coolant.table: {self.data.file}: the heat capacity, the slope of the enthalpy, "
                 f"is not positive near {at:.5g} K; give smoother enthalpies, or heat_capacity"
             )
-            raise RangeError(message)
-        return h, spline(self.T, 1)
+        return h, curve(self.T, 1)
 
     def _offset(self) -> Array:
         """Enthalpy at the coldest row over that at the lowest pressure (p,) [J/kg]."""
         if self.data.enthalpy or self.p.size == 1:
             return np.zeros(self.p.size)
-        volume = self._pressed()
-        steps = 0.5 * (volume[1:] + volume[:-1]) * np.diff(self.p)
-        return np.concatenate([[0.0], np.cumsum(steps)])
+        return running_integral(self._pressed(), np.diff(self.p))
 
     def _pressed(self) -> Array:
         """Rise of the coldest row's enthalpy with pressure, (1 - b T)/rho (p,) [m3/kg]."""
-        slope = _cubic(self.T, self.rho, axis=1)(self.T[0], 1)
+        slope = monotone(self.T, self.rho, axis=1)(self.T[0], 1)
         rho = self.rho[:, 0]
         return np.asarray((1.0 + slope * self.T[0] / rho) / rho)
 
     def isobar(self, p: float) -> _Isobar:
         """Rows at one pressure."""
-
-        def at(values: Array) -> Array:
-            if self.p.size == 1:
-                return np.asarray(values[0])
-            return np.asarray(_cubic(self.p, values, axis=0)(p))
-
-        h = at(self.h + self.offset[:, None])
+        h = self._at(p, self.h + self.offset[:, None])
         if self.p.size == 1:
             h = h + self._pressed()[0] * (p - self.p[0])
-        rho, mu, k, cp = (np.exp(at(np.log(v))) for v in (self.rho, self.mu, self.k, self.cp))
-        return _Isobar(self, h, rho, mu, k, cp, self.sound(p))
+        logs = (self._at(p, np.log(v)) for v in (self.rho, self.mu, self.k, self.cp))
+        return _Isobar(self, h, self.sound(p), *(np.exp(log) for log in logs))
+
+    def _at(self, p: float, values: Array) -> Array:
+        """Values (p, T) at one pressure (T,)."""
+        at = values[0] if self.p.size == 1 else monotone(self.p, values)(p)
+        return np.asarray(at, dtype=np.float64)
 
     def sound(self, p: float) -> Array:
         """Speed of sound at the rows' temperatures (T,) [m/s]."""
-        one = self.p.size == 1
         if self.data.sound_speed:
-            given = self._at_rows(self.data.sound_speed)
-            return np.asarray(given[0] if one else _cubic(self.p, given, axis=0)(p))
-        if one:
+            return self._at(p, self._at_rows(self.data.sound_speed))
+        if self.p.size == 1:
             return np.full(self.T.size, INCOMPRESSIBLE)
-        of_p = _cubic(self.p, self.rho, axis=0)
-        rho, cp = of_p(p), _cubic(self.p, self.cp, axis=0)(p)
-        by_T = _cubic(self.T, rho)(self.T, 1)
+        of_p = monotone(self.p, self.rho)
+        rho, cp = of_p(p), monotone(self.p, self.cp)(p)
+        by_T = monotone(self.T, rho)(self.T, 1)
         inverse = of_p(p, 1) - self.T * by_T**2 / (rho**2 * cp)  # of a squared
         if np.any(inverse <= 0.0):
             at = self.T[int(np.argmax(inverse <= 0.0))]
-            message = (
+            raise RangeError(
                 f"coolant.table: {self.data.file}: its densities make no speed of sound at "
                 f"{at:.5g} K and {p / 1e5:.4g} bar; give more digits of density, or sound_speed"
             )
-            raise RangeError(message)
         return np.asarray(1.0 / np.sqrt(inverse))
 
 
@@ -151,18 +130,18 @@ class _Isobar:
     """Properties over temperature at one pressure."""
 
     def __init__(
-        self, rows: _Rows, h: Array, rho: Array, mu: Array, k: Array, cp: Array, a: Array
+        self, rows: _Rows, h: Array, a: Array, rho: Array, mu: Array, k: Array, cp: Array
     ) -> None:
         T = rows.T
         if rows.data.heat_capacity:
-            self._cp: Any = _cubic(T, cp)
+            self._cp: Any = monotone(T, cp)
             rise = self._cp.antiderivative()
             self._h: Any = lambda at: h[0] + rise(at)
         else:
-            self._h = _spline(T, h)
+            self._h = spline(T, h)
             self._cp = self._h.derivative()
-        self._logs = [_cubic(T, np.log(v)) for v in (rho, mu, k)]
-        self._a = _cubic(T, np.log(a))
+        self._logs = [monotone(T, np.log(v)) for v in (rho, mu, k)]
+        self._a = monotone(T, np.log(a))
         self._fine = _refined(T)
         self._h_fine = self._h(self._fine)
 
@@ -260,7 +239,7 @@ def _liquid(
     y: Array = step * np.arange(int(np.ceil(far / step - 1e-9)) + 1, dtype=np.float64)
     p = p_critical * np.exp(-(y[first:] ** 2))
     T, latent, ln_rho_v, sigma = (
-        _cubic(ln_p, values)(np.log(p))
+        monotone(ln_p, values)(np.log(p))
         for values in (line.T, line.latent_heat, np.log(line.vapour_density), line.surface_tension)
     )
     T = np.maximum(T, 0.5 * (data.T[0] + line.T[0]))  # the node below the lowest pressure

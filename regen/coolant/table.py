@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from regen.design import Coolant
 from regen.physics.tables import LN_CP, SIGMA_POWER, CoolantTable, T
@@ -73,8 +73,7 @@ def coolant_table(fluid: str) -> CoolantTable:
     nodes along enthalpy, so that splines give the nodes' slopes.
     """
     if fluid not in COOLANTS:
-        message = f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}'
-        raise ValueError(message)
+        raise ValueError(f'no coolant "{fluid}"; known: {", ".join(COOLANTS)}')
     return _table(COOLANTS[fluid], cache_folder())
 
 
@@ -143,10 +142,13 @@ class _Fluid:
             lowest = np.maximum(lowest, melting)
         return lowest + COLD_MARGIN
 
-    def at_temperature(self, p: float, T: float) -> tuple[float, float]:
-        """Enthalpy and density at a temperature."""
-        self.state.update(self._library.PT_INPUTS, p, T)
-        return self.state.hmass(), self.state.rhomass()
+    def at_temperatures(self, p: Array, T: Array) -> Array:
+        """Rows of enthalpy and density at temperatures (2, n)."""
+        out = np.empty((2, p.size))
+        for n, pair in enumerate(zip(p, T, strict=True)):
+            self.state.update(self._library.PT_INPUTS, *pair)
+            out[:, n] = self.state.hmass(), self.state.rhomass()
+        return out
 
     def saturation(self, p: float) -> tuple[float, ...]:
         """Saturation at p: T, h_l, h_v, rho_l, rho_v, and surface tension or NaN."""
@@ -205,8 +207,7 @@ class _Fluid:
             T, rho = T + dT / damping, rho + drho / damping
             if abs(dT) < 1e-9 * T and abs(drho) < 1e-9 * rho:
                 return T, rho
-        message = f"no state of {direct.name()} found at h = {h:.6g} J/kg, p = {p:.6g} Pa"
-        raise RuntimeError(message)
+        raise RuntimeError(f"no state of {direct.name()} found at h = {h:.6g} J/kg, p = {p:.6g} Pa")
 
 
 def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Array) -> Array:
@@ -226,39 +227,48 @@ def _patch(fluid: _Fluid, p: Array, s: Array, low: Array, high: Array, rho: Arra
     return values
 
 
+def monotone(x: ArrayLike, values: Any, axis: int = 0) -> Any:
+    """Return monotone cubics through points."""
+    from scipy.interpolate import PchipInterpolator
+
+    return PchipInterpolator(x, values, axis=axis)
+
+
+def spline(x: ArrayLike, values: Any, axis: int = 0) -> Any:
+    """Return cubic splines through points."""
+    from scipy.interpolate import CubicSpline
+
+    return CubicSpline(x, values, axis=axis)
+
+
 def with_slopes(values: Array) -> Array:
     """Return the nodes of a patch (n_xi, n_y, 6, 4), value and slopes in cell units.
 
     ``values`` (2 n_xi - 1, n_y, 6) [SI and logarithms] are on isobars at even places, at twice the
     nodes' density along them.
     """
-    from scipy.interpolate import CubicSpline
-
     # two steps of the values are one cell
     half = 0.5 * np.arange(values.shape[0])
-    f_xi = CubicSpline(half, values, axis=0)(half[::2], 1)
+    f_xi = spline(half, values)(half[::2], 1)
     f = values[::2]
     cell = np.arange(f.shape[1])
-    f_y = CubicSpline(cell, f, axis=1)(cell, 1)
-    f_both = CubicSpline(cell, f_xi, axis=1)(cell, 1)
+    f_y = spline(cell, f, axis=1)(cell, 1)
+    f_both = spline(cell, f_xi, axis=1)(cell, 1)
     return np.stack([f, f_xi, f_y, f_both], axis=-1)
 
 
 def line_with_slope(values: Array) -> Array:
     """Return the nodes of lines along even places, (n_y, ...) to (n_y, ..., 2), with slopes."""
-    from scipy.interpolate import CubicSpline
-
     cell = np.arange(values.shape[0])
-    return np.stack([values, CubicSpline(cell, values, axis=0)(cell, 1)], axis=-1)
+    return np.stack([values, spline(cell, values)(cell, 1)], axis=-1)
 
 
 def _dense(fluid: _Fluid) -> dict[str, Any]:
     y = np.linspace(0.0, np.sqrt(np.log(P_MAX / fluid.p_critical)), N_Y)
     p = fluid.p_critical * np.exp(y**2)
     p[-1] = P_MAX
-    cold = fluid.coldest(p)
-    low, rho = np.array([fluid.at_temperature(*pair) for pair in zip(p, cold, strict=True)]).T
-    high = np.array([fluid.at_temperature(v, fluid.T_top)[0] for v in p])
+    low, rho = fluid.at_temperatures(p, fluid.coldest(p))
+    high, _ = fluid.at_temperatures(p, np.full(N_Y, fluid.T_top))
     centre = (fluid.h_critical - low[0]) / (high[0] - low[0])
     shift = np.arcsinh(centre / SPREAD)
     scale = 1.0 / (np.arcsinh((1.0 - centre) / SPREAD) + shift)
@@ -282,8 +292,6 @@ def _pseudo_critical(values: Array, p_r: Array, T_critical: float) -> Array:
 
     Held from where the peak vanishes or the pressure passes the limit.
     """
-    from scipy.interpolate import PchipInterpolator
-
     peaks = np.full(p_r.size, T_critical)
     for j in range(1, p_r.size):
         temperature, ln_cp = values[:, j, T], values[:, j, LN_CP]
@@ -297,7 +305,7 @@ def _pseudo_critical(values: Array, p_r: Array, T_critical: float) -> Array:
         peaks[j] = temperature[i] - b / (2.0 * a)
     cell = np.arange(p_r.size)
     # no overshoot where the line is held
-    return np.stack([peaks, PchipInterpolator(cell, peaks)(cell, 1)], axis=-1)
+    return np.stack([peaks, monotone(cell, peaks)(cell, 1)], axis=-1)
 
 
 def _liquid(fluid: _Fluid) -> dict[str, Any]:
@@ -309,8 +317,7 @@ def _liquid(fluid: _Fluid) -> dict[str, Any]:
     line[0] = fluid.T_critical, fluid.h_critical, fluid.h_critical, rho_critical, rho_critical, 0.0
     line[1:] = [fluid.saturation(float(v)) for v in p[1:]]
     temperature, h_l, h_v, rho_l, rho_v, sigma = line.T
-    cold = fluid.coldest(p)
-    low, rho = np.array([fluid.at_temperature(*pair) for pair in zip(p, cold, strict=True)]).T
+    low, rho = fluid.at_temperatures(p, fluid.coldest(p))
     xi = np.linspace(0.0, 1.0, 2 * N_XI_LIQUID - 1)
     values = _patch(fluid, p, 1.0 - (1.0 - xi) ** 2, low, h_l, rho)
     scaled = _scaled_sigma(y, sigma, temperature / fluid.T_critical)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, TypeVar
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.errors import RangeError
+from regen.sources import DATA
 from regen.storage.cache import cached, library
 
 Value = TypeVar("Value", float, NDArray[np.float64])
@@ -38,11 +40,12 @@ class Species:
     atoms: Mapping[str, float]
     formation: float
     source: str
+    mark: str
     storage: float
-    fluid: str | None
+    fluid: str | None = None
     assigned: bool = False
     liquid_cp: float = 0.0
-    liquid_range: tuple[float, float] = (0.0, 0.0)
+    liquid_range: Sequence[float] = (0.0, 0.0)
 
     @property
     def gas(self) -> bool:
@@ -55,47 +58,17 @@ class Species:
         return sum(ATOMIC_MASS[e] * n for e, n in self.atoms.items())
 
 
-# the liquid that dilutes a propellant
-WATER = Species(
-    {"H": 2, "O": 1}, -285830.0, "assigned_enthalpy", 298.15, None, assigned=True, liquid_cp=75.3
-)
 # para-hydrogen at 298.15 K lies this far below normal hydrogen [J/mol], key para_offset
 PARA_OFFSET = -57.6
 
-SPECIES: Mapping[str, Species] = {
-    "oxygen": Species({"O": 2}, 0.0, "nasa_gas", 90.17, "Oxygen"),
-    "hydrogen": Species({"H": 2}, 0.0, "nasa_gas", 20.27, "ParaHydrogen"),
-    "methane": Species({"C": 1, "H": 4}, -74599.6, "nasa_gas", 111.64, "Methane"),
-    "ethanol": Species({"C": 2, "H": 6, "O": 1}, -234948.7, "nasa_gas", 298.15, "Ethanol"),
-    "propane": Species({"C": 3, "H": 8}, -104679.4, "nasa_gas", 231.08, "n-Propane"),
-    "nitrous-oxide": Species({"N": 2, "O": 1}, 81599.5, "nasa_gas", 298.15, "NitrousOxide"),
-    # n-dodecane carries only the change of enthalpy with state, not the heat of formation
-    "RP-1": Species(
-        {"C": 1, "H": 1.9423}, -24717.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
-    ),
-    # from its freezing point to where the hot liquid decomposes
-    "hydrogen-peroxide": Species(
-        *({"H": 2, "O": 2}, -187780.0, "assigned_enthalpy", 298.15, None),
-        assigned=True,
-        liquid_cp=89.1,
-        liquid_range=(272.7, 350.0),
-    ),
-    # one heat capacity serves here; boils at 355 K and 1 atm
-    "isopropanol": Species(
-        *({"C": 3, "H": 8, "O": 1}, -318100.0, "isopropanol_liquid", 298.15, None),
-        assigned=True,
-        liquid_cp=156.5,
-        liquid_range=(250.0, 355.0),
-    ),
-}
 
-FILMS: Mapping[str, Species] = {
-    "n-dodecane": Species(
-        {"C": 12, "H": 26}, -350900.0, "assigned_enthalpy", 298.15, "n-Dodecane", assigned=True
-    ),
-    "water": Species({"H": 2, "O": 1}, -241826.0, "nasa_gas", 298.15, "Water"),
-}
-"""Fluids that cool as a film and are no propellant here."""
+_DATA = tomllib.loads((DATA / "propellants.toml").read_text(encoding="utf-8"))
+SPECIES, FILMS, DILUENTS = (
+    {name: Species(**entry) for name, entry in _DATA[kind].items()}
+    for kind in ("propellants", "films", "diluents")
+)
+"""Propellants; fluids that cool as a film and are no propellant; what dilutes a propellant."""
+
 
 PEROXIDE_CONCENTRATION = (0.5, 1.0)  # below, the mixture does not evaporate itself
 
@@ -117,6 +90,11 @@ class Reactants:
 def species_of(name: str) -> Species:
     """Return a propellant, or a fluid that is injected as a film only."""
     return SPECIES[name] if name in SPECIES else FILMS[name]
+
+
+def storage_temperature(name: str, phase: str) -> float:
+    """Return the usual temperature [K] of a propellant or film as fed."""
+    return T_REFERENCE if phase == "gas" else species_of(name).storage
 
 
 @cache
@@ -160,6 +138,11 @@ def on_scale(species: Species, fluid: str, molar: Value) -> Value:
     return (species.formation + offset + change) / species.molar_mass
 
 
+def _within(what: str, value: float, low: float, high: float, unit: str = "") -> None:
+    if not low <= value <= high:
+        raise RangeError(f"{what} {value:.5g}{unit}; accepted are {low:g} to {high:g}{unit}")
+
+
 def feed_enthalpy(
     name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
 ) -> float:
@@ -176,19 +159,15 @@ def feed_enthalpy(
     """
     species = species_of(name)
     if phase == "gas" and not species.gas:
-        message = f"{name} fed as a gas: accepted is liquid; set its state to liquid"
-        raise RangeError(message)
-    T = temperature
-    if T is None:
-        T = T_REFERENCE if phase == "gas" else species.storage
+        raise RangeError(f"{name} fed as a gas: accepted is liquid; set its state to liquid")
+    T = storage_temperature(name, phase) if temperature is None else temperature
     if not 0.0 < T < 2000.0:
-        message = f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
-        raise RangeError(message)
+        raise RangeError(
+            f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
+        )
     if species.fluid is None:
-        low, high = species.liquid_range
-        if not (low <= T <= high or fixed):
-            message = f"{name} fed at {T:.5g} K; accepted are {low} K to {high} K"
-            raise RangeError(message)
+        if not fixed:
+            _within(f"{name} fed at", T, *liquid_range(name), " K")
         return (species.formation + species.liquid_cp * (T - T_REFERENCE)) / species.molar_mass
     p = pressure if fixed or phase == "gas" else None
     key = {
@@ -211,10 +190,11 @@ def liquid_range(name: str) -> tuple[float, float]:
     """
     fluid = species_of(name).fluid
     if fluid is None:
-        return species_of(name).liquid_range
+        low, high = species_of(name).liquid_range
+        return low, high
     key = {"fluid": fluid, "library": library("CoolProp")}
-    low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"]
-    return float(low), float(high)
+    low, high = cached("liquid", 1, key, lambda: {"T": np.array(_ends(fluid))})["T"].tolist()
+    return low, high
 
 
 def _ends(fluid: str) -> tuple[float, float]:
@@ -242,22 +222,20 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
             state.update(CoolProp.PT_INPUTS, p, T)
     except ValueError as error:
         at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
-        message = (
+        raise RangeError(
             f"{name}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
             f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
-        )
-        raise RangeError(message) from error
+        ) from error
     return on_scale(species, fluid, float(state.hmolar()))
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:
     low, high = _ends(fluid)
     if not low <= T < high:
-        message = (
+        raise RangeError(
             f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
             f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
         )
-        raise RangeError(message)
 
 
 def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
@@ -270,12 +248,11 @@ def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
         state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
         boiling = float(state.T())
     if boiling >= T:
-        message = (
+        raise RangeError(
             f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
             f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
             "temperature, or feed it as a liquid"
         )
-        raise RangeError(message)
 
 
 def reactants(
@@ -288,36 +265,25 @@ def reactants(
     ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
     ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
-    if not 0.05 <= ratio <= 100.0:
-        message = f"mixture_ratio {ratio:.5g}; accepted are 0.05 to 100"
-        raise RangeError(message)
+    _within("mixture_ratio", ratio, 0.05, 100.0)
     if water and propellants.oxidizer != "hydrogen-peroxide":
-        message = (
+        raise RangeError(
             f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
             f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
         )
-        raise RangeError(message)
-    low, high = PEROXIDE_CONCENTRATION
-    if not low <= propellants.oxidizer_concentration <= high:
-        message = (
-            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g}; accepted are "
-            f"{low} to {high} (mass fraction)"
-        )
-        raise RangeError(message)
-    T_fuel, p_fuel = fuel_feed if fuel_feed else (propellants.fuel_temperature, pressure)
+    concentration = propellants.oxidizer_concentration
+    _within("oxidizer_concentration", concentration, *PEROXIDE_CONCENTRATION)
+    T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
+    T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
     h_fuel = feed_enthalpy(
         propellants.fuel,
-        phase=propellants.fuel_state if fuel_feed is None else "liquid",
+        phase="liquid" if fuel_feed else propellants.fuel_state,
         temperature=T_fuel,
         pressure=p_fuel,
         fixed=fuel_feed is not None,
     )
-    T_oxidizer = propellants.oxidizer_temperature
     h_oxidizer = feed_enthalpy(
-        propellants.oxidizer,
-        phase=propellants.oxidizer_state,
-        temperature=T_oxidizer,
-        pressure=pressure,
+        propellants.oxidizer, phase=state, temperature=T_oxidizer, pressure=pressure
     )
     fuel = 1.0 / (1.0 + ratio)
     oxidizer = 1.0 - fuel
@@ -331,14 +297,11 @@ def _fuel_water(propellants: Propellants) -> float:
     """Return the mass fraction of water in the fuel; refuse one that is impossible."""
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
-        message = (
+        raise RangeError(
             f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
             f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
         )
-        raise RangeError(message)
-    if not 0.0 <= water <= MOST_WATER:
-        message = f"fuel_water {water:.5g}; accepted are 0 to {MOST_WATER} (mass fraction)"
-        raise RangeError(message)
+    _within("fuel_water", water, 0.0, MOST_WATER)
     return water
 
 
@@ -352,9 +315,10 @@ def _dilute(
     _add(atoms, SPECIES[name], mass * (1.0 - water))
     if not water:
         return h
-    _add(atoms, WATER, mass * water)
+    diluent = DILUENTS["water"]
+    _add(atoms, diluent, mass * water)
     warmer = (T or T_REFERENCE) - T_REFERENCE
-    h_water = (WATER.formation + WATER.liquid_cp * warmer) / WATER.molar_mass
+    h_water = (diluent.formation + diluent.liquid_cp * warmer) / diluent.molar_mass
     return (1.0 - water) * h + water * h_water
 
 

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from regen.design import Design, Film
 from regen.errors import RangeError
-from regen.gas.feeds import feed_enthalpy, species_of
+from regen.gas.feeds import feed_enthalpy, species_of, storage_temperature
 from regen.gas.flux import surface_flux
 from regen.gas.layer import check_injection, layer_nodes
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
+from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
 from regen.result import Note
 
@@ -70,8 +71,7 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     """
     film = design.film
     if film is None:
-        message = "film: the section is missing"
-        raise RangeError(message)
+        raise RangeError("film: the section is missing")
     begins = check_injection(film, float(wall.x[0]))
     first = int(np.searchsorted(wall.x, begins - 1e-9))
     fuel = _fuel_flow(design, gas)
@@ -80,7 +80,7 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     core = gas.core[0, -1]
     p = float(core[first, A.G_P])
     h_start, T_start = _injected(film, fluid, p, float(gas.core[0, 0, first, A.G_T_AW]))
-    T_injected, boils_at = T_start, float(fluid.saturation(np.array([p]))[0][0])
+    T_injected, boils_at = T_start, float(fluid.saturation(p)[0])
     notes: list[Note] = []
     wets = film.state == "liquid" and p < fluid.p_critical
     if film.state == "liquid" and not wets:
@@ -94,9 +94,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     if wets:
         dry, wet = _wetted(made, design, wall, first, flow, fluid, h_start)
         _wet(made, wet, fluid)
-        p_dry = np.interp(dry, wall.x, core[:, A.G_P])
-        T_dry, h_dry = fluid.saturation(np.array([p_dry]))
-        h_start, T_start = float(h_dry[0]), float(T_dry[0])
+        T_dry, h_dry = fluid.saturation(np.interp(dry, wall.x, core[:, A.G_P]))
+        h_start, T_start = float(h_dry), float(T_dry)
     eta = np.where(wall.x < begins - 1e-9, 0.0, 1.0)
     if dry < wall.x[-1]:
         eta = np.where(wall.x >= dry, _effectiveness(film, core, wall, dry, flow), eta)
@@ -129,43 +128,38 @@ def _flow(film: Film, fuel: float) -> float:
         return film.fuel_fraction * fuel
     flow = film.mass_flow or 0.0
     if not 0.0 < flow <= fuel:
-        message = (
+        raise RangeError(
             f"film.mass_flow: {flow:.4g} kg/s for a fuel flow of {fuel:.4g} kg/s; accepted: above "
             "0 and at most the fuel flow"
         )
-        raise RangeError(message)
     return flow
 
 
 def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
-    species = species_of(film.fluid)
     T = film.temperature
     if T is None:
-        T = 298.15 if film.state == "gas" else species.storage
+        T = storage_temperature(film.fluid, film.state)
     if T_gas <= T:
-        message = (
+        raise RangeError(
             f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
             f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
             "accepted: below that"
         )
-        raise RangeError(message)
     if p < fluid.p_critical:
-        T_sat = float(fluid.saturation(np.array([p]))[0][0])
+        T_sat = float(fluid.saturation(p)[0])
         if (film.state == "liquid") != (T < T_sat):
             side, other = ("below", "gas") if film.state == "liquid" else ("above", "liquid")
-            do = f', or film.state = "{other}"' if species.gas else ""
-            message = (
+            do = f', or film.state = "{other}"' if species_of(film.fluid).gas else ""
+            raise RangeError(
                 f"film.temperature: {film.fluid} at {T:.5g} K is no {film.state} at the "
                 f"{p / 1e5:.4g} bar where it is injected; accepted: {side} saturation, "
                 f"{T_sat:.5g} K{do}"
             )
-            raise RangeError(message)
     try:
         h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
     except RangeError as error:
-        message = f"film.temperature: {error}"
-        raise RangeError(message) from None
+        raise RangeError(f"film.temperature: {error}") from None
     return h, T
 
 
@@ -191,7 +185,7 @@ def _wetted(
     )
     # share of the flow that a length of wall evaporates
     rate = np.maximum(q, 0.0) * 2.0 * np.pi * wall.r[part] / (flow * (h_vapour[part] - h_injected))
-    gone = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s[part]))])
+    gone = running_integral(rate, np.diff(wall.s[part]))
     dry = float(np.interp(1.0, gone, wall.x[part])) if gone[-1] >= 1.0 else np.inf
     return dry, (wall.x >= wall.x[first]) & (wall.x < dry)
 
@@ -201,29 +195,23 @@ def _wet(gas: A.GasStations, wet: NDArray[np.bool_], fluid: Vapour) -> None:
     core = gas.core[0]
     nodes = layer_nodes(gas)
     for i in np.flatnonzero(wet):
-        T, _ = fluid.saturation(core[-1:, i, A.G_P])
-        h = float(np.interp(T[0], nodes, gas.layer[0, i, :, A.LAYER_H]))
+        T, _ = fluid.saturation(core[-1, i, A.G_P])
+        h = np.interp(T, nodes, gas.layer[0, i, :, A.LAYER_H])
         core[:, i, A.G_H] += h - core[:, i, A.G_H_AW]
         core[:, i, A.G_H_AW] = h
-        core[:, i, A.G_T_AW] = T[0]
+        core[:, i, A.G_T_AW] = T
         core[:, i, A.G_RADIATION] = 0.0
 
 
 def _effectiveness(film: Film, core: Array, wall: Wall, begins: float, flow: float) -> Array:
     """Share of the film in the gas beside the wall (S,), 1 upstream of its beginning."""
-    passed = _passed(core, wall, begins)
-    if film.model == "entrainment":
-        return entrained(passed / flow, film.entrainment)
-    start = int(np.clip(np.searchsorted(wall.x, begins - 1e-9), 0, wall.x.size - 1))
-    Re_slot = flow / (2.0 * np.pi * wall.r[start] * core[start, A.G_MU])
-    return slot(passed / flow, Re_slot)
-
-
-def _passed(core: Array, wall: Wall, begins: float) -> Array:
-    """Core flow along the wall since the film began, int G 2 pi R ds (S,) [kg/s]."""
     rate = core[:, A.G_RHO] * core[:, A.G_U] * 2.0 * np.pi * wall.r
-    along = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(wall.s))])
-    return np.asarray(np.maximum(along - np.interp(begins, wall.x, along), 0.0))
+    along = running_integral(rate, np.diff(wall.s))
+    passed = np.maximum(along - np.interp(begins, wall.x, along), 0.0) / flow
+    if film.model == "entrainment":
+        return entrained(passed, film.entrainment)
+    start = int(np.clip(np.searchsorted(wall.x, begins - 1e-9), 0, wall.x.size - 1))
+    return slot(passed, flow / (2.0 * np.pi * wall.r[start] * core[start, A.G_MU]))
 
 
 def entrained(passed: Array, fraction: float) -> Array:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.design import Film
+from regen.design import Film, Profile
 from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.result import Note
@@ -25,32 +25,27 @@ def check_injection(film: Film, x_injector: float) -> float:
         return x_injector
     if not x_injector - 1e-9 <= film.injected_at < 0.0:
         where = "beyond the throat" if film.injected_at >= 0.0 else "outside the chamber"
-        message = (
+        raise RangeError(
             f"film.injected_at: {film.injected_at * 1e3:.6g} mm is {where}; accepted: from "
             f"{x_injector * 1e3:.6g} mm (injector face) to below 0 mm (throat)"
         )
-        raise RangeError(message)
     return film.injected_at
 
 
 def with_layer(
-    gas: A.GasStations, film: Film, x: Array, x_injector: float, layer_gas: LayerGas
+    gas: A.GasStations, begins: float, ratio: Profile, x: Array, layer_gas: LayerGas
 ) -> tuple[A.GasStations, tuple[Note, ...]]:
     """Return the gas with a wall layer of its own mixture ratio, and notes on it.
 
-    ``x`` (S,) are rising stations [m]; ``layer_gas`` gives the gas there for a mixture ratio, and
-    the notes of its table.
+    From ``begins`` [m] on the mixture ratio along the axis is ``ratio``; ``x`` (S,) are rising
+    stations [m]; ``layer_gas`` gives the gas there for a mixture ratio, and the notes of its table.
 
     The adiabatic wall, and all of the gas beside the wall, are those of the layer's mixture, which
     burns with the same efficiency of its own characteristic velocity and expands through the same
     areas by itself. Between mixtures both are linear in the mass fraction of fuel. The film
     coefficient's core is that of the core.
     """
-    begins = check_injection(film, x_injector)
-    if film.layer_mixture_ratio is None:
-        message = "film.layer_mixture_ratio: it is missing"
-        raise RangeError(message)
-    fuel = 1.0 / (1.0 + film.layer_mixture_ratio.at(x))
+    fuel = 1.0 / (1.0 + ratio.at(x))
     inside = x >= begins - 1e-9
     nodes = _nodes(fuel[inside])
     made = [layer_gas(float(1.0 / f - 1.0)) for f in nodes]
@@ -68,7 +63,7 @@ def with_layer(
         core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
         for field in (A.G_H_AW, A.G_T_AW):
             core[0, :, i, field] = beside[:, field]
-    return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(film, begins, made)
+    return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(ratio.value, begins, made)
 
 
 def layer_nodes(gas: A.GasStations) -> Array:
@@ -96,12 +91,9 @@ def _on(gas: A.GasStations, layer_T: Array) -> Array:
 
 
 def _notes(
-    film: Film, begins: float, made: list[tuple[A.GasStations, tuple[str, ...]]]
+    ratios: tuple[float, ...], begins: float, made: list[tuple[A.GasStations, tuple[str, ...]]]
 ) -> tuple[Note, ...]:
-    ratios = film.layer_mixture_ratio.value if film.layer_mixture_ratio else ()
-    span = (
-        f"{min(ratios):.3g}" if len(set(ratios)) == 1 else f"{min(ratios):.3g} to {max(ratios):.3g}"
-    )
+    span = " to ".join(f"{v:.3g}" for v in dict.fromkeys((min(ratios), max(ratios))))
     text = (
         f"the gas beside the wall burns at a mixture ratio of {span} from "
         f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic "

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from regen.design import Chamber
 from regen.errors import RangeError
 from regen.gas.phase import T_MAX, T_MIN, Mixture
-from regen.physics.arrays import LAYER_CP, LAYER_H, LAYER_K, LAYER_MOLAR_MASS, LAYER_MU, N_LAYER
+from regen.physics.arrays import N_LAYER
 
 Array = NDArray[np.float64]
 
@@ -36,9 +36,9 @@ DEFICIT = 3.0  # first guess: enthalpy of a hot gas over c*^2, perfect gas of ga
 DEFICIT_STEP = 1e-3  # last step of the deficit over itself; what it leaves is far less
 COVER = 1.05  # part of the range of z asked of a gas of constant gamma, so that the real one fits
 
-# nozzle stagnation
-(N_P0, N_T0, N_CSTAR, N_MU, N_CP, N_PR, N_GAMMA, N_MOLAR_MASS) = range(8)
-N_NOZZLE = 8
+# nozzle stagnation: the first fields are those of the core's
+N_P0, N_T0, N_CSTAR, N_MU, N_CP, N_PR, N_GAMMA = range(7)
+N_MOLAR_MASS, N_NOZZLE = 7, 8
 
 
 @dataclass(frozen=True)
@@ -129,8 +129,7 @@ def _sonic_point(log_flux: Array) -> tuple[float, Array]:
     ratio, _ = chebyshev.chebdiv(chebyshev.chebsub([top], series), double)
     g = chebyshev.chebval(x, ratio)
     if not (abs(x_t) < 1.0 and g.min() > 0.0):
-        message = "the mass flux has no single maximum along the expansion"
-        raise RangeError(message)
+        raise RangeError("the mass flux has no single maximum along the expansion")
     return top, (x - x_t) * np.sqrt(2.0 * g)
 
 
@@ -154,8 +153,7 @@ def _branch(
         low -= max(z[0] - span[0], 0.0) * 1.2
         high += max(span[1] - z[-1], 0.0) * 1.2
     else:
-        message = f"the expansion to z = {span} was not covered"
-        raise RangeError(message)
+        raise RangeError(f"the expansion to z = {span} was not covered")
     p, T, u, _, *rest = np.log(states).T
     scaled = (2.0 * z - (z[0] + z[-1])) / (z[-1] - z[0])
     matrix = chebyshev.chebvander(scaled, nodes - 1)
@@ -180,7 +178,10 @@ class Expansion:
     downstream: Branch
 
 
-def _stagnation(m: Mixture, h0: float, p0: float, *, frozen: bool, guess: float) -> Array:
+def _stagnation(
+    m: Mixture, h0: float, p0: float, *, frozen: bool, guess: float
+) -> tuple[Array, _Isentrope]:
+    """Set the gas to the chamber's state; return its fields but for c*, and the way from there."""
     m.equilibrium_enthalpy(h0, p0, guess)
     gas = m.gas
     values = np.empty(N_NOZZLE)
@@ -196,31 +197,7 @@ def _stagnation(m: Mixture, h0: float, p0: float, *, frozen: bool, guess: float)
             log_rho.append(np.log(gas.density))
             gas.state = state
         values[N_GAMMA] = np.log(1.001 / 0.999) / (log_rho[1] - log_rho[0])
-    return values
-
-
-def _expand(
-    m: Mixture, h0: float, p0: float, mode: str, span: tuple[float, float], guess: float
-) -> Expansion:
-    """Expand from the chamber at (h0, p0) by the given chemistry."""
-    frozen = mode == "frozen"
-    nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
-    isentrope = _Isentrope(m.gas.entropy_mass, h0, p0, float(nozzle[N_GAMMA]), frozen)
-    chamber = m.gas.state
-    low, high = span
-    if mode != "frozen at throat":
-        both = _branch(m, isentrope, span)
-        nozzle[N_CSTAR] = p0 / both.flux
-        return Expansion(nozzle, both, both)
-    up = _branch(m, isentrope, (low, 0.3))
-    nozzle[N_CSTAR] = p0 / up.flux
-    # the gas beyond has the throat's composition; its own sonic point lies 2 % of speed further
-    # on, and its areas are counted from there (0.05 % of area)
-    m.gas.state = chamber
-    m.equilibrium_entropy(isentrope.s, float(up.at(np.zeros(1))[0, C_P]))
-    frozen_gamma = float(m.gas.cp_mass / m.gas.cv_mass)
-    down = _branch(m, isentrope._replace(gamma=frozen_gamma, frozen=True), (-0.3, high))
-    return Expansion(nozzle, up, down)
+    return values, _Isentrope(gas.entropy_mass, h0, p0, float(values[N_GAMMA]), frozen)
 
 
 class _Throat(NamedTuple):
@@ -240,9 +217,8 @@ def _to_throat(
     if chamber.pressure_at == "nozzle":
         p0 = chamber.pressure
     for _ in range(8):
-        nozzle = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
+        nozzle, isentrope = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
         guess = float(nozzle[N_T0])
-        isentrope = _Isentrope(m.gas.entropy_mass, h0, p0, float(nozzle[N_GAMMA]), frozen)
         up = _branch(m, isentrope, (z, 0.2), BARREL_NODES)
         last, cstar = p0, p0 / up.flux
         if chamber.pressure_at == "nozzle":
@@ -252,8 +228,7 @@ def _to_throat(
         p0 = chamber.pressure / float((at[C_P] + rho_u2) / last)
         if abs(p0 / last - 1.0) < 1e-4:  # the ratio itself hardly depends on p0: below 1e-6
             return _Throat(p0, guess, cstar)
-    message = f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}"
-    raise RangeError(message)
+    raise RangeError(f"no nozzle pressure found for contraction_ratio {np.exp(0.5 * z * z):.4g}")
 
 
 def lowered_enthalpy(
@@ -293,11 +268,10 @@ def lowered_enthalpy(
         reason = "the search does not settle"
     except RangeError as error:
         reason = str(error)
-    message = (
+    raise RangeError(
         f"no gas of these propellants is found whose characteristic velocity is {eta:g} of "
         f"{ideal.cstar:.0f} m/s; bring chamber.combustion_efficiency nearer to 1 ({reason})"
     )
-    raise RangeError(message)
 
 
 def _barrel_coordinate(contraction_ratio: float) -> float:
@@ -319,12 +293,24 @@ def expand(
     For a pressure measured at the injector, the momentum balance over the barrel,
     p_injector = p + rho u^2 at the contraction ratio, gives the nozzle stagnation pressure.
     """
-    z_barrel = _barrel_coordinate(contraction_ratio)
-    span = (z_barrel, float(np.sqrt(2.0 * np.log(area_ratio_max))))
+    low, high = _barrel_coordinate(contraction_ratio), float(np.sqrt(2.0 * np.log(area_ratio_max)))
     p0, guess = chamber.pressure, start[1] if start else 3000.0
     if chamber.pressure_at == "injector":
-        p0, guess, _ = _to_throat(m, chamber, h0, z_barrel, start)
-    return _expand(m, h0, p0, chamber.expansion, span, guess)
+        p0, guess, _ = _to_throat(m, chamber, h0, low, start)
+    frozen = chamber.expansion == "frozen"
+    nozzle, isentrope = _stagnation(m, h0, p0, frozen=frozen, guess=guess)
+    stagnant = m.gas.state
+    at_throat = chamber.expansion == "frozen at throat"
+    up = down = _branch(m, isentrope, (low, 0.3 if at_throat else high))
+    nozzle[N_CSTAR] = p0 / up.flux
+    if at_throat:
+        # the gas beyond has the throat's composition; its own sonic point lies 2 % of speed further
+        # on, and its areas are counted from there (0.05 % of area)
+        m.gas.state = stagnant
+        m.equilibrium_entropy(isentrope.s, float(up.at(np.zeros(1))[0, C_P]))
+        frozen_gamma = float(m.gas.cp_mass / m.gas.cv_mass)
+        down = _branch(m, isentrope._replace(gamma=frozen_gamma, frozen=True), (-0.3, high))
+    return Expansion(nozzle, up, down)
 
 
 def _ratio_guess(contraction_ratio: float) -> float:
@@ -403,11 +389,10 @@ def layer_at(
 
 
 def _layer_properties(m: Mixture) -> Array:
-    gas, row = m.gas, np.empty(N_LAYER)
-    row[LAYER_H], row[LAYER_CP] = gas.enthalpy_mass, gas.cp_mass
-    row[LAYER_MU], row[LAYER_K] = gas.viscosity, gas.thermal_conductivity
-    row[LAYER_MOLAR_MASS] = gas.mean_molecular_weight * 1e-3
-    return row
+    """Properties in the order of the core's LAYER_ fields."""
+    gas = m.gas
+    transport = gas.viscosity, gas.thermal_conductivity
+    return np.array([gas.enthalpy_mass, *transport, gas.cp_mass, gas.mean_molecular_weight * 1e-3])
 
 
 def layer_temperatures(T0: float) -> Array:

@@ -15,10 +15,14 @@ T_MIN, T_MAX = 200.0, 6000.0  # K, range of the species data (nasa_gas)
 MAX_STEPS = 200
 TRACE = 1e-12  # mole fraction below which a species counts as absent
 
-HYDROGEN_OXYGEN = ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")
-CARBON = ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")
-NITROGEN = ("N2", "N", "NO", "NO2", "N2O", "NH", "NH2", "NH3", "HNO")
-CARBON_NITROGEN = ("CN", "HCN", "NCO", "HNCO")
+GAS_SPECIES: tuple[tuple[set[str], tuple[str, ...]], ...] = (
+    (set(), ("H2", "H", "O2", "O", "H2O", "OH", "HO2", "H2O2")),
+    ({"C"}, ("CO", "CO2", "CH4", "CH3", "CH2", "CH", "C", "HCO", "CH2O", "C2H2", "C2H4")),
+    ({"N"}, ("N2", "N", "NO", "NO2", "N2O", "NH", "NH2", "NH3", "HNO")),
+    ({"C", "N"}, ("CN", "HCN", "NCO", "HNCO")),
+)
+"""Species of the gas by the elements they need beside hydrogen and oxygen."""
+
 # names in the thermodynamic data file where they differ from those of the transport data
 THERMO_NAME = {"C2H2": "C2H2,acetylene", "CH2O": "HCHO,formaldehy"}
 
@@ -28,14 +32,7 @@ OH_FORMATION = 37.36e6  # J/kmol at 298.15 K
 
 def species_names(elements: Mapping[str, float]) -> tuple[str, ...]:
     """Return the species of the gas for the elements present."""
-    names: tuple[str, ...] = HYDROGEN_OXYGEN
-    if "C" in elements:
-        names += CARBON
-    if "N" in elements:
-        names += NITROGEN
-        if "C" in elements:
-            names += CARBON_NITROGEN
-    return names
+    return tuple(n for needs, names in GAS_SPECIES if needs <= elements.keys() for n in names)
 
 
 @cache
@@ -105,11 +102,10 @@ def bracketed_root(
         if high - low < 1e-9 * high:
             break
     if min(x - T_MIN, T_MAX - x) < 1e-3:
-        message = (
+        raise RangeError(
             f"no temperature of the species data, {T_MIN:g} to {T_MAX:g} K, meets the state: "
             "change the mixture ratio or the feed temperatures, or shorten the expansion"
         )
-        raise RangeError(message)
     return x
 
 
@@ -130,13 +126,13 @@ class Mixture:
             species=[_species(n) for n in species_names(elements)],
             transport_model="mixture-averaged",
         )
+        setters = {
+            "viscosity": self.gas.set_viscosity_polynomial,
+            "conductivity": self.gas.set_thermal_conductivity_polynomial,
+        }
         for (name, what), fit in transport_fits().items():
             if name in self.gas.species_names:
-                index = self.gas.species_index(name)
-                if what == "viscosity":
-                    self.gas.set_viscosity_polynomial(index, fit)
-                else:
-                    self.gas.set_thermal_conductivity_polynomial(index, fit)
+                setters[what](self.gas.species_index(name), fit)
 
     def __reduce__(self) -> tuple[type[Mixture], tuple[dict[str, float]]]:
         return Mixture, (self.elements,)
@@ -144,11 +140,10 @@ class Mixture:
     def equilibrium_at(self, T: float, p: float) -> None:
         """Set the gas to chemical equilibrium at T [K], p [Pa]."""
         if not T_MIN <= T <= T_MAX:
-            message = (
+            raise RangeError(
                 f"the gas reaches {T:.5g} K; species data are accepted from {T_MIN:g} to "
                 f"{T_MAX:g} K: change the mixture ratio, or shorten the expansion"
             )
-            raise RangeError(message)
         for solver in ("element_potential", "vcs"):
             self.gas.TPX = T, p, self.elements  # atoms: always a valid start
             try:
@@ -156,11 +151,10 @@ class Mixture:
             except self.error:
                 continue
             return
-        message = (
+        raise RangeError(
             f"no chemical equilibrium found at {T:.5g} K and {p / 1e5:.4g} bar for atoms "
             f"{self.elements}: the mixture ratio is probably too far from the usual ones"
         )
-        raise RangeError(message)
 
     def equilibrium_enthalpy(self, h: float, p: float, guess: float = 3000.0) -> None:
         """Set the gas to equilibrium at enthalpy h [J/kg] and p [Pa].
@@ -174,8 +168,9 @@ class Mixture:
 
         T = bracketed_root(excess, T_MIN, T_MAX, guess, 6000.0)
         if abs(excess(T)) > 1e-6 * self.gas.cp_mass * T:
-            message = f"no chamber temperature found for h = {h:.6g} J/kg at {p / 1e5:.4g} bar"
-            raise RangeError(message)
+            raise RangeError(
+                f"no chamber temperature found for h = {h:.6g} J/kg at {p / 1e5:.4g} bar"
+            )
 
     def equilibrium_entropy(self, s: float, p: float) -> None:
         """Set the gas to equilibrium at entropy s [J/(kg K)] and p [Pa], from a nearby state."""
@@ -200,14 +195,14 @@ class Mixture:
         try:
             self.gas.SP = s, p
         except self.error as error:
-            message = f"the frozen expansion to {p:.4g} Pa leaves the species data"
-            raise RangeError(message) from error
+            raise RangeError(
+                f"the frozen expansion to {p:.4g} Pa leaves the species data"
+            ) from error
         if self.gas.T < T_MIN:
-            message = (
+            raise RangeError(
                 f"the frozen expansion reaches {self.gas.T:.5g} K; species data are accepted "
                 f"from {T_MIN:g} K: choose a smaller area ratio"
             )
-            raise RangeError(message)
 
     def radiating(self) -> tuple[float, float]:
         """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""

@@ -69,9 +69,8 @@ CO2 = _Gas(
 
 
 def _at_one_bar(gas: _Gas, t: Array, log_pL: Array) -> Array:
-    powers = np.stack([np.polynomial.polynomial.polyval(t, row) for row in gas.rows])
-    exponent = powers[0] + powers[1] * log_pL + powers[2] * log_pL**2
-    return np.asarray(np.exp(exponent))
+    c0, c1, c2 = (np.polynomial.polynomial.polyval(t, row) for row in gas.rows)
+    return np.asarray(np.exp(c0 + c1 * log_pL + c2 * log_pL**2))
 
 
 def _peak(gas: _Gas, t: Array) -> tuple[Array, Array, Array]:

@@ -27,13 +27,6 @@ FREEZE_TEMPERATURE = 1500.0
 RECOVERY_SLACK = 0.02
 """An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
 
-NOZZLE_FIELDS = [
-    *(nozzle.N_P0, nozzle.N_T0, nozzle.N_CSTAR, nozzle.N_MU),
-    *(nozzle.N_CP, nozzle.N_PR, nozzle.N_GAMMA),
-]
-STAGNATION_OF_NOZZLE = [A.S_P0, A.S_T0, A.S_CSTAR, A.S_MU, A.S_CP, A.S_PR, A.S_GAMMA]
-"""Fields of a nozzle, and what they are to the compiled core."""
-
 SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
 SOOT_CORE_NOTE = (
     "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
@@ -95,7 +88,6 @@ def gas_table(
         "hottest": hottest,
         "libraries": [library("cantera"), library("CoolProp")],
     }
-
     areas = contraction_ratio, area_ratio_max
     request = propellants, chamber, areas, fuel_feed, freeze_temperature, hottest
     stored = cached("gas", VERSION, key, lambda: _build(*request))
@@ -271,7 +263,8 @@ def gas_at_stations(
         }
         for field, values in fields.items():
             core[0, n, :, field] = values
-    stagnation[0, :, STAGNATION_OF_NOZZLE] = table.nozzle[:, NOZZLE_FIELDS].T
+    shared = slice(A.S_P0, A.S_GAMMA + 1)
+    stagnation[0, :, shared] = table.nozzle[:, shared]
     stagnation[0, :, A.S_THROAT_DIAMETER] = throat_diameter
     stagnation[0, :, A.S_THROAT_CURVATURE] = throat_curvature
     stagnation[0, :, A.S_FEED_GAIN] = table.feed_gain
@@ -292,12 +285,11 @@ def _check_recovery(core: Array) -> None:
     if np.all(T_aw > (1.0 - RECOVERY_SLACK) * T):
         return
     worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
-    message = (
+    raise RangeError(
         f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and its "
         f"adiabatic wall would be at {T_aw[worst]:.0f} K only: no heat flux can be given; accepted "
         "are mixtures that burn hotter: bring the mixture ratio closer to complete combustion"
     )
-    raise RangeError(message)
 
 
 def thrust_per_throat_area(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from regen.gas.feeds import dilute_enthalpy, on_scale, species_of, state_of
 from regen.storage.cache import cached, library
@@ -33,11 +33,10 @@ class Vapour:
     h_sat: Array
     p_critical: float
 
-    def saturation(self, p: Array) -> tuple[Array, Array]:
+    def saturation(self, p: ArrayLike) -> tuple[Array, Array]:
         """Return saturation temperature [K] and enthalpy of the vapour [J/kg] at ``p`` [Pa]."""
-        at = np.log(p)
-        nodes = np.log(self.p)
-        return np.interp(at, nodes, self.T_sat), np.interp(at, nodes, self.h_sat)
+        T, h = (np.interp(np.log(p), np.log(self.p), line) for line in (self.T_sat, self.h_sat))
+        return T, h
 
 
 def vapour(name: str) -> Vapour:

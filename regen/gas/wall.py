@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,9 @@ from regen.errors import RangeError
 from regen.gas import radiation as gas_radiation
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport, Wall, with_film
-from regen.gas.layer import layer_nodes, with_layer
+from regen.gas.layer import check_injection, layer_nodes, with_layer
 from regen.geometry.contour import Contour
+from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
 from regen.result import Note
 
@@ -79,13 +81,12 @@ def hot_gas_table(
     except RangeError as error:
         layer = pair is not design.propellants
         key = "film.layer_mixture_ratio" if layer else "propellants.mixture_ratio"
-        message = (
+        raise RangeError(
             f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
             f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
             f"chamber.combustion_efficiency {chamber.combustion_efficiency:g}, "
             f"contour.area_ratio {areas[1]:.4g}: {error}"
-        )
-        raise RangeError(message) from None
+        ) from None
 
 
 def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
@@ -116,7 +117,7 @@ def fine_positions(contour: Contour, x: Array, extra: Sequence[float] = ()) -> A
     marks = np.unique(np.concatenate([[start], joints, x]))
     step = FINE * contour.throat_radius
     parts = np.maximum(np.ceil(np.diff(marks) / step), 1.0).astype(int)
-    inner = [np.linspace(a, b, n + 1)[1:] for a, b, n in zip(marks, marks[1:], parts, strict=False)]
+    inner = [np.linspace(*ends, n + 1)[1:] for ends, n in zip(pairwise(marks), parts, strict=True)]
     return np.concatenate([marks[:1], *inner])
 
 
@@ -128,8 +129,7 @@ def effective_length(s: Array, r: Array, flux: Array, drive: Array, start: float
     ``drive`` dh [J/kg]; ``start`` [m] is the length at the first station.
     """
     weight = (r * np.maximum(drive, 1.0)) ** 1.25 * flux
-    grown = np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(s))
-    return np.asarray((start * weight[0] + np.concatenate([[0.0], grown])) / weight)
+    return np.asarray((start * weight[0] + running_integral(weight, np.diff(s))) / weight)
 
 
 def _enthalpy_at(gas: A.GasStations, T: float) -> Array:
@@ -148,12 +148,11 @@ def _radiation(
     ratio, down = core[0, :, A.G_AREA_RATIO], x > 0.0
     x_h2o, x_co2 = hotgas.radiating_fractions(table, ratio, down)
     if (x_h2o + x_co2).max() < LEAST_RADIATING:
-        message = (
+        raise RangeError(
             f'models.radiation = "{design.models.radiation}": the gas of '
             f"{design.propellants.oxidizer} and {design.propellants.fuel} has no water vapour or "
             'carbon dioxide to speak of, and no other gas is known to radiate here; accepted: "off"'
         )
-        raise RangeError(message)
     share = barrel_share(ratio, x, contraction) if design.models.radiation == "barrel" else 1.0
     rows = [gas_radiation.flux(c[:, A.G_T], c[:, A.G_P], x_h2o, x_co2, 2.0 * r) for c in core]
     return np.asarray(share * np.stack(rows))
@@ -185,7 +184,7 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
 
     gas = at_stations(table)
     core = gas.core[0]
-    s = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(at), np.diff(r)))])
+    s = np.append(0.0, np.cumsum(np.hypot(np.diff(at), np.diff(r))))
     h_wall = _enthalpy_at(gas, T_WALL_ASSUMED)
     start = START_LENGTH * 2.0 * float(r[0])
     for row in core:
@@ -209,7 +208,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
             made = hot_gas_table(design, areas, pair=pair, chamber=chamber)
             return at_stations(made), made.notes
 
-        gas, notes = with_layer(gas, film, at, contour.x_injector, layer_gas)
+        begins = check_injection(film, contour.x_injector)
+        gas, notes = with_layer(gas, begins, film.layer_mixture_ratio, at, layer_gas)
     elif film is not None:
         gas, report = with_film(gas, design, Wall(at, r, s))
         notes = report.notes
@@ -222,11 +222,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
 
 
 def _mixing_note(values: tuple[float, ...]) -> Note:
-    low, high = min(values), max(values)
-    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    text = (
-        f"every gas-side coefficient is multiplied by {span} along the axis, as the case gives it"
-    )
+    span = " to ".join(f"{v:g}" for v in dict.fromkeys((min(values), max(values))))
+    text = f"every gas-side coefficient is multiplied by {span} along the axis, as the case has it"
     return Note("mixing factor", text)
 
 

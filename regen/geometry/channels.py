@@ -19,7 +19,7 @@ THIN_LAND = 0.2e-3
 
 SUBDIVISION = 12
 """Sub-intervals a step, even; Richardson extrapolation leaves lengths right to about 1e-8, and to
-1e-6 of a step that holds the tightest bend."""
+about 1e-6 of a step that holds the tightest bend."""
 
 
 class AlongX(Protocol):
@@ -168,10 +168,8 @@ def lay(
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
     """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
     passage, folded = lay(ground, sizes, counts, 0.0)
-    sound = ~folded
-    for size in (passage.wall, passage.width, passage.depth, passage.land):
-        sound &= np.all(size > 0.0, axis=-1)
-    return sound
+    least = np.minimum.reduce([passage.wall, passage.width, passage.depth, passage.land])
+    return np.asarray(~folded & np.all(least > 0.0, axis=-1))
 
 
 def build_passage(
@@ -199,14 +197,14 @@ def build_passage(
     if min(given) < 1:
         problems.append(f"channels.count: {min(given)} given; must be at least 1.")
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
     if not np.all(passage.land > 0):
         problems.append(_no_land(passage))
     if folded:
         problems.append(_fold(contour, ground, sizes))
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return replace(passage, notes=_notes(ground, sizes, passage))
 
 
@@ -260,10 +258,7 @@ def _rows_of_counts(channels: Channels, x: Array) -> tuple[NDArray[np.int64], Ar
 
 def _offset(ground: Ground, distance: Array) -> tuple[Array, Array]:
     """Return the points (..., F) at a distance along the outward normal of the contour [m]."""
-    return (
-        ground.fine - distance * ground.fine_sin,
-        ground.fine_r + distance * ground.fine_cos,
-    )
+    return ground.fine - distance * ground.fine_sin, ground.fine_r + distance * ground.fine_cos
 
 
 def _folds(x: Array) -> NDArray[np.bool_]:

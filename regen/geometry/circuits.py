@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise
+from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,7 +165,7 @@ def lay_paths(design: Design, contour: Contour, *, checked: bool = True) -> tupl
             continue
         paths.append(Path(circuit, number, passage, x, *_order(circuit, passage.x.size)))
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return tuple(paths)
 
 
@@ -171,10 +173,8 @@ def shifted(
     design: Design, contour: Contour, path: Path, width: float, depth: float, wall: float
 ) -> Path:
     """Return a path, on the same stations, whose sizes are all larger by these amounts [m]."""
-    channels = path.circuit.channels
-    channels = replace(
-        channels, width=channels.width.raised(width), depth=channels.depth.raised(depth)
-    )
+    old = path.circuit.channels
+    channels = replace(old, width=old.width.raised(width), depth=old.depth.raised(depth))
     liner = replace(design.liner, wall=design.liner.wall.raised(wall))
     circuit = replace(path.circuit, channels=channels)
     passage = _passage(replace(design, liner=liner), contour, circuit, path.x)
@@ -293,9 +293,9 @@ def _spans(
     design: Design, contour: Contour, circuits: tuple[Circuit, ...]
 ) -> list[tuple[float, float]]:
     """Return where each circuit begins and ends [m], all problems of their places at once."""
-    if not design.circuits:
-        return [cooled_range(contour, design.channels)]
     low, high = cooled_range(contour, design.channels)
+    if not design.circuits:
+        return [(low, high)]
     spans, problems = [], []
     for circuit in circuits:
         try:
@@ -317,9 +317,9 @@ def _spans(
                 f"accepted: at least {mm(SHORTEST)}. Lengthen it, or join it to its neighbour."
             )
     if problems:
-        raise GeometryError(problems)
-    by_x = sorted(zip(spans, circuits, strict=True), key=lambda pair: pair[0])
-    for ((a, b), one), ((c, d), other) in zip(by_x, by_x[1:], strict=False):
+        raise GeometryError(*problems)
+    by_x = sorted(zip(spans, circuits, strict=True), key=itemgetter(0))
+    for ((a, b), one), ((c, d), other) in pairwise(by_x):
         if c < b - MERGE:
             problems.append(
                 f"circuits.{other.name}: it begins at {mm(c)} and ends at {mm(d)}, but "
@@ -327,7 +327,7 @@ def _spans(
                 "one behind the other along x; let one end where the next begins."
             )
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return spans
 
 

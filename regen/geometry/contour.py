@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from regen.design import Channels, ContourProfile, ContourShape
 from regen.errors import GeometryError
-from regen.geometry.curves import MERGE, Array, Segment, mm
+from regen.geometry.curves import MERGE, Array, Segment, mm, running_integral
 from regen.geometry.shapes import from_points, from_rules
 
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
@@ -87,11 +88,10 @@ class Contour:
         low, high = self.x_injector, self.x_exit
         outside = (x < low - MERGE) | (x > high + MERGE)
         if np.any(outside):
-            msg = (
+            raise GeometryError(
                 f"x = {mm(x[outside].flat[0])} is off the contour, which runs from "
                 f"{mm(low)} (injector face) to {mm(high)} (nozzle exit)."
             )
-            raise GeometryError([msg])
         flat = np.clip(x, low, high).ravel()
         starts = np.array([s.x0 for s in self.segments])
         index = np.clip(np.searchsorted(starts, flat, side="right") - 1, 0, None)
@@ -118,17 +118,17 @@ def build_contour(
     """
     if isinstance(spec, ContourProfile):
         if throat_radius is not None:
-            msg = (
+            raise GeometryError(
                 "contour: a profile from points fixes the throat, so it cannot be sized from "
                 "thrust. Leave thrust out, or give rules in place of points."
             )
-            raise GeometryError([msg])
         curve, rt, curvature = from_points(spec)
         return Contour((curve,), (curve.x0, 0.0, curve.x1), rt, curvature)
     if throat_radius is None:
         if spec.throat_diameter is None:
-            msg = "contour: the throat is not known. Give throat_diameter, or thrust."
-            raise GeometryError([msg])
+            raise GeometryError(
+                "contour: the throat is not known. Give throat_diameter, or thrust."
+            )
         throat_radius = spec.throat_diameter / 2
     segments = from_rules(spec, throat_radius)
     ratios = spec.throat_upstream_radius_ratio + spec.throat_downstream_radius_ratio
@@ -159,17 +159,16 @@ def cooled_range(contour: Contour, channels: Channels) -> tuple[float, float]:
             f"nozzle's {contour.area_ratio_exit:.4g}."
         )
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     x_from = contour.x_injector if channels.cooled_from is None else channels.cooled_from
     x_to = contour.x_exit if channels.cooled_to is None else channels.cooled_to
     if ratio is not None:
         x_to = _where_area_ratio(contour, ratio)
     if x_to - x_from <= MERGE:
-        msg = (
+        raise GeometryError(
             f"channels: they would run from x = {mm(x_from)} to {mm(x_to)}. cooled_from must lie "
             "on the injector side of the nozzle end (x rises from injector to nozzle)."
         )
-        raise GeometryError([msg])
     return max(x_from, contour.x_injector), min(x_to, contour.x_exit)
 
 
@@ -198,13 +197,12 @@ def place_stations(
             breaks.append(place)
     breaks.append(x_to)
     if count < len(breaks):
-        msg = (
+        raise GeometryError(
             f"models.stations: {count} given, but {len(breaks)} are needed to have one on every "
             "joint of the contour and every point of the width, depth and wall profiles. Give "
             f"at least {len(breaks)}; 75 is usual."
         )
-        raise GeometryError([msg])
-    fine = [np.linspace(a, b, 201) for a, b in zip(breaks[:-1], breaks[1:], strict=True)]
+    fine = [np.linspace(a, b, 201) for a, b in pairwise(breaks)]
     weight = [_cumulative_density(contour, x) for x in fine]
     total = np.array([w[-1] for w in weight])
     steps = np.ones(total.size, dtype=int)
@@ -220,5 +218,4 @@ def _cumulative_density(contour: Contour, x: Array) -> Array:
     """Return the integral of station density over contour length from ``x[0]``."""
     r = contour.radius(x)
     density = 1 + CLUSTER * (contour.throat_radius / r) ** 4
-    steps = (density[1:] + density[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r))
-    return np.concatenate([[0.0], np.cumsum(steps)])
+    return running_integral(density, np.hypot(np.diff(x), np.diff(r)))

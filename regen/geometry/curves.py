@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,24 +11,6 @@ Array = NDArray[np.float64]
 
 # Two breakpoints closer than a tenth of a micrometre are one for a shop and for the march.
 MERGE = 1e-7
-
-
-class Segment(Protocol):
-    """One smooth stretch of the contour between ``x0`` and ``x1`` [m]."""
-
-    @property
-    def x0(self) -> float:
-        """First axial position [m]."""
-        ...
-
-    @property
-    def x1(self) -> float:
-        """Last axial position [m]."""
-        ...
-
-    def at(self, x: Array) -> tuple[Array, Array, Array]:
-        """Return radius [m], dr/dx [-] and d2r/dx2 [1/m] at ``x`` [m]."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +103,15 @@ class MonotoneCubic:
             d0 + u * (2 * c2 + 3 * u * c3),
             2 * c2 + 6 * u * c3,
         )
+
+
+Segment = Line | Arc | Parabola | MonotoneCubic
+"""One smooth stretch of the contour between ``x0`` and ``x1`` [m]."""
+
+
+def running_integral(values: Array, steps: Array) -> Array:
+    """Return the trapezoidal integral of values (S,) up to each, with steps (S - 1,) between."""
+    return np.append(0.0, np.cumsum(0.5 * (values[1:] + values[:-1]) * steps))
 
 
 def monotone_slopes(x: Array, r: Array) -> Array:

@@ -8,18 +8,8 @@ import numpy as np
 
 from regen.design import ContourProfile, ContourShape
 from regen.errors import GeometryError
-from regen.geometry.curves import (
-    Arc,
-    Array,
-    Line,
-    MonotoneCubic,
-    Parabola,
-    Segment,
-    deg,
-    mm,
-    monotone_slopes,
-    volume,
-)
+from regen.geometry import curves
+from regen.geometry.curves import Arc, Array, Line, MonotoneCubic, Parabola, Segment, deg, mm
 
 # A reference cone of this half-angle defines the length fraction of a bell.
 REFERENCE_CONE = np.deg2rad(15.0)
@@ -39,7 +29,7 @@ def from_rules(spec: ContourShape, throat_radius: float) -> list[Segment]:
     """
     problems = _bad_numbers(spec, throat_radius)
     if problems:
-        raise GeometryError(problems)
+        raise GeometryError(*problems)
     return _convergent(spec, throat_radius) + _divergent(spec, throat_radius)
 
 
@@ -54,9 +44,10 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
         value = getattr(spec, name)
         if not bound < value < np.inf:
             problems.append(f"contour.{name}: {value:g} given; must be above {bound:g}.")
-    for name in ("convergent_half_angle", "divergent_half_angle"):
+    bell = ("bell_start_angle",) if spec.nozzle == "bell" else ()
+    for name in ("convergent_half_angle", "divergent_half_angle", *bell):
         value = getattr(spec, name)
-        if not 0 < value < np.pi / 2:
+        if value is not None and not 0 < value < np.pi / 2:
             problems.append(f"contour.{name}: {deg(value)} given; must lie between 0 and 90 deg.")
     given = [v for v in (spec.barrel_length, spec.characteristic_length) if v is not None]
     if len(given) != 1:
@@ -80,14 +71,13 @@ def _convergent(spec: ContourShape, rt: float) -> list[Segment]:
     height = rc - rt - (r_blend + r_up) * drop
     if height < -1e-9 * rt:
         steepest = np.arccos(1 - (rc - rt) / (r_blend + r_up))
-        msg = (
+        raise GeometryError(
             f"contour: no room for the convergent cone. From barrel radius {mm(rc)} to throat "
             f"radius {mm(rt)} there are {mm(rc - rt)}, and the blend arc of {mm(r_blend)} and "
             f"the throat arc of {mm(r_up)} at {deg(angle)} need {mm((r_blend + r_up) * drop)}. "
             f"Lower convergent_half_angle to {deg(steepest)} or less, or lower "
             "barrel_radius_ratio or throat_upstream_radius_ratio, or raise contraction_ratio."
         )
-        raise GeometryError([msg])
     x3 = -r_up * np.sin(angle)
     x2 = x3 - max(height, 0.0) / np.tan(angle)
     x1 = x2 - r_blend * np.sin(angle)
@@ -96,76 +86,64 @@ def _convergent(spec: ContourShape, rt: float) -> list[Segment]:
         Line(x2, x3, rc - r_blend * drop, -np.tan(angle)),
         Arc(x3, 0.0, 0.0, rt + r_up, r_up, -1),
     ]
-    barrel = spec.barrel_length
-    if barrel is None:
-        barrel = _barrel_for(spec, parts, rt, rc)
-    parts.insert(0, Line(x1 - barrel, x1, rc, 0.0))
+    barrel, length = spec.barrel_length, spec.characteristic_length
+    if length is not None:
+        barrel = _barrel_for(length, parts, rt, rc)
+    parts.insert(0, Line(x1 - (barrel or 0.0), x1, rc, 0.0))
     return [p for p in parts if p.x1 > p.x0]
 
 
-def _barrel_for(spec: ContourShape, parts: Sequence[Segment], rt: float, rc: float) -> float:
-    """Return the barrel length that gives the characteristic length asked for [m]."""
-    length = spec.characteristic_length
-    if length is None:  # excluded by _bad_numbers
-        raise GeometryError(["contour: give barrel_length or characteristic_length."])
+def _barrel_for(length: float, parts: Sequence[Segment], rt: float, rc: float) -> float:
+    """Return the barrel length that gives a characteristic length [m]."""
     throat_area = np.pi * rt**2
-    convergent = sum(volume(p, p.x0, p.x1) for p in parts)
+    convergent = sum(curves.volume(p, p.x0, p.x1) for p in parts)
     barrel = (length * throat_area - convergent) / (np.pi * rc**2)
     if barrel < 0:
-        msg = (
+        raise GeometryError(
             f"contour.characteristic_length: {length:.4g} m given, but the convergent alone holds "
             f"{convergent / throat_area:.4g} m of it. Give at least that much, raise "
             "convergent_half_angle, or lower contraction_ratio."
         )
-        raise GeometryError([msg])
     return float(barrel)
 
 
 def _divergent(spec: ContourShape, rt: float) -> list[Segment]:
     """Return the downstream throat arc and the cone or bell."""
-    bell = spec.nozzle == "bell"
-    if bell and (spec.bell_start_angle is None or spec.bell_exit_angle is None):
-        msg = (
+    bell, start, stop = spec.nozzle == "bell", spec.bell_start_angle, spec.bell_exit_angle
+    if bell and (start is None or stop is None):
+        raise GeometryError(
             "contour: a bell needs bell_start_angle and bell_exit_angle. Read both from the "
             "design chart for its area ratio and length (usually 20 to 35 deg and 6 to 15 deg), "
             'or set nozzle = "cone".'
         )
-        raise GeometryError([msg])
-    angle = spec.divergent_half_angle
-    if bell and spec.bell_start_angle is not None:
-        angle = spec.bell_start_angle
-        if not 0 < angle < np.pi / 2:
-            msg = f"contour.bell_start_angle: {deg(angle)} given; must lie between 0 and 90 deg."
-            raise GeometryError([msg])
+    angle = start if bell and start is not None else spec.divergent_half_angle
     radius, r_exit = rt * spec.throat_downstream_radius_ratio, rt * np.sqrt(spec.area_ratio)
     x0, r0 = radius * np.sin(angle), rt + radius * (1 - np.cos(angle))
     if r_exit <= r0:
-        msg = (
+        raise GeometryError(
             f"contour.area_ratio: {spec.area_ratio:g} given, but the throat arc of {mm(radius)} "
             f"alone reaches {(r0 / rt) ** 2:.4g} at {deg(angle)}. Raise area_ratio, or lower "
             "throat_downstream_radius_ratio or the angle."
         )
-        raise GeometryError([msg])
     arc = Arc(0.0, x0, 0.0, rt + radius, radius, -1)
-    if not bell or spec.bell_exit_angle is None:
+    if not bell or stop is None:
         x1 = x0 + (r_exit - r0) / np.tan(angle)
         return [arc, Line(x0, x1, r0, np.tan(angle))]
     cone = (r_exit - rt + radius * (1 / np.cos(REFERENCE_CONE) - 1)) / np.tan(REFERENCE_CONE)
     x1 = spec.bell_length_fraction * cone
-    return [arc, _bell(x0, r0, x1, r_exit, angle, spec.bell_exit_angle)]
+    return [arc, _bell(x0, r0, x1, r_exit, angle, stop)]
 
 
 def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float) -> Parabola:
     """Return the parabola that leaves (x0, r0) at one angle and reaches (x1, r1) at another."""
     chord = np.arctan2(r1 - r0, x1 - x0)
     if not 0 <= stop < chord < start:
-        msg = (
+        raise GeometryError(
             f"contour: no parabola joins a bell_start_angle of {deg(start)} to a bell_exit_angle "
             f"of {deg(stop)}, because the straight line from its start to the exit stands at "
             f"{deg(chord)}. The start must be steeper than that line, the exit flatter: change "
             "an angle, bell_length_fraction or area_ratio."
         )
-        raise GeometryError([msg])
     t0, t1 = np.tan(start), np.tan(stop)
     xq = (r1 - r0 + t0 * x0 - t1 * x1) / (t0 - t1)
     return Parabola(x0, x1, r0, r1, float(xq), float(r0 + t0 * (xq - x0)))
@@ -176,19 +154,18 @@ def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
     x, r = np.array(spec.x, dtype=np.float64), np.array(spec.r, dtype=np.float64)
     problems = _bad_points(x, r)
     if problems:
-        raise GeometryError([f"contour profile {spec.source}: {p}" for p in problems])
+        raise GeometryError(*(f"contour profile {spec.source}: {p}" for p in problems))
     throat = int(np.argmin(np.abs(x)))
     x[throat] = 0.0
     rt = float(r[throat])
     upstream = _fitted_radius(-x[:throat][::-1], r[:throat][::-1] - rt, rt)
     downstream = _fitted_radius(x[throat + 1 :], r[throat + 1 :] - rt, rt)
     if not (upstream and downstream):
-        msg = (
+        raise GeometryError(
             f"contour profile {spec.source}: the points next to the throat all have its radius, "
             f"{mm(rt)}, so its curvature cannot be read. Give more digits or more points there."
         )
-        raise GeometryError([msg])
-    curve = MonotoneCubic(x, r, monotone_slopes(x, r))
+    curve = MonotoneCubic(x, r, curves.monotone_slopes(x, r))
     return curve, rt, (upstream + downstream) / 2
 
 

@@ -2,43 +2,32 @@
 
 from __future__ import annotations
 
-import difflib
 import math
+import operator
 import re
 import tomllib
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from functools import partial
+from itertools import pairwise
 from typing import Any, NamedTuple
 
-from regen.metals import heating
-from regen.metals.alloys import ANY, PROPERTIES, STRENGTH, Row, cells, rows_of
+from regen.metals import alloys, heating
+from regen.metals.alloys import ANY, PROPERTIES, Row
 from regen.sources import MARKS
-from regen.units import Refusal
+from regen.units import Refusal, suggestion
 
 Refuse = Callable[..., Refusal]
 """Makes a refusal of what is wrong, what is accepted and what to do, at a place that it knows."""
 
-TEXTS = ("name", "composition", "form")
-LISTS = ("also", "notes", "already_soft")
-FACTS: dict[str, tuple[str, float, float]] = {
-    "density": ("kg/m3", 500.0, 25000.0),
-    "solidus": ("K", 200.0, 4000.0),
-    "loaded_to": ("K", 200.0, 4000.0),
-    "T_max": ("K", 200.0, 4000.0),
-    "holds_to": ("K", 200.0, 4000.0),
-    "expansion_reference": ("K", 4.0, 1000.0),
-    "creep_constant": ("-", 5.0, 60.0),
-}
-"""Unit and bounds of the facts of a stanza."""
-
 FACT_FORM = '{{ value = {}, unit = "{}", source = "where it is from", mark = "seen" }}'
 CONDITIONS_FORM = "a table: the name of each condition with a text that says its treatment"
 NEEDED = {
-    **dict.fromkeys(TEXTS, "a text in quotes"),
+    **dict.fromkeys(alloys.TEXTS, "a text in quotes"),
     "density": FACT_FORM.format(8900, "kg/m3"),
     "conditions": CONDITIONS_FORM,
 }
-KNOWN = tuple(dict.fromkeys((*NEEDED, *FACTS, *LISTS, "after")))
+KNOWN = tuple(dict.fromkeys((*NEEDED, *alloys.FACTS, *alloys.LISTS, "after")))
 NOT_LOW = "memory-low"
 """No limit and no strength may rest on this mark."""
 
@@ -68,18 +57,23 @@ def _refusal(where: str, what: str, accepted: str = "", do: str = "") -> Refusal
     return Refusal(f"{where}: {what}", accepted, do)
 
 
-def _unlisted(
-    refuse: Refuse, what: str, given: str, known: Collection[str], do: str = ""
-) -> Refusal:
+def _unlisted(refuse: Refuse, what: str, given: str, known: Collection[str]) -> Refusal:
     """Refuse a name that is not among the known ones, with the nearest of them."""
-    near = difflib.get_close_matches(given, known, 1)
-    return refuse(what, ", ".join(known), f'did you mean "{near[0]}"?' if near else do)
+    return refuse(what, ", ".join(known), suggestion(given, tuple(known)))
 
 
 def _shown(given: object) -> str:
     text = f'"{given}"' if isinstance(given, str) else str(given)
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= 60 else text[:56] + " ..."
+
+
+def _is_text(given: object) -> bool:
+    return isinstance(given, str) and bool(given.strip()) and given.isprintable()
+
+
+def _is_texts(given: object) -> bool:
+    return isinstance(given, list) and all(isinstance(one, str) for one in given)
 
 
 class _Stanza(NamedTuple):
@@ -124,53 +118,53 @@ def check_stanza(file: str, text: str, key: str, entry: object) -> list[Refusal]
         accepted = f"[{key}] on a line of its own, its keys below"
         return [_refusal(file, f"{_shown(key)} is no stanza of an alloy", accepted)]
     stanza = _Stanza(file, text, key, entry)
-    wrong = [
-        _unlisted(partial(stanza.refuse, name), "it is not a known key", name, KNOWN)
-        for name in entry
-        if name not in KNOWN
-    ]
+    checks = (_keys, _texts, _facts, _ranked, _conditions, _after)
+    return [refusal for check in checks for refusal in check(stanza)]
+
+
+def _keys(stanza: _Stanza) -> Iterator[Refusal]:
+    for name in stanza.entry:
+        if name not in KNOWN:
+            yield _unlisted(partial(stanza.refuse, name), "it is not a known key", name, KNOWN)
     for name, accepted in NEEDED.items():
-        if name not in entry:
-            wrong.append(stanza.refuse(name, "it is missing", accepted, "add it"))
-    for check in (_texts, _facts, _ranked, _conditions, _after):
-        wrong += check(stanza)
-    return wrong
+        if name not in stanza.entry:
+            yield stanza.refuse(name, "it is missing", accepted, "add it")
 
 
 def _texts(stanza: _Stanza) -> Iterator[Refusal]:
-    for name in TEXTS:
+    for name in alloys.TEXTS:
         given = stanza.entry.get(name, "-")
-        if not isinstance(given, str) or not given.strip() or not given.isprintable():
+        if not _is_text(given):
             yield stanza.refuse(name, f"{_shown(given)} is not a text", NEEDED[name])
-    for name in LISTS:
-        given = stanza.entry.get(name, [])
-        if not isinstance(given, list) or not all(isinstance(one, str) for one in given):
+    for name in alloys.LISTS:
+        if not _is_texts(stanza.entry.get(name, [])):
             yield stanza.refuse(name, "it is not a list of texts", '["one text", "another"]')
 
 
 def _facts(stanza: _Stanza) -> Iterator[Refusal]:
-    by_key = {"T_max": ("short", "long"), "holds_to": stanza.conditions}
-    for name in FACTS:
+    for name in alloys.FACTS:
         given = stanza.entry.get(name)
         if name not in stanza.entry:
             continue
-        if name not in by_key:
+        if name not in alloys.BY_KEY:
             yield from _fact(stanza, name, name, given)
-        elif not isinstance(given, Mapping):
-            accepted = " and ".join(f"{name}.{k}" for k in by_key[name]) or f"{name}.<condition>"
+            continue
+        kind = "condition" if name == "holds_to" else "service"
+        keys = stanza.conditions if name == "holds_to" else ("short", "long")
+        if not isinstance(given, Mapping):
+            accepted = " and ".join(f"{name}.{k}" for k in keys) or f"{name}.<condition>"
             yield stanza.refuse(name, "it is not a table of facts", accepted)
-        else:
-            for key, fact in given.items():
-                path = f"{name}.{key}"
-                if key in by_key[name]:
-                    yield from _fact(stanza, path, name, fact)
-                else:
-                    what = "no such service" if name == "T_max" else "no such condition"
-                    yield _unlisted(partial(stanza.refuse, path), what, key, by_key[name])
+            continue
+        for key, fact in given.items():
+            path = f"{name}.{key}"
+            if key in keys:
+                yield from _fact(stanza, path, name, fact)
+            else:
+                yield _unlisted(partial(stanza.refuse, path), f"no such {kind}", key, keys)
 
 
 def _fact(stanza: _Stanza, path: str, name: str, given: object) -> Iterator[Refusal]:
-    unit, low, high = FACTS[name]
+    unit, low, high = alloys.FACTS[name]
     form = FACT_FORM.format(round((low * high) ** 0.5), unit)
     refuse = partial(stanza.refuse, path)
     if not isinstance(given, Mapping):
@@ -193,7 +187,7 @@ def _fact(stanza: _Stanza, path: str, name: str, given: object) -> Iterator[Refu
 
 
 def _sourced(refuse: Refuse, source: object, mark: object, *, is_limit: bool) -> Iterator[Refusal]:
-    if not isinstance(source, str) or not source.strip() or not source.isprintable():
+    if not _is_text(source):
         yield refuse("it has no source", "a text that says where the value is from")
     if mark not in MARKS:
         what = f"unknown mark {_shown(mark)}" if mark else "it has no mark"
@@ -205,19 +199,14 @@ def _sourced(refuse: Refuse, source: object, mark: object, *, is_limit: bool) ->
 
 def _ranked(stanza: _Stanza) -> Iterator[Refusal]:
     """Yield working limits that do not rank long, short, solidus."""
-    limits = stanza.entry.get("T_max")
-    limits = limits if isinstance(limits, Mapping) else {}
-    facts = {
-        "T_max.long": limits.get("long"),
-        "T_max.short": limits.get("short"),
-        "solidus": stanza.entry.get("solidus"),
-    }
-    known = [
-        (name, fact["value"])
-        for name, fact in facts.items()
-        if isinstance(fact, Mapping) and isinstance(fact.get("value"), int | float)
-    ]
-    for (name, value), (above, limit) in zip(known, known[1:], strict=False):
+    known = []
+    for path in ("T_max.long", "T_max.short", "solidus"):
+        fact: Any = stanza.entry
+        for key in (*path.split("."), "value"):
+            fact = fact.get(key) if isinstance(fact, Mapping) else None
+        if isinstance(fact, int | float):
+            known.append((path, fact))
+    for (name, value), (above, limit) in pairwise(known):
         if value > limit:
             what = f"{value:g} K lies above {above}, {limit:g} K"
             yield stanza.refuse(name, what, "long at most short, short at most solidus")
@@ -253,7 +242,7 @@ def _after(stanza: _Stanza) -> Iterator[Refusal]:
         refuse = partial(stanza.refuse, f"after.{name}")
         if name not in stanza.conditions:
             yield _unlisted(refuse, "no such condition", name, stanza.conditions)
-        if not isinstance(texts, list) or not all(isinstance(text, str) for text in texts):
+        if not _is_texts(texts):
             yield refuse("it is not a list of texts", heating.ACCEPTED)
             continue
         for text in texts:
@@ -263,16 +252,10 @@ def _after(stanza: _Stanza) -> Iterator[Refusal]:
                 yield refuse(f"{_shown(text)}: {error}", heating.ACCEPTED)
 
 
-def check_table(
-    file: str, text: str, part: str, conditions: Collection[str], source: str = "source"
-) -> list[Refusal]:
-    """Return everything wrong with a table of an alloy.
-
-    ``part`` is one of ``PARTS``, ``source`` the name of the column of sources.
-    """
-    lines = list(cells(text))
-    columns = [source if name == "source" else name for name in PARTS[part]]
-    optional = () if part else OPTIONAL
+def check_table(file: str, text: str, part: str, conditions: Collection[str]) -> list[Refusal]:
+    """Return everything wrong with a table of an alloy; ``part`` is one of ``PARTS``."""
+    lines = list(alloys.cells(text))
+    columns, optional = PARTS[part], () if part else OPTIONAL
     wanted = ",".join(columns)
     if not lines:
         return [_refusal(file, "it is empty", f"the header {wanted}, then the rows")]
@@ -297,16 +280,14 @@ def check_table(
             wrong.append(refuse(what, ",".join(header), do))
             continue
         by_column = dict(zip(header, row, strict=True))
-        of_row = list(_row(refuse, by_column, part, conditions, source))
+        of_row = list(_row(refuse, by_column, part, conditions))
         wrong += of_row
         if not of_row:
             sound.append((refuse, by_column))
     return wrong if part else wrong + list(_in_order(sound))
 
 
-def _row(
-    refuse: Refuse, row: Row, part: str, conditions: Collection[str], source: str
-) -> Iterator[Refusal]:
+def _row(refuse: Refuse, row: Row, part: str, conditions: Collection[str]) -> Iterator[Refusal]:
     names = (*conditions, ANY) if part in ("", ".compared") else tuple(conditions)
     if row["condition"] not in names:
         what = f"{_shown(row['condition'])} is no condition of this alloy"
@@ -318,8 +299,8 @@ def _row(
         yield from _valued(refuse, row)
     if part == ".compared" and not row["why"]:
         yield refuse("it does not say why it is not used", "a text in the column why")
-    is_limit = part in (".fatigue", ".creep") or not part and row["property"] in STRENGTH
-    yield from _sourced(refuse, row[source], row["mark"], is_limit=is_limit)
+    is_limit = part in (".fatigue", ".creep") or not part and row["property"] in alloys.STRENGTH
+    yield from _sourced(refuse, row["source"], row["mark"], is_limit=is_limit)
 
 
 def _number(
@@ -345,11 +326,11 @@ def _valued(refuse: Refuse, row: Row) -> Iterator[Refusal]:
         return
     low, high = (b / units[unit] for b in (PROPERTIES[name].low, PROPERTIES[name].high))
     yield from _number(refuse, "value", value, low, high, unit)
-    for side, sign in (("low", 1.0), ("high", -1.0)):
+    for side, beyond in (("low", operator.lt), ("high", operator.gt)):
         end = row.get(side)
         if end and NUMBER.fullmatch(value):
             yield from _number(refuse, side, end, low, high, unit)
-            if NUMBER.fullmatch(end) and sign * (float(value) - float(end)) < 0.0:
+            if NUMBER.fullmatch(end) and beyond(float(value), float(end)):
                 yield refuse(f"the value lies beyond {side}, {end} {unit}")
 
 
@@ -377,13 +358,12 @@ def check_whole(file: str, table: str, key: str, stanza: Mapping[str, Any]) -> l
 
     Missing conductivity or reference of expansion, and a tensile strength below the yield.
     """
-    points: dict[tuple[str, str], dict[float, float]] = {}
-    for row in rows_of(table):
-        by_T = points.setdefault((row["condition"], row["property"]), {})
-        by_T[float(row["T_K"])] = float(row["value"])
+    points: dict[tuple[str, str], dict[float, float]] = defaultdict(dict)
+    for row in alloys.rows_of(table):
+        points[row["condition"], row["property"]][float(row["T_K"])] = float(row["value"])
     wrong = []
     for condition in stanza["conditions"]:
-        if not {(condition, "thermal_conductivity"), (ANY, "thermal_conductivity")} & set(points):
+        if not any((one, "thermal_conductivity") in points for one in (condition, ANY)):
             what = f"{key} has no thermal_conductivity in condition {condition}"
             do = "add rows of it: no wall is solved without it"
             wrong.append(_refusal(file, what, f'rows for it or for "{ANY}"', do))

@@ -20,12 +20,6 @@ NAMES = {
 """Properties whose key is not what a reader calls them."""
 
 
-def span(T: np.ndarray) -> str:
-    """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
-    low, high = float(np.min(T)), float(np.max(T))
-    return f"{low:.0f} K" if low == high else f"{low:.0f} to {high:.0f} K"
-
-
 def plain(name: str) -> str:
     """Return the name of a property as a reader has it."""
     return NAMES.get(name, name.replace("_", " "))

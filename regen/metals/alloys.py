@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import tomllib
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
@@ -61,6 +62,22 @@ PROPERTIES = {
     "elongation": Property("-", {"%": 0.01}, 0.0, 2.0),
     "reduction_of_area": Property("-", {"%": 0.01}, 0.0, 1.0),
 }
+
+TEXTS = ("name", "composition", "form")
+LISTS = ("also", "notes", "already_soft")
+FACTS: dict[str, tuple[str, float, float]] = {
+    "density": ("kg/m3", 500.0, 25000.0),
+    "solidus": ("K", 200.0, 4000.0),
+    "loaded_to": ("K", 200.0, 4000.0),
+    "T_max": ("K", 200.0, 4000.0),
+    "holds_to": ("K", 200.0, 4000.0),
+    "expansion_reference": ("K", 4.0, 1000.0),
+    "creep_constant": ("-", 5.0, 60.0),
+}
+"""Keys of a stanza; of its facts the unit and bounds."""
+
+BY_KEY = ("T_max", "holds_to")
+"""Facts of which a stanza has several: by service, by condition."""
 
 STRENGTH = ("yield", "compressive_yield", "uts", "elongation", "reduction_of_area")
 """Properties that heating changes; fatigue and creep beside them."""
@@ -190,10 +207,10 @@ class Alloy:
         else:
             path = FOLDER / name
             text = path.read_text(encoding="utf-8") if not part or path.exists() else ""
-        groups: dict[tuple[str, ...], list[Row]] = {}
+        groups: dict[tuple[str, ...], list[Row]] = defaultdict(list)
         for row in rows_of(text):
             row["source"] = row.pop("source_key") if self.own is None else GIVEN + row["source"]
-            groups.setdefault(tuple(row[name] for name in columns), []).append(row)
+            groups[tuple(row[name] for name in columns)].append(row)
         return groups
 
     @cached_property
@@ -371,29 +388,21 @@ class AlloyCondition:
         at = np.asarray(T, dtype=np.float64)
         below, above = at < table.T[0], at > table.T[-1]
         bad = ~np.isfinite(at)
-        if name not in _HELD_BELOW:
-            bad = bad | below
-        if name not in _HELD_ABOVE:
-            bad = bad | above
+        bad = bad | below & (name not in _HELD_BELOW) | above & (name not in _HELD_ABOVE)
         if bad.any() and self.beyond == "raise":
-            message = (
-                f"{name} of {self} at {_span(at[bad])}: its table covers {_span(table.T)}"
+            raise RangeError(
+                f"{name} of {self} at {span(at[bad])}: its table covers {span(table.T)}"
                 f" ({', '.join(dict.fromkeys(table.sources))}); bring the temperature inside, or"
                 f" {self._remedy(name)}"
             )
-            raise RangeError(message)
-        held = below | above
-        value = np.where(bad, np.nan, np.interp(at, table.T, table.value))
-        return Lookup(value, held, self._held_note(name, table, at[held]))
-
-    def _held_note(self, name: str, table: Table, outside: Array) -> str:
-        if not outside.size:
-            return ""
-        known = "given" if name in self.given else "tabulated"
-        return (
-            f"{name} of {self} is {known} for {_span(table.T)}; the value at the nearer end is"
-            f" held at {_span(outside)}"
-        )
+        held, note = below | above, ""
+        if held.any():
+            known = "given" if name in self.given else "tabulated"
+            note = (
+                f"{name} of {self} is {known} for {span(table.T)}; the value at the nearer end is"
+                f" held at {span(at[held])}"
+            )
+        return Lookup(np.where(bad, np.nan, np.interp(at, table.T, table.value)), held, note)
 
     def conductivity_grid(self, T: ArrayLike) -> Array:
         """Return the conductivity [W/(m K)] at the core's nodes [K], held beyond the table's ends.
@@ -410,9 +419,9 @@ class AlloyCondition:
         return self.alloy.T_max.get(service)
 
 
-def _span(T: Array) -> str:
-    low, high = float(np.min(T)), float(np.max(T))
-    return f"{low:.0f} K" if low == high else f"{low:.0f}-{high:.0f} K"
+def span(T: Array) -> str:
+    """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
+    return " to ".join(f"{end:.0f}" for end in dict.fromkeys((np.min(T), np.max(T)))) + " K"
 
 
 def _unknown(
@@ -434,32 +443,17 @@ def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None 
         source = given["source"] if own is None else GIVEN + given["source"]
         return Fact(float(given["value"]), given["unit"], source, given["mark"])
 
-    def optional(name: str) -> Fact | None:
-        return fact(stanza[name]) if name in stanza else None
-
-    def facts(name: str) -> Mapping[str, Fact]:
-        return MappingProxyType({k: fact(given) for k, given in stanza.get(name, {}).items()})
-
-    after = stanza.get("after", {})
-    return Alloy(
-        key=key,
-        name=stanza["name"],
-        composition=stanza["composition"],
-        also=tuple(stanza.get("also", ())),
-        form=stanza["form"],
-        density=fact(stanza["density"]),
-        solidus=optional("solidus"),
-        loaded_to=optional("loaded_to"),
-        T_max=facts("T_max"),
-        expansion_reference=optional("expansion_reference"),
-        conditions=MappingProxyType(dict(stanza["conditions"])),
-        notes=tuple(stanza.get("notes", ())),
-        holds_to=facts("holds_to"),
-        already_soft=tuple(stanza.get("already_soft", ())),
-        after=MappingProxyType({c: tuple(map(heating.read, texts)) for c, texts in after.items()}),
-        creep_constant=optional("creep_constant"),
-        own=own,
-    )
+    parts: dict[str, Any] = {name: stanza[name] for name in TEXTS}
+    parts |= {name: tuple(stanza.get(name, ())) for name in LISTS}
+    for name in FACTS:
+        given = stanza.get(name)
+        if name in BY_KEY:
+            parts[name] = MappingProxyType({k: fact(one) for k, one in (given or {}).items()})
+        else:
+            parts[name] = fact(given) if given else None
+    after = {c: tuple(map(heating.read, texts)) for c, texts in stanza.get("after", {}).items()}
+    conditions = MappingProxyType(dict(stanza["conditions"]))
+    return Alloy(key=key, conditions=conditions, after=MappingProxyType(after), own=own, **parts)
 
 
 @cache
@@ -484,8 +478,7 @@ def find(
         raise ValueError(_unknown("alloy", name, known, also))
     alloy = known[name]
     if condition is None:
-        message = f"{name}: give its condition; known: {', '.join(alloy.conditions)}"
-        raise ValueError(message)
+        raise ValueError(f"{name}: give its condition; known: {', '.join(alloy.conditions)}")
     if condition != ANY and condition not in alloy.conditions:
         raise ValueError(_unknown(f"condition of {name}", condition, alloy.conditions))
     return AlloyCondition(alloy, condition)

@@ -39,30 +39,24 @@ def read(text: str) -> Heating:
     """
     match = _FORM.fullmatch(text.strip().replace("\N{DEGREE SIGN}", "deg"))
     if match is None:
-        message = 'it is not of the form "<heating> at <temperature>" or "... for <time>"'
-        raise HeatingError(message)
+        raise HeatingError('it is not of the form "<heating> at <temperature>" or "... for <time>"')
     word = " ".join(match["word"].split())
     known = {name.lower(): name for name in WORDS}
     if word.lower() not in known:
-        message = f'unknown heating "{word[:30]}"'
-        raise HeatingError(message)
+        raise HeatingError(f'unknown heating "{word[:30]}"')
     if match["degrees"] not in _KELVIN:
-        message = f'unknown unit of temperature "{match["degrees"][:20]}"'
-        raise HeatingError(message)
+        raise HeatingError(f'unknown unit of temperature "{match["degrees"][:20]}"')
     offset, factor = _KELVIN[match["degrees"]]
     T = (float(match[2]) + offset) / factor
     if not _LOWEST <= T <= _HIGHEST:
-        message = f"{T:.0f} K is not a plausible temperature of a heating"
-        raise HeatingError(message)
+        raise HeatingError(f"{T:.0f} K is not a plausible temperature of a heating")
     time = None
     if match["unit"]:
         if match["unit"] not in _SECONDS:
-            message = f'unknown unit of time "{match["unit"][:20]}"'
-            raise HeatingError(message)
+            raise HeatingError(f'unknown unit of time "{match["unit"][:20]}"')
         time = float(match[4]) * _SECONDS[match["unit"]]
         if not 0.0 < time <= _LONGEST:
-            message = f"{match[4]} {match['unit']} is not a plausible time of a heating"
-            raise HeatingError(message)
+            raise HeatingError(f"{match[4]} {match['unit']} is not a plausible time of a heating")
     return Heating(known[word.lower()], T, time)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
+from operator import attrgetter
 from pathlib import PurePosixPath
 from types import MappingProxyType
 
@@ -45,8 +46,7 @@ def own_alloys(files: tuple[MaterialFile, ...]) -> Mapping[str, Alloy]:
 def liner(design: Design) -> AlloyCondition:
     """Return the metal of the liner."""
     own = design.liner
-    given = {"yield": own.yield_strength, "uts": own.ultimate_strength}
-    return _metal(design, own.alloy, own.condition, own.process, given, LINER_KEYS)
+    return _metal(design, own.alloy, own.condition, own.process, LINER_KEYS)
 
 
 def plated_copper(design: Design) -> AlloyCondition:
@@ -57,9 +57,8 @@ def plated_copper(design: Design) -> AlloyCondition:
 def jacket(design: Design) -> AlloyCondition:
     """Return the metal of the jacket."""
     own = design.closeout
-    given = {"yield": own.jacket_yield_strength, "uts": own.jacket_ultimate_strength}
     alloy, condition = own.jacket_alloy, own.jacket_condition
-    return _metal(design, alloy, condition, own.jacket_process, given, JACKET_KEYS)
+    return _metal(design, alloy, condition, own.jacket_process, JACKET_KEYS)
 
 
 def _metal(
@@ -67,10 +66,10 @@ def _metal(
     name: str,
     condition: str,
     process: Sequence[Heating],
-    given: Mapping[str, Allowables | None],
     keys: Mapping[str, str],
 ) -> AlloyCondition:
     alloy = find(name, condition, own_alloys(design.materials)).alloy
+    given = {name: attrgetter(key)(design) for name, key in keys.items()}
     tables = {name: _table(pairs) for name, pairs in given.items() if pairs is not None}
     lost = uncovered(alloy, condition, process)
     return AlloyCondition(alloy, condition, lost=lost, given=tables, keys=keys)

@@ -12,7 +12,7 @@ from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, percent
 from regen.output.page import Picture, Section, page
-from regen.output.table import Column, Table, text_column
+from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal, quantity
 from regen.result import COLUMN_NAMES, Result
 from regen.sources import MARKS
@@ -150,7 +150,7 @@ def comparison_page(study: Alternatives, case: Case, picture: Picture | str) -> 
             Section("Brazed tubes", [f"{TUBES[0].upper()}{TUBES[1:]}."]),
             Section(
                 "What is known of the routes",
-                [Table([text_column(heading, heading) for heading in headings], facts)],
+                [Table(text_columns(*headings), facts)],
             ),
         ],
         sources=set().union(*(process.sources for process in known.values())),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -17,19 +17,13 @@ from regen.design import Design
 from regen.output.figures.closeout import layers_figure
 from regen.output.folder import Folder
 from regen.output.page import Picture, Section, page, small
-from regen.output.table import Column, Table, text_column
-from regen.quantities import (
-    amount,
-    factor,
-    quantity,
-    significant,
-    with_unit,
-)
+from regen.output.table import Column, Table, text_column, text_columns
+from regen.quantities import amount, factor, quantity, significant, with_unit
 from regen.result import Array
 from regen.shop.plating.check import Check
-from regen.shop.plating.layers import Layer
+from regen.shop.plating.layers import Layer, Step
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import FIRST, before_plating, cautions
+from regen.shop.traveller import FIRST, before_plating, cautions, page_text
 from regen.storage.cache import made_with
 
 SCHEMA = 1
@@ -47,6 +41,13 @@ VERDICTS = {"broken": "BROKEN", "told": ""}
 STRONGEST = 1e9
 """A buckling stress above this [Pa] is beyond the strength of any deposit."""
 
+PLATED = (
+    Column("area_m2", "area", unit="dm2"),
+    Column("current_A", "current"),
+    Column("time_s", "time", unit="h"),
+    Column("charge_C", "charge"),
+    Column("mass_kg", "metal"),
+)
 LAYERS = (
     text_column("layer", "layer"),
     Column("finished_m", "drawn"),
@@ -55,11 +56,7 @@ LAYERS = (
     Column("cycles", "cycles"),
     Column("current_density_A_m2", "current density"),
     Column("efficiency", "efficiency"),
-    Column("area_m2", "area", unit="dm2"),
-    Column("current_A", "current"),
-    Column("time_s", "time", unit="h"),
-    Column("charge_C", "charge"),
-    Column("mass_kg", "metal"),
+    *PLATED,
     Column("mass_left_kg", "stays"),
 )
 STEPS = (
@@ -68,11 +65,7 @@ STEPS = (
     Column("least_from_m", "thinnest, before"),
     Column("least_plated_m", "thinnest, plated"),
     Column("most_plated_m", "thickest, plated"),
-    Column("area_m2", "area", unit="dm2"),
-    Column("current_A", "current"),
-    Column("time_s", "time", unit="h"),
-    Column("charge_C", "charge"),
-    Column("mass_kg", "metal"),
+    *PLATED,
     Column("least_to_m", "then turn to"),
     Column("measured_m", "measured"),
     text_column("signed", "signed"),
@@ -98,21 +91,21 @@ ALONG = (
 
 def columns(plan: PlatingPlan) -> dict[str, Array]:
     """Return the columns along x in SI (S,), NaN for what is not known."""
-    found = {
+    along = {
         "x_m": plan.x,
         "r_liner_m": plan.r,
         "r_finished_m": plan.r_finished,
-        "nickel_need_m": np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
+        "nickel_need_m": plan.need,
     }
     for layer in plan.layers:
-        found |= {
+        along |= {
             f"{layer.metal}_local_over_mean": layer.ratio,
             f"{layer.metal}_deposit_m": layer.deposit * layer.ratio,
             f"{layer.metal}_before_last_turning_m": layer.as_plated,
             f"{layer.metal}_stock_m": layer.as_plated - layer.left,
             f"{layer.metal}_finished_m": layer.left,
         }
-    return found
+    return along
 
 
 def headline(plan: PlatingPlan) -> str:
@@ -126,39 +119,34 @@ def headline(plan: PlatingPlan) -> str:
 def hours_lines(plan: PlatingPlan) -> list[str]:
     """Return hours, calendar and metal in sentences."""
     low, high = (time / DAY for time in plan.calendar_range)
-    metal = sum(layer.mass for layer in plan.layers)
     turned = sum(layer.mass - layer.mass_left for layer in plan.layers)
     return [
         f"current on for {plan.on_time / HOUR:.0f} h ({plan.on_time / DAY:.1f} days)",
         f"calendar {plan.calendar_time / DAY:.0f} days with {len(plan.steps)} turnings of "
         f"{plan.values.turn_time / HOUR:g} h, without masking, waxing, activating and waiting; "
         f"current is usually on for 5 to 20 % of the calendar: {low:.0f} to {high:.0f} days",
-        f"metal {metal:.2f} kg, of which {turned:.2f} kg is turned off or sits on ends and racks",
+        f"metal {plan.mass:.2f} kg, of which {turned:.2f} kg is turned off or sits on ends and "
+        "racks",
     ]
 
 
 def layers_table(plan: PlatingPlan) -> Table:
     """Return the layers, a row each."""
-    return Table(LAYERS, [_layer_row(layer) for layer in plan.layers], kind="numbers whole")
-
-
-def _layer_row(layer: Layer) -> dict[str, Any]:
-    spec, first, last = layer.spec, layer.steps[0], layer.steps[-1]
-    return {
-        "layer": layer.metal,
-        "finished_m": spec.finished,
-        "deposit_m": layer.deposit,
-        "ratio": float(layer.ratio.min()),
-        "cycles": len(layer.steps),
-        "current_density_A_m2": spec.current_density,
-        "efficiency": spec.efficiency,
-        "area_m2": _span(first.area_from, last.area_to, "dm2"),
-        "current_A": _span(first.current_from, last.current_to, "A"),
-        "time_s": layer.time,
-        "charge_C": layer.charge,
-        "mass_kg": layer.mass,
-        "mass_left_kg": layer.mass_left,
-    }
+    rows = [
+        {
+            "layer": layer.metal,
+            "finished_m": layer.spec.finished,
+            "deposit_m": layer.deposit,
+            "ratio": float(layer.ratio.min()),
+            "cycles": len(layer.steps),
+            "current_density_A_m2": layer.spec.current_density,
+            "efficiency": layer.spec.efficiency,
+            **_plated(layer.steps),
+            "mass_left_kg": layer.mass_left,
+        }
+        for layer in plan.layers
+    ]
+    return Table(LAYERS, rows, kind="numbers whole")
 
 
 def steps_table(plan: PlatingPlan) -> Table:
@@ -167,11 +155,7 @@ def steps_table(plan: PlatingPlan) -> Table:
         {
             **{f"{name}_m": value for name, value in asdict(step).items()},
             "step": f"{step.layer} {step.number}",
-            "area_m2": _span(step.area_from, step.area_to, "dm2"),
-            "current_A": _span(step.current_from, step.current_to, "A"),
-            "time_s": step.time,
-            "charge_C": step.charge,
-            "mass_kg": step.mass,
+            **_plated([step]),
             "measured_m": "",
             "signed": "",
         }
@@ -180,9 +164,21 @@ def steps_table(plan: PlatingPlan) -> Table:
     return Table(STEPS, rows, kind="blank numbers sign whole")
 
 
+def _plated(steps: Sequence[Step]) -> dict[str, Any]:
+    """Return ``PLATED`` of steps on end."""
+    first, last = steps[0], steps[-1]
+    return {
+        "area_m2": _span(first.area_from, last.area_to, "dm2"),
+        "current_A": _span(first.current_from, last.current_to, "A"),
+        "time_s": sum(step.time for step in steps),
+        "charge_C": sum(step.charge for step in steps),
+        "mass_kg": sum(step.mass for step in steps),
+    }
+
+
 def _span(low: float, high: float, unit: str) -> str:
-    one, other = (quantity("", unit=unit).text(value) for value in (low, high))
-    return one if one == other else f"{one}-{other}"
+    texts = (quantity("", unit=unit).text(value) for value in (low, high))
+    return "-".join(dict.fromkeys(texts))
 
 
 def checks_table(plan: PlatingPlan) -> Table:
@@ -224,27 +220,21 @@ def shown(value: float | None, si: str, name: str = "") -> str:
 def along_table(plan: PlatingPlan, most: int = 9) -> Table:
     """Return the layers at some stations, the thinnest place and both ends among them."""
     even = np.linspace(plan.x[0], plan.x[-1], most - 1)
-    rows = {int(np.argmin(np.abs(plan.x - x))) for x in even} | {plan.nickel.thinnest}
-    arrays = (
-        plan.x,
-        plan.r,
-        np.zeros_like(plan.x) if plan.copper is None else plan.copper.left,
-        np.full_like(plan.x, np.nan) if plan.need is None else plan.need,
-        plan.nickel.left,
-        plan.nickel.as_plated,
-        plan.r_finished,
-    )
-    return Table(ALONG, [[float(array[i]) for array in arrays] for i in sorted(rows)])
+    nearest = {int(np.argmin(np.abs(plan.x - x))) for x in even}
+    stations = sorted(nearest | {plan.nickel.thinnest})
+    nickel = plan.nickel
+    along = (plan.x, plan.r, plan.copper, plan.need, nickel.left, nickel.as_plated, plan.r_finished)
+    rows = np.stack(along, axis=-1)[stations].tolist()
+    return Table(ALONG, rows)
 
 
 def assumed_table(plan: PlatingPlan) -> Table:
     """Return the values that the case leaves out, and on what basis each was assumed."""
-    headings = ("key", "what", "basis")
     rows = [
         (one.key, one.text, sources.MARKS[one.mark] or "seen", shown(one.value, one.unit, one.key))
-        for one in plan.assumed
+        for one in plan.values.assumed
     ]
-    return Table([*(text_column(name, name) for name in headings), Column("value", "value")], rows)
+    return Table([*text_columns("key", "what", "basis"), Column("value", "value")], rows)
 
 
 def summary(plan: PlatingPlan) -> Iterator[Any]:
@@ -276,10 +266,10 @@ def plan_object(plan: PlatingPlan, case: Case) -> dict[str, Any]:
         "calendar_time_s": plan.calendar_time,
         "calendar_range_s": list(plan.calendar_range),
         "turnings": len(plan.steps),
-        "mass_kg": sum(layer.mass for layer in plan.layers),
+        "mass_kg": plan.mass,
         "layers": [_layer_object(layer) for layer in plan.layers],
         "checks": [asdict(check) for check in plan.checks],
-        "taken": [asdict(one) for one in plan.assumed],
+        "taken": [asdict(one) for one in plan.values.assumed],
         "notes": list(plan.notes),
         "words": [headline(plan), *hours_lines(plan)],
         "provenance": {**made_with("numpy"), "case_sha256": case.hash},
@@ -325,7 +315,7 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         (spec.bath.name, spec.current_density, spec.temperature, "; ".join(spec.bath.notes))
         for spec in plan.values.specs
     ]
-    head = [text_column(name, name) for name in ("Liner", "Part no.", "Date", "Operator")]
+    head = text_columns("Liner", "Part no.", "Date", "Operator")
     liner = f"{design.liner.alloy}, {design.liner.condition}"
     verdict = Markup(
         '<p><span class="verdict">{}</span> The design\'s own verdict is <strong>{}</strong>.</p>'
@@ -344,32 +334,16 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         Section(
             "Steps",
             [
-                small(
-                    "Currents rise with the area from the first value to the second. Thicknesses "
-                    "are of this layer alone, normal to the surface. Each step ends on the lathe: "
-                    "measure the thinnest place first, turn to the thickness given all along, look "
-                    "for nodules and pits, activate, go in live."
-                ),
+                small(page_text("plating_steps")),
                 steps_table(plan),
-                small(
-                    "The last turning of each layer leaves what is drawn. After it: wax out hot "
-                    "and with solvent, weigh what came out against what went in, borescope and "
-                    "count every slot; proof before gas or fire."
-                ),
+                small(page_text("plating_end")),
                 Table(baths, rows),
             ],
         ),
         Section("Checks", [checks_table(plan)], kind="fresh"),
         Section(
             "Layers along x",
-            [
-                picture,
-                along_table(plan),
-                small(
-                    "x is that of the hot-gas contour, throat at 0, injector side negative; "
-                    "thicknesses and radii stand on its normal there. plating.csv has all stations."
-                ),
-            ],
+            [picture, along_table(plan), small(page_text("plating_along"))],
             kind="fresh",
         ),
         Section("Assumed where the case gives no value", [assumed_table(plan)]),
@@ -378,7 +352,8 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         plan.title,
         "Plating sheet",
         sections,
-        sources=[check.source for check in plan.checks] + [one.source for one in plan.assumed],
+        sources=[check.source for check in plan.checks]
+        + [one.source for one in plan.values.assumed],
         cautions=[FIRST, *cautions("baths", "solvents", "proof")],
     )
 

@@ -29,7 +29,7 @@ CONDUCTION = (
 
 
 def write_review(
-    result: Result, design: Design, case_text: str, overrides: Sequence[str], path: Path
+    result: Result, design: Design, case_text: str, changes: Sequence[str], path: Path
 ) -> list[Path]:
     """Write report.html, the figures, stations.csv, strength.csv and result.json."""
     folder = review.result_folder(result, path)
@@ -40,7 +40,7 @@ def write_review(
             pictures.append(replace(drawn, kind=plate.kind))
     missing = tuple(Note("figure", text) for text in folder.not_drawn)
     result = replace(result, notes=(*result.notes, *missing))
-    folder.add("report.html", html(result, design, case_text, overrides, pictures))
+    folder.add("report.html", html(result, design, case_text, changes, pictures))
     return folder.write(review.result_object(result))
 
 
@@ -48,7 +48,7 @@ def html(
     result: Result,
     design: Design,
     case_text: str,
-    overrides: Sequence[str],
+    changes: Sequence[str],
     pictures: Sequence[Picture],
 ) -> str:
     """Return the report as one page; it shows the figures that could be drawn."""
@@ -56,7 +56,7 @@ def html(
     of_section = [picture for picture in numbered if picture.name == Plate.SECTION]
     sections = [
         _summary(result),
-        _case(design, case_text, overrides),
+        _case(design, case_text, changes),
         Section("Figures", [p for p in numbered if p not in of_section], kind="fresh"),
         _stations(result),
         _margins(result),
@@ -101,10 +101,10 @@ def _summary(result: Result) -> Section:
     )
 
 
-def _case(design: Design, case_text: str, overrides: Sequence[str]) -> Section:
+def _case(design: Design, case_text: str, changes: Sequence[str]) -> Section:
     parts: list[object] = [Markup("<h3>As given</h3>\n<pre>{}</pre>").format(case_text)]
-    if overrides:
-        parts += ["Changed on the command line:", list(overrides)]
+    if changes:
+        parts += ["Changed since the file was read:", list(changes)]
     parts.append(Markup("<h3>As read</h3>"))
     parts.append(
         small(

@@ -19,7 +19,7 @@ from regen.output.labels import (
     nominal_text,
     reasons,
 )
-from regen.output.table import STYLES, Column, Table, text_column
+from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, amount, quantity
 from regen.result import COLUMN_NAMES, SCHEMA, STATION_COLUMNS, Finding, Margin, Note, Result
 
@@ -267,35 +267,40 @@ def slots(design: Design) -> str:
 # terminal
 
 
-def print_summary(result: Result, console: Console) -> None:
-    """Print verdict, quantities side by side, margins, wall check if there is one, and notes."""
-    from rich.text import Text
-
-    def say(*parts: object) -> None:
-        """Print texts as they are and tables, and an empty line after them."""
-        for part in parts:
-            shown = part.rich() if isinstance(part, Table) else part
-            console.print(shown, highlight=False, markup=False)
-        console.print()
-
-    verdict = (result.verdict, STYLES[result.verdict])
-    say(
-        Text.assemble(result.title, ": ", verdict, f" ({counts(result)})"),
+def summary(result: Result) -> list[str | Table]:
+    """Return verdict, quantities side by side, limits, wall check if there is one, and notes."""
+    parts: list[str | Table] = [
+        f"{result.title}: {result.verdict} ({counts(result)})",
         f"{VERDICTS[result.verdict]}; {COMPARED}",
-    )
-    say(quantities_table(result))
-    say("; ".join(f"{label} {value}" for label, value in operation(result)))
+        "",
+        quantities_table(result),
+        "",
+        "; ".join(f"{label} {value}" for label, value in operation(result)),
+        "",
+    ]
     if len(result.circuits) > 1:
-        say(circuits_table(result))
-    say(margins_table(result), COLUMN_MARKS)
-    say(*reasons(result), *cautions_of_passes(result))
+        parts += [circuits_table(result), ""]
+    parts += [margins_table(result), COLUMN_MARKS, ""]
+    if texts := [*reasons(result), *cautions_of_passes(result)]:
+        parts += [*texts, ""]
     sections = findings(result)
     for name in (name for name in PRINTED if name in sections):
-        say(name, findings_table(sections.pop(name)))
+        parts += [name, findings_table(sections.pop(name)), ""]
     if sections:
-        say(f"{', '.join(sections)}: in result.json and the report")
+        parts += [f"{', '.join(sections)}: in result.json and the report", ""]
     if result.section_checks:
         title = "hot wall by the closed form, and by finite elements on the true section"
-        say(title, wall_check_table(result))
-    for note in result.notes:
-        console.print(f"note: {note_text(note)}", highlight=False, markup=False)
+        parts += [title, wall_check_table(result), ""]
+    return parts + [f"note: {note_text(note)}" for note in result.notes]
+
+
+def print_summary(result: Result, console: Console) -> None:
+    """Print the summary, the verdict in its colour."""
+    from rich.text import Text
+
+    first, *rest = summary(result)
+    head = Text(str(first))
+    head.stylize(
+        STYLES[result.verdict], len(result.title) + 2, str(first).index(" (", len(result.title))
+    )
+    print_parts([head, *rest], console)

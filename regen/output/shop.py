@@ -8,58 +8,26 @@ from typing import Any
 from regen.checks.review import PACKAGES
 from regen.output import closeout, shop_cutters, shop_drawings, shop_pages
 from regen.output.folder import Folder
-from regen.output.shop_pages import MM, NOT_RELEASED
+from regen.output.shop_pages import MM
 from regen.result import Result
 from regen.shop.drawings.sheets import ShopSet, tool_text
 from regen.shop.plating.plan import PlatingPlan
+from regen.shop.traveller import page_text, page_texts
 from regen.storage.cache import made_with
 from regen.studies.release.to_shop import ToShop
 
 SCHEMA = 1
 INDEX = "shop.json"
 
-AXES = "x runs along the axis: 0 in the throat plane, positive to the nozzle. y is the radius."
-ENDS = (
-    "Ends, flanges and manifolds are not part of this drawing: curves stop where the slots do, and "
-    "their ends are no faces to cut."
-)
-TURNED = (
-    AXES,
-    "Half-section for the lathe. The bore is drawn as finished; its last cut comes after the "
-    "jacket is on: leave stock on it until then.",
-    ENDS,
-)
-CUT = (
-    AXES,
-    "Half-section for the mill. Paths are those of the disc's centre, or of the middle of the "
-    "mill's flat end.",
-    "Nothing is to be turned to SLOT_FLOOR.",
-    ENDS,
-)
-SECTIONS = (
-    "Planes normal to the axis, seen from the injector towards the nozzle, full size.",
-    "Radii stand in the middle of a slot; floors are flat across the slot, sides parallel.",
-    "On a slope the wall in this plane is not the wall normal to the contour: for sizes see the "
-    "cutting table.",
-)
-
 
 def release(result: Result, plated: PlatingPlan | None) -> str:
     """Return whether a design is released, by its verdict and that of its plating plan."""
-    text = {
-        "pass": "Every limit of the calculation is kept.",
-        "open": "Open: the nominal channel keeps every limit, but not all of it is shown. Release "
-        "is the engineer's decision.",
-        "at risk": "At risk: the nominal channel keeps every limit, a band edge or the worst "
-        "channel does not. Release is the engineer's decision.",
-        "fail": f"{NOT_RELEASED} CUTTING: the nominal channel breaks a limit of the calculation.",
-    }[result.verdict]
-    if result.verdict != "fail" and not result.nominal_kept:
-        text = f"{NOT_RELEASED} CUTTING: a limit of the calculation is not shown to be kept."
+    unknown = result.verdict != "fail" and not result.nominal_kept
+    text = page_text(f"release {'unknown' if unknown else result.verdict}")
     if plated is None or not plated.broken:
         return text
     broken = "; ".join(check.text for check in plated.broken)
-    return f"{NOT_RELEASED} PLATING: the plating plan breaks: {broken}. {text}"
+    return page_text("release plating", broken=broken, text=text)
 
 
 def notes(shop: ShopSet) -> list[str]:
@@ -84,10 +52,27 @@ def lines(shop: ShopSet, plated: PlatingPlan | None) -> list[str]:
     return result + [f"note: {text}" for text in notes(shop)]
 
 
-def collect(found: ToShop, path: Path) -> Folder:
+def summary(study: ToShop) -> list[str]:
+    """Return what the command prints, also where there is nothing to write."""
+    if study.drawn is None:
+        return _refusal(study)
+    cutters = shop_cutters.lines(study.machined, study.tolerances, study.at_widths)
+    return [*lines(study.drawn, study.plated), "", *cutters]
+
+
+def _refusal(study: ToShop) -> list[str]:
+    problems = study.plan.problems
+    what = "the cutters cannot make these slots" if problems else "not solved as machined"
+    text = [f"nothing is written: {what}"]
+    text += [f"- {reason}" for reason in problems or (study.stopped,)]
+    text += [f"would help: {remedy.text}" for remedy in study.remedies]
+    return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
+
+
+def collect(job: ToShop, path: Path) -> Folder:
     """Return the folder with all files for the shop but their index; the cutters can make them."""
-    shop = _drawn(found)
-    design, text = shop.design, release(shop.result, found.plated)
+    shop = _drawn(job)
+    design, text = shop.design, release(shop.result, job.plated)
     title = [
         design.title,
         f"Units mm. Liner {design.liner.alloy}, {design.liner.condition}.",
@@ -95,55 +80,58 @@ def collect(found: ToShop, path: Path) -> Folder:
         text,
     ]
     folder = Folder(path, INDEX)
-    folder.add("lathe_profile.dxf", shop_drawings.profile(shop.turned, [*title, *TURNED]))
-    folder.add("slot_section.dxf", shop_drawings.slot_section(shop.rings, [*title, *SECTIONS]))
+    axes, ends = page_text("drawing_axes"), page_text("drawing_ends")
+    turned = [*title, axes, page_text("lathe"), ends]
+    sections = [*title, *page_texts("sections")]
+    folder.add("lathe_profile.dxf", shop_drawings.profile(shop.turned, turned))
+    folder.add("slot_section.dxf", shop_drawings.slot_section(shop.rings, sections))
     folder.add("measured_slots.csv", shop_pages.measured_csv(shop))
-    folder.add("traveller.html", shop_pages.traveller(shop, text, found.plated))
+    folder.add("traveller.html", shop_pages.traveller(shop, text, job.plated))
     folder.add("inspection.html", shop_pages.inspection(shop, text))
     if design.closeout.route != "printed":
         folder.add("cutting_table.html", shop_pages.cutting(shop, text, notes(shop)))
         folder.add("cutting_table.csv", shop_pages.cutting_table(shop))
-        words = [*title, *CUT, *map(tool_text, shop.tools)]
-        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, words, _discs(shop)))
-        shop_cutters.add_page(folder, found, design, text)
-    if found.plated is not None:
-        closeout.add_sheet(folder, found.plated, design)
+        cut = [*title, axes, *page_texts("mill"), ends, *map(tool_text, shop.tools)]
+        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, _discs(shop)))
+        shop_cutters.add_page(folder, job, design, text)
+    if job.plated is not None:
+        closeout.add_sheet(folder, job.plated, design)
         folder.files.pop(closeout.FIGURE, None)  # stands in the sheet
     if shop.tools:
         folder.add("cutter_path.csv", shop_pages.path_table(shop))
     return folder
 
 
-def write(found: ToShop, path: Path) -> list[Path]:
+def write(job: ToShop, path: Path) -> list[Path]:
     """Write all files for the shop, shop.json last; return those written."""
-    return collect(found, path).write(_index(found, _drawn(found)))
+    return collect(job, path).write(_index(job, _drawn(job)))
 
 
-def _drawn(found: ToShop) -> ShopSet:
-    if found.drawn is None:
+def _drawn(job: ToShop) -> ShopSet:
+    if job.drawn is None:
         message = "the cutters cannot make these slots: there is nothing to write"
         raise ValueError(message)
-    return found.drawn
+    return job.drawn
 
 
 def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
     """Return centre and radius of each disc at both ends of its path [m]."""
     return [
-        (float(tool.x[end]), float(tool.r[end]), tool.radius)
+        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
         for tool in shop.tools
-        if tool.radius > 0.0
+        if tool.path.radius > 0.0
         for end in (0, -1)
     ]
 
 
-def _index(found: ToShop, shop: ShopSet) -> dict[str, Any]:
+def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:
     """Return what shop.json holds."""
     return {
         "schema": SCHEMA,
         "title": shop.design.title,
         "verdict": shop.result.verdict,
-        "released": found.released,
-        "words": release(shop.result, found.plated),
+        "released": job.released,
+        "words": release(shop.result, job.plated),
         "stretches": [
             {
                 "stretch": sheet.number,

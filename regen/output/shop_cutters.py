@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 from regen.design import Design
@@ -12,13 +13,13 @@ from regen.output.figures.cutters import cutters_figure
 from regen.output.folder import Folder
 from regen.output.labels import limit_name, percent, reasons
 from regen.output.page import Section, page
-from regen.output.table import Column, Table, text_column
-from regen.quantities import HEADLINE, decimal, factor, quantity
+from regen.output.table import Column, Table, text_column, text_columns
+from regen.quantities import HEADLINE, quantity
 from regen.result import Margin
 from regen.shop.cutters.plan import CutPlan, cutter_name
 from regen.shop.cutters.slots import fine, place
 from regen.shop.cutters.tool_paths import Ramp
-from regen.shop.traveller import FIRST, cautions
+from regen.shop.traveller import FIRST, cautions, page_text
 from regen.studies.release.as_machined import AtWidth, Machined
 from regen.studies.release.to_shop import ToShop
 from regen.studies.release.tolerances import ANSWERS, Tolerances
@@ -30,18 +31,7 @@ CAPTION = (
     "hot wall."
 )
 
-ASSUMED = (
-    "Saws stand in planes through the axis and never cut below the wanted floor. End mills have a "
-    "flat end and their axis along the radius. The outside of the blank is turned before slots are "
-    "cut, so copper left on the floor is hot wall, and the slot is shallower by it."
-)
-
-RELATED = (
-    "Here all slots are off together and take the whole flow: narrow or shallow slots then run "
-    "faster, and mostly cool better. The worst channel is one slot that is narrow and shallow "
-    "among good ones: it gets less flow for the same pressure drop, lacks shop.flow_shortfall of "
-    "it besides, and lies under shop.streak. Both are needed; neither contains the other."
-)
+ASSUMED, RELATED = page_text("cutters_assumed"), page_text("tolerances_related")
 
 PEAK = Column(ANSWERS[0], "peak hot-gas-side wall", decimals=0)
 DROP = Column(ANSWERS[1], "pressure drop", decimals=2)
@@ -166,9 +156,7 @@ def refused(plan: CutPlan) -> Table:
         for trial in circuit.trials
         if trial.reasons
     ]
-    headings = ("slots", "x, mm", "cutter", "why")
-    columns = [text_column(heading, heading) for heading in headings]
-    return Table(columns, rows, "cutters that cannot")
+    return Table(text_columns("slots", "x, mm", "cutter", "why"), rows, "cutters that cannot")
 
 
 def changes(machined: Machined) -> Table:
@@ -207,19 +195,18 @@ def effects(spread: Tolerances) -> Table:
     for size in spread.sizes:
         row: list[str | float] = [size.name, size.tolerance]
         for column in (PEAK, DROP):
-            effect, (unit, decimals) = size.effects[column.key], _shown(column)
-            ends = (_signed(value * unit, decimals) for value in (effect.plus, effect.minus))
-            row += [" / ".join(ends), _signed(effect.slope * A_STEP * unit, decimals + 1)]
+            effect = size.effects[column.key]
+            ends = (_number(column, value, "+") for value in (effect.plus, effect.minus))
+            row += [" / ".join(ends), _number(column, effect.slope * A_STEP, "+", more=1)]
         rows.append(row)
     return Table(columns, rows, "tolerances of all slots, one at a time (larger / smaller)")
 
 
-def _shown(column: Column) -> tuple[float, int]:
-    return factor(column.quantity.unit), column.quantity.decimals
-
-
-def _signed(value: float, decimals: int) -> str:
-    return decimal(value, decimals, "+") if math.isfinite(value) else "not solved"
+def _number(column: Column, value: float, sign: str = "", more: int = 0) -> str:
+    """Return a value [SI] with so many decimals more than the column has."""
+    known = column.quantity
+    known = replace(known, decimals=known.decimals + more)
+    return known.text(value, sign) if math.isfinite(value) else "not solved"
 
 
 def together(spread: Tolerances) -> Table:
@@ -229,17 +216,16 @@ def together(spread: Tolerances) -> Table:
     names = [size.name for size in spread.sizes]
     rows = []
     for column in (PEAK, DROP):
-        one, (unit, decimals) = spread.spreads[column.key], _shown(column)
+        one = spread.spreads[column.key]
         ends = (
             f"{'large' if end > 0 else 'small'} {name}"
             for name, end in zip(names, one.corner, strict=False)
         )
-        worst = "not solved"
+        worst, likely = _number(column, one.worst), _number(column, one.root_sum_square)
         if math.isfinite(one.worst):
-            more = _signed((one.worst - one.nominal) * unit, decimals)
-            worst = f"{column.text(one.worst)} ({more})"
-        square = one.root_sum_square * unit
-        likely = f"\u00b1{decimal(square, decimals)}" if math.isfinite(square) else "not solved"
+            worst = f"{worst} ({_number(column, one.worst - one.nominal, '+')})"
+        if math.isfinite(one.root_sum_square):
+            likely = f"\u00b1{likely}"
         head = f"{column.label}, {column.shown_unit}"
         rows.append((head, column.text(one.nominal), worst, ", ".join(ends) or "-", likely))
     if math.isfinite(spread.worst_channel):
@@ -267,19 +253,19 @@ def widths(at_widths: Sequence[AtWidth]) -> Table:
     return Table(columns, rows, "one width all along, of the shop's cutters (floor as wanted)")
 
 
-def add_page(folder: Folder, found: ToShop, design: Design, release: str) -> None:
+def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:
     """Add the page of cutters and tolerances, and its figure where there are cutters."""
     picture = None
-    if any(circuit.tool_paths for circuit in found.plan.circuits):
-        make = partial(cutters_figure, found.plan, design.shop.depth_tolerance, design.title)
+    if any(circuit.tool_paths for circuit in job.plan.circuits):
+        make = partial(cutters_figure, job.plan, design.shop.depth_tolerance, design.title)
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
-        Section("Summary", [release, FIRST, verdict(found.machined), picture]),
-        Section("Tables", [*tables(found.machined, found.tolerances, found.at_widths), RELATED]),
+        Section("Summary", [release, FIRST, verdict(job.machined), picture]),
+        Section("Tables", [*tables(job.machined, job.tolerances, job.at_widths), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
-    if found.remedies:
-        texts = [remedy.text for remedy in found.remedies]
+    if job.remedies:
+        texts = [remedy.text for remedy in job.remedies]
         sections.insert(2, Section("Would leave less copper", [texts]))
     text = page(design.title, "Cutters and tolerances", sections, landscape=True)
     folder.add(PAGE, text)

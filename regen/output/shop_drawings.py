@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from io import StringIO
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -10,15 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from markupsafe import Markup
 
+from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
-from regen.shop.drawings.sheets import (
-    BLANK_OUTSIDE,
-    CONTOUR,
-    COPPER_OUTSIDE,
-    JACKET_OUTSIDE,
-    PLATED_OUTSIDE,
-    SLOT_FLOOR,
-)
 from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
 
 if TYPE_CHECKING:
@@ -36,12 +30,15 @@ MILLIMETRES = 4
 TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
 OTHER = 8
 LAYERS = {
-    CONTOUR: (1, "hot-gas side, finished"),
-    SLOT_FLOOR: (3, "slot floor: copper below must stay"),
-    BLANK_OUTSIDE: (5, "outside of the blank, turned before slots are cut; tops of the lands"),
-    COPPER_OUTSIDE: (30, "copper, turned"),
-    JACKET_OUTSIDE: (6, "jacket, finished"),
-    PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
+    sheets.CONTOUR: (1, "hot-gas side, finished"),
+    sheets.SLOT_FLOOR: (3, "slot floor: copper below must stay"),
+    sheets.BLANK_OUTSIDE: (
+        5,
+        "outside of the blank, turned before slots are cut; tops of the lands",
+    ),
+    sheets.COPPER_OUTSIDE: (30, "copper, turned"),
+    sheets.JACKET_OUTSIDE: (6, "jacket, finished"),
+    sheets.PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
     DISCS: (OTHER, "discs at both ends of their way"),
     "LINER": (5, "hot-gas side and outside of the blank"),
     "SLOTS": (3, "slots, one closed outline each"),
@@ -56,12 +53,12 @@ LAYERS = {
 
 def profile(
     curves: Sequence[tuple[str, Curve]],
-    words: Sequence[str],
+    lines: Sequence[str],
     discs: Sequence[tuple[float, float, float]] = (),
 ) -> bytes:
     """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
-    ``curves`` by layer [m], the hot-gas contour among them; ``words`` are the lines of the title;
+    ``curves`` by layer [m], the hot-gas contour among them; ``lines`` are the lines of the title;
     ``discs`` x, r of the centre and radius [m].
     """
     named = {name for name, _ in curves} | ({DISCS} if discs else set())
@@ -70,11 +67,10 @@ def profile(
         _polyline(space, name, curve)
     for x, r, radius in discs:
         space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
-    hot = next(curve for name, curve in curves if name == CONTOUR)
+    hot = next(curve for name, curve in curves if name == sheets.CONTOUR)
     low, high = (float(x) for x in hot.x[[0, -1]] * MM)
     over, size = 0.04 * (high - low), 0.012 * (high - low)
-    ends = (low - over, 0), (high + over, 0)
-    space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+    _axis(space, (low - over, 0), (high + over, 0))
     face, exit_ = (low, hot.r[0] * MM), (high, hot.r[-1] * MM)
     throat = (0.0, float(np.interp(0.0, hot.x, hot.r)) * MM)
     _dimension(space, face, throat, (0.0, -4 * size), 0.0, size)
@@ -83,28 +79,28 @@ def profile(
     _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
     top = max([top, *((r + radius) * MM for _, r, radius in discs)])
-    lines = _wrapped([*words, *_legend(named)])
-    _title(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
+    lines = _wrapped([*lines, *_legend(named)])
+    _lines(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
 
 
-def _wrapped(words: Sequence[str]) -> list[str]:
-    return [line for text in words for line in wrap(text, WRAP, subsequent_indent="    ")]
+def _wrapped(lines: Sequence[str]) -> list[str]:
+    return [line for text in lines for line in wrap(text, WRAP, subsequent_indent="    ")]
 
 
 def _legend(named: set[str]) -> list[str]:
     return [f"Layer {name}: {LAYERS[name][1]}." for name in LAYERS if name in named]
 
 
-def slot_section(rings: Sequence[Ring], words: Sequence[str]) -> bytes:
+def slot_section(rings: Sequence[Ring], lines: Sequence[str]) -> bytes:
     """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
     drawing, space = _new({"LINER", "SLOTS", "COPPER", "JACKET"})
     apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
     size = 0.018 * apart
     for number, ring in enumerate(rings):
         _ring(space, ring, number * apart, size)
-    lines = _wrapped([*words, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
-    _title(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
+    lines = _wrapped([*lines, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
+    _lines(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
     return _bytes(drawing)
 
 
@@ -139,8 +135,7 @@ def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
         space.add_lwpolyline(corners, "xyb", close=True, dxfattribs={"layer": "SLOTS"})
     reach = max(radii.values()) + 2 * size
     for along, across in ((reach, 0.0), (0.0, reach)):
-        ends = (centre - along, -across), (centre + along, across)
-        space.add_line(ends[0], ends[1], dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+        _axis(space, (centre - along, -across), (centre + along, across))
     lines = [
         f"{ring.name.upper()}, x = {ring.x * MM:.4f} from throat",
         f"{count} slots, index {360 / count:.6f} deg, slot 1 at top, clockwise",
@@ -152,16 +147,23 @@ def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
     _text(space, "1", (centre - size / 3, reach + size / 2), size)
 
 
-def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
-    """Return an empty drawing in millimetres with the layers of these names."""
+@contextmanager
+def _without_clock() -> Iterator[Any]:
+    """Give ezdxf with no clock in its files: same design, same file."""
     import ezdxf
 
     fixed = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock: same design, same file
+    ezdxf.options.write_fixed_meta_data_for_testing = True
     try:
-        drawing = ezdxf.new(VERSION, setup=["linetypes", "styles"])
+        yield ezdxf
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = fixed
+
+
+def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
+    """Return an empty drawing in millimetres with the layers of these names."""
+    with _without_clock() as ezdxf:
+        drawing = ezdxf.new(VERSION, setup=["linetypes", "styles"])
     drawing.header["$INSUNITS"] = MILLIMETRES
     drawing.header["$MEASUREMENT"] = 1
     drawing.header["$LUNITS"] = 2
@@ -170,10 +172,12 @@ def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
     return drawing, drawing.modelspace()
 
 
+def _axis(space: Modelspace, one: tuple[float, float], other: tuple[float, float]) -> None:
+    space.add_line(one, other, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+
+
 def _polyline(space: Modelspace, layer: str, curve: Curve) -> None:
-    vertices = [
-        (x * MM, r * MM, bulge) for x, r, bulge in zip(curve.x, curve.r, curve.bulge, strict=True)
-    ]
+    vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
     space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": layer})
 
 
@@ -201,10 +205,10 @@ def _dimension(
     shown.render()
 
 
-def _title(
-    space: Modelspace, words: Sequence[str], place: tuple[float, float], size: float
+def _lines(
+    space: Modelspace, lines: Sequence[str], place: tuple[float, float], size: float
 ) -> None:
-    for n, line in enumerate(words):
+    for n, line in enumerate(lines):
         _text(space, line, (place[0], place[1] - 2 * size * n), size)
 
 
@@ -214,15 +218,9 @@ def _text(space: Modelspace, text: str, place: tuple[float, float], size: float)
 
 
 def _bytes(drawing: Drawing) -> bytes:
-    import ezdxf
-
     stream = StringIO()
-    fixed = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    try:
+    with _without_clock():
         drawing.write(stream)
-    finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = fixed
     return stream.getvalue().encode("utf-8")
 
 

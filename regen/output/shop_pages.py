@@ -11,17 +11,17 @@ from markupsafe import Markup
 from regen.output.closeout import DAY, HOUR
 from regen.output.page import Section, page, small
 from regen.output.shop_drawings import sketches
-from regen.output.table import Column, Table, text_column
+from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal
 from regen.result import Array, Result
+from regen.shop import traveller as texts
 from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
 from regen.shop.drawings.stretches import Rows
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import FIRST, cautions, operations, process, proof_tests
 
 MM = 1e3
 NOT_RELEASED = "NOT FOR"
-"""Begins the text on every page of a design that breaks a limit."""
+"""Begins the text on every page of a design that breaks a limit, see data/traveller.toml."""
 
 SIGNED = "Signed, date"
 
@@ -97,10 +97,10 @@ def path_table(shop: ShopSet) -> Table:
     head += ["disc diameter [mm]", "passes side by side", "x [mm]", "x from injector face [mm]"]
     rows = []
     for tool in shop.tools:
-        cutter = tool.cutter
+        cutter, stretch = tool.path.cutter, tool.stretch
         disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
-        first = [tool.label, tool.stretch, tool.circuit, tool.count, cutter.kind]
-        first += [f"{cutter.width * MM:g}", disc, tool.passes]
+        first = [tool.label, tool.number, stretch.circuit, stretch.count, cutter.kind]
+        first += [f"{cutter.width * MM:g}", disc, tool.path.passes]
         cells = [_fixed(*cell) for cell in zip(PATH, _path(tool, shop), strict=True)]
         rows += [[*first, *row] for row in zip(*cells, strict=True)]
     return Table([Column(name) for name in [*head, "r [mm]", "r lowest [mm]"]], rows)
@@ -108,7 +108,7 @@ def path_table(shop: ShopSet) -> Table:
 
 def _path(tool: Tool, shop: ShopSet) -> tuple[Array, ...]:
     """Return a cutter's path by the columns of ``PATH`` [m]."""
-    return tool.x, tool.x - shop.contour.x_injector, tool.r, tool.r - tool.radius
+    return tool.x, tool.x - shop.contour.x_injector, tool.r, tool.r - tool.path.radius
 
 
 def _fixed(column: Column, values: Array) -> list[str]:
@@ -144,8 +144,8 @@ def _page(
         sections,
         template="shop.html",
         landscape=landscape,
-        cautions=cautions(*kinds),
-        first=FIRST,
+        cautions=texts.cautions(*kinds),
+        first=texts.FIRST,
         regen=shop.result.provenance["regen"],
         case_hash=shop.case_hash[:16] or "not given",
         release=release,
@@ -161,37 +161,12 @@ def _numbers(columns: Sequence[Column], rows: Sequence[Any], **more: Any) -> Tab
     return Table(columns, rows, kind="numbers", **more)
 
 
-def _datum(shop: ShopSet) -> list[str]:
-    """Return how the numbers of the cutting table are meant."""
-    face = -shop.contour.x_injector * MM
-    return [
-        "Lengths in mm, angles in degrees. x is measured along the axis, positive towards the "
-        f"nozzle: from the throat plane, and from the injector face, which stands {face:.4f} "
-        "before the throat. r is measured from the axis.",
-        "The floor is the copper that must be left, at this x: radius r floor. This radius is what "
-        "counts. The wall is that to the finished bore, normal to the hot-gas contour: while the "
-        "bore has stock, the metal under the slot is thicker by it.",
-        "Depth is given twice. Normal: square to the hot-gas contour, from the turned outside of "
-        "the blank, as a depth gauge across the land reads it. Radial: straight towards the axis "
-        "from the blank at this x, as a machine plunges. They differ where the chamber slopes; a "
-        "dash: the drawn blank ends before this x, set r floor.",
-        "Width is at the floor, sides parallel. Lands are arcs round the axis: at the floor, and "
-        "at the blank's outside.",
-        "Slot 1 stands at the mark on the injector face, at 0 degrees. Slots count clockwise, seen "
-        "from the injector towards the nozzle. Set each angle from slot 1: never add up rounded "
-        "steps.",
-    ]
-
-
 def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
     """Return the cutting table."""
-    path = " and cutter_path.csv" if shop.tools else ""
-    reading = small(
-        f"The same numbers with more digits are in cutting_table.csv{path}; shapes in "
-        "slot_profile.dxf and slot_section.dxf (full size, mm)."
-    )
+    files = texts.page_text("other_files", path=" and cutter_path.csv" if shop.tools else "")
+    datum = texts.page_texts("datum", face=-shop.contour.x_injector * MM)
     sections = [
-        Section("How to read this table", [_datum(shop), reading]),
+        Section("How to read this table", [datum, small(files)]),
         Section("Slots", _slots(shop)),
     ]
     if shop.tools:
@@ -199,27 +174,20 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
     if notes:
         sections.append(Section("Notes", [notes]))
     if shop.rings:
-        note = (
-            "In planes normal to the axis: on a slope, wall and depth in this plane are longer "
-            "than those normal to the contour. Cut by the table."
-        )
         pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
-        sections.append(Section("One pitch", [small(note), pitch]))
+        sections.append(Section("One pitch", [small(texts.page_text("one_pitch")), pitch]))
     for sheet in shop.sheets:
         which = f" (stretch {sheet.number})" if len(shop.sheets) > 1 else ""
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
-        point = "the centre of the disc; the disc stands in a plane through the axis"
-        if tool.cutter.kind == "end mill":
-            point = "the middle of the flat end; its axis is radial"
-        text = (
-            f"{tool_text(tool)} Listed: {point}. Go straight from point to point. At the first and "
-            "the last point the cutter goes straight in and out along r."
+        point = texts.page_text(
+            "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
         )
+        text = texts.page_text("path", tool=tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")
-        title = f"Path of cutter {tool.label}: {tool.circuit}"
+        title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
         sections.append(Section(title, [small(text), table], kind="fresh"))
     counts = dict.fromkeys(sheet.stretch.count for sheet in shop.sheets)
     angles = [_in_columns(_angles(count)) for count in counts]
@@ -229,7 +197,6 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
 
 def _slots(shop: ShopSet) -> list[Any]:
     """Return the stretches, their tolerances, and what nobody has checked."""
-    tolerance = shop.design.shop
     columns = [Column("stretch", "stretch"), text_column("circuit", "circuit")]
     columns += [Column("slots", "slots"), Column("index", "index angle, deg")]
     columns += [text_column("dms", "index angle"), Column("first", "first slot")]
@@ -243,20 +210,12 @@ def _slots(shop: ShopSet) -> list[Any]:
     return [
         Table(columns, rows),
         *(
-            f"{sheet.stretch.circuit}: slots 1, 3, 5 ... lead the coolant from its inlet end, "
-            "slots 2, 4, 6 ... back; all are cut alike."
+            texts.page_text("back", circuit=sheet.stretch.circuit)
             for sheet in shop.sheets
             if sheet.stretch.back
         ),
-        f"Tolerances: width \u00b1 {tolerance.width_tolerance * MM:g}, depth \u00b1 "
-        f"{tolerance.depth_tolerance * MM:g}, wall \u00b1 {tolerance.wall_tolerance * MM:g} mm "
-        "([shop] of the case). Wall and depth make up the blank together: set by r floor, the wall "
-        "comes first.",
-        None
-        if shop.tools
-        else "No cutters are listed in the case: the floor is the one wanted, and nobody has "
-        "checked that a cutter leaves it. A saw leaves copper in the arc of the throat and ramps "
-        "at the ends.",
+        texts.page_text("tolerances", **texts.tolerances(shop.design)),
+        None if shop.tools else texts.page_text("no_cutters"),
     ]
 
 
@@ -279,7 +238,7 @@ def _angles(count: int) -> Table:
 
 def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     """Return the process traveller."""
-    summary, kinds = process(shop.design)
+    summary, kinds = texts.process(shop.design)
     calendar = None
     if plated is not None:
         low, high = sorted(time / DAY for time in plated.calendar_range)
@@ -292,7 +251,7 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
     rows: list[tuple[Any, ...]] = []
     holds = {}
-    for one in operations(shop, plated):
+    for one in texts.operations(shop, plated):
         text = Markup("<br>").join([Markup("<strong>{}</strong>").format(one.title), *one.lines])
         rows.append((one.number, text, "", ""))
         if one.hold:
@@ -309,17 +268,8 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
 
 def inspection(shop: ShopSet, release: str) -> str:
     """Return the inspection and proof sheet."""
-    introduction = (
-        "Every slot, at every place below. x hot wall is the place in measured_slots.csv (on the "
-        "hot-gas contour); x floor is where the gauge stands along the axis. Width at the floor: "
-        "the go gauge must enter to the floor over its whole length, the no-go gauge must not. "
-        "Depth square to the hot-gas contour, from the lands. Wall square to the hot-gas contour: "
-        "by r floor before the bore is finished, by ultrasonic gauge afterwards."
-    )
-    columns = [
-        text_column("place", "Place"),
-        *(Column(f"{name}_m", name, decimals=3) for name in LIMITS),
-    ]
+    sizes = (Column(f"{name}_m", name, decimals=3) for name in LIMITS)
+    columns = [text_column("place", "Place"), *sizes]
     tables, measured, counts = [], [], []
     for sheet in shop.sheets:
         limits = [
@@ -337,15 +287,11 @@ def inspection(shop: ShopSet, release: str) -> str:
         measured.append(Section(f"Measured: {sheet.stretch.circuit}", [table], kind="fresh"))
         angle = f"{sheet.stretch.index_angle:.6f}"
         counts.append((sheet.stretch.circuit, sheet.stretch.count, "", angle, "", "", ""))
-    deviation = (
-        "A slot out of limits is not yet scrap: write it into measured_slots.csv and let 'regen "
-        "as-built' answer for its own temperature, margin and life."
-    )
     heads = ["Circuit", "Slots wanted", "Slots counted", "Index angle, deg"]
     heads += ["Last slot back to slot 1, deg", "Blank outside checked", SIGNED]
-    counted = Table([text_column(head, head) for head in heads], counts, kind="blank sign")
+    counted = Table(text_columns(*heads), counts, kind="blank sign")
     sections = [
-        Section("Limits", [introduction, *tables, deviation]),
+        Section("Limits", [texts.page_text("inspection"), *tables, texts.page_text("deviation")]),
         Section("Count and index", [counted]),
         Section("Proof", [_proof_table(shop.result), _proof_notes(shop.result)]),
         *measured,
@@ -370,11 +316,8 @@ def _limits(shop: ShopSet, rows: Rows) -> list[float]:
     """Return x, r and nominal, least and most of each size of one place [m]."""
     tolerance, x = shop.design.shop, float(rows.floor_x[0])
     values = [float(rows.x[0]), x, x - shop.contour.x_injector, float(rows.floor_r[0])]
-    for size, off in (
-        (float(rows.width[0]), tolerance.width_tolerance),
-        (float(rows.depth[0]), tolerance.depth_tolerance),
-        (float(rows.wall[0]), tolerance.wall_tolerance),
-    ):
+    for name in ("width", "depth", "wall"):
+        size, off = float(getattr(rows, name)[0]), getattr(tolerance, f"{name}_tolerance")
         values += [size, size - off, size + off]
     return values
 
@@ -384,15 +327,11 @@ def _proof_table(result: Result) -> Table:
     rows = [
         (test.name, test.pressure, "water, vented of air", "10 to 30 \u00b0C", test.hold)
         + (test.acceptance, "", "")
-        for test in proof_tests(result)
+        for test in texts.proof_tests(result)
     ]
-    return Table([text_column(head, head) for head in (*heads, SIGNED)], rows, kind="blank sign")
+    return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
 
 
 def _proof_notes(result: Result) -> list[str]:
     own = [f"{f.text}: {f.note}" for f in result.findings if f.section == "proof" and f.note]
-    return [
-        *own,
-        "Pressures are gauge, raised in at least five steps; time and acceptance are common "
-        "practice, the code that holds for the place goes before them.",
-    ]
+    return [*own, texts.page_text("proof_steps")]

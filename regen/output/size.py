@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from regen.case.read import Case
+from regen.checks.limits import LIMITS
 from regen.checks.review import PACKAGES
 from regen.design import Sizing
 from regen.output.folder import Folder
@@ -36,21 +37,7 @@ NAMES = {
 }
 """Names of constraints that are not limits."""
 
-RELAX = {
-    "hot_wall_temperature": 'a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in '
-    "sizing.free), more coolant, or less heat (a film)",
-    "melting": "less heat, or more coolant",
-    "coolant_wall_temperature": "a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
-    "coolant_temperature": 'more coolant ("flow" in sizing.free, where the fuel allows it), less '
-    "heat, or a shorter cooled length",
-    "ligament_stress": 'a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
-    "land_tension": "wider lands, or less pressure",
-    "life": "a colder hot wall (a thinner one, more coolant, a film), fewer life.firings, or "
-    "another alloy",
-    "burnout": "more coolant pressure, a colder inlet, more coolant, less heat (a film), or "
-    "limits.burnout_fraction",
-    "coolant_mach": "limits.mach, or more inlet pressure",
-    "injector_pressure": "more inlet pressure, or limits.injector_drop_fraction",
+RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | {
     "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
     "aspect": "deeper slots (shop.greatest_aspect)",
     "depth_slope": "sizing.depth_slope, or fewer depth_points",
@@ -160,9 +147,9 @@ def _objective(sized: Sized) -> Iterator[str]:
     sizing = sized.space.base.sizing
     yield f"sized for {', '.join(aim(sizing))}"
     key = OBJECTIVES[sizing.minimise]
+    values = (sized.objective, sized.own_objective)
     after, before = (
-        amount(value, si_of(key), key) if math.isfinite(value) else "not solved"
-        for value in (sized.objective, sized.own_objective)
+        amount(v, si_of(key), key) if math.isfinite(v) else "not solved" for v in values
     )
     yield f"{quantity(key).label}: {after} (the case's own sizes: {before})"
 
@@ -170,9 +157,8 @@ def _objective(sized: Sized) -> Iterator[str]:
 def sizes(sized: Sized) -> Table:
     """Return the sizes before and after, and their bounds."""
     rows = [
-        [size_name(sized, variable), *map(variable.parameter.say, (before, after, low, high))]
-        for variable, before, after in _variables(sized)
-        for low, high in [(variable.low, variable.high)]
+        [size_name(sized, v), *map(v.parameter.say, (before, after, v.low, v.high))]
+        for v, before, after in _variables(sized)
     ]
     base = sized.space.base
     if "width" in base.sizing.free and not sized.space.of("width"):

@@ -23,21 +23,9 @@ from typing import Any, Literal
 
 import regen
 from regen.checks.review import PACKAGES
+from regen.output import sweep_table
 from regen.output.folder import Folder, OutputError
-from regen.output.sweep_table import (
-    COLUMNS,
-    DROP,
-    JUDGED,
-    WALL,
-    Block,
-    SweepSummary,
-    fitted,
-    limits_of,
-    merged,
-    part_text,
-    summary_of,
-    write_parquet,
-)
+from regen.output.sweep_table import DROP, WALL, SweepSummary
 from regen.quantities import quantity
 from regen.storage.cache import made_with
 from regen.studies.batch.designs import Rows
@@ -104,7 +92,8 @@ class Store:
     @property
     def limits(self) -> tuple[str, ...]:
         """Limits that any part has margins of, in the judge's order."""
-        return tuple(self._index()["limits"] if self.complete else limits_of(self._header()))
+        known = self._index()["limits"] if self.complete else sweep_table.limits_of(self._header())
+        return tuple(known)
 
     @property
     def informative(self) -> frozenset[str]:
@@ -125,9 +114,8 @@ class Store:
         """Write a solved part; it is kept once this returns, and so are the parts before."""
         first, due = self.plan.rows_of(n).start, len(self.plan.rows_of(n))
         if len(rows) != due:
-            message = f"part {n} came with {len(rows)} rows, and {due} are due"
-            raise ValueError(message)
-        text = part_text(self.plan, rows, first).encode()
+            raise ValueError(f"part {n} came with {len(rows)} rows, and {due} are due")
+        text = sweep_table.part_text(self.plan, rows, first).encode()
         entry = {
             "part": n,
             "rows": due,
@@ -146,17 +134,16 @@ class Store:
         """Join all parts into the table, in their order; they stay until ``finish``."""
         if self.complete:
             return
-        with self._writing():
-            header, beside = self._header(), _beside(self.table)
+        with self._writing(), _placed(self.table) as beside:
+            header = self._header()
             if self.form == "parquet":
-                write_parquet(beside, header, self._texts())
-            else:
-                with beside.open("w", encoding="utf-8", newline="") as table:
-                    table.write(",".join(header) + "\n")
-                    for lines in self._texts():
-                        table.writelines(f"{line}\n" for line in fitted(lines, header))
-                    _flushed(table)
-            beside.replace(self.table)
+                sweep_table.write_parquet(beside, header, self._texts())
+                return
+            with beside.open("w", encoding="utf-8", newline="") as table:
+                table.write(",".join(header) + "\n")
+                for lines in self._texts():
+                    table.writelines(f"{line}\n" for line in sweep_table.fitted(lines, header))
+                _flushed(table)
 
     def finish(
         self, summary: Mapping[str, Any], figures: Mapping[str, Callable[[], Any]]
@@ -167,7 +154,7 @@ class Store:
         out = Folder(self.folder, INDEX)
         for name, make in figures.items():
             out.draw(name, make)
-        rest = {"columns": COLUMNS, "table": table, "parts": parts}
+        rest = {"columns": sweep_table.COLUMNS, "table": table, "parts": parts}
         written = out.write({**self._described("complete"), **summary, **rest})
         shutil.rmtree(self.folder / PARTS, ignore_errors=True)
         self.complete = True
@@ -195,18 +182,16 @@ class Store:
         index = self.folder / INDEX
         if not index.exists():
             names = ("sweep.csv", "sweep.parquet", PARTS)
-            strays = [name for name in names if (self.folder / name).exists()]
+            strays = " and ".join(name for name in names if (self.folder / name).exists())
             if strays:
-                raise _refusal(
-                    f"{self.folder} holds {' and '.join(strays)} without a {INDEX}", MOVE
-                )
+                raise _refusal(f"{self.folder} holds {strays} without a {INDEX}", MOVE)
             return {}
         try:
-            found: dict[str, Any] = json.loads(index.read_bytes())
-            found["sweep"]["case_sha256"], found["state"]
+            content: dict[str, Any] = json.loads(index.read_bytes())
+            content["sweep"]["case_sha256"], content["state"]
         except (ValueError, KeyError, TypeError) as error:
             raise _refusal(f"{index} is not the file of a sweep, or was changed", MOVE) from error
-        return found
+        return content
 
     def _open(self, index: dict[str, Any]) -> None:
         """Take up what the folder holds of this sweep; refuse another's."""
@@ -242,17 +227,16 @@ class Store:
             data = self._part(n).read_bytes()
             if hashlib.sha256(data).hexdigest() != self.done[n]["sha256"]:
                 what = f"{self._part(n)} was changed while the sweep ran"
-                message = f"{what}; run the same command again to solve that part again"
-                raise OutputError(message)
+                raise OutputError(f"{what}; run the same command again to solve that part again")
             yield data.decode().splitlines()
 
     def _header(self) -> list[str]:
         """Return the columns of all parts together."""
-        headers: list[list[str]] = []
+        headers = []
         for n in range(self.plan.parts):
             with self._part(n).open(encoding="utf-8") as part:
                 headers.append(part.readline().rstrip("\n").split(","))
-        return merged(headers)
+        return sweep_table.merged(headers)
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
@@ -262,22 +246,19 @@ class Store:
         except OutputError:
             raise
         except OSError as error:
-            kept = "; give another folder with -o"
-            if self.done:
-                kept = (
-                    f"; {self.rows_done} of {len(self.plan)} rows are finished and kept: put "
-                    "that right and give the same command again to go on"
-                )
-            message = f"cannot write {self.folder}: {error.strerror or error}{kept}"
-            raise OutputError(message) from error
+            kept = f"{self.rows_done} of {len(self.plan)} rows are finished and kept"
+            do = f"{kept}: put that right and give the same command again to go on"
+            do = do if self.done else "give another folder with -o"
+            what = f"cannot write {self.folder}: {error.strerror or error}"
+            raise OutputError(f"{what}; {do}") from error
 
 
-def write(store: Store) -> list[str]:
+def finish(store: Store) -> list[str]:
     """Join the parts, draw figures and write sweep.json; return the lines of the summary."""
     from regen.output.figures.sweep import figures
 
     store.join()
-    summary = summary_of(store.table, store.plan, store.limits, store.informative)
+    summary = sweep_table.summary_of(store.table, store.plan, store.limits, store.informative)
     store.finish(summary_object(summary), figures(summary))
     return lines(summary)
 
@@ -285,7 +266,6 @@ def write(store: Store) -> list[str]:
 def summary_object(summary: SweepSummary) -> dict[str, Any]:
     """Return what sweep.json holds of the rows."""
     columns = (*(parameter.column for parameter in summary.plan.parameters), DROP, WALL)
-    best = {name: summary.best[column] for name, column in BEST.items() if column in summary.best}
     return {
         "rows": summary.rows,
         "status": dict(sorted(summary.status.items())),
@@ -295,7 +275,8 @@ def summary_object(summary: SweepSummary) -> dict[str, Any]:
         "best": {
             name: {"row": int(row["row"]), "verdict": summary.best_verdict}
             | {column: float(row[column]) for column in columns}
-            for name, row in best.items()
+            for name, key in BEST.items()
+            if (row := summary.best.get(key))
         },
         "summary": lines(summary),
     }
@@ -307,13 +288,13 @@ def lines(summary: SweepSummary) -> list[str]:
         f"{summary.rows} rows: {summary.solved} solved; the nominal channel meets every limit in "
         f"{summary.kept}"
     ]
-    stopped = [(count, name) for name, count in summary.status.items() if name != "solved"]
-    if stopped:
-        causes = ", ".join(f"{name} {count}" for count, name in sorted(stopped, reverse=True))
+    ordered = sorted(((n, status) for status, n in summary.status.items()), reverse=True)
+    causes = ", ".join(f"{status} {n}" for n, status in ordered if status != "solved")
+    if causes:
         text.append(f"not solved: {causes}")
     if summary.verdicts:
         counts = ", ".join(f"{name} {count}" for name, count in sorted(summary.verdicts.items()))
-        text.append(f"verdict: {counts} ({JUDGED[summary.plan.judged]})")
+        text.append(f"verdict: {counts} ({sweep_table.JUDGED[summary.plan.judged]})")
     if summary.best_verdict is None:
         return [*text, "no row meets every limit"]
     text.append(f"best of those with verdict {summary.best_verdict}:")
@@ -327,7 +308,7 @@ def lines(summary: SweepSummary) -> list[str]:
     return text
 
 
-def _row_text(summary: SweepSummary, row: Block) -> str:
+def _row_text(summary: SweepSummary, row: sweep_table.Block) -> str:
     parameters = summary.plan.parameters
     values = ", ".join(f"{one.path} {one.say(row[one.column])}" for one in parameters)
     drop, wall = (quantity(key).amount(float(row[key])) for key in (DROP, WALL))
@@ -345,20 +326,22 @@ def _journal(path: Path) -> Iterator[dict[str, Any]]:
             yield entry
 
 
-def _beside(path: Path) -> Path:
-    return path.with_name(f".{path.name}.{os.getpid()}.part")
+@contextmanager
+def _placed(path: Path) -> Iterator[Path]:
+    """Give a place to write a file at, which takes its own place whole or not at all."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield beside
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _place(path: Path, content: bytes) -> None:
     """Write a file whole or not at all, also if the machine goes down."""
-    beside = _beside(path)
-    try:
-        with beside.open("wb") as file:
-            file.write(content)
-            _flushed(file)
-        beside.replace(path)
-    finally:
-        beside.unlink(missing_ok=True)
+    with _placed(path) as beside, beside.open("wb") as file:
+        file.write(content)
+        _flushed(file)
 
 
 def _flushed(file: Any) -> None:

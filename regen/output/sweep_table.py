@@ -3,6 +3,8 @@
 Parquet needs pyarrow, of the extra "sweep".
 """
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 import csv
@@ -148,11 +150,10 @@ def check_parquet() -> None:
     try:
         import pyarrow.parquet  # noqa: F401 - a large package, for one format
     except ImportError as error:
-        message = (
+        raise OutputError(
             "--format parquet needs the package pyarrow, which is not installed: install it with "
             'pip install "regen[sweep]", or leave the option out'
-        )
-        raise OutputError(message) from error
+        ) from error
 
 
 def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[str]]) -> None:

@@ -15,7 +15,7 @@ from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-    from rich.console import JustifyMethod
+    from rich.console import Console, JustifyMethod
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -74,6 +74,11 @@ class Column:
 def text_column(key: str, heading: str = "") -> Column:
     """Return a column of texts, at the left and without a unit."""
     return Column(key, heading, left=True)
+
+
+def text_columns(*headings: str) -> list[Column]:
+    """Return columns of texts by their headings."""
+    return [text_column(heading, heading) for heading in headings]
 
 
 @dataclass(frozen=True)
@@ -207,3 +212,12 @@ def _csv_cell(value: object) -> str:
     if isinstance(value, list | tuple):
         return "; ".join(map(str, value))
     return json.dumps(value) if isinstance(value, Mapping) else str(value)
+
+
+def print_parts(parts: Iterable[object], console: Console, *, soft_wrap: bool = False) -> None:
+    """Print texts and tables; texts are folded unless ``soft_wrap`` leaves that to the terminal."""
+    for part in parts:
+        if isinstance(part, Table):
+            console.print(part.rich())
+        else:
+            console.print(part, highlight=False, markup=False, soft_wrap=soft_wrap)

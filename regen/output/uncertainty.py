@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
@@ -16,15 +17,7 @@ from regen.output.table import Column, Table, text_column
 from regen.quantities import quantity
 from regen.studies.uncertainty.distributions import TRUNCATED
 from regen.studies.uncertainty.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty.study import (
-    EVERY,
-    EVERY_KEPT,
-    LEAST_MARGIN,
-    OUTPUTS,
-    QUANTILES,
-    Kept,
-    Uncertainty,
-)
+from regen.studies.uncertainty.study import EVERY, EVERY_KEPT, OUTPUTS, QUANTILES, Kept, Uncertainty
 
 SCHEMA = 1
 INDEX = "uncertainty.json"
@@ -156,12 +149,9 @@ def _along_object(study: Uncertainty) -> dict[str, Any] | None:
 
 def lines(study: Uncertainty) -> list[str]:
     """Return the summary of a study as text."""
-    head = (
-        f"{study.title}: {study.base} designs counted, {len(study.rows)} solved or tried, "
-        f"seed {study.seed}"
-    )
+    counts = f"{study.base} designs counted, {len(study.rows)} solved or tried, seed {study.seed}"
     return [
-        *(head, "", *inputs(study).lines(), *_input_notes(study), ""),
+        *(f"{study.title}: {counts}", "", *inputs(study).lines(), *_input_notes(study), ""),
         *(*probabilities(study).lines(), *_indicative(study), ERROR, MODELS, *_unsolved(study), ""),
         *(*quantiles(study).lines(), "", *ranking(study).lines(), *lost(study)),
     ]
@@ -186,11 +176,8 @@ def _input_notes(study: Uncertainty) -> list[str]:
 
 def probabilities(study: Uncertainty) -> Table:
     """Return how probably each limit is met, and why designs did not meet it."""
-    columns = [
-        text_column("limit", "limit"),
-        text_column("probability", f"probability, {INTERVAL}"),
-        text_column("missed", f"not met, of {study.base}"),
-    ]
+    headings = ("limit", f"probability, {INTERVAL}", f"not met, of {study.base}")
+    columns = [text_column(heading, heading) for heading in headings]
     title = "probability of meeting each limit, nominal channel"
     return Table(columns, [[name(k), interval(k), missed(k)] for k in study.kept], title)
 
@@ -211,12 +198,9 @@ def interval(one: Kept) -> str:
 
 def missed(one: Kept) -> str:
     """Return why designs did not meet a limit, in numbers of designs."""
-    reasons = {
-        "exceeded": one.broken,
-        "not evaluated": one.not_evaluated,
-        "not solved": one.not_solved,
-    }
-    return ", ".join(f"{why} {number}" for why, number in reasons.items() if number)
+    numbers = (one.broken, one.not_evaluated, one.not_solved)
+    reasons = zip(("exceeded", "not evaluated", "not solved"), numbers, strict=True)
+    return ", ".join(f"{why} {number}" for why, number in reasons if number)
 
 
 def _indicative(study: Uncertainty) -> list[str]:
@@ -238,10 +222,8 @@ def _unsolved(study: Uncertainty) -> list[str]:
     for kind in dict.fromkeys(status[status != "solved"]):
         rows = np.flatnonzero(status == kind)
         first = str(reason[rows[0]]).removeprefix("not solved: ")
-        whose = _by_model(study, rows)
-        text.append(
-            f"not solved, {kind}: {rows.size} of {study.base} designs{whose}; first: {first}"
-        )
+        count = f"{rows.size} of {study.base} designs{_by_model(study, rows)}"
+        text.append(f"not solved, {kind}: {count}; first: {first}")
     if text:
         text.append("designs that are not solved meet no limit, and count as worse than any other")
     return text
@@ -251,22 +233,20 @@ def _by_model(study: Uncertainty, rows: NDArray[np.intp]) -> str:
     """Return how many of some designs have which correlation of each role."""
     roles = []
     for role, names in (study.batch.models or {}).items():
-        drawn = [names[n] for n in rows]
-        counts = {one: drawn.count(one) for one in sorted(set(drawn))}
-        roles.append(f"models.{role} " + ", ".join(f"{one} {n}" for one, n in counts.items()))
+        counts = sorted(Counter(names[n] for n in rows).items())
+        roles.append(f"models.{role} " + ", ".join(f"{one} {n}" for one, n in counts))
     return f" ({'; '.join(roles)})" if roles else ""
 
 
 def quantiles(study: Uncertainty) -> Table:
     """Return the values that shares of the designs lie below, and those of the case itself."""
+    own = study.nominal.summary if study.nominal else {}
 
     def row(key: str) -> list[str | None]:
         shown = quantity(key)
-        known = study.nominal is not None and key != LEAST_MARGIN
-        own = shown.text(study.nominal.summary[key]) if known and study.nominal else None
         values = (float(study.quantiles[key][QUANTILES.index(level)]) for level in SHOWN)
         cells = [shown.text(value) if np.isfinite(value) else "not solved" for value in values]
-        return [shown.label, shown.unit, *cells, own]
+        return [shown.label, shown.unit, *cells, shown.text(own[key]) if key in own else None]
 
     columns = [text_column("output", "output"), text_column("unit")]
     columns += [Column(f"below_{level:g}", f"{100.0 * level:.0f} %") for level in SHOWN]
@@ -281,18 +261,16 @@ def ranking(study: Uncertainty) -> Table:
     columns += [Column(key, heading) for key, heading in keys.items()]
     rows: list[list[str | float]] = []
     for key, label in LABELS.items():
-        found = study.indices[key]
-        order = np.argsort(-np.nan_to_num(found.total, nan=-1.0), kind="stable")[:MOST]
-        for place, n in enumerate(order):
-            total = float(found.total[n])
-            if place == 0 and np.isnan(total):
-                text = "no index: it does not vary, or too little was solved"
-                rows.append([label, text, "", "", ""])
-            if np.isnan(total) or (place and total < 0.01):
-                break
-            ends = f"{found.total_low[n]:.2f} to {found.total_high[n]:.2f}"
-            path, first = study.inputs[n].path, float(found.first[n])
-            rows.append(["" if place else label, path, total, ends, first])
+        index = study.indices[key]
+        order = np.argsort(-np.nan_to_num(index.total, nan=-1.0), kind="stable")[:MOST]
+        known = [n for n in order if not np.isnan(index.total[n])]
+        if not known:
+            text = "no index: it does not vary, or too little was solved"
+            rows.append([label, text, "", "", ""])
+        for n in [n for n in known if n == known[0] or index.total[n] >= 0.01]:
+            ends = f"{index.total_low[n]:.2f} to {index.total_high[n]:.2f}"
+            numbers = (float(index.total[n]), ends, float(index.first[n]))
+            rows.append(["" if n != known[0] else label, study.inputs[n].path, *numbers])
     return Table(columns, rows, "what matters most")
 
 

@@ -1,4 +1,4 @@
-"""The process traveller: operations with their holds, proof tests and cautions, by process."""
+"""The process traveller: operations with their holds, proof tests, cautions, texts of pages."""
 
 from __future__ import annotations
 
@@ -54,6 +54,23 @@ def cautions(*kinds: str) -> list[str]:
     return [text for kind in kinds for text in _file()["cautions"][kind]]
 
 
+def page_text(key: str, **values: object) -> str:
+    """Return one text of a page or drawing, its values filled in."""
+    text: str = _file()["pages"][key]
+    return text.format(**values)
+
+
+def page_texts(key: str, **values: object) -> list[str]:
+    """Return the texts of a list on a page or drawing, their values filled in."""
+    return [text.format(**values) for text in _file()["pages"][key]]
+
+
+def tolerances(design: Design) -> dict[str, float]:
+    """Return the tolerances of the slots [mm] as the file names them."""
+    names = ("width_tolerance", "depth_tolerance", "wall_tolerance")
+    return {name: getattr(design.shop, name) * MM for name in names}
+
+
 def before_plating(design: Design) -> list[str]:
     """Return what must be done and signed before the current is switched on."""
     return [line.format(skin=design.plating.skin) for line in _file()["before_plating"]["lines"]]
@@ -94,7 +111,7 @@ def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
 
 
 def _operation(number: int, key: str, values: Mapping[str, Any]) -> Operation:
-    """Return an operation of the file with its words filled in."""
+    """Return an operation of the file with its texts filled in."""
     entry = _file()["operations"][key]
     lines = tuple(line for text in entry["lines"] for line in _filled(text, values))
     hold = entry.get("hold", "").format(**values).strip()
@@ -107,9 +124,9 @@ def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
-    """Return the words of the file that are the same in all operations."""
-    design, words = shop.design, _file()["words"]
-    closeout, tolerance = design.closeout, design.shop
+    """Return the texts of the file that are the same in all operations."""
+    design, texts = shop.design, _file()["texts"]
+    closeout = design.closeout
     clean = "clean"
     if design.coolant.fluid == "oxygen":
         clean = "clean_oxygen"
@@ -123,7 +140,7 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
         "alloy": design.liner.alloy,
         "condition": design.liner.condition,
         "stretches": [
-            words["stretch"].format(
+            texts["stretch"].format(
                 circuit=sheet.stretch.circuit,
                 slots=sheet.stretch.count,
                 index=sheet.stretch.index_angle,
@@ -135,10 +152,8 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
             )
             for sheet in shop.sheets
         ],
-        "cutters": [tool_text(tool) for tool in shop.tools] or [words["no_cutters"]],
-        "width_tolerance": tolerance.width_tolerance * MM,
-        "depth_tolerance": tolerance.depth_tolerance * MM,
-        "wall_tolerance": tolerance.wall_tolerance * MM,
+        "cutters": [tool_text(tool) for tool in shop.tools] or [texts["no_cutters"]],
+        **tolerances(design),
         "counts": ", ".join(str(sheet.stretch.count) for sheet in shop.sheets),
         "all_slots": sum(sheet.stretch.count for sheet in shop.sheets),
         "warmest": warmest,
@@ -148,15 +163,15 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
         f"{closeout.jacket * MM:g} mm",
         "bond": closeout.bond_strength / 1e6,
         "proofs": [f"{test.name}: {test.pressure}." for test in proof_tests(shop.result)],
-        "last_clean": words[clean],
+        "last_clean": texts[clean],
         "residue": "wax" if closeout.route == "electroformed" else "oil",
     }
 
 
 def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
-    """Yield the words of each cycle of plating; ``turn`` names the turning that ends it."""
-    words, off = _file()["words"], plan.values.turn_tolerance
-    pulled = words["pulled"].format(bond=design.closeout.bond_strength / 1e6)
+    """Yield the texts of each cycle of plating; ``turn`` names the turning that ends it."""
+    texts, off = _file()["texts"], plan.values.turn_tolerance
+    pulled = texts["pulled"].format(bond=design.closeout.bond_strength / 1e6)
     lengths = ("growth", "least_from", "least_plated", "most_plated", "least_to")
     for layer in plan.layers:
         left, nickel = layer.left.min(), layer.metal == "nickel"
@@ -167,12 +182,12 @@ def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
                 "number": step.number,
                 "count": len(layer.steps),
                 "metal": layer.metal.capitalize(),
-                "enter": words["enter"] if nickel or not first else "",
+                "enter": texts["enter"] if nickel or not first else "",
                 "current_from": step.current_from,
                 "current_to": step.current_to,
                 "hours": step.time / HOUR,
                 "finished": layer.spec.finished * MM,
-                "least": words["least"].format(
+                "least": texts["least"].format(
                     least=(left - off) * MM, drawn=left * MM, off=off * MM
                 ),
                 "pulled": pulled if nickel and first else "",

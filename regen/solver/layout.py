@@ -212,4 +212,4 @@ def _reason(prepared: Prepared, design: Design) -> GeometryError:
                 shifted(design, prepared.contour, path, *corner)
     except GeometryError as error:
         return error
-    return GeometryError(["channels: the slots cannot be cut; change width, depth or count"])
+    return GeometryError("channels: the slots cannot be cut; change width, depth or count")

@@ -28,8 +28,7 @@ Arrays = dict[str, NDArray[Any]]
 
 def cache_folder() -> Path:
     """Return the cache folder: ``REGEN_CACHE`` if set, else the platform's cache folder."""
-    given = os.environ.get("REGEN_CACHE")
-    return Path(given) if given else Path(user_cache_path("regen"))
+    return Path(os.environ.get("REGEN_CACHE") or user_cache_path("regen"))
 
 
 @cache

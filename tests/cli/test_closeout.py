@@ -19,7 +19,7 @@ def test_a_plan_is_printed_and_written(regen, water):
     shown = words(done.stdout)
     for said in ("plating plan, no check is broken", "copper nickel", "turnings", "written: out"):
         assert said in shown
-    assert "sheet and figure" in done.stderr
+    assert "tables and pages" in done.stderr
     names = {str(path.relative_to("out")) for path in Path("out").rglob("*.*")}
     figure = str(Path("figures") / "plating_layers.svg")
     assert names == {"plating.json", "plating.csv", "plating_sheet.html", figure}

@@ -153,7 +153,7 @@ def test_review_makes_the_folder_of_a_review(regen, water):
     assert {"report.html", "stations.csv", "figures/temperatures.svg"} <= set(found["files"])
     assert {"strength.csv", "figures/strength.svg"} <= set(found["files"])
     page = Path("folder/report.html").read_text()
-    assert "models.stations=21" in page
+    assert "models.stations = 21" in page
     assert "stations = 21" in page
 
 
@@ -265,6 +265,7 @@ def test_list_of_correlations(regen):
 def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
     from dataclasses import fields
 
+    from regen.checks.limits import LIMITS
     from regen.design import Limits, Shop
 
     rows = rows_of(regen, "limits")
@@ -276,6 +277,8 @@ def test_list_of_limits_has_every_key_and_where_its_value_comes_from(regen):
     assert rows["shop.wall_tolerance"]["value"] == "0.05 mm"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["value"] == "650 K"
     assert rows["hot wall of Cu-Cr-Zr, long service"]["mark"] == "memory-medium"
+    assert set(LIMITS) <= set(rows)
+    assert rows["coolant_mach"]["value"] == "by limits.mach"
     assert rows["band"]["value"] == "25%"
     for name in list(rows)[len(keys) :]:
         assert rows[name]["mark"]

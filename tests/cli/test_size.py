@@ -156,7 +156,7 @@ def test_a_sized_case_changed_by_hand_stays_and_is_named(regen, water, cheap):
     failed = regen("size", water, "-o", "out", *sets())
     assert failed.exit_code == 3
     assert case.read_text().endswith("# mine\n")
-    assert "out/sized.toml is older than this" in failed.stderr
+    assert "out/sized.toml is of an earlier run" in failed.stderr
 
 
 def test_an_answer_that_a_full_solve_does_not_bear_out_is_no_answer(regen, water, cheap):

@@ -206,7 +206,10 @@ def test_stopped_from_the_keyboard(regen, water, monkeypatch):
         patch.setattr(studies, "solve_part", stop)
         stopped = regen("sweep", water, "-o", "out", *SMALL, *FEW)
     assert stopped.exit_code == 130
-    assert "0 of 6 rows are finished and kept; the same command goes on" in stopped.stderr
+    assert (
+        "0 of 6 rows are finished and kept; the same sweep into the same folder goes on"
+        in stopped.stderr
+    )
     assert regen("sweep", water, "-o", "out", *SMALL, *FEW).exit_code == 0
 
 

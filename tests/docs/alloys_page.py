@@ -9,7 +9,7 @@ from regen import sources
 from regen.metals import alloy_text as words
 from regen.metals import heating
 from regen.metals.alloy_checks import NUMBERS, PARTS
-from regen.metals.alloys import ANY, PROPERTIES, Alloy, Fact, alloys
+from regen.metals.alloys import ANY, PROPERTIES, Alloy, Fact, alloys, span
 from regen.metals.selection import covered
 
 PAGE = Path(__file__).parents[2] / "docs" / "alloys.md"
@@ -131,7 +131,7 @@ def _alloy(alloy: Alloy) -> Iterator[str]:
     for (condition, name), table in alloy.tables.items():
         keys = ", ".join(f"`{key}`" for key in dict.fromkeys(table.sources))
         marks = ", ".join(dict.fromkeys(table.marks))
-        cells = words.plain(name), condition, words.span(table.T), words.values(name, table)
+        cells = words.plain(name), condition, span(table.T), words.values(name, table)
         yield f"| {' | '.join(cells)} | {keys} | {marks} |"
     for condition in alloy.conditions:
         for what, said, keys, marks in words.points(alloy, condition):

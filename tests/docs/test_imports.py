@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[2]
 FILES = sorted((ROOT / "regen").rglob("*.py"))
 
 ROOMS = (
-    *("live", "output", "studies", "shop", "checks", "solver", "case"),
+    *("library", "live", "output", "studies", "shop", "checks", "solver", "case"),
     *("gas", "coolant", "metals", "geometry", "storage", "physics"),
 )
 """From the top: each room imports from itself, from those after it, and from the root."""
@@ -29,13 +29,13 @@ ROOMS_OF_PACKAGES = {
     "pydantic": (),
     "pint": ("units.py",),
     "tomlkit": ("case",),
-    "matplotlib": ("output/figures/",),
+    "matplotlib": ("output/figures/", "library/answers.py"),
     "skfem": ("checks/section.py",),
     "ezdxf": ("output/shop_drawings.py",),
     "jinja2": ("output/page.py",),
     "distributed": ("studies/sweep/scheduler.py",),
     "pyarrow": ("output/sweep_table.py",),
-    "rich": ("output/table.py", "output/review.py"),
+    "rich": ("output/table.py", "output/review.py", "library/answers.py"),
     "numba": ("physics/_jit.py",),
     "typer": (),
 }

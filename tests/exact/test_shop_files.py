@@ -310,7 +310,7 @@ def test_a_saw_stays_in_the_slots_whose_number_it_cuts():
     changed = 'channels.count=[["-160 mm", 60], ["-100 mm", 80]]'
     made = to_shop("channels.width=0.8 mm", changed, saw).drawn
     first, second = made.tools
-    assert (first.count, second.count) == (60, 80)
+    assert (first.stretch.count, second.stretch.count) == (60, 80)
     assert abs(first.x[-1] + 0.100) < 1e-9
     assert abs(second.x[0] + 0.100) < 1e-9
     assert {tool for tool in made.sheets[0].tools} == {first.label}

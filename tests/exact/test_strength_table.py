@@ -14,6 +14,7 @@ import pytest
 from regen import design as d
 from regen.case.read import load_case
 from regen.checks.coolant import facts_of
+from regen.checks.findings import peak
 from regen.checks.runs import Run, Solved
 from regen.checks.strength.findings import assess
 from regen.coolant.table import coolant_table
@@ -149,12 +150,19 @@ def test_the_findings(found):
     assert note.startswith("1.2 x 95.0 bar, the highest in operation, x 1.50, yield ratio")
     assert "of the hot wall, which governs" in note
     tightest = by_name["structure", "tightest"]
-    assert tightest.text.endswith("jacket at proof")
+    assert tightest.text.endswith("jacket, proof")
     assert tightest.note.startswith("+37 % to its limit; p r/t")  # 1 - 253.65/400
     said = {name: finding_text(one) for (_, name), one in by_name.items()}
     assert said["pressure_channels"] == "171 bar"
     assert said["thrust"] == "15.1 kN"
     assert said["bond_needed"] == "16.0 MPa"
+
+
+def test_a_peak_is_that_of_its_own_row_where_passes_repeat_an_x():
+    top = peak(np.array([1.0, 3.0, np.nan]), np.array([0.1, 0.1, 0.2]))
+    assert top == (3.0, 0.1, 1)
+    assert top.of(np.array([10.0, 20.0, 30.0])) == 20.0
+    assert np.isnan(peak(np.full(2, np.nan), np.zeros(2)).value)
 
 
 def test_strain_is_told_in_per_cent(found):

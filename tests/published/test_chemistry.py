@@ -32,6 +32,8 @@ from regen.gas.nozzle import (
 from regen.gas.phase import Mixture, mixture
 from tests.published.ledger import Check, Window, judge
 
+pytestmark = pytest.mark.usefixtures("fresh_cache")
+
 DATA = tomllib.loads((Path(__file__).parent / "chemistry.toml").read_text())
 G0 = 9.80665  # m/s2
 PSI = 6894.757  # Pa
@@ -59,14 +61,6 @@ PARAFFIN_MU, PARAFFIN_CP, PARAFFIN_PR, PARAFFIN_CSTAR = 0.08, 0.08, 0.15, 0.005
 ASSIGNED = 100.0  # J/mol
 
 SAME_FLUX = 0.006
-
-
-@pytest.fixture(scope="module", autouse=True)
-def fresh_cache(tmp_path_factory):
-    """Nothing of an older code: feeds and tables are built anew for the module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
-        yield
 
 
 class Nozzle(NamedTuple):

@@ -33,6 +33,8 @@ from regen.gas.phase import Mixture
 from regen.geometry.contour import build_contour
 from tests.published.ledger import Check, Window, judge
 
+pytestmark = pytest.mark.usefixtures("fresh_cache")
+
 # Rows are printed with four digits.
 TABLE = 1.5e-4
 # 22 terms over area ratios 10 upstream to 20 downstream: measured 2e-7 (fields), 2e-6 (Mach).
@@ -41,14 +43,6 @@ SERIES, SERIES_MACH = 2e-6, 2e-5
 MIXTURE_MACH = 1e-4
 # Solves stop at 1e-8 of entropy and 1e-9 of temperature; series as above.
 CONSERVED = 1e-5
-
-
-@pytest.fixture(scope="module", autouse=True)
-def fresh_cache(tmp_path_factory):
-    """Nothing of an older code: feeds and tables are built anew for the module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
-        yield
 
 
 R, T0, P0 = 287.05, 900.0, 20e5

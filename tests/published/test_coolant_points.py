@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,8 @@ from regen.coolant import table as coolant
 from regen.coolant.table import COOLANTS, P_MAX, P_MIN, coolant_table
 from regen.physics import tables as tb
 from tests.published.ledger import Check, Window, judge
+
+pytestmark = pytest.mark.usefixtures("fresh_cache")
 
 DATA = tomllib.loads((Path(__file__).parent / "coolant_points.toml").read_text())
 
@@ -39,38 +42,16 @@ PSEUDO_CRITICAL = 0.5  # K
 SURFACE_TENSION = 2e-3
 
 
-@pytest.fixture(scope="module", autouse=True)
-def fresh_cache(tmp_path_factory):
-    """Tables of this code, not of an older one: built once for the module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("coolants")))
-        yield
-
-
 @pytest.fixture(scope="module")
 def table():
-    built = {}
-
-    def of(fluid):
-        if fluid not in built:
-            built[fluid] = coolant_table(fluid)
-        return built[fluid]
-
-    return of
+    return cache(coolant_table)
 
 
 @pytest.fixture(scope="module")
 def direct():
     from CoolProp.CoolProp import AbstractState
 
-    built = {}
-
-    def of(fluid):
-        if fluid not in built:
-            built[fluid] = AbstractState("HEOS", COOLANTS[fluid])
-        return built[fluid]
-
-    return of
+    return cache(lambda fluid: AbstractState("HEOS", COOLANTS[fluid]))
 
 
 def at(table, T, p):

@@ -235,7 +235,7 @@ def test_where_transcriptions_differ_both_are_shown_and_the_lower_is_used():
     for celsius, both in ((650.0, {113.0, 124.9}), (800.0, {20.0, 69.7})):
         shown = {o.value for o in drawn.alloy.compared if o.T == celsius + 273.15}
         assert shown == both
-    with pytest.raises(RangeError, match="298-1073 K"):
+    with pytest.raises(RangeError, match="298 to 1073 K"):
         drawn.value("yield", 1080.0)
 
 

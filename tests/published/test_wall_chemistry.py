@@ -26,16 +26,10 @@ from regen.physics.film import gas_flux
 from tests.published.ledger import Check, judge
 from tests.published.test_chemistry import DATA, THREE_DIGITS, name
 
+pytestmark = pytest.mark.usefixtures("fresh_cache")
+
 # Where the study fixed the wall gas at 1500 K by another grid, and OH had its older enthalpy.
 DRIVING = 0.01
-
-
-@pytest.fixture(scope="module", autouse=True)
-def fresh_cache(tmp_path_factory):
-    """Nothing of an older code: feeds and tables are built anew for the module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
-        yield
 
 
 # --- driving enthalpy --------------------------------------------------------------------------

@@ -1,8 +1,11 @@
-"""A small invented result: what the output room is given, without solving anything."""
+"""A small invented result, solved by nothing; the refusals of cases as recorded."""
 
 from __future__ import annotations
 
 import dataclasses
+import json
+import os
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -33,6 +36,31 @@ def margin(name: str, nominal, band_edge, worst, verdict, **more) -> Margin:
         verdict=verdict,
         **(given | more),
     )
+
+
+REFUSALS = Path(__file__).with_name("refusals.json")
+
+
+@pytest.fixture
+def recorded(request, tmp_path):
+    """Return a check that problems are those of refusals.json, field by field.
+
+    REGEN_RECORD=1 writes them there: key, what is wrong, given, accepted, what to do.
+    """
+
+    def check(problems):
+        name = f"{request.path.stem}::{request.node.name}"
+        now = [list(dataclasses.astuple(problem)) for problem in problems]
+        plain = json.dumps(now).replace(f"{tmp_path}/", "").replace(str(tmp_path), "folder")
+        now = json.loads(plain)
+        texts = json.loads(REFUSALS.read_text(encoding="utf-8"))
+        if os.environ.get("REGEN_RECORD"):
+            texts[name] = now
+            lines = [f"{json.dumps(one)}: {json.dumps(texts[one])}" for one in sorted(texts)]
+            REFUSALS.write_text("{\n" + ",\n".join(lines) + "\n}\n", encoding="utf-8")
+        assert now == texts.get(name)
+
+    return check
 
 
 @pytest.fixture

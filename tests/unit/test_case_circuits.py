@@ -41,10 +41,17 @@ def write(tmp_path):
     return write_case
 
 
-def refusals(path: Path, *overrides: str) -> list[str]:
-    with pytest.raises(CaseError) as caught:
-        load_case(path, overrides)
-    return [str(problem) for problem in caught.value.problems]
+@pytest.fixture
+def refused(recorded):
+    """Return the keys of the problems of a case, each as it is recorded."""
+
+    def keys(path: Path, *overrides: str) -> list[str]:
+        with pytest.raises(CaseError) as caught:
+            load_case(path, overrides)
+        recorded(caught.value.problems)
+        return [problem.key for problem in caught.value.problems]
+
+    return keys
 
 
 def test_a_circuit_takes_from_channels_and_coolant_what_it_leaves_out(write):
@@ -81,128 +88,95 @@ def test_counts_along_x(write):
 
 
 @pytest.mark.parametrize(
-    ("given", "said"),
+    ("given", "where"),
     [
-        ("80.5", ("not a whole number", "4 to 2000")),
-        ('"80"', ("text in place of a number", "drop the quotes")),
-        ('[["-150 mm", 80]]', ("at least two pairs are needed",)),
-        ('[["-150 mm", 80], [-60, 60]]', ("[pair 2, x]", "number without a unit")),
-        ('[["-150 mm", 80], ["-60 mm", "60"]]', ("[pair 2, number]", "text in place of a number")),
-        ('[["-150 mm", 80], ["-60 mm", 2]]', ("[pair 2, number]", "4 to 2000")),
-        ('[["-150 mm", 80], 60]', ("[pair 2]", "not a pair")),
-        ('[["-60 mm", 80], ["-150 mm", 60]]', ("pair 2 does not", "lowest first")),
-        ('[["-60 mm", 80], ["-59.5 mm", 60]]', ("at least 1 mm",)),
-        ('[["-150 mm", 80], ["-60 mm", 80]]', ("does not change at pair 2",)),
+        ("80.5", ""),
+        ('"80"', ""),
+        ('[["-150 mm", 80]]', ""),
+        ('[["-150 mm", 80], [-60, 60]]', "[pair 2, x]"),
+        ('[["-150 mm", 80], ["-60 mm", "60"]]', "[pair 2, number]"),
+        ('[["-150 mm", 80], ["-60 mm", 2]]', "[pair 2, number]"),
+        ('[["-150 mm", 80], 60]', "[pair 2]"),
+        ('[["-60 mm", 80], ["-150 mm", 60]]', ""),
+        ('[["-60 mm", 80], ["-59.5 mm", 60]]', ""),
+        ('[["-150 mm", 80], ["-60 mm", 80]]', ""),
     ],
 )
-def test_a_count_that_is_none_is_refused(write, given, said):
-    (problem,) = refusals(write(tail="", replaced=[("count = 80 ", f"count = {given} ")]))
-    assert problem.startswith("channels.count")
-    for word in said:
-        assert word in problem
+def test_a_count_that_is_none_is_refused(write, refused, given, where):
+    path = write(tail="", replaced=[("count = 80 ", f"count = {given} ")])
+    assert refused(path) == [f"channels.count{where}"]
 
 
 BAD = {
     "flow and share": (
         'mass_flow = "0.2 kg/s"\nshare = 0.4',
         'mass_flow = "0.28 kg/s"',
-        ["circuits.barrel", "mass_flow and share are both given"],
+        "circuits.barrel",
     ),
     "one has none": (
         'mass_flow = "0.2 kg/s"',
         "",
-        ["mass_flow is given for barrel, but not for throat", "for none"],
+        "circuits",
     ),
     "a flow beside a share": (
         'mass_flow = "0.2 kg/s"',
         "share = 0.5",
-        ["mass_flow is given for barrel, and share for throat", "one of the two for all"],
+        "circuits",
     ),
     "flows that do not sum": (
         'mass_flow = "0.2 kg/s"',
         'mass_flow = "0.3 kg/s"',
-        ["barrel 0.2, throat 0.3", "add up to 0.5 kg/s", "total is 0.48 kg/s", "within 0.1 %"],
+        "circuits.mass_flow",
     ),
-    "shares that do not sum": (
-        "share = 0.4",
-        "share = 0.5",
-        ["circuits.share", "barrel 0.4, throat 0.5", "add up to 0.9", "total is 1"],
-    ),
-    "no share": ("share = 0.0", "share = 1.0", ["circuits.barrel.share = 0.0", "0.0001 to 1"]),
-    "odd count": (
-        'count = 61\npasses = "down and back"',
-        "",
-        ["circuits.barrel.count = 61", "must be even", "60 or 62"],
-    ),
+    "shares that do not sum": ("share = 0.4", "share = 0.5", "circuits.share"),
+    "no share": ("share = 0.0", "share = 1.0", "circuits.barrel.share"),
+    "odd count": ('count = 61\npasses = "down and back"', "", "circuits.barrel.count"),
     "count that changes on the way back": (
         'count = [["-150 mm", 80], ["-90 mm", 60]]\npasses = "down and back"',
         "",
-        ["circuits.barrel.count", "would mix", "circuits of their own"],
+        "circuits.barrel.count",
     ),
-    "turn without a way back": (
-        "turn_loss = 2.0",
-        "",
-        ["circuits.barrel.turn_loss = 2", "no slot turns back"],
-    ),
-    "ends before it begins": (
-        'cooled_from = "-40 mm"',
-        "",
-        ["circuits.barrel.cooled_to", "ends at or before its cooled_from, -40 mm"],
-    ),
-    "two ends": (
-        "cooled_to_area_ratio = 2.0",
-        "",
-        ["circuits.barrel", "cooled_to and cooled_to_area_ratio are both given"],
-    ),
-    "unknown key": ("depht = 1", "", ["circuits.barrel.depht", "unknown key", "depth"]),
-    "number without a unit": ("mass_flow = 0.2", "", ["circuits.barrel.mass_flow = 0.2", "kg/s"]),
-    "another way": ('passes = "twice"', "", ['circuits.barrel.passes = "twice"', "down and back"]),
-    "narrower than the tolerance": (
-        'width = "0.02 mm"',
-        "",
-        ["circuits.barrel.width", "0.1 mm to 50 mm"],
-    ),
+    "turn without a way back": ("turn_loss = 2.0", "", "circuits.barrel.turn_loss"),
+    "ends before it begins": ('cooled_from = "-40 mm"', "", "circuits.barrel.cooled_to"),
+    "two ends": ("cooled_to_area_ratio = 2.0", "", "circuits.barrel"),
+    "unknown key": ("depht = 1", "", "circuits.barrel.depht"),
+    "number without a unit": ("mass_flow = 0.2", "", "circuits.barrel.mass_flow"),
+    "another way": ('passes = "twice"', "", "circuits.barrel.passes"),
+    "narrower than the tolerance": ('width = "0.02 mm"', "", "circuits.barrel.width"),
 }
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_a_bad_circuit_is_refused_in_words(write, name):
-    barrel, throat, said = BAD[name]
-    problems = refusals(write(barrel, throat, replaced=[FLOW]))
-    assert any(all(word in problem for word in said) for problem in problems), problems
-    assert len(problems) == 1
+def test_a_bad_circuit_is_refused(write, refused, name):
+    barrel, throat, key = BAD[name]
+    assert refused(write(barrel, throat, replaced=[FLOW])) == [key]
 
 
-def test_flows_by_value_need_a_coolant_by_value(write):
-    (problem,) = refusals(write('mass_flow = "0.2 kg/s"', 'mass_flow = "0.28 kg/s"'))
-    assert "follows the fuel" in problem
-    assert "share, such as 0.25" in problem
+def test_flows_by_value_need_a_coolant_by_value(write, refused):
+    flows = write('mass_flow = "0.2 kg/s"', 'mass_flow = "0.28 kg/s"')
+    assert refused(flows) == ["circuits.mass_flow"]
     load_case(write("share = 0.4", "share = 0.6"))
     load_case(write("share = 0.3333", "share = 0.6664"))  # within 0.1 %
 
 
-def test_metered_flows_and_one_outlet_pressure_do_not_go_together(write):
+def test_metered_flows_and_one_outlet_pressure_do_not_go_together(write, refused):
     outlet = ('inlet_pressure = "90 bar"', 'outlet_pressure = "60 bar"')
-    (problem,) = refusals(write("share = 0.4", "share = 0.6", replaced=[outlet]))
-    assert "coolant.outlet_pressure" in problem
-    assert "inlet pressure of its own" in problem
+    path = write("share = 0.4", "share = 0.6", replaced=[outlet])
+    assert refused(path) == ["coolant.outlet_pressure"]
     load_case(write(replaced=[outlet]))
 
 
 @pytest.mark.parametrize(
-    ("tail", "said"),
+    ("tail", "key"),
     [
-        ("[circuits]\n", "no circuit in it"),
-        ("[circuits]\nbarrel = 1\n", "not a section"),
-        ('[circuits."a.b"]\n', "not a plain name"),
-        ("[[circuits]]\n", "not a section"),
+        ("[circuits]\n", "circuits"),
+        ("[circuits]\nbarrel = 1\n", "circuits.barrel"),
+        ('[circuits."a.b"]\n', "circuits"),
+        ("[[circuits]]\n", "circuits"),
     ],
 )
-def test_circuits_that_are_no_tables(write, tail, said):
-    (problem,) = refusals(write(tail=tail))
-    assert problem.startswith("circuits")
-    assert said in problem
-    assert "[circuits.barrel]" in problem
+def test_circuits_that_are_no_tables(write, refused, tail, key):
+    assert refused(write(tail=tail)) == [key]
 
 
 def test_set_reaches_into_a_circuit():
@@ -216,27 +190,19 @@ def test_set_reaches_into_a_circuit():
 
 
 @pytest.mark.parametrize(
-    ("path", "said"),
-    [
-        ("circuits.barell.depth", ("no such circuit", 'did you mean "barrel"')),
-        ("circuits.barrel.depht", ("unknown key", 'did you mean "depth"')),
-        ("circuits.barrel", ("does not name a circuit and a key", "circuits.name.key")),
-        ("circuits", ("does not name a circuit and a key",)),
-    ],
+    "path", ["circuits.barell.depth", "circuits.barrel.depht", "circuits.barrel", "circuits"]
 )
-def test_set_of_what_no_circuit_has(path, said):
-    (problem,) = refusals(WATER, f'{path}="0.7 mm"')
-    for word in said:
-        assert word in problem
+def test_set_of_what_no_circuit_has(refused, path):
+    (key,) = refused(WATER, f'{path}="0.7 mm"')
+    assert key.removeprefix("--set ") == path
     with pytest.raises(CaseError):
         edited(WATER, {path: "0.7 mm"})
 
 
-def test_all_problems_at_once_circuits_last(write):
-    problems = refusals(write("depht = 1", 'passes = "twice"', replaced=[("[shop]", "[shopp]")]))
-    assert len(problems) >= 3
-    assert "shopp" in problems[0]
-    assert problems[-1].startswith("circuits.throat")
+def test_all_problems_at_once_circuits_last(write, refused):
+    path = write("depht = 1", 'passes = "twice"', replaced=[("[shop]", "[shopp]")])
+    keys = ["[shopp]", "circuits.barrel.depht", "circuits.throat.passes"]
+    assert refused(path) == keys
 
 
 def test_the_schema_has_circuits():

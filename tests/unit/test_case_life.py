@@ -36,15 +36,12 @@ def test_half_a_law_is_refused():
 
 
 @pytest.mark.parametrize(
-    ("given", "said"),
-    [
-        ("life.firings=0", "a whole number from 1"),
-        ("life.firings=2.5", "not a whole number"),
-        ("life.firing_duration=60", "unit"),
-        ("life.ductility=60", "from 0.01 to 0.99"),
-    ],
+    "given",
+    ["life.firings=0", "life.firings=2.5", "life.firing_duration=60", "life.ductility=60"],
 )
-def test_values_that_make_no_sense(given, said):
-    with pytest.raises(CaseError, match="life") as error:
+def test_values_that_make_no_sense(recorded, given):
+    with pytest.raises(CaseError) as error:
         load_case(DEMO, [given])
-    assert said in str(error.value)
+    recorded(error.value.problems)
+    (problem,) = error.value.problems
+    assert problem.key == given.partition("=")[0]

@@ -58,7 +58,7 @@ def test_usual_shape_is_thinnest_at_the_throat(made):
     ratio = nickel.ratio
     assert ratio[[0, -1]] / ratio[i] == pytest.approx(1.3, rel=0.1)  # no station at the throat
     assert any("the throat" in note or "x = " in note for note in of.notes)
-    assert any(one.key == "plating.nickel_profile" for one in of.assumed)
+    assert any(one.key == "plating.nickel_profile" for one in of.values.assumed)
 
 
 def test_a_coupon_map_counts_by_its_ratios_alone(made):
@@ -70,10 +70,10 @@ def test_a_coupon_map_counts_by_its_ratios_alone(made):
 
 def test_what_is_given_is_not_taken(made):
     of = made(nickel_efficiency=0.95, turn_each=2e-3, nickel_stress=20e6)
-    keys = {one.key for one in of.assumed}
+    keys = {one.key for one in of.values.assumed}
     assert not keys & {"plating.nickel_efficiency", "plating.turn_each", "plating.nickel_stress"}
     assert "plating.copper_efficiency" in keys
-    for one in of.assumed:
+    for one in of.values.assumed:
         assert sources.find(one.source)
         assert one.mark in sources.MARKS
 
@@ -100,7 +100,7 @@ def test_nickel_lies_on_the_copper_also_on_a_cone(made, drawn_design, drawn_resu
         return np.sum(np.pi * (r[1:] + r[:-1]) * np.hypot(np.diff(x), np.diff(r)))
 
     first = of.nickel.steps[0]
-    assert of.copper.steps[0].area_from == pytest.approx(outside(0.0), rel=1e-9)
+    assert of.layers[0].steps[0].area_from == pytest.approx(outside(0.0), rel=1e-9)
     assert first.area_from == pytest.approx(outside(0.3e-3), rel=1e-9)
     finished = s["r_m"] + (2.8e-3 + 3.3e-3) * np.cos(slope)
     assert of.r_finished == pytest.approx(finished, rel=1e-9)

@@ -151,7 +151,7 @@ def test_strength_of_the_case_replaces_the_table(drawn_design):
         # half way between the pairs, and held below the first
         assert metal.value("yield", [533.0, 100.0]).value == pytest.approx([75e6, 90e6])
         assert set(metal.table("yield").sources) == {"given_in_case"}
-        assert "is given for 293-773 K" in metal.value("yield", 100.0).note
+        assert "is given for 293 to 773 K" in metal.value("yield", 100.0).note
         with pytest.raises(ValueError, match=r"at 774 K.*add a pair to liner\.yield_strength"):
             metal.value("yield", 774.0)
 

@@ -18,6 +18,8 @@ from regen.gas.phase import Mixture, mixture
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
 
+pytestmark = pytest.mark.usefixtures("fresh_cache")
+
 # tolerance of the solves: enthalpy to 1e-9 of temperature, elements to rounding
 SOLVED, ROUNDED = 1e-7, 1e-10
 
@@ -46,14 +48,6 @@ PRESSURE = 10e5
 
 def test_the_pairs_name_every_propellant():
     assert {p.oxidizer for p in PAIRS.values()} | {p.fuel for p in PAIRS.values()} == set(SPECIES)
-
-
-@pytest.fixture(scope="module", autouse=True)
-def fresh_cache(tmp_path_factory):
-    """Nothing of an older code: feeds and tables are built anew for the module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REGEN_CACHE", str(tmp_path_factory.mktemp("cache")))
-        yield
 
 
 @pytest.mark.parametrize("pair", PAIRS.values(), ids=PAIRS)
@@ -168,7 +162,7 @@ REFUSED = {
     ),
     "peroxide that would decompose": (
         Propellants("hydrogen-peroxide", "RP-1", 7.0, oxidizer_temperature=400.0),
-        "accepted are 272.7 K to 350.0 K",
+        "272.7 to 350 K",
     ),
     "diluted oxygen": (
         Propellants("oxygen", "methane", 3.0, oxidizer_concentration=0.9),
@@ -176,7 +170,7 @@ REFUSED = {
     ),
     "weak peroxide": (
         Propellants("hydrogen-peroxide", "RP-1", 7.0, oxidizer_concentration=0.3),
-        "accepted are 0.5 to 1.0",
+        "0.5 to 1",
     ),
     "water in methane": (
         Propellants("oxygen", "methane", 3.0, fuel_water=0.1),
@@ -188,17 +182,17 @@ REFUSED = {
     ),
     "more water than alcohol": (
         Propellants("oxygen", "ethanol", 1.0, fuel_water=0.6),
-        "accepted are 0 to 0.5",
+        "0 to 0.5",
     ),
     "isopropanol that boils": (
         Propellants("oxygen", "isopropanol", 1.6, fuel_temperature=360.0),
-        "accepted are 250.0 K to 355.0 K",
+        "250 to 355 K",
     ),
     "isopropanol as a gas": (
         Propellants("oxygen", "isopropanol", 1.6, fuel_state="gas"),
         "accepted is liquid",
     ),
-    "no fuel": (Propellants("oxygen", "methane", 1e4), "accepted are 0.05 to 100"),
+    "no fuel": (Propellants("oxygen", "methane", 1e4), "0.05 to 100"),
 }
 
 

@@ -4,33 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import get_type_hints
 
 from regen import design as d
 from regen.output.listing import design_sections
 from regen.output.review import slots
-from regen.quantities import DESIGN_KEYS
+from regen.quantities import design_units
+from regen.units import Number
 
-PLAIN = {
-    *("mixture_ratio", "oxidizer_concentration", "fuel_water", "combustion_efficiency"),
-    *("contraction_ratio", "area_ratio", "barrel_radius_ratio", "throat_upstream_radius_ratio"),
-    *("throat_downstream_radius_ratio", "bell_length_fraction", "cooled_to_area_ratio"),
-    *("fuel_fraction", "inlet_loss", "outlet_loss", "barrel_factor", "throat_factor"),
-    *(
-        "yield_factor",
-        "ultimate_factor",
-        "proof_factor",
-        "burnout_fraction",
-        "mach",
-        "injector_drop_fraction",
-    ),
-    *("life_factor", "ductility", "fatigue_strength_exponent"),
-    *("fatigue_ductility", "fatigue_ductility_exponent"),
-    *("flow_shortfall", "streak", "mixing_factor", "entrainment", "layer_mixture_ratio"),
-    *("count_changes", "turn_loss", "share", "recovery", "conductivity_factor"),
-    *("nickel_efficiency", "copper_efficiency", "nickel_profile", "copper_profile"),
-    "greatest_aspect",
-}
-"""Keys without a dimension."""
+PLAIN = {"nickel_profile", "copper_profile", "count_changes", "fuel_fraction"}
+"""Numbers without a dimension, and without bounds that say so."""
 
 
 def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
@@ -40,15 +23,20 @@ def test_every_float_of_the_design_has_a_unit_or_none_on_purpose():
         *(d.Manifolds, d.Life, d.Plating),
     ]
     named = {
-        field.name
+        name: hint
         for part in parts
-        for field in dataclasses.fields(part)
-        if "float" in str(field.type) or "Profile" in str(field.type)
+        for name, hint in get_type_hints(part, include_extras=True).items()
+        if "float" in str(hint) or "Profile" in str(hint)
     }
-    with_unit = {key for keys in DESIGN_KEYS.values() for key in keys.split()}
-    assert sum(len(keys.split()) for keys in DESIGN_KEYS.values()) == len(with_unit)
-    assert named == with_unit | PLAIN
-    assert not with_unit & PLAIN
+    plain = {
+        name
+        for name, hint in named.items()
+        if any(isinstance(extra, Number) for extra in getattr(hint, "__metadata__", ()))
+    }
+    units = set(design_units())
+    assert named.keys() - units == (plain - units) | (PLAIN & named.keys())
+    assert {"width", "roughness", "T_wall_hot", "firing_duration", "burnout_flux"} <= units
+    assert not units & {"mach", "yield_factor", "share", "greatest_aspect"}
 
 
 def test_the_design_is_listed_in_millimetres_bar_and_degrees(drawn_design):

@@ -321,7 +321,7 @@ def test_strengths_and_heatings_in_SI(folder):
         ('yield_strength = [["20 degC", "9 MPa"], ["20 degC", "8 MPa"]]', "pair 2 does not"),
         (
             'yield_strength = [["20 degC", "90 MPa"]]\nultimate_strength = [["20 degC", "80 MPa"]]',
-            r"liner\.ultimate_strength: it lies below liner\.yield_strength at 293 K",
+            r"liner\.ultimate_strength = .*: it lies below liner\.yield_strength at 293 K",
         ),
     ],
 )

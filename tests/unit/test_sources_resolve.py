@@ -11,10 +11,9 @@ import pytest
 
 from regen import sources
 from regen.case.read import load_case
-from regen.checks import references, start_stop
-from regen.checks.life import assess as life
+from regen.checks import references
+from regen.checks.findings import kinds
 from regen.checks.limits import LIMITS
-from regen.checks.strength import findings as structure
 from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
@@ -50,8 +49,7 @@ def facts() -> list[tuple[str, str, str]]:
 
 def named_in_checks() -> set[str]:
     """Keys that limits and findings name."""
-    sections = (*structure.SECTIONS, life.LIFE, start_stop.START_STOP)
-    of_findings = {source for one in sections for _, _, source in one.kinds.values()}
+    of_findings = {source for rows in kinds().values() for _, _, source in rows.values()}
     return of_findings | {one.source for one in LIMITS.values()}
 
 

@@ -240,8 +240,7 @@ def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
     assert judged(run).worst_channel == pytest.approx(0.25)
     boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
     assert judged(hot, boiled, run).worst_channel == pytest.approx(-0.125)
-    coolant = limits.Limit("coolant_temperature", "coolant", "K", broken_by=(st.BOILED,))
-    found = judged(run, boiled, limit=coolant)
+    found = judged(run, boiled, limit=limits.LIMITS["coolant_temperature"])
     assert found.columns["worst_channel"].state == "broken"
     assert "bulk boiling at x = 3 mm" in found.columns["worst_channel"].why
     assert judged().verdict == "pass"
@@ -258,13 +257,13 @@ def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open
 
         return limits.judge(limit, solved_with(run, (boiled, boiled)), compare)
 
-    own = limits.Limit("melting", "wall", "K", "common_practice")
+    own = limits.LIMITS["melting"]
     assert (judged(own).verdict, judged(own).columns["worst_channel"].state) == ("open", "unknown")
-    drawn = limits.Limit("land_width", "land", "m", "common_practice", shared=True)
+    drawn = replace(limits.LIMITS["land_width"], kind="max")
     found = judged(drawn)
     assert (found.verdict, found.worst_channel) == ("pass", 1.0)
     assert not found.columns["worst_channel"].asked
-    face = limits.Limit("injector_pressure", "left", "Pa", shared=True, broken_by=(st.CHOKED,))
+    face = replace(limits.LIMITS["injector_pressure"], kind="max")
     assert judged(face).verdict == "pass"
     choked = limits.Stopped(st.CHOKED, "choked", 3e-3)
     with_choked = limits.judge(

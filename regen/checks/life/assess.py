@@ -23,19 +23,7 @@ from regen.result import Array, Finding, Note
 
 Mask = NDArray[np.bool_]
 
-BASIS = "firings", "common_practice"
-MODIFIED = "firings", "muralidharan_manson1988"
-
-LIFE = Table(
-    "life",
-    {
-        "life_conservative": ("conservative life: held both ways, a tenth of the law hot", *BASIS),
-        "life_optimistic": ("optimistic life, which judges nothing: held across, no creep", *BASIS),
-        "life_optimistic_modified": ("the same by the modified universal slopes", *MODIFIED),
-        "creep_damage": ("share of life that creep takes each firing", "-", "larson_miller1952"),
-        "floor_thinning": ("channel floor gets thinner each firing by about", "m", "viscous_bulge"),
-    },
-)
+LIFE = Table("life")
 
 COLUMNS = ("life_conservative_firings", "life_optimistic_firings")
 """Columns of the life along x, NaN where it is not known."""
@@ -152,19 +140,9 @@ def _creep(design: Design, liner: AlloyCondition, T: Array, hot: Mask) -> Creep:
 
 
 def of_part(along: Array, asked: Mask) -> Array:
-    """Return the life of the whole hot wall.
+    """Return the life of the whole hot wall (...,) [firings], from that by station (..., S).
 
-    Parameters
-    ----------
-    along : ndarray
-        Firings by station (..., S) [-], NaN where not known.
-    asked : ndarray of bool
-        Stations that count (..., S).
-
-    Returns
-    -------
-    ndarray
-        The least (...,) [-]; NaN if one of them is not known, infinite if none counts.
+    The least of the stations that count; NaN if one of them is not known, infinite if none counts.
     """
     return np.asarray(np.min(np.where(asked, along, np.inf), axis=-1))
 

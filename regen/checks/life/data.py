@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.life import laws
+from regen.checks.strength.stresses import known_table
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition
@@ -150,23 +151,9 @@ def _tensile_of(ductility: float | None) -> dict[str, str]:
 def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     """Return what the life of a liner is computed from, the best that is known.
 
-    Parameters
-    ----------
-    design : Design
-        May give a law of its own, or the ductility.
-    liner : AlloyCondition
-        Its tables.
-
-    Returns
-    -------
-    Law
-        That of the case; else the alloy's own fatigue points in its condition; else a generic
-        law from its strength and ductility.
-
-    Raises
-    ------
-    RangeError
-        If there is none of these; the text says what is missing and how to give it.
+    The law of the case; else the alloy's own fatigue points in its condition; else a generic law
+    from its strength and ductility. Raises ``RangeError`` if there is none of these; the text says
+    what is missing and how to give it.
     """
     life = design.life
     view = replace(liner, beyond="nan")
@@ -177,7 +164,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     except RangeError as error:
         without = str(error)
     wanted = _tensile_of(life.ductility)
-    missing = [text for name, text in wanted.items() if not _has(liner, name)]
+    missing = [text for name, text in wanted.items() if known_table(liner, name) is None]
     if not missing:
         return Generic(view, life.ductility)
     if liner.lost:
@@ -191,14 +178,6 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
         " life.ductility"
     )
     raise MissingProperty(message)
-
-
-def _has(liner: AlloyCondition, name: str) -> bool:
-    try:
-        liner.table(name)
-    except MissingProperty:
-        return False
-    return True
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
@@ -272,22 +251,9 @@ class CreepCurve:
 
 
 def creep_curve(liner: AlloyCondition) -> CreepCurve:
-    """Return the creep rupture of a liner as one curve.
+    """Return the creep rupture of a liner as one curve, with the constant of its source, else 20.
 
-    Parameters
-    ----------
-    liner : AlloyCondition
-        Its rupture points.
-
-    Returns
-    -------
-    CreepCurve
-        With the constant of its source, else 20.
-
-    Raises
-    ------
-    MissingProperty
-        If there are no rupture points, or all are at one stress.
+    Raises ``MissingProperty`` if there are no rupture points, or all are at one stress.
     """
     points = liner.creep()
     fact = points.constant

@@ -99,7 +99,7 @@ def universal_slopes(uts: Array, E: Array, ductility: Array) -> StrainLife:
 
 
 def modified_universal_slopes(uts: Array, E: Array, ductility: Array) -> StrainLife:
-    """Return the modified method of universal slopes; arguments as above.
+    """Return the modified method of universal slopes; arguments as above [Pa, Pa, -].
 
     de/2 = 0.623 (uts/E)^0.832 (2N)^-0.09 + 0.0196 ductility^0.155 (uts/E)^-0.53 (2N)^-0.56.
     Source: muralidharan_manson1988.
@@ -112,10 +112,21 @@ def modified_universal_slopes(uts: Array, E: Array, ductility: Array) -> StrainL
 def coffin_manson_basquin(
     strength: Array, E: Array, b: float, ductility: Array, c: float
 ) -> StrainLife:
-    """Return the law with an alloy's own constants, de/2 = (strength/E) (2N)^b + ductility (2N)^c.
+    """Return the law with an alloy's own constants.
 
-    Fatigue strength coefficient and modulus [Pa]; exponent b, usually -0.05 to -0.12; fatigue
-    ductility coefficient; exponent c, usually -0.5 to -0.7 [-]. Source: coffin_manson_basquin.
+    Parameters
+    ----------
+    strength, E : ndarray
+        Fatigue strength coefficient and Young's modulus [Pa].
+    b, c : float
+        Exponents of strength, usually -0.05 to -0.12, and ductility, usually -0.5 to -0.7 [-].
+    ductility : ndarray
+        Fatigue ductility coefficient [-].
+
+    Returns
+    -------
+    StrainLife
+        de/2 = (strength/E) (2N)^b + ductility (2N)^c. Source: coffin_manson_basquin.
     """
     return _by_reversals(strength / E, b, ductility, c)
 

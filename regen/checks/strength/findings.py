@@ -13,7 +13,6 @@ from regen.checks.registry import registered, rules
 from regen.checks.runs import Solved
 from regen.checks.strength import stresses
 from regen.checks.strength.primary import PARTS
-from regen.checks.strength.proof import T_PROOF
 from regen.checks.strength.strain import (
     REST,
     STATES,
@@ -34,80 +33,7 @@ from regen.result import Array, Finding
 PRIMARY = tuple(one.limit for one in registered("strength"))
 """Limits of primary stress; importing ``primary`` has registered them."""
 
-RING, LAND, COLLAPSE = "ring_equilibrium", "land_equilibrium", "ring_collapse"
-PROOFS, STRAIN, MASSES, GROWN = "proof_by_strength", "strain_range", "layer_mass", "growth_along"
-COLD = f"at {T_PROOF:.0f} K"
-
-PROOF = Table(
-    "proof",
-    {
-        "proof": ("proof pressures, stress of the jacket and strain range", "Pa", PROOFS),
-        "pressure_channels": (
-            f"proof pressure, channels with the bore empty, {COLD}",
-            "Pa",
-            PROOFS,
-        ),
-        "pressure_bore": (f"proof pressure, the bore alone, {COLD}", "Pa", PROOFS),
-        **{
-            f"ratio_{part}": (f"yield ratio, proof over operating, {text}", "-", PROOFS)
-            for part, text in PARTS.items()
-        },
-    },
-)
-STRUCTURE = Table(
-    "structure",
-    {
-        "tightest": ("primary stress nearest to its limit: {part}", "Pa", "clamped_strip"),
-        "jacket_hoop_gas": ("jacket hoop, normal case: gas pressure", "Pa", RING),
-        "jacket_hoop_coolant": ("jacket hoop, bond lost: coolant pressure", "Pa", RING),
-        "jacket_axial": ("jacket along the axis: closed bore and thrust", "Pa", RING),
-        "thrust": ("thrust counted on the jacket", "N", RING),
-        "jacket_needed": ("jacket thickness for the primary stresses, largest along x", "m", RING),
-        "bond_needed": ("bond strength for the lands: tension at proof times {factor}", "Pa", LAND),
-        "collapse_pressure": (
-            "coolant pressure that collapses a liner off its bond",
-            "Pa",
-            COLLAPSE,
-        ),
-        **{
-            f"mismatch_{part}_{state}": (text.format(when), "Pa", "layer_mismatch")
-            for state, when in (("run", "in operation"), ("chilled", "chilled down"))
-            for part, text in (
-                ("liner", "liner {}: stress from unequal growth, at most its yield"),
-                ("jacket", "jacket {}: stress that the liner's growth puts into it"),
-            )
-        },
-        "strain_range": ("strain range of the hot wall in a firing, conservative", "%", STRAIN),
-        "strain_range_low": ("the same, optimistic", "%", STRAIN),
-        "strain_range_plastic": ("plastic part of the conservative one", "%", STRAIN),
-    },
-)
-MASS = Table(
-    "mass",
-    {
-        "liner": ("hot wall and lands", "kg", MASSES),
-        "copper": ("copper layer of the closeout", "kg", MASSES),
-        "jacket": ("jacket", "kg", MASSES),
-        "whole": ("all of it", "kg", MASSES),
-    },
-)
-GROWTH = Table(
-    "growth",
-    {
-        "liner": ("hot wall along x if it were free, run against {since}", "m", GROWN),
-        "jacket": (
-            "jacket along x if it were free, run against {since}; the chamber follows it",
-            "m",
-            GROWN,
-        ),
-        "jacket_chilled": (
-            "jacket along x, chilled down to {T}, against {since}",
-            "m",
-            GROWN,
-        ),
-    },
-)
-SECTIONS = (PROOF, STRUCTURE, MASS, GROWTH)
+PROOF, STRUCTURE, MASS, GROWTH = map(Table, ("proof", "structure", "mass", "growth"))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -155,7 +81,7 @@ def _whole(solved: Solved) -> _Whole:
     proof_test(solved, run)  # raises where there is no yield at all
     T0 = joined_at(design) or REST
     strain = strain_range(design, liner, jacket, run)
-    needed = jacket_needed(design, jacket, run)
+    needed = jacket_needed(solved, run)
     compared = {
         rule.limit.name: (rule.compare(run), rule.limit.kind) for rule in rules(solved, "strength")
     }

@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from regen.checks.findings import joined
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
-from regen.checks.strength.proof import T_PROOF, Proof
 from regen.checks.strength.stresses import WithFloor, yield_with_floor
-from regen.checks.strength.structure import jacket_shell, proof_test, sulfur_low
+from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test, sulfur_low
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
@@ -58,7 +58,7 @@ def _against_hot_liner(solved: Solved, stress: Array, T: Array) -> Compared:
 
 def _against_cold_liner(solved: Solved, stress: Array, note: str = "") -> Compared:
     cold = solved.alloy.value("yield", T_PROOF)
-    return against(stress, cold.value, note="; ".join(part for part in (note, cold.note) if part))
+    return against(stress, cold.value, note=joined(note, cold.note))
 
 
 def _against_hot_jacket(solved: Solved, stress: Array, T: Array) -> Compared:
@@ -90,7 +90,7 @@ _ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2
 
 
 @_ligament(
-    label="hot wall in operation",
+    label="hot wall, run",
     key="limits.yield_factor",
     relax='a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
     terms=_hot_liner,
@@ -100,7 +100,7 @@ def ligament_stress(solved: Solved, run: Run) -> Compared:
     return _against_hot_liner(solved, ligament(run, run.dp_wall), run.T_wall)
 
 
-@_ligament(label="hot wall at proof", key="limits.proof_factor", terms=_cold_liner)
+@_ligament(label="hot wall, proof", key="limits.proof_factor", terms=_cold_liner)
 def ligament_proof(solved: Solved, run: Run) -> Compared:
     """Hot wall over the channel at proof: channels with the bore empty, or the bore alone."""
     test = proof_test(solved, run)
@@ -120,7 +120,7 @@ def _pressures(test: Proof) -> str:
 
 
 @_land(
-    label="lands at start",
+    label="lands, start",
     key="limits.yield_factor",
     relax="wider lands, or less pressure",
     terms=_hot_liner,
@@ -131,7 +131,7 @@ def land_tension(solved: Solved, run: Run) -> Compared:
     return _against_hot_liner(solved, _lands(run, s["p_coolant_Pa"]), s["T_wall_cold_K"])
 
 
-@_land(label="lands at proof", key="limits.proof_factor", terms=_cold_liner)
+@_land(label="lands, proof", key="limits.proof_factor", terms=_cold_liner)
 def land_proof(solved: Solved, run: Run) -> Compared:
     """Lands at proof: tension, channels under pressure and the bore empty."""
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
@@ -146,7 +146,7 @@ def _bond_terms(solved: Solved) -> Terms:
     return {"note": note}
 
 
-@_land(label="bond of the lands at proof", key="closeout.bond_strength", terms=_bond_terms)
+@_land(label="bond, proof", key="closeout.bond_strength", terms=_bond_terms)
 def bond_stress(solved: Solved, run: Run) -> Compared:
     """Bond of the lands to the closeout at proof, channels under pressure and the bore empty."""
     design = solved.design
@@ -162,7 +162,7 @@ def _jacket_terms(solved: Solved) -> Terms:
     return {"note": note}
 
 
-@_ring(label="jacket in operation", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
+@_ring(label="jacket, run", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
 def jacket_stress(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial."""
     made = jacket_shell(solved, run)
@@ -171,7 +171,7 @@ def jacket_stress(solved: Solved, run: Run) -> Compared:
 
 @_stress(
     source="clamped_strip",
-    label="roof in operation",
+    label="roof, run",
     equation="p w^2/(2 t^2)",
     key="limits.yield_factor",
     closes=JACKET,
@@ -195,13 +195,13 @@ def _jacket_proof_terms(solved: Solved) -> Terms:
     return {"note": _cold(solved.jacket), "closes": closes}
 
 
-@_ring(label="jacket at proof", key="limits.proof_factor", terms=_jacket_proof_terms)
+@_ring(label="jacket, proof", key="limits.proof_factor", terms=_jacket_proof_terms)
 def jacket_proof(solved: Solved, run: Run) -> Compared:
     """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
     made, test = jacket_shell(solved, run), proof_test(solved, run)
     roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
     cold = _cold_jacket(solved, solved.jacket)
     stress = np.maximum(made.proving(made.t, test), roof)
-    note = "; ".join(part for part in (test.left_out, cold.note) if part)
+    note = joined(test.left_out, cold.note)
     doubtful = np.broadcast_to(cold.indicative, stress.shape)
     return against(stress, cold.value, note=note, indicative=doubtful)

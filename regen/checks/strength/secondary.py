@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 
+from regen.checks.findings import joined
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
 from regen.checks.strength.primary import ligament
 from regen.checks.strength.strain import REST, mismatch, thermal_strain
 from regen.checks.strength.structure import jacket_T
-from regen.errors import MissingProperty, RangeError
+from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.result import Array
 
@@ -99,8 +100,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     # a design without any known station among others that have some is not evaluated
     none = ~known.any(axis=-1, keepdims=True)
     value = np.where(known, value, np.where(none, np.nan, 0.0))
-    notes = "; ".join(part for part in (left_out, note) if part)
-    return Compared(value, np.where(known, limit, 1.0), known | none, notes)
+    return Compared(value, np.where(known, limit, 1.0), known | none, joined(left_out, note))
 
 
 @_informing(
@@ -122,11 +122,7 @@ def ratchet(solved: Solved, run: Run) -> Compared:
 
 
 def _tangent(liner: AlloyCondition) -> bool:
-    try:
-        liner.table("tangent_modulus")
-    except MissingProperty:
-        return False
-    return True
+    return stresses.known_table(liner, "tangent_modulus") is not None
 
 
 def _buckling_terms(solved: Solved) -> Terms:

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.checks.runs import Run
-from regen.checks.strength.stresses import bending_stress, mismatch_stress
+from regen.checks.strength.stresses import bending_stress, known_table, mismatch_stress
 from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Table
+from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 
 REST = 300.0
@@ -102,7 +102,7 @@ def _bounds(metal: AlloyCondition, T: Array) -> tuple[Array, Array]:
 
 def _expansion(metal: AlloyCondition) -> _Expansion:
     """Return the table to integrate: instantaneous coefficients before mean ones."""
-    inst = _or_none(metal, "thermal_expansion_instantaneous")
+    inst = known_table(metal, "thermal_expansion_instantaneous")
     if inst is not None and inst.T.size > 1:
         return _Expansion(inst.T, inst.value, None, inst.sources)
     mean = metal.table("thermal_expansion_mean")
@@ -119,13 +119,6 @@ def _expansion(metal: AlloyCondition) -> _Expansion:
     elif T_ref > T[-1]:
         T, alpha = np.append(T, T_ref), np.append(alpha, alpha[-1])
     return _Expansion(T, alpha, T_ref, mean.sources)
-
-
-def _or_none(metal: AlloyCondition, name: str) -> Table | None:
-    try:
-        return metal.table(name)
-    except MissingProperty:
-        return None
 
 
 def _integral(table: _Expansion, T: Array) -> Array:
@@ -173,23 +166,11 @@ class StrainRange:
 
 
 def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
-    """Return the temperatures of liner and jacket in each state of a firing.
+    """Return the temperatures of liner and jacket in each state of a firing [K].
 
-    Parameters
-    ----------
-    design : Design
-        Its closeout, for the temperature of the jacket.
-    liner : AlloyCondition
-        Metal of wall and lands.
-    run : Run
-        Solved run, or many.
-
-    Returns
-    -------
-    Temperatures
-        Start: both as cold as the coolant enters. Run: the hot wall's surface, and the
-        jacket as ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is
-        quenched within a fraction of a second, and the jacket still as it ran.
+    Start: both as cold as the coolant enters. Run: the hot wall's surface, and the jacket as
+    ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is quenched within a
+    fraction of a second, and the jacket still as it ran.
     """
     s = run.stations
     hot, bulk = s["T_wall_hot_K"], s["T_coolant_K"]
@@ -274,12 +255,12 @@ def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
     Below the modulus's table both are those at its cold end.
     """
     unknown = np.full(T.shape, np.nan)
-    table = _or_none(liner, "youngs_modulus")
+    table = known_table(liner, "youngs_modulus")
     if table is None:
         return unknown, unknown
     T = np.maximum(T, table.T[0])
     E = liner.value("youngs_modulus", T).value
-    if _or_none(liner, "yield") is None:
+    if known_table(liner, "yield") is None:
         return E, unknown
     return E, np.asarray(liner.value("yield", T).value / E)
 
@@ -288,7 +269,7 @@ def _held(
     states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    modulus, strength = _or_none(liner, "youngs_modulus"), _or_none(liner, "yield")
+    modulus, strength = known_table(liner, "youngs_modulus"), known_table(liner, "yield")
     coldest = (
         ("expansion", liner, states.liner, _expansion(liner)),
         ("expansion", jacket, states.jacket, _expansion(jacket)),
@@ -396,7 +377,7 @@ def mismatch(
     E, nu, cap = (
         liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
-    no_modulus = _or_none(jacket, "youngs_modulus") is None
+    no_modulus = known_table(jacket, "youngs_modulus") is None
     E_j = np.nan if no_modulus else jacket.value("youngs_modulus", T_jacket).value
     stiffness = E * t_l / (E_j * t_j)
     rigid = np.isnan(stiffness)
@@ -413,19 +394,10 @@ def _liner_thickness(run: Run) -> Array:
 
 
 def growth(strain: Array, x: Array) -> tuple[float, int]:
-    """Return the growth along the axis of one design, and how many stations were left out.
+    """Return the growth along the axis of one design [m], and how many stations were left out.
 
-    Parameters
-    ----------
-    strain : ndarray
-        Free strain at the stations (S,), NaN where it is not known [-].
-    x : ndarray
-        Rising stations (S,) [m].
-
-    Returns
-    -------
-    tuple of float and int
-        Integral of the strain over x [m], NaN if it is not known somewhere; stations without [-].
+    The integral of the free strain at the stations (S,) [-], NaN where it is not known, over
+    rising x (S,) [m]; NaN if it is not known somewhere.
     """
     mean = 0.5 * (strain[1:] + strain[:-1])
     return float(np.sum(mean * np.diff(x))), int(np.count_nonzero(np.isnan(strain)))

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Lookup
+from regen.metals.alloys import AlloyCondition, Lookup, Table
 from regen.result import Array
 
 
@@ -54,10 +54,19 @@ def land_tension(p: Array, w: Array, b: Array) -> Array:
 
 
 def thermal_stress(E: Array, alpha: Array, dT: Array, nu: Array) -> Array:
-    """Return the elastic stress of a wall that may not bend, E alpha dT/(2 (1 - nu)) [Pa].
+    """Return the elastic stress of a wall that may not bend, from its temperature drop.
 
-    Young's modulus E [Pa], instantaneous expansion alpha [1/K], temperature drop dT through the
-    wall [K], Poisson ratio nu [-]. Source: huzel_huang1967.
+    Parameters
+    ----------
+    E, alpha, nu : ndarray
+        Young's modulus [Pa], instantaneous expansion [1/K], Poisson ratio [-].
+    dT : ndarray
+        Temperature drop through the wall [K].
+
+    Returns
+    -------
+    ndarray
+        E alpha dT/(2 (1 - nu)), broadcast shape [Pa]. Source: huzel_huang1967.
     """
     return E * alpha * dT / (2.0 * (1.0 - nu))
 
@@ -85,18 +94,35 @@ def reduced_modulus(E: Array, E_t: Array) -> Array:
 
 
 def buckling_stress(E: Array, t: Array, r: Array, nu: Array) -> Array:
-    """Return the stress at which a thin wall buckles along its axis, E t/(r sqrt(3 (1 - nu^2))).
+    """Return the stress at which a thin wall buckles along its axis.
 
-    Young's modulus E or the reduced one [Pa], thickness t and radius r [m], Poisson ratio nu [-];
-    [Pa]. Source: inelastic_buckling.
+    Parameters
+    ----------
+    E, nu : ndarray
+        Young's modulus, or the reduced one [Pa], and Poisson ratio [-].
+    t, r : ndarray
+        Thickness and radius [m].
+
+    Returns
+    -------
+    ndarray
+        E t/(r sqrt(3 (1 - nu^2))), broadcast shape [Pa]. Source: inelastic_buckling.
     """
     return np.asarray(E * t / (r * np.sqrt(3.0 * (1.0 - nu**2))))
 
 
 def collapse_pressure(E: Array, t: Array, r: Array, nu: Array) -> Array:
-    """Return the outer pressure at which a long ring collapses into an oval [Pa].
+    """Return the outer pressure at which a long ring collapses into an oval.
 
-    E t^3/(4 (1 - nu^2) r^3), arguments as those of ``buckling_stress``. Source: ring_collapse.
+    Parameters
+    ----------
+    E, t, r, nu : ndarray
+        Those of ``buckling_stress`` [Pa, m, m, -].
+
+    Returns
+    -------
+    ndarray
+        E t^3/(4 (1 - nu^2) r^3), broadcast shape [Pa]. Source: ring_collapse.
     """
     return E * (t / r) ** 3 / (4.0 * (1.0 - nu**2))
 
@@ -104,9 +130,20 @@ def collapse_pressure(E: Array, t: Array, r: Array, nu: Array) -> Array:
 def mismatch_stress(E: Array, e: Array, nu: Array, stiffness: Array, cap: Array) -> Array:
     """Return the stress of a liner that would grow more than its jacket by e, at most its yield.
 
-    -E e/((1 - nu) (1 + stiffness)) within the cap, tension positive [Pa]: Young's modulus E and
-    yield ``cap`` of the liner [Pa], its free strain e less that of the jacket [-], Poisson ratio nu
-    [-], ``stiffness`` E_l t_l over E_j t_j [-], 0 for a rigid jacket. Source: layer_mismatch.
+    Parameters
+    ----------
+    E, nu, cap : ndarray
+        Young's modulus [Pa], Poisson ratio [-] and yield [Pa] of the liner.
+    e : ndarray
+        Its free strain less that of the jacket [-].
+    stiffness : ndarray
+        E t of the liner over that of the jacket [-]; 0 for a rigid jacket.
+
+    Returns
+    -------
+    ndarray
+        -E e/((1 - nu) (1 + stiffness)) within the cap, tension positive, broadcast shape [Pa].
+        Source: layer_mismatch.
     """
     elastic = -E * e / ((1.0 - nu) * (1.0 + stiffness))
     return np.asarray(np.clip(elastic, -cap, cap))
@@ -151,6 +188,14 @@ def allowed(metal: AlloyCondition, T: Array, limits: Limits) -> tuple[Array, str
     return _capped(metal, T, looked.value * (1.0 / limits.yield_factor), limits), looked.note
 
 
+def known_table(metal: AlloyCondition, name: str) -> Table | None:
+    """Return the table of a property, None where there is none."""
+    try:
+        return metal.table(name)
+    except MissingProperty:
+        return None
+
+
 class WithFloor(NamedTuple):
     """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
@@ -190,16 +235,14 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     annealed; one with sulfur can be.
     """
     nowhere = np.zeros(T.shape, dtype=bool)
-    try:
+    own = Lookup(np.full(T.shape, np.nan), nowhere, "")
+    if known_table(metal, "yield") is not None:
         own = replace(metal, beyond="nan").value("yield", T)
-    except MissingProperty:
-        own = Lookup(np.full(T.shape, np.nan), nowhere, "")
     gaps = np.isnan(own.value)
     if not gaps.any():
         return WithFloor(own.value, nowhere, own.note)
-    try:
-        table = metal.table("yield_floor")
-    except MissingProperty:
+    table = known_table(metal, "yield_floor")
+    if table is None:
         metal.value("yield", T)  # says what is missing, unless NaN is wanted
         return WithFloor(own.value, nowhere, own.note)
     floor = np.interp(T, table.T, table.value, right=np.nan)
@@ -226,10 +269,17 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
 def allowed_with_floor(
     metal: AlloyCondition, T: Array, limits: Limits, *, sulfur_low: bool
 ) -> WithFloor:
-    """Return what a jacket allows under primary load [Pa], by a floor where its own is not known.
+    """Return what a jacket allows under primary load, by a floor where its own is not known.
 
-    As ``yield_with_floor``, which raises where neither is tabulated, over the factors of
-    ``allowed``.
+    Parameters
+    ----------
+    metal, T, limits, sulfur_low
+        Those of ``yield_with_floor`` and ``allowed``; it raises as the former.
+
+    Returns
+    -------
+    WithFloor
+        The yield or its floor over the factors of ``allowed``, shape of T [Pa].
     """
     own = yield_with_floor(metal, T, sulfur_low=sulfur_low)
     return own._replace(value=_capped(metal, T, own.value / limits.yield_factor, limits))
@@ -237,10 +287,9 @@ def allowed_with_floor(
 
 def _capped(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
     """Return the less of what yield and, where it is tabulated, tensile strength allow."""
-    try:
-        uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
-    except MissingProperty:
+    if known_table(metal, "uts") is None:
         return by_yield
+    uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
     return np.where(by_yield > uts, uts, by_yield)
 
 

@@ -1,23 +1,134 @@
-"""The jacket as a shell: its place, its temperature, what it carries, how thick it must be."""
+"""Proof test, and the jacket as a shell: temperature, what it carries, how thick it must be."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
-from regen.checks.runs import Run, Solved, once
-from regen.checks.strength.proof import T_PROOF, Proof, proof, untabulated, working
+from regen.checks.runs import INJECTOR, Run, Solved, once
 from regen.checks.strength.stresses import allowed_with_floor, membrane_stress, von_mises
-from regen.design import Design
+from regen.design import Design, Limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 
+T_PROOF = 293.15
+"""Temperature of the proof test [K]: common practice."""
+
+UNDER = {"channels": ("ligament", "lands", "jacket"), "bore": ("ligament", "jacket")}
+"""Parts that each test loads: channels with the bore empty, and the bore alone."""
+
 SETTLED = 12
 """Passes for the thickness a shell needs; each leaves about t/(2 r) of the last miss."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proof:
+    """Pressures of both tests (...,) [Pa], and the strength cold over hot of each part [-].
+
+    ``ratios`` has the parts whose strength is known in operation, (...,) each, at least 1 and the
+    highest along x; ``left_out`` says of the others why not. ``working`` are the highest pressures
+    in operation (...,) [Pa], of channels and bore.
+    """
+
+    channels: Array
+    bore: Array
+    ratios: Mapping[str, Array]
+    working: Mapping[str, Array]
+    left_out: str = ""
+
+    def governs(self, test: str) -> tuple[str, float]:
+        """Return the part with the largest ratio in one test of one design, and that ratio [-]."""
+        known = {part: float(self.ratios[part]) for part in UNDER[test] if part in self.ratios}
+        return max(known.items(), key=lambda pair: -np.inf if np.isnan(pair[1]) else pair[1])
+
+
+def working(run: Run) -> dict[str, Array]:
+    """Return the highest pressures in operation (...,) [Pa], of "channels" and "bore"."""
+    s, totals = run.stations, run.totals
+    inlet, face = (np.asarray(totals.get(k, 0.0)) for k in ("coolant_pressure_in_Pa", INJECTOR))
+    return {
+        "channels": np.maximum(s["p_coolant_Pa"].max(axis=-1), inlet),
+        "bore": np.maximum(s["p_gas_Pa"].max(axis=-1), face),
+    }
+
+
+def proof(
+    limits: Limits, liner: AlloyCondition, jacket: AlloyCondition, run: Run, T_jacket: Array
+) -> Proof:
+    """Return the pressures of the proof tests of a run.
+
+    Parameters
+    ----------
+    limits : Limits
+        Proof factor.
+    liner, jacket : AlloyCondition
+        Metals.
+    run : Run
+        Solved run, or many.
+    T_jacket : ndarray
+        Temperature of the jacket in operation (..., S) [K].
+
+    Returns
+    -------
+    Proof
+        Factor times the highest working pressure times the largest yield ratio, proof over
+        operating, of the parts that the test loads; never less than the factor alone.
+
+    Raises
+    ------
+    RangeError
+        If the liner's yield is not tabulated, unless its ``beyond`` is "nan". A jacket whose hot
+        yield is not tabulated is left out and named.
+
+    Notes
+    -----
+    Source: proof_by_strength. The coolant's highest pressure is that of its inlet plenum, the
+    bore's that at the injector face.
+    """
+    ratios = {
+        "ligament": _ratio(liner, run.T_wall),
+        "lands": _ratio(liner, run.stations["T_wall_cold_K"]),
+    }
+    counted, left_out = dict(ratios), ""
+    try:
+        ratios["jacket"] = _ratio(replace(jacket, beyond="nan"), T_jacket)
+        if np.isnan(ratios["jacket"]).any():
+            left_out = untabulated(jacket, T_jacket)
+        # a jacket's ratio that is not known is left out; a liner's makes all unknown
+        counted["jacket"] = np.nan_to_num(ratios["jacket"], nan=1.0)
+    except RangeError as error:
+        left_out = str(error)
+    highest = working(run)
+    pressures = {}
+    for test, parts in UNDER.items():
+        loaded = np.stack([counted[part] for part in parts if part in counted])
+        pressures[test] = limits.proof_factor * highest[test] * loaded.max(axis=0)
+    return Proof(**pressures, ratios=ratios, working=highest, left_out=left_out)
+
+
+def untabulated(jacket: AlloyCondition, T: Array) -> str:
+    """Say that the jacket's yield is not tabulated at its temperatures T [K], and what to do."""
+    hot = np.asarray(T)[np.isnan(replace(jacket, beyond="nan").value("yield", T).value)]
+    ends = jacket.table("yield").T[[0, -1]]
+    spans = [
+        f"{a:.0f} K" if round(a) == round(b) else f"{a:.0f} to {b:.0f} K"
+        for a, b in ((hot.min(), hot.max()), (ends[0], ends[1]))
+    ]
+    return (
+        f"yield of {jacket} at {spans[0]} is not tabulated (its table: {spans[1]}); give"
+        " closeout.jacket_yield_strength at that temperature"
+    )
+
+
+def _ratio(metal: AlloyCondition, T: Array) -> Array:
+    """Return yield at the proof test over yield in operation, the largest along x (...,) [-]."""
+    cold = float(metal.value("yield", T_PROOF).value)
+    return np.asarray(np.maximum((cold / metal.value("yield", T).value).max(axis=-1), 1.0))
 
 
 def jacket_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array:
@@ -151,22 +262,7 @@ class Shell:
 
 
 def shell(design: Design, run: Run, T: Array) -> Shell:
-    """Return the jacket of a run as a shell.
-
-    Parameters
-    ----------
-    design : Design
-        Layers of the closeout.
-    run : Run
-        Solved run, or many.
-    T : ndarray
-        Temperature of the jacket (..., S) [K].
-
-    Returns
-    -------
-    Shell
-        Gives its stress at any thickness.
-    """
+    """Return the jacket of a run as a shell, from its temperature T (..., S) [K]."""
     s, cos = run.stations, cosine(run)
     return Shell(
         T=T,
@@ -211,22 +307,20 @@ class Needed(NamedTuple):
     note: str
 
 
-def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
+def jacket_needed(solved: Solved, run: Run) -> Needed:
     """Return the least jacket thickness that keeps every primary check of the jacket.
 
     Parameters
     ----------
-    design : Design
-        Liner, closeout layers, factors.
-    jacket : AlloyCondition
-        Metal of the jacket.
+    solved : Solved
+        Solved runs with design and liner.
     run : Run
-        Solved run, or many.
+        One of them, or many.
 
     Returns
     -------
     Needed
-        By hoop with the bond lost, hoop and axial together, and bending of the roof; at run
+        By hoop with the bond lost, hoop and axial together, and bending of the roof; in operation
         against the hot strength where it is known, and at proof against the cold one.
 
     Notes
@@ -234,20 +328,19 @@ def jacket_needed(design: Design, jacket: AlloyCondition, run: Run) -> Needed:
     The roof in closed form. The shell's stress is K/t but for the mean radius, which grows by
     half of t: t is multiplied by stress over allowed until it stands.
     """
-    metal = replace(jacket, beyond="nan")
+    solved = solved.quiet
+    limits, metal, low = solved.design.limits, solved.jacket, sulfur_low(solved.design)
     try:
-        liner = replace(metals.liner(design), beyond="nan")
-        made = shell(design, run, jacket_temperature(design, liner, run))
-        tested = proof(design.limits, liner, metal, run, made.T)
+        made, test = jacket_shell(solved, run), proof_test(solved, run)
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
-    strength = allowed_with_floor(metal, made.T, design.limits, sulfur_low=sulfur_low(design))
+    strength = allowed_with_floor(metal, made.T, limits, sulfur_low=low)
     hot = np.where(strength.indicative, np.nan, strength.value)
-    p_proof = np.broadcast_to(tested.channels[..., None], hot.shape)
+    p_proof = np.broadcast_to(test.channels[..., None], hot.shape)
     t = made.t
     for _ in range(SETTLED):
-        t = t * np.fmax(made.running(t) / hot, made.proving(t, tested) / cold)
+        t = t * np.fmax(made.running(t) / hot, made.proving(t, test) / cold)
     roof = np.sqrt(0.5 * np.fmax(made.p_coolant / hot, p_proof / cold)) * made.w
     thickness = np.where(np.isnan(p_proof), np.nan, np.maximum(t, roof))
     note = "for run and proof, hot and cold"

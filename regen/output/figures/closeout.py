@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -35,7 +36,7 @@ def _layer(ax: Axes, plan: PlatingPlan, layer: Layer) -> None:
     ax.plot(x, deposit * mm, color=BLUE, ls=(0, (1, 1.2)), label="deposited in all, all turnings")
     ax.plot(x, layer.as_plated * mm, color=GREY, lw=1.2, label="before the last turning")
     ax.plot(x, layer.left * mm, color="black", lw=1.8, label="finished, as drawn")
-    if layer.metal == "nickel" and plan.need is not None:
+    if layer.metal == "nickel" and not np.isnan(plan.need).all():
         ax.plot(x, plan.need * mm, color=RED, ls=(0, (6, 2)), label="needed by strength")
     i = layer.thinnest
     ax.plot(x[i], layer.as_plated[i] * mm, "o", color=GREY, ms=4)

@@ -6,17 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import (
-    BESIDE,
-    BLUE,
-    BOX,
-    COOLANT,
-    COPPER,
-    GREY,
-    RED,
-    THROAT,
-    WIDTH,
-)
+from regen.output.figures import style
 from regen.result import Array
 from regen.shop.cutters.floor import reduced
 from regen.shop.cutters.plan import CircuitCut, CutPlan, cutter_name
@@ -38,14 +28,13 @@ def cutters_figure(plan: CutPlan, tolerance: float, title: str) -> Figure:
     Of the sections the throat stands above, both ends below; ``tolerance`` is of the depth [m].
     """
     by_x = sorted(plan.circuits, key=lambda circuit: float(circuit.x[0]))
-    figure = Figure(figsize=(WIDTH, 8.0), layout="constrained")
+    figure = Figure(figsize=(style.WIDTH, 8.0), layout="constrained")
     grid = figure.add_gridspec(3, 2, height_ratios=(1.25, 0.75, 0.9))
-    throat = figure.add_subplot(grid[0, :])
-    ends = figure.add_subplot(grid[1, 0]), figure.add_subplot(grid[1, 1])
-    copper = figure.add_subplot(grid[2, :])
+    places = (grid[0, :], grid[1, 0], grid[1, 1], grid[2, :])
+    throat, first, last, copper = (figure.add_subplot(place) for place in places)
     _throat(throat, by_x)
-    _end(ends[0], by_x[0], 0)
-    _end(ends[1], by_x[-1], -1)
+    _end(first, by_x[0], 0)
+    _end(last, by_x[-1], -1)
     _copper(copper, by_x, tolerance)
     names = dict.fromkeys(cutter_name(cut.cutter) for c in by_x for cut in c.tool_paths)
     figure.suptitle(f"{title}: slots cut by {'; '.join(names) or 'no cutter'}", fontsize=11)
@@ -67,17 +56,16 @@ def _section(ax: Axes, circuit: CircuitCut, low: float, high: float) -> None:
     gas, wanted, cut = at(zero), at(circuit.wanted_wall), at(circuit.wall)
     blank = at(circuit.wanted_wall + circuit.wanted_depth)
     for (inner, outer), colour in (
-        ((gas, wanted), COPPER),
-        ((cut, blank), COOLANT),
-        ((wanted, cut), RED),
+        ((gas, wanted), style.COPPER),
+        ((cut, blank), style.COOLANT),
+        ((wanted, cut), style.RED),
     ):
-        x = np.concatenate([inner[0], outer[0][::-1]])
-        y = np.concatenate([inner[1], outer[1][::-1]])
-        ax.fill(x, y, color=colour, lw=0, alpha=0.75)
+        x, r = (np.concatenate([a, b[::-1]]) for a, b in zip(inner, outer, strict=True))
+        ax.fill(x, r, color=colour, lw=0, alpha=0.75)
     ax.plot(*gas, color="black", lw=1.0)
-    ax.plot(*wanted, color=BLUE, ls=(0, (4, 2)), lw=1.1, label="wanted floor")
-    ax.plot(*cut, color=RED, lw=1.2, label="cut floor")
-    ax.plot(*blank, color=GREY, lw=0.9, label="outside of the blank")
+    ax.plot(*wanted, color=style.BLUE, ls=(0, (4, 2)), lw=1.1, label="wanted floor")
+    ax.plot(*cut, color=style.RED, lw=1.2, label="cut floor")
+    ax.plot(*blank, color=style.GREY, lw=0.9, label="outside of the blank")
 
 
 def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> None:
@@ -122,14 +110,14 @@ def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
             textcoords="axes fraction",
             ha="center",
             fontsize=8,
-            bbox=BOX,
+            bbox=style.BOX,
             arrowprops={"arrowstyle": "->", "lw": 0.8},
         )
 
 
 def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
     """Draw the rim of the disc that makes the floor at a place [m]."""
-    radius = (cut.cutter.diameter or 0.0) / 2
+    radius = cut.radius
     k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
     turn = np.linspace(-np.pi, 0.0, 361)
     ax.plot(
@@ -149,11 +137,10 @@ def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
     _section(ax, circuit, low, high)
     _window(ax, low, high, [circuit])
     name = "injector" if side == 0 else "nozzle"
-    ends = {ramp.length: ramp for cut in circuit.tool_paths for ramp in cut.ramps}
-    there = [r for r in ends.values() if abs(r.x * 1e3 - x) < 1e-3]
+    ramps = [ramp for cut in circuit.tool_paths for ramp in cut.ramps]
+    there = [ramp for ramp in ramps if abs(ramp.x * 1e3 - x) < 1e-3]
     text = "no ramp"
-    if there:
-        ramp = max(there, key=lambda r: r.length)
+    if ramp := max(there, key=lambda ramp: ramp.length, default=None):
         length = f"{ramp.length * 1e3:.1f} mm"
         text = f"ramp of {length}" if ramp.inside else f"open, the disc goes {length} beyond"
     ax.set_title(f"{name} end: {text}", fontsize=9)
@@ -166,16 +153,16 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
     for circuit in circuits:
         kept = reduced(circuit.x, circuit.extra, 0.2e-6)
         x, extra = circuit.x[kept] * 1e3, circuit.extra[kept] * 1e3
-        ax.fill_between(x, extra, color=RED, alpha=0.35, lw=0)
-        ax.plot(x, extra, color=RED, lw=1.2)
+        ax.fill_between(x, extra, color=style.RED, alpha=0.35, lw=0)
+        ax.plot(x, extra, color=style.RED, lw=1.2)
         left, where = circuit.bridge
         if left > SEEN:
             ax.annotate(
                 f"{left * 1e3:.3f} mm at x = {where * 1e3:.1f} mm",
                 (where * 1e3, left * 1e3),
                 xytext=(8, -2),
-                bbox=BOX,
-                **BESIDE,
+                bbox=style.BOX,
+                **style.BESIDE,
             )
     ax.axhline(tolerance * 1e3, color="black", ls="-.", lw=1.0)
     ax.annotate(
@@ -186,7 +173,7 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
         textcoords="offset points",
         fontsize=8,
     )
-    ax.axvline(0.0, **THROAT)
+    ax.axvline(0.0, **style.THROAT)
     ax.set_ylim(0.0, 1.35 * max(highest, tolerance * 1e3))
     ax.set_xlim(float(circuits[0].x[0]) * 1e3, float(circuits[-1].x[-1]) * 1e3)
     ax.set_ylabel("copper left on the floor [mm]")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, cast
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from regen.checks.limits import LIMITS
 from regen.output.figures.along import (
     curve,
     ends_of,
@@ -15,6 +16,7 @@ from regen.output.figures.along import (
     legend_below,
     manifolds,
     mark_flow,
+    mark_x,
     panels,
 )
 from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
@@ -43,14 +45,17 @@ def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -
         ax.plot(*curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
 
 
-def _limit_of(result: Result, name: str) -> float | None:
-    return next((m.limit for m in result.margins if m.name == name), None)
+def _limits(result: Result, key: str) -> Iterator[tuple[str, float]]:
+    """Yield label and value of the limits that are drawn beside a column."""
+    for margin in result.margins:
+        limit = LIMITS.get(margin.name)
+        if limit is not None and limit.column == key and margin.limit is not None:
+            yield f"{limit.label} limit".strip(), margin.limit
 
 
-def _limit(ax: Axes, result: Result, name: str, text: str, dashes: Any = "-.") -> None:
-    value = _limit_of(result, name)
-    if value is not None:
-        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=text.format(value))
+def _limit(ax: Axes, result: Result, key: str, dashes: Any = "-.") -> None:
+    for label, value in _limits(result, key):
+        ax.axhline(value, color="black", lw=1.1, ls=dashes, label=f"{label} {value:.0f} K")
 
 
 def _hot_wall(ax: Axes, result: Result) -> None:
@@ -58,7 +63,7 @@ def _hot_wall(ax: Axes, result: Result) -> None:
     _band(ax, result, "T_wall_hot_K", RED)
     _nominal(ax, result, "T_wall_hot_K", RED, "hot-gas side, nominal")
     _worst(ax, result, "T_wall_hot_K", RED, "hot-gas side, ")
-    _limit(ax, result, "hot_wall_temperature", "hot-gas-side limit {:.0f} K")
+    _limit(ax, result, "T_wall_hot_K")
 
 
 def _least_span(ax: Axes, span: float) -> None:
@@ -69,6 +74,41 @@ def _least_span(ax: Axes, span: float) -> None:
         ax.set_ylim(middle - 0.5 * span, middle + 0.5 * span)
 
 
+def _walls(ax: Axes, result: Result) -> None:
+    """Draw both sides of the wall and the coolant, with the hot side's band and the limits."""
+    _hot_wall(ax, result)
+    _nominal(ax, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
+    _nominal(ax, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
+    _limit(ax, result, "T_wall_cold_K", (0, (1, 1)))
+    ax.set_ylabel("wall and coolant temperature [K]")
+
+
+def _fluxes(ax: Axes, result: Result) -> None:
+    """Draw the flux on the hot-gas surface with its band, and that into the coolant."""
+    _band(ax, result, "q_W_m2", GREEN)
+    _nominal(ax, result, "q_W_m2", GREEN, "hot-gas surface, nominal")
+    _worst(ax, result, "q_W_m2", GREEN, "hot-gas surface, ")
+    label = "slot floor (wetted), nominal"
+    _nominal(ax, result, "q_wetted_W_m2", BLUE, label, lw=1.2, ls="-.")
+    ax.set_ylabel("heat flux [MW/m²]")
+    ax.set_ylim(bottom=0)
+
+
+ON_AXES = {"temperatures": _walls, "heat_flux": _fluxes}
+"""Figures whose main panel can be drawn into axes of somebody's own."""
+
+
+def draw_on(name: str, ax: Axes, result: Result) -> Figure:
+    """Draw the main panel of a figure into axes, with throat and legend; return their figure."""
+    if name not in ON_AXES:
+        message = f"{name} has more than one panel: only {', '.join(ON_AXES)} take axes"
+        raise ValueError(message)
+    ON_AXES[name](ax, result)
+    mark_x([ax], result)
+    ax.legend(fontsize=8)
+    return cast("Figure", ax.get_figure(root=True))
+
+
 def temperatures(result: Result) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
     figure, (gas, wall) = panels(2, 6.4)
@@ -77,11 +117,7 @@ def temperatures(result: Result) -> Figure:
     _least_span(gas, 200.0)
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
-    _hot_wall(wall, result)
-    _nominal(wall, result, "T_wall_cold_K", GREEN, "coolant side, nominal", lw=1.6, ls="-.")
-    _nominal(wall, result, "T_coolant_K", BLUE, "coolant bulk, nominal", lw=1.6, ls=":")
-    _limit(wall, result, "coolant_wall_temperature", "coolant-side limit {:.0f} K", (0, (1, 1)))
-    wall.set_ylabel("wall and coolant temperature [K]")
+    _walls(wall, result)
     legend_below(wall, 3)
     mark_flow([gas, wall], result)
     return figure
@@ -90,13 +126,7 @@ def temperatures(result: Result) -> Figure:
 def heat_flux(result: Result) -> Figure:
     """Draw heat flux and hot-gas-side wall temperature with their bands."""
     figure, (flux, wall) = panels(2, 6.4)
-    _band(flux, result, "q_W_m2", GREEN)
-    _nominal(flux, result, "q_W_m2", GREEN, "hot-gas surface, nominal")
-    _worst(flux, result, "q_W_m2", GREEN, "hot-gas surface, ")
-    label = "slot floor (wetted), nominal"
-    _nominal(flux, result, "q_wetted_W_m2", BLUE, label, lw=1.2, ls="-.")
-    flux.set_ylabel("heat flux [MW/m²]")
-    flux.set_ylim(bottom=0)
+    _fluxes(flux, result)
     flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-gas-side wall temperature [K]")
@@ -117,15 +147,14 @@ def coolant(result: Result) -> Figure:
         _nominal(ax, result, key, BLUE, "nominal")
         _worst(ax, result, key, RED)
         ax.set_ylabel(label)
+        for text, value in _limits(result, key):
+            ax.axhline(value, color="black", lw=1.1, ls="-.")
+            side = "right" if enters_at_nozzle(result, 1) else "left"
+            at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, value)
+            ax.annotate(f"{text} {value:.2g}", at, (0, -4), ha=side, **BESIDE)
     for n, (x, p) in enumerate(manifolds(result)):
         label = "_manifolds" if n else "manifolds, at rest"
         axes[0].plot(x, p, "o", color="black", ms=5, label=label)
-    limit = _limit_of(result, "coolant_mach")
-    if limit is not None:
-        axes[2].axhline(limit, color="black", lw=1.1, ls="-.")
-        side = "right" if enters_at_nozzle(result, 1) else "left"
-        at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, limit)
-        axes[2].annotate(f"limit {limit:.2g}", at, (0, -4), ha=side, **BESIDE)
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from regen.checks.limits import LIMITS
 from regen.design import Design
 from regen.output.figures.along import curve, gaps, legend_below, mark_flow, mark_x, panels
 from regen.output.figures.style import BLUE, GREY, LINES, RED
@@ -25,16 +26,7 @@ LIFE_CAPTION = (
     "nothing. A gap: not known there, and then not of the part."
 )
 
-MARGINS = {
-    "margin_ligament_stress": "hot wall, run",
-    "margin_ligament_proof": "hot wall, proof",
-    "margin_land_tension": "lands, start",
-    "margin_land_proof": "lands, proof",
-    "margin_bond_stress": "bond, proof",
-    "margin_jacket_stress": "jacket, run",
-    "margin_roof_bending": "roof, run",
-    "margin_jacket_proof": "jacket, proof",
-}
+MARGINS = {f"margin_{o.name}": o.label for o in LIMITS.values() if o.group == "strength"}
 """Columns of ``Result.checked`` and their names in the legend."""
 
 STRAINS = {

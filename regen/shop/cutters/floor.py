@@ -6,7 +6,9 @@ an even grid; below it is copper that must stay.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,7 +92,7 @@ def meridian(
             f"liner.wall: at x = {mm(at)} the slot floor folds back on itself: the wall is thicker "
             "than the contour's radius of curvature. Raise the throat radius ratios, or thin it."
         )
-        raise GeometryError([message])
+        raise GeometryError(message)
     blank = curve(wall.at(s) + depth.at(s))
     ends = np.asarray(span) - wall.at(span) * np.sin(contour.slope_angle(span))
     count = int(np.ceil((ends[1] - ends[0]) / step))
@@ -191,15 +193,31 @@ def reduced(x: Array, y: Array, tolerance: float) -> NDArray[np.int64]:
 
     Numbers of the points kept, both ends among them; x rises.
     """
-    kept, todo = {0, x.size - 1}, [(0, x.size - 1)]
-    while todo:
-        a, b = todo.pop()
+
+    def missed(a: int, b: int) -> tuple[Array, float]:
+        line = y[a] + (y[b] - y[a]) * (x[a : b + 1] - x[a]) / (x[b] - x[a])
+        return np.abs(y[a : b + 1] - line), tolerance
+
+    return split(x.size, missed)
+
+
+def split(
+    size: int, missed: Callable[[int, int], tuple[Array, float]], corners: Sequence[int] = ()
+) -> NDArray[np.int64]:
+    """Return the points of a curve that are kept: each stretch is split where it is missed most.
+
+    ``missed`` says by how much a line from one point to another misses each from the first to the
+    last, and by how much it may; both ends and ``corners`` are kept.
+    """
+    kept = {0, size - 1, *corners}
+    waiting = list(pairwise(sorted(kept)))
+    while waiting:
+        a, b = waiting.pop()
         if b - a < 2:
             continue
-        line = y[a] + (y[b] - y[a]) * (x[a : b + 1] - x[a]) / (x[b] - x[a])
-        off = np.abs(y[a : b + 1] - line)
-        worst = int(np.argmax(off))
-        if off[worst] > tolerance:
-            kept.add(a + worst)
-            todo += [(a, a + worst), (a + worst, b)]
+        away, allowed = missed(a, b)
+        worst = a + int(np.argmax(away))
+        if away[worst - a] > allowed:
+            kept.add(worst)
+            waiting += [(a, worst), (worst, b)]
     return np.array(sorted(kept))

@@ -253,7 +253,7 @@ def _none_can(slot: Slot, stretch: Stretch, trials: Sequence[Trial]) -> str:
 
 def _plenums(slot: Slot, outer: tuple[bool, bool]) -> Iterator[str]:
     """Yield what is to be known where slots end inside the cooled length."""
-    (start, stop), changes = slot.span, slot.path.circuit.channels.count_changes
+    (start, stop), changes = slot.span, slot.channels.count_changes
     inner = [x for x, own in zip((start, stop), outer, strict=True) if not own]
     if places := sorted({*inner, *(x for x, _ in changes if start < x < stop)}):
         yield (

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from regen.checks.shop_rules import FIT as FIT
 from regen.checks.shop_rules import SUDDEN
-from regen.design import Design, Profile
+from regen.design import Channels, Design, Profile
 from regen.geometry.circuits import Path
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Array, mm
@@ -58,22 +58,16 @@ class Slot:
         return float(self.path.x[0]), float(self.path.x[-1])
 
     @property
-    def wall_profile(self) -> Profile:
-        """Wanted hot wall along x [m]."""
-        return self.design.liner.wall
-
-    @property
-    def depth_profile(self) -> Profile:
-        """Wanted depth along x [m]."""
-        return self.path.circuit.channels.depth
+    def channels(self) -> Channels:
+        """Its sizes as wanted."""
+        return self.path.circuit.channels
 
     @cached_property
     def x(self) -> Array:
         """Places along the contour (F,) [m], the points of its profiles among them."""
         start, stop = self.span
         even = np.linspace(start, stop, int(np.ceil((stop - start) / SPACING)) + 1)
-        channels = self.path.circuit.channels
-        profiles = (channels.width, channels.depth, self.wall_profile)
+        profiles = (self.channels.width, self.channels.depth, self.design.liner.wall)
         own = [x for profile in profiles for x in profile.x if start < x < stop]
         return np.unique(np.concatenate([even, own]))
 
@@ -90,30 +84,30 @@ class Slot:
     @cached_property
     def wall(self) -> Array:
         """Wanted hot wall (F,) [m]."""
-        return self.wall_profile.at(self.x)
+        return self.design.liner.wall.at(self.x)
 
     @cached_property
     def depth(self) -> Array:
         """Wanted depth (F,) [m]."""
-        return self.depth_profile.at(self.x)
+        return self.channels.depth.at(self.x)
 
     @cached_property
     def width(self) -> Array:
         """Wanted width (F,) [m]."""
-        return self.path.circuit.channels.width.at(self.x)
+        return self.channels.width.at(self.x)
 
     @cached_property
     def stretches(self) -> tuple[Stretch, ...]:
         """Stretches along x, each of one width or tapering."""
-        return stretches_of(self.path.circuit.channels.width, self.span)
+        return stretches_of(self.channels.width, self.span)
 
     def floor_at(self, x: float) -> float:
         """Return the axial position of the wanted floor on the normal of ``x`` [m]."""
-        return float(x - self.wall_profile.at(x) * np.sin(self.contour.slope_angle(x)))
+        return float(x - self.design.liner.wall.at(x) * np.sin(self.contour.slope_angle(x)))
 
     def meridian(self, reach: float, step: float = STEP) -> Meridian:
         """Return floor and blank, going on by ``reach`` beyond the ends, on a grid ``step`` [m]."""
-        sizes = self.wall_profile, self.depth_profile
+        sizes = self.design.liner.wall, self.channels.depth
         return meridian(self.contour, *sizes, self.span, reach, step)
 
     def within(self, start: float, stop: float) -> NDArray[np.bool_]:
@@ -139,12 +133,8 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
     joined = parts[:1]
     for new in parts[1:]:
         last = joined[-1]
-        both = Stretch(
-            last.start,
-            new.stop,
-            min(last.narrowest, new.narrowest),
-            max(last.widest, new.widest),
-        )
+        narrowest, widest = min(last.narrowest, new.narrowest), max(last.widest, new.widest)
+        both = Stretch(last.start, new.stop, narrowest, widest)
         if (last.tapers and new.tapers) or not both.tapers:
             joined[-1] = both
         else:
@@ -153,10 +143,10 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
 
 
 def fine(length: float) -> str:
-    """Return a length [m] in words, to the micrometre."""
+    """Return a length [m] as text, to the micrometre."""
     return mm(round(length, 6))
 
 
 def place(x: float) -> str:
-    """Return a position along the axis [m] in words, to a tenth of a millimetre."""
+    """Return a position along the axis [m] as text, to a tenth of a millimetre."""
     return mm(round(x, 4))

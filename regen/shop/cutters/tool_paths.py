@@ -68,6 +68,11 @@ class ToolPath:
     x_bridge: float
     ramps: tuple[Ramp, ...]
 
+    @property
+    def radius(self) -> float:
+        """From the path to the lowest of the cutter [m]."""
+        return (self.cutter.diameter or 0.0) / 2
+
 
 @dataclass(frozen=True, slots=True)
 class Trial:
@@ -165,14 +170,10 @@ def _tool_path(
     slot: Slot, cutter: Cutter, start: float, stop: float, trials: Sequence[Trial]
 ) -> ToolPath:
     first, last = slot.span
-    places: tuple[Place, Place] = (
-        "injector end" if start <= first else "narrower slot",
-        "nozzle end" if stop >= last else "narrower slot",
-    )
-    closed = (
-        places[0] == "narrower slot" or not slot.open_ends[0],
-        places[1] == "narrower slot" or not slot.open_ends[1],
-    )
+    at_end = start <= first, stop >= last
+    names: tuple[Place, Place] = ("injector end", "nozzle end")
+    places = tuple(name if at else "narrower slot" for name, at in zip(names, at_end, strict=True))
+    closed = not (at_end[0] and slot.open_ends[0]), not (at_end[1] and slot.open_ends[1])
     trace = _trace(slot, cutter, start, stop, closed)
     worst = max(trials, key=lambda trial: trial.bridge or 0.0)
     ramps = tuple(
@@ -206,10 +207,8 @@ def _trace(
     low, high = (round((slot.floor_at(x) - m.x[0]) / m.step) for x in (start, stop))
     # a disc rests on the corner of a closed end, the side of a mill stands at it
     beyond = int(cutter.diameter is None)
-    floor = m.walled(
-        low - beyond if closed[0] else -1,
-        high + beyond if closed[1] else m.x.size,
-    )
+    ends = low - beyond if closed[0] else -1, high + beyond if closed[1] else m.x.size
+    floor = m.walled(*ends)
     if cutter.diameter is None:
         tip, cut = flat_floor(floor, m.step, cutter.width)
         inset = int(cutter.width / 2 / m.step * (1 + 1e-9))
@@ -218,11 +217,9 @@ def _trace(
     radius = cutter.diameter / 2
     x, centre, cut = disc_floor(m.x, floor, radius)
     path = x, centre
-    ends = (
-        _last(m, path, cut, radius, low, 1 if closed[0] else 0),
-        _last(m, path, cut, radius, high, -1 if closed[1] else 0),
-    )
-    along = slice(min(ends), max(ends) + 1)
+    one = _last(m, path, cut, radius, low, int(closed[0]))
+    other = _last(m, path, cut, radius, high, -int(closed[1]))
+    along = slice(min(one, other), max(one, other) + 1)
     return _Trace(m, x[along], centre[along], cut, (low, high))
 
 
@@ -270,7 +267,7 @@ def _ramp(slot: Slot, cutter: Cutter, trace: _Trace, side: int, place: Place, cl
     radius, m = (cutter.diameter or 0.0) / 2, trace.m
     x_end = slot.span[side] if place != "narrower slot" else _station(slot, m.x[trace.ends[side]])
     if not closed:
-        depth = float(slot.depth_profile.at(x_end))
+        depth = float(slot.channels.depth.at(x_end))
         return Ramp(place, x_end, float(np.sqrt(depth * (2 * radius - depth))), False)
     at = float(trace.x[0 if side == 0 else -1])
     inner = np.arange(trace.ends[0] + 1, trace.ends[1])

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Arc, Array, Line, Segment
+from regen.shop.cutters.floor import split
 
 FINE = 0.02e-3
 """Spacing of the points that a curve is followed by [m]; between them it is straight to a tenth of
@@ -72,23 +72,15 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
 def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
     """Return which points (n,) [m] leave a polyline that misses none by more than ``off`` [m].
 
-    Numbers of the kept points, both ends and ``corners`` among them: each stretch is split at its
-    farthest point until all are near enough.
+    Numbers of the kept points, both ends and ``corners`` among them.
     """
-    kept = {0, x.size - 1, *corners}
-    waiting = list(pairwise(sorted(kept)))
-    while waiting:
-        a, b = waiting.pop()
-        if b - a < 2:
-            continue
+
+    def missed(a: int, b: int) -> tuple[Array, float]:
         along, across = x[b] - x[a], r[b] - r[a]
-        inside = slice(a + 1, b)
-        away = np.abs(along * (r[inside] - r[a]) - across * (x[inside] - x[a]))
-        middle = a + 1 + int(np.argmax(away))
-        if away[middle - a - 1] > off * np.hypot(along, across):
-            kept.add(middle)
-            waiting += [(a, middle), (middle, b)]
-    return np.array(sorted(kept))
+        away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
+        return away, off * np.hypot(along, across)
+
+    return split(x.size, missed, corners)
 
 
 def outermost(x: Array, r: Array) -> tuple[Array, Array]:

@@ -7,18 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regen.design import Cutter, Design
+from regen.design import Design, Profile
 from regen.geometry.circuits import Path
 from regen.geometry.contour import Contour
 from regen.geometry.curves import MERGE, Array
 from regen.result import Result
 from regen.shop.cutters.plan import CircuitCut, CutPlan
-from regen.shop.cutters.tool_paths import Ramp
+from regen.shop.cutters.tool_paths import ToolPath
 from regen.shop.drawings.outlines import Curve, hot_wall
 from regen.shop.drawings.stretches import (
     Course,
     Distance,
-    LayerOutside,
     Ring,
     Rows,
     Stretch,
@@ -31,6 +30,9 @@ CONTOUR, SLOT_FLOOR, BLANK_OUTSIDE = "HOT_GAS_CONTOUR", "SLOT_FLOOR", "LINER_BLA
 COPPER_OUTSIDE, JACKET_OUTSIDE = "COPPER_OUTSIDE", "JACKET_FINISHED_OUTSIDE"
 PLATED_OUTSIDE, CUTTER_PATH = "JACKET_AS_PLATED_OUTSIDE", "CUTTER_PATH"
 """Layers of the meridional drawings."""
+
+OUTSIDES = {"copper": COPPER_OUTSIDE, "jacket": JACKET_OUTSIDE, "jacket as plated": PLATED_OUTSIDE}
+"""Layer of the drawing for what lies on the blank."""
 
 SAME = 1e-6
 """Two places on the contour are one if they are no farther apart [m]."""
@@ -47,32 +49,18 @@ APART = (50e-3, 0.22)
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """One cutter on its path along the slots of one stretch.
+    """One cutter on its path along the slots of one stretch, its number among them ``number``.
 
-    ``stretch`` is its number, ``cut`` the place among the circuit's tool paths [-]. ``x``, ``r``
-    (n,) are where the centre of a disc goes, or the middle of a mill's flat end [m]; straight from
-    one to the next.
+    ``path`` is that along the whole circuit. ``x``, ``r`` (n,) are where the centre of a disc goes
+    in this stretch, or the middle of a mill's flat end [m]; straight from one to the next.
     """
 
     label: str
-    stretch: int
-    circuit: str
-    count: int
-    cut: int
-    cutter: Cutter
-    passes: int
+    number: int
+    stretch: Stretch
+    path: ToolPath
     x: Array
     r: Array
-    ramps: tuple[Ramp, ...]
-
-    @property
-    def radius(self) -> float:
-        """From the listed point to the lowest of the cutter [m]."""
-        return _radius(self.cutter)
-
-
-def _radius(cutter: Cutter) -> float:
-    return (cutter.diameter or 0.0) / 2 if cutter.kind == "saw" else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,15 +123,14 @@ def shop_set(
         _sheet(number, stretch, by_name[stretch.circuit], tools, named)
         for number, stretch in enumerate(slots, start=1)
     )
-    turned, cut = [(CONTOUR, hot_wall(contour))], [(CONTOUR, hot_wall(contour))]
+    turned = [(CONTOUR, hot_wall(contour))]
+    cut = turned.copy()
     for stretch in slots:
         blank = _curve(stretch, stretch.to_top)
         if design.closeout.route != "printed":
             turned.append((BLANK_OUTSIDE, blank))
-        turned += [
-            (layer.drawn, _curve(stretch, layer.distance))
-            for layer in _layers(design, stretch, plated)
-        ]
+        for name, distance in _layers(design, stretch, plated).items():
+            turned.append((OUTSIDES[name], _curve(stretch, distance)))
         cut += [(BLANK_OUTSIDE, blank), (SLOT_FLOOR, _curve(stretch, stretch.wall.at))]
     for tool in tools:
         cut.append((f"{CUTTER_PATH}_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))))
@@ -163,22 +150,19 @@ def _curve(stretch: Stretch, distance: Distance) -> Curve:
     return Curve.through(x, r, at.tolist())
 
 
-def _layers(design: Design, stretch: Stretch, plated: Course | None = None) -> list[LayerOutside]:
+def _layers(design: Design, stretch: Stretch, plated: Course | None = None) -> dict[str, Distance]:
     """Return what lies on the blank: copper if there is one, jacket, jacket as plated."""
-
-    def layer(name: str, drawn: str, thickness: Course) -> LayerOutside:
-        return LayerOutside(name, drawn, lambda s: stretch.to_top(s) + thickness.at(s))
-
-    def even(thickness: float) -> Course:
-        return Course(np.zeros(1), np.array([thickness]))
-
-    closeout = design.closeout
-    layers = [layer("jacket", JACKET_OUTSIDE, even(closeout.thickness))]
+    closeout, thickness = design.closeout, dict[str, Course | Profile]()
     if closeout.copper > 0:
-        layers.insert(0, layer("copper", COPPER_OUTSIDE, even(closeout.copper)))
+        thickness["copper"] = Profile.constant(closeout.copper)
+    thickness["jacket"] = Profile.constant(closeout.thickness)
     if plated is not None:
-        layers.append(layer("jacket as plated", PLATED_OUTSIDE, plated))
-    return layers
+        thickness["jacket as plated"] = plated
+
+    def outside(thick: Course | Profile) -> Distance:
+        return lambda s: stretch.to_top(s) + thick.at(s)
+
+    return {name: outside(thick) for name, thick in thickness.items()}
 
 
 def _tools(slots: Sequence[Stretch], by_name: Mapping[str, CircuitCut]) -> tuple[Tool, ...]:
@@ -189,32 +173,19 @@ def _tools(slots: Sequence[Stretch], by_name: Mapping[str, CircuitCut]) -> tuple
     """
     tools: list[Tool] = []
     for number, stretch in enumerate(slots, start=1):
-        for n, cut in enumerate(by_name[stretch.circuit].tool_paths):
-            if cut.stop < stretch.start + SAME or cut.start > stretch.stop - SAME:
+        for path in by_name[stretch.circuit].tool_paths:
+            if path.stop < stretch.start + SAME or path.start > stretch.stop - SAME:
                 continue
-            radius = _radius(cut.cutter)
-            low, high = cut.x[[0, -1]]
-            if stretch.start > cut.start + SAME:
-                low = max(low, _touching(stretch, stretch.start, radius))
-            if stretch.stop < cut.stop - SAME:
-                high = min(high, _touching(stretch, stretch.stop, radius))
-            own = np.concatenate([[low], cut.x[(cut.x > low) & (cut.x < high)], [high]])
-            r = np.interp(own, cut.x, cut.r)
+            low, high = path.x[[0, -1]]
+            if stretch.start > path.start + SAME:
+                low = max(low, _touching(stretch, stretch.start, path.radius))
+            if stretch.stop < path.stop - SAME:
+                high = min(high, _touching(stretch, stretch.stop, path.radius))
+            own = np.concatenate([[low], path.x[(path.x > low) & (path.x < high)], [high]])
+            r = np.interp(own, path.x, path.r)
             at = table_places(own, r, own[[0, -1]])
-            tools.append(
-                Tool(
-                    label=f"C{len(tools) + 1}",
-                    stretch=number,
-                    circuit=stretch.circuit,
-                    count=stretch.count,
-                    cut=n,
-                    cutter=cut.cutter,
-                    passes=cut.passes,
-                    x=at,
-                    r=np.interp(at, own, r),
-                    ramps=tuple(p for p in cut.ramps if stretch.start <= p.x <= stretch.stop),
-                )
-            )
+            label = f"C{len(tools) + 1}"
+            tools.append(Tool(label, number, stretch, path, at, np.interp(at, own, r)))
     return tuple(tools)
 
 
@@ -232,11 +203,10 @@ def _sheet(
     named: Mapping[float, str],
 ) -> Sheet:
     rows = stretch.rows(tuple(named))
-    mine = [tool for tool in tools if tool.stretch == number]
+    mine = [tool for tool in tools if tool.number == number]
     labels = ("-",) * rows.x.size
     if mine:
-        cuts = [circuit.tool_paths[tool.cut] for tool in mine]
-        walls = np.stack([np.interp(rows.x, circuit.x, cut.wall) for cut in cuts])
+        walls = np.stack([np.interp(rows.x, circuit.x, tool.path.wall) for tool in mine])
         labels = tuple(mine[n].label for n in np.argmin(walls, axis=0))
     return Sheet(
         number=number,
@@ -302,19 +272,22 @@ def _rings(
 
 
 def tool_text(tool: Tool) -> str:
-    """Return a cutter in words: kind, sizes, passes, run-outs."""
-    cutter, width = tool.cutter, f"{tool.cutter.width * 1e3:g}"
-    text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {tool.count} slots of "
-    text += f"{tool.circuit} (stretch {tool.stretch})"
+    """Return a cutter as text: kind, sizes, passes, run-outs."""
+    path, stretch, cutter = tool.path, tool.stretch, tool.path.cutter
+    width = f"{cutter.width * 1e3:g}"
+    text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {stretch.count} slots of "
+    text += f"{stretch.circuit} (stretch {tool.number})"
     if cutter.diameter:
         text += f", disc {cutter.diameter * 1e3:g} mm in diameter; a reground disc has another path"
-    if tool.passes > 1:
+    if path.passes > 1:
         text += (
-            f", up to {tool.passes} passes side by side: outermost each (width listed - {width})/2 "
+            f", up to {path.passes} passes side by side: outermost each (width listed - {width})/2 "
             "off the middle"
         )
     text += f"; from x = {tool.x[0] * 1e3:.3f} to {tool.x[-1] * 1e3:.3f}"
-    for ramp in tool.ramps:
+    for ramp in path.ramps:
+        if not stretch.start <= ramp.x <= stretch.stop:
+            continue
         length = f"{ramp.length * 1e3:.1f} mm"
         effect = f"it needs {length} free beyond, and marks the blank there"
         if ramp.inside:

@@ -6,7 +6,7 @@ across it, so a floor is given here by its own point (x, r): x from the throat, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -275,15 +275,6 @@ def _bent(at: Array, x: Array, r: Array) -> NDArray[np.bool_]:
 
 
 @dataclass(frozen=True, slots=True)
-class LayerOutside:
-    """Outside of one layer, and its layer in the drawing, ``drawn``."""
-
-    name: str
-    drawn: str
-    distance: Distance
-
-
-@dataclass(frozen=True, slots=True)
 class Ring:
     """Cross-section in a plane normal to the axis; radii [m] in the middle of a slot.
 
@@ -300,13 +291,12 @@ class Ring:
 HOT_WALL, FLOOR, BLANK = "hot wall", "slot floor", "blank"
 
 
-def ring(stretch: Stretch, layers: Sequence[LayerOutside], name: str, x: float) -> Ring | None:
-    """Return the section of a stretch with its layers at a place on the axis [m].
+def ring(stretch: Stretch, layers: Mapping[str, Distance], name: str, x: float) -> Ring | None:
+    """Return the section of a stretch with its layers' outsides at a place on the axis [m].
 
     None where one of its surfaces has ended before the place.
     """
-    surfaces: dict[str, Distance] = {FLOOR: stretch.wall.at, BLANK: stretch.to_top}
-    surfaces |= {layer.name: layer.distance for layer in layers}
+    surfaces = {FLOOR: stretch.wall.at, BLANK: stretch.to_top, **layers}
     radii = {HOT_WALL: float(stretch.contour.radius(x))}
     radii |= {key: stretch.radius_at(distance, x) for key, distance in surfaces.items()}
     if not np.all(np.isfinite(list(radii.values()))):

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from regen.metals.alloys import Fact
 from regen.shop.plating.baths import ZERO_CELSIUS, facts
-from regen.shop.plating.check import Check, Verdict, compare, judged
+from regen.shop.plating.check import Check, Verdict, check, judged
 from regen.shop.plating.faraday import metal
 from regen.shop.plating.values import LayerSpec
 
@@ -20,11 +20,9 @@ def checks(specs: Sequence[LayerSpec], wax_melts: float | None) -> Iterator[Chec
     """Yield the checks of the baths in plating order; ``wax_melts`` [K] where it is known."""
     for spec in specs:
         yield _current(spec)
-        bath = spec.bath
-        low, high = bath.efficiencies
-        note = f"{bath.name}: {low.value:g} to {high.value:g}; thickness is proportional to it"
-        text = "cathode efficiency"
-        yield _window(spec, "efficiency", text, spec.efficiency, bath.efficiencies, "-", [note])
+        low, high = spec.bath.efficiencies
+        note = f"{spec.bath.name}: {low.value:g} to {high.value:g}; thickness is proportional to it"
+        yield _window(spec, "efficiency", spec.efficiency, spec.bath.efficiencies, [note])
         if spec.rate is not None:
             yield _rate(spec, spec.rate)
         yield _temperature(spec)
@@ -35,30 +33,27 @@ def checks(specs: Sequence[LayerSpec], wax_melts: float | None) -> Iterator[Chec
 
 def _window(
     spec: LayerSpec,
-    name: str,
-    text: str,
+    quantity: str,
     value: float,
     window: tuple[Fact, Fact],
-    unit: str,
     notes: Sequence[str],
     *,
     broken: bool = False,
 ) -> Check:
     """Return the check of a value that belongs between two; outside is "watch", or "broken"."""
     low, high = window
-    limit, below = (low, True) if value < low.value else (high, False)
-    verdict: Verdict
-    verdict = "broken" if broken else "kept" if low.value <= value <= high.value else "watch"
-    return Check(
-        f"{spec.bath.metal}_{name}",
-        f"{spec.bath.metal} {text}",
-        verdict,
-        limit.source,
+    below = value < low.value
+    limit = low if below else high
+    verdict: Verdict = "kept" if low.value <= value <= high.value else "watch"
+    return check(
+        f"{{metal}}_{quantity}",
         value,
         limit.value,
-        "min" if below else "max",
-        unit,
-        note="; ".join(notes),
+        notes=notes,
+        verdict="broken" if broken else verdict,
+        source=limit.source,
+        kind="min" if below else "max",
+        metal=spec.bath.metal,
     )
 
 
@@ -77,8 +72,7 @@ def _current(spec: LayerSpec) -> Check:
         notes.append(
             "very low current density does not give low stress: +75 to +136 MPa were measured"
         )
-    text = "current density"
-    return _window(spec, "current_density", text, j, bath.window, "A/m2", notes, broken=beyond)
+    return _window(spec, "current_density", j, bath.window, notes, broken=beyond)
 
 
 def _rate(spec: LayerSpec, rate: float) -> Check:
@@ -97,8 +91,7 @@ def _rate(spec: LayerSpec, rate: float) -> Check:
             f"efficiency {spec.efficiency:g}; equivalent to a steady "
             f"{j * rate / theory / A_DM2:.2g} A/dm2"
         )
-    text = f"{name} growth rate, measured"
-    return compare(f"{name}_rate", text, "faraday_law", rate, most, "max", "m/s", notes=[note])
+    return check("{metal}_rate", rate, most, notes=[note], metal=name)
 
 
 def _temperature(spec: LayerSpec) -> Check:
@@ -108,33 +101,30 @@ def _temperature(spec: LayerSpec) -> Check:
     decays = T > high and bath.key == "sulfamate"
     if decays:
         notes.append("hotter, the sulfamate breaks down and the stress rises")
-    name, text = "bath_temperature", "bath temperature"
-    return _window(spec, name, text, T, bath.temperatures, "K", notes, broken=decays)
+    return _window(spec, "bath_temperature", T, bath.temperatures, notes, broken=decays)
 
 
 def _stress(spec: LayerSpec, stress: float) -> Check:
     """Compare the deposit's stress with the limit of the shop's quality check."""
-    name, limit = spec.bath.metal, spec.bath.stress_limit
-    text, key = f"{name} stress as deposited", f"{name}_stress"
+    bath = spec.bath
+    key, limit = "{metal}_stress", bath.stress_limit
     note = f"{stress / 1e6:+.0f} MPa; measure it each shift on a strip or spiral"
     if limit is None:
-        note = f"{note}; no usual limit is known for {spec.bath.name}"
-        return Check(key, text, "told", spec.stress_source, stress, unit="Pa", note=note)
-    size, most = abs(stress), limit.value
-    source = limit.source
-    return compare(key, text, source, size, most, "max", "Pa", notes=[note], worst="watch")
+        note = f"{note}; no usual limit is known for {bath.name}"
+        source = spec.stress_source
+        return check(key, stress, notes=[note], verdict="told", source=source, metal=bath.metal)
+    size, source = abs(stress), limit.source
+    return check(key, size, limit.value, notes=[note], source=source, metal=bath.metal)
 
 
 def _wax(specs: Sequence[LayerSpec], melts: float | None) -> Check:
     above = facts("shop")["wax_above_bath"]
     hottest = max(spec.temperature for spec in specs)
     least = hottest + above.value
-    text = "wax melting point above the hottest bath"
+    note = f"at least {above.value:.0f} K above {hottest - ZERO_CELSIUS:.0f} degC"
     if melts is None:
         note = (
             f"the wax must not begin to melt below {least - ZERO_CELSIUS:.0f} degC; give "
             "plating.wax_melts of the grade you use"
         )
-        return Check("wax", text, "not checked", above.source, None, least, "min", "K", note=note)
-    note = f"at least {above.value:.0f} K above {hottest - ZERO_CELSIUS:.0f} degC"
-    return compare("wax", text, above.source, melts, least, "min", "K", notes=[note])
+    return check("wax", melts, least, notes=[note], source=above.source)

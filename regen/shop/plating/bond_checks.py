@@ -16,12 +16,10 @@ from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 from regen.shop.plating import deposit_stress as ds
 from regen.shop.plating.baths import Bath, facts
-from regen.shop.plating.check import Check, Verdict, compare
+from regen.shop.plating.check import Check, check
 
 ROOM = 294.15
 """Room temperature [K]: 21 degC, from which the expansion of nickel is tabulated."""
-
-STATES = ("as plated, in the bath", "cooled to 21 degC", "running")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,9 +42,10 @@ class PlatedLayers:
     T_jacket: Array
     pressure: Array
 
-    def x(self, i: int) -> float:
-        """Return the axial position of a station [m]."""
-        return float(self.stations["x_m"][i])
+    @property
+    def x(self) -> Array:
+        """Axial positions [m]."""
+        return self.stations["x_m"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +64,7 @@ def checks(layers: PlatedLayers) -> Iterator[Check]:
     try:
         moduli = _moduli(layers.design)
     except RangeError as error:
-        text, note = "stress of the deposit", str(error)
-        yield Check("deposit_stress", text, "not checked", "given_in_case", note=note)
+        yield check("deposit_stress", notes=[str(error)])
     else:
         stresses = _stresses(layers, moduli)
         yield from _debond(layers, moduli, stresses)
@@ -94,7 +92,7 @@ def _moduli(design: Design) -> Moduli:
 
 
 def _stresses(layers: PlatedLayers, moduli: Moduli) -> tuple[Array, Array, Array]:
-    """Return the nickel's stress (S,) in each of ``STATES`` [Pa]."""
+    """Return the nickel's stress (S,) as plated, cooled to 21 degC and running [Pa]."""
     own = np.full_like(layers.nickel, layers.stress)
     room = np.full_like(own, ROOM)
     hot = 0.5 * (layers.stations["T_wall_hot_mean_K"] + layers.stations["T_wall_cold_K"])
@@ -133,21 +131,21 @@ def _debond(
     layers: PlatedLayers, moduli: Moduli, stresses: tuple[Array, Array, Array]
 ) -> Iterator[Check]:
     """Compare the energy stored in each state, where it is greatest, with the bond's toughness."""
-    toughness, bond, source = layers.design.plating.toughness, facts("bond"), "hutchinson_suo1992"
-    E, nu = moduli.nickel, moduli.nu
+    toughness, bond = layers.design.plating.toughness, facts("bond")
+    elastic = moduli.nickel, moduli.nu
     thickness = (layers.as_plated, layers.nickel, layers.nickel)
-    for n, (state, stress, h) in enumerate(zip(STATES, stresses, thickness, strict=True), start=1):
-        name, text = f"stored_energy_{n}", f"stored energy of the nickel, {state}"
-        i = int(np.argmax(np.where(np.isnan(stress), -1.0, stress**2 * h)))
-        s, t = float(stress[i]), float(h[i])
-        if np.isnan(s):
+    for n, (stress, h) in enumerate(zip(stresses, thickness, strict=True), start=1):
+        energy = ds.stored_energy(stress, h, *elastic)
+        if np.isnan(energy).all():
             note = "expansion and yield of the liner are not tabulated at its temperatures"
-            yield Check(name, text, "not checked", source, note=note)
+            yield check(f"stored_energy_{n}", notes=[note])
             continue
-        edge = float(ds.edge_release(s, t, E, nu))
+        i = int(np.nanargmax(energy))
+        s, t = float(stress[i]), float(h[i])
+        edge = float(ds.edge_release(s, t, *elastic))
         notes = [f"{s / 1e6:+.0f} MPa in {t * 1e3:.2f} mm", f"{edge:.3g} J/m2 at a straight edge"]
         if toughness is not None and s != 0.0:
-            most = float(ds.critical_thickness(s, toughness, E, nu))
+            most = float(ds.critical_thickness(s, toughness, *elastic))
             notes.append(f"the bond holds up to {most * 1e3:.3g} mm at this stress")
         if toughness is None and n == 1:
             low, high = bond["toughness_low"].value, bond["toughness_high"].value
@@ -159,20 +157,7 @@ def _debond(
         if np.isnan(stress).any():
             notes.append("stations beyond the liner's tables are left out")
         notes.append(moduli.note)
-        running = n == len(STATES)
-        yield compare(
-            name,
-            text,
-            source,
-            float(ds.stored_energy(s, t, E, nu)),
-            toughness,
-            "max",
-            "J/m2",
-            x_m=layers.x(i),
-            notes=notes,
-            remedy="an upper bound, with the liner at its yield" if running else "",
-            worst="watch" if running else "broken",
-        )
+        yield check(f"stored_energy_{n}", energy[i], toughness, x_m=layers.x[i], notes=notes)
 
 
 def _hoop(layers: PlatedLayers, moduli: Moduli) -> Array:
@@ -182,25 +167,14 @@ def _hoop(layers: PlatedLayers, moduli: Moduli) -> Array:
 
 
 def _shrink(layers: PlatedLayers, moduli: Moduli) -> Check:
-    hoop = _hoop(layers, moduli)
+    hoop, liner = _hoop(layers, moduli), metals.liner(layers.design)
     i = int(np.argmax(np.abs(hoop)))
-    liner = metals.liner(layers.design)
     strength = float(_yield(liner, layers.T_bath))
     notes = [f"{hoop[i] / 1e6:+.0f} MPa", "no support counted from lands between slots or wax"]
-    if np.isnan(strength):
+    if unknown := np.isnan(strength):
         notes.append(f"yield of {liner} is not known at {layers.T_bath:.0f} K: give your own")
-    return compare(
-        "liner_shrink",
-        "hoop stress in hot wall and copper from the growing nickel",
-        "ring_shrink",
-        abs(float(hoop[i])),
-        None if np.isnan(strength) else strength,
-        "max",
-        "Pa",
-        x_m=layers.x(i),
-        notes=notes,
-        remedy="the liner yields or goes out of round: use a bath of lower stress, or a mandrel",
-    )
+    limit = None if unknown else strength
+    return check("liner_shrink", abs(hoop[i]), limit, x_m=layers.x[i], notes=notes)
 
 
 def _buckling(
@@ -210,21 +184,11 @@ def _buckling(
     w, plating = layers.stations["channel_width_m"], layers.design.plating
     E, nu = moduli.nickel, moduli.nu
 
-    def check(name: str, text: str, stress: Array, holds: Array, note: str) -> Check:
+    def most_squeezed(key: str, stress: Array, holds: Array, note: str = "") -> Check:
         squeeze = np.maximum(-stress, 0.0)
         i = int(np.argmax(squeeze / np.maximum(holds, 1e-300)))
-        return compare(
-            name,
-            text,
-            "clamped_plate_buckling",
-            float(squeeze[i]),
-            float(holds[i]),
-            "max",
-            "Pa",
-            x_m=layers.x(i),
-            notes=["" if squeeze.any() else "in tension in every state that is known", note],
-            remedy="the layer is too thin: it buckles where nothing holds it down",
-        )
+        notes = ["" if squeeze.any() else "in tension in every state that is known", note]
+        return check(key, squeeze[i], holds[i], x_m=layers.x[i], notes=notes)
 
     if (layers.copper > 0.0).any():
         own, note = plating.copper_stress, ""
@@ -235,16 +199,13 @@ def _buckling(
             )
         nu_copper = float(metals.plated_copper(layers.design).value("poisson_ratio", 293.15).value)
         holds = ds.strip_buckling(layers.copper, w, moduli.copper, nu_copper)
-        stress = (own or 0.0) + _hoop(layers, moduli)
-        text = "compression of the copper over the slots"
-        yield check("copper_buckling", text, stress, holds, note)
+        yield most_squeezed("copper_buckling", (own or 0.0) + _hoop(layers, moduli), holds, note)
     least = np.fmin.reduce(stresses)
-    holds = ds.strip_buckling(layers.nickel, w, E, nu)
-    yield check("nickel_buckling", "compression of the nickel over the slots", least, holds, "")
-    name, text = "patch_buckling", "compression of the nickel over an unbonded patch"
+    yield most_squeezed("nickel_buckling", least, ds.strip_buckling(layers.nickel, w, E, nu))
     if plating.unbond is not None:
         holds = ds.patch_buckling(layers.nickel, plating.unbond, E, nu)
-        yield check(name, text, least, holds, f"patch {plating.unbond * 1e3:g} mm wide")
+        note = f"patch {plating.unbond * 1e3:g} mm wide"
+        yield most_squeezed("patch_buckling", least, holds, note)
         return
     limit = layers.bath.stress_limit
     assumed = limit.value if limit else abs(layers.stress)
@@ -254,25 +215,14 @@ def _buckling(
         f"no patch is given (plating.unbond); at {assumed / 1e6:.0f} MPa of compression one "
         f"{wide[i] * 1e3:.0f} mm wide would lift"
     )
-    source = "clamped_plate_buckling"
-    yield Check(name, text, "not checked", source, x_m=layers.x(i), note=note)
+    yield check("patch_buckling", x_m=layers.x[i], notes=[note])
 
 
 def _lands(layers: PlatedLayers) -> Check:
     s = layers.stations
     tension = land_tension(layers.pressure, s["channel_width_m"], s["land_width_m"])
     i = int(np.argmax(tension))
-    return compare(
-        "land_bond",
-        "bond tension on the lands",
-        "land_equilibrium",
-        float(tension[i]),
-        layers.design.closeout.bond_strength,
-        "max",
-        "Pa",
-        x_m=layers.x(i),
-        notes=["at the coolant's inlet pressure without gas pressure; proof asks for more"],
-    )
+    return check("land_bond", tension[i], layers.design.closeout.bond_strength, x_m=layers.x[i])
 
 
 def _unbond(layers: PlatedLayers) -> Iterator[Check]:
@@ -280,10 +230,9 @@ def _unbond(layers: PlatedLayers) -> Iterator[Check]:
     factor, patch = layers.design.limits.yield_factor, layers.design.plating.unbond
     strength = np.broadcast_to(_yield(jacket, layers.T_jacket), layers.T_jacket.shape)
     cold = _yield(jacket, 293.15)
-    source, text = "clamped_strip", "widest unbonded strip that the nickel spans at inlet pressure"
     if np.isnan(cold):
         note = f"yield of {jacket} is not tabulated: give it for your bath, from a coupon"
-        yield Check("roof_bending", text, "not checked", source, note=note)
+        yield check("roof_bending", notes=[note])
         return
     unknown = np.isnan(strength)
     strength = np.where(unknown, cold, strength)
@@ -295,57 +244,22 @@ def _unbond(layers: PlatedLayers) -> Iterator[Check]:
         notes.append(
             f"yield at 293 K, since none is tabulated at the jacket's {layers.T_jacket.max():.0f} K"
         )
-    width, limit, x = float(wide[i]), float(slots[i]), layers.x(i)
-    yield compare("roof_bending", text, source, width, limit, "min", "m", x_m=x, notes=notes)
+    yield check("roof_bending", wide[i], slots[i], x_m=layers.x[i], notes=notes)
     if patch is not None:
         i = int(np.argmin(wide))
-        text = "widest unbonded strip against the patch that inspection may miss"
-        notes = ["taken as a strip, which spans less than any patch of its width"]
-        width, x = float(wide[i]), layers.x(i)
-        yield compare("unbond", text, source, width, patch, "min", "m", x_m=x, notes=notes)
-
-
-HEAT = {
-    "short": (
-        "jacket_softening",
-        "it softens above: give closeout.jacket_yield_strength as measured there, or cool the "
-        "lands",
-    ),
-    "long": (
-        "jacket_sulfur",
-        "above, sulfur on its grain boundaries embrittles it: specify less than 10-20 ppm of "
-        "sulfur, no brightener and no saccharin",
-    ),
-}
-"""Check and note of each of an alloy's temperature limits."""
+        yield check("unbond", wide[i], patch, x_m=layers.x[i])
 
 
 def _heat(layers: PlatedLayers) -> Iterator[Check]:
     """Check the nickel against softening and sulfur: as solved, and in planned heatings."""
     limits = metals.jacket(layers.design).alloy.T_max
     i = int(np.argmax(layers.T_jacket))
-    watch: Verdict = "watch"  # the design's to mend, not the bath's
-    for service, (name, note) in HEAT.items():
+    for service, key in (("short", "jacket_softening"), ("long", "jacket_sulfur")):
         if limit := limits.get(service):
-            text, hottest = "jacket temperature on the lands, running", float(layers.T_jacket[i])
-            yield compare(
-                name,
-                text,
-                limit.source,
-                hottest,
-                limit.value,
-                "max",
-                "K",
-                x_m=layers.x(i),
-                notes=[note],
-                worst=watch,
-            )
+            T, x = layers.T_jacket[i], layers.x[i]
+            yield check(key, T, limit.value, x_m=x, source=limit.source)
     if limit := limits.get("long"):
-        remedy = (
-            "a braze, a bond or a heat treatment this hot must come before the nickel, never after "
-            "it: the nickel softens and sulfur embrittles it"
-        )
+        key = "heating_after_nickel_{n}"
         for n, heating in enumerate(layers.design.closeout.jacket_process, start=1):
-            name, text = f"heating_after_nickel_{n}", f"heating after plating: {heating}"
-            T, most = heating.temperature, limit.value
-            yield compare(name, text, limit.source, T, most, "max", "K", remedy=remedy)
+            T, most, source = heating.temperature, limit.value, limit.source
+            yield check(key, T, most, source=source, n=n, heating=heating)

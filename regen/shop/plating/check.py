@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from functools import cache
+from typing import Any, Literal
+
+from regen.sources import DATA
+
+FILE = DATA / "plating_checks.toml"
 
 Kind = Literal["max", "min"]
 Verdict = Literal["kept", "broken", "not checked", "watch", "told"]
@@ -31,6 +37,12 @@ class Check:
     note: str = ""
 
 
+@cache
+def _file() -> Mapping[str, Any]:
+    with FILE.open("rb") as file:
+        return tomllib.load(file)
+
+
 def judged(value: float, limit: float, kind: Kind) -> Verdict:
     """Return "kept" or "broken"; rounding of the last digits does not break a limit."""
     slack = 1e-9 * abs(limit)
@@ -38,28 +50,40 @@ def judged(value: float, limit: float, kind: Kind) -> Verdict:
     return "kept" if good else "broken"
 
 
-def compare(
-    name: str,
-    text: str,
-    source: str,
-    value: float,
-    limit: float | None,
-    kind: Kind,
-    unit: str,
+def check(
+    key: str,
+    value: float | None = None,
+    limit: float | None = None,
     *,
     x_m: float | None = None,
     notes: Sequence[str] = (),
-    remedy: str = "",
-    worst: Verdict = "broken",
+    verdict: Verdict | None = None,
+    source: str = "",
+    kind: Kind | None = None,
+    **values: object,
 ) -> Check:
-    """Return the check of a value: "not checked" without a limit, ``worst`` beyond it.
+    """Return the check of a key in data/plating_checks.toml, "not checked" without value or limit.
 
-    The note joins ``notes``, and ``remedy`` where the limit is not kept.
+    ``verdict``, ``source`` and ``kind`` go before those of the file, ``values`` fill in its texts.
     """
-    verdict: Verdict = "not checked"
-    if limit is not None:
+    entry = _file()[key]
+    kind = kind or entry.get("kind", "max")
+    remarks = [*notes, entry.get("note", "")]
+    if verdict is None and value is not None and limit is not None:
         verdict = judged(value, limit, kind)
-    if verdict == "broken":
-        verdict, notes = worst, (*notes, remedy)
-    note = "; ".join(filter(None, notes))
-    return Check(name, text, verdict, source, value, limit, kind, unit, x_m, note)
+        if verdict == "broken":
+            verdict = entry.get("worst", verdict)
+            remarks.append(entry.get("remedy", "").format(**values))
+    compared = value is not None or limit is not None
+    return Check(
+        name=entry.get("name", key).format(**values),
+        text=entry["text"].format(**values),
+        verdict=verdict or "not checked",
+        source=source or entry["source"],
+        value=None if value is None else float(value),
+        limit=None if limit is None else float(limit),
+        kind=kind if compared else "max",
+        unit=entry.get("unit", "") if compared else "",
+        x_m=None if x_m is None else float(x_m),
+        note="; ".join(filter(None, remarks)),
+    )

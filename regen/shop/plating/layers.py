@@ -77,8 +77,8 @@ class Layer:
     ``ratio`` is local over mean thickness, ``thinnest`` the station of its least. ``deposit`` is
     the mean thickness plated in all, ``deposit_needed`` what the thinnest place needs,
     ``even_deposit`` what an even deposit would need. ``as_plated`` is the thickness before the
-    last turning, ``left`` after it; ``mass`` all metal deposited, ``mass_left`` what stays on the
-    outside. ``theory_time`` is by Faraday's law, ``time`` by the measured rate where there is one.
+    last turning, ``left`` after it; ``mass_left`` is the metal that stays on the outside. ``time``,
+    ``theory_time``, ``charge`` and ``mass`` are the sums of the steps.
     """
 
     spec: LayerSpec
@@ -141,6 +141,7 @@ def plate(
     steps = tuple(_steps(surface, spec, ratio, base, deposit / n, n, turning.cut))
     as_plated = steps[-1].least_from + deposit / n * ratio
     left = np.minimum(spec.finished, as_plated)
+    summed = ("time", "theory_time", "charge", "mass")
     return Layer(
         spec=spec,
         ratio=ratio,
@@ -151,10 +152,7 @@ def plate(
         as_plated=as_plated,
         left=left,
         steps=steps,
-        time=sum(step.time for step in steps),
-        theory_time=sum(step.theory_time for step in steps),
-        charge=sum(step.charge for step in steps),
-        mass=sum(step.mass for step in steps),
+        **{name: sum(getattr(step, name) for step in steps) for name in summed},
         mass_left=metal(spec.bath.metal).density * surface.volume(base, left),
     )
 

@@ -16,10 +16,10 @@ from regen.result import Array, Result
 from regen.shop.plating import bath_checks, bond_checks, hydrogen
 from regen.shop.plating.bath_checks import UM_H
 from regen.shop.plating.baths import facts
-from regen.shop.plating.check import Check, compare
+from regen.shop.plating.check import Check, check
 from regen.shop.plating.layers import Layer, Step, Turning, plate
 from regen.shop.plating.surface import Surface, surface_of
-from regen.shop.plating.values import Assumed, LayerSpec, Values, values_of
+from regen.shop.plating.values import LayerSpec, Values, values_of
 
 NEED = "jacket_needed_m"
 """Column of the strength checks: least jacket at each row of the result [m]."""
@@ -33,31 +33,27 @@ class PlatingPlan:
     """How the slots of a design are closed in the bath; SI, arrays (S,) by rising x.
 
     ``r`` is the radius of the liner's outside and ``r_finished`` of the finished jacket on their
-    normals, ``need`` the nickel that the strength checks ask for [m], None where they were not
-    made. ``copper`` is None for no copper layer. ``on_time`` is time with current,
-    ``calendar_time`` with all turnings, ``calendar_range`` by the share that hours with current
-    usually are of it [s].
+    normals, ``need`` the nickel that the strength checks ask for [m], NaN where it is not known.
+    ``layers`` are in plating order, nickel last; ``copper`` is what is left of the layer below
+    it, zeros without one [m].
     """
 
     title: str
     x: Array
     r: Array
     r_finished: Array
-    need: Array | None
+    need: Array
     values: Values
-    copper: Layer | None
-    nickel: Layer
-    on_time: float
-    calendar_time: float
-    calendar_range: tuple[float, float]
+    layers: tuple[Layer, ...]
+    copper: Array
     checks: tuple[Check, ...]
     notes: tuple[str, ...]
     design_verdict: str
 
     @property
-    def layers(self) -> tuple[Layer, ...]:
-        """Layers in the order in which they are plated."""
-        return (self.nickel,) if self.copper is None else (self.copper, self.nickel)
+    def nickel(self) -> Layer:
+        """The jacket."""
+        return self.layers[-1]
 
     @property
     def steps(self) -> tuple[Step, ...]:
@@ -65,9 +61,25 @@ class PlatingPlan:
         return tuple(step for layer in self.layers for step in layer.steps)
 
     @property
-    def assumed(self) -> tuple[Assumed, ...]:
-        """Values that the case leaves out."""
-        return self.values.assumed
+    def on_time(self) -> float:
+        """Time with current [s]."""
+        return sum(layer.time for layer in self.layers)
+
+    @property
+    def calendar_time(self) -> float:
+        """Time with all turnings [s]."""
+        return self.on_time + len(self.steps) * self.values.turn_time
+
+    @property
+    def calendar_range(self) -> tuple[float, float]:
+        """Calendar by the share that hours with current usually are of it [s]."""
+        shop = facts("shop")
+        return self.on_time / shop["share_high"].value, self.on_time / shop["share_low"].value
+
+    @property
+    def mass(self) -> float:
+        """Metal deposited [kg]."""
+        return sum(layer.mass for layer in self.layers)
 
     @property
     def broken(self) -> tuple[Check, ...]:
@@ -84,36 +96,32 @@ def plan_plating(design: Design, result: Result) -> PlatingPlan:
     values = values_of(design)
     surface = _surface(design, result)
     turning = Turning(values.turn_each, values.turn_cut)
-    copper = None
-    if values.copper is not None:
-        copper = plate(surface, values.copper, _ratio(values.copper, surface), turning)
-    base = design.closeout.copper
-    nickel = plate(surface, values.nickel, _ratio(values.nickel, surface), turning, base)
-    layers = (nickel,) if copper is None else (copper, nickel)
-    need = _needed(result, surface)
-    shop = facts("shop")
-    on_time = sum(layer.time for layer in layers)
-    turnings = sum(len(layer.steps) for layer in layers)
+    base, layers = 0.0, []
+    for spec in values.specs:
+        layers.append(plate(surface, spec, _ratio(spec, surface), turning, base))
+        base = spec.finished
+    *below, nickel = layers
+    copper = below[0].left if below else np.zeros_like(surface.x)
+    need, tolerance = _needed(result, surface), values.turn_tolerance
+    thinnest = int(np.argmin(copper))
+    barrier = max(float(copper[thinnest]) - tolerance, 0.0)
     return PlatingPlan(
         title=design.title,
         x=surface.x,
         r=surface.outside(0.0)[1],
-        r_finished=surface.outside(base + nickel.left)[1],
+        r_finished=surface.outside(design.closeout.copper + nickel.left)[1],
         need=need,
         values=values,
+        layers=tuple(layers),
         copper=copper,
-        nickel=nickel,
-        on_time=on_time,
-        calendar_time=on_time + turnings * values.turn_time,
-        calendar_range=(on_time / shop["share_high"].value, on_time / shop["share_low"].value),
         checks=(
-            *(_thinnest(layer, surface) for layer in layers),
-            _strength(need, nickel, surface, values.turn_tolerance, result),
+            *(_thinnest(layer, surface.x) for layer in layers),
+            _strength(need, nickel.left - tolerance, surface.x, result),
             *bath_checks.checks(values.specs, design.plating.wax_melts),
-            *bond_checks.checks(_plated(design, result, surface, copper, nickel)),
-            *hydrogen.checks(design, *_barrier(copper, surface, values.turn_tolerance)),
+            *bond_checks.checks(_plated(design, result, surface.x, copper, nickel)),
+            *hydrogen.checks(design, barrier, float(surface.x[thinnest])),
         ),
-        notes=tuple(note for layer in layers for note in _notes(layer, surface)),
+        notes=tuple(note for layer in layers for note in _notes(layer, surface.x)),
         design_verdict=result.verdict,
     )
 
@@ -139,75 +147,58 @@ def _ratio(spec: LayerSpec, surface: Surface) -> Array:
     return surface.even(np.interp(x, (x[0], middle, x[-1]), ends))
 
 
-def _needed(result: Result, surface: Surface) -> Array | None:
+def _needed(result: Result, surface: Surface) -> Array:
     """Return the jacket that strength needs, the greatest of all rows at each x, NaN if unknown."""
-    rows = result.checked.get(NEED)
-    if rows is None or np.isnan(rows).all():
-        return None
     need = np.full(surface.x.size, np.nan)
-    np.fmax.at(need, np.searchsorted(surface.x, result.stations["x_m"]), rows)
+    if (rows := result.checked.get(NEED)) is not None:
+        np.fmax.at(need, np.searchsorted(surface.x, result.stations["x_m"]), rows)
     return need
 
 
-def _thinnest(layer: Layer, surface: Surface) -> Check:
+def _thinnest(layer: Layer, x: Array) -> Check:
     """Check that the thinnest place is left with the thickness drawn and its turning stock."""
     spec, i = layer.spec, layer.thinnest
-    return compare(
-        f"{layer.metal}_at_thinnest",
-        f"{layer.metal} before its last turning, at its thinnest place",
-        "given_in_case",
-        float(layer.as_plated[i]),
+    note = (
+        f"the deposit there is {layer.ratio[i]:.2f} of its mean, {layer.deposit * 1e3:.3g} mm in "
+        "all"
+    )
+    return check(
+        "{metal}_at_thinnest",
+        layer.as_plated[i],
         spec.finished + spec.stock,
-        "min",
-        "m",
-        x_m=float(surface.x[i]),
-        notes=[
-            f"the deposit there is {layer.ratio[i]:.2f} of its mean, {layer.deposit * 1e3:.3g} mm "
-            "in all"
-        ],
-        remedy=f"a mean of {layer.deposit_needed * 1e3:.3g} mm is needed for "
-        f"{spec.finished * 1e3:g} mm drawn and {spec.stock * 1e3:g} mm of stock: plate more, or "
-        "shield the ends",
+        x_m=x[i],
+        notes=[note],
+        metal=layer.metal,
+        needed=layer.deposit_needed * 1e3,
+        finished=spec.finished * 1e3,
+        stock=spec.stock * 1e3,
     )
 
 
-def _strength(
-    need: Array | None, nickel: Layer, surface: Surface, tolerance: float, result: Result
-) -> Check:
+def _strength(need: Array, left: Array, x: Array, result: Result) -> Check:
     """Check what turning leaves, less its tolerance, against what strength needs."""
-    name, text = "nickel_need", "nickel after turning, less tolerance, against strength"
-    if need is None:
+    unknown = np.isnan(need)
+    if unknown.all():
         note = "the thickness needed for pressure and thrust was not worked out"
-        return Check(name, text, "not checked", "given_in_case", note=note)
-    left = nickel.left - tolerance
+        return check("nickel_need", notes=[note])
     i = int(np.nanargmin(left - need))
     basis = next((one.note for one in result.findings if one.name == "jacket_needed"), "")
     greatest = f"greatest need anywhere {np.nanmax(need) * 1e3:.3g} mm"
     notes = [f"{greatest}, {basis}" if basis else greatest]
-    if np.isnan(need).any():
-        notes.append(f"not known at {np.count_nonzero(np.isnan(need))} stations")
-    return compare(
-        name,
-        text,
-        "given_in_case",
-        float(left[i]),
-        float(need[i]),
-        "min",
-        "m",
-        x_m=float(surface.x[i]),
-        notes=notes,
-        remedy=f"draw closeout.nickel at least {(need[i] - left[i]) * 1e3:.3g} mm thicker",
-    )
+    if unknown.any():
+        notes.append(f"not known at {np.count_nonzero(unknown)} stations")
+    short = (need[i] - left[i]) * 1e3
+    return check("nickel_need", left[i], need[i], x_m=x[i], notes=notes, short=short)
 
 
 def _plated(
-    design: Design, result: Result, surface: Surface, copper: Layer | None, nickel: Layer
+    design: Design, result: Result, x: Array, copper: Array, nickel: Layer
 ) -> bond_checks.PlatedLayers:
     """Return the layers at the rows of the result, for the checks of stress."""
     s = result.stations
 
     def at_rows(along: Array) -> Array:
-        return np.asarray(np.interp(s["x_m"], surface.x, along))
+        return np.asarray(np.interp(s["x_m"], x, along))
 
     T_jacket = result.checked.get("T_jacket_K")
     if T_jacket is None:
@@ -217,7 +208,7 @@ def _plated(
         design=design,
         stations=s,
         bath=nickel.spec.bath,
-        copper=np.zeros_like(s["x_m"]) if copper is None else at_rows(copper.left),
+        copper=at_rows(copper),
         nickel=at_rows(nickel.left),
         as_plated=at_rows(nickel.as_plated),
         stress=nickel.spec.stress or 0.0,
@@ -227,18 +218,10 @@ def _plated(
     )
 
 
-def _barrier(copper: Layer | None, surface: Surface, tolerance: float) -> tuple[float, float]:
-    """Return the thinnest copper after turning, tolerance taken off, and where it is [m]."""
-    if copper is None:
-        return 0.0, float(surface.x[0])
-    i = int(np.argmin(copper.left))
-    return max(float(copper.left[i]) - tolerance, 0.0), float(surface.x[i])
-
-
-def _notes(layer: Layer, surface: Surface) -> Iterator[str]:
+def _notes(layer: Layer, along: Array) -> Iterator[str]:
     """Yield what governs a layer's hours, and how a measured rate compares with theory."""
     spec, i = layer.spec, layer.thinnest
-    x, share = float(surface.x[i]), float(layer.ratio[i])
+    x, share = float(along[i]), float(layer.ratio[i])
     where = "the throat" if abs(x) < 1e-3 else f"x = {x * 1e3:.0f} mm"
     if share < 1.0 - WAIST:
         even = layer.time * layer.even_deposit / layer.deposit_needed

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import Any
 
 from regen.design import Design, Plating, Profile
 from regen.metals.alloys import Fact
@@ -58,39 +59,29 @@ class LayerSpec:
 
 @dataclass(frozen=True, slots=True)
 class Values:
-    """All that a plan rests on, SI; ``copper`` None for no copper layer."""
+    """All that a plan rests on, SI; ``specs`` of the layers in plating order, nickel last."""
 
-    copper: LayerSpec | None
-    nickel: LayerSpec
+    specs: tuple[LayerSpec, ...]
     turn_each: float
     turn_cut: float
     turn_tolerance: float
     turn_time: float
     assumed: tuple[Assumed, ...]
 
-    @property
-    def specs(self) -> tuple[LayerSpec, ...]:
-        """Layers in the order in which they are plated."""
-        return (self.nickel,) if self.copper is None else (self.copper, self.nickel)
 
-
-@dataclass(frozen=True)
 class _Reader:
     """Reads keys, and lists what was assumed for those left out."""
 
-    given: Plating
-    assumed: list[Assumed] = field(default_factory=list)
-
-    def assume(self, key: str, text: str, fact: Fact) -> float:
-        """List a value that is assumed for a key, and return it."""
-        one = Assumed(f"plating.{key}", text, fact.value, fact.unit, fact.source, fact.mark)
-        self.assumed.append(one)
-        return fact.value
+    def __init__(self, given: Plating) -> None:
+        self.given = given
+        self.assumed: list[Assumed] = []
 
     def value(self, key: str, text: str, usual: Fact) -> float:
         """Return a key's value, or the usual one."""
         value = getattr(self.given, key)
-        return self.assume(key, text, usual) if value is None else float(value)
+        if value is None:
+            self.assumed.append(Assumed(f"plating.{key}", text, *usual))
+        return usual.value if value is None else value
 
 
 def values_of(design: Design) -> Values:
@@ -109,10 +100,9 @@ def values_of(design: Design) -> Values:
         )
         raise PlanError(text, key="closeout.route")
     reader, shop = _Reader(design.plating), facts("shop")
-    copper = None
-    if closeout.copper > 0.0:
-        copper = _spec(reader, bath(COPPER_BATH), closeout.copper)
-    nickel = _spec(reader, _nickel_bath(design), closeout.jacket)
+    layers = [(bath(COPPER_BATH), closeout.copper)] if closeout.copper > 0.0 else []
+    layers.append((_nickel_bath(design), closeout.jacket))
+    specs = tuple(_spec(reader, of, finished) for of, finished in layers)
     turning = {
         key: reader.value(key, text, shop[key])
         for key, text in (
@@ -122,37 +112,38 @@ def values_of(design: Design) -> Values:
             ("turn_time", "one turning with handling"),
         )
     }
-    return Values(copper, nickel, assumed=tuple(reader.assumed), **turning)
+    return Values(specs, assumed=tuple(reader.assumed), **turning)
 
 
 def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
-    name, shop, given = of.metal, facts("shop"), reader.given
+    name, shop = of.metal, facts("shop")
     stock = shop[f"{name}_stock"]
     if name == "nickel":
         stock = stock._replace(value=max(stock.value, shop["nickel_stock_share"].value * finished))
-    profile: Profile | None = getattr(given, f"{name}_profile")
-    end = shop["end_ratio"]
-    if profile is None:
-        reader.assume(f"{name}_profile", f"{name} at both ends over the throat's", end)
-    density = reader.value(f"{name}_current_density", f"{name} current density", of.current_density)
-    efficiency = reader.value(f"{name}_efficiency", f"{name} cathode efficiency", of.efficiency)
-    stress, source = getattr(given, f"{name}_stress"), "given_in_case"
+
+    def given(key: str) -> Any:
+        return getattr(reader.given, f"{name}_{key}")
+
+    def value(key: str, text: str, usual: Fact) -> Any:
+        return reader.value(f"{name}_{key}", f"{name} {text}", usual)
+
+    value("profile", "at both ends over the throat's", shop["end_ratio"])
+    density = value("current_density", "current density", of.current_density)
+    efficiency = value("efficiency", "cathode efficiency", of.efficiency)
+    stress, source = given("stress"), "given_in_case"
     if stress is None and of.stress is not None:
-        stress = reader.assume(f"{name}_stress", f"{name} stress as deposited", of.stress)
-        source = of.stress.source
+        stress, source = value("stress", "stress as deposited", of.stress), of.stress.source
     return LayerSpec(
         bath=of,
         finished=finished,
         current_density=density,
         efficiency=efficiency,
-        rate=getattr(given, f"{name}_rate"),
-        profile=profile,
-        end_ratio=end.value,
-        stock=reader.value(f"{name}_stock", f"{name} to turn off at the thinnest place", stock),
-        deposit=getattr(given, f"{name}_deposit"),
-        temperature=reader.value(
-            f"{name}_bath_temperature", f"{name} bath temperature", of.temperature
-        ),
+        rate=given("rate"),
+        profile=given("profile"),
+        end_ratio=shop["end_ratio"].value,
+        stock=value("stock", "to turn off at the thinnest place", stock),
+        deposit=given("deposit"),
+        temperature=value("bath_temperature", "bath temperature", of.temperature),
         stress=stress,
         stress_source=source,
     )

@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from regen import design as d
 from regen.case.along import Along, CountAlong
-from regen.case.keys import SAND_GRAIN_PER_RA, keys_of, kind_of, unknown_path
+from regen.case.keys import SAND_GRAIN_PER_RA, check_path, keys_of, kind_of
 from regen.case.kinds import CoolantFlow
 from regen.design import Design, Profile
 from regen.units import KINDS, NUMBER, Number, Quantity, Refusal, show
@@ -176,9 +176,7 @@ def numeric_key(path: str, design: Design) -> Parameter:
 
     A flow varies as the case gives it. ``Refusal`` if there is no such key, or it holds no number.
     """
-    if refused := unknown_path(path):
-        refused.where = path
-        raise refused
+    check_path(path)
     section, _, rest = path.partition(".")
     if section == "circuits":
         known = tuple(circuit.name for circuit in design.circuits)

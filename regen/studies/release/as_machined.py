@@ -99,7 +99,7 @@ def machined_design(design: Design, plan: CutPlan) -> Design:
     reason why the cutters cannot make it.
     """
     if plan.problems:
-        raise GeometryError(plan.problems)
+        raise GeometryError(*plan.problems)
     kept = [_points(circuit) for circuit in plan.circuits]
     # as many more stations as there are new points that each ask for one
     stations = design.models.stations + max(at.size for at in kept)
@@ -202,7 +202,7 @@ def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]
             f"shop.cutters: none is between {mm(low)} and {mm(high)} wide, half the design's "
             "narrowest to twice its widest; name more cutters"
         )
-        raise GeometryError([message])
+        raise GeometryError(message)
     key = numeric_key("channels.width", design)
     rows = solve_batch(
         DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise, product
 
 import numpy as np
@@ -90,13 +90,7 @@ class Trials:
     solved: NDArray[np.bool_]
 
     def __getitem__(self, n: int) -> Trial:
-        return Trial(
-            self.shares[n],
-            float(self.objective[n]),
-            self.constraints[n],
-            float(self.violation[n]),
-            bool(self.solved[n]),
-        )
+        return Trial(*(getattr(self, field.name)[n] for field in fields(self)))
 
 
 @dataclass(frozen=True)
@@ -186,11 +180,10 @@ class Problem:
         columns = []
         for limit, run in product(self.limits, self.held):
             known = rows.margins_along.get(limit, {})
+            margins = np.ones((len(rows), self._piece().size))
             if run in runs and run in known:
                 margins = _flagged(known[run], known["nominal"])
-                columns.append(_by_piece(margins, self._piece()))
-            else:
-                columns.append(np.ones((len(rows), PIECES)))
+            columns.append(_by_piece(margins, self._piece()))
         return np.concatenate(columns, axis=1)
 
     def _piece(self) -> NDArray[np.int64]:
@@ -201,18 +194,22 @@ class Problem:
     def _slots(self, batch: DesignBatch, rows: Rows) -> list[Array]:
         """Return the constraints of what the shop can cut: lands as the judge has them."""
         shop, sizing = self.space.base.shop, self.space.base.sizing
-        width, depth = (_points(batch, path) for path in ("channels.width", "channels.depth"))
-        places = np.array(self._places)
+        slots = [batch.row(n).channels for n in range(len(batch))]
+        width, depth = (
+            np.array([getattr(one, size).at(self._places) for one in slots])
+            for size in ("width", "depth")
+        )
         # the judge's limit in another form: linear in both sizes, and zero where it is zero
-        aspect = greatest_aspect(shop) * _at(width, places) - _at(depth, places)
+        aspect = greatest_aspect(shop) * width - depth
         aspect /= np.mean(self.space.base.channels.depth.value)
-        lands = rows.margins_along.get(LAND, {}).get("nominal")
-        if lands is None:  # none was solved
-            lands = np.zeros((len(rows), self._piece().size))
+        none = np.zeros((len(rows), self._piece().size))  # where none was solved
+        lands = rows.margins_along.get(LAND, {}).get("nominal", none)
         parts = [_by_piece(lands, self._piece()), aspect]
-        if "depth" in sizing.free and depth[0].size > 1:
-            most = (1.0 + ROUNDOFF) * sizing.depth_slope * np.diff(depth[0])
-            parts.append(1.0 - np.abs(np.diff(depth[1], axis=1)) / most)
+        points = np.array(self.space.base.channels.depth.x)
+        if "depth" in sizing.free and points.size > 1:
+            most = (1.0 + ROUNDOFF) * sizing.depth_slope * np.diff(points)
+            values = np.array([one.depth.value for one in slots])
+            parts.append(1.0 - np.abs(np.diff(values, axis=1)) / most)
         return parts
 
 
@@ -228,21 +225,3 @@ def _by_piece(margins: Array, piece: NDArray[np.int64]) -> Array:
     for n in np.unique(piece):
         least[:, n] = margins[:, piece == n].min(axis=1)
     return least
-
-
-def _points(batch: DesignBatch, path: str) -> tuple[Array, Array]:
-    """Return the points of a size along x [m], (N,), and its values there (n, N) [m]."""
-    section, _, name = path.partition(".")
-    own = getattr(getattr(batch.design, section), name)
-    x, values = np.array(own.x), np.repeat(np.array([own.value]), len(batch), axis=0)
-    for k, key in enumerate(batch.keys):
-        if key.path == path:
-            if key.point is None:
-                x, values = np.zeros(1), batch.values[:, k : k + 1]
-            else:
-                values[:, key.point] = batch.values[:, k]
-    return x, values
-
-
-def _at(size: tuple[Array, Array], x: Array) -> Array:
-    return np.array([np.interp(x, size[0], row) for row in size[1]])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from itertools import product
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,54 +48,47 @@ def nearby(problem: Problem, shares: Array) -> Trial:
         return problem.at(shares[None])[0]
     grid = _Grid(problem)
     grid.at(_roundings(space, shares))
-    best = grid.best()
+    best, trial = grid.best()
     for _ in range(MOVES):
-        if not best.trial.solved:
+        if not trial.solved:
             break
-        grid.at(np.array([best.steps + move for move in _moves(grid, best)]))
-        if grid.best() is best:
+        before = best
+        grid.at(np.array([best + move for move in _moves(grid, np.array(best), trial)]))
+        best, trial = grid.best()
+        if best == before:
             break
-        best = grid.best()
-    return best.trial
-
-
-class _Rounded(NamedTuple):
-    """Sizes as whole numbers of steps (V,), and what they make."""
-
-    steps: Steps
-    trial: Trial
+    return trial
 
 
 class _Grid:
-    """Points on the steps, each solved once."""
+    """Points on the steps, each solved once: by the whole numbers of steps of every size."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.step = np.array([v.step for v in problem.space.variables])
-        ends = [v.whole for v in problem.space.variables]
-        self.low, self.high = (np.array(side) for side in zip(*ends, strict=True))
-        self.seen: dict[bytes, _Rounded] = {}
+        self.low, self.high = np.array([v.whole for v in problem.space.variables]).T
+        self.seen: dict[tuple[int, ...], Trial] = {}
 
-    def at(self, steps: Steps) -> list[_Rounded]:
+    def at(self, steps: Steps) -> list[Trial]:
         """Return points (n, V) solved."""
-        steps = np.clip(steps, self.low, self.high)
-        new = [row for row in np.unique(steps, axis=0) if row.tobytes() not in self.seen]
+        points = [tuple(point) for point in np.clip(steps, self.low, self.high).tolist()]
+        new = sorted(set(points) - self.seen.keys())
         if new:
             trials = self.problem.at(self.problem.space.shares(np.array(new) * self.step))
-            for n, row in enumerate(new):
-                self.seen[row.tobytes()] = _Rounded(row, trials[n])
-        return [self.seen[row.tobytes()] for row in steps]
+            self.seen |= {point: trials[n] for n, point in enumerate(new)}
+        return [self.seen[point] for point in points]
 
-    def best(self) -> _Rounded:
+    def best(self) -> tuple[tuple[int, ...], Trial]:
         """Return the best of all that were solved."""
 
-        def rank(one: _Rounded) -> tuple[float, float]:
+        def rank(one: tuple[tuple[int, ...], Trial]) -> tuple[float, float]:
             # here a miss of the shop's counts as any: weighed, it would let every limit go as far
-            if not one.trial.solved:
+            trial = one[1]
+            if not trial.solved:
                 return np.inf, np.inf
-            return max(-float(one.trial.constraints.min()), 0.0), one.trial.objective
+            return max(-float(trial.constraints.min()), 0.0), trial.objective
 
-        return min(self.seen.values(), key=rank)
+        return min(self.seen.items(), key=rank)
 
 
 def _roundings(space: Space, shares: Array) -> Steps:
@@ -109,43 +101,38 @@ def _roundings(space: Space, shares: Array) -> Steps:
     return np.asarray(points, dtype=np.int64)
 
 
-def _moves(grid: _Grid, at: _Rounded) -> list[Steps]:
+def _moves(grid: _Grid, steps: Steps, here: Trial) -> list[Steps]:
     """Return the steps (V,) to the best points by the slopes, within each reach."""
-    ways = np.where(at.steps < grid.high, 1, -1)
-    here = at.trial
-    beside = [one.trial for one in grid.at(at.steps + np.diag(ways))]
+    ways = np.where(steps < grid.high, 1, -1)
+    beside = grid.at(steps + np.diag(ways))
     near = here.constraints < NEAR
     slopes = np.array([(b.constraints - here.constraints)[near] for b in beside]).T * ways
     gains = np.array([b.objective for b in beside]) / here.objective - 1.0
     # a neighbour that was not solved: its flagged constraints alone keep the move from it
     gains = np.where(np.isfinite(gains), gains, 0.0) * ways
-    known = _Slopes(gains, slopes, -here.constraints[near])
-    low, high = grid.low - at.steps, grid.high - at.steps
+    least = -here.constraints[near]
+    low, high = grid.low - steps, grid.high - steps
     return [
-        _move(known, reserve, np.maximum(low, -reach), np.minimum(high, reach))
+        _move(gains, slopes, least + reserve, np.maximum(low, -reach), np.minimum(high, reach))
         for reach, reserve in product(REACHES, RESERVES)
     ]
 
 
-class _Slopes(NamedTuple):
-    """Gain (V,) and constraints (m, V) a step, and what these are to reach (m,)."""
+def _move(gains: Array, slopes: Array, least: Array, low: Steps, high: Steps) -> Steps:
+    """Return the best steps (V,) between two ends: an integer linear programme.
 
-    gains: Array
-    constraints: Array
-    least: Array
-
-
-def _move(slopes: _Slopes, reserve: float, low: Steps, high: Steps) -> Steps:
-    """Return the best steps (V,) between two ends: an integer linear programme."""
+    ``gains`` (V,) and ``slopes`` (m, V) are those of a step, ``least`` (m,) what the constraints
+    are to reach.
+    """
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    size = slopes.gains.size
-    kept = np.column_stack([slopes.constraints, np.ones(slopes.least.size)])
+    size = gains.size
+    kept = np.column_stack([slopes, np.ones(least.size)])
     done = milp(
-        np.append(slopes.gains, MISS_WEIGHT),
+        np.append(gains, MISS_WEIGHT),
         integrality=np.append(np.ones(size), 0),
         bounds=Bounds(np.append(low, 0.0), np.append(high, np.inf)),
-        constraints=LinearConstraint(kept, slopes.least + reserve) if kept.size else None,
+        constraints=LinearConstraint(kept, least) if kept.size else None,
         options={"node_limit": MOST_NODES, "presolve": False},  # presolve prints at times
     )
     move: Array = np.zeros(size) if done.x is None else np.round(done.x[:size])

@@ -1,7 +1,10 @@
 """From sizes to a case file that solves to the same numbers, and its proof by a full solve."""
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Any
@@ -90,7 +93,9 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     """
     made = case.with_values(written(sized))
     result = review(made.design, case_hash=made.hash)
-    kept = None
+    before, kept = None, None
+    with suppress(MarchError):
+        before = review(case.design)
     if made.design.sizing.held_at != "band edge":
         options = applicable(sized.space.prepared)
         inputs, _ = inputs_of(made.design, (), lambda: options)
@@ -100,14 +105,7 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
 
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
     not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])
-    return Answer(sized, made, result, _solved(case), kept, not_cut)
-
-
-def _solved(case: Case) -> Result | None:
-    try:
-        return review(case.design)
-    except MarchError:
-        return None
+    return Answer(sized, made, result, before, kept, not_cut)
 
 
 def check_files(case: Case) -> None:
@@ -115,8 +113,7 @@ def check_files(case: Case) -> None:
     for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:
-            message = (
+            raise RangeError(
                 f'the case refers to "{name}", outside its folder, and the sized case would not '
                 "find it; put the file beside the case, or give its whole path"
             )
-            raise RangeError(message)

@@ -1,5 +1,7 @@
 """The sizes that sizing may change: variables between bounds, and the base they change."""
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -12,13 +14,7 @@ from regen.errors import GeometryError, RangeError
 from regen.geometry.contour import Contour
 from regen.solver.prepare import Prepared, prepare
 from regen.studies.batch.designs import DesignBatch
-from regen.studies.batch.parameters import (
-    Parameter,
-    applied,
-    numeric_key,
-    own_profile,
-    own_value,
-)
+from regen.studies.batch.parameters import Parameter, applied, numeric_key, own_profile, own_value
 
 Array = NDArray[np.float64]
 
@@ -90,26 +86,21 @@ class Space:
     widths: tuple[float, ...] = ()
 
     @property
-    def low(self) -> Array:
-        """Lower bounds (V,) [SI]."""
-        return np.array([v.low for v in self.variables])
-
-    @property
-    def high(self) -> Array:
-        """Upper bounds (V,) [SI]."""
-        return np.array([v.high for v in self.variables])
+    def bounds(self) -> Array:
+        """Lower and upper bounds (2, V) [SI]."""
+        return np.array([[v.low for v in self.variables], [v.high for v in self.variables]])
 
     def values(self, shares: Array) -> Array:
         """Return the values (n, V) [SI] of points (n, V) given as shares of the bounds.
 
         A share of the count is one of the pitch, in which the lands are linear.
         """
-        low, high = self._with_pitch(self.low), self._with_pitch(self.high)
+        low, high = self._with_pitch(self.bounds)
         return self._with_pitch(low + shares * (high - low))
 
     def shares(self, values: Array) -> Array:
         """Return the shares of the bounds (n, V) of values (n, V) [SI], held to the bounds."""
-        low, high = self._with_pitch(self.low), self._with_pitch(self.high)
+        low, high = self._with_pitch(self.bounds)
         return np.asarray(np.clip((self._with_pitch(values) - low) / (high - low), 0.0, 1.0))
 
     def _with_pitch(self, values: Array) -> Array:
@@ -122,8 +113,7 @@ class Space:
     def batch(self, shares: Array) -> DesignBatch:
         """Return points (n, V) as a batch; a count may lie between two whole numbers."""
         parameters = tuple(v.parameter for v in self.variables)
-        corners = np.stack([self.low, self.high])
-        spans = DesignBatch(self.base, parameters, corners).all_spans
+        spans = DesignBatch(self.base, parameters, self.bounds).all_spans
         return DesignBatch(self.base, parameters, self.values(shares), spans=spans)
 
     def design(self, values: Array) -> Design:
@@ -155,10 +145,8 @@ class Space:
     def with_cutter(self, width: float) -> Space:
         """Return the space at the width of a cutter [m], no deeper than it cuts."""
         space, reach = self.fixed("width", width), _reach(self.base.shop.cutters, width)
-        capped = [
-            replace(v, high=min(v.high, reach)) if v.size == "depth" else v for v in space.variables
-        ]
-        return replace(space, variables=tuple(capped))
+        highs = ((v, min(v.high, reach) if v.size == "depth" else v.high) for v in space.variables)
+        return replace(space, variables=tuple(replace(v, high=high) for v, high in highs))
 
     def of(self, size: str) -> list[int]:
         """Return the numbers of the variables of one size."""
@@ -197,26 +185,23 @@ def space_of(design: Design) -> Space:
         near = min(widths, key=lambda width: abs(width - mean))
         base = replace(base, channels=replace(base.channels, width=Profile.constant(near)))
     variables = tuple(v for size in sizing.free for v in _variables(base, design, size, widths))
-    problems = list(dict.fromkeys(filter(None, map(_no_room, variables))))
-    if problems:
-        raise RangeError("; ".join(problems))
+    if problems := "; ".join(dict.fromkeys(filter(None, map(_no_room, variables)))):
+        raise RangeError(problems)
     return Space(base, variables, prepare(base), widths)
 
 
 def _check(design: Design) -> None:
     if design.circuits or design.manifolds is not None:
         what = "circuits" if design.circuits else "ring manifolds"
-        message = (
+        raise RangeError(
             f"sizing takes one circuit and shop.flow_shortfall; the case has {what}: size a case "
             "without them, then add them and solve"
         )
-        raise RangeError(message)
     if "count" in design.sizing.free and design.channels.count_changes:
-        message = (
+        raise RangeError(
             "sizing.free: the case's number of slots changes along x and has no one number; take "
             '"count" out, or give channels.count as one number'
         )
-        raise RangeError(message)
 
 
 def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
@@ -261,10 +246,10 @@ def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...])
         cutters = case.shop.cutters
         high = min(high, max(_reach(cutters, w) for w in widths or {c.width for c in cutters}))
     profile = own_profile(base, parameter.path)
-    points = 1 if profile is None else len(profile.x)
-    if points == 1:
+    if profile is None or len(profile.x) == 1:
         return [Variable(parameter, size, low, high)]
-    return [Variable(replace(parameter, point=n), size, low, high) for n in range(points)]
+    points = range(len(profile.x))
+    return [Variable(replace(parameter, point=n), size, low, high) for n in points]
 
 
 def _bounds(case: Design, size: str) -> tuple[float, float]:
@@ -274,11 +259,10 @@ def _bounds(case: Design, size: str) -> tuple[float, float]:
     low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
     given = low is not None or high is not None
     if size == "flow" and given and sizing.flow_by_fuel != by_fuel:
-        message = (
+        raise RangeError(
             "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
             "with a unit of mass flow or both shares of the fuel"
         )
-        raise RangeError(message)
     profile = own_profile(case, parameter.path)
     own = (_own(case, parameter),) if profile is None else profile.value
     least, most = USUAL[size][0] * min(own), USUAL[size][1] * max(own)
@@ -308,17 +292,15 @@ def _cutter_widths(case: Design) -> tuple[float, ...]:
     between = f"between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide"
     wide = {c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)}
     if not wide:
-        message = (
+        raise RangeError(
             f"shop.cutters: none is {between}; add one, or widen sizing.width_from and width_to"
         )
-        raise RangeError(message)
     more = STEP if by_search else 0.0  # room to search
     deep = sorted(width for width in wide if _reach(cutters, width) > least + more - 1e-9)
     if not deep:
-        message = (
+        raise RangeError(
             f"shop.cutters: none that is {between} cuts "
             f"{'deeper than' if by_search else 'as deep as'} {least * 1e3:.4g} mm; change its "
             f"depth, or {'sizing.depth_from' if by_search else 'channels.depth'}"
         )
-        raise RangeError(message)
     return tuple(deep)

@@ -48,23 +48,19 @@ class Sized:
     names: tuple[Constraint, ...]
     constraints: Array
     violation: float
-    unknown: frozenset[tuple[str, str]]
-    solved: bool
+    unknown: frozenset[tuple[str, str]] = frozenset()
+    solved: bool = True
 
     @property
     def feasible(self) -> bool:
         """Whether every limit is kept, and known to be."""
-        return self.solved and self.violation == 0.0 and not self.unknown
+        return bool(self.solved and self.violation == 0.0 and not self.unknown)
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:
         """Constraints with little or no margin, with what is left [-], the least first."""
-        order = np.argsort(self.constraints, kind="stable")
-        return tuple(
-            (self.names[n], float(self.constraints[n]))
-            for n in order
-            if self.constraints[n] < ACTIVE
-        )
+        pairs = zip(self.names, self.constraints.tolist(), strict=True)
+        return tuple(sorted((one for one in pairs if one[1] < ACTIVE), key=lambda one: one[1]))
 
     @property
     def at_bounds(self) -> tuple[tuple[str, str, float], ...]:
@@ -225,16 +221,6 @@ def _own_objective(design: Design, solve: Solve) -> float:
 
 def _nothing_solved(space: Space, own: Array) -> Sized:
     """Return the outcome where no point of the space could be solved."""
-    return Sized(
-        space=space,
-        design=space.base,
-        values=own,
-        own=own,
-        objective=float("nan"),
-        own_objective=float("nan"),
-        names=(Constraint("solved"),),
-        constraints=np.array([UNSOLVED]),
-        violation=np.inf,
-        unknown=frozenset(),
-        solved=False,
-    )
+    none, names = float("nan"), (Constraint("solved"),)
+    missed = np.array([UNSOLVED])
+    return Sized(space, space.base, own, own, none, none, names, missed, np.inf, solved=False)

@@ -30,6 +30,9 @@ Function = Callable[..., Any]
 Call = tuple[int, tuple[Any, ...]]
 """A number, and the arguments of the function that is called."""
 
+Sent = tuple[Call, frozenset[str]]
+"""A call that was handed out, and the workers that may answer it."""
+
 ASK = 60.0
 """How long a worker may take to say what it runs: it imports everything first [s]."""
 
@@ -58,14 +61,6 @@ class Refused:
 
     worker: str
     runs: Mapping[str, str]
-
-
-@dataclass(frozen=True)
-class Sent:
-    """A call that was handed out, and the workers that may answer it."""
-
-    call: Call
-    may: frozenset[str]
 
 
 def guarded(own: Mapping[str, str], function: Function, arguments: tuple[Any, ...]) -> Any:
@@ -125,30 +120,30 @@ class Cluster:
     def _strength(self) -> str:
         return f"workers: {self.workers}, threads: {self.threads}"
 
+    @property
+    def _join(self) -> str:
+        return JOIN.format(address=self._place)
+
     def _error(self, text: str) -> ClusterError:
         return ClusterError(f"--cluster {self._place}: {text}")
 
     def meet(self) -> None:
         """Look at every worker that is there; one that differs stops the study before it starts."""
+        other: dict[str, str] = {}
+
+        def all_answered() -> bool:
+            other.update(self._look())
+            self._left_out |= other.keys()
+            return not self._asked
+
         with self._lost_connections_explained():
             self._see_scheduler()
-            until = time.monotonic() + scheduler.CONNECT
-            while not (present := self._client.nthreads()) and time.monotonic() < until:
-                time.sleep(0.2)
-            if not present:
-                join = JOIN.format(address=self._place)
+            if not _waited(self._client.nthreads, scheduler.CONNECT, 0.2):
                 raise self._error(
                     "the scheduler answers, but has no worker; start one on each machine with: "
-                    f"{join}"
+                    f"{self._join}"
                 )
-            until = time.monotonic() + ASK
-            other: dict[str, str] = {}
-            while True:
-                other |= self._look()
-                self._left_out |= other.keys()
-                if not self._asked or time.monotonic() > until:
-                    break
-                time.sleep(0.1)
+            _waited(all_answered, ASK, 0.1)
         if other:
             listed = "\n".join(f"  {worker}: {what}" for worker, what in other.items())
             raise self._error(
@@ -157,10 +152,9 @@ class Cluster:
                 "or stop them."
             )
         if not self._threads:
-            listed = ", ".join(self._asked)
             raise self._error(
-                f"no worker answers within {ASK:.0f} s ({listed}); they may be busy with other "
-                "work: wait for it, or restart them"
+                f"no worker answers within {ASK:.0f} s ({', '.join(self._asked)}); they may be "
+                "busy with other work: wait for it, or restart them"
             )
         for worker in self._asked:
             self._report(f"worker {worker} does not answer yet: going on without it")
@@ -189,7 +183,7 @@ class Cluster:
                     now = time.monotonic()
                     if now - looked >= TICK:
                         before = set(self._threads)
-                        self._late(self._look())
+                        self._leave_out(self._look())
                         if self._threads.keys() - before:
                             self._report(self._strength)
                         again += self._stranded(running)
@@ -201,7 +195,7 @@ class Cluster:
                         if call is None:
                             break
                         future = self._submit(may, guarded, self._own, function, call[1])
-                        running[future] = Sent(call, may)
+                        running[future] = (call, may)
                         coming.add(future)
                     if may and not running and not again:
                         return
@@ -209,7 +203,7 @@ class Cluster:
                     for future, value in _ready(coming):
                         if future not in running:  # it was called back
                             continue
-                        n, arguments = running.pop(future).call
+                        (n, arguments), _ = running.pop(future)
                         if future.status == "error":
                             failed = future.exception()
                             if isinstance(failed, dask().KilledWorker):
@@ -217,7 +211,7 @@ class Cluster:
                         elif isinstance(value, CancelledError):
                             raise value
                         elif isinstance(value, Refused):
-                            self._late({value.worker: self._difference(value.runs)})
+                            self._leave_out({value.worker: self._difference(value.runs)})
                             again.append((n, arguments))
                         else:
                             yield n, value
@@ -228,8 +222,8 @@ class Cluster:
                 self._client.cancel(list(running), force=True)
 
     def _submit(self, workers: Iterable[str], *call: Any, **more: Any) -> Any:
-        only = {"workers": list(workers), "allow_other_workers": False}
-        return self._client.submit(*call, pure=False, **only, **more)
+        more |= {"workers": list(workers), "allow_other_workers": False, "pure": False}
+        return self._client.submit(*call, **more)
 
     def _deadly(self, n: int) -> ClusterError:
         return self._error(
@@ -240,8 +234,8 @@ class Cluster:
 
     def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
         """Call back calls of which no worker is left that may answer them."""
-        lost = [f for f, sent in running.items() if not sent.may & self._threads.keys()]
-        calls = [running.pop(future).call for future in lost]
+        lost = [future for future, (_, may) in running.items() if not may & self._threads.keys()]
+        calls = [running.pop(future)[0] for future in lost]
         if lost:
             self._client.cancel(lost, force=True)
         for n, _ in calls:
@@ -260,7 +254,7 @@ class Cluster:
         if now - since > ALONE:
             raise self._error(
                 "no worker is left; finished rows are kept. Start workers with: "
-                f"{JOIN.format(address=self._place)}; then give the same command"
+                f"{self._join}; then give the same command"
             )
         return since
 
@@ -274,21 +268,15 @@ class Cluster:
             del self._threads[gone]
             self._report(f"worker {gone} has gone: {self.workers} left")
         self._left_out &= here.keys()
-        for gone in self._asked.keys() - here.keys():
-            del self._asked[gone]
-        other = {}
+        self._asked = {worker: one for worker, one in self._asked.items() if worker in here}
         for worker in here.keys() - self._threads.keys() - self._left_out - self._asked.keys():
             self._asked[worker] = self._submit([worker], fingerprint, priority=1)
-        for worker, answer in list(self._asked.items()):
-            if not answer.done():
-                continue
-            del self._asked[worker]
-            what = self._answered(answer)
-            if what is None:  # it has gone, or will be asked again
-                continue
+        other = {}
+        for worker in [worker for worker, answer in self._asked.items() if answer.done()]:
+            what = self._answered(self._asked.pop(worker))
             if what:
                 other[worker] = what
-            else:
+            elif what is not None:  # None: it has gone, or will be asked again
                 self._threads[worker] = here[worker]
         return other
 
@@ -305,7 +293,7 @@ class Cluster:
         what = differences(self._own, runs)
         return f"on {runs.get(HOST, 'an unknown host')}: {what}" if what else ""
 
-    def _late(self, other: Mapping[str, str]) -> None:
+    def _leave_out(self, other: Mapping[str, str]) -> None:
         """Leave out workers that came later and differ: the study goes on without them."""
         for worker, what in other.items():
             if worker not in self._left_out:
@@ -334,18 +322,21 @@ class Cluster:
             ) from error
 
 
+def _waited(ready: Callable[[], Any], seconds: float, pause: float) -> Any:
+    """Return what ``ready`` gives once it gives something, or after so many seconds."""
+    until = time.monotonic() + seconds
+    while not (value := ready()) and time.monotonic() < until:
+        time.sleep(pause)
+    return value
+
+
 def _ready(coming: Any) -> list[tuple[Any, Any]]:
     """Return the calls that are done with their values, after a while none.
 
     Values are fetched beside each other: one that is lost with its worker, and is worked out
     anew, holds up none of the others.
     """
-    until = time.monotonic() + TICK
-    while not coming.has_ready():
-        if time.monotonic() > until:
-            return []
-        time.sleep(POLL)
-    return list(coming.next_batch(block=False))
+    return list(coming.next_batch(block=False)) if _waited(coming.has_ready, TICK, POLL) else []
 
 
 def _nothing() -> None:

@@ -66,10 +66,8 @@ class Axis:
     @property
     def described(self) -> dict[str, Any]:
         """The axis as plain values."""
-        if self.listed:
-            return {**_described(self.parameter), "values": list(self.listed)}
-        ends = {"start": self.start, "stop": self.stop, "count": self.count}
-        return {**_described(self.parameter), **ends}
+        steps = {"start": self.start, "stop": self.stop, "count": self.count}
+        return _described(self.parameter) | ({"values": [*self.listed]} if self.listed else steps)
 
 
 @dataclass(frozen=True)

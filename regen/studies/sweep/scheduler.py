@@ -1,5 +1,7 @@
 """The connection to a Dask scheduler, or a message that says why there is none."""
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 import asyncio
@@ -28,31 +30,26 @@ def place_of(address: str) -> str:
     """Return "host:port" of a scheduler's address, or raise ``ClusterError``."""
     match = _ADDRESS.fullmatch(address.strip())
     if not match:
-        message = (
+        raise ClusterError(
             f'--cluster "{address}": not an address; accepted: HOST:PORT of a Dask scheduler, '
             "such as 192.168.1.20:8786"
         )
-        raise ClusterError(message)
     return match[1]
 
 
 @contextmanager
 def quiet() -> Iterator[None]:
     """Silence Dask's own log and warnings: what matters of them is reported here."""
-    logs = [
-        logging.getLogger(name)
-        for name in logging.root.manager.loggerDict
-        if name.partition(".")[0] == "distributed"
-    ]
-    before = [log.level for log in logs]
+    names = [n for n in logging.root.manager.loggerDict if n.partition(".")[0] == "distributed"]
+    levels = {log: log.level for log in map(logging.getLogger, names)}
     try:
-        for log in logs:
+        for log in levels:
             log.setLevel(logging.CRITICAL + 1)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", dask().versions.VersionMismatchWarning)
             yield
     finally:
-        for log, level in zip(logs, before, strict=True):
+        for log, level in levels.items():
             log.setLevel(level)
 
 
@@ -61,11 +58,10 @@ def dask() -> Any:
     try:
         import distributed
     except ImportError:
-        message = (
+        raise ClusterError(
             '--cluster needs the package "distributed", which is not installed; '
             'install it with: pip install "regen[cluster]"'
-        )
-        raise ClusterError(message) from None
+        ) from None
     return distributed
 
 
@@ -76,18 +72,15 @@ def client_of(place: str) -> Any:
         # Dask itself waits for ever for the greeting of a port that takes calls and is silent
         kind = asyncio.run(asyncio.wait_for(_answering(f"tcp://{place}"), CONNECT))
         if kind == "Scheduler":
-            return dask().Client(
-                f"tcp://{place}", timeout=CONNECT, set_as_default=False, name="regen"
-            )
+            settings = {"timeout": CONNECT, "set_as_default": False, "name": "regen"}
+            return dask().Client(f"tcp://{place}", **settings)
         what = f"a Dask {kind.lower()} answers there, not the scheduler"
     except Exception as error:  # strangers answer with anything at all
         what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
-    message = (
-        f"--cluster {place}: {what}; start one on that machine with: "
-        f"{START} --port {place.rpartition(':')[2]}; "
-        "or check the address and any firewall between"
-    )
-    raise ClusterError(message) from cause
+    raise ClusterError(
+        f"--cluster {place}: {what}; start one on that machine with: {START} --port "
+        f"{place.rpartition(':')[2]}; or check the address and any firewall between"
+    ) from cause
 
 
 async def _answering(address: str) -> str:

@@ -65,7 +65,6 @@ class Local:
                     if len(waiting) > workers:  # no more: solved parts wait in memory
                         first, solving = waiting.popleft()
                         yield first, solving.result()
-                for n, solving in waiting:
-                    yield n, solving.result()
+                yield from ((n, solving.result()) for n, solving in waiting)
             finally:
                 pool.shutdown(cancel_futures=True)

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from regen.case.read import Case
+from regen.case.table import decoded
 from regen.design import Design
 from regen.errors import CaseError, Problem
 from regen.studies.batch.designs import Array, Judged
@@ -81,10 +82,14 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
         problems.append(Problem("--vary", what, None, accepted, "take fewer values or keys"))
     for axis in axes:
         problems += _refused_values(axis, case)
-    if problems:
-        raise CaseError("sweep", problems)
+    _check(problems)
     parameters = tuple(axis.parameter for axis in axes)
     return SweepPlan(case.design, parameters, tuple(axes), judged=judged)
+
+
+def _check(problems: Sequence[Problem]) -> None:
+    if problems:
+        raise CaseError("sweep", problems)
 
 
 def _axis(parameter: Parameter, text: str, design: Design) -> Axis:
@@ -195,11 +200,6 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
     """
     where = f"--vary-from {path.name}"
     problems: list[Problem] = []
-
-    def check() -> None:
-        if problems:
-            raise CaseError("sweep", problems)
-
     try:
         header, rows, lines = _cells(path)
     except Refusal as error:
@@ -210,7 +210,7 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
     if len(wrong) > MOST_NAMED:
         what = f"{len(wrong) - MOST_NAMED} more lines are wrong"
         problems.append(Problem(where, what, do="correct these first"))
-    check()
+    _check(problems)
     numbers = np.array(rows, dtype=float)
     parameters, table = [], np.empty(numbers.shape)
     for n, (key, unit) in enumerate(columns):
@@ -219,43 +219,40 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
             parameters.append(key)
         except Refusal as error:
             problems.append(error.problem(f"{where}, {key.path}"))
-    check()
+    _check(problems)
     tried: Sequence[int] = range(len(table))
     if len(table) > MOST_CHECKED:
         tried = sorted({*table.argmin(axis=0).tolist(), *table.argmax(axis=0).tolist()})
     for n in tried:
         values = dict(zip(parameters, table[n].tolist(), strict=True))
         problems += _refused(values, case, f"{where}, line {lines[n]}")
-    check()
+    _check(problems)
     return SweepPlan(case.design, tuple(parameters), table=table, judged=judged)
 
 
 def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
     """Return header, cells and line numbers of the rows; blank lines and # lines are left out."""
+    if not path.is_file():
+        what = "a folder, not a file" if path.is_dir() else "no such file"
+        raise Refusal(what, "", "check the path", "", f'"{path}"')
+    if path.stat().st_size > MOST_BYTES:
+        what = f"more than {MOST_BYTES / 1e6:g} MB"
+        raise Refusal(what, "", "split it, each part into a folder of its own")
     try:
-        if path.is_dir() or not path.exists():
-            what = "a folder, not a file" if path.is_dir() else "no such file"
-            raise Refusal(what, "", "check the path", "", f'"{path}"')
-        if path.stat().st_size > MOST_BYTES:
-            what = f"more than {MOST_BYTES / 1e6:g} MB"
-            raise Refusal(what, "", "split it, each part into a folder of its own")
-        reader = csv.reader(path.read_bytes().decode("utf-8-sig").splitlines(), strict=True)
+        reader = csv.reader(decoded(path.read_bytes(), path.name).splitlines(), strict=True)
         lines = [
             (cells, reader.line_num)
             for cells in reader
             if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#")
         ]
-    except UnicodeDecodeError as error:
-        raise Refusal("not text in UTF-8", "", "save it as plain text, UTF-8") from error
     except csv.Error as error:
         raise Refusal(f"line {reader.line_num}: {error}", "plain comma-separated values") from error
     except OSError as error:
         what = f"cannot be read ({error.strerror})"
         raise Refusal(what, "", "check its permissions") from error
-    if not lines:
-        raise Refusal("empty", HEADER)
     if len(lines) < 2:
-        raise Refusal("no rows of values", f"{HEADER}, and a row for each design")
+        what = "no rows of values" if lines else "empty"
+        raise Refusal(what, f"{HEADER}, and a row for each design")
     (header, *rows), (_, *numbers) = zip(*lines, strict=True)
     return header, rows, numbers
 

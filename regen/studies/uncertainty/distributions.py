@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.case.keys import unknown_path
+from regen.case.keys import check_path
 from regen.case.kinds import shown
-from regen.case.studies import UNCERTAINTY, distribution, model_names
+from regen.case.studies import ANY, UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
 from regen.errors import CaseError
 from regen.solver import bands
@@ -35,50 +35,20 @@ TRUNCATED = f"truncated at {TRUNCATION:g} standard deviations and renormalised"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
 
-RESTED_ON: dict[str, tuple[str, str, Callable[[Design], bool]]] = {
-    "models.barrel_factor": (
-        "normal 5 %",
-        "what a calorimeter chamber repeats to",
-        lambda d: d.models.barrel_factor != 1.0,
-    ),
-    "models.throat_factor": (
-        "normal 5 %",
-        "what a calorimeter chamber repeats to",
-        lambda d: d.models.throat_factor != 1.0,
-    ),
-    "models.mixing_factor": (
-        "uniform 10 %",
-        "elements of one pattern differ, and so do faces",
-        lambda d: d.models.mixing_factor is not None,
-    ),
-    "models.deposit_resistance": (
-        "uniform 50 %",
-        "soot and coke come and go from run to run",
-        lambda d: d.models.deposit_resistance is not None,
-    ),
-    "liner.coating_conductivity": (
-        "uniform 30 %",
-        "sprayed coats differ in porosity",
-        lambda d: d.liner.coating_conductivity is not None,
-    ),
-    "film.mass_flow": (
-        "normal 5 %",
-        "small holes differ, and clog",
-        lambda d: d.film is not None and (d.film.mass_flow or d.film.fuel_fraction) is not None,
-    ),
-    "film.entrainment": (
-        "uniform 50 %",
-        "known to a factor of two until a test fits it",
-        lambda d: d.film is not None and d.film.model == "entrainment",
-    ),
-    "film.layer_mixture_ratio": (
-        "uniform 10 %",
-        "a layer beside the wall is rarely measured",
-        lambda d: d.film is not None and d.film.layer_mixture_ratio is not None,
-    ),
+RESTED_ON = {
+    "models.barrel_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
+    "models.throat_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
+    "models.mixing_factor": ("uniform 10 %", "elements of one pattern differ, and so do faces"),
+    "models.deposit_resistance": ("uniform 50 %", "soot and coke come and go from run to run"),
+    "liner.coating_conductivity": ("uniform 30 %", "sprayed coats differ in porosity"),
+    "film.mass_flow": ("normal 5 %", "small holes differ, and clog"),
+    "film.entrainment": ("uniform 50 %", "known to a factor of two until a test fits it"),
+    "film.layer_mixture_ratio": ("uniform 10 %", "a layer beside the wall is rarely measured"),
 }
-"""Distribution and reason of keys that a case may rest on, and whether a design gives them. All
-are common practice."""
+"""Distribution and reason of keys that a case may rest on; all are common practice."""
+
+FITTED = ("models.barrel_factor", "models.throat_factor")
+"""Of these, those that are 1 unless a case gives them."""
 
 
 def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
@@ -186,19 +156,16 @@ def from_options(texts: Sequence[str]) -> list[Sourced]:
     given: dict[str, Sourced] = {}
     problems = []
     for text in texts:
-        path, sign, right = (part.strip() for part in text.partition("="))
-        where = f"--input {path[:60]}"
-        if not sign or not path or not right:
-            accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
-            refusal = Refusal("not a key with its distribution", accepted)
-            problems.append(refusal.problem("--input", shown(text)))
-        elif refused := unknown_path(path):
-            problems.append(refused.problem(where))
-        else:
-            try:
-                given[path] = Sourced(distribution(path, _as_written(right)), where)
-            except Refusal as error:
-                problems.append(error.problem(where, shown(right)))
+        path, _, right = (part.strip() for part in text.partition("="))
+        where = f"--input {path[:60]}" if path and right else "--input"
+        try:
+            if not path or not right:
+                accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
+                raise Refusal("not a key with its distribution", accepted)
+            check_path(path)
+            given[path] = Sourced(distribution(path, _as_written(right)), where)
+        except Refusal as error:
+            problems.append(error.problem(where, shown(right if path and right else text)))
     if problems:
         raise CaseError("uncertainty", problems)
     return list(given.values())
@@ -243,10 +210,8 @@ def inputs_of(
     given |= {one.distribution.key: one for one in from_options(texts)}
     if not given:
         return _usual_inputs(design, options)
-    problems = []
-    names = model_names([one.distribution for one in given.values()], design.coolant.correlated_as)
-    for wrong in names:
-        problems.append(wrong.problem(given[wrong.where.split('"')[1]].where))
+    named = model_names([one.distribution for one in given.values()], design.coolant.correlated_as)
+    problems = [wrong.problem(given[wrong.where.split('"')[1]].where) for wrong in named]
     inputs = []
     for path, one in given.items():
         try:
@@ -261,23 +226,24 @@ def inputs_of(
 
 def _check_effect(path: str, all_paths: Iterable[str], design: Design) -> None:
     """Refuse a key whose change would do nothing, or undo another's."""
-    section, _, name = path.partition(".")
     if path == "channels.roughness_Ra" and "channels.roughness_sand_grain" in all_paths:
         raise Refusal("roughness_sand_grain varies too, and each fixes the other", "", "remove one")
+    if not design.circuits:
+        return
+    section, _, name = path.partition(".")
     metered = [c.name for c in design.circuits if c.mass_flow is not None]
     if path == "coolant.mass_flow" and metered:
         do = f"vary circuits.{metered[0]}.mass_flow and the others"
         raise Refusal("the circuits have flows of their own, so it has no effect", "", do)
-    if section == "circuits" and name.endswith(".share"):
-        what = "the shares of all circuits add up to 1, and one alone cannot vary"
-        raise Refusal(what, "", "give the circuits mass_flow, and vary that")
-    if section == "channels" and design.circuits and not _followers(design, name):
+    if section == "channels" and not _followers(design, name):
         do = f"vary circuits.{design.circuits[0].name}.{name} and the others"
         raise Refusal("every circuit has its own, so it has no effect", "", do)
     if section == "circuits":
         circuit, _, entry = name.partition(".")
-        follows = f"channels.{entry}" in all_paths and circuit in _followers(design, entry)
-        if follows:
+        if entry == "share":
+            what = "the shares of all circuits add up to 1, and one alone cannot vary"
+            raise Refusal(what, "", "give the circuits mass_flow, and vary that")
+        if f"channels.{entry}" in all_paths and circuit in _followers(design, entry):
             do = f"vary channels.{entry} alone, or that of each circuit"
             raise Refusal(f"taken from channels.{entry}, which varies too", "", do)
 
@@ -315,8 +281,7 @@ def _input(sourced: Sourced, design: Design, options: Options) -> Input:
     else:
         own = own_value(design, key)
         if own is None:
-            what = "the case gives no value to vary about"
-            raise Refusal(what, "", "add the key to the case")
+            raise Refusal("the case gives no value to vary about", "", "add the key to the case")
         width = given.amount * (own if given.measure == "of own" else 1.0)
         if width == 0.0:
             what = "the case's own value is zero, and so is any per cent of it"
@@ -353,9 +318,8 @@ def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], 
         except Refusal as error:
             left_out.append(f"{path}: {error.what}")
     if design.models.radiation != "off":
-        left_out.append(
-            "models.radiation: it is uncertain by a factor of two, and no key scales it"
-        )
+        why = "it is uncertain by a factor of two, and no key scales it"
+        left_out.append(f"models.radiation: {why}")
     return tuple(inputs), tuple(left_out)
 
 
@@ -365,36 +329,42 @@ def usual(design: Design) -> list[Sourced]:
     Slots and wall within the shop's tolerances, flows, pressure, mixture ratio, conductivity and
     roughness by per cent, the correlations that make the band, and what the case rests on.
     """
-    shop = design.shop
-    slots = [("width", shop.width_tolerance), ("depth", shop.depth_tolerance)]
-    sizes = [
-        (f"channels.{name}", size)
-        for name, size in slots
-        if not design.circuits or _followers(design, name)
-    ]
-    sizes += [
-        (f"circuits.{circuit.name}.{name}", size)
-        for circuit in design.circuits
-        for name, size in slots
-        if circuit.name not in _followers(design, name)
-    ]
-    sizes.append(("liner.wall", shop.wall_tolerance))
-    flows = [f"circuits.{c.name}.mass_flow" for c in design.circuits if c.mass_flow is not None]
-    per_cent = {
+    shop, circuits = design.shop, design.circuits
+    slots = {"width": shop.width_tolerance, "depth": shop.depth_tolerance}
+    followers = {name: _followers(design, name) for name in slots}
+    sizes = {
+        **{f"channels.{n}": size for n, size in slots.items() if not circuits or followers[n]},
+        **{
+            f"circuits.{circuit.name}.{name}": size
+            for circuit in circuits
+            for name, size in slots.items()
+            if circuit.name not in followers[name]
+        },
+        "liner.wall": shop.wall_tolerance,
+    }
+    flows = [f"circuits.{c.name}.mass_flow" for c in circuits if c.mass_flow is not None]
+    spreads = {
         **dict.fromkeys(flows or ["coolant.mass_flow"], "normal 2 %"),
         "propellants.mixture_ratio": "normal 2 %",
         "chamber.pressure": "normal 1.5 %",
         "models.conductivity_factor": "normal 5 %",
         "channels.roughness_Ra": "uniform 30 %",
+        **dict.fromkeys(("models.gas_side", "models.coolant_side", "models.friction"), ANY),
+        **{path: text for path, (text, _) in RESTED_ON.items() if _rests_on(design, path)},
     }
-    roles = [f"models.{role}" for role in ("gas_side", "coolant_side", "friction")]
+    reasons = {path: f"{USUAL}: {reason}" for path, (_, reason) in RESTED_ON.items()}
     return [
-        *(Sourced(Distribution(path, "uniform", size), path, SHOP) for path, size in sizes),
-        *(Sourced(distribution(path, text), path, USUAL) for path, text in per_cent.items()),
-        *(Sourced(Distribution(path, "discrete"), path, USUAL) for path in roles),
+        *(Sourced(Distribution(path, "uniform", size), path, SHOP) for path, size in sizes.items()),
         *(
-            Sourced(distribution(path, text), path, f"{USUAL}: {reason}")
-            for path, (text, reason, given) in RESTED_ON.items()
-            if given(design)
+            Sourced(distribution(path, text), path, reasons.get(path, USUAL))
+            for path, text in spreads.items()
         ),
     ]
+
+
+def _rests_on(design: Design, path: str) -> bool:
+    """Return whether a design gives a key of ``RESTED_ON``."""
+    if path == "film.entrainment":  # it has a value however the film mixes
+        return design.film is not None and design.film.model == "entrainment"
+    own = own_profile(design, path) or own_value(design, numeric_key(path, design))
+    return own is not None and (own != 1.0 or path not in FITTED)

@@ -47,13 +47,13 @@ class Indices:
     where the output does not vary.
     """
 
+    used: NDArray[np.int64]
     first: Array
     first_low: Array
     first_high: Array
     total: Array
     total_low: Array
     total_high: Array
-    used: NDArray[np.int64]
 
 
 def indices(f_a: Array, f_b: Array, f_mixed: Array, seed: int) -> Indices:
@@ -66,25 +66,23 @@ def indices(f_a: Array, f_b: Array, f_mixed: Array, seed: int) -> Indices:
     ``f_mixed`` (d, n) that at A with column i from B. The indices rest on the base points at which
     A, B and the mixed design gave a value.
     """
-    rows = [_one_input(f_a, f_b, mixture, (seed, n)) for n, mixture in enumerate(f_mixed)]
-    first, total = (np.array([row[k] for row in rows]).T for k in (0, 1))
-    used = np.array([row[2] for row in rows], dtype=np.int64)
-    return Indices(*(first[0], first[1], first[2], total[0], total[1], total[2], used))
+    used = np.isfinite(f_a) & np.isfinite(f_b) & np.isfinite(f_mixed)
+    rows = [
+        _one_input(f_a[whole], f_b[whole], mixture[whole], (seed, n))
+        for n, (mixture, whole) in enumerate(zip(f_mixed, used, strict=True))
+    ]
+    return Indices(used.sum(axis=1), *np.array(rows).T)
 
 
-def _one_input(
-    f_a: Array, f_b: Array, f_mixed: Array, seed: tuple[int, int]
-) -> tuple[Array, Array, int]:
-    """Return (index, low, high) of first order and total, and the number of points used."""
-    whole = np.isfinite(f_a) & np.isfinite(f_b) & np.isfinite(f_mixed)
-    used = int(whole.sum())
+def _one_input(a: Array, b: Array, m: Array, seed: tuple[int, int]) -> Array:
+    """Return index, low and high of first order, then of total (6,), from whole base points."""
+    used, unknown = a.size, np.full(6, np.nan)
     if used < 2:
-        return np.full(3, np.nan), np.full(3, np.nan), used
-    a, b, m = f_a[whole], f_b[whole], f_mixed[whole]
+        return unknown
     centre = 0.5 * (a.mean() + b.mean())
     a, b, m = a - centre, b - centre, m - centre
     if max(np.ptp(a), np.ptp(b), np.ptp(m)) <= 1e-12 * (abs(centre) + 1e-300):
-        return np.full(3, np.nan), np.full(3, np.nan), used
+        return unknown
     # columns whose means make both indices and the variance
     terms = np.stack([b * (m - a), 0.5 * (m - a) ** 2, 0.5 * (a + b), 0.5 * (a**2 + b**2)], axis=1)
     rng = np.random.default_rng(seed)
@@ -93,8 +91,7 @@ def _one_input(
     values = np.array([_ratios(terms, one) for one in weights])
     tail = 0.5 * (1.0 - CONFIDENCE)
     low, high = np.nanquantile(values[1:], [tail, 1.0 - tail], axis=0)
-    both = np.stack([values[0], low, high])
-    return both[:, 0], both[:, 1], used
+    return np.stack([values[0], low, high]).T.ravel()
 
 
 def _ratios(terms: Array, weights: Array) -> Array:

@@ -1,9 +1,12 @@
 """Uncertainty of a design: probability of keeping each limit, bands along x, what matters most."""
 
+# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from time import perf_counter
 from typing import Any
 
@@ -31,8 +34,6 @@ Flags = NDArray[np.bool_]
 Model = Callable[[DesignBatch, bool], Rows]
 """Solves a batch, and keeps columns along x if asked."""
 Progress = Callable[[int, int], None]
-
-STUDY = "uncertainty"
 
 PART = 512
 """Designs solved between two reports of progress; rows do not depend on it."""
@@ -149,7 +150,6 @@ def check_samples(samples: int, inputs: int) -> None:
     while most * (inputs + 2) > MOST_DESIGNS:
         most //= 2
     accepted = f"a power of two from {LEAST_SAMPLES} to {most} (with {inputs} inputs)"
-    what = ""
     if samples < LEAST_SAMPLES:
         what, do = "they are too few to say anything", f"take {LEAST_SAMPLES} or more"
     elif samples > most:
@@ -157,11 +157,12 @@ def check_samples(samples: int, inputs: int) -> None:
         do = f"take {most}, or fewer inputs"
     elif samples & (samples - 1):
         below = 1 << (samples.bit_length() - 1)
-        near = below if samples - below <= 2 * below - samples else 2 * below
+        near = min(below, 2 * below, key=lambda power: abs(power - samples))
         what = "Sobol' points are evenly spread only in powers of two"
         do = f"the nearest is {min(near, most)}"
-    if what:
-        raise CaseError(STUDY, [Problem("--samples", what, str(samples), accepted, do)])
+    else:
+        return
+    raise CaseError("uncertainty", [Problem("--samples", what, str(samples), accepted, do)])
 
 
 def study(
@@ -198,11 +199,12 @@ def study(
     """
     check_samples(samples, len(inputs))
     batch = _whole(design, inputs, samples, seed)
-    made, x, T_wall = _solved(batch, model, 2 * samples, progress or (lambda done, total: None))
-    outputs = {name: made.summary[name] for name in OUTPUTS if name != LEAST_MARGIN}
-    outputs[LEAST_MARGIN] = made.least_margin()
+    made, x, T_wall = _solved(batch, model, 2 * samples, progress)
+    outputs = made.summary | {LEAST_MARGIN: made.least_margin()}
+    outputs = {name: outputs[name] for name in OUTPUTS}
     rows, base = _judged_by_drawing(made, design), slice(0, 2 * samples)
     varying = {**outputs, EVERY_KEPT: _held(rows).astype(np.float64)}
+    blocks = {name: values.reshape(-1, samples) for name, values in varying.items()}
     return Uncertainty(
         title=design.title,
         inputs=inputs,
@@ -214,7 +216,7 @@ def study(
         outputs=outputs,
         kept=tuple(_kept(rows, base)),
         quantiles={name: quantiles(values[base], name) for name, values in outputs.items()},
-        indices={name: _indices(values, samples, seed) for name, values in varying.items()},
+        indices={name: indices(f[0], f[1], f[2:], seed) for name, f in blocks.items()},
         along=along(x, T_wall, nominal),
         nominal=nominal,
         provenance={
@@ -230,7 +232,7 @@ def chance(
 ) -> Kept:
     """Return how often every limit is kept by ``2 * samples`` designs, without any indices."""
     batch = batch_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
-    made, _, _ = _solved(batch, model, len(batch), lambda done, total: None)
+    made, _, _ = _solved(batch, model, len(batch))
     return next(_kept(_judged_by_drawing(made, design), slice(0, len(batch))))
 
 
@@ -293,7 +295,7 @@ def cost(
     if first < QUICK and more > 2 * few:
         each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
         part = first - few * each
-    parts = len(list(_parts(len(batch), 2 * samples)))
+    parts = len(_parts(len(batch), 2 * samples))
     return Cost(samples, len(inputs), len(batch), parts * part + len(batch) * each)
 
 
@@ -304,24 +306,22 @@ def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -
     return batch_of(design, inputs, points)
 
 
-def _parts(total: int, base: int) -> Iterator[tuple[int, int]]:
+def _parts(total: int, base: int) -> list[tuple[int, int]]:
     """Return starts and ends of parts; none has designs on both sides of ``base``."""
-    for begin, end in ((0, base), (base, total)):
-        for start in range(begin, end, PART):
-            yield start, min(start + PART, end)
+    return [*pairwise([*range(0, base, PART), *range(base, total, PART), total])]
 
 
 def _solved(
-    batch: DesignBatch, model: Model, base: int, progress: Progress
+    batch: DesignBatch, model: Model, base: int, progress: Progress | None = None
 ) -> tuple[Rows, Array | None, Array | None]:
     """Solve a batch in parts; return its rows, and x and wall temperature of the base (B, S)."""
-    total = len(batch)
+    total, report = len(batch), progress or (lambda done, total: None)
     made = replace(batch, design=as_made(batch.design))
     parts: list[tuple[NDArray[np.int64], Rows]] = []
-    progress(0, total)
+    report(0, total)
     for start, stop in _parts(total, base):
         parts.append((np.arange(start, stop), model(made.part(start, stop), start < base)))
-        progress(stop, total)
+        report(stop, total)
     bare = [(at, replace(part, along={}, x=None)) for at, part in parts]
     rows = joined(bare, total, "nominal")
     stations = max((part.x.shape[1] for _, part in parts if part.x is not None), default=0)
@@ -398,11 +398,6 @@ def quantiles(values: Array, name: str) -> Array:
     beyond = -np.inf if name in LOW_END else np.inf
     whole = np.where(np.isnan(values), beyond, values)
     return np.asarray(np.quantile(whole, QUANTILES, method="inverted_cdf"))
-
-
-def _indices(values: Array, samples: int, seed: int) -> Indices:
-    blocks = values.reshape(-1, samples)
-    return indices(blocks[0], blocks[1], blocks[2:], seed)
 
 
 def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Along | None:

@@ -1,0 +1,1 @@
+"""The public library: one function a command, and what each returns."""
