@@ -224,20 +224,14 @@ def _filled(runs: Marched, nominal: Marched) -> Marched:
         values[k, n] = own[n]
         return values
 
-    parts = tuple(
-        replace(
-            part,
-            station=filled(part.station, own.station),
-            total=filled(part.total, own.total),
-        )
+    # the circuits' own stations make no column
+    circuits = tuple(
+        replace(part, total=filled(part.total, own.total))
         for part, own in zip(runs.circuits, nominal.circuits, strict=True)
     )
-    return replace(
-        runs,
-        station=filled(runs.station, nominal.station),
-        total=filled(runs.total, nominal.total),
-        circuits=parts,
-    )
+    station = filled(runs.station, nominal.station)
+    total = filled(runs.total, nominal.total)
+    return replace(runs, station=station, total=total, circuits=circuits)
 
 
 ByLimit = dict[str, dict[str, verdict.Columns]]

@@ -108,16 +108,15 @@ def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0
 
 def counts_of(prepared: Prepared, corners: int = 1) -> list[Array]:
     """Return the numbers of slots at each row (K L, R) of each circuit."""
-    return [
-        np.tile(
-            [
-                ground.counts if one.count_changes else np.full(ground.counts.size, one.count * 1.0)
-                for one in own
-            ],
-            (corners, 1),
-        )
-        for own, ground in zip(_channels(prepared), prepared.grounds, strict=True)
-    ]
+    counts = []
+    for own, ground in zip(_channels(prepared), prepared.grounds, strict=True):
+        if own[0].count_changes:  # then all designs have the same
+            each = np.tile(ground.counts, (len(own), 1))
+        else:
+            first = np.array([float(one.count) for one in own])[:, None]
+            each = np.repeat(first, ground.counts.size, axis=1)
+        counts.append(np.tile(each, (corners, 1)))
+    return counts
 
 
 def _channels(prepared: Prepared) -> list[tuple[Channels, ...]]:

@@ -16,7 +16,7 @@ from regen.errors import GeometryError, RangeError
 from regen.solver.prepare import prepare
 from regen.solver.solve import Judged, MarchError, Unsolved, solve_designs
 from regen.studies.batch.gas_axes import GridError, Span, interpolated, spans_of
-from regen.studies.batch.parameters import Parameter, applied
+from regen.studies.batch.parameters import Parameter, all_applied, applied
 from regen.studies.batch.rows import ALONG, MORE, OF_THE_BAND, RUNS, SUMMARY, Rows, blank, joined
 from regen.studies.batch.template import Template, shares_tables, template_of
 
@@ -69,9 +69,7 @@ class DesignBatch:
 
     def row(self, n: int) -> Design:
         """Return one row as a design of its own."""
-        design = self.design
-        for key, value in zip(self.keys, self.values[n], strict=True):
-            design = applied(design, key, float(value))
+        design = all_applied(self.design, self.keys, self.values[n].tolist())
         named: dict[str, Any] = {role: names[n] for role, names in (self.models or {}).items()}
         return replace(design, models=replace(design.models, **named)) if named else design
 

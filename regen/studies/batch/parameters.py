@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -312,6 +312,19 @@ def applied(design: Design, key: Parameter, value: float) -> Design:
         design = replace(design, manifolds=d.Manifolds())
     part, name = _owner(design, key.path)
     return replace(design, **{section: _changed(part, name, key, value)})
+
+
+def all_applied(design: Design, keys: Sequence[Parameter], values: Sequence[float]) -> Design:
+    """Return ``applied`` of one key after another; sections that stand alone are built at once."""
+    parts: dict[str, Any] = {}
+    for key, value in zip(keys, values, strict=True):
+        section, _, rest = key.path.partition(".")
+        if section in ("circuits", "manifolds") or (section == "channels" and design.circuits):
+            design = applied(design, key, value)
+            continue
+        own = parts.get(section) or getattr(design, section)
+        parts[section] = _changed(own, _JACKET.get(key.path, rest), key, value)
+    return replace(design, **parts)
 
 
 def _circuit(circuit: d.Circuit, name: str, key: Parameter, value: float) -> d.Circuit:
