@@ -114,7 +114,7 @@ class Refusal(ValueError):
     """A value that is refused: what is wrong with it, what is accepted, and what to do.
 
     ``where`` is a suffix of the key path such as "[2]", or the whole path; ``given`` the offending
-    part, if it is not the whole value.
+    part if it is not the whole value, "" if there is none.
     """
 
     def __init__(
@@ -130,7 +130,7 @@ class Refusal(ValueError):
     def problem(self, key: str | None = None, given: str | None = None) -> Problem:
         """Return it as a problem of a key, else of ``where``, with what was given there."""
         where = self.where if key is None else key
-        return Problem(where, self.what, given or self.given, self.accepted, self.do)
+        return Problem(where, self.what, given or self.given or None, self.accepted, self.do)
 
     @property
     def refusals(self) -> list[Refusal]:

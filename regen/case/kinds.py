@@ -274,7 +274,7 @@ class Cutters:
                 values[name] = self.keys[name].kind.check(value, Reading(Path()))
         for name, key in self.keys.items():
             if key.needed and name not in entry:
-                wrong.append(Refusal("missing", key.kind.accepted, "add it", f".{name}"))
+                wrong.append(Refusal("missing", key.kind.accepted, "add it", f".{name}", ""))
         if entry.get("kind") == "end mill" and "diameter" in entry:
             what = "an end mill cuts as wide as it is: its width is its diameter"
             wrong.append(Refusal(what, "", "remove it", ".diameter"))

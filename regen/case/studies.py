@@ -203,7 +203,7 @@ def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]
 def _table(table: Mapping[str, Any]) -> Iterator[Refusal]:
     accepted, route = quoted(ROUTES), table.get("route")
     if route is None:
-        yield Refusal("missing", accepted, "say how it is made", ".route")
+        yield Refusal("missing", accepted, "say how it is made", ".route", "")
     elif route not in ROUTES:
         do = suggestion(str(route), ROUTES)
         yield Refusal("unknown route", accepted, do, ".route", shown(route))

@@ -199,7 +199,7 @@ def test_wall_hotter_than_its_strength_table_is_unknown():
     found = margin("ligament_stress", solved(nominal=hot))
     assert (found.verdict, found.nominal_kept) == ("open", False)
     why = found.columns["nominal"].why
-    assert "950 K: its table covers 300-900 K (zhang2019)" in why
+    assert "950 K: its table covers 300 to 900 K (zhang2019)" in why
     found = margin("ligament_stress", solved(band=hot))
     assert (found.verdict, found.nominal_kept) == ("open", True)
 

@@ -39,7 +39,8 @@ def facts() -> list[tuple[str, str, str]]:
     for path in sorted(DATA.rglob("*.toml")):
         if path != sources.FILE:
             for entry in stanzas(tomllib.loads(path.read_text(encoding="utf-8"))):
-                found.append((path.name, entry["source"], entry["mark"]))
+                mark = entry.get("mark") or sources.find(entry["source"]).mark
+                found.append((path.name, entry["source"], mark))
     for path in sorted((DATA / "alloys").glob("*.csv")):
         with path.open(newline="", encoding="utf-8") as file:
             for number, row in enumerate(csv.DictReader(file), start=2):

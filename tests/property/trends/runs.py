@@ -35,8 +35,8 @@ class Run:
     @classmethod
     def of(cls, prepared: Prepared) -> Run:
         """Solve what is prepared."""
-        nominal = nominal_by_rule(prepared)
-        return cls(prepared, nominal.run, nominal.models)
+        run, models, _ = nominal_by_rule(prepared)
+        return cls(prepared, run, dict(models))
 
     def column(self, field: int) -> Array:
         return self.marched.station[:, field]
@@ -97,7 +97,7 @@ class Case:
             run[name] = value
         prepared = replace(
             before,
-            design=design,
+            designs=(design,),
             paths=paths,
             passage=joined_passage(paths, before.rows),
             geometry=geometry_of(design, paths),
