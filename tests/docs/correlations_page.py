@@ -18,7 +18,7 @@ HEAD = """# Correlations
 Written from the code by `python -m tests.docs`; do not edit. Each form is one function, with its
 range and source as data. Names are what `[models]` of a case takes; where it names none, the rule
 at the end of this page chooses. A range is where the source has data; outside it a result says so.
-No report behind a correlation has been opened: the mark says how its form was come by.
+No report behind a correlation has been opened: the mark says on what basis its form stands.
 """
 
 SYMBOLS = """Subscripts: b bulk, w wetted wall at the slot floor, f film, the mean of both. Re and
