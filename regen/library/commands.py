@@ -7,8 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from shutil import rmtree
 from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any, Literal
+from weakref import finalize
 
 from regen.library import answers
 from regen.library.progress import Clock, Tell, silent
@@ -103,7 +105,7 @@ def sweep(
         Runs that are solved and judged.
     folder : Path or str, optional
         Where rows are kept as they are finished: the same sweep into the same folder goes on where
-        it was stopped. A temporary folder without it.
+        it was stopped. Without it a temporary folder, which goes with the answer.
     table : {"csv", "parquet"}
         Format of the table.
     threads : int, optional
@@ -133,7 +135,10 @@ def sweep(
     plan = grid_of(vary, case, judge) if rows is None else table_of(rows, case, judge)
     if table == "parquet":
         check_parquet()
-    store = Store(Path(folder or mkdtemp(prefix="regen-sweep-")), plan, case.hash, table)
+    path = Path(folder or mkdtemp(prefix="regen-sweep-"))
+    store = Store(path, plan, case.hash, table)
+    if folder is None:
+        finalize(store, rmtree, path, ignore_errors=True)
     try:
         if store.missing:
             with _runner(threads, cluster, tell) as run:

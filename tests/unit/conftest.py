@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from regen import design as d
+from regen.case.read import load_case
+from regen.errors import CaseError
 from regen.result import (
     STATION_COLUMNS,
     Band,
@@ -21,7 +23,8 @@ from regen.result import (
     SectionCheck,
     SectionField,
 )
-from tests.helpers.rows import columns
+from tests.helpers.rows import SUMMARY, columns
+from tests.helpers.rows import margin as made_up
 
 TITLE = "Linnet <b>&"
 """A title that would break a page that does not escape it."""
@@ -232,3 +235,32 @@ def drawn_circuits(drawn_result) -> Result:
         },
         circuits=records,
     )
+
+
+@pytest.fixture
+def solved(drawn_result):
+    """A made-up design at risk, with three rows."""
+    return dataclasses.replace(
+        drawn_result,
+        verdict="at risk",
+        summary=SUMMARY,
+        worst_channel={"T_wall_hot_max_K": 903.4},
+        margins=(
+            made_up("hot_wall_temperature", 0.065, -0.2, -0.13),
+            made_up("coolant_mach", 0.041, 0.02, 0.03),
+            made_up("thermal_stress", -0.5, verdict=None),
+        ),
+    )
+
+
+@pytest.fixture
+def refused(recorded):
+    """Return the keys of the problems of a case, each as it is recorded."""
+
+    def keys(path: Path, *overrides: str) -> list[str]:
+        with pytest.raises(CaseError) as caught:
+            load_case(path, overrides)
+        recorded(caught.value.problems)
+        return [problem.key for problem in caught.value.problems]
+
+    return keys

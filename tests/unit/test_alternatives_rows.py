@@ -14,22 +14,7 @@ from regen.result import Finding
 from regen.studies.alternatives.study import Alternatives, Row
 from tests.helpers.html_rows import row
 from tests.helpers.places import CASES
-from tests.helpers.rows import SUMMARY, csv_rows, margin, shown_rows
-
-
-@pytest.fixture
-def solved(drawn_result):
-    return dataclasses.replace(
-        drawn_result,
-        verdict="at risk",
-        summary=SUMMARY,
-        worst_channel={"T_wall_hot_max_K": 903.4},
-        margins=(
-            margin("hot_wall_temperature", 0.065, -0.2, -0.13),
-            margin("coolant_mach", 0.041, 0.02, 0.03),
-            margin("thermal_stress", -0.5, verdict=None),
-        ),
-    )
+from tests.helpers.rows import SUMMARY, csv_rows, shown_rows
 
 
 @pytest.fixture

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from regen.case.keys import json_schema
@@ -39,19 +37,6 @@ def write(tmp_path):
         return path
 
     return write_case
-
-
-@pytest.fixture
-def refused(recorded):
-    """Return the keys of the problems of a case, each as it is recorded."""
-
-    def keys(path: Path, *overrides: str) -> list[str]:
-        with pytest.raises(CaseError) as caught:
-            load_case(path, overrides)
-        recorded(caught.value.problems)
-        return [problem.key for problem in caught.value.problems]
-
-    return keys
 
 
 def test_a_circuit_takes_from_channels_and_coolant_what_it_leaves_out(write):

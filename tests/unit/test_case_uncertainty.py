@@ -21,19 +21,6 @@ def write(folder: Path, body: str, text: str | None = None) -> Path:
     return path
 
 
-@pytest.fixture
-def refused(recorded):
-    """Return the keys of the problems of a case, each as it is recorded."""
-
-    def keys(path: Path, *overrides: str) -> list[str]:
-        with pytest.raises(CaseError) as caught:
-            load_case(path, overrides)
-        recorded(caught.value.problems)
-        return [problem.key for problem in caught.value.problems]
-
-    return keys
-
-
 SOUND = {
     '"channels.width" = "uniform 0.03 mm"': ("uniform", 0.03e-3, "SI", ()),
     '"coolant.mass_flow" = "normal 3 %"': ("normal", 0.03, "of own", ()),

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from types import SimpleNamespace
 
 import numpy as np
-import pytest
 
 from regen.case.read import load_case
 from regen.output.size import lines as sizing_lines
@@ -24,23 +22,6 @@ from regen.studies.size.study import Sized
 from regen.studies.sweep.vary import grid_of
 from regen.studies.uncertainty.study import LEAST_MARGIN, QUANTILES, Kept
 from tests.helpers.places import CASES
-from tests.helpers.rows import SUMMARY, margin
-
-
-@pytest.fixture
-def solved(drawn_result):
-    return dataclasses.replace(
-        drawn_result,
-        verdict="at risk",
-        summary=SUMMARY,
-        worst_channel={"T_wall_hot_max_K": 903.4},
-        margins=(
-            margin("hot_wall_temperature", 0.065, -0.2, -0.13),
-            margin("coolant_mach", 0.041, 0.02, 0.03),
-            margin("thermal_stress", -0.5, verdict=None),
-        ),
-    )
-
 
 # --- sweep
 
