@@ -1,27 +1,16 @@
-"""The command line: each command is a thin call of the library."""
+"""The command line: each file of ``commands`` is a command, a thin call of the library."""
 
 from __future__ import annotations
 
 import sys
+from importlib import import_module
 from io import TextIOWrapper
+from pkgutil import iter_modules
 from typing import Annotated
 
 import typer
 
-from regen_cli.alternatives import alternatives
-from regen_cli.as_built import as_built
-from regen_cli.closeout import closeout
-from regen_cli.envelope import envelope
-from regen_cli.listing import listing
-from regen_cli.new import new
-from regen_cli.options import BUILT, CUT, JUDGED, MAPPED, PLANNED, SIZED, SWEPT, TOLD
-from regen_cli.review import review
-from regen_cli.schema import schema
-from regen_cli.shop import shop
-from regen_cli.size import size
-from regen_cli.solve import solve
-from regen_cli.sweep import sweep
-from regen_cli.uncertainty import uncertainty
+from regen_cli import commands
 
 HELP = (
     "Thermal design of regeneratively cooled chamber walls.\n\n"
@@ -33,19 +22,9 @@ HELP = (
 
 # plain help: boxes cost a tenth of a second, and a reader of a pipe gets none
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None, help=HELP)
-app.command(epilog=TOLD)(new)
-app.command(epilog=MAPPED)(envelope)
-app.command(epilog=JUDGED)(review)
-app.command(epilog=JUDGED)(solve)
-app.command(epilog=SIZED)(size)
-app.command("as-built", epilog=BUILT)(as_built)
-app.command(epilog=MAPPED)(alternatives)
-app.command(epilog=PLANNED)(closeout)
-app.command(epilog=CUT)(shop)
-app.command(epilog=MAPPED)(uncertainty)
-app.command(epilog=SWEPT)(sweep)
-app.command("list", epilog=TOLD)(listing)
-app.command(epilog=TOLD)(schema)
+for command in iter_modules(commands.__path__):
+    module = import_module(f"{commands.__name__}.{command.name}")
+    app.command(command.name.replace("_", "-"), epilog=module.EXIT_CODES)(module.run)
 
 
 def _version(wanted: bool) -> None:

@@ -15,39 +15,16 @@ BUG, BAD_CASE, BROKEN_LIMIT, NOT_SOLVED = 1, 2, 3, 4
 CLOSED_PIPE = 141
 """What a shell says of a program whose reader went away."""
 
-JUDGED = (
+OF_A_SOLVE = (
     "Exit codes: 0 pass, at risk, or open with the nominal channel kept; 2 wrong usage or a bad "
     "case; 3 fail, or a limit that the nominal channel is not shown to keep; 4 not solved, with "
     "place and remedy on standard error; 1 a bug."
 )
-MAPPED = (
+OF_ROWS = (
     "Exit codes: 0 all rows written, also of points or routes that break a limit or are not "
     "solved; 2 wrong usage or a bad case; 1 a bug."
 )
-SWEPT = (
-    "Exit codes: 0 all rows written, also of designs that break a limit or are not solved; 2 wrong "
-    "usage, a bad case, or a folder that cannot be written: rows that are finished stay, and the "
-    "same command goes on; 1 a bug."
-)
-SIZED = (
-    "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
-    "1 a bug."
-)
-BUILT = (
-    "Exit codes: 0 every measured slot can be used; 2 wrong usage, a bad case or a bad measured "
-    "file; 3 a slot is to be reworked, sleeved or scrapped, or is unknown; 4 the slots as drawn "
-    "are not solved; 1 a bug."
-)
-CUT = (
-    "Exit codes: 0 written; 2 wrong usage or a bad case; 3 the cutters cannot make the slots, and "
-    "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
-    "1 a bug."
-)
-PLANNED = (
-    "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "
-    "4 the design is not solved; 1 a bug."
-)
-TOLD = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
+OF_A_TEXT = "Exit codes: 0 done; 2 wrong usage, or a file that cannot be written; 1 a bug."
 
 CasePath = Annotated[
     Path, typer.Argument(metavar="CASE", help="Case file; 'regen new' writes a commented one.")
@@ -91,7 +68,7 @@ def exit_codes(folder: Path | None = None) -> Iterator[None]:
         code = _code(error)
         if code == BUG and os.environ.get("REGEN_TRACEBACK"):
             raise
-        typer.echo(_said(error, code), err=True)
+        typer.echo(_message(error, code), err=True)
         if folder is not None and (folder / "result.json").exists():
             typer.echo(f"{folder} still holds an earlier result", err=True)
         if isinstance(error, OSError):
@@ -107,7 +84,7 @@ def _code(error: Exception) -> int:
     return NOT_SOLVED if "MarchError" in names else BUG
 
 
-def _said(error: Exception, code: int) -> str:
+def _message(error: Exception, code: int) -> str:
     if code == BUG:
         return (
             f"regen has a bug: {type(error).__name__}: {error}\n"

@@ -10,7 +10,7 @@ import typer
 from regen_cli.options import BROKEN_LIMIT, say
 
 if TYPE_CHECKING:
-    from regen.library.answers import Answer
+    from regen.library.answer import Answer
 
 
 def finish(answer: Answer, out: Path, as_json: bool, **options: bool) -> None:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable
 
 Tell = Callable[[str], None]
 """Takes a text on what is being waited for, such as ``print``."""
+
+COMPILES = "the first run compiles the physics and builds tables"
 
 STEP = 2.0
 """Least time between two texts [s]."""
@@ -34,8 +37,7 @@ class Clock:
             if done:
                 self.tell(f"{done} of {total} {self.what} were finished before")
             if done < total:
-                more = "the first run compiles the physics and builds tables"
-                self.tell(f"{total - done} {self.what} ({more})")
+                self.tell(f"{total - done} {self.what} ({COMPILES})")
         elif self.first is None:
             # the first may have compiled: it says nothing of the rest
             self.first, self.started, self.told = done, now, now
@@ -43,3 +45,8 @@ class Clock:
             left = (now - self.started) / (done - self.first) * (total - done)
             self.tell(f"{done} of {total} {self.what}, about {left:.0f} s left")
             self.told = now
+
+
+def cores() -> int:
+    """Return the cores of this machine [-]."""
+    return os.cpu_count() or 1

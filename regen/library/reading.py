@@ -1,22 +1,47 @@
-"""Results read back from the folder of a command."""
+"""Cases read from their files, and results from the folder of a command."""
 
 from __future__ import annotations
 
 import csv
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from regen.case.read import Case, load_case
 from regen.library.stations import Stations
 from regen.output.folder import OutputError
 from regen.result import Array
 
 INDEX_OF = "files"
 """Key of an index file that holds the hashes of the others."""
+
+
+def load(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) -> Case:
+    """Read and check a case file.
+
+    Parameters
+    ----------
+    path : Path or str
+        Case file, TOML in UTF-8.
+    values : mapping, or sequence of str
+        Values by "section.key" that replace those of the file: numbers in SI or texts with units,
+        a single value where the file has pairs along x; or texts "section.key=value".
+
+    Returns
+    -------
+    Case
+        The checked case; ``case.with_values(...)`` returns a changed one.
+
+    Raises
+    ------
+    CaseError
+        If anything is wrong, with everything that is.
+    """
+    return load_case(Path(path), values)
 
 
 class Record(Mapping[str, Any]):

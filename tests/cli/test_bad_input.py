@@ -131,7 +131,7 @@ def test_a_bug_is_said_to_be_one(regen, water, monkeypatch):
         message = "three"
         raise ZeroDivisionError(message)
 
-    monkeypatch.setattr("regen.checks.review.review", broken)
+    monkeypatch.setattr("regen.library.review.judge", broken)
     result = regen("solve", water)
     assert result.exit_code == 1
     assert "regen has a bug: ZeroDivisionError: three" in result.stderr

@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import regen
-from regen.library import answers as module
+from regen.library.answer import Answer
 from regen.library.reading import Record
 from regen.library.stations import Stations
 
@@ -22,19 +22,15 @@ worked session.
 
 def text() -> str:
     """Return the page."""
-    answers = sorted(
-        {
-            inspect.signature(getattr(regen, name), eval_str=False).return_annotation
-            for name in regen.PUBLIC
-            if inspect.isfunction(getattr(regen, name))
-        }
-    )
+    public = {name: getattr(regen, name) for name in regen.__all__}
     parts = [HEAD, "## Functions, cases and exceptions\n"]
-    parts += [_entry(f"regen.{name}", getattr(regen, name)) for name in regen.PUBLIC]
-    parts.append("## Answers\n")
-    known = [name.rpartition(".")[2] for name in answers if name.startswith("answers.")]
-    for name in ("Answer", *known):
-        parts.append(_class(name, getattr(module, name)))
+    parts += [_entry(f"regen.{name}", thing) for name, thing in public.items()]
+    parts += ["## Answers\n", _class("Answer", Answer)]
+    for function in filter(inspect.isfunction, public.values()):
+        answer = inspect.get_annotations(function)["return"]
+        kind = vars(inspect.getmodule(function)).get(answer, object)
+        if issubclass(kind, Answer):
+            parts.append(_class(answer, kind))
     parts += [_class("Record", Record), _class("Stations", Stations)]
     return "\n".join(parts)
 

@@ -26,6 +26,6 @@ def test_the_page_of_names_is_fresh():
 
 def test_every_public_name_is_there_and_described():
     page = api_page.text()
-    for name in regen.PUBLIC:
+    for name in regen.__all__:
         assert f"`regen.{name}" in page
         assert getattr(regen, name).__doc__

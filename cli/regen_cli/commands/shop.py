@@ -19,6 +19,12 @@ from regen_cli.options import (
 )
 from regen_cli.results import finish
 
+EXIT_CODES = (
+    "Exit codes: 0 written; 2 wrong usage or a bad case; 3 the cutters cannot make the slots, and "
+    "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
+    "1 a bug."
+)
+
 if TYPE_CHECKING:
     pass
 
@@ -27,7 +33,7 @@ Out = Annotated[
 ]
 
 
-def shop(
+def run(
     case: CasePath,
     out: Out = Path("shop"),
     overrides: SetOption = None,

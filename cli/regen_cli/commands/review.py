@@ -7,8 +7,18 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.options import (
+    OF_A_SOLVE,
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
 from regen_cli.results import finish
+
+EXIT_CODES = OF_A_SOLVE
 
 Out = Annotated[
     Path,
@@ -16,7 +26,7 @@ Out = Annotated[
 ]
 
 
-def review(
+def run(
     case: CasePath,
     out: Out = Path("review"),
     overrides: SetOption = None,

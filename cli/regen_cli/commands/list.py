@@ -8,7 +8,9 @@ from typing import Annotated, Any
 
 import typer
 
-from regen_cli.options import JsonOption, exit_codes, say
+from regen_cli.options import OF_A_TEXT, JsonOption, exit_codes, say
+
+EXIT_CODES = OF_A_TEXT
 
 
 class What(StrEnum):
@@ -21,7 +23,7 @@ class What(StrEnum):
     limits = "limits"
 
 
-def listing(
+def run(
     what: Annotated[What, typer.Argument(metavar="WHAT", help="One of: " + ", ".join(What))],
     as_json: JsonOption = False,
 ) -> None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
 from regen_cli.results import finish
 
-if TYPE_CHECKING:
-    pass
+EXIT_CODES = (
+    "Exit codes: 0 all rows written, also of designs that break a limit or are not solved; 2 wrong "
+    "usage, a bad case, or a folder that cannot be written: rows that are finished stay, and the "
+    "same command goes on; 1 a bug."
+)
 
 
 class JudgedRuns(StrEnum):
@@ -82,7 +85,7 @@ Format = Annotated[
 ]
 
 
-def sweep(
+def run(
     case: CasePath,
     out: Out = Path("sweep"),
     vary: Vary = None,

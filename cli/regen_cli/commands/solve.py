@@ -7,15 +7,25 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.options import (
+    OF_A_SOLVE,
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
 from regen_cli.results import finish
+
+EXIT_CODES = OF_A_SOLVE
 
 Out = Annotated[
     Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for tables and result.json.")
 ]
 
 
-def solve(
+def run(
     case: CasePath,
     out: Out = Path("solved"),
     overrides: SetOption = None,

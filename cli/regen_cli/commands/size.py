@@ -17,6 +17,11 @@ from regen_cli.options import (
 )
 from regen_cli.results import finish
 
+EXIT_CODES = (
+    "Exit codes: 0 sized, every limit kept; 2 wrong usage or a bad case; 3 no feasible design; "
+    "1 a bug."
+)
+
 Out = Annotated[
     Path,
     typer.Option("-o", "--out", metavar="DIR", help="Folder for the sized case and its figure."),
@@ -28,7 +33,7 @@ Threads = Annotated[
 ]
 
 
-def size(
+def run(
     case: CasePath,
     out: Out = Path("sized"),
     seed: Seed = 0,

@@ -7,8 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.options import (
+    OF_ROWS,
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
 from regen_cli.results import finish
+
+EXIT_CODES = OF_ROWS
 
 if TYPE_CHECKING:
     pass
@@ -43,7 +53,7 @@ Threads = Annotated[
 ]
 
 
-def uncertainty(
+def run(
     case: CasePath,
     out: Out = Path("uncertainty"),
     inputs: InputOption = None,

@@ -8,8 +8,18 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.options import (
+    OF_ROWS,
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
 from regen_cli.results import finish
+
+EXIT_CODES = OF_ROWS
 
 
 class Rule(StrEnum):
@@ -61,7 +71,7 @@ CoolantFlow = Annotated[
 ]
 
 
-def envelope(
+def run(
     case: CasePath,
     out: Out = Path("envelope"),
     chamber_pressure: ChamberPressure = None,

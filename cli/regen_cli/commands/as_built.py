@@ -17,6 +17,12 @@ from regen_cli.options import (
 )
 from regen_cli.results import finish
 
+EXIT_CODES = (
+    "Exit codes: 0 every measured slot can be used; 2 wrong usage, a bad case or a bad measured "
+    "file; 3 a slot is to be reworked, sleeved or scrapped, or is unknown; 4 the slots as drawn "
+    "are not solved; 1 a bug."
+)
+
 Measured = Annotated[
     Path,
     typer.Argument(
@@ -30,7 +36,7 @@ Out = Annotated[
 ]
 
 
-def as_built(
+def run(
     case: CasePath,
     measured: Measured,
     out: Out = Path("as-built"),

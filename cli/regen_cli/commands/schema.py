@@ -6,10 +6,12 @@ import json
 
 import typer
 
-from regen_cli.options import exit_codes
+from regen_cli.options import OF_A_TEXT, exit_codes
+
+EXIT_CODES = OF_A_TEXT
 
 
-def schema() -> None:
+def run() -> None:
     """Print the JSON schema of the case file.
 
     It has every section and key with its meaning, kind, bounds and default; editors that know

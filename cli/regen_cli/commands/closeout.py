@@ -17,12 +17,17 @@ from regen_cli.options import (
 )
 from regen_cli.results import finish
 
+EXIT_CODES = (
+    "Exit codes: 0 planned, no check broken; 2 wrong usage or a bad case; 3 a check is broken; "
+    "4 the design is not solved; 1 a bug."
+)
+
 Out = Annotated[
     Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for the plating plan.")
 ]
 
 
-def closeout(
+def run(
     case: CasePath,
     out: Out = Path("closeout"),
     overrides: SetOption = None,

@@ -8,8 +8,18 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
+from regen_cli.options import (
+    OF_ROWS,
+    CasePath,
+    JsonOption,
+    SetOption,
+    check_writable,
+    exit_codes,
+    say,
+)
 from regen_cli.results import finish
+
+EXIT_CODES = OF_ROWS
 
 
 class Route(StrEnum):
@@ -32,7 +42,7 @@ RouteOption = Annotated[
 ]
 
 
-def alternatives(
+def run(
     case: CasePath,
     out: Out = Path("alternatives"),
     route: RouteOption = None,

@@ -7,10 +7,12 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import BAD_CASE, exit_codes
+from regen_cli.options import BAD_CASE, OF_A_TEXT, exit_codes
+
+EXIT_CODES = OF_A_TEXT
 
 
-def new(
+def run(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Case file to write.")],
 ) -> None:
     """Write a commented starter case.
