@@ -118,7 +118,7 @@ class Review(Answer):
         """Write report.html with its figures, tables and result.json; tables alone on request."""
         case, folder = self.case, Path(folder)
         if not report:
-            return output.write(self.study, folder)
+            return output.write(self.study, case.design, folder)
         from regen.output.report import write_review
 
         return write_review(self.study, case.design, case.text, case.changes, folder)

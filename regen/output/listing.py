@@ -52,6 +52,11 @@ def design_sections(design: Design) -> Iterator[DesignSection]:
         yield DesignSection("materials", tuple((k, f"with {t}") for k, t in tables.items()))
 
 
+def inputs(design: Design) -> dict[str, str]:
+    """Return every value of a design as text, by "section.key"."""
+    return {f"{s.name}.{key}": text for s in design_sections(design) for key, text in s.rows}
+
+
 def _values(part: Any) -> dict[str, Any]:
     return {field.name: getattr(part, field.name) for field in fields(part)}
 

@@ -12,7 +12,7 @@ from regen.design import Design
 from regen.output import review
 from regen.output.figures.review import Plate, captions, plates
 from regen.output.labels import COLUMN_MARKS, COMPARED, VERDICTS, counts, limit_name, reasons
-from regen.output.listing import design_sections
+from regen.output.listing import design_sections, inputs
 from regen.output.page import Picture, Section, in_columns, link, page, small
 from regen.output.table import Column, Table, text_column
 from regen.result import Note, Result
@@ -31,7 +31,7 @@ def write_review(
     missing = tuple(Note("figure", text) for text in folder.not_drawn)
     result = replace(result, notes=(*result.notes, *missing))
     folder.add("report.html", html(result, design, case_text, changes, pictures))
-    return folder.write(review.result_object(result))
+    return folder.write(review.result_object(result) | {"inputs": inputs(design)})
 
 
 def html(

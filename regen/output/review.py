@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from collections.abc import Mapping
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,9 +20,22 @@ from regen.output.labels import (
     nominal_text,
     reasons,
 )
+from regen.output.listing import inputs
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
-from regen.result import COLUMN_NAMES, SCHEMA, STATION_COLUMNS, Finding, Margin, Note, Result
+from regen.result import (
+    COLUMN_NAMES,
+    SCHEMA,
+    STATION_COLUMNS,
+    Array,
+    Band,
+    CircuitResult,
+    Finding,
+    Margin,
+    Note,
+    Result,
+)
+from regen.result import Column as Outcome
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -50,9 +64,9 @@ def result_folder(result: Result, path: Path) -> Folder:
     return folder
 
 
-def write(result: Result, path: Path) -> list[Path]:
+def write(result: Result, design: Design, path: Path) -> list[Path]:
     """Write stations.csv, strength.csv and, last, result.json with their hashes."""
-    return result_folder(result, path).write(result_object(result))
+    return result_folder(result, path).write(result_object(result) | {"inputs": inputs(design)})
 
 
 def result_object(result: Result) -> dict[str, Any]:
@@ -76,6 +90,28 @@ def result_object(result: Result) -> dict[str, Any]:
         ],
         "provenance": dict(result.provenance),
     }
+
+
+def result_from(values: Mapping[str, Any], stations: Mapping[str, Array]) -> Result:
+    """Return what a folder holds of a result: all but bands along x, contour and section."""
+    plain = ("title", "status", "verdict", "summary", "worst_channel", "excluded", "provenance")
+    margins = []
+    for row in values["margins"]:
+        columns = {name: Outcome(**column) for name, column in row["columns"].items()}
+        own = {field.name: row[field.name] for field in fields(Margin)}
+        margins.append(Margin(**own | {"columns": columns}))
+    return Result(
+        **{name: values[name] for name in plain},
+        bands={name: Band(**band) for name, band in values["bands"].items()},
+        margins=tuple(margins),
+        notes=tuple(Note(**note) for note in values["notes"]),
+        circuits=tuple(CircuitResult(**circuit) for circuit in values["circuits"]),
+        findings=tuple(Finding(**finding) for finding in values["findings"]),
+        stations=stations,
+        station_bands={},
+        contour_x=stations["x_m"],
+        contour_r=stations["r_m"],
+    )
 
 
 def margin_object(margin: Margin) -> dict[str, Any]:

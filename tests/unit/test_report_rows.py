@@ -13,11 +13,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from regen.case.read import load_case
 from regen.output import report, review
 from regen.output.figures import strength as figures_strength
 from regen.output.figures.review import plates
 from regen.result import STATION_COLUMNS, CircuitResult, Finding, Margin
 from tests.helpers.html_rows import row, rows
+from tests.helpers.places import CASES
 from tests.helpers.rows import columns
 
 # at three stations; what is written of the second is worked by hand below
@@ -242,12 +244,14 @@ def test_one_row_of_the_wall_check(made, drawn_check):
 
 
 def test_files_have_si_units(made, tmp_path):
-    review.write(made, tmp_path)
+    review.write(made, load_case(CASES / "a-methane.toml").design, tmp_path)
     head, _, second, _ = (tmp_path / "stations.csv").read_text().splitlines()
     found = dict(zip(head.split(","), map(float, second.split(",")), strict=True))
     assert found == {name: values[1] for name, values in STATIONS.items()}
     whole = json.loads((tmp_path / "result.json").read_text())
     assert whole["summary"] == SUMMARY
+    assert whole["inputs"]["channels.count"] == "80"
+    assert whole["inputs"]["liner.wall"] == "0.8 mm"
     assert whole["worst_channel"] == WORST
     band = whole["bands"]["coolant_pressure_drop_Pa"]
     assert (band["min"], band["chosen"], band["max"]) == (9.635e5, 19.27e5, 28.905e5)
@@ -362,3 +366,10 @@ def test_curves_of_the_strength_checks(made):
         ("plastic part of it", "strain_range_plastic"),
     ):
         np.testing.assert_allclose(curves(lower)[label][:, 1], 100.0 * given[column])
+
+
+def test_a_result_comes_back_from_its_folder(made):
+    values = json.loads(json.dumps(review.result_object(made)))
+    again = review.result_object(review.result_from(values, made.stations))
+    values["section_checks"] = []  # drawn once, not kept as objects
+    assert json.loads(json.dumps(again)) == values
