@@ -6,6 +6,7 @@ from .errors import RangeError as RangeError
 from .library.alternatives import alternatives as alternatives
 from .library.as_built import as_built as as_built
 from .library.closeout import closeout as closeout
+from .library.compare import compare as compare
 from .library.correlation import correlation as correlation
 from .library.envelope import envelope as envelope
 from .library.reading import load as load
