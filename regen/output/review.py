@@ -16,7 +16,6 @@ from regen.output.labels import (
     counts,
     limit_name,
     limit_text,
-    nominal_text,
     reasons,
 )
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
@@ -136,26 +135,20 @@ def circuits_table(result: Result) -> Table:
     return Table(columns, rows)
 
 
-def margin_rows(result: Result) -> list[dict[str, Any]]:
-    """Return a row of texts for each limit."""
-    return [
-        {
-            "name": limit_name(margin.name, margin.informative),
-            "value": nominal_text(margin),
-            "limit": limit_text(margin).replace("at most ", "<= ").replace("at least ", ">= "),
-            "x": place(margin.x_m),
-            **{name: column_text(margin, name) for name in COLUMN_NAMES},
-            "verdict": margin.verdict or "",
-        }
-        for margin in result.margins
-    ]
-
-
 def margins_table(result: Result) -> Table:
     """Return the limits with their margins for a terminal."""
     columns = [text_column("name", "margin of"), Column("limit"), Column("nominal")]
     columns += [Column("band_edge"), Column("worst_channel", "worst"), Column("verdict")]
-    return Table(columns, margin_rows(result))
+    rows = [
+        (
+            limit_name(margin.name, margin.informative),
+            limit_text(margin).replace("at most", "<=").replace("at least", ">="),
+            *(column_text(margin, name) for name in COLUMN_NAMES),
+            margin.verdict or "",
+        )
+        for margin in result.margins
+    ]
+    return Table(columns, rows)
 
 
 def findings(result: Result) -> dict[str, list[Finding]]:
@@ -192,11 +185,7 @@ def wall_check_table(result: Result) -> Table:
         Column("q_difference", "heat flux", "%", 1, sign="+"),
         Column("T_error_K", "mesh", decimals=2),
     )
-    rows = [
-        {column.key: getattr(check, column.key) for column in columns}
-        for check in result.section_checks
-    ]
-    return Table(columns, rows)
+    return Table(columns, result.section_checks)
 
 
 def stations_table(result: Result) -> Table:
