@@ -192,18 +192,15 @@ def _defaults(section: str, owner: type) -> Iterator[Row]:
     """Yield the keys of a section with their defaults; one without a source is common practice."""
     meanings = texts(section)
     for field in fields(owner):
-        name, default = field.name, field.default
-        row = {"name": f"{section}.{name}", "text": meanings[name]}
-        row["value"] = _value(default, getattr(SECTIONS[section][name].kind, "kind", None))
-        if default in (None, ()):
-            yield row | {"mark": ""}
-            continue
-        mark = find(FACTORS.get(name, "common_practice")).mark
-        yield (
-            row
-            | {"mark": mark}
-            | ({"sources": _citations([FACTORS[name]])} if name in FACTORS else {})
-        )
+        name, default, source = field.name, field.default, FACTORS.get(field.name)
+        kind = getattr(SECTIONS[section][name].kind, "kind", None)
+        yield {
+            "name": f"{section}.{name}",
+            "text": meanings[name],
+            "value": _value(default, kind),
+            "mark": "" if default in (None, ()) else find(source or "common_practice").mark,
+            **({"sources": _citations([source])} if source else {}),
+        }
 
 
 def _value(default: object, kind: str | None) -> str:

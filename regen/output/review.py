@@ -7,17 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from regen.design import Design
+from regen.output import labels
 from regen.output.folder import Folder
-from regen.output.labels import (
-    COLUMN_MARKS,
-    COMPARED,
-    VERDICTS,
-    column_text,
-    counts,
-    limit_name,
-    limit_text,
-    reasons,
-)
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
 from regen.result import COLUMN_NAMES, SCHEMA, STATION_COLUMNS, Finding, Margin, Note, Result
@@ -141,9 +132,9 @@ def margins_table(result: Result) -> Table:
     columns += [Column("band_edge"), Column("worst_channel", "worst"), Column("verdict")]
     rows = [
         (
-            limit_name(margin.name, margin.informative),
-            limit_text(margin).replace("at most", "<=").replace("at least", ">="),
-            *(column_text(margin, name) for name in COLUMN_NAMES),
+            labels.limit_name(margin.name, margin.informative),
+            labels.limit_text(margin).replace("at most", "<=").replace("at least", ">="),
+            *(labels.column_text(margin, name) for name in COLUMN_NAMES),
             margin.verdict or "",
         )
         for margin in result.margins
@@ -235,7 +226,7 @@ def excluded(result: Result) -> list[str]:
 def cautions_of_passes(result: Result) -> list[str]:
     """Return what limits that pass rest on; other limits say it with their reason."""
     passed = [m for m in result.margins if m.verdict == "pass" and m.columns["nominal"].caution]
-    return [f"{limit_name(m.name)}: {m.columns['nominal'].caution}" for m in passed]
+    return [f"{labels.limit_name(m.name)}: {m.columns['nominal'].caution}" for m in passed]
 
 
 def slots(design: Design) -> str:
@@ -252,8 +243,8 @@ def slots(design: Design) -> str:
 def summary(result: Result) -> list[str | Table]:
     """Return verdict, quantities side by side, limits, wall check if there is one, and notes."""
     parts: list[str | Table] = [
-        f"{result.title}: {result.verdict} ({counts(result)})",
-        f"{VERDICTS[result.verdict]}; {COMPARED}",
+        f"{result.title}: {result.verdict} ({labels.counts(result)})",
+        f"{labels.VERDICTS[result.verdict]}; {labels.COMPARED}",
         "",
         quantities_table(result),
         "",
@@ -262,8 +253,8 @@ def summary(result: Result) -> list[str | Table]:
     ]
     if len(result.circuits) > 1:
         parts += [circuits_table(result), ""]
-    parts += [margins_table(result), COLUMN_MARKS, ""]
-    if texts := [*reasons(result), *cautions_of_passes(result)]:
+    parts += [margins_table(result), labels.COLUMN_MARKS, ""]
+    if texts := [*labels.reasons(result), *cautions_of_passes(result)]:
         parts += [*texts, ""]
     sections = findings(result)
     for name in (name for name in PRINTED if name in sections):

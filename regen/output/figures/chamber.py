@@ -101,8 +101,7 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
             middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
             ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=style.BLUE)
     ax.set_title(f"half-section through a slot, to scale; {slots(design)} slots")
-    ax.set_ylim(0, 1.3 * top)
-    ax.set_aspect("equal")
+    ax.set(ylim=(0, 1.3 * top), aspect="equal")
 
 
 def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, bool, float]]:
@@ -136,18 +135,15 @@ def _throat(ax: Axes, result: Result, design: Design) -> None:
     ax.axvline(0.0, **style.THROAT)
     where = "the throat" if abs(centre) < 1.0 else f"x = {centre:.0f} mm"
     ax.set_title(f"{where}, enlarged to scale")
-    ax.set_xlim(centre - 1.1 * thick, centre + 1.1 * thick)
-    ax.set_ylim(bore - 0.5 * thick, bore + 1.9 * thick)
-    ax.set_aspect("equal")
+    around = (centre - 1.1 * thick, centre + 1.1 * thick)
+    ax.set(xlim=around, ylim=(bore - 0.5 * thick, bore + 1.9 * thick), aspect="equal")
 
 
 def _pitch(ax: Axes, result: Result, design: Design) -> None:
     s = result.stations
     i = int(np.argmax(s["T_wall_hot_K"]))
-    w, d, t, wall = (
-        float(s[name][i]) * 1e3
-        for name in ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
-    )
+    names = ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
+    w, d, t, wall = (float(s[name][i]) * 1e3 for name in names)
     copper, jacket = design.closeout.copper * 1e3, design.closeout.jacket * 1e3
     pitch, shown = w + t, min(jacket, 1.5 * (wall + d))
     width, top = 2 * pitch + t, wall + d + copper + shown
@@ -159,9 +155,7 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for level, height, colour in layers:
         ax.add_patch(Rectangle((0, level), width, height, fc=colour, ec="black", lw=0.5))
     for left in (t, t + pitch):
-        ax.add_patch(
-            Rectangle((left, wall), w, d, facecolor=style.COOLANT, edgecolor="black", lw=0.8)
-        )
+        ax.add_patch(Rectangle((left, wall), w, d, fc=style.COOLANT, ec="black", lw=0.8))
     gap = 0.07 * max(width, top)
     _dimensions(ax, w, d, t, wall, gap)
     shortened = ",\n  not drawn in full" if shown < jacket else ""
@@ -174,12 +168,9 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)
     ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=style.RED)
-    ax.set_title(
-        f"wall to scale where it is hottest,\nx = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm"
-    )
-    ax.set_xlim(-5 * gap, width + 6 * gap)
-    ax.set_ylim(-4 * gap, top + gap)
-    ax.set_aspect("equal")
+    at = f"x = {s['x_m'][i] * 1e3:.1f} mm"
+    ax.set_title(f"wall to scale where it is hottest,\n{at}; lengths in mm")
+    ax.set(xlim=(-5 * gap, width + 6 * gap), ylim=(-4 * gap, top + gap), aspect="equal")
     ax.axis("off")
 
 
