@@ -109,9 +109,8 @@ def columns(plan: PlatingPlan) -> dict[str, Array]:
 
 def headline(plan: PlatingPlan) -> str:
     """Return how many checks are broken and how many could not be made."""
-    broken = len(plan.broken)
     missing = sum(check.verdict == "not checked" for check in plan.checks)
-    first = f"{broken} broken" if broken else "no check is broken"
+    first = f"{len(plan.broken)} broken" if plan.broken else "no check is broken"
     return f"{first}, {missing} not checked" if missing else f"{first}, all checked"
 
 
@@ -207,8 +206,8 @@ def shown(value: float | None, si: str, name: str = "") -> str:
 def along_table(plan: PlatingPlan, most: int = 9) -> Table:
     """Return the layers at some stations, the thinnest place and both ends among them."""
     even = np.linspace(plan.x[0], plan.x[-1], most - 1)
-    nearest = {int(np.argmin(np.abs(plan.x - x))) for x in even}
-    stations = sorted(nearest | {plan.nickel.thinnest})
+    nearest = np.abs(plan.x[:, None] - even).argmin(axis=0)
+    stations = np.union1d(nearest, plan.nickel.thinnest)
     along = columns(plan) | {"copper_m": plan.copper}
     rows = np.stack([along[column.key] for column in ALONG], axis=-1)[stations].tolist()
     return Table(ALONG, rows)

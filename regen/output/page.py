@@ -11,7 +11,6 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
-from regen.output.labels import CAUTIONS
 from regen.sources import GIVEN, cite, find
 
 
@@ -76,14 +75,15 @@ def page(
     sections: Iterable[Section] = (),
     *,
     sources: Iterable[str] = (),
-    cautions: Sequence[str] = CAUTIONS,
+    cautions: Sequence[str] = (),
     template: str = "page.html",
     landscape: bool = False,
     **values: Any,
 ) -> str:
     """Return a page; the same text for the same arguments.
 
-    ``sources`` are the keys of its references, ``values`` are for the blocks of a template that
+    ``sources`` are the keys of its references, ``cautions`` stand in place of the usual ones,
+    ``values`` are for the blocks of a template that
     extends page.html.
     """
     references = [find(key) for key in sorted(set(sources))]

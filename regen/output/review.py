@@ -80,7 +80,7 @@ def margin_object(margin: Margin) -> dict[str, Any]:
 def quantities_table(result: Result) -> Table:
     """Return the quantities shown first: nominal, band and worst channel side by side."""
     columns = [text_column("quantity", "quantity")]
-    columns += [Column(name) for name in ("nominal", "band", "worst channel")]
+    columns += map(Column, ("nominal", "band", "worst channel"))
     return Table(columns, [(quantity(k).heading, *side_by_side(result, k)) for k in HEADLINE])
 
 
@@ -189,9 +189,8 @@ def stations_table(result: Result) -> Table:
     ]
     columns = [*several, *map(Column, STATION), text_column("station", "station")]
     throat, hottest = int(abs(stations["x_m"]).argmin()), int(stations["T_wall_hot_K"].argmax())
-    names = {throat: "throat", hottest: "hottest"}
-    if throat == hottest:
-        names = {throat: "throat, hottest"}
+    names = {hottest: "hottest"}
+    names[throat] = "throat, hottest" if throat == hottest else "throat"
     arrays = (stations[column.key].tolist() for column in columns[:-1])
     rows = [(*row, names.get(n, "")) for n, row in enumerate(zip(*arrays, strict=True))]
     return Table(columns, rows, emphasis=dict.fromkeys(names, "marked"), kind="numbers")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
-    from rich.console import Console, JustifyMethod
+    from rich.console import Console
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -120,9 +120,8 @@ class Table:
     @property
     def headings(self) -> list[str]:
         """Headings with their units."""
-        units = [typeset(column.shown_unit) for column in self.columns]
-        pairs = zip(self.columns, units, strict=True)
-        return [", ".join(filter(None, (column.label, unit))) for column, unit in pairs]
+        pairs = ((column.label, typeset(column.shown_unit)) for column in self.columns)
+        return [", ".join(filter(None, pair)) for pair in pairs]
 
     def csv(self) -> str:
         """Return CSV text: keys as header, numbers in SI, empty where there is no value."""
@@ -159,9 +158,9 @@ class Table:
             # headings are folded here, so that rich folds texts at the left and no number
             width = max(NARROW, *(len(row[n]) for row in texts)) if texts else NARROW
             heading = textwrap.fill(column.label, width, break_long_words=False)
-            side: JustifyMethod = "left" if column.left else "right"
             shown = f"{heading}\n{column.shown_unit}".rstrip()
-            table.add_column(shown, justify=side, no_wrap=not column.left)
+            justify: Any = "left" if column.left else "right"
+            table.add_column(shown, justify=justify, no_wrap=not column.left)
         for n, row in enumerate(texts):
             cells = [
                 Text(cell, STYLES.get(cell, "") if column.key == "verdict" else "")

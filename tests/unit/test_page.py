@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from regen.output.labels import CAUTIONS
 from regen.output.page import Picture, Section, page, small
 from regen.sources import cite, find
 
@@ -38,7 +37,11 @@ def test_references_and_cautions_stand_at_the_end_and_the_same_page_is_the_same_
     assert references.count("<li id=") == 2
     assert references.index("bartz1957") < references.index("manson1965")
     assert str(Markup.escape(cite(find("bartz1957")))) in references
-    assert all(str(Markup.escape(caution)) in references for caution in CAUTIONS)
+    usual = "Hot fire: remote operation"
+    assert usual in references.partition('id="cautions"')[2]
+    own = page("t", cautions=["Lift < 20 kg."])
+    assert "<li>Lift &lt; 20 kg.</li>" in own
+    assert usual not in own
 
 
 def test_paper_may_be_sideways_and_nothing_is_fetched():
