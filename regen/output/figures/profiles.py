@@ -13,6 +13,9 @@ from regen.output.figures import along
 from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
 from regen.result import Result
 
+WORST: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
+WORST |= {"mec": "black", "mew": 0.5}
+
 
 def _band(ax: Axes, result: Result, key: str, colour: str) -> None:
     low, high = result.station_bands[key]
@@ -31,9 +34,8 @@ def _nominal(ax: Axes, result: Result, key: str, colour: str, label: str, **styl
 def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -> None:
     """Draw the worst channel, if it was solved: dashed, with squares as in the margins."""
     if result.worst_stations:
-        style: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
-        style |= {"color": colour, "mec": "black", "mew": 0.5}
-        ax.plot(*along.curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
+        line = along.curve(result.worst_stations, key)
+        ax.plot(*line, color=colour, label=f"{surface}worst channel", **WORST)
 
 
 def _limits(result: Result, key: str) -> Iterator[tuple[str, float]]:
