@@ -130,10 +130,9 @@ def _reason(margin: Margin) -> str:
     )
     nominal, *others = margin.columns.values()
     whys = [column.why for column in others if column.state != "kept" and column.why]
-    text = f"{margin.verdict}: {limit_name(margin.name)}, {limit_text(margin)}: {outcomes}"
-    text = "; ".join(
-        filter(None, (text, *dict.fromkeys((nominal.why, *whys[:1])), nominal.caution))
-    )
+    head = f"{margin.verdict}: {limit_name(margin.name)}, {limit_text(margin)}: {outcomes}"
+    texts = (head, *dict.fromkeys((nominal.why, *whys[:1])), nominal.caution)
+    text = "; ".join(filter(None, texts))
     asks = margin.verdict == "open" and margin.closes and margin.closes not in text
     return f"{text}; give {margin.closes}" if asks else text
 

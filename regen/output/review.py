@@ -90,11 +90,8 @@ def side_by_side(result: Result, key: str) -> tuple[str, str, str]:
     of_band = "-"
     if band := result.bands.get(key):
         falls = key == "coolant_pressure_out_Pa"  # as the wall gets hotter
-        low, high = shown.text(band.min), shown.text(band.max)
-        low, high = (
-            f"{low} or less" if band.open and falls else low,
-            f"{high} or more" if band.open and not falls else high,
-        )
+        low = shown.text(band.min) + " or less" * (band.open and falls)
+        high = shown.text(band.max) + " or more" * (band.open and not falls)
         of_band = f"{low} to {high}"
     more = " or more" if worst.get("corners_not_solved") and key in worst else ""
     return shown.text(result.summary[key]), of_band, shown.text(worst.get(key)) + more
@@ -272,7 +269,6 @@ def print_summary(result: Result, console: Console) -> None:
 
     first, *rest = summary(result)
     head = Text(str(first))
-    head.stylize(
-        STYLES[result.verdict], len(result.title) + 2, str(first).index(" (", len(result.title))
-    )
+    start = len(f"{result.title}: ")
+    head.stylize(STYLES[result.verdict], start, start + len(result.verdict))
     print_parts([head, *rest], console)
