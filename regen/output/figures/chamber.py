@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
@@ -91,12 +90,9 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
     ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
     outer = s["r_m"] * 1e3 + _thickness(result, design) * 1e3
-    alone = len(result.circuits) <= 1
     for number in circuits(result):
-        for row, enters, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
-            text = ("coolant in" if enters else "coolant out") if alone else ""
-            _port(ax, x, outer[row], top, enters, text, x > 0.5 * (start + stop))
-    if not alone:
+        _ports(ax, result, number, outer, top)
+    if len(result.circuits) > 1:
         for circuit in result.circuits:
             middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
             ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=style.BLUE)
@@ -104,26 +100,24 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     ax.set(ylim=(0, 1.3 * top), aspect="equal")
 
 
-def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, bool, float]]:
-    """Yield row, whether the coolant enters, and x [mm] of a circuit's two manifolds."""
-    x = result.stations["x_m"] * 1e3
+def _ports(ax: Axes, result: Result, number: int, outer: Array, top: float) -> None:
+    """Draw an arrow into and one out of a circuit's slots; those of a circuit alone are named."""
+    x, alone = result.stations["x_m"] * 1e3, len(result.circuits) <= 1
     inlet, outlet = ends_of(result, number)
     middle = x[result.stations["circuit"] == number].mean()
-    for row, enters in ((inlet, True), (outlet, False)):
-        back = x[inlet] == x[outlet] and not enters  # down and back: beside the inlet
-        lean = max(3.0 * inwards, 0.05 * np.ptp(x)) if back else inwards
-        yield row, enters, float(x[row] + np.sign(middle - x[row]) * lean)
-
-
-def _port(
-    ax: Axes, x: float, level: float, top: float, enters: bool, text: str, right: bool
-) -> None:
-    """Draw one arrow into or out of the slots [mm], its name beside it."""
-    ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
-    tip, tail = ends if enters else ends[::-1]
-    ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": style.BLUE, "lw": 1.5})
-    side, shift = ("right", (-6, 0)) if right else ("left", (6, 0))
-    ax.annotate(text, ends[1], shift, color=style.BLUE, ha=side, **style.BESIDE)
+    for enters, row in ((True, inlet), (False, outlet)):
+        lean = 0.0 if alone else 0.012 * (x[-1] - x[0])
+        if x[inlet] == x[outlet] and not enters:  # down and back: beside the inlet
+            lean = max(3.0 * lean, 0.05 * np.ptp(x))
+        at = float(x[row] + np.sign(middle - x[row]) * lean)
+        ends = [(at, outer[row] + lift * top) for lift in (0.02, 0.2)]
+        tip, tail = ends if enters else ends[::-1]
+        arrow = {"arrowstyle": "-|>", "color": style.BLUE, "lw": 1.5}
+        ax.annotate("", tip, tail, arrowprops=arrow)
+        right = at > 0.5 * (x[0] + x[-1])
+        side, shift = ("right", (-6, 0)) if right else ("left", (6, 0))
+        text = f"coolant {'in' if enters else 'out'}" if alone else ""
+        ax.annotate(text, ends[1], shift, color=style.BLUE, ha=side, **style.BESIDE)
 
 
 def _throat(ax: Axes, result: Result, design: Design) -> None:
