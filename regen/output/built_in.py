@@ -14,10 +14,8 @@ from regen.checks.limits import FLUX_RECORD, LIMITS
 from regen.checks.thermal_limits import coking_limits, sulfur_limits
 from regen.coolant.table import coolant_table
 from regen.gas.feeds import ALCOHOLS, MOST_WATER, SPECIES, liquid_range
-from regen.metals import alloy_text
-from regen.metals.alloys import Alloy, Fact, Table
-from regen.metals.alloys import alloys as all_alloys
-from regen.metals.alloys import span as temperature_span
+from regen.metals import alloy_text, alloys
+from regen.metals.alloys import Alloy, Fact
 from regen.metals.selection import covered
 from regen.physics import _dispatch, burnout, enhance  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS, ROLES
@@ -50,7 +48,7 @@ def rows(what: str, say: Say) -> list[Row]:
 
 def _alloys(_: Say) -> Iterator[Row]:
     """Yield what is known of each alloy and what is not: by condition, heating, sources."""
-    for alloy in all_alloys().values():
+    for alloy in alloys.alloys().values():
         names, reference, solidus = alloy.conditions, alloy.expansion_reference, alloy.solidus
         points = [(c, *entry) for c in names for entry in alloy_text.points(alloy, c)]
         yield {
@@ -80,9 +78,9 @@ def _sources(alloy: Alloy) -> Iterator[str]:
         yield from table.sources
 
 
-def _table(name: str, condition: str, table: Table) -> str:
+def _table(name: str, condition: str, table: alloys.Table) -> str:
     given = "" if condition == "any" else f" ({condition})"
-    span, values = temperature_span(table.T), alloy_text.values(name, table)
+    span, values = alloys.span(table.T), alloy_text.values(name, table)
     sources, marks = dict.fromkeys(table.sources), sorted(set(table.marks))
     origin = f"{', '.join(sources)}; {', '.join(marks)}"
     return f"{alloy_text.plain(name)}{given}: {span}, {values}; {origin}"
@@ -163,8 +161,8 @@ def _limits(_: Say) -> Iterator[Row]:
         }
     for name, fact, text in _built_in_limits():
         value, sources = f"{fact.value:g} {fact.unit}", _citations([fact.source])
-        row = {"name": name, "value": value, "mark": fact.mark, "sources": sources}
-        yield row | ({"text": text} if text else {})
+        noted = {"text": text} if text else {}
+        yield {"name": name, "value": value, "mark": fact.mark, "sources": sources, **noted}
     text = "least half-width on wall less coolant temperature and on pressure drop"
     mark = find("common_practice").mark
     yield {"name": "band", "text": text, "value": f"{MIN_BAND:.0%}", "mark": mark}
@@ -172,8 +170,8 @@ def _limits(_: Say) -> Iterator[Row]:
 
 def _built_in_limits() -> Iterator[tuple[str, Fact, str]]:
     """Yield name, value and, where it only makes a note, what the note says."""
-    alloys = all_alloys().values()
-    for alloy in alloys:
+    metals = alloys.alloys().values()
+    for alloy in metals:
         for use, fact in alloy.T_max.items():
             yield f"hot wall of {alloy.key}, {use} service", fact, ""
     for coolant, fact in coking_limits().items():
@@ -181,7 +179,7 @@ def _built_in_limits() -> Iterator[tuple[str, Fact, str]]:
     for coolant, (fact, _) in sulfur_limits().items():
         text = "above it a note says: keep sulfur out"
         yield f"copper slot floor, sulfur in {coolant}", fact, text
-    for alloy in alloys:
+    for alloy in metals:
         if alloy.solidus:
             yield f"melting of {alloy.key}", alloy.solidus, ""
     record = Fact(FLUX_RECORD, "W/m2", "wall_flux_record", find("wall_flux_record").mark)
@@ -192,18 +190,15 @@ def _defaults(section: str, owner: type) -> Iterator[Row]:
     """Yield the keys of a section with their defaults; one without a source is common practice."""
     meanings = texts(section)
     for field in fields(owner):
-        name, default = field.name, field.default
-        row = {"name": f"{section}.{name}", "text": meanings[name]}
-        row["value"] = _value(default, getattr(SECTIONS[section][name].kind, "kind", None))
-        if default in (None, ()):
-            yield row | {"mark": ""}
-            continue
-        mark = find(FACTORS.get(name, "common_practice")).mark
-        yield (
-            row
-            | {"mark": mark}
-            | ({"sources": _citations([FACTORS[name]])} if name in FACTORS else {})
-        )
+        name, default, source = field.name, field.default, FACTORS.get(field.name)
+        kind = getattr(SECTIONS[section][name].kind, "kind", None)
+        yield {
+            "name": f"{section}.{name}",
+            "text": meanings[name],
+            "value": _value(default, kind),
+            "mark": "" if default in (None, ()) else find(source or "common_practice").mark,
+            **({"sources": _citations([source])} if source else {}),
+        }
 
 
 def _value(default: object, kind: str | None) -> str:

@@ -9,14 +9,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 
 from regen import sources
 from regen.case.read import Case
 from regen.design import Design
 from regen.output.figures.closeout import layers_figure
 from regen.output.folder import Folder
-from regen.output.page import Picture, Section, page, small
+from regen.output.page import Picture, page
 from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import amount, factor, quantity, significant, with_unit
 from regen.result import Array
@@ -49,15 +48,15 @@ PLATED = (
     Column("mass_kg", "metal"),
 )
 LAYERS = (
-    text_column("layer", "layer"),
+    text_column("metal", "layer"),
     Column("finished_m", "drawn"),
-    Column("deposit_m", "plated, mean"),
-    Column("ratio", "thinnest / mean"),
+    Column("mean_deposit_m", "plated, mean"),
+    Column("thinnest_over_mean", "thinnest / mean"),
     Column("cycles", "cycles"),
     Column("current_density_A_m2", "current density"),
     Column("efficiency", "efficiency"),
     *PLATED,
-    Column("mass_left_kg", "stays"),
+    Column("mass_finished_kg", "stays"),
 )
 STEPS = (
     text_column("step", "step"),
@@ -80,11 +79,11 @@ CHECKS = (
 )
 ALONG = (
     Column("x_m", "x"),
-    Column("r_m", "radius of liner"),
+    Column("r_liner_m", "radius of liner"),
     Column("copper_m", "copper drawn"),
-    Column("need_m", "nickel needed"),
-    Column("nickel_m", "nickel drawn"),
-    Column("as_plated_m", "nickel before last turning"),
+    Column("nickel_need_m", "nickel needed"),
+    Column("nickel_finished_m", "nickel drawn"),
+    Column("nickel_before_last_turning_m", "nickel before last turning"),
     Column("r_finished_m", "radius finished"),
 )
 
@@ -110,9 +109,8 @@ def columns(plan: PlatingPlan) -> dict[str, Array]:
 
 def headline(plan: PlatingPlan) -> str:
     """Return how many checks are broken and how many could not be made."""
-    broken = len(plan.broken)
     missing = sum(check.verdict == "not checked" for check in plan.checks)
-    first = f"{broken} broken" if broken else "no check is broken"
+    first = f"{len(plan.broken)} broken" if plan.broken else "no check is broken"
     return f"{first}, {missing} not checked" if missing else f"{first}, all checked"
 
 
@@ -133,17 +131,7 @@ def hours_lines(plan: PlatingPlan) -> list[str]:
 def layers_table(plan: PlatingPlan) -> Table:
     """Return the layers, a row each."""
     rows = [
-        {
-            "layer": layer.metal,
-            "finished_m": layer.spec.finished,
-            "deposit_m": layer.deposit,
-            "ratio": float(layer.ratio.min()),
-            "cycles": len(layer.steps),
-            "current_density_A_m2": layer.spec.current_density,
-            "efficiency": layer.spec.efficiency,
-            **_plated(layer.steps),
-            "mass_left_kg": layer.mass_left,
-        }
+        {**_layer_object(layer), "cycles": len(layer.steps), **_plated(layer.steps)}
         for layer in plan.layers
     ]
     return Table(LAYERS, rows, kind="numbers whole")
@@ -154,10 +142,8 @@ def steps_table(plan: PlatingPlan) -> Table:
     rows = [
         {
             **{f"{name}_m": value for name, value in asdict(step).items()},
-            "step": f"{step.layer} {step.number}",
             **_plated([step]),
-            "measured_m": "",
-            "signed": "",
+            **{"step": f"{step.layer} {step.number}", "measured_m": "", "signed": ""},
         }
         for step in plan.steps
     ]
@@ -184,14 +170,14 @@ def _span(low: float, high: float, unit: str) -> str:
 def checks_table(plan: PlatingPlan) -> Table:
     """Return the checks, the broken ones standing out."""
     rows = [
-        {
-            "check": check.text,
-            "value": shown(check.value, check.unit, check.name),
-            "limit": _limit(check),
-            "x_m": "" if check.x_m is None else check.x_m,
-            "verdict": VERDICTS.get(check.verdict, check.verdict),
-            "note": check.note,
-        }
+        (
+            check.text,
+            shown(check.value, check.unit, check.name),
+            _limit(check),
+            "" if check.x_m is None else check.x_m,
+            VERDICTS.get(check.verdict, check.verdict),
+            check.note,
+        )
         for check in plan.checks
     ]
     broken = {n: "marked" for n, check in enumerate(plan.checks) if check.verdict == "broken"}
@@ -220,12 +206,22 @@ def shown(value: float | None, si: str, name: str = "") -> str:
 def along_table(plan: PlatingPlan, most: int = 9) -> Table:
     """Return the layers at some stations, the thinnest place and both ends among them."""
     even = np.linspace(plan.x[0], plan.x[-1], most - 1)
-    nearest = {int(np.argmin(np.abs(plan.x - x))) for x in even}
-    stations = sorted(nearest | {plan.nickel.thinnest})
-    nickel = plan.nickel
-    along = (plan.x, plan.r, plan.copper, plan.need, nickel.left, nickel.as_plated, plan.r_finished)
-    rows = np.stack(along, axis=-1)[stations].tolist()
+    nearest = np.abs(plan.x[:, None] - even).argmin(axis=0)
+    stations = np.union1d(nearest, plan.nickel.thinnest)
+    along = columns(plan) | {"copper_m": plan.copper}
+    rows = np.stack([along[column.key] for column in ALONG], axis=-1)[stations].tolist()
     return Table(ALONG, rows)
+
+
+def baths_table(plan: PlatingPlan) -> Table:
+    """Return the baths with their settings."""
+    columns = [text_column("bath", "bath"), Column("density_A_m2", "current density")]
+    columns += [Column("T_K", "temperature", unit="degC"), text_column("notes", "notes")]
+    rows = [
+        (spec.bath.name, spec.current_density, spec.temperature, "; ".join(spec.bath.notes))
+        for spec in plan.values.specs
+    ]
+    return Table(columns, rows)
 
 
 def assumed_table(plan: PlatingPlan) -> Table:
@@ -248,7 +244,7 @@ def summary(plan: PlatingPlan) -> Iterator[Any]:
     rows = zip(layers.headings, *layers.texts(), strict=True)
     yield Table(beside, list(rows)[1:]).rich()
     yield from ("", *hours_lines(plan), *plan.notes, "")
-    yield Table(checks.columns[:-1], checks.rows).rich()
+    yield Table(CHECKS[:-1], [row[:-1] for row in checks.rows]).rich()
     yield ""
     for check in plan.checks:
         if check.verdict in ("broken", "not checked", "watch") and check.note:
@@ -309,52 +305,25 @@ def _layer_object(layer: Layer) -> dict[str, Any]:
 
 def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
     """Return the plating sheet: one page that needs nothing beside it and prints on A4."""
-    baths = [text_column("bath", "bath"), Column("density_A_m2", "current density")]
-    baths += [Column("T_K", "temperature", unit="degC"), text_column("notes", "notes")]
-    rows = [
-        (spec.bath.name, spec.current_density, spec.temperature, "; ".join(spec.bath.notes))
-        for spec in plan.values.specs
-    ]
-    head = text_columns("Liner", "Part no.", "Date", "Operator")
-    liner = f"{design.liner.alloy}, {design.liner.condition}"
-    verdict = Markup(
-        '<p><span class="verdict">{}</span> The design\'s own verdict is <strong>{}</strong>.</p>'
-    )
-    sections = [
-        Section(
-            "Layers",
-            [
-                verdict.format(headline(plan), plan.design_verdict),
-                Table(head, [[liner, "", "", ""]], kind="blank sign"),
-                layers_table(plan),
-                [*hours_lines(plan), *plan.notes],
-            ],
-        ),
-        Section("Before the current is switched on", [before_plating(design)], kind="boxes"),
-        Section(
-            "Steps",
-            [
-                small(page_text("plating_steps")),
-                steps_table(plan),
-                small(page_text("plating_end")),
-                Table(baths, rows),
-            ],
-        ),
-        Section("Checks", [checks_table(plan)], kind="fresh"),
-        Section(
-            "Layers along x",
-            [picture, along_table(plan), small(page_text("plating_along"))],
-            kind="fresh",
-        ),
-        Section("Assumed where the case gives no value", [assumed_table(plan)]),
-    ]
     return page(
         plan.title,
         "Plating sheet",
-        sections,
-        sources=[check.source for check in plan.checks]
-        + [one.source for one in plan.values.assumed],
+        sources=[*(c.source for c in plan.checks), *(a.source for a in plan.values.assumed)],
         cautions=[FIRST, *cautions("baths", "solvents", "proof")],
+        template="plating.html",
+        plan=plan,
+        liner=design.liner,
+        headline=headline(plan),
+        lines=[*hours_lines(plan), *plan.notes],
+        before=before_plating(design),
+        layers=layers_table(plan),
+        steps=steps_table(plan),
+        baths=baths_table(plan),
+        checks=checks_table(plan),
+        picture=picture,
+        along=along_table(plan),
+        assumed=assumed_table(plan),
+        text=page_text,
     )
 
 
@@ -366,7 +335,6 @@ def add_sheet(folder: Folder, plan: PlatingPlan, design: Design) -> None:
 
 def write(plan: PlatingPlan, case: Case, path: Path) -> list[Path]:
     """Write table, sheet and figure, then plating.json; return the files written."""
-    folder = Folder(path, INDEX)
-    folder.add(TABLE, Table.of_arrays(columns(plan)))
+    folder = Folder(path, INDEX, {TABLE: Table.of_arrays(columns(plan))})
     add_sheet(folder, plan, case.design)
     return folder.write(plan_object(plan, case))

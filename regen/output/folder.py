@@ -42,10 +42,14 @@ class Folder:
     index that belongs to other files shows it.
     """
 
-    def __init__(self, path: Path, index: str) -> None:
+    def __init__(
+        self, path: Path, index: str, files: Mapping[str, str | bytes | Table] = {}
+    ) -> None:
         self.path, self.index = path, index
         self.files: dict[str, bytes] = {}
         self.not_drawn: list[str] = []
+        for name, content in files.items():
+            self.add(name, content)
 
     def add(self, name: str, content: str | bytes | Table) -> None:
         """Add a file; a table becomes CSV."""

@@ -24,20 +24,6 @@ VERDICTS: dict[Verdict, str] = {
 
 SEVERITY: tuple[Verdict, ...] = ("fail", "at risk", "open")
 
-CAUTIONS = (
-    "High pressure: channels, manifolds and the chamber store enough energy to kill. Prove every "
-    "part hydrostatically, behind a barrier, before gas or fire.",
-    "Cryogens burn skin, embrittle unsuited metals, and burst what they are trapped in: vent every "
-    "volume that can be closed.",
-    "Oxidisers: oxygen systems need materials, cleaning and valves made for oxygen; residues of "
-    "wax, oil or solvent in a passage can ignite.",
-    "Hot fire: remote operation, redlines that shut down, and nobody in line of sight.",
-    "Plating baths and solvents are toxic, corrosive or flammable: ventilation, protection, "
-    "neutralisation and waste disposal by the rules of the place.",
-    "These results support, and never replace, local codes, hydrostatic proof and the judgement "
-    "of licensed engineers.",
-)
-
 COLUMN_LABELS = {
     "nominal": "nominal",
     "band_edge": "band edge",
@@ -144,10 +130,9 @@ def _reason(margin: Margin) -> str:
     )
     nominal, *others = margin.columns.values()
     whys = [column.why for column in others if column.state != "kept" and column.why]
-    text = f"{margin.verdict}: {limit_name(margin.name)}, {limit_text(margin)}: {outcomes}"
-    text = "; ".join(
-        filter(None, (text, *dict.fromkeys((nominal.why, *whys[:1])), nominal.caution))
-    )
+    head = f"{margin.verdict}: {limit_name(margin.name)}, {limit_text(margin)}: {outcomes}"
+    texts = (head, *dict.fromkeys((nominal.why, *whys[:1])), nominal.caution)
+    text = "; ".join(filter(None, texts))
     asks = margin.verdict == "open" and margin.closes and margin.closes not in text
     return f"{text}; give {margin.closes}" if asks else text
 

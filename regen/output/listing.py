@@ -3,19 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from typing import Any
 
-from regen.design import (
-    Allowables,
-    Coolant,
-    CoolantData,
-    CoolantSaturation,
-    Cutter,
-    Design,
-    Heating,
-    Profile,
-)
+from regen import design as d
+from regen.design import Design
+from regen.output.table import Table, text_column
 from regen.quantities import design_unit, factor, with_unit
 
 OWN_COOLANT = ("table", "saturation", "critical_pressure", "molar_mass")
@@ -28,42 +21,37 @@ MANY = 8
 """Points of a profile beyond which its ends and extremes are listed instead."""
 
 
-@dataclass(frozen=True, slots=True)
-class DesignSection:
-    """One section of the design: rows (key, value), and the keys without a value."""
-
-    name: str
-    rows: tuple[tuple[str, str], ...]
-    absent: tuple[str, ...] = ()
+KEY_AND_VALUE = (text_column("key", "key"), text_column("value", "value"))
 
 
-def design_sections(design: Design) -> Iterator[DesignSection]:
-    """Yield the sections of a design as text, in its order."""
-    for field in fields(design):
-        part = getattr(design, field.name)
-        if is_dataclass(part) and field.name != "sizing":  # sizing: a task, no part of the design
-            hidden = OWN_COOLANT if isinstance(part, Coolant) and part.table is None else ()
-            yield _section(field.name, {k: v for k, v in _values(part).items() if k not in hidden})
+def design_sections(design: Design) -> Iterator[tuple[Table, list[str]]]:
+    """Yield the sections of a design, in its order: keys with values, keys without one."""
+    for name in (field.name for field in fields(design)):
+        part = getattr(design, name)
+        if is_dataclass(part) and name != "sizing":  # sizing: a task, no part of the design
+            hidden = OWN_COOLANT if isinstance(part, d.Coolant) and part.table is None else ()
+            yield _section(name, {k: v for k, v in _values(part).items() if k not in hidden})
     for circuit in design.circuits:
         feed = {key: getattr(circuit, key) for key in ("enters_at", "mass_flow", "share")}
         yield _section(f"circuit {circuit.name}", feed | _values(circuit.channels))
     if design.materials:
         tables = {f.name: ", ".join(name for name, _ in f.tables) for f in design.materials}
-        yield DesignSection("materials", tuple((k, f"with {t}") for k, t in tables.items()))
+        yield _section("materials", {name: f"with {text}" for name, text in tables.items()})
 
 
 def inputs(design: Design) -> dict[str, str]:
     """Return every value of a design as text, by "section.key"."""
-    return {f"{s.name}.{key}": text for s in design_sections(design) for key, text in s.rows}
+    return {f"{table.title}.{k}": v for table, _ in design_sections(design) for k, v in table.rows}
 
 
 def _values(part: Any) -> dict[str, Any]:
     return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
-def _section(name: str, given: Mapping[str, Any]) -> DesignSection:
-    rows = tuple((key, _text(key, value)) for key, value in given.items() if value is not None)
-    return DesignSection(name, rows, tuple(key for key, value in given.items() if value is None))
+def _section(name: str, given: Mapping[str, Any]) -> tuple[Table, list[str]]:
+    rows = [(key, _text(key, value)) for key, value in given.items() if value is not None]
+    absent = [key for key, value in given.items() if value is None]
+    return Table(KEY_AND_VALUE, rows, title=name, kind="numbers"), absent
 
 
 def _number(value: float, unit: str) -> str:
@@ -73,16 +61,16 @@ def _number(value: float, unit: str) -> str:
 def _text(key: str, value: Any) -> str:
     unit = design_unit(key)
     match value:
-        case Profile():
+        case d.Profile():
             return _profile(value, unit)
-        case Allowables():
+        case d.Allowables():
             pairs = zip(value.T, value.value, strict=True)
             return "; ".join(f"{_number(s, 'MPa')} at {_number(T, 'K')}" for T, s in pairs)
-        case CoolantData():
+        case d.CoolantData():
             pressures = f" at {len(value.p)} pressures" if value.p else ""
             ends = f"{value.T[0]:.6g} to {_number(value.T[-1], 'K')}"
             return f"{value.file}, {len(value.T)} temperatures from {ends}{pressures}"
-        case CoolantSaturation():
+        case d.CoolantSaturation():
             low, high = value.p[0], value.p[-1]
             return f"{value.file}, {low * factor('bar'):.6g} to {_number(high, 'bar')}"
         case tuple() if key in EMPTY:
@@ -100,7 +88,7 @@ def _text(key: str, value: Any) -> str:
             return str(value)
 
 
-def _profile(profile: Profile, unit: str) -> str:
+def _profile(profile: d.Profile, unit: str) -> str:
     x, values = profile.x, profile.value
     if len(x) == 1:
         return _number(values[0], unit)
@@ -114,9 +102,9 @@ def _profile(profile: Profile, unit: str) -> str:
 
 def _item(item: Any) -> str:
     match item:
-        case Heating():
+        case d.Heating():
             return f"{item} ({_number(item.temperature, 'K')})"
-        case Cutter():
+        case d.Cutter():
             disc = f", disc of {_number(item.diameter, 'mm')}" if item.diameter else ""
             depth = f", to {_number(item.depth, 'mm')} deep" if item.depth else ""
             return f"{item.kind} {_number(item.width, 'mm')}{depth}{disc}"

@@ -11,8 +11,7 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
-from regen.output.labels import CAUTIONS
-from regen.sources import GIVEN, Source, cite, find
+from regen.sources import GIVEN, cite, find
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,19 +21,10 @@ class Picture:
     name: str
     caption: str
     svg: bytes
-    kind: str = ""
-    number: int | None = None
 
-    def __html__(self) -> Markup:
+    def __html__(self) -> str:
         """Return HTML that needs no file beside it."""
-        number = "" if self.number is None else f"Figure {self.number}. "
-        text = (
-            '<figure id="figure-{0}" class="{1}">'
-            '<img alt="{2}" src="data:image/svg+xml;base64,{3}">'
-            "<figcaption>{4}{2}</figcaption></figure>"
-        )
-        data = base64.b64encode(self.svg).decode()
-        return Markup(text).format(self.name, self.kind, self.caption, data, number)
+        return part_html("picture", self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,26 +35,19 @@ class Section:
     parts: Sequence[Any]
     kind: str = ""
 
-    @property
-    def id(self) -> str:
-        """Anchor of the section."""
-        return anchor(self.title)
+
+def part_html(macro: str, part: Any) -> str:
+    """Return one part of a page by a macro of parts.html, as Markup."""
+    html: str = getattr(_environment().get_template("parts.html").module, macro)(part)
+    return html
 
 
-def html_of(part: Any) -> Markup:
+def html_of(part: Any) -> str:
     """Return one part of a page: a text as a paragraph, texts as a list, others by themselves.
 
     Tables, pictures and Markup know their own HTML; None is nothing.
     """
-    if part is None:
-        return Markup("")
-    if hasattr(part, "__html__"):
-        return Markup(part.__html__())
-    if isinstance(part, str):
-        return Markup("<p>{}</p>").format(_bound(part))
-    return Markup("<ul>{}</ul>").format(
-        Markup("").join(Markup("<li>{}</li>\n").format(_bound(text)) for text in part)
-    )
+    return part_html("part", part)
 
 
 def small(text: str) -> Markup:
@@ -72,17 +55,7 @@ def small(text: str) -> Markup:
     return Markup('<p class="small">{}</p>').format(_bound(text))
 
 
-def in_columns(*parts: Any) -> Markup:
-    """Return parts in two columns."""
-    return Markup('<div class="two">{}</div>').format(Markup("\n").join(map(html_of, parts)))
-
-
-def link(source: str) -> Markup:
-    """Return a link to a reference of the page."""
-    return Markup('<a href="#ref-{}">{}</a>').format(anchor(source), source)
-
-
-def anchor(text: str) -> str:
+def _anchor(text: str) -> str:
     """Return a text as part of an address."""
     return text.lower().replace(" ", "-")
 
@@ -92,9 +65,8 @@ def _bound(text: str) -> str:
     return text.replace(" %", "\u00a0%")
 
 
-def _reference(source: Source) -> Markup:
-    key = "" if source.key.startswith(GIVEN) else Markup("<code>{}</code>: ").format(source.key)
-    return Markup('<li id="ref-{}">{}{}</li>').format(anchor(source.key), key, cite(source))
+def _base64(data: bytes) -> str:
+    return base64.b64encode(data).decode()
 
 
 def page(
@@ -103,28 +75,29 @@ def page(
     sections: Iterable[Section] = (),
     *,
     sources: Iterable[str] = (),
-    cautions: Sequence[str] = CAUTIONS,
+    cautions: Sequence[str] = (),
     template: str = "page.html",
     landscape: bool = False,
-    contents: bool = False,
     **values: Any,
 ) -> str:
     """Return a page; the same text for the same arguments.
 
-    ``sources`` are the keys of its references, ``contents`` puts links to the sections on top, and
-    ``values`` are for the blocks of a template that extends page.html.
+    ``sources`` are the keys of its references, ``cautions`` stand in place of the usual ones,
+    ``values`` are for the blocks of a template that
+    extends page.html.
     """
+    references = [find(key) for key in sorted(set(sources))]
     return (
         _environment()
         .get_template(template)
         .render(
             title=title,
             subtitle=subtitle,
-            sections=list(sections),
-            references=[_reference(find(key)) for key in sorted(set(sources))],
+            sections=sections,
+            references=references,
+            given=GIVEN,
             cautions=cautions,
             landscape=landscape,
-            contents=contents,
             **values,
         )
     )
@@ -139,5 +112,5 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["part"] = html_of
+    environment.filters |= {"anchor": _anchor, "bound": _bound, "base64": _base64, "cite": cite}
     return environment

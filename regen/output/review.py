@@ -8,18 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from regen.design import Design
+from regen.output import labels
 from regen.output.folder import Folder
-from regen.output.labels import (
-    COLUMN_MARKS,
-    COMPARED,
-    VERDICTS,
-    column_text,
-    counts,
-    limit_name,
-    limit_text,
-    nominal_text,
-    reasons,
-)
 from regen.output.listing import inputs
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
@@ -126,7 +116,7 @@ def margin_object(margin: Margin) -> dict[str, Any]:
 def quantities_table(result: Result) -> Table:
     """Return the quantities shown first: nominal, band and worst channel side by side."""
     columns = [text_column("quantity", "quantity")]
-    columns += [Column(name) for name in ("nominal", "band", "worst channel")]
+    columns += map(Column, ("nominal", "band", "worst channel"))
     return Table(columns, [(quantity(k).heading, *side_by_side(result, k)) for k in HEADLINE])
 
 
@@ -136,11 +126,8 @@ def side_by_side(result: Result, key: str) -> tuple[str, str, str]:
     of_band = "-"
     if band := result.bands.get(key):
         falls = key == "coolant_pressure_out_Pa"  # as the wall gets hotter
-        low, high = shown.text(band.min), shown.text(band.max)
-        low, high = (
-            f"{low} or less" if band.open and falls else low,
-            f"{high} or more" if band.open and not falls else high,
-        )
+        low = shown.text(band.min) + " or less" * (band.open and falls)
+        high = shown.text(band.max) + " or more" * (band.open and not falls)
         of_band = f"{low} to {high}"
     more = " or more" if worst.get("corners_not_solved") and key in worst else ""
     return shown.text(result.summary[key]), of_band, shown.text(worst.get(key)) + more
@@ -172,26 +159,20 @@ def circuits_table(result: Result) -> Table:
     return Table(columns, rows)
 
 
-def margin_rows(result: Result) -> list[dict[str, Any]]:
-    """Return a row of texts for each limit."""
-    return [
-        {
-            "name": limit_name(margin.name, margin.informative),
-            "value": nominal_text(margin),
-            "limit": limit_text(margin).replace("at most ", "<= ").replace("at least ", ">= "),
-            "x": place(margin.x_m),
-            **{name: column_text(margin, name) for name in COLUMN_NAMES},
-            "verdict": margin.verdict or "",
-        }
-        for margin in result.margins
-    ]
-
-
 def margins_table(result: Result) -> Table:
     """Return the limits with their margins for a terminal."""
     columns = [text_column("name", "margin of"), Column("limit"), Column("nominal")]
     columns += [Column("band_edge"), Column("worst_channel", "worst"), Column("verdict")]
-    return Table(columns, margin_rows(result))
+    rows = [
+        (
+            labels.limit_name(margin.name, margin.informative),
+            labels.limit_text(margin).replace("at most", "<=").replace("at least", ">="),
+            *(labels.column_text(margin, name) for name in COLUMN_NAMES),
+            margin.verdict or "",
+        )
+        for margin in result.margins
+    ]
+    return Table(columns, rows)
 
 
 def findings(result: Result) -> dict[str, list[Finding]]:
@@ -228,11 +209,7 @@ def wall_check_table(result: Result) -> Table:
         Column("q_difference", "heat flux", "%", 1, sign="+"),
         Column("T_error_K", "mesh", decimals=2),
     )
-    rows = [
-        {column.key: getattr(check, column.key) for column in columns}
-        for check in result.section_checks
-    ]
-    return Table(columns, rows)
+    return Table(columns, result.section_checks)
 
 
 def stations_table(result: Result) -> Table:
@@ -245,9 +222,8 @@ def stations_table(result: Result) -> Table:
     ]
     columns = [*several, *map(Column, STATION), text_column("station", "station")]
     throat, hottest = int(abs(stations["x_m"]).argmin()), int(stations["T_wall_hot_K"].argmax())
-    names = {throat: "throat", hottest: "hottest"}
-    if throat == hottest:
-        names = {throat: "throat, hottest"}
+    names = {hottest: "hottest"}
+    names[throat] = "throat, hottest" if throat == hottest else "throat"
     arrays = (stations[column.key].tolist() for column in columns[:-1])
     rows = [(*row, names.get(n, "")) for n, row in enumerate(zip(*arrays, strict=True))]
     return Table(columns, rows, emphasis=dict.fromkeys(names, "marked"), kind="numbers")
@@ -282,7 +258,7 @@ def excluded(result: Result) -> list[str]:
 def cautions_of_passes(result: Result) -> list[str]:
     """Return what limits that pass rest on; other limits say it with their reason."""
     passed = [m for m in result.margins if m.verdict == "pass" and m.columns["nominal"].caution]
-    return [f"{limit_name(m.name)}: {m.columns['nominal'].caution}" for m in passed]
+    return [f"{labels.limit_name(m.name)}: {m.columns['nominal'].caution}" for m in passed]
 
 
 def slots(design: Design) -> str:
@@ -299,8 +275,8 @@ def slots(design: Design) -> str:
 def summary(result: Result) -> list[str | Table]:
     """Return verdict, quantities side by side, limits, wall check if there is one, and notes."""
     parts: list[str | Table] = [
-        f"{result.title}: {result.verdict} ({counts(result)})",
-        f"{VERDICTS[result.verdict]}; {COMPARED}",
+        f"{result.title}: {result.verdict} ({labels.counts(result)})",
+        f"{labels.VERDICTS[result.verdict]}; {labels.COMPARED}",
         "",
         quantities_table(result),
         "",
@@ -309,8 +285,8 @@ def summary(result: Result) -> list[str | Table]:
     ]
     if len(result.circuits) > 1:
         parts += [circuits_table(result), ""]
-    parts += [margins_table(result), COLUMN_MARKS, ""]
-    if texts := [*reasons(result), *cautions_of_passes(result)]:
+    parts += [margins_table(result), labels.COLUMN_MARKS, ""]
+    if texts := [*labels.reasons(result), *cautions_of_passes(result)]:
         parts += [*texts, ""]
     sections = findings(result)
     for name in (name for name in PRINTED if name in sections):
@@ -329,7 +305,6 @@ def print_summary(result: Result, console: Console) -> None:
 
     first, *rest = summary(result)
     head = Text(str(first))
-    head.stylize(
-        STYLES[result.verdict], len(result.title) + 2, str(first).index(" (", len(result.title))
-    )
+    start = len(f"{result.title}: ")
+    head.stylize(STYLES[result.verdict], start, start + len(result.verdict))
     print_parts([head, *rest], console)

@@ -8,14 +8,14 @@ import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
 from regen.quantities import MISSING, Quantity, quantity, typeset
 
 if TYPE_CHECKING:
-    from markupsafe import Markup
-    from rich.console import Console, JustifyMethod
+    from rich.console import Console
     from rich.table import Table as RichTable
 
 STYLES = {
@@ -83,10 +83,10 @@ def text_columns(*headings: str) -> list[Column]:
 
 @dataclass(frozen=True)
 class Table:
-    """Columns and rows; a row is a mapping by key or a sequence in the columns' order."""
+    """Columns and rows; a row is a mapping, an object with attributes by key, or a sequence."""
 
     columns: Sequence[Column]
-    rows: Sequence[Mapping[str, Any] | Sequence[Any]]
+    rows: Sequence[Any]
     title: str = ""
     emphasis: Mapping[int, str] = field(default_factory=dict)
     """Rows that stand out ("marked") or stand back ("small")."""
@@ -106,13 +106,9 @@ class Table:
         return cls([Column(key) for key in arrays], list(values))
 
     def values(self) -> list[list[Any]]:
-        """Return the cells as they were given, None where a mapping has none."""
-        return [
-            [row.get(column.key) for column in self.columns]
-            if isinstance(row, Mapping)
-            else list(row)
-            for row in self.rows
-        ]
+        """Return the cells as they were given, None where a row has none."""
+        keys = [column.key for column in self.columns]
+        return [_cells(row, keys) for row in self.rows]
 
     def texts(self) -> list[list[str]]:
         """Return the cells as text."""
@@ -124,9 +120,8 @@ class Table:
     @property
     def headings(self) -> list[str]:
         """Headings with their units."""
-        units = [typeset(column.shown_unit) for column in self.columns]
-        pairs = zip(self.columns, units, strict=True)
-        return [", ".join(filter(None, (column.label, unit))) for column, unit in pairs]
+        pairs = ((column.label, typeset(column.shown_unit)) for column in self.columns)
+        return [", ".join(filter(None, pair)) for pair in pairs]
 
     def csv(self) -> str:
         """Return CSV text: keys as header, numbers in SI, empty where there is no value."""
@@ -163,9 +158,9 @@ class Table:
             # headings are folded here, so that rich folds texts at the left and no number
             width = max(NARROW, *(len(row[n]) for row in texts)) if texts else NARROW
             heading = textwrap.fill(column.label, width, break_long_words=False)
-            side: JustifyMethod = "left" if column.left else "right"
             shown = f"{heading}\n{column.shown_unit}".rstrip()
-            table.add_column(shown, justify=side, no_wrap=not column.left)
+            justify: Any = "left" if column.left else "right"
+            table.add_column(shown, justify=justify, no_wrap=not column.left)
         for n, row in enumerate(texts):
             cells = [
                 Text(cell, STYLES.get(cell, "") if column.key == "verdict" else "")
@@ -174,32 +169,20 @@ class Table:
             table.add_row(*cells, style=ROW_STYLES.get(self.emphasis.get(n, ""), ""))
         return table
 
-    def __html__(self) -> Markup:
+    def __html__(self) -> str:
         """Return HTML; a cell that is Markup is taken as it is, any other is escaped."""
-        from markupsafe import Markup
+        from regen.output.page import part_html
 
-        def line(cells: Sequence[str], tag: str) -> Markup:
-            kinds = [Markup(' class="text"') if column.left else "" for column in self.columns]
-            one = Markup("<{0}{1}>{2}</{0}>")
-            return Markup("").join(
-                one.format(tag, kind, cell.replace(" %", "\u00a0%"))
-                for kind, cell in zip(kinds, cells, strict=True)
-            )
+        return part_html("table", self)
 
-        rows = Markup("\n").join(
-            Markup("<tr{}>{}</tr>").format(
-                Markup(' class="{}"').format(self.emphasis[n]) if n in self.emphasis else "",
-                line(row, "td"),
-            )
-            for n, row in enumerate(self.texts())
-        )
-        title = Markup("<h3>{}</h3>\n").format(self.title) if self.title else ""
-        kind = Markup(' class="{}"').format(self.kind) if self.kind else ""
-        text = Markup("{}<table{}><thead><tr>{}</tr></thead>\n<tbody>\n{}\n</tbody></table>")
-        return text.format(title, kind, line(self.headings, "th"), rows)
+    _repr_html_ = __html__
 
-    def _repr_html_(self) -> str:
-        return str(self.__html__())
+
+def _cells(row: Any, keys: Iterable[str]) -> list[Any]:
+    if isinstance(row, Sequence):
+        return list(row)
+    take = row.get if isinstance(row, Mapping) else partial(getattr, row)
+    return [take(key, None) for key in keys]
 
 
 def _csv_cell(value: object) -> str:

@@ -46,12 +46,6 @@ def made_with(*packages: str) -> dict[str, Any]:
     }
 
 
-def _hash(key: Mapping[str, Any]) -> str:
-    """Return a short hash of a JSON-serialisable key."""
-    text = json.dumps(key, sort_keys=True, allow_nan=False)
-    return hashlib.sha256(text.encode()).hexdigest()[:24]
-
-
 def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], Arrays]) -> Arrays:
     """Return the arrays stored under ``key``, building and storing them if they are absent.
 
@@ -62,7 +56,9 @@ def cached(kind: str, version: int, key: Mapping[str, Any], build: Callable[[], 
     whole file or none. An unreadable file is rebuilt; a folder that cannot be written costs
     only speed and is logged.
     """
-    path = cache_folder() / f"{kind}-v{version}-{_hash(key)}.npz"
+    text = json.dumps(key, sort_keys=True, allow_nan=False)
+    name = f"{kind}-v{version}-{hashlib.sha256(text.encode()).hexdigest()[:24]}"
+    path = cache_folder() / f"{name}.npz"
     try:
         # the file is ours to close: np.load leaves it open when the archive is damaged
         with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:

@@ -54,13 +54,8 @@ def mark_flow(axes: list[Axes], result: Result) -> None:
 
 def legend_below(ax: Axes, columns: int, drop: float = 0.2, **options: Any) -> None:
     """Put the legend under the axes, where it covers no curve, in so many columns."""
-    place: dict[str, Any] = {
-        "loc": "upper center",
-        "bbox_to_anchor": (0.5, -drop),
-        "ncols": columns,
-        "fontsize": 8,
-    }
-    ax.legend(**place, **options)
+    place: dict[str, Any] = {"loc": "upper center", "bbox_to_anchor": (0.5, -drop)}
+    ax.legend(**place, ncols=columns, fontsize=8, **options)
 
 
 def pieces_of(stations: Stations) -> tuple[NDArray[np.int64], ...]:

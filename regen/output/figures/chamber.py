@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
@@ -91,40 +90,34 @@ def _half_section(ax: Axes, result: Result, design: Design) -> None:
     text = f"cooled length {stop - start:.0f} mm, from x = {start:.0f} to {stop:.0f} mm"
     ax.text(0.5 * (start + stop), 0.34 * bore, text, ha="center", va="bottom", fontsize=8)
     outer = s["r_m"] * 1e3 + _thickness(result, design) * 1e3
-    alone = len(result.circuits) <= 1
     for number in circuits(result):
-        for row, enters, x in _ports(result, number, 0.0 if alone else 0.012 * (stop - start)):
-            text = ("coolant in" if enters else "coolant out") if alone else ""
-            _port(ax, x, outer[row], top, enters, text, x > 0.5 * (start + stop))
-    if not alone:
+        _ports(ax, result, number, outer, top)
+    if len(result.circuits) > 1:
         for circuit in result.circuits:
             middle = 0.5e3 * (circuit.x_from_m + circuit.x_to_m)
             ax.text(middle, 1.2 * top, circuit.name, fontsize=7, ha="center", color=style.BLUE)
     ax.set_title(f"half-section through a slot, to scale; {slots(design)} slots")
-    ax.set_ylim(0, 1.3 * top)
-    ax.set_aspect("equal")
+    ax.set(ylim=(0, 1.3 * top), aspect="equal")
 
 
-def _ports(result: Result, number: int, inwards: float) -> Iterator[tuple[int, bool, float]]:
-    """Yield row, whether the coolant enters, and x [mm] of a circuit's two manifolds."""
-    x = result.stations["x_m"] * 1e3
+def _ports(ax: Axes, result: Result, number: int, outer: Array, top: float) -> None:
+    """Draw an arrow into and one out of a circuit's slots; those of a circuit alone are named."""
+    x, alone = result.stations["x_m"] * 1e3, len(result.circuits) <= 1
     inlet, outlet = ends_of(result, number)
     middle = x[result.stations["circuit"] == number].mean()
-    for row, enters in ((inlet, True), (outlet, False)):
-        back = x[inlet] == x[outlet] and not enters  # down and back: beside the inlet
-        lean = max(3.0 * inwards, 0.05 * np.ptp(x)) if back else inwards
-        yield row, enters, float(x[row] + np.sign(middle - x[row]) * lean)
-
-
-def _port(
-    ax: Axes, x: float, level: float, top: float, enters: bool, text: str, right: bool
-) -> None:
-    """Draw one arrow into or out of the slots [mm], its name beside it."""
-    ends = [(x, level + lift * top) for lift in (0.02, 0.2)]
-    tip, tail = ends if enters else ends[::-1]
-    ax.annotate("", tip, tail, arrowprops={"arrowstyle": "-|>", "color": style.BLUE, "lw": 1.5})
-    side, shift = ("right", (-6, 0)) if right else ("left", (6, 0))
-    ax.annotate(text, ends[1], shift, color=style.BLUE, ha=side, **style.BESIDE)
+    for enters, row in ((True, inlet), (False, outlet)):
+        lean = 0.0 if alone else 0.012 * (x[-1] - x[0])
+        if x[inlet] == x[outlet] and not enters:  # down and back: beside the inlet
+            lean = max(3.0 * lean, 0.05 * np.ptp(x))
+        at = float(x[row] + np.sign(middle - x[row]) * lean)
+        ends = [(at, outer[row] + lift * top) for lift in (0.02, 0.2)]
+        tip, tail = ends if enters else ends[::-1]
+        arrow = {"arrowstyle": "-|>", "color": style.BLUE, "lw": 1.5}
+        ax.annotate("", tip, tail, arrowprops=arrow)
+        right = at > 0.5 * (x[0] + x[-1])
+        side, shift = ("right", (-6, 0)) if right else ("left", (6, 0))
+        text = f"coolant {'in' if enters else 'out'}" if alone else ""
+        ax.annotate(text, ends[1], shift, color=style.BLUE, ha=side, **style.BESIDE)
 
 
 def _throat(ax: Axes, result: Result, design: Design) -> None:
@@ -136,18 +129,15 @@ def _throat(ax: Axes, result: Result, design: Design) -> None:
     ax.axvline(0.0, **style.THROAT)
     where = "the throat" if abs(centre) < 1.0 else f"x = {centre:.0f} mm"
     ax.set_title(f"{where}, enlarged to scale")
-    ax.set_xlim(centre - 1.1 * thick, centre + 1.1 * thick)
-    ax.set_ylim(bore - 0.5 * thick, bore + 1.9 * thick)
-    ax.set_aspect("equal")
+    around = (centre - 1.1 * thick, centre + 1.1 * thick)
+    ax.set(xlim=around, ylim=(bore - 0.5 * thick, bore + 1.9 * thick), aspect="equal")
 
 
 def _pitch(ax: Axes, result: Result, design: Design) -> None:
     s = result.stations
     i = int(np.argmax(s["T_wall_hot_K"]))
-    w, d, t, wall = (
-        float(s[name][i]) * 1e3
-        for name in ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
-    )
+    names = ("channel_width_m", "channel_depth_m", "land_width_m", "wall_m")
+    w, d, t, wall = (float(s[name][i]) * 1e3 for name in names)
     copper, jacket = design.closeout.copper * 1e3, design.closeout.jacket * 1e3
     pitch, shown = w + t, min(jacket, 1.5 * (wall + d))
     width, top = 2 * pitch + t, wall + d + copper + shown
@@ -159,9 +149,7 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for level, height, colour in layers:
         ax.add_patch(Rectangle((0, level), width, height, fc=colour, ec="black", lw=0.5))
     for left in (t, t + pitch):
-        ax.add_patch(
-            Rectangle((left, wall), w, d, facecolor=style.COOLANT, edgecolor="black", lw=0.8)
-        )
+        ax.add_patch(Rectangle((left, wall), w, d, fc=style.COOLANT, ec="black", lw=0.8))
     gap = 0.07 * max(width, top)
     _dimensions(ax, w, d, t, wall, gap)
     shortened = ",\n  not drawn in full" if shown < jacket else ""
@@ -174,12 +162,9 @@ def _pitch(ax: Axes, result: Result, design: Design) -> None:
     for level, text in beside:
         ax.text(width, level, f"  {text}", va="center", fontsize=8)
     ax.text(width, -gap, "  hot gas", va="center", fontsize=8, color=style.RED)
-    ax.set_title(
-        f"wall to scale where it is hottest,\nx = {s['x_m'][i] * 1e3:.1f} mm; lengths in mm"
-    )
-    ax.set_xlim(-5 * gap, width + 6 * gap)
-    ax.set_ylim(-4 * gap, top + gap)
-    ax.set_aspect("equal")
+    at = f"x = {s['x_m'][i] * 1e3:.1f} mm"
+    ax.set_title(f"wall to scale where it is hottest,\n{at}; lengths in mm")
+    ax.set(xlim=(-5 * gap, width + 6 * gap), ylim=(-4 * gap, top + gap), aspect="equal")
     ax.axis("off")
 
 

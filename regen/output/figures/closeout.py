@@ -6,7 +6,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from regen.output.figures.style import BLUE, COPPER, GREY, NICKEL, RED, THROAT, WIDTH
+from regen.output.figures.along import panels
+from regen.output.figures.style import BESIDE, BLUE, COPPER, GREY, NICKEL, RED, THROAT
 from regen.shop.plating.layers import Layer
 from regen.shop.plating.plan import PlatingPlan
 
@@ -16,9 +17,7 @@ STOCK = "#E4E6E9"
 def layers_figure(plan: PlatingPlan) -> Figure:
     """Return the figure of a plan: nickel above, copper below."""
     count = len(plan.layers)
-    figure = Figure(figsize=(WIDTH, 2.2 + 2.0 * count), layout="constrained")
-    heights = [2.0, 1.0][:count]
-    axes = figure.subplots(count, 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
+    figure, axes = panels(count, 2.2 + 2.0 * count, height_ratios=[2.0, 1.0][:count])
     for ax, layer in zip(axes, reversed(plan.layers), strict=True):
         _layer(ax, plan, layer)
     axes[-1].set_xlabel("x [mm], throat at 0")
@@ -40,14 +39,8 @@ def _layer(ax: Axes, plan: PlatingPlan, layer: Layer) -> None:
         ax.plot(x, plan.need * mm, color=RED, ls=(0, (6, 2)), label="needed by strength")
     i = layer.thinnest
     ax.plot(x[i], layer.as_plated[i] * mm, "o", color=GREY, ms=4)
-    ax.annotate(
-        f"thinnest: {layer.ratio[i]:.2f} of mean",
-        (x[i], layer.as_plated[i] * mm),
-        textcoords="offset points",
-        xytext=(6, -4),
-        va="top",
-        fontsize=8,
-    )
+    text = f"thinnest: {layer.ratio[i]:.2f} of mean"
+    ax.annotate(text, (x[i], layer.as_plated[i] * mm), (6, -4), **BESIDE)
     ax.axvline(0.0, **THROAT)
     ax.set_ylim(0.0, None)
     ax.set_ylabel(f"{layer.metal} [mm]")

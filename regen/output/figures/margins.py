@@ -43,8 +43,7 @@ def margins(result: Result) -> Figure:
     ax.tick_params(axis="y", length=0)
     ax.grid(visible=False, axis="y")
     ax.set_xticks([-100, -50, 0, 50, 100])
-    ax.set_xlim(-CLIP, 1.6 * CLIP)
-    ax.set_ylim(-0.5, count - 0.5)
+    ax.set(xlim=(-CLIP, 1.6 * CLIP), ylim=(-0.5, count - 0.5))
     ax.set_xlabel("margin [% of the limit]; grey: limit exceeded")
     ax.legend(loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=3)
     return figure

@@ -9,23 +9,17 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.checks.limits import LIMITS
-from regen.output.figures.along import (
-    curve,
-    ends_of,
-    enters_at_nozzle,
-    legend_below,
-    manifolds,
-    mark_flow,
-    mark_x,
-    panels,
-)
+from regen.output.figures import along
 from regen.output.figures.style import BESIDE, BLUE, GREEN, GREY, ORANGE, RED
 from regen.result import Result
+
+WORST: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
+WORST |= {"mec": "black", "mew": 0.5}
 
 
 def _band(ax: Axes, result: Result, key: str, colour: str) -> None:
     low, high = result.station_bands[key]
-    (x, bottom), (_, top) = (curve(result.stations, key, edge) for edge in (low, high))
+    (x, bottom), (_, top) = (along.curve(result.stations, key, edge) for edge in (low, high))
     # members that were not solved are the hottest: the edge drawn is not the end
     label = "band of correlations" + (", or higher" if result.bands["q_max_W_m2"].open else "")
     ax.fill_between(x, bottom, top, color=colour, alpha=0.22, lw=0, label=label)
@@ -34,15 +28,14 @@ def _band(ax: Axes, result: Result, key: str, colour: str) -> None:
 
 
 def _nominal(ax: Axes, result: Result, key: str, colour: str, label: str, **style: Any) -> None:
-    ax.plot(*curve(result.stations, key), color=colour, label=label, **({"lw": 1.8} | style))
+    ax.plot(*along.curve(result.stations, key), color=colour, label=label, **({"lw": 1.8} | style))
 
 
 def _worst(ax: Axes, result: Result, key: str, colour: str, surface: str = "") -> None:
     """Draw the worst channel, if it was solved: dashed, with squares as in the margins."""
     if result.worst_stations:
-        style: dict[str, Any] = {"ls": "--", "lw": 1.2, "marker": "s", "ms": 3.5, "markevery": 0.1}
-        style |= {"color": colour, "mec": "black", "mew": 0.5}
-        ax.plot(*curve(result.worst_stations, key), label=f"{surface}worst channel", **style)
+        line = along.curve(result.worst_stations, key)
+        ax.plot(*line, color=colour, label=f"{surface}worst channel", **WORST)
 
 
 def _limits(result: Result, key: str) -> Iterator[tuple[str, float]]:
@@ -104,40 +97,40 @@ def draw_on(name: str, ax: Axes, result: Result) -> Figure:
         message = f"{name} has more than one panel: only {', '.join(ON_AXES)} take axes"
         raise ValueError(message)
     ON_AXES[name](ax, result)
-    mark_x([ax], result)
+    along.mark_x([ax], result)
     ax.legend(fontsize=8)
     return cast("Figure", ax.get_figure(root=True))
 
 
 def temperatures(result: Result) -> Figure:
     """Draw gas temperatures above and wall and coolant temperatures below."""
-    figure, (gas, wall) = panels(2, 6.4)
+    figure, (gas, wall) = along.panels(2, 6.4)
     _nominal(gas, result, "T_aw_K", RED, "adiabatic wall", lw=1.6)
     _nominal(gas, result, "T_gas_K", ORANGE, "gas, static", lw=1.6, ls="--")
     _least_span(gas, 200.0)
     gas.set_ylabel("gas temperature [K]")
     gas.legend(loc="lower left")
     _walls(wall, result)
-    legend_below(wall, 3)
-    mark_flow([gas, wall], result)
+    along.legend_below(wall, 3)
+    along.mark_flow([gas, wall], result)
     return figure
 
 
 def heat_flux(result: Result) -> Figure:
     """Draw heat flux and hot-gas-side wall temperature with their bands."""
-    figure, (flux, wall) = panels(2, 6.4)
+    figure, (flux, wall) = along.panels(2, 6.4)
     _fluxes(flux, result)
     flux.legend(loc="best", fontsize=8)
     _hot_wall(wall, result)
     wall.set_ylabel("hot-gas-side wall temperature [K]")
-    legend_below(wall, 2)
-    mark_flow([flux, wall], result)
+    along.legend_below(wall, 2)
+    along.mark_flow([flux, wall], result)
     return figure
 
 
 def coolant(result: Result) -> Figure:
     """Draw coolant pressure, velocity and Mach number."""
-    figure, axes = panels(3, 7.0)
+    figure, axes = along.panels(3, 7.0)
     labels = {
         "p_coolant_Pa": "static pressure [bar]",
         "v_coolant_m_s": "velocity [m/s]",
@@ -149,23 +142,23 @@ def coolant(result: Result) -> Figure:
         ax.set_ylabel(label)
         for text, value in _limits(result, key):
             ax.axhline(value, color="black", lw=1.1, ls="-.")
-            side = "right" if enters_at_nozzle(result, 1) else "left"
-            at = (result.stations["x_m"][ends_of(result, 1)[0]] * 1e3, value)
+            side = "right" if along.enters_at_nozzle(result, 1) else "left"
+            at = (result.stations["x_m"][along.ends_of(result, 1)[0]] * 1e3, value)
             ax.annotate(f"{text} {value:.2g}", at, (0, -4), ha=side, **BESIDE)
-    for n, (x, p) in enumerate(manifolds(result)):
+    for n, (x, p) in enumerate(along.manifolds(result)):
         label = "_manifolds" if n else "manifolds, at rest"
         axes[0].plot(x, p, "o", color="black", ms=5, label=label)
     for ax in axes[1:]:
         ax.set_ylim(bottom=0)
     for ax in axes[:2]:
         ax.legend(loc="best", fontsize=8)
-    mark_flow(axes, result)
+    along.mark_flow(axes, result)
     return figure
 
 
 def film_coefficients(result: Result) -> Figure:
     """Draw the film coefficients of gas and coolant."""
-    figure, axes = panels(2, 5.6)
+    figure, axes = along.panels(2, 5.6)
     sides = (
         ("h_gas_W_m2K", RED, "gas side [kW/(m² K)]\non adiabatic less hot-gas-side wall"),
         ("h_coolant_W_m2K", BLUE, "coolant side [kW/(m² K)]\non the wetted area"),
@@ -176,7 +169,7 @@ def film_coefficients(result: Result) -> Figure:
         ax.set_ylabel(label)
         ax.set_ylim(bottom=0)
         ax.legend(loc="best", fontsize=8)
-    mark_flow(axes, result)
+    along.mark_flow(axes, result)
     return figure
 
 

@@ -6,7 +6,6 @@ import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import ClassVar
 
 from matplotlib.figure import Figure
 
@@ -18,14 +17,11 @@ from regen.sources import DATA
 
 @dataclass(frozen=True)
 class Plate:
-    """One figure: what draws it, its caption, and its CSS class on a page."""
-
-    SECTION: ClassVar[str] = "wall_check"
+    """One figure: what draws it, and its caption."""
 
     name: str
     draw: Callable[[], Figure]
     caption: str
-    kind: str = ""
 
 
 @cache
@@ -45,7 +41,7 @@ def plates(result: Result, design: Design) -> Iterator[Plate]:
         drawings["life"] = partial(strength.life, result, design)
     for name, draw in drawings.items():
         yield Plate(name, draw, captions()[name])
-    if result.section_field is not None:
-        field, check = result.section_field, result.section_checks[0]
-        caption = captions()[Plate.SECTION].format(step=section.step_of(field))
-        yield Plate(Plate.SECTION, partial(section.section, field, check), caption, "narrow")
+    if (field := result.section_field) is not None:
+        draw = partial(section.section, field, result.section_checks[0])
+        caption = captions()["wall_check"].format(step=section.step_of(field))
+        yield Plate("wall_check", draw, caption)

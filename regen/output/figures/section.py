@@ -36,16 +36,13 @@ def section(field: SectionField, check: SectionCheck) -> Figure:
     for joint in field.joints:
         edge = x[np.abs(y - joint * 1e3) < 1e-6].max()
         ax.plot([-edge, edge], [joint * 1e3] * 2, color="w", lw=0.9, ls=(0, (1, 2)))
-    bar = figure.colorbar(filled, ax=ax, shrink=0.9)
-    bar.set_label("T [K]")
+    figure.colorbar(filled, ax=ax, shrink=0.9, label="T [K]")
     coolant, middle = f"coolant {check.T_coolant_K:.0f} K", 0.5e3 * field.joints[0]
     ax.text(0.0, middle, coolant, rotation=90, ha="center", va="center", fontsize=8)
     hot = f"hot gas side:\nat most {check.T_wall_hot_fe_K:.0f} K"
     ax.annotate(hot, (0.0, y.min()), (0.0, -4.0), ha="center", **BESIDE)
-    ax.set_aspect("equal")
     ax.grid(visible=False)
-    ax.set_ylim(y.min() - 0.12 * np.ptp(y), y.max())
-    ax.set_xlabel("along the pitch [mm]")
-    ax.set_ylabel("outward from the slot floor [mm]")
+    ax.set(aspect="equal", ylim=(y.min() - 0.12 * np.ptp(y), y.max()))
+    ax.set(xlabel="along the pitch [mm]", ylabel="outward from the slot floor [mm]")
     ax.set_title(f"x = {check.x_m * 1e3:.1f} mm", fontsize=9)
     return figure

@@ -107,18 +107,12 @@ def grey_below_zero(ax: Axes, bottom: float) -> None:
     ax.axhline(0.0, color="black", lw=1.2)
 
 
-def svg(figure: Figure) -> bytes:
-    """Return a figure as SVG without a date, the same bytes for the same figure."""
+def render(make: Callable[[], Figure]) -> bytes:
+    """Draw a figure in the common style and return it as SVG without a date, always the same."""
     buffer = BytesIO()
     with mpl.rc_context(RC):
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
+        make().savefig(buffer, format="svg", metadata={"Date": None, "Creator": "regen"})
     return buffer.getvalue()
-
-
-def render(make: Callable[[], Figure]) -> bytes:
-    """Draw a figure in the common style and return it as SVG."""
-    with mpl.rc_context(RC):
-        return svg(make())
 
 
 def folded(text: str, width: int = 105) -> str:
