@@ -134,7 +134,7 @@ def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:
         "words": release(shop.result, job.plated),
         "stretches": [
             {
-                "stretch": sheet.number,
+                "stretch": sheet.stretch.number,
                 "circuit": sheet.stretch.circuit,
                 "slots": sheet.stretch.count,
                 "index_angle_deg": sheet.stretch.index_angle,

@@ -121,21 +121,14 @@ def cuts(plan: CutPlan) -> Table:
     columns += [Column("start_m", "x from", decimals=1), Column("stop_m", "to", decimals=1)]
     columns += [Column("passes"), Column("reach_m", "depth of cut"), BRIDGE]
     columns += [Column("x_m", "at x"), text_column("ramps", "ramps and run-out, mm")]
-    rows = [
-        {
-            "slots": circuit.name,
-            "cutter": cutter_name(cut.cutter),
-            "start_m": cut.start,
-            "stop_m": cut.stop,
-            "passes": cut.passes,
-            "reach_m": cut.reach,
-            "bridge_m": cut.bridge,
-            "x_m": cut.x_bridge if cut.bridge > SEEN else None,
-            "ramps": ", ".join(map(_ramp, cut.ramps)) or "none",
-        }
-        for circuit in plan.circuits
-        for cut in circuit.tool_paths
-    ]
+    rows = []
+    for circuit in plan.circuits:
+        for cut in circuit.tool_paths:
+            name, cutter = circuit.slot.path.name, cutter_name(cut.cutter)
+            at = cut.x_bridge if cut.bridge > SEEN else None
+            ramps = ", ".join(map(_ramp, cut.ramps)) or "none"
+            sizes = cut.start, cut.stop, cut.passes, cut.reach, cut.bridge
+            rows.append((name, cutter, *sizes, at, ramps))
     return Table(columns, rows, "what cuts the slots")
 
 
@@ -148,7 +141,7 @@ def refused(plan: CutPlan) -> Table:
     """Return which cutters cannot make which stretch, and every reason."""
     rows = [
         (
-            circuit.name,
+            circuit.slot.path.name,
             f"{trial.stretch.start * 1e3:.1f} to {trial.stretch.stop * 1e3:.1f}",
             cutter_name(trial.cutter),
             "; ".join(trial.reasons),

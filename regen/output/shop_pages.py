@@ -76,7 +76,13 @@ def cutting_table(shop: ShopSet) -> Table:
     rows = []
     for sheet in shop.sheets:
         stretch = sheet.stretch
-        first = [sheet.number, stretch.circuit, stretch.count, f"{stretch.index_angle:.8f}", 0]
+        first = [
+            sheet.stretch.number,
+            stretch.circuit,
+            stretch.count,
+            f"{stretch.index_angle:.8f}",
+            0,
+        ]
         cells = [_fixed(column, values) for column, values in _floor(sheet, shop)]
         rows += [[*first, *row] for row in zip(sheet.tools, *cells, sheet.remarks, strict=True)]
     return Table([Column(name) for name in head], rows)
@@ -99,7 +105,7 @@ def path_table(shop: ShopSet) -> Table:
     for tool in shop.tools:
         cutter, stretch = tool.path.cutter, tool.stretch
         disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
-        first = [tool.label, tool.number, stretch.circuit, stretch.count, cutter.kind]
+        first = [tool.label, tool.stretch.number, stretch.circuit, stretch.count, cutter.kind]
         first += [f"{cutter.width * MM:g}", disc, tool.path.passes]
         cells = [_fixed(*cell) for cell in zip(PATH, _path(tool, shop), strict=True)]
         rows += [[*first, *row] for row in zip(*cells, strict=True)]
@@ -122,7 +128,7 @@ def measured_csv(shop: ShopSet) -> str:
     rows = ["slot, x [mm], width [mm], depth [mm], wall [mm]"]
     for sheet in shop.sheets:
         for slot in range(1, sheet.stretch.count + 1):
-            rows += [f"{slot}, {MM * place.x[0]:.3f}, , ," for _, place in sheet.gauged]
+            rows += [f"{slot}, {MM * x:.3f}, , ," for x in sheet.gauged.x]
     return "\n".join(rows) + "\n"
 
 
@@ -177,7 +183,7 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
         sections.append(Section("One pitch", [small(texts.page_text("one_pitch")), pitch]))
     for sheet in shop.sheets:
-        which = f" (stretch {sheet.number})" if len(shop.sheets) > 1 else ""
+        which = f" (stretch {sheet.stretch.number})" if len(shop.sheets) > 1 else ""
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
@@ -206,13 +212,13 @@ def _slots(shop: ShopSet) -> list[Any]:
     for sheet in shop.sheets:
         s, angle = sheet.stretch, sheet.stretch.index_angle
         index = f"{angle:.6f}", sexagesimal(angle)
-        rows.append((sheet.number, s.circuit, s.count, *index, 0, s.start, s.stop))
+        rows.append((s.number, s.circuit, s.count, *index, 0, s.start, s.stop))
     return [
         Table(columns, rows),
         *(
             texts.page_text("back", circuit=sheet.stretch.circuit)
             for sheet in shop.sheets
-            if sheet.stretch.back
+            if sheet.stretch.cut.slot.channels.passes == "down and back"
         ),
         texts.page_text("tolerances", **texts.tolerances(shop.design)),
         None if shop.tools else texts.page_text("no_cutters"),
@@ -272,14 +278,12 @@ def inspection(shop: ShopSet, release: str) -> str:
     columns = [text_column("place", "Place"), *sizes]
     tables, measured, counts = [], [], []
     for sheet in shop.sheets:
-        limits = [
-            (f"{chr(ord('A') + n)}: {name}", *_limits(shop, rows))
-            for n, (name, rows) in enumerate(sheet.gauged)
-        ]
+        places = [f"{chr(ord('A') + n)}: {name}" for n, name in enumerate(sheet.gauges)]
+        limits = list(zip(places, *_limits(shop, sheet.gauged), strict=True))
         tables.append(_numbers(columns, limits, title=_slots_of(sheet)))
         blanks = [Column("slot", "Slot")]
-        for place, *_ in limits:
-            blanks += [Column(name, f"{str(place)[0]} {name}") for name in ("w", "d", "wall")]
+        for place in places:
+            blanks += [Column(name, f"{place[0]} {name}") for name in ("w", "d", "wall")]
         blanks.append(Column("flow", "Flow"))
         empty = [""] * (len(blanks) - 1)
         slots = [(slot, *empty) for slot in range(1, sheet.stretch.count + 1)]
@@ -312,14 +316,13 @@ def _slots_of(sheet: Sheet) -> str:
     return f"{sheet.stretch.circuit}, {sheet.stretch.count} slots"
 
 
-def _limits(shop: ShopSet, rows: Rows) -> list[float]:
-    """Return x, r and nominal, least and most of each size of one place [m]."""
-    tolerance, x = shop.design.shop, float(rows.floor_x[0])
-    values = [float(rows.x[0]), x, x - shop.contour.x_injector, float(rows.floor_r[0])]
+def _limits(shop: ShopSet, rows: Rows) -> list[list[float]]:
+    """Return x, r and nominal, least and most of each size of all places, by ``LIMITS`` [m]."""
+    columns = [rows.x, rows.floor_x, rows.floor_x - shop.contour.x_injector, rows.floor_r]
     for name in ("width", "depth", "wall"):
-        size, off = float(getattr(rows, name)[0]), getattr(tolerance, f"{name}_tolerance")
-        values += [size, size - off, size + off]
-    return values
+        size, off = getattr(rows, name), getattr(shop.design.shop, f"{name}_tolerance")
+        columns += [size, size - off, size + off]
+    return [column.tolist() for column in columns]
 
 
 def _proof_table(result: Result) -> Table:

@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from regen.checks.review import review
-from regen.design import ContourProfile, Design
-from regen.geometry.circuits import lay_paths
-from regen.geometry.contour import build_contour
-from regen.result import Result
+from regen.design import Design
 from regen.shop.cutters.plan import CutPlan
 from regen.shop.cutters.remedies import Remedy
 from regen.shop.drawings.sheets import ShopSet, shop_set
-from regen.shop.drawings.stretches import Course
 from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
 from regen.solver.prepare import Progress
@@ -75,18 +71,5 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     result = machined.as_machined or review(design, progress=progress)
     made = machined.design or design
     plated = plan_plating(made, result) if electroformed else None
-    drawn = _drawn(design, machined.plan, result, plated, case_hash)
+    drawn = shop_set(machined.plan, result, plated, case_hash)
     return ToShop(machined, at_widths, tolerances(made), drawn, plated)
-
-
-def _drawn(
-    design: Design, cut: CutPlan, result: Result, plated: PlatingPlan | None, case_hash: str
-) -> ShopSet:
-    shape = design.contour
-    by_points = isinstance(shape, ContourProfile)
-    throat = None if by_points else 0.5 * result.summary["throat_diameter_m"]
-    contour = build_contour(shape, throat)
-    layers = None
-    if plated is not None:
-        layers = Course(plated.x, design.closeout.copper + plated.nickel.as_plated)
-    return shop_set(design, lay_paths(design, contour), contour, cut, result, layers, case_hash)
