@@ -10,9 +10,9 @@ from regen.output import closeout, shop_cutters, shop_drawings, shop_pages
 from regen.output.folder import Folder
 from regen.output.shop_pages import MM
 from regen.result import Result
-from regen.shop.drawings.sheets import ShopSet, tool_text
+from regen.shop.drawings.sheets import ShopSet
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import page_text, page_texts
+from regen.shop.traveller import page_text, page_texts, tool_text
 from regen.storage.cache import made_with
 from regen.studies.release.to_shop import ToShop
 
@@ -61,11 +61,11 @@ def summary(study: ToShop) -> list[str]:
 
 
 def _refusal(study: ToShop) -> list[str]:
-    problems = study.plan.problems
+    problems = study.machined.plan.problems
     what = "the cutters cannot make these slots" if problems else "not solved as machined"
     text = [f"nothing is written: {what}"]
     text += [f"- {reason}" for reason in problems or (study.stopped,)]
-    text += [f"would help: {remedy.text}" for remedy in study.remedies]
+    text += [f"would help: {remedy.text}" for remedy in study.machined.remedies]
     return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
 
 

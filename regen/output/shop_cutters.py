@@ -248,16 +248,15 @@ def widths(at_widths: Sequence[AtWidth]) -> Table:
 def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:
     """Add the page of cutters and tolerances, and its figure where there are cutters."""
     picture = None
-    if any(circuit.tool_paths for circuit in job.plan.circuits):
-        make = partial(cutters_figure, job.plan, design.shop.depth_tolerance, design.title)
+    if any(circuit.tool_paths for circuit in job.machined.plan.circuits):
+        make = partial(cutters_figure, job.machined.plan, design.shop.depth_tolerance, design.title)
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
         Section("Summary", [release, FIRST, verdict(job.machined), picture]),
         Section("Tables", [*tables(job.machined, job.tolerances, job.at_widths), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
-    if job.remedies:
-        texts = [remedy.text for remedy in job.remedies]
+    if texts := [remedy.text for remedy in job.machined.remedies]:
         sections.insert(2, Section("Would leave less copper", [texts]))
     text = page(design.title, "Cutters and tolerances", sections, landscape=True)
     folder.add(PAGE, text)

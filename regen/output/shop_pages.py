@@ -15,7 +15,7 @@ from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal
 from regen.result import Array, Result
 from regen.shop import traveller as texts
-from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
+from regen.shop.drawings.sheets import Sheet, ShopSet, Tool
 from regen.shop.drawings.stretches import Rows
 from regen.shop.plating.plan import PlatingPlan
 
@@ -176,7 +176,7 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         Section("Slots", _slots(shop)),
     ]
     if shop.tools:
-        sections.append(Section("Cutters", [[tool_text(tool) for tool in shop.tools]]))
+        sections.append(Section("Cutters", [[texts.tool_text(tool) for tool in shop.tools]]))
     if notes:
         sections.append(Section("Notes", [notes]))
     if shop.rings:
@@ -190,7 +190,7 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         point = texts.page_text(
             "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
         )
-        text = texts.page_text("path", tool=tool_text(tool), point=point)
+        text = texts.page_text("path", tool=texts.tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")
         title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
@@ -248,11 +248,9 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     calendar = None
     if plated is not None:
         low, high = sorted(time / DAY for time in plated.calendar_range)
-        calendar = small(
-            f"Plating: {plated.on_time / HOUR:.0f} h with current, {len(plated.steps)} "
-            f"turnings; in the calendar {low:.0f} to {high:.0f} days (hours with current are 5 to "
-            "20 % of it, common practice). Bath, current and checks: plating sheet."
-        )
+        hours, turnings = plated.on_time / HOUR, len(plated.steps)
+        text = texts.page_text("calendar", hours=hours, turnings=turnings, low=low, high=high)
+        calendar = small(text)
     columns = [Column("number", "No."), text_column("operation", "Operation")]
     columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
     rows: list[tuple[Any, ...]] = []
@@ -327,11 +325,10 @@ def _limits(shop: ShopSet, rows: Rows) -> list[list[float]]:
 
 def _proof_table(result: Result) -> Table:
     heads = ("Test", "Pressure", "Medium", "Temperature", "Hold", "Acceptance", "Reached, held")
-    rows = [
-        (test.name, test.pressure, "water, vented of air", "10 to 30 \u00b0C", test.hold)
-        + (test.acceptance, "", "")
-        for test in texts.proof_tests(result)
-    ]
+    medium, temperature = "water, vented of air", "10 to 30 \u00b0C"
+    hold, acceptance = texts.page_text("proof_hold"), texts.page_text("proof_acceptance")
+    how = (medium, temperature, hold, acceptance, "", "")
+    rows = [(*test, *how) for test in texts.proof_pressures(result).items()]
     return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
 
 

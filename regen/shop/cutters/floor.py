@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from regen.design import Profile
 from regen.errors import GeometryError
 from regen.geometry.contour import Contour
-from regen.geometry.curves import Array, mm
+from regen.geometry.curves import Array
+from regen.shop.cutters.slots import text
 
 STEP = 0.05e-3
 """Grid along the slot [m]: heights are right to 0.2 um for discs of 5 mm and more, since the
@@ -88,11 +89,7 @@ def meridian(
     floor = curve(wall.at(s))
     if np.any(np.diff(floor[0]) <= 0.0):
         at = float(s[max(int(np.argmax(np.diff(floor[0]) <= 0.0)) - 1, 0)])
-        message = (
-            f"liner.wall: at x = {mm(at)} the slot floor folds back on itself: the wall is thicker "
-            "than the contour's radius of curvature. Raise the throat radius ratios, or thin it."
-        )
-        raise GeometryError(message)
+        raise GeometryError(text("folds", x=at))
     blank = curve(wall.at(s) + depth.at(s))
     ends = np.asarray(span) - wall.at(span) * np.sin(contour.slope_angle(span))
     count = int(np.ceil((ends[1] - ends[0]) / step))

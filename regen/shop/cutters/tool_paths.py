@@ -153,12 +153,10 @@ def tool_paths(slot: Slot, chosen: Sequence[Trial]) -> tuple[ToolPath, ...]:
 def _region(slot: Slot, trial: Trial) -> tuple[float, float]:
     """Return how far along the slot a cutter may go without cutting it too wide [m]."""
     stretches = slot.stretches
-    first = last = stretches.index(trial.stretch)
-    fits = [stretch.narrowest > trial.cutter.width - FIT for stretch in stretches]
-    while first > 0 and fits[first - 1]:
-        first -= 1
-    while last < len(stretches) - 1 and fits[last + 1]:
-        last += 1
+    at, least = stretches.index(trial.stretch), trial.cutter.width - FIT
+    narrow = [n for n, stretch in enumerate(stretches) if stretch.narrowest <= least]
+    first = max((n + 1 for n in narrow if n < at), default=0)
+    last = min((n - 1 for n in narrow if n > at), default=-1)
     return stretches[first].start, stretches[last].stop
 
 

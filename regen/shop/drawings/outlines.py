@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Arc, Array, Line, Segment
@@ -42,7 +41,13 @@ class Curve:
 
         ``corners`` are numbers of points that are kept whatever they miss.
         """
-        kept = thinned(x, r, DRAWN, corners)
+
+        def missed(a: int, b: int) -> tuple[Array, float]:
+            along, across = x[b] - x[a], r[b] - r[a]
+            away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
+            return away, DRAWN * np.hypot(along, across)
+
+        kept = split(x.size, missed, corners)
         return cls(x[kept], r[kept], np.zeros(kept.size))
 
 
@@ -64,23 +69,8 @@ def _piece(segment: Segment) -> tuple[Array, Array, Array]:
         turned = np.diff(np.arctan(slope))  # rising x: a bulge to the axis turns counterclockwise
         return ends[:1], r[:1], np.tan(turned / 4)
     x = np.linspace(ends[0], ends[1], 2 + int((ends[1] - ends[0]) / FINE))
-    r = segment.at(x)[0]
-    kept = thinned(x, r, DRAWN)[:-1]
-    return x[kept], r[kept], np.zeros(kept.size)
-
-
-def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
-    """Return which points (n,) [m] leave a polyline that misses none by more than ``off`` [m].
-
-    Numbers of the kept points, both ends and ``corners`` among them.
-    """
-
-    def missed(a: int, b: int) -> tuple[Array, float]:
-        along, across = x[b] - x[a], r[b] - r[a]
-        away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
-        return away, off * np.hypot(along, across)
-
-    return split(x.size, missed, corners)
+    piece = Curve.through(x, segment.at(x)[0])
+    return piece.x[:-1], piece.r[:-1], piece.bulge[:-1]
 
 
 def outermost(x: Array, r: Array) -> tuple[Array, Array]:

@@ -245,28 +245,3 @@ def _rings(
                 rings.append(section)
                 break
     return tuple(rings)
-
-
-def tool_text(tool: Tool) -> str:
-    """Return a cutter as text: kind, sizes, passes, run-outs."""
-    path, stretch, cutter = tool.path, tool.stretch, tool.path.cutter
-    width = f"{cutter.width * 1e3:g}"
-    text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {stretch.count} slots of "
-    text += f"{stretch.circuit} (stretch {stretch.number})"
-    if cutter.diameter:
-        text += f", disc {cutter.diameter * 1e3:g} mm in diameter; a reground disc has another path"
-    if path.passes > 1:
-        text += (
-            f", up to {path.passes} passes side by side: outermost each (width listed - {width})/2 "
-            "off the middle"
-        )
-    text += f"; from x = {tool.x[0] * 1e3:.3f} to {tool.x[-1] * 1e3:.3f}"
-    for ramp in path.ramps:
-        if not stretch.start <= ramp.x <= stretch.stop:
-            continue
-        length = f"{ramp.length * 1e3:.1f} mm"
-        effect = f"it needs {length} free beyond, and marks the blank there"
-        if ramp.inside:
-            effect = f"the slot is shallower over {length}"
-        text += f"; at its {ramp.place} (x = {ramp.x * 1e3:.1f}) {effect}"
-    return f"{text}."

@@ -22,7 +22,7 @@ def checks(specs: Sequence[LayerSpec], wax_melts: float | None) -> Iterator[Chec
         bath = spec.bath
         yield _current(spec)
         low, high = bath.efficiency_low, bath.efficiency_high
-        text = note("efficiency", bath=bath.name, low=low.value, high=high.value)
+        text = note("usual efficiency", bath=bath.name, low=low.value, high=high.value)
         yield _window(spec, "efficiency", spec.efficiency, low, high, [text])
         if spec.rate is not None:
             yield _rate(spec, spec.rate)
@@ -110,7 +110,7 @@ def _stress(spec: LayerSpec, stress: float) -> Check:
         text = note("stress limit unknown", stress=stress / 1e6, bath=bath.name)
         source = spec.stress_source
         return check(key, stress, notes=[text], verdict="told", source=source, metal=name)
-    text = note("stress", stress=stress / 1e6)
+    text = note("measure stress", stress=stress / 1e6)
     return check(key, abs(stress), limit.value, notes=[text], source=limit.source, metal=name)
 
 

@@ -27,22 +27,11 @@ class Metal:
 
     def growth(self, current_density: float, efficiency: float) -> float:
         """Return how fast a layer grows [m/s] by a current density [A/m2]."""
-        return self.equivalent * current_density * _checked(efficiency) / self.density
+        return self.equivalent * current_density * efficiency / self.density
 
     def charge(self, mass: float, efficiency: float) -> float:
         """Return the charge [C] that deposits a mass [kg]."""
-        return mass / (self.equivalent * _checked(efficiency))
-
-
-def _checked(efficiency: float) -> float:
-    """Return a cathode efficiency above 0 and at most 1 [-]; ValueError for another."""
-    if not 0.0 < efficiency <= 1.0:
-        message = (
-            f"cathode efficiency {efficiency:g}: it must be above 0 and at most 1, since a current "
-            "deposits no more than Faraday's law says"
-        )
-        raise ValueError(message)
-    return efficiency
+        return mass / (self.equivalent * efficiency)
 
 
 @cache

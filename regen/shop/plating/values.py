@@ -8,6 +8,7 @@ from typing import Any
 from regen.design import Design, Plating, Profile
 from regen.metals.alloys import Fact
 from regen.shop.plating.baths import Bath, bath, facts
+from regen.shop.plating.check import note
 
 COPPER_BATH = "acid-copper"
 
@@ -94,24 +95,13 @@ def values_of(design: Design) -> Values:
     """
     closeout = design.closeout
     if closeout.route != "electroformed":
-        text = (
-            f"the jacket is {closeout.route} of {closeout.jacket_alloy}: nothing is plated, so "
-            'there is no plating plan. Accepted here: "electroformed"'
-        )
-        raise PlanError(text, key="closeout.route")
+        raise PlanError(note("not plated", closeout=closeout), key="closeout.route")
     reader, shop = _Reader(design.plating), facts("shop")
     layers = [(bath(COPPER_BATH), closeout.copper)] if closeout.copper > 0.0 else []
     layers.append((_nickel_bath(design), closeout.jacket))
     specs = tuple(_spec(reader, of, finished) for of, finished in layers)
-    turning = {
-        key: reader.value(key, text, shop[key])
-        for key, text in (
-            ("turn_each", "mean growth between turnings"),
-            ("turn_cut", "taken off by each turning between"),
-            ("turn_tolerance", "a turned layer may be too thin by"),
-            ("turn_time", "one turning with handling"),
-        )
-    }
+    keys = ("turn_each", "turn_cut", "turn_tolerance", "turn_time")
+    turning = {key: reader.value(key, note(key), shop[key]) for key in keys}
     return Values(specs, assumed=tuple(reader.assumed), **turning)
 
 
@@ -124,15 +114,15 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
     def given(key: str) -> Any:
         return getattr(reader.given, f"{name}_{key}")
 
-    def value(key: str, text: str, usual: Fact) -> Any:
-        return reader.value(f"{name}_{key}", f"{name} {text}", usual)
+    def value(key: str, usual: Fact) -> Any:
+        return reader.value(f"{name}_{key}", f"{name} {note(key)}", usual)
 
-    value("profile", "at both ends over the throat's", shop["end_ratio"])
-    density = value("current_density", "current density", of.current_density)
-    efficiency = value("efficiency", "cathode efficiency", of.efficiency)
+    value("profile", shop["end_ratio"])
+    density = value("current_density", of.current_density)
+    efficiency = value("efficiency", of.efficiency)
     stress, source = given("stress"), "given_in_case"
     if stress is None and of.stress is not None:
-        stress, source = value("stress", "stress as deposited", of.stress), of.stress.source
+        stress, source = value("stress", of.stress), of.stress.source
     return LayerSpec(
         bath=of,
         finished=finished,
@@ -141,9 +131,9 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
         rate=given("rate"),
         profile=given("profile"),
         end_ratio=shop["end_ratio"].value,
-        stock=value("stock", "to turn off at the thinnest place", stock),
+        stock=value("stock", stock),
         deposit=given("deposit"),
-        temperature=value("bath_temperature", "bath temperature", of.temperature),
+        temperature=value("bath_temperature", of.temperature),
         stress=stress,
         stress_source=source,
     )
@@ -153,9 +143,5 @@ def _nickel_bath(design: Design) -> Bath:
     """Return the bath named, or that of the jacket's condition."""
     named = design.plating.nickel_bath or design.closeout.jacket_condition
     if named not in ("sulfamate", "watts"):
-        text = (
-            f'not given, and closeout.jacket_condition, "{named}", is no bath known here. '
-            'Accepted: "sulfamate", "watts". Do: say in which of them the jacket is plated'
-        )
-        raise PlanError(text, key="plating.nickel_bath")
+        raise PlanError(note("no bath", named=named), key="plating.nickel_bath")
     return bath(named)

@@ -6,8 +6,6 @@ from dataclasses import dataclass, replace
 
 from regen.checks.review import review
 from regen.design import Design
-from regen.shop.cutters.plan import CutPlan
-from regen.shop.cutters.remedies import Remedy
 from regen.shop.drawings.sheets import ShopSet, shop_set
 from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
@@ -32,16 +30,6 @@ class ToShop:
     drawn: ShopSet | None = None
     plated: PlatingPlan | None = None
     stopped: str = ""
-
-    @property
-    def plan(self) -> CutPlan:
-        """The cutters and what they leave."""
-        return self.machined.plan
-
-    @property
-    def remedies(self) -> tuple[Remedy, ...]:
-        """What would leave less copper."""
-        return self.machined.remedies
 
     @property
     def released(self) -> bool:
