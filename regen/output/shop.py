@@ -64,7 +64,7 @@ def _refusal(study: ToShop) -> list[str]:
     problems = study.machined.plan.problems
     what = "the cutters cannot make these slots" if problems else "not solved as machined"
     text = [f"nothing is written: {what}"]
-    text += [f"- {reason}" for reason in problems or (study.stopped,)]
+    text += [f"- {reason}" for reason in problems or (study.machined.stopped,)]
     text += [f"would help: {remedy.text}" for remedy in study.machined.remedies]
     return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
 

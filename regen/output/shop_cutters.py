@@ -26,10 +26,7 @@ from regen.studies.release.tolerances import ANSWERS, Tolerances
 
 PAGE = "cutters.html"
 FIGURE = "figures/cutters.svg"
-CAPTION = (
-    "Floor as drawn and as cut, in planes through the axis; copper that is left is part of the "
-    "hot wall."
-)
+CAPTION = page_text("cutters_figure")
 
 ASSUMED, RELATED = page_text("cutters_assumed"), page_text("tolerances_related")
 
@@ -54,14 +51,14 @@ def lines(
     blocks = [[verdict(machined), *(f"  new: {text}" for text in _new_reasons(machined)[:REASONS])]]
     blocks += [table.lines() for table in tables(machined, spread, at_widths)]
     blocks += [[RELATED]] if spread is not None else []
-    for heading, texts in (
-        ("cannot be made", machined.plan.problems),
-        (
-            "widths that cannot be cut",
-            [f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems],
-        ),
-        ("would help", [remedy.text for remedy in machined.remedies]),
-    ):
+    lists = {
+        "cannot be made": machined.plan.problems,
+        "widths that cannot be cut": [
+            f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems
+        ],
+        "would help": [remedy.text for remedy in machined.remedies],
+    }
+    for heading, texts in lists.items():
         if texts:
             blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])
     return [line for block in blocks for line in (*block, "")] + [ASSUMED]

@@ -27,23 +27,20 @@ SIGNED = "Signed, date"
 
 FACE = "x from the injector face"
 
-FLOOR = tuple(
-    (heading, Column(key, label, decimals=decimals), field)
-    for heading, key, label, decimals, field in (
-        ("x [mm]", "x_m", "x from throat", 3, "floor_x"),
-        ("x from injector face [mm]", "x_face_m", "x from face", 3, FACE),
-        ("r floor [mm]", "r_floor_m", "r floor", 3, "floor_r"),
-        ("slope of floor [deg]", "slope_rad", "slope", 2, "floor_slope"),
-        ("width [mm]", "width_m", "width", 3, "width"),
-        ("depth normal [mm]", "depth_m", "depth normal", 3, "depth"),
-        ("depth radial [mm]", "depth_m", "depth radial", 3, "depth_radial"),
-        ("r blank [mm]", "r_blank_m", "r blank", 3, "blank_r"),
-        ("wall [mm]", "wall_m", "wall", 3, "wall"),
-        ("land at floor [mm]", "land_m", "land at floor", 3, "land_floor"),
-        ("land at top [mm]", "land_m", "land at top", 3, "land_top"),
-        ("x hot wall [mm]", "x_m", "x hot wall", 3, "x"),
-        ("r hot wall [mm]", "r_m", "r hot wall", 3, "r"),
-    )
+FLOOR = (
+    ("x [mm]", Column("x_m", "x from throat", decimals=3), "floor_x"),
+    ("x from injector face [mm]", Column("x_face_m", "x from face", decimals=3), FACE),
+    ("r floor [mm]", Column("r_floor_m", "r floor", decimals=3), "floor_r"),
+    ("slope of floor [deg]", Column("slope_rad", "slope", decimals=2), "floor_slope"),
+    ("width [mm]", Column("width_m", "width", decimals=3), "width"),
+    ("depth normal [mm]", Column("depth_m", "depth normal", decimals=3), "depth"),
+    ("depth radial [mm]", Column("depth_m", "depth radial", decimals=3), "depth_radial"),
+    ("r blank [mm]", Column("r_blank_m", "r blank", decimals=3), "blank_r"),
+    ("wall [mm]", Column("wall_m", "wall", decimals=3), "wall"),
+    ("land at floor [mm]", Column("land_m", "land at floor", decimals=3), "land_floor"),
+    ("land at top [mm]", Column("land_m", "land at top", decimals=3), "land_top"),
+    ("x hot wall [mm]", Column("x_m", "x hot wall", decimals=3), "x"),
+    ("r hot wall [mm]", Column("r_m", "r hot wall", decimals=3), "r"),
 )
 """Heading in the file, column of the page, and field of ``Rows``.
 
@@ -255,12 +252,12 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
     rows: list[tuple[Any, ...]] = []
     holds = {}
-    for one in texts.operations(shop, plated):
-        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(one.title), *one.lines])
-        rows.append((one.number, text, "", ""))
-        if one.hold:
+    for number, title, lines, hold in texts.operations(shop, plated):
+        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(title), *lines])
+        rows.append((number, text, "", ""))
+        if hold:
             holds[len(rows)] = "hold"
-            rows.append(("", Markup("<strong>HOLD</strong> {}").format(one.hold), "signed:", ""))
+            rows.append(("", Markup("<strong>HOLD</strong> {}").format(hold), "signed:", ""))
     introduction = Markup(
         "<p>{}. Work stops at every <strong>HOLD</strong> until it is signed; what is out of "
         "limits is decided in writing before the next operation.</p>"

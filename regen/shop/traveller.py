@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from regen.design import Design
@@ -16,16 +15,6 @@ from regen.sources import DATA
 
 _FILE: dict[str, Any] = tomllib.loads((DATA / "traveller.toml").read_text(encoding="utf-8"))
 MM, HOUR, BAR = 1e3, 3600.0, 1e5
-
-
-@dataclass(frozen=True, slots=True)
-class Operation:
-    """One operation: what is done, its numbers, and what must be so before work goes on."""
-
-    number: int
-    title: str
-    lines: tuple[str, ...]
-    hold: str = ""
 
 
 FIRST: str = _FILE["first"]["caution"]
@@ -96,8 +85,13 @@ def proof_pressures(result: Result) -> dict[str, str]:
     return pressures
 
 
-def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
-    """Return the operations of a design in order, numbered in tens."""
+def operations(
+    shop: ShopSet, plated: PlatingPlan | None
+) -> Iterator[tuple[int, str, list[str], str]]:
+    """Yield number, title, lines and hold of each operation of a design in order.
+
+    They are numbered in tens; the hold is what must be so before work goes on, "" for none.
+    """
     values = _values(shop, plated)
     made: list[tuple[str, dict[str, Any]]] = []
     for key in _FILE["processes"][shop.design.closeout.route]["operations"]:
@@ -106,13 +100,11 @@ def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
         elif plated is not None:
             for own in _cycles(shop.design, plated):
                 made += [("cycle", values | own), (own["turn"], values | own)]
-    result = []
     for number, (key, own) in enumerate(made, start=1):
         entry = _FILE["operations"][key]
-        lines = tuple(line for text in entry["lines"] for line in _filled(text, own))
+        lines = [line for text in entry["lines"] for line in _filled(text, own)]
         hold = entry.get("hold", "").format(**own).strip()
-        result.append(Operation(10 * number, entry["title"].format(**own), lines, hold))
-    return result
+        yield 10 * number, entry["title"].format(**own), lines, hold
 
 
 def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:

@@ -79,26 +79,26 @@ def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> No
 
 
 def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
-    at = max((c.bridge for c in circuits), default=(0.0, 0.0))
-    middle = at[1] * 1e3 if at[0] > SEEN else 0.0
+    circuit = max(circuits, key=lambda circuit: circuit.bridge)
+    left, where = circuit.bridge
+    middle = where * 1e3 if left > SEEN else 0.0
     low = max(middle - THROAT_WINDOW, circuits[0].slot.span[0] * 1e3)
     high = min(middle + THROAT_WINDOW, circuits[-1].slot.span[1] * 1e3)
-    for circuit in circuits:
-        _section(ax, circuit, low, high)
-        for cut in circuit.tool_paths:
-            if cut.cutter.diameter and cut.bridge == at[0]:
-                _rim(ax, cut, at[1])
+    for one in circuits:
+        _section(ax, one, low, high)
+        for cut in one.tool_paths:
+            if cut.cutter.diameter and cut.bridge == left:
+                _rim(ax, cut, where)
     _window(ax, low, high, circuits)
     handles, labels = ax.get_legend_handles_labels()
     once = dict(zip(labels, handles, strict=True))
     ax.legend(once.values(), once.keys(), loc="upper center", fontsize=8, ncols=4)
     ax.set_title("to scale, where most copper is left (red)", fontsize=9)
-    if at[0] > SEEN:
-        circuit = max(circuits, key=lambda c: c.bridge)
-        k = int(np.argmin(np.abs(circuit.slot.x - at[1])))
+    if left > SEEN:
+        k = int(np.argmin(np.abs(circuit.slot.x - where)))
         x, r = (float(one[k]) * 1e3 for one in circuit.slot.points(circuit.wall))
         ax.annotate(
-            f"{at[0] * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
+            f"{left * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
             f"instead of {circuit.slot.depth[k] * 1e3:.2f} mm",
             (x, r),
             xytext=(0.5, 0.62),

@@ -88,16 +88,9 @@ def plan_cutting(design: Design, contour: Contour, paths: Sequence[Path]) -> Cut
     """
     first = min(float(path.x[0]) for path in paths)
     last = max(float(path.x[-1]) for path in paths)
-    allowed = design.shop.run_out
-    circuits = []
-    for path in paths:
-        outer = float(path.x[0]) <= first, float(path.x[-1]) >= last
-        open_ends = (
-            not outer[0] or allowed in ("both ends", "injector"),
-            not outer[1] or allowed in ("both ends", "nozzle"),
-        )
-        circuits.append(_circuit(Slot(design, contour, path, open_ends), outer))
-    return CutPlan(tuple(circuits))
+    outer = ((float(path.x[0]) <= first, float(path.x[-1]) >= last) for path in paths)
+    slots = (Slot(design, contour, *ends) for ends in zip(paths, outer, strict=True))
+    return CutPlan(tuple(map(_circuit, slots)))
 
 
 def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
@@ -114,7 +107,7 @@ def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
     return (*plan.problems, *(text for circuit in plan.circuits for text in circuit.beyond))
 
 
-def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
+def _circuit(slot: Slot) -> CircuitCut:
     shop = slot.design.shop
     trials = tuple(try_cutter(slot, cutter, s) for s in slot.stretches for cutter in shop.cutters)
     problems, chosen = [*_limits(slot)], _chosen(trials, slot.stretches, shop.depth_tolerance)
@@ -131,7 +124,7 @@ def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
         full = np.array([cut.passes > 1 for cut in cuts])[deepest]
         width = np.where(full, slot.width, np.minimum(narrow, slot.width))
     beyond = tuple(_beyond(slot, cuts))
-    notes = (*_plenums(slot, outer), *beyond, *_cut_notes(slot, cuts, width))
+    notes = (*_plenums(slot), *beyond, *_cut_notes(slot, cuts, width))
     return CircuitCut(slot, wall, width, cuts, trials, tuple(problems), notes, beyond)
 
 
@@ -202,10 +195,10 @@ def _none_can(slot: Slot, stretch: Stretch, trials: Sequence[Trial]) -> str:
     )
 
 
-def _plenums(slot: Slot, outer: tuple[bool, bool]) -> Iterator[str]:
+def _plenums(slot: Slot) -> Iterator[str]:
     """Yield what is to be known where slots end inside the cooled length."""
     (start, stop), changes = slot.span, slot.channels.count_changes
-    inner = [x for x, own in zip((start, stop), outer, strict=True) if not own]
+    inner = [x for x, own in zip(slot.span, slot.outer, strict=True) if not own]
     if places := sorted({*inner, *(x for x, _ in changes if start < x < stop)}):
         yield slot.text("plenums", places=", ".join(map(mm, places)))
     if not slot.design.shop.cutters:

@@ -42,13 +42,13 @@ class Stretch:
 class Slot:
     """Slots of one circuit, laid along the contour as ``path``.
 
-    ``open_ends``: whether a cutter may run out through the injector-side and nozzle-side end.
+    ``outer``: whether its injector-side and nozzle-side end are those of the cooled length.
     """
 
     design: Design
     contour: Contour
     path: Path
-    open_ends: tuple[bool, bool]
+    outer: tuple[bool, bool]
 
     @property
     def key(self) -> str:
@@ -59,6 +59,15 @@ class Slot:
     def span(self) -> tuple[float, float]:
         """Where it begins and ends along the contour [m]."""
         return float(self.path.x[0]), float(self.path.x[-1])
+
+    @property
+    def open_ends(self) -> tuple[bool, bool]:
+        """Whether a cutter may run out through the injector-side and nozzle-side end."""
+        allowed, (injector, nozzle) = self.design.shop.run_out, self.outer
+        return (
+            not injector or allowed in ("both ends", "injector"),
+            not nozzle or allowed in ("both ends", "nozzle"),
+        )
 
     @property
     def channels(self) -> Channels:
@@ -103,10 +112,6 @@ class Slot:
     def stretches(self) -> tuple[Stretch, ...]:
         """Stretches along x, each of one width or tapering."""
         return stretches_of(self.channels.width, self.span)
-
-    def floor_at(self, x: float) -> float:
-        """Return the axial position of the wanted floor on the normal of ``x`` [m]."""
-        return float(x - self.design.liner.wall.at(x) * np.sin(self.contour.slope_angle(x)))
 
     def points(self, distance: Array) -> tuple[Array, Array]:
         """Return x and r (F,) at distances (F,) along the normals of its places [m]."""

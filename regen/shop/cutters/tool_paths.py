@@ -194,7 +194,9 @@ def _trace(
         reach, step = cutter.diameter, STEP
     sizes = slot.design.liner.wall, slot.channels.depth
     m = meridian(slot.contour, *sizes, slot.span, reach, step)
-    low, high = (round((slot.floor_at(x) - m.x[0]) / m.step) for x in (start, stop))
+    ends_x = np.array([start, stop])
+    floor_x = ends_x - slot.design.liner.wall.at(ends_x) * np.sin(slot.contour.slope_angle(ends_x))
+    low, high = np.rint((floor_x - m.x[0]) / m.step).astype(int).tolist()
     # a disc rests on the corner of a closed end, the side of a mill stands at it
     beyond = int(cutter.diameter is None)
     ends = low - beyond if closed[0] else -1, high + beyond if closed[1] else m.x.size

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Arc, Array, Line, Segment
@@ -21,6 +22,22 @@ DRAWN = 0.5e-6
 
 NEAR = 1e-9
 """Points closer than this are one [m]."""
+
+STEP = 1e-3
+"""Distance of the rows of a cutting table along the axis [m]; all rows are on whole steps."""
+
+LONG = 0.25
+"""Slots longer than this have rows twice as far apart [m]."""
+
+STRAIGHT = 4e-6
+"""Straight lines from row to row miss the slot floor by at most this [m]: a fifth of the 0.02 mm
+that a wall is claimed to."""
+
+HALVINGS = 5
+"""How often a step is halved where the floor is bent."""
+
+CLOSE = 0.03e-3
+"""A row on a whole step is left out where another is nearer than this [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,3 +117,35 @@ def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
     places = np.unique(np.concatenate([even, inside]))
     apart = np.concatenate([[True], np.diff(places) > NEAR])
     return np.asarray(places[apart])
+
+
+def table_places(x: Array, r: Array, fixed: Array) -> Array:
+    """Return the positions of a table's rows [m]: close enough to go straight between them.
+
+    ``x``, ``r`` are close points of the curve; ``fixed`` positions, both ends among them, must
+    have a row.
+    """
+    step = STEP if np.ptp(x) <= LONG else 2 * STEP
+    whole = np.arange(np.ceil(x[0] / step), np.floor(x[-1] / step) + 1) * step
+    at = np.concatenate([fixed, whole[_free(whole, fixed)]])
+    for _ in range(HALVINGS):
+        step /= 2
+        at = np.unique(at)
+        middle = np.round((at[:-1] + at[1:]) / 2 / step) * step
+        at = np.append(at, middle[_bent(at, x, r) & _free(middle, fixed)])
+    at = np.unique(at)
+    return np.asarray(at[np.concatenate([[True], np.diff(at) > NEAR])])
+
+
+def _free(at: Array, fixed: Array) -> NDArray[np.bool_]:
+    """Return which positions have no fixed one so near that a row for each would confuse."""
+    return np.asarray(np.min(np.abs(at[:, None] - fixed), axis=1) > CLOSE)
+
+
+def _bent(at: Array, x: Array, r: Array) -> NDArray[np.bool_]:
+    """Return between which positions (n,) a straight line would miss the floor (n - 1,)."""
+    miss = np.abs(r - np.interp(x, at, np.interp(at, x, r)))
+    bent = np.zeros(at.size - 1, dtype=bool)
+    off = miss > STRAIGHT
+    bent[np.clip(np.searchsorted(at, x[off], side="right") - 1, 0, at.size - 2)] = True
+    return bent

@@ -13,16 +13,8 @@ from regen.geometry.curves import MERGE, Array
 from regen.result import Result
 from regen.shop.cutters.plan import CutPlan
 from regen.shop.cutters.tool_paths import ToolPath
-from regen.shop.drawings.outlines import Curve, hot_wall
-from regen.shop.drawings.stretches import (
-    Distance,
-    Ring,
-    Rows,
-    Stretch,
-    ring,
-    stretches,
-    table_places,
-)
+from regen.shop.drawings.outlines import Curve, hot_wall, table_places
+from regen.shop.drawings.stretches import Distance, Ring, Rows, Stretch, ring, stretches
 from regen.shop.plating.plan import PlatingPlan
 
 CONTOUR, SLOT_FLOOR, BLANK_OUTSIDE = "HOT_GAS_CONTOUR", "SLOT_FLOOR", "LINER_BLANK_OUTSIDE"

@@ -19,6 +19,9 @@ from regen.shop.plating.baths import facts
 from regen.shop.plating.check import Check, check, note
 from regen.shop.plating.values import LayerSpec
 
+States = tuple[Array, Array, Array]
+"""Stresses as plated, cooled to 21 degC and running (S,) [Pa]."""
+
 ROOM = 294.15
 """Room temperature [K]: 21 degC, from which the expansion of nickel is tabulated."""
 
@@ -94,8 +97,8 @@ def _moduli(design: Design) -> Moduli:
     return Moduli(E, nu, liner, copper, text)
 
 
-def _stresses(layers: PlatedLayers, moduli: Moduli) -> tuple[Array, Array, Array]:
-    """Return the nickel's stress (S,) as plated, cooled to 21 degC and running [Pa]."""
+def _stresses(layers: PlatedLayers, moduli: Moduli) -> States:
+    """Return the nickel's stress (S,) in each state [Pa]."""
     own = np.full_like(layers.nickel, layers.stress)
     room = np.full_like(own, ROOM)
     hot = 0.5 * (layers.stations["T_wall_hot_mean_K"] + layers.stations["T_wall_cold_K"])
@@ -130,9 +133,7 @@ def _yield(metal: AlloyCondition, T: Array | float) -> Array:
         return np.full(np.shape(T), np.nan)
 
 
-def _debond(
-    layers: PlatedLayers, moduli: Moduli, stresses: tuple[Array, Array, Array]
-) -> Iterator[Check]:
+def _debond(layers: PlatedLayers, moduli: Moduli, stresses: States) -> Iterator[Check]:
     """Compare the energy stored in each state, where it is greatest, with the bond's toughness."""
     toughness, bond = layers.design.plating.toughness, facts("bond")
     elastic = moduli.nickel, moduli.nu
@@ -175,9 +176,7 @@ def _shrink(layers: PlatedLayers, moduli: Moduli) -> Check:
     return check("liner_shrink", abs(hoop[i]), limit, x_m=layers.x[i], notes=notes)
 
 
-def _buckling(
-    layers: PlatedLayers, moduli: Moduli, stresses: tuple[Array, Array, Array]
-) -> Iterator[Check]:
+def _buckling(layers: PlatedLayers, moduli: Moduli, stresses: States) -> Iterator[Check]:
     """Compare compression with what buckles a layer over slots, and over unbonded patches."""
     w, plating = layers.stations["channel_width_m"], layers.design.plating
     E, nu = moduli.nickel, moduli.nu

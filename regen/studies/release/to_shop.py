@@ -21,7 +21,7 @@ class ToShop:
     ``machined`` has its cutters and what they change; with problems nothing is ``drawn``.
     ``at_widths`` is the design at each width of the shop's cutters, empty where none is near;
     ``tolerances`` what the shop's tolerances do to the design as machined; ``plated`` is None where
-    the jacket is not plated; ``stopped`` says why it is not solved as machined, "" if it is.
+    the jacket is not plated.
     """
 
     machined: Machined
@@ -29,7 +29,6 @@ class ToShop:
     tolerances: Tolerances | None = None
     drawn: ShopSet | None = None
     plated: PlatingPlan | None = None
-    stopped: str = ""
 
     @property
     def released(self) -> bool:
@@ -55,7 +54,7 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     machined = machine(design, progress)
     at_widths = at_cutter_widths(design)
     if machined.plan.problems or machined.stopped:
-        return ToShop(machined, at_widths, stopped=machined.stopped)
+        return ToShop(machined, at_widths)
     result = machined.as_machined or review(design, progress=progress)
     made = machined.design or design
     plated = plan_plating(made, result) if electroformed else None
