@@ -92,7 +92,7 @@ def collect(job: ToShop, path: Path) -> Folder:
         folder.add("cutting_table.html", shop_pages.cutting(shop, text, notes(shop)))
         folder.add("cutting_table.csv", shop_pages.cutting_table(shop))
         cut = [*title, axes, *page_texts("mill"), ends, *map(tool_text, shop.tools)]
-        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, _discs(shop)))
+        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, shop.tools))
         shop_cutters.add_page(folder, job, design, text)
     if job.plated is not None:
         closeout.add_sheet(folder, job.plated, design)
@@ -112,16 +112,6 @@ def _drawn(job: ToShop) -> ShopSet:
         message = "the cutters cannot make these slots: there is nothing to write"
         raise ValueError(message)
     return job.drawn
-
-
-def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
-    """Return centre and radius of each disc at both ends of its path [m]."""
-    return [
-        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
-        for tool in shop.tools
-        if tool.path.radius > 0.0
-        for end in (0, -1)
-    ]
 
 
 def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:

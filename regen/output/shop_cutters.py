@@ -114,10 +114,10 @@ def _change(machined: Machined, column: Column) -> str:
 
 def cuts(plan: CutPlan) -> Table:
     """Return which cutter cuts what, and what it leaves."""
-    columns = [text_column("slots", "slots"), text_column("cutter", "cutter")]
-    columns += [Column("start_m", "x from", decimals=1), Column("stop_m", "to", decimals=1)]
-    columns += [Column("passes"), Column("reach_m", "depth of cut"), BRIDGE]
-    columns += [Column("x_m", "at x"), text_column("ramps", "ramps and run-out, mm")]
+    columns = [*text_columns("slots", "cutter"), Column("start_m", "x from", decimals=1)]
+    columns += [Column("stop_m", "to", decimals=1), Column("passes")]
+    columns += [Column("reach_m", "depth of cut"), BRIDGE, Column("x_m", "at x")]
+    columns += text_columns("ramps and run-out, mm")
     rows = []
     for circuit in plan.circuits:
         for cut in circuit.tool_paths:

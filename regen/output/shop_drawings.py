@@ -55,17 +55,24 @@ LAYERS = {
 def profile(
     curves: Sequence[tuple[str, Curve]],
     lines: Sequence[str],
-    discs: Sequence[tuple[float, float, float]] = (),
+    tools: Sequence[sheets.Tool] = (),
 ) -> bytes:
     """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
     ``curves`` by layer [m], the hot-gas contour among them; ``lines`` are the lines of the title;
-    ``discs`` x, r of the centre and radius [m].
+    the discs of ``tools`` are drawn at both ends of their paths.
     """
+    discs = [
+        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
+        for tool in tools
+        if tool.path.radius > 0.0
+        for end in (0, -1)
+    ]
     named = {name for name, _ in curves} | ({DISCS} if discs else set())
     drawing, space = _new(named)
     for name, curve in curves:
-        _polyline(space, name, curve)
+        vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
+        space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": name})
     for x, r, radius in discs:
         space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
     hot = next(curve for name, curve in curves if name == sheets.CONTOUR)
@@ -166,11 +173,6 @@ def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
 
 def _axis(space: Modelspace, one: tuple[float, float], other: tuple[float, float]) -> None:
     space.add_line(one, other, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
-
-
-def _polyline(space: Modelspace, layer: str, curve: Curve) -> None:
-    vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
-    space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": layer})
 
 
 def _dimension(

@@ -184,9 +184,7 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
-        point = texts.page_text(
-            "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
-        )
+        point = texts.page_text(f"point of {tool.path.cutter.kind}")
         text = texts.page_text("path", tool=texts.tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")

@@ -151,7 +151,7 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
 
 def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
     """Yield the texts of each cycle of plating; ``turn`` names the turning that ends it."""
-    texts, off = _FILE["texts"], plan.values.turn_tolerance
+    texts, off = _FILE["texts"], plan.values.turning.tolerance
     pulled = texts["pulled"].format(bond=design.closeout.bond_strength / 1e6)
     lengths = ("growth", "least_from", "least_plated", "most_plated", "least_to")
     for layer in plan.layers:

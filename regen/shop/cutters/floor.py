@@ -117,7 +117,9 @@ def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Arr
     shape = np.sqrt(np.maximum(radius**2 - offsets**2, 0.0))
     centre = _raised(floor, shape)
     cut = -_raised(-centre, shape)
-    turns = [_turn(x, floor, centre, radius, i) for i in _turning(centre, step)]
+    slope = np.diff(centre) / step
+    sharp = np.flatnonzero(slope[2:] - slope[:-2] > SHARP)
+    turns = [_turn(x, floor, centre, radius, i + 1) for i in sharp.tolist()]
     more = np.array(turns).reshape(-1, 2)
     for at, height in more:
         near = np.abs(x - at) < radius
@@ -128,12 +130,6 @@ def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Arr
     # the least rounding must not put the cut below the floor that it touches
     both = x_centre[order], np.concatenate([centre, more[:, 1]])[order]
     return *both, np.maximum(cut, floor)
-
-
-def _turning(centre: Array, step: float) -> NDArray[np.int64]:
-    """Return the grid intervals in which a centre's path turns upwards sharply."""
-    slope = np.diff(centre) / step
-    return np.flatnonzero(slope[2:] - slope[:-2] > SHARP) + 1
 
 
 def _turn(x: Array, floor: Array, centre: Array, radius: float, i: int) -> tuple[float, float]:

@@ -110,15 +110,6 @@ def outermost(x: Array, r: Array) -> tuple[Array, Array]:
     return places, np.max(heights, axis=0)
 
 
-def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
-    """Return rising positions ``FINE`` apart or closer, both ends and extra ones included [m]."""
-    even = np.linspace(start, stop, 2 + int((stop - start) / FINE))
-    inside = [place for place in extra if start < place < stop]
-    places = np.unique(np.concatenate([even, inside]))
-    apart = np.concatenate([[True], np.diff(places) > NEAR])
-    return np.asarray(places[apart])
-
-
 def table_places(x: Array, r: Array, fixed: Array) -> Array:
     """Return the positions of a table's rows [m]: close enough to go straight between them.
 

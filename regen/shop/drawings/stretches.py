@@ -16,7 +16,7 @@ import numpy as np
 from regen.geometry.contour import Contour
 from regen.geometry.curves import MERGE, Array
 from regen.shop.cutters.plan import CircuitCut, CutPlan
-from regen.shop.drawings.outlines import FINE, outermost, steps, table_places
+from regen.shop.drawings.outlines import FINE, NEAR, outermost, table_places
 
 SECANTS = 4
 """Between points so close a surface is nearly straight: two would do, four are to the last bit."""
@@ -117,7 +117,10 @@ class Stretch:
     @cached_property
     def places(self) -> Array:
         """Close positions on the contour [m], with every joint and profile point."""
-        return steps(self.start, self.stop, (*self.contour.breakpoints, *self.breaks))
+        even = np.linspace(self.start, self.stop, 2 + int((self.stop - self.start) / FINE))
+        inside = [x for x in self.contour.breakpoints if self.start < x < self.stop]
+        places = np.unique(np.concatenate([even, inside, self.breaks]))
+        return np.asarray(places[np.concatenate([[True], np.diff(places) > NEAR])])
 
     def points(self, distance: Distance, s: Array) -> tuple[Array, Array]:
         """Return x and r of a surface [m] on the normals at positions of the contour (n,) [m]."""

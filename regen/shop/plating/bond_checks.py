@@ -219,7 +219,7 @@ def _lands(layers: PlatedLayers) -> Check:
 def _unbond(layers: PlatedLayers) -> Iterator[Check]:
     jacket = metals.jacket(layers.design)
     factor, patch = layers.design.limits.yield_factor, layers.design.plating.unbond
-    strength = np.broadcast_to(_yield(jacket, layers.T_jacket), layers.T_jacket.shape)
+    strength = _yield(jacket, layers.T_jacket)
     cold = _yield(jacket, 293.15)
     if np.isnan(cold):
         yield check("roof_bending", notes=[note("jacket yield", jacket=jacket)])

@@ -15,7 +15,6 @@ FARADAY = 96485.33
 class Metal:
     """A metal that is deposited: molar mass [kg/mol], electrons an ion [-], density [kg/m3]."""
 
-    name: str
     molar_mass: float
     valence: float
     density: float
@@ -37,5 +36,4 @@ class Metal:
 @cache
 def metal(name: str) -> Metal:
     """Return the numbers of "nickel" or "copper"."""
-    of = facts("metals", name)
-    return Metal(name, of["molar_mass"].value, of["valence"].value, of["density"].value)
+    return Metal(**{key: fact.value for key, fact in facts("metals", name).items()})

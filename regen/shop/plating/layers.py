@@ -13,21 +13,10 @@ from regen.shop.plating.baths import MetalName
 from regen.shop.plating.check import note
 from regen.shop.plating.faraday import metal
 from regen.shop.plating.surface import Surface
-from regen.shop.plating.values import LayerSpec, PlanError
+from regen.shop.plating.values import LayerSpec, PlanError, Turning
 
 MOST_CYCLES = 200
 """Beyond, each turning takes nearly all that grew since the one before."""
-
-
-@dataclass(frozen=True, slots=True)
-class Turning:
-    """When the layer is turned back [m]: mean growth of a cycle at most, and the cut each time.
-
-    The cut is what each turning but the last takes off the thinnest place.
-    """
-
-    each: float
-    cut: float
 
 
 @dataclass(frozen=True, slots=True)

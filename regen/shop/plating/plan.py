@@ -16,7 +16,7 @@ from regen.shop.plating import bath_checks, bond_checks, hydrogen
 from regen.shop.plating.bath_checks import UM_H
 from regen.shop.plating.baths import facts
 from regen.shop.plating.check import Check, check, note
-from regen.shop.plating.layers import Layer, Step, Turning, plate
+from regen.shop.plating.layers import Layer, Step, plate
 from regen.shop.plating.surface import Surface, surface_of
 from regen.shop.plating.values import LayerSpec, Values, values_of
 
@@ -67,7 +67,7 @@ class PlatingPlan:
     @property
     def calendar_time(self) -> float:
         """Time with all turnings [s]."""
-        return self.on_time + len(self.steps) * self.values.turn_time
+        return self.on_time + len(self.steps) * self.values.turning.time
 
     @property
     def calendar_range(self) -> tuple[float, float]:
@@ -94,14 +94,13 @@ def plan_plating(design: Design, result: Result) -> PlatingPlan:
     """
     values = values_of(design)
     surface = surface_of(design, result)
-    turning = Turning(values.turn_each, values.turn_cut)
     base, layers = 0.0, []
     for spec in values.specs:
-        layers.append(plate(surface, spec, _ratio(spec, surface), turning, base))
+        layers.append(plate(surface, spec, _ratio(spec, surface), values.turning, base))
         base = spec.finished
     *below, nickel = layers
     copper = below[0].left if below else np.zeros_like(surface.x)
-    need, tolerance = _needed(result, surface), values.turn_tolerance
+    need, tolerance = _needed(result, surface), values.turning.tolerance
     thinnest = int(np.argmin(copper))
     barrier = max(float(copper[thinnest]) - tolerance, 0.0)
     return PlatingPlan(
@@ -131,8 +130,8 @@ def _ratio(spec: LayerSpec, surface: Surface) -> Array:
     if spec.profile is not None:
         return surface.even(spec.profile.at(x))
     middle = 0.0 if x[0] < 0.0 < x[-1] else 0.5 * (x[0] + x[-1])
-    ends = (spec.end_ratio, 1.0, spec.end_ratio)
-    return surface.even(np.interp(x, (x[0], middle, x[-1]), ends))
+    ends = facts("shop")["end_ratio"].value
+    return surface.even(np.interp(x, (x[0], middle, x[-1]), (ends, 1.0, ends)))
 
 
 def _needed(result: Result, surface: Surface) -> Array:

@@ -39,9 +39,9 @@ class LayerSpec:
     """One metal in its bath, given or assumed, SI.
 
     ``rate`` is measured growth, None for Faraday's law. ``profile`` None is the usual shape along
-    x with ``end_ratio`` at both ends. ``stock`` is what stands above the thickness drawn,
-    ``finished``, at the thinnest place before the last turning. ``deposit`` fixes the mean
-    thickness plated in all, None for what the thinnest place needs. ``stress`` None is unknown.
+    x. ``stock`` is what stands above the thickness drawn, ``finished``, at the thinnest place
+    before the last turning. ``deposit`` fixes the mean thickness plated in all, None for what the
+    thinnest place needs. ``stress`` None is unknown.
     """
 
     bath: Bath
@@ -50,7 +50,6 @@ class LayerSpec:
     efficiency: float
     rate: float | None
     profile: Profile | None
-    end_ratio: float
     stock: float
     deposit: float | None
     temperature: float
@@ -59,14 +58,25 @@ class LayerSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Turning:
+    """When a layer is turned back: mean growth of a cycle at most, and the cut each time [m].
+
+    The cut is what each turning but the last takes off the thinnest place. A turned layer may be
+    too thin by ``tolerance`` [m]; one turning takes ``time`` with handling [s].
+    """
+
+    each: float
+    cut: float
+    tolerance: float
+    time: float
+
+
+@dataclass(frozen=True, slots=True)
 class Values:
     """All that a plan rests on, SI; ``specs`` of the layers in plating order, nickel last."""
 
     specs: tuple[LayerSpec, ...]
-    turn_each: float
-    turn_cut: float
-    turn_tolerance: float
-    turn_time: float
+    turning: Turning
     assumed: tuple[Assumed, ...]
 
 
@@ -101,8 +111,8 @@ def values_of(design: Design) -> Values:
     layers.append((_nickel_bath(design), closeout.jacket))
     specs = tuple(_spec(reader, of, finished) for of, finished in layers)
     keys = ("turn_each", "turn_cut", "turn_tolerance", "turn_time")
-    turning = {key: reader.value(key, note(key), shop[key]) for key in keys}
-    return Values(specs, assumed=tuple(reader.assumed), **turning)
+    turning = Turning(*(reader.value(key, note(key), shop[key]) for key in keys))
+    return Values(specs, turning, tuple(reader.assumed))
 
 
 def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
@@ -130,7 +140,6 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
         efficiency=efficiency,
         rate=given("rate"),
         profile=given("profile"),
-        end_ratio=shop["end_ratio"].value,
         stock=value("stock", stock),
         deposit=given("deposit"),
         temperature=value("bath_temperature", of.temperature),
