@@ -81,10 +81,7 @@ def meridian(
         x, y = s - distance * np.sin(slope), r + distance * np.cos(slope)
         more = np.array([-beyond, beyond])
         far_x, far_y = x[[0, -1]] + more, y[[0, -1]] + more * np.tan(slope[[0, -1]])
-        return (
-            np.concatenate([far_x[:1], x, far_x[1:]]),
-            np.concatenate([far_y[:1], y, far_y[1:]]),
-        )
+        return np.r_[far_x[0], x, far_x[1]], np.r_[far_y[0], y, far_y[1]]
 
     floor = curve(wall.at(s))
     if np.any(np.diff(floor[0]) <= 0.0):

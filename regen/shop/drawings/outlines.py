@@ -79,9 +79,7 @@ def hot_wall(contour: Contour) -> Curve:
 def _piece(segment: Segment) -> tuple[Array, Array, Array]:
     """Return vertices and bulges of one segment without its last vertex."""
     ends = np.array([segment.x0, segment.x1])
-    if isinstance(segment, Line):
-        return ends[:1], segment.at(ends)[0][:1], np.zeros(1)
-    if isinstance(segment, Arc):
+    if isinstance(segment, Line | Arc):
         r, slope, _ = segment.at(ends)
         turned = np.diff(np.arctan(slope))  # rising x: a bulge to the axis turns counterclockwise
         return ends[:1], r[:1], np.tan(turned / 4)
