@@ -121,7 +121,7 @@ def hours_lines(plan: PlatingPlan) -> list[str]:
     return [
         f"current on for {plan.on_time / HOUR:.0f} h ({plan.on_time / DAY:.1f} days)",
         f"calendar {plan.calendar_time / DAY:.0f} days with {len(plan.steps)} turnings of "
-        f"{plan.values.turn_time / HOUR:g} h, without masking, waxing, activating and waiting; "
+        f"{plan.values.turning.time / HOUR:g} h, without masking, waxing, activating and waiting; "
         f"current is usually on for 5 to 20 % of the calendar: {low:.0f} to {high:.0f} days",
         f"metal {plan.mass:.2f} kg, of which {turned:.2f} kg is turned off or sits on ends and "
         "racks",

@@ -10,9 +10,9 @@ from regen.output import closeout, shop_cutters, shop_drawings, shop_pages
 from regen.output.folder import Folder
 from regen.output.shop_pages import MM
 from regen.result import Result
-from regen.shop.drawings.sheets import ShopSet, tool_text
+from regen.shop.drawings.sheets import ShopSet
 from regen.shop.plating.plan import PlatingPlan
-from regen.shop.traveller import page_text, page_texts
+from regen.shop.traveller import page_text, page_texts, tool_text
 from regen.storage.cache import made_with
 from regen.studies.release.to_shop import ToShop
 
@@ -61,11 +61,11 @@ def summary(study: ToShop) -> list[str]:
 
 
 def _refusal(study: ToShop) -> list[str]:
-    problems = study.plan.problems
+    problems = study.machined.plan.problems
     what = "the cutters cannot make these slots" if problems else "not solved as machined"
     text = [f"nothing is written: {what}"]
-    text += [f"- {reason}" for reason in problems or (study.stopped,)]
-    text += [f"would help: {remedy.text}" for remedy in study.remedies]
+    text += [f"- {reason}" for reason in problems or (study.machined.stopped,)]
+    text += [f"would help: {remedy.text}" for remedy in study.machined.remedies]
     return text + (shop_cutters.widths(study.at_widths).lines() if study.at_widths else [])
 
 
@@ -92,7 +92,7 @@ def collect(job: ToShop, path: Path) -> Folder:
         folder.add("cutting_table.html", shop_pages.cutting(shop, text, notes(shop)))
         folder.add("cutting_table.csv", shop_pages.cutting_table(shop))
         cut = [*title, axes, *page_texts("mill"), ends, *map(tool_text, shop.tools)]
-        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, _discs(shop)))
+        folder.add("slot_profile.dxf", shop_drawings.profile(shop.cut, cut, shop.tools))
         shop_cutters.add_page(folder, job, design, text)
     if job.plated is not None:
         closeout.add_sheet(folder, job.plated, design)
@@ -114,16 +114,6 @@ def _drawn(job: ToShop) -> ShopSet:
     return job.drawn
 
 
-def _discs(shop: ShopSet) -> list[tuple[float, float, float]]:
-    """Return centre and radius of each disc at both ends of its path [m]."""
-    return [
-        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
-        for tool in shop.tools
-        if tool.path.radius > 0.0
-        for end in (0, -1)
-    ]
-
-
 def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:
     """Return what shop.json holds."""
     return {
@@ -134,7 +124,7 @@ def _index(job: ToShop, shop: ShopSet) -> dict[str, Any]:
         "words": release(shop.result, job.plated),
         "stretches": [
             {
-                "stretch": sheet.number,
+                "stretch": sheet.stretch.number,
                 "circuit": sheet.stretch.circuit,
                 "slots": sheet.stretch.count,
                 "index_angle_deg": sheet.stretch.index_angle,

@@ -26,10 +26,7 @@ from regen.studies.release.tolerances import ANSWERS, Tolerances
 
 PAGE = "cutters.html"
 FIGURE = "figures/cutters.svg"
-CAPTION = (
-    "Floor as drawn and as cut, in planes through the axis; copper that is left is part of the "
-    "hot wall."
-)
+CAPTION = page_text("cutters_figure")
 
 ASSUMED, RELATED = page_text("cutters_assumed"), page_text("tolerances_related")
 
@@ -54,14 +51,14 @@ def lines(
     blocks = [[verdict(machined), *(f"  new: {text}" for text in _new_reasons(machined)[:REASONS])]]
     blocks += [table.lines() for table in tables(machined, spread, at_widths)]
     blocks += [[RELATED]] if spread is not None else []
-    for heading, texts in (
-        ("cannot be made", machined.plan.problems),
-        (
-            "widths that cannot be cut",
-            [f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems],
-        ),
-        ("would help", [remedy.text for remedy in machined.remedies]),
-    ):
+    lists = {
+        "cannot be made": machined.plan.problems,
+        "widths that cannot be cut": [
+            f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems
+        ],
+        "would help": [remedy.text for remedy in machined.remedies],
+    }
+    for heading, texts in lists.items():
         if texts:
             blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])
     return [line for block in blocks for line in (*block, "")] + [ASSUMED]
@@ -117,25 +114,18 @@ def _change(machined: Machined, column: Column) -> str:
 
 def cuts(plan: CutPlan) -> Table:
     """Return which cutter cuts what, and what it leaves."""
-    columns = [text_column("slots", "slots"), text_column("cutter", "cutter")]
-    columns += [Column("start_m", "x from", decimals=1), Column("stop_m", "to", decimals=1)]
-    columns += [Column("passes"), Column("reach_m", "depth of cut"), BRIDGE]
-    columns += [Column("x_m", "at x"), text_column("ramps", "ramps and run-out, mm")]
-    rows = [
-        {
-            "slots": circuit.name,
-            "cutter": cutter_name(cut.cutter),
-            "start_m": cut.start,
-            "stop_m": cut.stop,
-            "passes": cut.passes,
-            "reach_m": cut.reach,
-            "bridge_m": cut.bridge,
-            "x_m": cut.x_bridge if cut.bridge > SEEN else None,
-            "ramps": ", ".join(map(_ramp, cut.ramps)) or "none",
-        }
-        for circuit in plan.circuits
-        for cut in circuit.tool_paths
-    ]
+    columns = [*text_columns("slots", "cutter"), Column("start_m", "x from", decimals=1)]
+    columns += [Column("stop_m", "to", decimals=1), Column("passes")]
+    columns += [Column("reach_m", "depth of cut"), BRIDGE, Column("x_m", "at x")]
+    columns += text_columns("ramps and run-out, mm")
+    rows = []
+    for circuit in plan.circuits:
+        for cut in circuit.tool_paths:
+            name, cutter = circuit.slot.path.name, cutter_name(cut.cutter)
+            at = cut.x_bridge if cut.bridge > SEEN else None
+            ramps = ", ".join(map(_ramp, cut.ramps)) or "none"
+            sizes = cut.start, cut.stop, cut.passes, cut.reach, cut.bridge
+            rows.append((name, cutter, *sizes, at, ramps))
     return Table(columns, rows, "what cuts the slots")
 
 
@@ -148,7 +138,7 @@ def refused(plan: CutPlan) -> Table:
     """Return which cutters cannot make which stretch, and every reason."""
     rows = [
         (
-            circuit.name,
+            circuit.slot.path.name,
             f"{trial.stretch.start * 1e3:.1f} to {trial.stretch.stop * 1e3:.1f}",
             cutter_name(trial.cutter),
             "; ".join(trial.reasons),
@@ -255,16 +245,15 @@ def widths(at_widths: Sequence[AtWidth]) -> Table:
 def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:
     """Add the page of cutters and tolerances, and its figure where there are cutters."""
     picture = None
-    if any(circuit.tool_paths for circuit in job.plan.circuits):
-        make = partial(cutters_figure, job.plan, design.shop.depth_tolerance, design.title)
+    if any(circuit.tool_paths for circuit in job.machined.plan.circuits):
+        make = partial(cutters_figure, job.machined.plan, design.shop.depth_tolerance, design.title)
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
         Section("Summary", [release, FIRST, verdict(job.machined), picture]),
         Section("Tables", [*tables(job.machined, job.tolerances, job.at_widths), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
-    if job.remedies:
-        texts = [remedy.text for remedy in job.remedies]
+    if texts := [remedy.text for remedy in job.machined.remedies]:
         sections.insert(2, Section("Would leave less copper", [texts]))
     text = page(design.title, "Cutters and tolerances", sections, landscape=True)
     folder.add(PAGE, text)

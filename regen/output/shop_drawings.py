@@ -14,6 +14,7 @@ from markupsafe import Markup
 from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
 from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
+from regen.shop.traveller import page_text
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -54,17 +55,24 @@ LAYERS = {
 def profile(
     curves: Sequence[tuple[str, Curve]],
     lines: Sequence[str],
-    discs: Sequence[tuple[float, float, float]] = (),
+    tools: Sequence[sheets.Tool] = (),
 ) -> bytes:
     """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
     ``curves`` by layer [m], the hot-gas contour among them; ``lines`` are the lines of the title;
-    ``discs`` x, r of the centre and radius [m].
+    the discs of ``tools`` are drawn at both ends of their paths.
     """
+    discs = [
+        (float(tool.x[end]), float(tool.r[end]), tool.path.radius)
+        for tool in tools
+        if tool.path.radius > 0.0
+        for end in (0, -1)
+    ]
     named = {name for name, _ in curves} | ({DISCS} if discs else set())
     drawing, space = _new(named)
     for name, curve in curves:
-        _polyline(space, name, curve)
+        vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
+        space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": name})
     for x, r, radius in discs:
         space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
     hot = next(curve for name, curve in curves if name == sheets.CONTOUR)
@@ -79,28 +87,19 @@ def profile(
     _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
     top = max([top, *((r + radius) * MM for _, r, radius in discs)])
-    lines = _wrapped([*lines, *_legend(named)])
-    _lines(space, lines, (low, top + 2 * size * (len(lines) + 1)), size)
+    _title(space, lines, named, (low, top), size)
     return _bytes(drawing)
-
-
-def _wrapped(lines: Sequence[str]) -> list[str]:
-    return [line for text in lines for line in wrap(text, WRAP, subsequent_indent="    ")]
-
-
-def _legend(named: set[str]) -> list[str]:
-    return [f"Layer {name}: {LAYERS[name][1]}." for name in LAYERS if name in named]
 
 
 def slot_section(rings: Sequence[Ring], lines: Sequence[str]) -> bytes:
     """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
-    drawing, space = _new({"LINER", "SLOTS", "COPPER", "JACKET"})
+    named = {"LINER", "SLOTS", "COPPER", "JACKET"}
+    drawing, space = _new(named)
     apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
     size = 0.018 * apart
     for number, ring in enumerate(rings):
         _ring(space, ring, number * apart, size)
-    lines = _wrapped([*lines, *_legend({"LINER", "SLOTS", "COPPER", "JACKET"})])
-    _lines(space, lines, (-apart / 2, apart / 2 + 2 * size * (len(lines) + 1)), size)
+    _title(space, lines, named, (-apart / 2, apart / 2), size)
     return _bytes(drawing)
 
 
@@ -176,11 +175,6 @@ def _axis(space: Modelspace, one: tuple[float, float], other: tuple[float, float
     space.add_line(one, other, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
 
 
-def _polyline(space: Modelspace, layer: str, curve: Curve) -> None:
-    vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
-    space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": layer})
-
-
 def _dimension(
     space: Modelspace,
     one: Any,
@@ -205,11 +199,19 @@ def _dimension(
     shown.render()
 
 
-def _lines(
-    space: Modelspace, lines: Sequence[str], place: tuple[float, float], size: float
+def _title(
+    space: Modelspace,
+    lines: Sequence[str],
+    named: set[str],
+    above: tuple[float, float],
+    size: float,
 ) -> None:
-    for n, line in enumerate(lines):
-        _text(space, line, (place[0], place[1] - 2 * size * n), size)
+    """Write the lines of a title and what is on the layers of these names above a place."""
+    texts = [*lines, *(f"Layer {one}: {LAYERS[one][1]}." for one in LAYERS if one in named)]
+    folded = [line for text in texts for line in wrap(text, WRAP, subsequent_indent="    ")]
+    x, top = above[0], above[1] + 2 * size * (len(folded) + 1)
+    for n, line in enumerate(folded):
+        _text(space, line, (x, top - 2 * size * n), size)
 
 
 def _text(space: Modelspace, text: str, place: tuple[float, float], size: float) -> None:
@@ -265,12 +267,17 @@ def _sketch(ring: Ring, jacket: str) -> Markup:
     parts.append(polygon([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
     pitch = 2 * np.pi * floor / ring.stretch.count
     copper = f"copper to {radii['copper']:.3f}, " if "copper" in radii else ""
-    caption = (
-        f"{ring.name}, plane normal to the axis at x = {ring.x * MM:.3f}; slot {2 * side:.3f} wide "
-        f"at the floor, {blank - floor:.3f} deep; wall {floor - inside:.3f}; land "
-        f"{pitch - 2 * side:.3f} at the floor; radii: hot wall {inside:.3f}, floor {floor:.3f}, "
-        f"blank {blank:.3f}; {copper}jacket to {radii['jacket']:.3f} finished. Inside: liner; "
-        f"outside: {jacket}."
+    caption = page_text(
+        "sketch",
+        ring=ring,
+        x=ring.x * MM,
+        radii=radii,
+        width=2 * side,
+        depth=blank - floor,
+        wall=floor - inside,
+        land=pitch - 2 * side,
+        copper=copper,
+        jacket=jacket,
     )
     height = (outside - inside * np.cos(half)) * scale + 20
     text = (

@@ -15,7 +15,7 @@ from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import decimal
 from regen.result import Array, Result
 from regen.shop import traveller as texts
-from regen.shop.drawings.sheets import Sheet, ShopSet, Tool, tool_text
+from regen.shop.drawings.sheets import Sheet, ShopSet, Tool
 from regen.shop.drawings.stretches import Rows
 from regen.shop.plating.plan import PlatingPlan
 
@@ -27,23 +27,20 @@ SIGNED = "Signed, date"
 
 FACE = "x from the injector face"
 
-FLOOR = tuple(
-    (heading, Column(key, label, decimals=decimals), field)
-    for heading, key, label, decimals, field in (
-        ("x [mm]", "x_m", "x from throat", 3, "floor_x"),
-        ("x from injector face [mm]", "x_face_m", "x from face", 3, FACE),
-        ("r floor [mm]", "r_floor_m", "r floor", 3, "floor_r"),
-        ("slope of floor [deg]", "slope_rad", "slope", 2, "floor_slope"),
-        ("width [mm]", "width_m", "width", 3, "width"),
-        ("depth normal [mm]", "depth_m", "depth normal", 3, "depth"),
-        ("depth radial [mm]", "depth_m", "depth radial", 3, "depth_radial"),
-        ("r blank [mm]", "r_blank_m", "r blank", 3, "blank_r"),
-        ("wall [mm]", "wall_m", "wall", 3, "wall"),
-        ("land at floor [mm]", "land_m", "land at floor", 3, "land_floor"),
-        ("land at top [mm]", "land_m", "land at top", 3, "land_top"),
-        ("x hot wall [mm]", "x_m", "x hot wall", 3, "x"),
-        ("r hot wall [mm]", "r_m", "r hot wall", 3, "r"),
-    )
+FLOOR = (
+    ("x [mm]", Column("x_m", "x from throat", decimals=3), "floor_x"),
+    ("x from injector face [mm]", Column("x_face_m", "x from face", decimals=3), FACE),
+    ("r floor [mm]", Column("r_floor_m", "r floor", decimals=3), "floor_r"),
+    ("slope of floor [deg]", Column("slope_rad", "slope", decimals=2), "floor_slope"),
+    ("width [mm]", Column("width_m", "width", decimals=3), "width"),
+    ("depth normal [mm]", Column("depth_m", "depth normal", decimals=3), "depth"),
+    ("depth radial [mm]", Column("depth_m", "depth radial", decimals=3), "depth_radial"),
+    ("r blank [mm]", Column("r_blank_m", "r blank", decimals=3), "blank_r"),
+    ("wall [mm]", Column("wall_m", "wall", decimals=3), "wall"),
+    ("land at floor [mm]", Column("land_m", "land at floor", decimals=3), "land_floor"),
+    ("land at top [mm]", Column("land_m", "land at top", decimals=3), "land_top"),
+    ("x hot wall [mm]", Column("x_m", "x hot wall", decimals=3), "x"),
+    ("r hot wall [mm]", Column("r_m", "r hot wall", decimals=3), "r"),
 )
 """Heading in the file, column of the page, and field of ``Rows``.
 
@@ -76,7 +73,13 @@ def cutting_table(shop: ShopSet) -> Table:
     rows = []
     for sheet in shop.sheets:
         stretch = sheet.stretch
-        first = [sheet.number, stretch.circuit, stretch.count, f"{stretch.index_angle:.8f}", 0]
+        first = [
+            sheet.stretch.number,
+            stretch.circuit,
+            stretch.count,
+            f"{stretch.index_angle:.8f}",
+            0,
+        ]
         cells = [_fixed(column, values) for column, values in _floor(sheet, shop)]
         rows += [[*first, *row] for row in zip(sheet.tools, *cells, sheet.remarks, strict=True)]
     return Table([Column(name) for name in head], rows)
@@ -99,7 +102,7 @@ def path_table(shop: ShopSet) -> Table:
     for tool in shop.tools:
         cutter, stretch = tool.path.cutter, tool.stretch
         disc = f"{cutter.diameter * MM:g}" if cutter.diameter else ""
-        first = [tool.label, tool.number, stretch.circuit, stretch.count, cutter.kind]
+        first = [tool.label, tool.stretch.number, stretch.circuit, stretch.count, cutter.kind]
         first += [f"{cutter.width * MM:g}", disc, tool.path.passes]
         cells = [_fixed(*cell) for cell in zip(PATH, _path(tool, shop), strict=True)]
         rows += [[*first, *row] for row in zip(*cells, strict=True)]
@@ -122,7 +125,7 @@ def measured_csv(shop: ShopSet) -> str:
     rows = ["slot, x [mm], width [mm], depth [mm], wall [mm]"]
     for sheet in shop.sheets:
         for slot in range(1, sheet.stretch.count + 1):
-            rows += [f"{slot}, {MM * place.x[0]:.3f}, , ," for _, place in sheet.gauged]
+            rows += [f"{slot}, {MM * x:.3f}, , ," for x in sheet.gauged.x]
     return "\n".join(rows) + "\n"
 
 
@@ -170,21 +173,19 @@ def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
         Section("Slots", _slots(shop)),
     ]
     if shop.tools:
-        sections.append(Section("Cutters", [[tool_text(tool) for tool in shop.tools]]))
+        sections.append(Section("Cutters", [[texts.tool_text(tool) for tool in shop.tools]]))
     if notes:
         sections.append(Section("Notes", [notes]))
     if shop.rings:
         pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
         sections.append(Section("One pitch", [small(texts.page_text("one_pitch")), pitch]))
     for sheet in shop.sheets:
-        which = f" (stretch {sheet.number})" if len(shop.sheets) > 1 else ""
+        which = f" (stretch {sheet.stretch.number})" if len(shop.sheets) > 1 else ""
         title = f"Floor: {_slots_of(sheet)}{which}"
         sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
     for tool in shop.tools:
-        point = texts.page_text(
-            "centre_of_mill" if tool.path.cutter.kind == "end mill" else "centre_of_saw"
-        )
-        text = texts.page_text("path", tool=tool_text(tool), point=point)
+        point = texts.page_text(f"point of {tool.path.cutter.kind}")
+        text = texts.page_text("path", tool=texts.tool_text(tool), point=point)
         rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
         table = _in_columns(_numbers(PATH, rows), "columns three")
         title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
@@ -206,13 +207,13 @@ def _slots(shop: ShopSet) -> list[Any]:
     for sheet in shop.sheets:
         s, angle = sheet.stretch, sheet.stretch.index_angle
         index = f"{angle:.6f}", sexagesimal(angle)
-        rows.append((sheet.number, s.circuit, s.count, *index, 0, s.start, s.stop))
+        rows.append((s.number, s.circuit, s.count, *index, 0, s.start, s.stop))
     return [
         Table(columns, rows),
         *(
             texts.page_text("back", circuit=sheet.stretch.circuit)
             for sheet in shop.sheets
-            if sheet.stretch.back
+            if sheet.stretch.cut.slot.channels.passes == "down and back"
         ),
         texts.page_text("tolerances", **texts.tolerances(shop.design)),
         None if shop.tools else texts.page_text("no_cutters"),
@@ -242,21 +243,19 @@ def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     calendar = None
     if plated is not None:
         low, high = sorted(time / DAY for time in plated.calendar_range)
-        calendar = small(
-            f"Plating: {plated.on_time / HOUR:.0f} h with current, {len(plated.steps)} "
-            f"turnings; in the calendar {low:.0f} to {high:.0f} days (hours with current are 5 to "
-            "20 % of it, common practice). Bath, current and checks: plating sheet."
-        )
+        hours, turnings = plated.on_time / HOUR, len(plated.steps)
+        text = texts.page_text("calendar", hours=hours, turnings=turnings, low=low, high=high)
+        calendar = small(text)
     columns = [Column("number", "No."), text_column("operation", "Operation")]
     columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
     rows: list[tuple[Any, ...]] = []
     holds = {}
-    for one in texts.operations(shop, plated):
-        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(one.title), *one.lines])
-        rows.append((one.number, text, "", ""))
-        if one.hold:
+    for number, title, lines, hold in texts.operations(shop, plated):
+        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(title), *lines])
+        rows.append((number, text, "", ""))
+        if hold:
             holds[len(rows)] = "hold"
-            rows.append(("", Markup("<strong>HOLD</strong> {}").format(one.hold), "signed:", ""))
+            rows.append(("", Markup("<strong>HOLD</strong> {}").format(hold), "signed:", ""))
     introduction = Markup(
         "<p>{}. Work stops at every <strong>HOLD</strong> until it is signed; what is out of "
         "limits is decided in writing before the next operation.</p>"
@@ -272,14 +271,12 @@ def inspection(shop: ShopSet, release: str) -> str:
     columns = [text_column("place", "Place"), *sizes]
     tables, measured, counts = [], [], []
     for sheet in shop.sheets:
-        limits = [
-            (f"{chr(ord('A') + n)}: {name}", *_limits(shop, rows))
-            for n, (name, rows) in enumerate(sheet.gauged)
-        ]
+        places = [f"{chr(ord('A') + n)}: {name}" for n, name in enumerate(sheet.gauges)]
+        limits = list(zip(places, *_limits(shop, sheet.gauged), strict=True))
         tables.append(_numbers(columns, limits, title=_slots_of(sheet)))
         blanks = [Column("slot", "Slot")]
-        for place, *_ in limits:
-            blanks += [Column(name, f"{str(place)[0]} {name}") for name in ("w", "d", "wall")]
+        for place in places:
+            blanks += [Column(name, f"{place[0]} {name}") for name in ("w", "d", "wall")]
         blanks.append(Column("flow", "Flow"))
         empty = [""] * (len(blanks) - 1)
         slots = [(slot, *empty) for slot in range(1, sheet.stretch.count + 1)]
@@ -312,23 +309,21 @@ def _slots_of(sheet: Sheet) -> str:
     return f"{sheet.stretch.circuit}, {sheet.stretch.count} slots"
 
 
-def _limits(shop: ShopSet, rows: Rows) -> list[float]:
-    """Return x, r and nominal, least and most of each size of one place [m]."""
-    tolerance, x = shop.design.shop, float(rows.floor_x[0])
-    values = [float(rows.x[0]), x, x - shop.contour.x_injector, float(rows.floor_r[0])]
+def _limits(shop: ShopSet, rows: Rows) -> list[list[float]]:
+    """Return x, r and nominal, least and most of each size of all places, by ``LIMITS`` [m]."""
+    columns = [rows.x, rows.floor_x, rows.floor_x - shop.contour.x_injector, rows.floor_r]
     for name in ("width", "depth", "wall"):
-        size, off = float(getattr(rows, name)[0]), getattr(tolerance, f"{name}_tolerance")
-        values += [size, size - off, size + off]
-    return values
+        size, off = getattr(rows, name), getattr(shop.design.shop, f"{name}_tolerance")
+        columns += [size, size - off, size + off]
+    return [column.tolist() for column in columns]
 
 
 def _proof_table(result: Result) -> Table:
     heads = ("Test", "Pressure", "Medium", "Temperature", "Hold", "Acceptance", "Reached, held")
-    rows = [
-        (test.name, test.pressure, "water, vented of air", "10 to 30 \u00b0C", test.hold)
-        + (test.acceptance, "", "")
-        for test in texts.proof_tests(result)
-    ]
+    medium, temperature = "water, vented of air", "10 to 30 \u00b0C"
+    hold, acceptance = texts.page_text("proof_hold"), texts.page_text("proof_acceptance")
+    how = (medium, temperature, hold, acceptance, "", "")
+    rows = [(*test, *how) for test in texts.proof_pressures(result).items()]
     return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
 
 

@@ -4,65 +4,54 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from regen.design import Design
 from regen.result import Array, Result
-from regen.shop.drawings.sheets import ShopSet, tool_text
+from regen.shop.drawings.sheets import ShopSet, Tool
 from regen.shop.plating.baths import ZERO_CELSIUS
 from regen.shop.plating.plan import PlatingPlan
 from regen.sources import DATA
 
-FILE = DATA / "traveller.toml"
+_FILE: dict[str, Any] = tomllib.loads((DATA / "traveller.toml").read_text(encoding="utf-8"))
 MM, HOUR, BAR = 1e3, 3600.0, 1e5
 
 
-@dataclass(frozen=True, slots=True)
-class Operation:
-    """One operation: what is done, its numbers, and what must be so before work goes on."""
-
-    number: int
-    title: str
-    lines: tuple[str, ...]
-    hold: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ProofTest:
-    """A proof test in text."""
-
-    name: str
-    pressure: str
-    hold: str
-    acceptance: str
-
-
-@cache
-def _file() -> Mapping[str, Any]:
-    with FILE.open("rb") as file:
-        return tomllib.load(file)
-
-
-FIRST: str = _file()["first"]["caution"]
+FIRST: str = _FILE["first"]["caution"]
 """The caution that stands before all others."""
 
 
 def cautions(*kinds: str) -> list[str]:
     """Return the cautions of these kinds of work."""
-    return [text for kind in kinds for text in _file()["cautions"][kind]]
+    return [text for kind in kinds for text in _FILE["cautions"][kind]]
 
 
 def page_text(key: str, **values: object) -> str:
     """Return one text of a page or drawing, its values filled in."""
-    text: str = _file()["pages"][key]
+    text: str = _FILE["pages"][key]
     return text.format(**values)
 
 
 def page_texts(key: str, **values: object) -> list[str]:
     """Return the texts of a list on a page or drawing, their values filled in."""
-    return [text.format(**values) for text in _file()["pages"][key]]
+    return [text.format(**values) for text in _FILE["pages"][key]]
+
+
+def tool_text(tool: Tool) -> str:
+    """Return a cutter as text: kind, sizes, passes, run-outs."""
+    path, stretch, cutter = tool.path, tool.stretch, tool.path.cutter
+    width = cutter.width * MM
+    text = page_text("tool", label=tool.label, kind=cutter.kind, width=width, stretch=stretch)
+    if cutter.diameter:
+        text += page_text("tool disc", diameter=cutter.diameter * MM)
+    if path.passes > 1:
+        text += page_text("tool passes", passes=path.passes, width=width)
+    text += page_text("tool span", start=tool.x[0] * MM, stop=tool.x[-1] * MM)
+    for ramp in path.ramps:
+        if stretch.start <= ramp.x <= stretch.stop:
+            key, length = "tool ramp" if ramp.inside else "tool run-out", ramp.length * MM
+            text += page_text(key, end=ramp.place, x=ramp.x * MM, length=length)
+    return f"{text}."
 
 
 def tolerances(design: Design) -> dict[str, float]:
@@ -73,18 +62,18 @@ def tolerances(design: Design) -> dict[str, float]:
 
 def before_plating(design: Design) -> list[str]:
     """Return what must be done and signed before the current is switched on."""
-    return [line.format(skin=design.plating.skin) for line in _file()["before_plating"]["lines"]]
+    return [line.format(skin=design.plating.skin) for line in _FILE["before_plating"]["lines"]]
 
 
 def process(design: Design) -> tuple[str, tuple[str, ...]]:
     """Return a design's process in one line, and its kinds of caution."""
-    entry = _file()["processes"][design.closeout.route]
+    entry = _FILE["processes"][design.closeout.route]
     return entry["summary"], tuple(entry["cautions"])
 
 
-def proof_tests(result: Result) -> list[ProofTest]:
-    """Return the proof tests, at the pressures of the strength checks where the result has them."""
-    data, tests = _file()["proof"], []
+def proof_pressures(result: Result) -> dict[str, str]:
+    """Return the pressure of each proof test by its name, as the strength checks have it."""
+    data, pressures = _FILE["proof"], {}
     for key, name in data["names"].items():
         known = (
             one.value
@@ -92,30 +81,30 @@ def proof_tests(result: Result) -> list[ProofTest]:
             if one.section == "proof" and one.unit == "Pa" and key in one.name
         )
         value = next(known, None)
-        pressure = data["unknown"] if value is None else f"{value / BAR:.0f} bar gauge"
-        tests.append(ProofTest(name, pressure, data["hold"], data["acceptance"]))
-    return tests
+        pressures[name] = data["unknown"] if value is None else f"{value / BAR:.0f} bar gauge"
+    return pressures
 
 
-def operations(shop: ShopSet, plated: PlatingPlan | None) -> list[Operation]:
-    """Return the operations of a design in order, numbered in tens."""
+def operations(
+    shop: ShopSet, plated: PlatingPlan | None
+) -> Iterator[tuple[int, str, list[str], str]]:
+    """Yield number, title, lines and hold of each operation of a design in order.
+
+    They are numbered in tens; the hold is what must be so before work goes on, "" for none.
+    """
     values = _values(shop, plated)
     made: list[tuple[str, dict[str, Any]]] = []
-    for key in _file()["processes"][shop.design.closeout.route]["operations"]:
+    for key in _FILE["processes"][shop.design.closeout.route]["operations"]:
         if key != "plating cycles":
             made.append((key, values))
         elif plated is not None:
             for own in _cycles(shop.design, plated):
                 made += [("cycle", values | own), (own["turn"], values | own)]
-    return [_operation(10 * n, key, own) for n, (key, own) in enumerate(made, start=1)]
-
-
-def _operation(number: int, key: str, values: Mapping[str, Any]) -> Operation:
-    """Return an operation of the file with its texts filled in."""
-    entry = _file()["operations"][key]
-    lines = tuple(line for text in entry["lines"] for line in _filled(text, values))
-    hold = entry.get("hold", "").format(**values).strip()
-    return Operation(number, entry["title"].format(**values), lines, hold)
+    for number, (key, own) in enumerate(made, start=1):
+        entry = _FILE["operations"][key]
+        lines = [line for text in entry["lines"] for line in _filled(text, own)]
+        hold = entry.get("hold", "").format(**own).strip()
+        yield 10 * number, entry["title"].format(**own), lines, hold
 
 
 def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
@@ -125,13 +114,9 @@ def _filled(text: str, values: Mapping[str, Any]) -> Iterator[str]:
 
 def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
     """Return the texts of the file that are the same in all operations."""
-    design, texts = shop.design, _file()["texts"]
+    design, texts = shop.design, _FILE["texts"]
     closeout = design.closeout
-    clean = "clean"
-    if design.coolant.fluid == "oxygen":
-        clean = "clean_oxygen"
-    elif design.propellants.oxidizer == "oxygen":
-        clean = "clean_injector"
+    clean = "clean_injector" if design.propellants.oxidizer == "oxygen" else "clean"
     warmest = "see the plating sheet"
     if plated is not None:
         hottest = max(spec.temperature for spec in plated.values.specs)
@@ -141,14 +126,10 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
         "condition": design.liner.condition,
         "stretches": [
             texts["stretch"].format(
-                circuit=sheet.stretch.circuit,
-                slots=sheet.stretch.count,
-                index=sheet.stretch.index_angle,
+                stretch=sheet.stretch,
                 start=sheet.stretch.start * MM,
                 stop=sheet.stretch.stop * MM,
-                width=_span(sheet.rows.width),
-                depth=_span(sheet.rows.depth),
-                wall=_span(sheet.rows.wall),
+                **{name: _span(getattr(sheet.rows, name)) for name in ("width", "depth", "wall")},
             )
             for sheet in shop.sheets
         ],
@@ -162,15 +143,15 @@ def _values(shop: ShopSet, plated: PlatingPlan | None) -> dict[str, Any]:
         "jacket": f"{closeout.jacket_alloy}, {closeout.jacket_condition}, "
         f"{closeout.jacket * MM:g} mm",
         "bond": closeout.bond_strength / 1e6,
-        "proofs": [f"{test.name}: {test.pressure}." for test in proof_tests(shop.result)],
-        "last_clean": texts[clean],
+        "proofs": [f"{name}: {at}." for name, at in proof_pressures(shop.result).items()],
+        "last_clean": texts["clean_oxygen" if design.coolant.fluid == "oxygen" else clean],
         "residue": "wax" if closeout.route == "electroformed" else "oil",
     }
 
 
 def _cycles(design: Design, plan: PlatingPlan) -> Iterator[dict[str, Any]]:
     """Yield the texts of each cycle of plating; ``turn`` names the turning that ends it."""
-    texts, off = _file()["texts"], plan.values.turn_tolerance
+    texts, off = _FILE["texts"], plan.values.turning.tolerance
     pulled = texts["pulled"].format(bond=design.closeout.bond_strength / 1e6)
     lengths = ("growth", "least_from", "least_plated", "most_plated", "least_to")
     for layer in plan.layers:

@@ -46,10 +46,10 @@ def large():
 def test_the_wall_that_pixels_leave(large, window, least):
     (cut,) = large.tool_paths
     raster = cut_pixels(cut.x, cut.r, 31.5e-3, window, PIXEL)
-    here = (large.x > window[0] + 2e-3) & (large.x < window[1] - 2e-3)
+    here = (large.slot.x > window[0] + 2e-3) & (large.slot.x < window[1] - 2e-3)
     here &= large.depth > 0.05e-3
     at = np.flatnonzero(here)[::5]
-    left = raster.wall(large.x[at], large.r[at], large.slope[at], 4e-3)
+    left = raster.wall(large.slot.x[at], large.slot.r[at], large.slot.slope[at], 4e-3)
     assert np.abs(left - large.wall[at]).max() < OF_PIXELS < CLAIM
     assert large.extra[at].max() > least
 
@@ -59,8 +59,8 @@ def test_a_table_of_few_rows_does_as_well(large):
     rows = reduced(cut.x, cut.r, 2e-6)
     assert rows.size < 120
     raster = cut_pixels(cut.x[rows], cut.r[rows], 31.5e-3, (-18e-3, 10e-3, 18.5e-3, 28.5e-3))
-    at = np.flatnonzero(np.abs(large.x + 4e-3) < 12e-3)[::5]
-    left = raster.wall(large.x[at], large.r[at], large.slope[at], 4e-3)
+    at = np.flatnonzero(np.abs(large.slot.x + 4e-3) < 12e-3)[::5]
+    left = raster.wall(large.slot.x[at], large.slot.r[at], large.slot.slope[at], 4e-3)
     assert np.abs(left - large.wall[at]).max() < CLAIM
 
 
@@ -74,7 +74,7 @@ def test_ramp_and_run_out_lengths(large):
 
 
 def test_copper_left_is_wall_and_the_blank_stays(large):
-    assert large.wall + large.depth == pytest.approx(large.wanted_wall + large.wanted_depth)
+    assert large.wall + large.depth == pytest.approx(large.slot.wall + large.slot.depth)
     assert np.all(large.extra >= 0.0)
 
 

@@ -10,9 +10,9 @@ from regen.checks.strength.stresses import bending_stress
 from regen.shop.plating import deposit_stress as ds
 from regen.shop.plating.baths import bath
 from regen.shop.plating.faraday import metal
-from regen.shop.plating.layers import Turning, cycles, plate
+from regen.shop.plating.layers import cycles, plate
 from regen.shop.plating.surface import Surface
-from regen.shop.plating.values import LayerSpec, PlanError
+from regen.shop.plating.values import LayerSpec, PlanError, Turning
 
 # Worked example of a plating plan, printed to three or four digits (mark: computed).
 DIGITS = 1e-3
@@ -34,7 +34,6 @@ def spec(**more):
         "efficiency": 0.97,
         "rate": None,
         "profile": None,
-        "end_ratio": 1.3,
         "finished": 4e-3,
         "stock": 1e-3,
         "deposit": None,
@@ -48,7 +47,7 @@ def spec(**more):
 def plated(surface, **more):
     """Return a sulfamate layer that needs no turning between; ``more`` changes its values."""
     ratio = more.pop("ratio", np.ones(surface.x.size))
-    turning = Turning(more.pop("turn_each", 1.0), more.pop("cut", 0.0))
+    turning = Turning(more.pop("turn_each", 1.0), more.pop("cut", 0.0), 0.0, 0.0)
     return plate(surface, spec(**more), ratio, turning)
 
 
@@ -100,10 +99,10 @@ def test_cycles_add_up_at_the_thinnest_place():
     # 3 drawn, 1 stock, 0.2 off at each turning between, thinnest 0.8 of the mean, 1 mm a cycle:
     # 6 cycles deposit (4 + 5 x 0.2)/0.8 = 6.25 > 6, 7 cycles (4 + 6 x 0.2)/0.8 = 6.5 <= 7
     drawn = spec(finished=3e-3, stock=1e-3)
-    deposit, count = cycles(drawn, Turning(1e-3, 0.2e-3), 0.8)
+    deposit, count = cycles(drawn, Turning(1e-3, 0.2e-3, 0.0, 0.0), 0.8)
     assert (deposit, count) == (pytest.approx(6.5e-3, rel=SAME), 7)
     with pytest.raises(PlanError, match="takes 0.9 mm off the thinnest place, where only 0.8 mm"):
-        cycles(drawn, Turning(1e-3, 0.9e-3), 0.8)
+        cycles(drawn, Turning(1e-3, 0.9e-3, 0.0, 0.0), 0.8)
 
 
 def test_a_measured_rate_sets_the_hours_and_leaves_the_charge():

@@ -17,7 +17,6 @@ from regen.output import shop
 from regen.result import STATION_COLUMNS, Finding, Result
 from regen.shop.cutters.plan import plan_cutting
 from regen.shop.drawings.sheets import shop_set
-from regen.shop.drawings.stretches import Course
 from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.studies.release.as_machined import Machined
 from regen.studies.release.to_shop import ToShop
@@ -80,11 +79,9 @@ def to_shop(*overrides: str) -> ToShop:
     """Return the barrel on its way to the shop, plated."""
     design = load_case(CASE, overrides).design
     contour = build_contour(design.contour)
-    paths = lay_paths(design, contour)
-    cut = plan_cutting(design, contour, paths)
+    cut = plan_cutting(design, contour, lay_paths(design, contour))
     plan = plan_plating(design, solved())
-    layers = Course(plan.x, design.closeout.copper + plan.nickel.as_plated)
-    drawn = shop_set(design, paths, contour, cut, solved(), layers, "ab" * 32)
+    drawn = shop_set(cut, solved(), plan, "ab" * 32)
     return ToShop(Machined(cut, ()), drawn=drawn, plated=plan)
 
 

@@ -49,9 +49,8 @@ def to_shop(
     path = case if isinstance(case, Path) else CASES / f"{case}.toml"
     design = load_case(path, overrides).design
     contour = build_contour(design.contour)
-    paths = lay_paths(design, contour)
-    cut = plan_cutting(design, contour, paths)
-    drawn = shop_set(design, paths, contour, cut, of or result(), case_hash="ab" * 32)
+    cut = plan_cutting(design, contour, lay_paths(design, contour))
+    drawn = shop_set(cut, of or result(), case_hash="ab" * 32)
     return ToShop(Machined(cut, ()), drawn=drawn)
 
 

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from regen.shop.plating.baths import bath
-from regen.shop.plating.layers import Turning, plate
+from regen.shop.plating.layers import plate
 from regen.shop.plating.surface import Surface
-from regen.shop.plating.values import LayerSpec
+from regen.shop.plating.values import LayerSpec, Turning
 
 # sums of some tens of cycles in double precision
 SUMS = 1e-9
@@ -40,7 +40,6 @@ def plated(surface, ratio, finished):
         efficiency=0.92,
         rate=None,
         profile=None,
-        end_ratio=1.3,
         finished=finished,
         stock=0.5e-3,
         deposit=None,
@@ -48,7 +47,7 @@ def plated(surface, ratio, finished):
         stress=None,
         stress_source="given_in_case",
     )
-    return plate(surface, spec, surface.even(ratio), Turning(1e-3, 0.2e-3), 0.2e-3)
+    return plate(surface, spec, surface.even(ratio), Turning(1e-3, 0.2e-3, 0.0, 0.0), 0.2e-3)
 
 
 @settled

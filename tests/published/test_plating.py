@@ -101,9 +101,9 @@ def test_metals_in_hydrogen(alloy, kind, ratio):
 
 def test_windows_are_those_read():
     # 10-40 A/ft2 and 145 degF
-    low, high = bath("sulfamate").window
+    low, high = bath("sulfamate").window_low, bath("sulfamate").window_high
     ft2 = 0.3048**2
     assert low.value == pytest.approx(10 / ft2, rel=5e-3)
     assert high.value == pytest.approx(40 / ft2, rel=5e-3)
-    assert bath("sulfamate").temperatures[1].value == pytest.approx((145 + 459.67) / 1.8, abs=0.1)
-    assert np.isclose(bath("acid-copper").window[0].value, 15 / ft2, rtol=5e-3)
+    assert bath("sulfamate").temperature_high.value == pytest.approx((145 + 459.67) / 1.8, abs=0.1)
+    assert np.isclose(bath("acid-copper").window_low.value, 15 / ft2, rtol=5e-3)

@@ -92,7 +92,7 @@ def test_the_one_that_follows_the_floor_is_taken(cutters, kind, diameter):
 def test_a_mill_of_several_passes():
     found = cut_by(MILL)
     assert found.tool_paths[0].passes == 2
-    assert found.made_width == pytest.approx(found.width)
+    assert found.made_width == pytest.approx(found.slot.width)
     taper = cut_by(MILL, more=())  # 0.8 to 0.7 to 0.8 mm
     assert not taper.problems
     assert taper.tool_paths[0].passes == 2
@@ -112,7 +112,7 @@ def test_every_reason_is_told():
     ):
         assert text in problem
     assert found.tool_paths == ()
-    assert found.depth == pytest.approx(found.wanted_depth)
+    assert found.depth == pytest.approx(found.slot.depth)
 
 
 def test_a_taper_asks_for_a_mill_or_one_width():
@@ -159,12 +159,12 @@ def test_two_widths_take_two_saws_and_the_narrow_one_runs_on():
     found = cut_by(SMALL, WIDE, more=more)
     assert not found.problems
     narrow, wide = sorted(found.tool_paths, key=lambda cut: cut.cutter.width)
-    assert (narrow.start, wide.stop) == (found.x[0], -0.06)
+    assert (narrow.start, wide.stop) == (found.slot.x[0], -0.06)
     (ramp,) = (ramp for ramp in wide.ramps if ramp.place == "narrower slot")
-    at = (found.x > -0.06 - 0.9 * ramp.length) & (found.x < -0.06)
-    assert found.depth[at] == pytest.approx(found.wanted_depth[at], abs=1e-6)
+    at = (found.slot.x > -0.06 - 0.9 * ramp.length) & (found.slot.x < -0.06)
+    assert found.depth[at] == pytest.approx(found.slot.depth[at], abs=1e-6)
     assert np.all(found.made_width[at] == 0.8e-3)
-    assert np.all(found.made_width[found.x < -0.06 - 1.1 * ramp.length] == 1e-3)
+    assert np.all(found.made_width[found.slot.x < -0.06 - 1.1 * ramp.length] == 1e-3)
     assert any("a narrower one runs on" in note for note in found.notes)
 
 
@@ -206,7 +206,7 @@ def test_the_bridge_of_an_even_waist():
 
 def test_remedies_of_an_even_waist():
     made = given(SAW, more=EVEN)
-    smaller, mill, arcs = remedies(*made, plan_cutting(*made))
+    smaller, mill, arcs = remedies(plan_cutting(*made))
     more = 0.05e-3 / SHARE  # by which the disc may be larger than the floor's circle
     most = 2 * (18.2e-3 + more)
     assert most - 0.5e-3 < smaller.value <= most
@@ -221,7 +221,7 @@ def test_no_saw_does_where_the_arc_is_tighter_than_any():
     tight = ("channels.width=0.8 mm", "contour.throat_downstream_radius_ratio=0.1")
     made = given(SAW, more=tight)
     made = replace(made[0], shop=replace(made[0].shop, depth_tolerance=1e-5)), *made[1:]
-    texts = [remedy.text for remedy in remedies(*made, plan_cutting(*made))]
+    texts = [remedy.text for remedy in remedies(plan_cutting(*made))]
     assert texts[0].startswith("no saw does: a disc of 12 mm")
     assert any("larger arcs" in text for text in texts)
 
@@ -240,9 +240,9 @@ def again() -> Machined:
 def test_as_machined_is_what_the_cutters_leave(again):
     (circuit,) = again.plan.circuits
     wall, depth = again.design.liner.wall, again.design.channels.depth
-    assert wall.at(circuit.x) == pytest.approx(circuit.wall, abs=6e-6)
-    assert depth.at(circuit.x) == pytest.approx(circuit.depth, abs=6e-6)
-    assert wall.at(circuit.x) + depth.at(circuit.x) == pytest.approx(2.4e-3, abs=1e-9)
+    assert wall.at(circuit.slot.x) == pytest.approx(circuit.wall, abs=6e-6)
+    assert depth.at(circuit.slot.x) == pytest.approx(circuit.depth, abs=6e-6)
+    assert wall.at(circuit.slot.x) + depth.at(circuit.slot.x) == pytest.approx(2.4e-3, abs=1e-9)
     assert circuit.bridge[0] > 0.2e-3
 
 

@@ -34,11 +34,10 @@ def cut_plan():
         x_bridge=-0.0021,
         ramps=ramps,
     )
-    arrays = ("x", "r", "slope", "width", "wanted_wall", "wanted_depth", "wall", "made_width")
     circuit = CircuitCut(
-        name="all slots",
-        key="channels",
-        **dict.fromkeys(arrays, flat),
+        slot=SimpleNamespace(path=SimpleNamespace(name="all slots")),
+        wall=flat,
+        made_width=flat,
         tool_paths=(cut,),
         trials=(),
         problems=(),

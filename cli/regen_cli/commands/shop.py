@@ -62,4 +62,4 @@ def run(
         if (out / "shop.json").exists():
             older = f"{out} still holds the files of an earlier case: do not machine by them"
             typer.echo(older, err=True)
-        raise typer.Exit(BROKEN_LIMIT if result.study.plan.problems else NOT_SOLVED)
+        raise typer.Exit(BROKEN_LIMIT if result.study.machined.plan.problems else NOT_SOLVED)

@@ -7,7 +7,6 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from regen.output.figures import style
-from regen.result import Array
 from regen.shop.cutters.floor import reduced
 from regen.shop.cutters.plan import CircuitCut, CutPlan, cutter_name
 from regen.shop.cutters.tool_paths import ToolPath
@@ -27,7 +26,7 @@ def cutters_figure(plan: CutPlan, tolerance: float, title: str) -> Figure:
 
     Of the sections the throat stands above, both ends below; ``tolerance`` is of the depth [m].
     """
-    by_x = sorted(plan.circuits, key=lambda circuit: float(circuit.x[0]))
+    by_x = sorted(plan.circuits, key=lambda circuit: circuit.slot.span[0])
     figure = Figure(figsize=(style.WIDTH, 8.0), layout="constrained")
     grid = figure.add_gridspec(3, 2, height_ratios=(1.25, 0.75, 0.9))
     places = (grid[0, :], grid[1, 0], grid[1, 1], grid[2, :])
@@ -43,18 +42,14 @@ def cutters_figure(plan: CutPlan, tolerance: float, title: str) -> Figure:
 
 def _section(ax: Axes, circuit: CircuitCut, low: float, high: float) -> None:
     """Draw one slot in section between two positions [mm]: copper, slot, outside of the blank."""
-    near = (circuit.x > low / 1e3 - BESIDE_IT) & (circuit.x < high / 1e3 + BESIDE_IT)
+    slot = circuit.slot
+    near = (slot.x > low / 1e3 - BESIDE_IT) & (slot.x < high / 1e3 + BESIDE_IT)
     here = np.flatnonzero(near)
     here = np.unique(np.append(here[::2], here[-1:]))
-    cos, sin = np.cos(circuit.slope), np.sin(circuit.slope)
-
-    def at(distance: Array) -> tuple[Array, Array]:
-        x, r = circuit.x - distance * sin, circuit.r + distance * cos
-        return x[here] * 1e3, r[here] * 1e3
-
-    zero = np.zeros_like(circuit.x)
-    gas, wanted, cut = at(zero), at(circuit.wanted_wall), at(circuit.wall)
-    blank = at(circuit.wanted_wall + circuit.wanted_depth)
+    distances = (np.zeros_like(slot.x), slot.wall, circuit.wall, slot.wall + slot.depth)
+    gas, wanted, cut, blank = (
+        [values[here] * 1e3 for values in slot.points(distance)] for distance in distances
+    )
     for (inner, outer), colour in (
         ((gas, wanted), style.COPPER),
         ((cut, blank), style.COOLANT),
@@ -71,10 +66,10 @@ def _section(ax: Axes, circuit: CircuitCut, low: float, high: float) -> None:
 def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> None:
     """Show a stretch of the axis [mm] to scale, at the height of what is there."""
     heights: list[float] = []
-    for c in circuits:
-        here = (c.x * 1e3 >= low) & (c.x * 1e3 <= high)
-        top = c.r + (c.wanted_wall + c.wanted_depth) / np.cos(c.slope)
-        heights += [*(c.r[here] * 1e3), *(top[here] * 1e3)]
+    for slot in (circuit.slot for circuit in circuits):
+        here = (slot.x * 1e3 >= low) & (slot.x * 1e3 <= high)
+        top = slot.r + (slot.wall + slot.depth) / np.cos(slot.slope)
+        heights += [*(slot.r[here] * 1e3), *(top[here] * 1e3)]
     ax.set_xlim(low, high)
     if heights:
         ax.set_ylim(min(heights) - 0.5, max(heights) + 0.5)
@@ -84,27 +79,27 @@ def _window(ax: Axes, low: float, high: float, circuits: list[CircuitCut]) -> No
 
 
 def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
-    at = max((c.bridge for c in circuits), default=(0.0, 0.0))
-    middle = at[1] * 1e3 if at[0] > SEEN else 0.0
-    low = max(middle - THROAT_WINDOW, float(circuits[0].x[0]) * 1e3)
-    high = min(middle + THROAT_WINDOW, float(circuits[-1].x[-1]) * 1e3)
-    for circuit in circuits:
-        _section(ax, circuit, low, high)
-        for cut in circuit.tool_paths:
-            if cut.cutter.diameter and cut.bridge == at[0]:
-                _rim(ax, cut, at[1])
+    circuit = max(circuits, key=lambda circuit: circuit.bridge)
+    left, where = circuit.bridge
+    middle = where * 1e3 if left > SEEN else 0.0
+    low = max(middle - THROAT_WINDOW, circuits[0].slot.span[0] * 1e3)
+    high = min(middle + THROAT_WINDOW, circuits[-1].slot.span[1] * 1e3)
+    for one in circuits:
+        _section(ax, one, low, high)
+        for cut in one.tool_paths:
+            if cut.cutter.diameter and cut.bridge == left:
+                _rim(ax, cut, where)
     _window(ax, low, high, circuits)
     handles, labels = ax.get_legend_handles_labels()
     once = dict(zip(labels, handles, strict=True))
     ax.legend(once.values(), once.keys(), loc="upper center", fontsize=8, ncols=4)
     ax.set_title("to scale, where most copper is left (red)", fontsize=9)
-    if at[0] > SEEN:
-        circuit = max(circuits, key=lambda c: c.bridge)
-        k = int(np.argmin(np.abs(circuit.x - at[1])))
-        x, r = (float(one[k]) * 1e3 for one in circuit.floor)
+    if left > SEEN:
+        k = int(np.argmin(np.abs(circuit.slot.x - where)))
+        x, r = (float(one[k]) * 1e3 for one in circuit.slot.points(circuit.wall))
         ax.annotate(
-            f"{at[0] * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
-            f"instead of {circuit.wanted_depth[k] * 1e3:.2f} mm",
+            f"{left * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
+            f"instead of {circuit.slot.depth[k] * 1e3:.2f} mm",
             (x, r),
             xytext=(0.5, 0.62),
             textcoords="axes fraction",
@@ -132,7 +127,7 @@ def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
 
 def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
     """Draw one end of the slots."""
-    x = float(circuit.x[side]) * 1e3
+    x = circuit.slot.span[side] * 1e3
     low, high = (x - 1.0, x + END_WINDOW) if side == 0 else (x - END_WINDOW, x + 1.0)
     _section(ax, circuit, low, high)
     _window(ax, low, high, [circuit])
@@ -151,8 +146,8 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
     """Draw the copper left on the wanted floor along x, away from ramps to be read."""
     highest = max(c.bridge[0] for c in circuits) * 1e3
     for circuit in circuits:
-        kept = reduced(circuit.x, circuit.extra, 0.2e-6)
-        x, extra = circuit.x[kept] * 1e3, circuit.extra[kept] * 1e3
+        kept = reduced(circuit.slot.x, circuit.extra, 0.2e-6)
+        x, extra = circuit.slot.x[kept] * 1e3, circuit.extra[kept] * 1e3
         ax.fill_between(x, extra, color=style.RED, alpha=0.35, lw=0)
         ax.plot(x, extra, color=style.RED, lw=1.2)
         left, where = circuit.bridge
@@ -175,6 +170,6 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
     )
     ax.axvline(0.0, **style.THROAT)
     ax.set_ylim(0.0, 1.35 * max(highest, tolerance * 1e3))
-    ax.set_xlim(float(circuits[0].x[0]) * 1e3, float(circuits[-1].x[-1]) * 1e3)
+    ax.set_xlim(circuits[0].slot.span[0] * 1e3, circuits[-1].slot.span[1] * 1e3)
     ax.set_ylabel("copper left on the floor [mm]")
     ax.set_xlabel("x [mm], throat at 0; ramps at closed ends go beyond the top")

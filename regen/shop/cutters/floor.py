@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from regen.design import Profile
 from regen.errors import GeometryError
 from regen.geometry.contour import Contour
-from regen.geometry.curves import Array, mm
+from regen.geometry.curves import Array
+from regen.shop.cutters.slots import text
 
 STEP = 0.05e-3
 """Grid along the slot [m]: heights are right to 0.2 um for discs of 5 mm and more, since the
@@ -80,19 +81,12 @@ def meridian(
         x, y = s - distance * np.sin(slope), r + distance * np.cos(slope)
         more = np.array([-beyond, beyond])
         far_x, far_y = x[[0, -1]] + more, y[[0, -1]] + more * np.tan(slope[[0, -1]])
-        return (
-            np.concatenate([far_x[:1], x, far_x[1:]]),
-            np.concatenate([far_y[:1], y, far_y[1:]]),
-        )
+        return np.r_[far_x[0], x, far_x[1]], np.r_[far_y[0], y, far_y[1]]
 
     floor = curve(wall.at(s))
     if np.any(np.diff(floor[0]) <= 0.0):
         at = float(s[max(int(np.argmax(np.diff(floor[0]) <= 0.0)) - 1, 0)])
-        message = (
-            f"liner.wall: at x = {mm(at)} the slot floor folds back on itself: the wall is thicker "
-            "than the contour's radius of curvature. Raise the throat radius ratios, or thin it."
-        )
-        raise GeometryError(message)
+        raise GeometryError(text("folds", x=at))
     blank = curve(wall.at(s) + depth.at(s))
     ends = np.asarray(span) - wall.at(span) * np.sin(contour.slope_angle(span))
     count = int(np.ceil((ends[1] - ends[0]) / step))
@@ -120,7 +114,9 @@ def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Arr
     shape = np.sqrt(np.maximum(radius**2 - offsets**2, 0.0))
     centre = _raised(floor, shape)
     cut = -_raised(-centre, shape)
-    turns = [_turn(x, floor, centre, radius, i) for i in _turning(centre, step)]
+    slope = np.diff(centre) / step
+    sharp = np.flatnonzero(slope[2:] - slope[:-2] > SHARP)
+    turns = [_turn(x, floor, centre, radius, i + 1) for i in sharp.tolist()]
     more = np.array(turns).reshape(-1, 2)
     for at, height in more:
         near = np.abs(x - at) < radius
@@ -131,12 +127,6 @@ def disc_floor(x: Array, floor: Array, radius: float) -> tuple[Array, Array, Arr
     # the least rounding must not put the cut below the floor that it touches
     both = x_centre[order], np.concatenate([centre, more[:, 1]])[order]
     return *both, np.maximum(cut, floor)
-
-
-def _turning(centre: Array, step: float) -> NDArray[np.int64]:
-    """Return the grid intervals in which a centre's path turns upwards sharply."""
-    slope = np.diff(centre) / step
-    return np.flatnonzero(slope[2:] - slope[:-2] > SHARP) + 1
 
 
 def _turn(x: Array, floor: Array, centre: Array, radius: float, i: int) -> tuple[float, float]:

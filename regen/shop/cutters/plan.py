@@ -12,32 +12,23 @@ from regen.design import ContourProfile, Cutter, Design
 from regen.geometry.circuits import Path, lay_paths
 from regen.geometry.contour import Contour, build_contour
 from regen.geometry.curves import Array, mm
-from regen.shop.cutters.slots import Slot, Stretch, fine, place
-from regen.shop.cutters.tool_paths import Ramp, ToolPath, Trial, tool_paths, try_cutter
+from regen.shop.cutters.slots import Slot, Stretch, fine, place, text
+from regen.shop.cutters.tool_paths import ToolPath, Trial, tool_paths, try_cutter
 
 
 @dataclass(frozen=True)
 class CircuitCut:
-    """One circuit's slots as they come from the cutters, at the places (F,) by rising x, SI.
+    """One circuit's slots as they come from the cutters, at the places (F,) of ``slot`` [m].
 
-    ``key`` is where the case gives them: "channels", or "circuits.name". ``x``, ``r``, ``slope``
-    are of the contour [m, m, rad]; ``width``, ``wanted_wall``, ``wanted_depth`` as the design
-    wants them [m]. ``wall`` is the hot wall that is left, normal to the contour; ``made_width``
-    the width at the cut floor: that of the design, but of a narrower cutter that runs on alone
-    where a wider one has its ramp. ``tool_paths`` is empty where the shop's cutters are not given,
-    or none can make the slots; ``trials`` has every cutter for every stretch. ``problems`` say why
-    the shop cannot make the slots, ``beyond`` where the floor is farther from the drawing than
+    ``wall`` is the hot wall that is left, normal to the contour; ``made_width`` the width at the
+    cut floor: that of the design, but of a narrower cutter that runs on alone where a wider one has
+    its ramp. ``tool_paths`` is empty where the shop's cutters are not given, or none can make the
+    slots; ``trials`` has every cutter for every stretch. ``problems`` say why the shop cannot make
+    the slots, ``beyond`` where the floor is farther from the drawing than
     ``shop.depth_tolerance``, ``notes`` what a reader must know all the same, ``beyond`` included.
     """
 
-    name: str
-    key: str
-    x: Array
-    r: Array
-    slope: Array
-    width: Array
-    wanted_wall: Array
-    wanted_depth: Array
+    slot: Slot
     wall: Array
     made_width: Array
     tool_paths: tuple[ToolPath, ...]
@@ -49,20 +40,12 @@ class CircuitCut:
     @property
     def extra(self) -> Array:
         """Copper left on the wanted floor (F,) [m]."""
-        return self.wall - self.wanted_wall
+        return self.wall - self.slot.wall
 
     @property
     def depth(self) -> Array:
         """Cuttable depth, normal to the contour (F,) [m]: the blank's outside does not move."""
-        return self.wanted_depth - self.extra
-
-    @property
-    def floor(self) -> tuple[Array, Array]:
-        """Cut floor on the normals of the contour: axial position and radius (F,) [m]."""
-        return (
-            self.x - self.wall * np.sin(self.slope),
-            self.r + self.wall * np.cos(self.slope),
-        )
+        return self.slot.depth - self.extra
 
     @property
     def bridge(self) -> tuple[float, float]:
@@ -80,11 +63,6 @@ class CutPlan:
     def problems(self) -> tuple[str, ...]:
         """Why the shop cannot make the slots; empty if it can."""
         return tuple(text for circuit in self.circuits for text in circuit.problems)
-
-    @property
-    def beyond(self) -> tuple[str, ...]:
-        """Where the floor is farther from the drawing than the shop's tolerance."""
-        return tuple(text for circuit in self.circuits for text in circuit.beyond)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -110,16 +88,9 @@ def plan_cutting(design: Design, contour: Contour, paths: Sequence[Path]) -> Cut
     """
     first = min(float(path.x[0]) for path in paths)
     last = max(float(path.x[-1]) for path in paths)
-    allowed = design.shop.run_out
-    circuits = []
-    for path in paths:
-        outer = float(path.x[0]) <= first, float(path.x[-1]) >= last
-        open_ends = (
-            not outer[0] or allowed in ("both ends", "injector"),
-            not outer[1] or allowed in ("both ends", "nozzle"),
-        )
-        circuits.append(_circuit(Slot(design, contour, path, open_ends), outer))
-    return CutPlan(tuple(circuits))
+    outer = ((float(path.x[0]) <= first, float(path.x[-1]) >= last) for path in paths)
+    slots = (Slot(design, contour, *ends) for ends in zip(paths, outer, strict=True))
+    return CutPlan(tuple(map(_circuit, slots)))
 
 
 def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
@@ -133,10 +104,10 @@ def cannot_cut(design: Design, throat_radius: float) -> tuple[str, ...]:
     by_points = isinstance(design.contour, ContourProfile)
     contour = build_contour(design.contour, None if by_points else throat_radius)
     plan = plan_cutting(design, contour, lay_paths(design, contour))
-    return (*plan.problems, *plan.beyond)
+    return (*plan.problems, *(text for circuit in plan.circuits for text in circuit.beyond))
 
 
-def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
+def _circuit(slot: Slot) -> CircuitCut:
     shop = slot.design.shop
     trials = tuple(try_cutter(slot, cutter, s) for s in slot.stretches for cutter in shop.cutters)
     problems, chosen = [*_limits(slot)], _chosen(trials, slot.stretches, shop.depth_tolerance)
@@ -144,7 +115,7 @@ def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
         if not any(trial.stretch == stretch for trial in chosen):
             problems.append(_none_can(slot, stretch, [t for t in trials if t.stretch == stretch]))
     cuts = () if problems else tool_paths(slot, chosen)
-    wall, width = slot.wall.copy(), slot.width.copy()
+    wall, width = slot.wall, slot.width
     if cuts:
         walls = np.stack([cut.wall for cut in cuts])
         deepest = np.argmin(walls, axis=0)
@@ -153,23 +124,8 @@ def _circuit(slot: Slot, outer: tuple[bool, bool]) -> CircuitCut:
         full = np.array([cut.passes > 1 for cut in cuts])[deepest]
         width = np.where(full, slot.width, np.minimum(narrow, slot.width))
     beyond = tuple(_beyond(slot, cuts))
-    return CircuitCut(
-        name=slot.path.name,
-        key=slot.key,
-        x=slot.x,
-        r=slot.r,
-        slope=slot.slope,
-        width=slot.width,
-        wanted_wall=slot.wall,
-        wanted_depth=slot.depth,
-        wall=wall,
-        made_width=width,
-        tool_paths=cuts,
-        trials=trials,
-        problems=tuple(problems),
-        notes=(*_plenums(slot, outer), *beyond, *_cut_notes(slot, cuts, width)),
-        beyond=beyond,
-    )
+    notes = (*_plenums(slot), *beyond, *_cut_notes(slot, cuts, width))
+    return CircuitCut(slot, wall, width, cuts, trials, tuple(problems), notes, beyond)
 
 
 def _chosen(trials: Sequence[Trial], stretches: Sequence[Stretch], tolerance: float) -> list[Trial]:
@@ -208,64 +164,45 @@ def _limits(slot: Slot) -> Iterator[str]:
     shop, passage = slot.design.shop, slot.path.passage
     at = int(np.argmin(passage.land))
     if passage.land[at] < least_land(shop):
-        yield (
-            f"{slot.key}: the land is {mm(passage.land[at])} wide at x = {mm(passage.x[at])}, "
-            f"below shop.least_land {mm(shop.least_land)}; cut fewer or narrower slots"
-        )
+        land, x = passage.land[at], passage.x[at]
+        yield slot.text("thin land", land=land, x=x, least=shop.least_land)
     aspect = slot.depth / slot.width
     at = int(np.argmax(aspect))
     if aspect[at] > greatest_aspect(shop):
-        yield (
-            f"{slot.key}: at x = {mm(slot.x[at])} the slot is {mm(slot.depth[at])} deep and "
-            f"{mm(slot.width[at])} wide: depth over width {aspect[at]:.3g} is above "
-            f"shop.greatest_aspect {shop.greatest_aspect:g}; cut shallower or wider slots"
-        )
+        sizes = {"depth": slot.depth[at], "width": slot.width[at], "aspect": f"{aspect[at]:.3g}"}
+        yield slot.text("aspect", x=slot.x[at], **sizes, most=f"{shop.greatest_aspect:g}")
     slopes = np.abs(np.diff(slot.depth) / np.diff(slot.x))
     at, most = int(np.argmax(slopes)), slot.design.sizing.depth_slope
     if slopes[at] > most * (1 + 1e-6):
-        yield (
-            f"{slot.key}.depth: its slope is {slopes[at]:.3g} near x = {mm(slot.x[at])}, steeper "
-            f"than a cutter follows (sizing.depth_slope {most:g}); spread the change"
-        )
+        yield slot.text("steep", slope=f"{slopes[at]:.3g}", x=slot.x[at], most=f"{most:g}")
 
 
 def _none_can(slot: Slot, stretch: Stretch, trials: Sequence[Trial]) -> str:
     """Return the refusal of a stretch that no cutter makes, with the reasons of all."""
-    deepest = float(slot.depth[slot.within(stretch.start, stretch.stop)].max())
-    narrowest, widths = mm(stretch.narrowest), mm(stretch.widest)
+    widths = sorted(trial.cutter.width for trial in trials)
+    nearest = min(widths, key=lambda width: abs(width - stretch.narrowest))
+    kind, wide = "none straight", mm(stretch.widest)
     if stretch.tapers:
-        widths = f"{narrowest} to {widths}"
-    reasons = "; ".join(f"{cutter_name(t.cutter)}: {', '.join(t.reasons)}" for t in trials)
-    by_width = sorted({trial.cutter.width for trial in trials})
-    nearest = mm(min(by_width, key=lambda width: abs(width - stretch.narrowest)))
-    remedy = (
-        f"A width that tapers asks for several passes: an end mill of at most {narrowest} would "
-        f"do; or give the slots one width, nearest {nearest}"
-        if stretch.tapers
-        else f"A saw of {narrowest} or an end mill of at most {narrowest} would do; the nearest "
-        f"width is {nearest}"
-    )
-    return (
-        f"{slot.key}: no cutter of shop.cutters makes the slots from x = {mm(stretch.start)} to "
-        f"{mm(stretch.stop)}, {widths} wide and up to {mm(deepest)} deep. {reasons}. {remedy}"
+        kind, wide = "none tapering", f"{mm(stretch.narrowest)} to {wide}"
+    return slot.text(
+        "none",
+        start=stretch.start,
+        stop=stretch.stop,
+        widths=wide,
+        deepest=float(slot.depth[slot.within(stretch.start, stretch.stop)].max()),
+        reasons="; ".join(f"{cutter_name(t.cutter)}: {', '.join(t.reasons)}" for t in trials),
+        remedy=text(kind, narrowest=stretch.narrowest, nearest=nearest),
     )
 
 
-def _plenums(slot: Slot, outer: tuple[bool, bool]) -> Iterator[str]:
+def _plenums(slot: Slot) -> Iterator[str]:
     """Yield what is to be known where slots end inside the cooled length."""
     (start, stop), changes = slot.span, slot.channels.count_changes
-    inner = [x for x, own in zip((start, stop), outer, strict=True) if not own]
+    inner = [x for x, own in zip(slot.span, slot.outer, strict=True) if not own]
     if places := sorted({*inner, *(x for x, _ in changes if start < x < stop)}):
-        yield (
-            f"{slot.key}: slots end at x = {', '.join(map(mm, places))}: a cutter is assumed to "
-            "run out into the groove of the plenum there, which must be as long as the run-out of "
-            "a disc, or it cuts the lands beyond"
-        )
+        yield slot.text("plenums", places=", ".join(map(mm, places)))
     if not slot.design.shop.cutters:
-        yield (
-            f"{slot.key}: no shop.cutters given, so the floor is assumed as designed: name the "
-            "shop's saws and end mills to have it checked"
-        )
+        yield slot.text("no cutters")
 
 
 def _beyond(slot: Slot, cuts: Sequence[ToolPath]) -> Iterator[str]:
@@ -274,11 +211,8 @@ def _beyond(slot: Slot, cuts: Sequence[ToolPath]) -> Iterator[str]:
     for cut in cuts:
         if cut.bridge > tolerance:
             how = "bridges the arc" if cut.cutter.kind == "saw" else "does not follow the floor"
-            yield (
-                f"{slot.key}: the {cutter_name(cut.cutter)} {how} and leaves {fine(cut.bridge)} of "
-                f"copper on the floor at x = {place(cut.x_bridge)}, more than shop.depth_tolerance "
-                f"{mm(tolerance)}"
-            )
+            name, left, x = cutter_name(cut.cutter), fine(cut.bridge), place(cut.x_bridge)
+            yield slot.text("beyond", cutter=name, how=how, left=left, x=x, tolerance=tolerance)
 
 
 def _cut_notes(slot: Slot, cuts: Sequence[ToolPath], width: Array) -> Iterator[str]:
@@ -286,29 +220,11 @@ def _cut_notes(slot: Slot, cuts: Sequence[ToolPath], width: Array) -> Iterator[s
     for cut in cuts:
         name = cutter_name(cut.cutter)
         if cut.cutter.depth is None:
-            yield (
-                f"{slot.key}: the depth of cut of the {name} is not given; it needs "
-                f"{fine(cut.reach)}"
-            )
+            yield slot.text("depth of cut", cutter=name, reach=fine(cut.reach))
         for ramp in cut.ramps:
-            yield f"{slot.key}: {_ramp_text(name, ramp)}"
+            kind, length = "ramp" if ramp.inside else "runs out", place(ramp.length)
+            yield slot.text(kind, cutter=name, x=ramp.x, end=ramp.place, length=length)
     narrow = width < slot.width - 1e-6
     if np.any(narrow):
         x = slot.x[narrow]
-        yield (
-            f"{slot.key}: between x = {mm(float(x[0]))} and {mm(float(x[-1]))} a wider cutter has "
-            "its ramp and a narrower one runs on: the lower part of the slot is "
-            f"{mm(float(width[narrow].min()))} wide there"
-        )
-
-
-def _ramp_text(name: str, ramp: Ramp) -> str:
-    if ramp.inside:
-        return (
-            f"the {name} may not run out at x = {mm(ramp.x)} ({ramp.place}): over the last "
-            f"{place(ramp.length)} the slot is a ramp"
-        )
-    return (
-        f"the {name} runs out {place(ramp.length)} beyond x = {mm(ramp.x)} ({ramp.place}): keep "
-        "that length free, or see shop.run_out"
-    )
+        yield slot.text("runs on", start=x[0], stop=x[-1], width=width[narrow].min())

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from regen.design import ContourShape, Design
+from regen.design import ContourShape
 from regen.errors import GeometryError
-from regen.geometry.circuits import Path
 from regen.geometry.contour import Contour, build_contour, cooled_range
-from regen.geometry.curves import mm
 from regen.shop.cutters.floor import disc_floor, meridian
 from regen.shop.cutters.plan import CutPlan, cutter_name
-from regen.shop.cutters.slots import fine
+from regen.shop.cutters.slots import Slot, fine, text
 from regen.shop.cutters.tool_paths import ToolPath
 
 SHANK = 4e-3
@@ -42,115 +41,86 @@ class Remedy:
     text: str
 
 
-def remedies(
-    design: Design, contour: Contour, paths: Sequence[Path], plan: CutPlan
-) -> tuple[Remedy, ...]:
+def remedies(plan: CutPlan) -> tuple[Remedy, ...]:
     """Return what would leave no more copper than the tolerance of depth, where a saw leaves more.
 
     For each saw that bridges: the largest disc that does not, an end mill, and the arcs of the
     contour that this disc would follow; empty if none bridges.
     """
     result: list[Remedy] = []
-    for path, circuit in zip(paths, plan.circuits, strict=True):
+    for circuit in plan.circuits:
+        slot = circuit.slot
         for cut in circuit.tool_paths:
-            if cut.cutter.diameter is not None and cut.bridge > design.shop.depth_tolerance:
-                deepest = float(circuit.wanted_depth.max())
-                plunge = float((circuit.wanted_depth / np.cos(circuit.slope)).max())
-                saw = _Bridging(design, contour, path, cut, cut.cutter.diameter)
-                result += [saw.smaller(deepest), saw.mill(plunge), *saw.arcs()]
+            if cut.radius > 0.0 and cut.bridge > slot.design.shop.depth_tolerance:
+                result += [_smaller(slot, cut), _mill(slot, cut), *_arcs(slot, cut)]
     return tuple(result)
 
 
-@dataclass(frozen=True)
-class _Bridging:
-    """A saw that leaves too much copper in one circuit's slots, its diameter [m]."""
+def _keeps(slot: Slot, contour: Contour, diameter: float) -> bool:
+    """Return whether a disc leaves no more copper than the tolerance, along the normal [m]."""
+    design, channels = slot.design, slot.channels
+    span = cooled_range(contour, channels)
+    m = meridian(contour, design.liner.wall, channels.depth, span, diameter, COARSE)
+    *_, cut = disc_floor(m.x, m.floor, diameter / 2)
+    within = slice(m.first, m.last + 1)
+    cosine = 1.0 / np.hypot(1.0, np.gradient(m.floor[within], m.step))
+    left = float(((cut - m.floor)[within] * cosine).max())
+    return left <= design.shop.depth_tolerance
 
-    design: Design
-    contour: Contour
-    path: Path
-    cut: ToolPath
-    diameter: float
 
-    def keeps(self, contour: Contour, diameter: float) -> bool:
-        """Return whether a disc leaves no more copper than the tolerance, along the normal."""
-        channels, wall = self.path.circuit.channels, self.design.liner.wall
-        span = cooled_range(contour, channels)
-        m = meridian(contour, wall, channels.depth, span, diameter, COARSE)
-        *_, cut = disc_floor(m.x, m.floor, diameter / 2)
-        within = slice(m.first, m.last + 1)
-        cosine = 1.0 / np.hypot(1.0, np.gradient(m.floor[within], m.step))
-        left = float(((cut - m.floor)[within] * cosine).max())
-        return left <= self.design.shop.depth_tolerance
+def _smaller(slot: Slot, cut: ToolPath) -> Remedy:
+    """Return the largest disc that leaves no more than the tolerance."""
+    deepest, tolerance = float(slot.depth.max()), slot.design.shop.depth_tolerance
+    least = float(np.ceil(2 * (deepest + SHANK) / DISC_STEP - 1e-9) * DISC_STEP)
+    keeps = partial(_keeps, slot, slot.contour)
+    if not keeps(least):
+        sizes = {"disc": least, "deepest": deepest, "shank": 2 * SHANK}
+        return Remedy("shop.cutters", None, text("no saw", **sizes, tolerance=tolerance))
+    largest = _last_good(least, 2 * cut.radius, DISC_STEP, keeps)
+    width = cut.cutter.width
+    smaller = text("smaller saw", width=width, disc=largest, tolerance=tolerance)
+    return Remedy("shop.cutters", largest, smaller)
 
-    def smaller(self, deepest: float) -> Remedy:
-        """Return the largest disc that leaves no more than the tolerance."""
-        least = 2 * (deepest + SHANK)
-        least = float(np.ceil(least / DISC_STEP - 1e-9) * DISC_STEP)
-        width, tolerance = mm(self.cut.cutter.width), mm(self.design.shop.depth_tolerance)
-        if not self.keeps(self.contour, least):
-            text = (
-                f"no saw does: a disc of {mm(least)}, the smallest that reaches {mm(deepest)} deep "
-                f"on a shank of {mm(2 * SHANK)}, still leaves more than {tolerance}"
-            )
-            return Remedy("shop.cutters", None, text)
-        largest = _last_good(
-            least, self.diameter, DISC_STEP, lambda diameter: self.keeps(self.contour, diameter)
-        )
-        text = (
-            f"a smaller saw: {width} wide with a disc of at most {mm(largest)} leaves no more than "
-            f"{tolerance} of copper"
-        )
-        return Remedy("shop.cutters", largest, text)
 
-    def mill(self, plunge: float) -> Remedy:
-        """Return an end mill that goes straight towards the axis by ``plunge`` [m]."""
-        width = self.cut.cutter.width
-        text = f"an end mill of at most {mm(width)} that reaches {fine(plunge)} follows the floor"
-        return Remedy("shop.cutters", width, text)
+def _mill(slot: Slot, cut: ToolPath) -> Remedy:
+    """Return an end mill, which goes straight towards the axis."""
+    reach, width = float((slot.depth / np.cos(slot.slope)).max()), cut.cutter.width
+    return Remedy("shop.cutters", width, text("end mill", width=width, reach=fine(reach)))
 
-    def arcs(self) -> Iterator[Remedy]:
-        """Yield the arcs of the contour round the throat that the disc follows."""
-        shape, name = self.design.contour, cutter_name(self.cut.cutter)
-        needed = self.diameter / 2 + float(self.design.liner.wall.at(self.cut.x_bridge))
-        if not isinstance(shape, ContourShape):
-            text = (
-                f"a contour whose radius of curvature is nowhere below {mm(needed)} round the "
-                f"throat: the {name} then leaves nothing"
-            )
-            yield Remedy("contour.profile", needed, text)
-            return
-        own = {arc: float(getattr(shape, arc)) for arc in ARCS}
-        throat = self.contour.throat_radius
-        sure = np.ceil(needed / throat / RATIO_STEP) * RATIO_STEP
 
-        def changed(ratio: float) -> dict[str, Any]:
-            return {arc: max(value, ratio) for arc, value in own.items()}
+def _arcs(slot: Slot, cut: ToolPath) -> Iterator[Remedy]:
+    """Yield the arcs of the contour round the throat that the disc follows."""
+    shape, name = slot.design.contour, cutter_name(cut.cutter)
+    needed = cut.radius + float(slot.design.liner.wall.at(cut.x_bridge))
+    if not isinstance(shape, ContourShape):
+        curvature = text("curvature", radius=needed, cutter=name)
+        yield Remedy("contour.profile", needed, curvature)
+        return
+    own = {arc: float(getattr(shape, arc)) for arc in ARCS}
+    throat = slot.contour.throat_radius
+    sure = np.ceil(needed / throat / RATIO_STEP) * RATIO_STEP
 
-        def keeps(ratio: float) -> bool:
-            try:
-                sized = throat if shape.throat_diameter is None else None
-                made = build_contour(replace(shape, **changed(ratio)), sized)
-                return self.keeps(made, self.diameter)
-            except GeometryError:
-                return False
+    def changed(ratio: float) -> dict[str, Any]:
+        return {arc: max(value, ratio) for arc, value in own.items()}
 
-        if not keeps(sure):
-            text = (
-                f"no arcs of this contour: the {name} needs radii of {sure:.2f} times the "
-                "throat's, which do not fit into it"
-            )
-            yield Remedy("contour", None, text)
-            return
-        ratio = _last_good(sure, min(own.values()), RATIO_STEP, keeps)
-        new = [(arc, value) for arc, value in changed(ratio).items() if value != own[arc]]
-        if new:
-            together = " and ".join(f"contour.{arc} = {value:.2f}" for arc, value in new)
-            text = (
-                f"larger arcs: with {together} the {name} leaves no more than "
-                f"{mm(self.design.shop.depth_tolerance)}; the gas side changes with them, so solve "
-                "again"
-            )
-            yield Remedy(f"contour.{new[0][0]}", ratio, text)
+    def keeps(ratio: float) -> bool:
+        try:
+            sized = throat if shape.throat_diameter is None else None
+            made = build_contour(replace(shape, **changed(ratio)), sized)
+            return _keeps(slot, made, 2 * cut.radius)
+        except GeometryError:
+            return False
+
+    if not keeps(sure):
+        yield Remedy("contour", None, text("no arcs", cutter=name, ratio=f"{sure:.2f}"))
+        return
+    ratio = _last_good(sure, min(own.values()), RATIO_STEP, keeps)
+    new = [(arc, value) for arc, value in changed(ratio).items() if value != own[arc]]
+    if new:
+        arcs = " and ".join(f"contour.{arc} = {value:.2f}" for arc, value in new)
+        tolerance = slot.design.shop.depth_tolerance
+        larger = text("arcs", arcs=arcs, cutter=name, tolerance=tolerance)
+        yield Remedy(f"contour.{new[0][0]}", ratio, larger)
 
 
 def _last_good(good: float, bad: float, step: float, keeps: Callable[[float], bool]) -> float:

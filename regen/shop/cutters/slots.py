@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,7 +15,9 @@ from regen.design import Channels, Design, Profile
 from regen.geometry.circuits import Path
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Array, mm
-from regen.shop.cutters.floor import STEP, Meridian, meridian
+from regen.sources import DATA
+
+TEXTS: dict[str, str] = tomllib.loads((DATA / "cutters.toml").read_text(encoding="utf-8"))
 
 SPACING = 0.1e-3
 """Between the places along x at which a cut slot is given [m], at most."""
@@ -39,13 +42,13 @@ class Stretch:
 class Slot:
     """Slots of one circuit, laid along the contour as ``path``.
 
-    ``open_ends``: whether a cutter may run out through the injector-side and nozzle-side end.
+    ``outer``: whether its injector-side and nozzle-side end are those of the cooled length.
     """
 
     design: Design
     contour: Contour
     path: Path
-    open_ends: tuple[bool, bool]
+    outer: tuple[bool, bool]
 
     @property
     def key(self) -> str:
@@ -56,6 +59,15 @@ class Slot:
     def span(self) -> tuple[float, float]:
         """Where it begins and ends along the contour [m]."""
         return float(self.path.x[0]), float(self.path.x[-1])
+
+    @property
+    def open_ends(self) -> tuple[bool, bool]:
+        """Whether a cutter may run out through the injector-side and nozzle-side end."""
+        allowed, (injector, nozzle) = self.design.shop.run_out, self.outer
+        return (
+            not injector or allowed in ("both ends", "injector"),
+            not nozzle or allowed in ("both ends", "nozzle"),
+        )
 
     @property
     def channels(self) -> Channels:
@@ -101,19 +113,18 @@ class Slot:
         """Stretches along x, each of one width or tapering."""
         return stretches_of(self.channels.width, self.span)
 
-    def floor_at(self, x: float) -> float:
-        """Return the axial position of the wanted floor on the normal of ``x`` [m]."""
-        return float(x - self.design.liner.wall.at(x) * np.sin(self.contour.slope_angle(x)))
-
-    def meridian(self, reach: float, step: float = STEP) -> Meridian:
-        """Return floor and blank, going on by ``reach`` beyond the ends, on a grid ``step`` [m]."""
-        sizes = self.design.liner.wall, self.channels.depth
-        return meridian(self.contour, *sizes, self.span, reach, step)
+    def points(self, distance: Array) -> tuple[Array, Array]:
+        """Return x and r (F,) at distances (F,) along the normals of its places [m]."""
+        return self.x - distance * np.sin(self.slope), self.r + distance * np.cos(self.slope)
 
     def within(self, start: float, stop: float) -> NDArray[np.bool_]:
         """Return which of its places lie between two positions [m], both included."""
         slack = SPACING * 1e-3
         return np.asarray((self.x >= start - slack) & (self.x <= stop + slack))
+
+    def text(self, name: str, **values: object) -> str:
+        """Return a text on these slots, see ``text``."""
+        return text(name, key=self.key, **values)
 
 
 def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ...]:
@@ -140,6 +151,12 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
         else:
             joined.append(new)
     return tuple(joined)
+
+
+def text(name: str, **values: object) -> str:
+    """Return a text of data/cutters.toml, its values filled in; floats are lengths [m]."""
+    shown = {key: mm(one) if isinstance(one, float) else one for key, one in values.items()}
+    return TEXTS[name].format(**shown)
 
 
 def fine(length: float) -> str:

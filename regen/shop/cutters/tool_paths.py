@@ -10,9 +10,9 @@ import numpy as np
 
 from regen.checks.shop_rules import greatest_aspect
 from regen.design import Cutter
-from regen.geometry.curves import Array, mm
-from regen.shop.cutters.floor import STEP, Meridian, disc_floor, flat_floor, wall_left
-from regen.shop.cutters.slots import FIT, Slot, Stretch, fine
+from regen.geometry.curves import Array
+from regen.shop.cutters.floor import STEP, Meridian, disc_floor, flat_floor, meridian, wall_left
+from regen.shop.cutters.slots import FIT, Slot, Stretch, fine, text
 
 TOUCH = 0.5e-6
 """A disc touches a corner if it is no further from it [m]."""
@@ -27,6 +27,7 @@ NO_SLOT = 1e-6
 """A slot less deep than this is none [m]."""
 
 Place = Literal["injector end", "nozzle end", "narrower slot"]
+ENDS: tuple[Place, Place] = "injector end", "nozzle end"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,33 +113,28 @@ def try_cutter(slot: Slot, cutter: Cutter, stretch: Stretch) -> Trial:
     here = slot.within(stretch.start, stretch.stop)
     deepest = float(slot.depth[here].max())
     if cutter.width > stretch.narrowest + FIT:
-        reasons.append(f"too wide for {mm(stretch.narrowest)}")
+        reasons.append(text("too wide", slot=stretch.narrowest))
     elif saw and stretch.tapers:
-        reasons.append("the width tapers, and a saw cuts one width")
+        reasons.append(text("saw tapers"))
     elif saw and cutter.width < stretch.widest - FIT:
-        reasons.append(f"too narrow for {mm(stretch.widest)}: a saw cuts one width")
+        reasons.append(text("too narrow", slot=stretch.widest))
     passes = int(np.ceil((stretch.widest - FIT) / cutter.width))
     passes = max(passes, 2) if stretch.tapers else passes
     aspect = float((slot.depth[here] / np.minimum(cutter.width, slot.width[here])).max())
     if aspect > greatest_aspect(shop):
-        reasons.append(
-            f"{mm(deepest)} of depth is {aspect:.3g} times its width, above shop.greatest_aspect "
-            f"{shop.greatest_aspect:g}"
-        )
-    unknown = ""
+        ratios = {"aspect": f"{aspect:.3g}", "most": f"{shop.greatest_aspect:g}"}
+        reasons.append(text("slender", deepest=deepest, **ratios))
     if saw and cutter.diameter is None:
-        unknown = "its diameter is not given, so the floor it leaves is not known"
-    elif cutter.diameter is not None and cutter.diameter <= 2 * deepest:
-        unknown = f"its disc is no larger than twice the depth of {mm(deepest)}"
-    if unknown:
-        return Trial(cutter, stretch, passes, (*reasons, unknown))
+        return Trial(cutter, stretch, passes, (*reasons, text("no disc")))
+    if cutter.diameter is not None and cutter.diameter <= 2 * deepest:
+        return Trial(cutter, stretch, passes, (*reasons, text("small disc", deepest=deepest)))
     trace = _trace(slot, cutter, stretch.start, stretch.stop, (False, False))
     left = np.where(here, _wall(slot, trace) - slot.wall, 0.0)
-    at, reach = int(np.argmax(left)), _reach(slot, cutter, trace)
+    at, reach = int(np.argmax(left)), _reach(cutter, trace)
     if cutter.depth is not None and reach > cutter.depth + FIT:
-        reasons.append(f"it cuts at most {mm(cutter.depth)} deep, and {fine(reach)} is needed")
+        reasons.append(text("short", depth=cutter.depth, reach=fine(reach)))
     if np.any(left[here] > slot.depth[here] - NO_SLOT):
-        reasons.append(f"its disc leaves no slot at all at x = {mm(slot.x[at])}")
+        reasons.append(text("no slot", x=slot.x[at]))
     bridge, where = float(left[at]), float(slot.x[at])
     return Trial(cutter, stretch, passes, tuple(reasons), reach, bridge, where)
 
@@ -157,30 +153,22 @@ def tool_paths(slot: Slot, chosen: Sequence[Trial]) -> tuple[ToolPath, ...]:
 def _region(slot: Slot, trial: Trial) -> tuple[float, float]:
     """Return how far along the slot a cutter may go without cutting it too wide [m]."""
     stretches = slot.stretches
-    first = last = stretches.index(trial.stretch)
-    fits = [stretch.narrowest > trial.cutter.width - FIT for stretch in stretches]
-    while first > 0 and fits[first - 1]:
-        first -= 1
-    while last < len(stretches) - 1 and fits[last + 1]:
-        last += 1
+    at, least = stretches.index(trial.stretch), trial.cutter.width - FIT
+    narrow = [n for n, stretch in enumerate(stretches) if stretch.narrowest <= least]
+    first = max((n + 1 for n in narrow if n < at), default=0)
+    last = min((n - 1 for n in narrow if n > at), default=-1)
     return stretches[first].start, stretches[last].stop
 
 
 def _tool_path(
     slot: Slot, cutter: Cutter, start: float, stop: float, trials: Sequence[Trial]
 ) -> ToolPath:
-    first, last = slot.span
-    at_end = start <= first, stop >= last
-    names: tuple[Place, Place] = ("injector end", "nozzle end")
-    places = tuple(name if at else "narrower slot" for name, at in zip(names, at_end, strict=True))
+    at_end = start <= slot.span[0], stop >= slot.span[1]
     closed = not (at_end[0] and slot.open_ends[0]), not (at_end[1] and slot.open_ends[1])
     trace = _trace(slot, cutter, start, stop, closed)
     worst = max(trials, key=lambda trial: trial.bridge or 0.0)
-    ramps = tuple(
-        _ramp(slot, cutter, trace, side, places[side], closed[side])
-        for side in (0, 1)
-        if cutter.kind == "saw"
-    )
+    sides = (0, 1) if cutter.kind == "saw" else ()
+    ramps = tuple(_ramp(slot, cutter, trace, side, at_end[side], closed[side]) for side in sides)
     return ToolPath(
         cutter=cutter,
         start=start,
@@ -189,7 +177,7 @@ def _tool_path(
         x=trace.x,
         r=trace.r,
         wall=np.where(slot.within(start, stop), _wall(slot, trace), slot.wall + slot.depth),
-        reach=max(_reach(slot, cutter, trace), *(trial.reach or 0.0 for trial in trials)),
+        reach=max(_reach(cutter, trace), *(trial.reach or 0.0 for trial in trials)),
         bridge=worst.bridge or 0.0,
         x_bridge=worst.x_bridge,
         ramps=ramps,
@@ -201,10 +189,14 @@ def _trace(
 ) -> _Trace:
     """Let a cutter go along a slot, kept from what lies beyond a closed end."""
     if cutter.diameter is None:
-        m = slot.meridian(4 * cutter.width, min(STEP, cutter.width / 2 / MILL_PARTS))
+        reach, step = 4 * cutter.width, min(STEP, cutter.width / 2 / MILL_PARTS)
     else:
-        m = slot.meridian(cutter.diameter)
-    low, high = (round((slot.floor_at(x) - m.x[0]) / m.step) for x in (start, stop))
+        reach, step = cutter.diameter, STEP
+    sizes = slot.design.liner.wall, slot.channels.depth
+    m = meridian(slot.contour, *sizes, slot.span, reach, step)
+    ends_x = np.array([start, stop])
+    floor_x = ends_x - slot.design.liner.wall.at(ends_x) * np.sin(slot.contour.slope_angle(ends_x))
+    low, high = np.rint((floor_x - m.x[0]) / m.step).astype(int).tolist()
     # a disc rests on the corner of a closed end, the side of a mill stands at it
     beyond = int(cutter.diameter is None)
     ends = low - beyond if closed[0] else -1, high + beyond if closed[1] else m.x.size
@@ -216,27 +208,21 @@ def _trace(
         return _Trace(m, m.x[along], tip[along], cut, (low, high))
     radius = cutter.diameter / 2
     x, centre, cut = disc_floor(m.x, floor, radius)
-    path = x, centre
-    one = _last(m, path, cut, radius, low, int(closed[0]))
-    other = _last(m, path, cut, radius, high, -int(closed[1]))
-    along = slice(min(one, other), max(one, other) + 1)
-    return _Trace(m, x[along], centre[along], cut, (low, high))
 
+    def last(at: int, inward: int) -> int:
+        """Return the point of the path from which the disc makes the floor at one of its ends.
 
-def _last(
-    m: Meridian, path: tuple[Array, Array], cut: Array, radius: float, at: int, inward: int
-) -> int:
-    """Return the point of a disc's path from which it makes the floor at one of its ends.
+        Of all that touch the corner of a closed end it is the innermost: the lowest.
+        """
+        off = radius**2 - (x - m.x[at]) ** 2
+        rim = np.where(off >= 0.0, centre - np.sqrt(np.maximum(off, 0.0)), np.inf)
+        if inward == 0:
+            return int(np.argmin(rim))
+        touching = np.flatnonzero(rim <= cut[at] + TOUCH)
+        return int(touching.max() if inward > 0 else touching.min())
 
-    Of all that touch the corner of a closed end it is the innermost: the lowest.
-    """
-    x, centre = path
-    off = radius**2 - (x - m.x[at]) ** 2
-    rim = np.where(off >= 0.0, centre - np.sqrt(np.maximum(off, 0.0)), np.inf)
-    if inward == 0:
-        return int(np.argmin(rim))
-    touching = np.flatnonzero(rim <= cut[at] + TOUCH)
-    return int(touching.max() if inward > 0 else touching.min())
+    first, final = sorted((last(low, int(closed[0])), last(high, -int(closed[1]))))
+    return _Trace(m, x[first : final + 1], centre[first : final + 1], cut, (low, high))
 
 
 def _wall(slot: Slot, trace: _Trace) -> Array:
@@ -245,7 +231,7 @@ def _wall(slot: Slot, trace: _Trace) -> Array:
     return wall_left(slot.x, slot.r, slot.slope, slot.wall, most, trace.m.x, trace.cut)
 
 
-def _reach(slot: Slot, cutter: Cutter, trace: _Trace) -> float:
+def _reach(cutter: Cutter, trace: _Trace) -> float:
     """Return the depth of cut that a cutter needs [m].
 
     A saw's collar turns about its centre and is wider than the slot: no land may come nearer to
@@ -262,10 +248,13 @@ def _reach(slot: Slot, cutter: Cutter, trace: _Trace) -> float:
     return float(cutter.diameter / 2 - np.sqrt((dx**2 + dr**2).min()))
 
 
-def _ramp(slot: Slot, cutter: Cutter, trace: _Trace, side: int, place: Place, closed: bool) -> Ramp:
-    """Return where a disc runs out at one end."""
+def _ramp(slot: Slot, cutter: Cutter, trace: _Trace, side: int, at_end: bool, closed: bool) -> Ramp:
+    """Return where a disc runs out at one end of what it cuts."""
     radius, m = (cutter.diameter or 0.0) / 2, trace.m
-    x_end = slot.span[side] if place != "narrower slot" else _station(slot, m.x[trace.ends[side]])
+    place, x_end = ENDS[side], slot.span[side]
+    if not at_end:
+        floor = slot.points(slot.wall)[0]
+        place, x_end = "narrower slot", float(np.interp(m.x[trace.ends[side]], floor, slot.x))
     if not closed:
         depth = float(slot.channels.depth.at(x_end))
         return Ramp(place, x_end, float(np.sqrt(depth * (2 * radius - depth))), False)
@@ -280,9 +269,3 @@ def _ramp(slot: Slot, cutter: Cutter, trace: _Trace, side: int, place: Place, cl
     shift = 0.5 * (before - after) / bent if bent < 0.0 else 0.0
     touch = float(m.x[inner[k]]) + m.step * float(np.clip(shift, -1.0, 1.0))
     return Ramp(place, x_end, abs(touch - float(m.x[trace.ends[side]])), True)
-
-
-def _station(slot: Slot, x_floor: float) -> float:
-    """Return the place along the contour whose floor is at an axial position [m]."""
-    at = slot.x - slot.wall * np.sin(slot.slope)
-    return float(np.interp(x_floor, at, slot.x))

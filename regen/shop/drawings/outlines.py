@@ -23,6 +23,22 @@ DRAWN = 0.5e-6
 NEAR = 1e-9
 """Points closer than this are one [m]."""
 
+STEP = 1e-3
+"""Distance of the rows of a cutting table along the axis [m]; all rows are on whole steps."""
+
+LONG = 0.25
+"""Slots longer than this have rows twice as far apart [m]."""
+
+STRAIGHT = 4e-6
+"""Straight lines from row to row miss the slot floor by at most this [m]: a fifth of the 0.02 mm
+that a wall is claimed to."""
+
+HALVINGS = 5
+"""How often a step is halved where the floor is bent."""
+
+CLOSE = 0.03e-3
+"""A row on a whole step is left out where another is nearer than this [m]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -42,7 +58,13 @@ class Curve:
 
         ``corners`` are numbers of points that are kept whatever they miss.
         """
-        kept = thinned(x, r, DRAWN, corners)
+
+        def missed(a: int, b: int) -> tuple[Array, float]:
+            along, across = x[b] - x[a], r[b] - r[a]
+            away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
+            return away, DRAWN * np.hypot(along, across)
+
+        kept = split(x.size, missed, corners)
         return cls(x[kept], r[kept], np.zeros(kept.size))
 
 
@@ -57,30 +79,13 @@ def hot_wall(contour: Contour) -> Curve:
 def _piece(segment: Segment) -> tuple[Array, Array, Array]:
     """Return vertices and bulges of one segment without its last vertex."""
     ends = np.array([segment.x0, segment.x1])
-    if isinstance(segment, Line):
-        return ends[:1], segment.at(ends)[0][:1], np.zeros(1)
-    if isinstance(segment, Arc):
+    if isinstance(segment, Line | Arc):
         r, slope, _ = segment.at(ends)
         turned = np.diff(np.arctan(slope))  # rising x: a bulge to the axis turns counterclockwise
         return ends[:1], r[:1], np.tan(turned / 4)
     x = np.linspace(ends[0], ends[1], 2 + int((ends[1] - ends[0]) / FINE))
-    r = segment.at(x)[0]
-    kept = thinned(x, r, DRAWN)[:-1]
-    return x[kept], r[kept], np.zeros(kept.size)
-
-
-def thinned(x: Array, r: Array, off: float, corners: Sequence[int] = ()) -> NDArray[np.int64]:
-    """Return which points (n,) [m] leave a polyline that misses none by more than ``off`` [m].
-
-    Numbers of the kept points, both ends and ``corners`` among them.
-    """
-
-    def missed(a: int, b: int) -> tuple[Array, float]:
-        along, across = x[b] - x[a], r[b] - r[a]
-        away = np.abs(along * (r[a : b + 1] - r[a]) - across * (x[a : b + 1] - x[a]))
-        return away, off * np.hypot(along, across)
-
-    return split(x.size, missed, corners)
+    piece = Curve.through(x, segment.at(x)[0])
+    return piece.x[:-1], piece.r[:-1], piece.bulge[:-1]
 
 
 def outermost(x: Array, r: Array) -> tuple[Array, Array]:
@@ -103,10 +108,33 @@ def outermost(x: Array, r: Array) -> tuple[Array, Array]:
     return places, np.max(heights, axis=0)
 
 
-def steps(start: float, stop: float, extra: Sequence[float] = ()) -> Array:
-    """Return rising positions ``FINE`` apart or closer, both ends and extra ones included [m]."""
-    even = np.linspace(start, stop, 2 + int((stop - start) / FINE))
-    inside = [place for place in extra if start < place < stop]
-    places = np.unique(np.concatenate([even, inside]))
-    apart = np.concatenate([[True], np.diff(places) > NEAR])
-    return np.asarray(places[apart])
+def table_places(x: Array, r: Array, fixed: Array) -> Array:
+    """Return the positions of a table's rows [m]: close enough to go straight between them.
+
+    ``x``, ``r`` are close points of the curve; ``fixed`` positions, both ends among them, must
+    have a row.
+    """
+    step = STEP if np.ptp(x) <= LONG else 2 * STEP
+    whole = np.arange(np.ceil(x[0] / step), np.floor(x[-1] / step) + 1) * step
+    at = np.concatenate([fixed, whole[_free(whole, fixed)]])
+    for _ in range(HALVINGS):
+        step /= 2
+        at = np.unique(at)
+        middle = np.round((at[:-1] + at[1:]) / 2 / step) * step
+        at = np.append(at, middle[_bent(at, x, r) & _free(middle, fixed)])
+    at = np.unique(at)
+    return np.asarray(at[np.concatenate([[True], np.diff(at) > NEAR])])
+
+
+def _free(at: Array, fixed: Array) -> NDArray[np.bool_]:
+    """Return which positions have no fixed one so near that a row for each would confuse."""
+    return np.asarray(np.min(np.abs(at[:, None] - fixed), axis=1) > CLOSE)
+
+
+def _bent(at: Array, x: Array, r: Array) -> NDArray[np.bool_]:
+    """Return between which positions (n,) a straight line would miss the floor (n - 1,)."""
+    miss = np.abs(r - np.interp(x, at, np.interp(at, x, r)))
+    bent = np.zeros(at.size - 1, dtype=bool)
+    off = miss > STRAIGHT
+    bent[np.clip(np.searchsorted(at, x[off], side="right") - 1, 0, at.size - 2)] = True
+    return bent

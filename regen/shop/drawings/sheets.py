@@ -7,24 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regen.design import Design, Profile
-from regen.geometry.circuits import Path
+from regen.design import Design
 from regen.geometry.contour import Contour
 from regen.geometry.curves import MERGE, Array
 from regen.result import Result
-from regen.shop.cutters.plan import CircuitCut, CutPlan
+from regen.shop.cutters.plan import CutPlan
 from regen.shop.cutters.tool_paths import ToolPath
-from regen.shop.drawings.outlines import Curve, hot_wall
-from regen.shop.drawings.stretches import (
-    Course,
-    Distance,
-    Ring,
-    Rows,
-    Stretch,
-    ring,
-    stretches,
-    table_places,
-)
+from regen.shop.drawings.outlines import Curve, hot_wall, table_places
+from regen.shop.drawings.stretches import Distance, Ring, Rows, Stretch, ring, stretches
+from regen.shop.plating.plan import PlatingPlan
 
 CONTOUR, SLOT_FLOOR, BLANK_OUTSIDE = "HOT_GAS_CONTOUR", "SLOT_FLOOR", "LINER_BLANK_OUTSIDE"
 COPPER_OUTSIDE, JACKET_OUTSIDE = "COPPER_OUTSIDE", "JACKET_FINISHED_OUTSIDE"
@@ -49,14 +40,13 @@ APART = (50e-3, 0.22)
 
 @dataclass(frozen=True, slots=True)
 class Tool:
-    """One cutter on its path along the slots of one stretch, its number among them ``number``.
+    """One cutter on its path along the slots of one stretch.
 
     ``path`` is that along the whole circuit. ``x``, ``r`` (n,) are where the centre of a disc goes
     in this stretch, or the middle of a mill's flat end [m]; straight from one to the next.
     """
 
     label: str
-    number: int
     stretch: Stretch
     path: ToolPath
     x: Array
@@ -67,16 +57,16 @@ class Tool:
 class Sheet:
     """One stretch of slots: its rows, which tool leaves the floor there, the remark on a row.
 
-    ``gauged`` are the places where every slot is measured, by name, a row each; ``volume`` is that
-    of all its slots, to be filled with wax [m3].
+    ``gauged`` are the places where every slot is measured, a row each, ``gauges`` their names;
+    ``volume`` is that of all its slots, to be filled with wax [m3].
     """
 
-    number: int
     stretch: Stretch
     rows: Rows
     tools: tuple[str, ...]
     remarks: tuple[str, ...]
-    gauged: tuple[tuple[str, Rows], ...]
+    gauges: tuple[str, ...]
+    gauged: Rows
     volume: float
 
 
@@ -101,28 +91,19 @@ class ShopSet:
 
 
 def shop_set(
-    design: Design,
-    paths: Sequence[Path],
-    contour: Contour,
-    plan: CutPlan,
-    result: Result,
-    plated: Course | None = None,
-    case_hash: str = "",
+    plan: CutPlan, result: Result, plated: PlatingPlan | None = None, case_hash: str = ""
 ) -> ShopSet:
     """Return all that a shop is given to cut and close the slots of a design as the case gives it.
 
     ``plan`` has its cutters, able to make it; ``result`` is solved with the floor that they leave;
-    ``plated`` is copper and jacket together before the last turning, along the contour [m].
+    ``plated`` is the plan of an electroformed jacket.
     """
+    design, contour = plan.circuits[0].slot.design, plan.circuits[0].slot.contour
     hottest = float(result.summary["x_T_wall_hot_max_m"])
-    slots = stretches(design, contour, paths, plan)
-    by_name = {circuit.name: circuit for circuit in plan.circuits}
-    tools = _tools(slots, by_name)
+    slots = stretches(plan)
+    tools = _tools(slots)
     named = {0.0: "throat", hottest: "hottest wall"}
-    sheets = tuple(
-        _sheet(number, stretch, by_name[stretch.circuit], tools, named)
-        for number, stretch in enumerate(slots, start=1)
-    )
+    sheets = tuple(_sheet(stretch, tools, named) for stretch in slots)
     turned = [(CONTOUR, hot_wall(contour))]
     cut = turned.copy()
     for stretch in slots:
@@ -131,7 +112,7 @@ def shop_set(
             turned.append((BLANK_OUTSIDE, blank))
         for name, distance in _layers(design, stretch, plated).items():
             turned.append((OUTSIDES[name], _curve(stretch, distance)))
-        cut += [(BLANK_OUTSIDE, blank), (SLOT_FLOOR, _curve(stretch, stretch.wall.at))]
+        cut += [(BLANK_OUTSIDE, blank), (SLOT_FLOOR, _curve(stretch, stretch.wall))]
     for tool in tools:
         cut.append((f"{CUTTER_PATH}_{tool.label}", Curve(tool.x, tool.r, np.zeros(tool.x.size))))
     rings = _rings(design, slots, contour, hottest)
@@ -141,7 +122,7 @@ def shop_set(
 
 
 def _curve(stretch: Stretch, distance: Distance) -> Curve:
-    s = stretch.places()
+    s = stretch.places
     x, r = stretch.surface(distance)
     if x.size != s.size:  # grown together in a groove
         return Curve.through(x, r)
@@ -150,30 +131,30 @@ def _curve(stretch: Stretch, distance: Distance) -> Curve:
     return Curve.through(x, r, at.tolist())
 
 
-def _layers(design: Design, stretch: Stretch, plated: Course | None = None) -> dict[str, Distance]:
+def _layers(
+    design: Design, stretch: Stretch, plated: PlatingPlan | None = None
+) -> dict[str, Distance]:
     """Return what lies on the blank: copper if there is one, jacket, jacket as plated."""
-    closeout, thickness = design.closeout, dict[str, Course | Profile]()
-    if closeout.copper > 0:
-        thickness["copper"] = Profile.constant(closeout.copper)
-    thickness["jacket"] = Profile.constant(closeout.thickness)
+    copper, jacket = design.closeout.copper, design.closeout.thickness
+    layers: dict[str, Distance] = {}
+    if copper > 0:
+        layers["copper"] = lambda s: stretch.to_top(s) + copper
+    layers["jacket"] = lambda s: stretch.to_top(s) + jacket
     if plated is not None:
-        thickness["jacket as plated"] = plated
-
-    def outside(thick: Course | Profile) -> Distance:
-        return lambda s: stretch.to_top(s) + thick.at(s)
-
-    return {name: outside(thick) for name, thick in thickness.items()}
+        x, thick = plated.x, copper + plated.nickel.as_plated
+        layers["jacket as plated"] = lambda s: stretch.to_top(s) + np.interp(s, x, thick)
+    return layers
 
 
-def _tools(slots: Sequence[Stretch], by_name: Mapping[str, CircuitCut]) -> tuple[Tool, ...]:
+def _tools(slots: Sequence[Stretch]) -> tuple[Tool, ...]:
     """Return the path of every cutter along every stretch that it cuts in.
 
     Where the number of slots changes, those of one stretch end: a path that went on would cut the
     lands of the next.
     """
     tools: list[Tool] = []
-    for number, stretch in enumerate(slots, start=1):
-        for path in by_name[stretch.circuit].tool_paths:
+    for stretch in slots:
+        for path in stretch.cut.tool_paths:
             if path.stop < stretch.start + SAME or path.start > stretch.stop - SAME:
                 continue
             low, high = path.x[[0, -1]]
@@ -185,7 +166,7 @@ def _tools(slots: Sequence[Stretch], by_name: Mapping[str, CircuitCut]) -> tuple
             r = np.interp(own, path.x, path.r)
             at = table_places(own, r, own[[0, -1]])
             label = f"C{len(tools) + 1}"
-            tools.append(Tool(label, number, stretch, path, at, np.interp(at, own, r)))
+            tools.append(Tool(label, stretch, path, at, np.interp(at, own, r)))
     return tuple(tools)
 
 
@@ -195,35 +176,24 @@ def _touching(stretch: Stretch, s: float, radius: float) -> float:
     return float(rows.floor_x[0] - radius * np.sin(rows.floor_slope[0]))
 
 
-def _sheet(
-    number: int,
-    stretch: Stretch,
-    circuit: CircuitCut,
-    tools: Sequence[Tool],
-    named: Mapping[float, str],
-) -> Sheet:
+def _sheet(stretch: Stretch, tools: Sequence[Tool], named: Mapping[float, str]) -> Sheet:
     rows = stretch.rows(tuple(named))
-    mine = [tool for tool in tools if tool.number == number]
+    mine = [tool for tool in tools if tool.stretch is stretch]
     labels = ("-",) * rows.x.size
     if mine:
-        walls = np.stack([np.interp(rows.x, circuit.x, tool.path.wall) for tool in mine])
+        walls = [np.interp(rows.x, stretch.cut.slot.x, tool.path.wall) for tool in mine]
         labels = tuple(mine[n].label for n in np.argmin(walls, axis=0))
-    return Sheet(
-        number=number,
-        stretch=stretch,
-        rows=rows,
-        tools=labels,
-        remarks=tuple(_remark(x, stretch, named) for x in rows.x),
-        gauged=_gauged(stretch, named),
-        volume=_volume(stretch),
-    )
+    remarks = tuple(_remark(x, stretch, named) for x in rows.x)
+    gauges = _gauges(stretch, named)
+    gauged = stretch.rows_at(np.array(list(gauges)))
+    return Sheet(stretch, rows, labels, remarks, tuple(gauges.values()), gauged, _volume(stretch))
 
 
 def _volume(stretch: Stretch) -> float:
     """Return what all slots of a stretch hold [m3]."""
-    s = stretch.places()
-    x, r = stretch.points(lambda at: stretch.wall.at(at) + stretch.depth.at(at) / 2, s)
-    area = stretch.width.at(s) * stretch.depth.at(s)
+    s = stretch.places
+    x, r = stretch.points(lambda at: stretch.wall(at) + stretch.depth(at) / 2, s)
+    area = stretch.width(s) * stretch.depth(s)
     return float(
         stretch.count * np.sum((area[1:] + area[:-1]) / 2 * np.hypot(np.diff(x), np.diff(r)))
     )
@@ -236,7 +206,7 @@ def _remark(x: float, stretch: Stretch, named: Mapping[float, str]) -> str:
     return ", ".join(dict.fromkeys(text for at, text in marks if abs(x - at) < SAME))
 
 
-def _gauged(stretch: Stretch, named: Mapping[float, str]) -> tuple[tuple[str, Rows], ...]:
+def _gauges(stretch: Stretch, named: Mapping[float, str]) -> dict[float, str]:
     """Return where every slot is measured: near both ends, at throat and hottest wall, between."""
     inset = min(END, (stretch.stop - stretch.start) / 4)
     first, last = stretch.start + inset, stretch.stop - inset
@@ -246,9 +216,7 @@ def _gauged(stretch: Stretch, named: Mapping[float, str]) -> tuple[tuple[str, Ro
     for a, b in zip(sorted(names)[:-1], sorted(names)[1:], strict=True):
         parts = max(int(np.ceil((b - a) / apart - 0.2)), 1)
         names |= {float(x): "between" for x in np.linspace(a, b, parts + 1)[1:-1]}
-    places = sorted(names)
-    rows = stretch.rows_at(np.array(places))
-    return tuple((names[x], rows.row(n)) for n, x in enumerate(places))
+    return {x: names[x] for x in sorted(names)}
 
 
 def _rings(
@@ -263,34 +231,9 @@ def _rings(
         for stretch in slots:
             if not stretch.start <= place <= stretch.stop:
                 continue
-            at = float(stretch.points(stretch.wall.at, np.array([place]))[0][0])
+            at = float(stretch.points(stretch.wall, np.array([place]))[0][0])
             section = ring(stretch, _layers(design, stretch), name, at)
             if section is not None and all(abs(at - other.x) > SAME for other in rings):
                 rings.append(section)
                 break
     return tuple(rings)
-
-
-def tool_text(tool: Tool) -> str:
-    """Return a cutter as text: kind, sizes, passes, run-outs."""
-    path, stretch, cutter = tool.path, tool.stretch, tool.path.cutter
-    width = f"{cutter.width * 1e3:g}"
-    text = f"{tool.label}: {cutter.kind}, {width} mm wide, for the {stretch.count} slots of "
-    text += f"{stretch.circuit} (stretch {tool.number})"
-    if cutter.diameter:
-        text += f", disc {cutter.diameter * 1e3:g} mm in diameter; a reground disc has another path"
-    if path.passes > 1:
-        text += (
-            f", up to {path.passes} passes side by side: outermost each (width listed - {width})/2 "
-            "off the middle"
-        )
-    text += f"; from x = {tool.x[0] * 1e3:.3f} to {tool.x[-1] * 1e3:.3f}"
-    for ramp in path.ramps:
-        if not stretch.start <= ramp.x <= stretch.stop:
-            continue
-        length = f"{ramp.length * 1e3:.1f} mm"
-        effect = f"it needs {length} free beyond, and marks the blank there"
-        if ramp.inside:
-            effect = f"the slot is shallower over {length}"
-        text += f"; at its {ramp.place} (x = {ramp.x * 1e3:.1f}) {effect}"
-    return f"{text}."

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from regen.metals.alloys import Fact
 from regen.shop.plating.baths import ZERO_CELSIUS, facts
-from regen.shop.plating.check import Check, Verdict, check, judged
+from regen.shop.plating.check import Check, Verdict, check, judged, note
 from regen.shop.plating.faraday import metal
 from regen.shop.plating.values import LayerSpec
 
@@ -19,29 +19,30 @@ UM_H = 1e-6 / 3600.0
 def checks(specs: Sequence[LayerSpec], wax_melts: float | None) -> Iterator[Check]:
     """Yield the checks of the baths in plating order; ``wax_melts`` [K] where it is known."""
     for spec in specs:
+        bath = spec.bath
         yield _current(spec)
-        low, high = spec.bath.efficiencies
-        note = f"{spec.bath.name}: {low.value:g} to {high.value:g}; thickness is proportional to it"
-        yield _window(spec, "efficiency", spec.efficiency, spec.bath.efficiencies, [note])
+        low, high = bath.efficiency_low, bath.efficiency_high
+        text = note("usual efficiency", bath=bath.name, low=low.value, high=high.value)
+        yield _window(spec, "efficiency", spec.efficiency, low, high, [text])
         if spec.rate is not None:
             yield _rate(spec, spec.rate)
         yield _temperature(spec)
         if spec.stress is not None:
             yield _stress(spec, spec.stress)
-    yield _wax(specs, wax_melts)
+    yield _wax(max(spec.temperature for spec in specs), wax_melts)
 
 
 def _window(
     spec: LayerSpec,
     quantity: str,
     value: float,
-    window: tuple[Fact, Fact],
+    low: Fact,
+    high: Fact,
     notes: Sequence[str],
     *,
     broken: bool = False,
 ) -> Check:
     """Return the check of a value that belongs between two; outside is "watch", or "broken"."""
-    low, high = window
     below = value < low.value
     limit = low if below else high
     verdict: Verdict = "kept" if low.value <= value <= high.value else "watch"
@@ -59,20 +60,17 @@ def _window(
 
 def _current(spec: LayerSpec) -> Check:
     bath, j = spec.bath, spec.current_density
-    low, high = (end.value for end in bath.window)
-    least, most = bath.widest
-    notes = [f"{bath.name}: {low / A_DM2:.3g} to {high / A_DM2:.3g} A/dm2"]
-    if not low <= j <= high:
-        notes.append("outside this window stress and soundness of the deposit are not known here")
+    low, high, least, most = bath.window_low, bath.window_high, bath.widest_low, bath.widest_high
+    notes = [note("window", bath=bath.name, low=low.value / A_DM2, high=high.value / A_DM2)]
+    if not low.value <= j <= high.value:
+        notes.append(note("outside window"))
     beyond = (least is not None and j < least.value) or (most is not None and j > most.value)
     if beyond:
-        ends = [f"{end.value / A_DM2:.3g}" if end else "-" for end in bath.widest]
-        notes.append(f"the widest range quoted is {ends[0]} to {ends[1]} A/dm2")
-    if j < low and bath.key == "sulfamate":
-        notes.append(
-            "very low current density does not give low stress: +75 to +136 MPa were measured"
-        )
-    return _window(spec, "current_density", j, bath.window, notes, broken=beyond)
+        lowest, highest = (f"{end.value / A_DM2:.3g}" if end else "-" for end in (least, most))
+        notes.append(note("widest", low=lowest, high=highest))
+    if j < low.value and bath.key == "sulfamate":
+        notes.append(note("very low current"))
+    return _window(spec, "current_density", j, low, high, notes, broken=beyond)
 
 
 def _rate(spec: LayerSpec, rate: float) -> Check:
@@ -80,51 +78,46 @@ def _rate(spec: LayerSpec, rate: float) -> Check:
     j, name = spec.current_density, spec.bath.metal
     theory = metal(name).growth(j, spec.efficiency)
     most = metal(name).growth(j, 1.0)
-    if judged(rate, most, "max") == "broken":
-        note = (
-            f"more than the {most / UM_H:.3g} um/h that {j / A_DM2:.3g} A/dm2 can deposit at all: "
-            "check rate and current density"
-        )
-    else:
-        note = (
-            f"{rate / theory:.2f} of the {theory / UM_H:.3g} um/h from {j / A_DM2:.3g} A/dm2 at "
-            f"efficiency {spec.efficiency:g}; equivalent to a steady "
-            f"{j * rate / theory / A_DM2:.2g} A/dm2"
-        )
-    return check("{metal}_rate", rate, most, notes=[note], metal=name)
+    key = "rate too high" if judged(rate, most, "max") == "broken" else "rate"
+    text = note(
+        key,
+        most=most / UM_H,
+        density=j / A_DM2,
+        share=rate / theory,
+        theory=theory / UM_H,
+        efficiency=spec.efficiency,
+        steady=j * rate / theory / A_DM2,
+    )
+    return check("{metal}_rate", rate, most, notes=[text], metal=name)
 
 
 def _temperature(spec: LayerSpec) -> Check:
     bath, T = spec.bath, spec.temperature
-    low, high = (end.value for end in bath.temperatures)
-    notes = [f"{bath.name}: {low - ZERO_CELSIUS:.0f} to {high - ZERO_CELSIUS:.0f} degC"]
-    decays = T > high and bath.key == "sulfamate"
+    low, high = bath.temperature_low, bath.temperature_high
+    celsius = {"low": low.value - ZERO_CELSIUS, "high": high.value - ZERO_CELSIUS}
+    notes = [note("temperature", bath=bath.name, **celsius)]
+    decays = T > high.value and bath.key == "sulfamate"
     if decays:
-        notes.append("hotter, the sulfamate breaks down and the stress rises")
-    return _window(spec, "bath_temperature", T, bath.temperatures, notes, broken=decays)
+        notes.append(note("decays"))
+    return _window(spec, "bath_temperature", T, low, high, notes, broken=decays)
 
 
 def _stress(spec: LayerSpec, stress: float) -> Check:
     """Compare the deposit's stress with the limit of the shop's quality check."""
     bath = spec.bath
-    key, limit = "{metal}_stress", bath.stress_limit
-    note = f"{stress / 1e6:+.0f} MPa; measure it each shift on a strip or spiral"
+    key, limit, name = "{metal}_stress", bath.stress_limit, bath.metal
     if limit is None:
-        note = f"{note}; no usual limit is known for {bath.name}"
+        text = note("stress limit unknown", stress=stress / 1e6, bath=bath.name)
         source = spec.stress_source
-        return check(key, stress, notes=[note], verdict="told", source=source, metal=bath.metal)
-    size, source = abs(stress), limit.source
-    return check(key, size, limit.value, notes=[note], source=source, metal=bath.metal)
+        return check(key, stress, notes=[text], verdict="told", source=source, metal=name)
+    text = note("measure stress", stress=stress / 1e6)
+    return check(key, abs(stress), limit.value, notes=[text], source=limit.source, metal=name)
 
 
-def _wax(specs: Sequence[LayerSpec], melts: float | None) -> Check:
+def _wax(hottest: float, melts: float | None) -> Check:
     above = facts("shop")["wax_above_bath"]
-    hottest = max(spec.temperature for spec in specs)
     least = hottest + above.value
-    note = f"at least {above.value:.0f} K above {hottest - ZERO_CELSIUS:.0f} degC"
+    text = note("wax melts", above=above.value, hottest=hottest - ZERO_CELSIUS)
     if melts is None:
-        note = (
-            f"the wax must not begin to melt below {least - ZERO_CELSIUS:.0f} degC; give "
-            "plating.wax_melts of the grade you use"
-        )
-    return check("wax", melts, least, notes=[note], source=above.source)
+        text = note("wax unknown", least=least - ZERO_CELSIUS)
+    return check("wax", melts, least, notes=[text], source=above.source)

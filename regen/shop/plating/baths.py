@@ -5,13 +5,14 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
+from operator import getitem
 from typing import Any, Literal
 
 from regen.metals.alloys import Fact
 from regen.sources import DATA
 
-FILE = DATA / "plating.toml"
+_FILE: dict[str, Any] = tomllib.loads((DATA / "plating.toml").read_text(encoding="utf-8"))
 
 FACTORS = {
     "-": (1.0, "-"),
@@ -36,30 +37,27 @@ MetalName = Literal["copper", "nickel"]
 class Bath:
     """A plating bath: its metal, and what is usual and known of it, in SI.
 
-    ``window`` holds the current densities [A/m2] in which results are known, ``widest`` the
-    widest that are quoted, where they are; ``stress`` is usual, ``stress_limit`` that of its
-    quality check either way [Pa], where known.
+    In the window of current densities results are known, the widest is quoted, where it is;
+    ``stress`` is usual, ``stress_limit`` that of its quality check either way [Pa], where known.
     """
 
     key: str
     name: str
     metal: MetalName
+    notes: tuple[str, ...]
     current_density: Fact
     efficiency: Fact
-    efficiencies: tuple[Fact, Fact]
-    window: tuple[Fact, Fact]
-    widest: tuple[Fact | None, Fact | None]
+    efficiency_low: Fact
+    efficiency_high: Fact
+    window_low: Fact
+    window_high: Fact
     temperature: Fact
-    temperatures: tuple[Fact, Fact]
-    stress: Fact | None
-    stress_limit: Fact | None
-    notes: tuple[str, ...]
-
-
-@cache
-def _file() -> Mapping[str, Any]:
-    with FILE.open("rb") as file:
-        return tomllib.load(file)
+    temperature_low: Fact
+    temperature_high: Fact
+    widest_low: Fact | None = None
+    widest_high: Fact | None = None
+    stress: Fact | None = None
+    stress_limit: Fact | None = None
 
 
 def _fact(entry: Mapping[str, Any]) -> Fact:
@@ -72,29 +70,13 @@ def _fact(entry: Mapping[str, Any]) -> Fact:
 
 def facts(*tables: str) -> dict[str, Fact]:
     """Return the numbers of one table of the file in SI, such as "hydrogen", "ratios"."""
-    table = _file()
-    for name in tables:
-        table = table[name]
+    table: Mapping[str, Any] = reduce(getitem, tables, _FILE)
     return {key: _fact(entry) for key, entry in table.items() if "value" in entry}
 
 
 @cache
 def bath(key: str) -> Bath:
     """Return a bath in SI: "sulfamate", "watts" or "acid-copper"."""
-    entry = _file()["baths"][key]
-    of = {name: _fact(value) for name, value in entry.items() if isinstance(value, dict)}
-    return Bath(
-        key=key,
-        name=entry["name"],
-        metal=entry["metal"],
-        current_density=of["current_density"],
-        efficiency=of["efficiency"],
-        efficiencies=(of["efficiency_low"], of["efficiency_high"]),
-        window=(of["window_low"], of["window_high"]),
-        widest=(of.get("widest_low"), of.get("widest_high")),
-        temperature=of["temperature"],
-        temperatures=(of["temperature_low"], of["temperature_high"]),
-        stress=of.get("stress"),
-        stress_limit=of.get("stress_limit"),
-        notes=tuple(entry["notes"]),
-    )
+    entry = _FILE["baths"][key]
+    notes = tuple(entry["notes"])
+    return Bath(key, entry["name"], entry["metal"], notes, **facts("baths", key))

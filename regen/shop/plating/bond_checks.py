@@ -15,8 +15,12 @@ from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
 from regen.shop.plating import deposit_stress as ds
-from regen.shop.plating.baths import Bath, facts
-from regen.shop.plating.check import Check, check
+from regen.shop.plating.baths import facts
+from regen.shop.plating.check import Check, check, note
+from regen.shop.plating.values import LayerSpec
+
+States = tuple[Array, Array, Array]
+"""Stresses as plated, cooled to 21 degC and running (S,) [Pa]."""
 
 ROOM = 294.15
 """Room temperature [K]: 21 degC, from which the expansion of nickel is tabulated."""
@@ -27,20 +31,23 @@ class PlatedLayers:
     """The layers on the solved design, arrays (S,) at the stations of the result, SI.
 
     ``as_plated`` is the nickel before its last turning, ``nickel`` and ``copper`` what is left;
-    ``stress`` the nickel's own [Pa], ``T_bath`` its bath's temperature, ``T_jacket`` the solved
-    one on the lands [K], ``pressure`` that of the coolant where nothing flows [Pa].
+    ``spec`` is the nickel's, ``T_jacket`` the solved one on the lands [K], ``pressure`` that of the
+    coolant where nothing flows [Pa].
     """
 
     design: Design
     stations: Mapping[str, Array]
-    bath: Bath
+    spec: LayerSpec
     copper: Array
     nickel: Array
     as_plated: Array
-    stress: float
-    T_bath: float
     T_jacket: Array
-    pressure: Array
+    pressure: float
+
+    @property
+    def stress(self) -> float:
+        """Stress of the nickel as deposited [Pa], 0 if it is not known."""
+        return self.spec.stress or 0.0
 
     @property
     def x(self) -> Array:
@@ -76,23 +83,22 @@ def checks(layers: PlatedLayers) -> Iterator[Check]:
 
 
 def _moduli(design: Design) -> Moduli:
-    nickel, note = metals.jacket(design), ""
+    nickel, text = metals.jacket(design), ""
     try:
         E = float(nickel.value("youngs_modulus", 293.15).value)
     except RangeError:
         E = facts("bond")["modulus"].value
-        note = f"modulus of sulfamate nickel, {E / 1e9:.0f} GPa, used for {nickel}"
-    return Moduli(
-        nickel=E,
-        nu=float(nickel.value("poisson_ratio", 293.15).value),
-        liner=float(metals.liner(design).value("youngs_modulus", ROOM).value),
-        copper=float(metals.plated_copper(design).value("youngs_modulus", ROOM).value),
-        note=note,
+        text = note("modulus", E=E / 1e9, nickel=nickel)
+    nu = float(nickel.value("poisson_ratio", 293.15).value)
+    liner, copper = (
+        float(metal.value("youngs_modulus", ROOM).value)
+        for metal in (metals.liner(design), metals.plated_copper(design))
     )
+    return Moduli(E, nu, liner, copper, text)
 
 
-def _stresses(layers: PlatedLayers, moduli: Moduli) -> tuple[Array, Array, Array]:
-    """Return the nickel's stress (S,) as plated, cooled to 21 degC and running [Pa]."""
+def _stresses(layers: PlatedLayers, moduli: Moduli) -> States:
+    """Return the nickel's stress (S,) in each state [Pa]."""
     own = np.full_like(layers.nickel, layers.stress)
     room = np.full_like(own, ROOM)
     hot = 0.5 * (layers.stations["T_wall_hot_mean_K"] + layers.stations["T_wall_cold_K"])
@@ -108,8 +114,8 @@ def _mismatch(layers: PlatedLayers, moduli: Moduli, T_liner: Array, T_jacket: Ar
     s = layers.stations
     liner = replace(metals.liner(layers.design), beyond="nan")
     jacket = replace(metals.jacket(layers.design), beyond="nan")
-    strain = thermal_strain(liner, T_liner, layers.T_bath)
-    strain = strain - thermal_strain(jacket, T_jacket, layers.T_bath)
+    strain = thermal_strain(liner, T_liner, layers.spec.temperature)
+    strain = strain - thermal_strain(jacket, T_jacket, layers.spec.temperature)
     share = s["land_width_m"] / (s["land_width_m"] + s["channel_width_m"])
     solid = s["wall_m"] + layers.copper + s["channel_depth_m"] * share
     ratio = moduli.nickel * layers.nickel / (moduli.liner * solid)
@@ -127,9 +133,7 @@ def _yield(metal: AlloyCondition, T: Array | float) -> Array:
         return np.full(np.shape(T), np.nan)
 
 
-def _debond(
-    layers: PlatedLayers, moduli: Moduli, stresses: tuple[Array, Array, Array]
-) -> Iterator[Check]:
+def _debond(layers: PlatedLayers, moduli: Moduli, stresses: States) -> Iterator[Check]:
     """Compare the energy stored in each state, where it is greatest, with the bond's toughness."""
     toughness, bond = layers.design.plating.toughness, facts("bond")
     elastic = moduli.nickel, moduli.nu
@@ -137,8 +141,7 @@ def _debond(
     for n, (stress, h) in enumerate(zip(stresses, thickness, strict=True), start=1):
         energy = ds.stored_energy(stress, h, *elastic)
         if np.isnan(energy).all():
-            note = "expansion and yield of the liner are not tabulated at its temperatures"
-            yield check(f"stored_energy_{n}", notes=[note])
+            yield check(f"stored_energy_{n}", notes=[note("energy unknown")])
             continue
         i = int(np.nanargmax(energy))
         s, t = float(stress[i]), float(h[i])
@@ -149,13 +152,9 @@ def _debond(
             notes.append(f"the bond holds up to {most * 1e3:.3g} mm at this stress")
         if toughness is None and n == 1:
             low, high = bond["toughness_low"].value, bond["toughness_high"].value
-            notes += [
-                "bond toughness not given: plate a coupon in the same load, test it, and give "
-                f"plating.toughness. Nickel on steel had {low:.0f}-{high:.0f} J/m2",
-                "smut, passive nickel or wax can lower it more than ten times",
-            ]
+            notes += [note("toughness", low=low, high=high), note("smut")]
         if np.isnan(stress).any():
-            notes.append("stations beyond the liner's tables are left out")
+            notes.append(note("left out"))
         notes.append(moduli.note)
         yield check(f"stored_energy_{n}", energy[i], toughness, x_m=layers.x[i], notes=notes)
 
@@ -169,58 +168,50 @@ def _hoop(layers: PlatedLayers, moduli: Moduli) -> Array:
 def _shrink(layers: PlatedLayers, moduli: Moduli) -> Check:
     hoop, liner = _hoop(layers, moduli), metals.liner(layers.design)
     i = int(np.argmax(np.abs(hoop)))
-    strength = float(_yield(liner, layers.T_bath))
-    notes = [f"{hoop[i] / 1e6:+.0f} MPa", "no support counted from lands between slots or wax"]
+    strength = float(_yield(liner, layers.spec.temperature))
+    notes = [f"{hoop[i] / 1e6:+.0f} MPa", note("no support")]
     if unknown := np.isnan(strength):
-        notes.append(f"yield of {liner} is not known at {layers.T_bath:.0f} K: give your own")
+        notes.append(note("liner yield", liner=liner, T=layers.spec.temperature))
     limit = None if unknown else strength
     return check("liner_shrink", abs(hoop[i]), limit, x_m=layers.x[i], notes=notes)
 
 
-def _buckling(
-    layers: PlatedLayers, moduli: Moduli, stresses: tuple[Array, Array, Array]
-) -> Iterator[Check]:
+def _buckling(layers: PlatedLayers, moduli: Moduli, stresses: States) -> Iterator[Check]:
     """Compare compression with what buckles a layer over slots, and over unbonded patches."""
     w, plating = layers.stations["channel_width_m"], layers.design.plating
     E, nu = moduli.nickel, moduli.nu
 
-    def most_squeezed(key: str, stress: Array, holds: Array, note: str = "") -> Check:
+    def most_squeezed(key: str, stress: Array, holds: Array, text: str = "") -> Check:
         squeeze = np.maximum(-stress, 0.0)
         i = int(np.argmax(squeeze / np.maximum(holds, 1e-300)))
-        notes = ["" if squeeze.any() else "in tension in every state that is known", note]
+        notes = ["" if squeeze.any() else note("in tension"), text]
         return check(key, squeeze[i], holds[i], x_m=layers.x[i], notes=notes)
 
     if (layers.copper > 0.0).any():
-        own, note = plating.copper_stress, ""
-        if own is None:
-            note = (
-                "the copper's own stress is not given (plating.copper_stress): only the squeeze "
-                "from the nickel counts"
-            )
+        own = plating.copper_stress
+        text = note("copper stress") if own is None else ""
         nu_copper = float(metals.plated_copper(layers.design).value("poisson_ratio", 293.15).value)
         holds = ds.strip_buckling(layers.copper, w, moduli.copper, nu_copper)
-        yield most_squeezed("copper_buckling", (own or 0.0) + _hoop(layers, moduli), holds, note)
+        yield most_squeezed("copper_buckling", (own or 0.0) + _hoop(layers, moduli), holds, text)
     least = np.fmin.reduce(stresses)
     yield most_squeezed("nickel_buckling", least, ds.strip_buckling(layers.nickel, w, E, nu))
     if plating.unbond is not None:
         holds = ds.patch_buckling(layers.nickel, plating.unbond, E, nu)
-        note = f"patch {plating.unbond * 1e3:g} mm wide"
-        yield most_squeezed("patch_buckling", least, holds, note)
+        text = f"patch {plating.unbond * 1e3:g} mm wide"
+        yield most_squeezed("patch_buckling", least, holds, text)
         return
-    limit = layers.bath.stress_limit
+    limit = layers.spec.bath.stress_limit
     assumed = limit.value if limit else abs(layers.stress)
     wide = layers.nickel * np.sqrt(ds.patch_buckling(1.0, 1.0, E, nu) / assumed)
     i = int(np.argmin(wide))
-    note = (
-        f"no patch is given (plating.unbond); at {assumed / 1e6:.0f} MPa of compression one "
-        f"{wide[i] * 1e3:.0f} mm wide would lift"
-    )
-    yield check("patch_buckling", x_m=layers.x[i], notes=[note])
+    text = note("no patch", stress=assumed / 1e6, wide=wide[i] * 1e3)
+    yield check("patch_buckling", x_m=layers.x[i], notes=[text])
 
 
 def _lands(layers: PlatedLayers) -> Check:
     s = layers.stations
-    tension = land_tension(layers.pressure, s["channel_width_m"], s["land_width_m"])
+    pressure = np.asarray(layers.pressure)
+    tension = land_tension(pressure, s["channel_width_m"], s["land_width_m"])
     i = int(np.argmax(tension))
     return check("land_bond", tension[i], layers.design.closeout.bond_strength, x_m=layers.x[i])
 
@@ -228,11 +219,10 @@ def _lands(layers: PlatedLayers) -> Check:
 def _unbond(layers: PlatedLayers) -> Iterator[Check]:
     jacket = metals.jacket(layers.design)
     factor, patch = layers.design.limits.yield_factor, layers.design.plating.unbond
-    strength = np.broadcast_to(_yield(jacket, layers.T_jacket), layers.T_jacket.shape)
+    strength = _yield(jacket, layers.T_jacket)
     cold = _yield(jacket, 293.15)
     if np.isnan(cold):
-        note = f"yield of {jacket} is not tabulated: give it for your bath, from a coupon"
-        yield check("roof_bending", notes=[note])
+        yield check("roof_bending", notes=[note("jacket yield", jacket=jacket)])
         return
     unknown = np.isnan(strength)
     strength = np.where(unknown, cold, strength)
@@ -241,9 +231,7 @@ def _unbond(layers: PlatedLayers) -> Iterator[Check]:
     i = int(np.argmin(wide / slots))
     notes = [f"factor {factor:g} on yield", f"the slot there is {slots[i] * 1e3:.2f} mm wide"]
     if unknown.any():
-        notes.append(
-            f"yield at 293 K, since none is tabulated at the jacket's {layers.T_jacket.max():.0f} K"
-        )
+        notes.append(note("jacket cold", T=layers.T_jacket.max()))
     yield check("roof_bending", wide[i], slots[i], x_m=layers.x[i], notes=notes)
     if patch is not None:
         i = int(np.argmin(wide))

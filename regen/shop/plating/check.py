@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Any, Literal
 
 from regen.sources import DATA
 
-FILE = DATA / "plating_checks.toml"
+_FILE: dict[str, Any] = tomllib.loads((DATA / "plating_checks.toml").read_text(encoding="utf-8"))
 
 Kind = Literal["max", "min"]
 Verdict = Literal["kept", "broken", "not checked", "watch", "told"]
@@ -37,10 +36,10 @@ class Check:
     note: str = ""
 
 
-@cache
-def _file() -> Mapping[str, Any]:
-    with FILE.open("rb") as file:
-        return tomllib.load(file)
+def note(key: str, **values: object) -> str:
+    """Return a note of data/plating_checks.toml, its values filled in."""
+    text: str = _FILE["notes"][key]
+    return text.format(**values)
 
 
 def judged(value: float, limit: float, kind: Kind) -> Verdict:
@@ -66,7 +65,7 @@ def check(
 
     ``verdict``, ``source`` and ``kind`` go before those of the file, ``values`` fill in its texts.
     """
-    entry = _file()[key]
+    entry = _FILE[key]
     kind = kind or entry.get("kind", "max")
     remarks = [*notes, entry.get("note", "")]
     if verdict is None and value is not None and limit is not None:

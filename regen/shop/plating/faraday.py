@@ -15,7 +15,6 @@ FARADAY = 96485.33
 class Metal:
     """A metal that is deposited: molar mass [kg/mol], electrons an ion [-], density [kg/m3]."""
 
-    name: str
     molar_mass: float
     valence: float
     density: float
@@ -27,26 +26,14 @@ class Metal:
 
     def growth(self, current_density: float, efficiency: float) -> float:
         """Return how fast a layer grows [m/s] by a current density [A/m2]."""
-        return self.equivalent * current_density * _checked(efficiency) / self.density
+        return self.equivalent * current_density * efficiency / self.density
 
     def charge(self, mass: float, efficiency: float) -> float:
         """Return the charge [C] that deposits a mass [kg]."""
-        return mass / (self.equivalent * _checked(efficiency))
-
-
-def _checked(efficiency: float) -> float:
-    """Return a cathode efficiency above 0 and at most 1 [-]; ValueError for another."""
-    if not 0.0 < efficiency <= 1.0:
-        message = (
-            f"cathode efficiency {efficiency:g}: it must be above 0 and at most 1, since a current "
-            "deposits no more than Faraday's law says"
-        )
-        raise ValueError(message)
-    return efficiency
+        return mass / (self.equivalent * efficiency)
 
 
 @cache
 def metal(name: str) -> Metal:
     """Return the numbers of "nickel" or "copper"."""
-    of = facts("metals", name)
-    return Metal(name, of["molar_mass"].value, of["valence"].value, of["density"].value)
+    return Metal(**{key: fact.value for key, fact in facts("metals", name).items()})

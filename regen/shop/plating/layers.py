@@ -10,23 +10,13 @@ import numpy as np
 
 from regen.result import Array
 from regen.shop.plating.baths import MetalName
+from regen.shop.plating.check import note
 from regen.shop.plating.faraday import metal
 from regen.shop.plating.surface import Surface
-from regen.shop.plating.values import LayerSpec, PlanError
+from regen.shop.plating.values import LayerSpec, PlanError, Turning
 
 MOST_CYCLES = 200
 """Beyond, each turning takes nearly all that grew since the one before."""
-
-
-@dataclass(frozen=True, slots=True)
-class Turning:
-    """When the layer is turned back [m]: mean growth of a cycle at most, and the cut each time.
-
-    The cut is what each turning but the last takes off the thinnest place.
-    """
-
-    each: float
-    cut: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,12 +108,8 @@ def cycles(spec: LayerSpec, turning: Turning, least: float) -> tuple[float, int]
         deposit = (spec.finished + spec.stock + (n - 1) * turning.cut) / least
         if deposit <= n * turning.each * (1.0 + 1e-12):
             return deposit, n
-    text = (
-        f"each turning takes {turning.cut * 1e3:g} mm off the thinnest place, where only "
-        f"{least * turning.each * 1e3:.3g} mm grew since the one before: the layer would take more "
-        f"than {MOST_CYCLES} cycles; turn back less often, or take off less"
-    )
-    raise PlanError(text, key="plating.turn_cut")
+    sizes = {"cut": turning.cut * 1e3, "grown": least * turning.each * 1e3}
+    raise PlanError(note("too many cycles", **sizes, most=MOST_CYCLES), key="plating.turn_cut")
 
 
 def plate(

@@ -9,15 +9,14 @@ import numpy as np
 
 from regen.checks.runs import Run
 from regen.checks.strength.structure import jacket_temperature
-from regen.design import ContourShape, Design
-from regen.geometry.contour import build_contour
+from regen.design import Design
 from regen.metals import selection as metals
 from regen.result import Array, Result
 from regen.shop.plating import bath_checks, bond_checks, hydrogen
 from regen.shop.plating.bath_checks import UM_H
 from regen.shop.plating.baths import facts
-from regen.shop.plating.check import Check, check
-from regen.shop.plating.layers import Layer, Step, Turning, plate
+from regen.shop.plating.check import Check, check, note
+from regen.shop.plating.layers import Layer, Step, plate
 from regen.shop.plating.surface import Surface, surface_of
 from regen.shop.plating.values import LayerSpec, Values, values_of
 
@@ -68,7 +67,7 @@ class PlatingPlan:
     @property
     def calendar_time(self) -> float:
         """Time with all turnings [s]."""
-        return self.on_time + len(self.steps) * self.values.turn_time
+        return self.on_time + len(self.steps) * self.values.turning.time
 
     @property
     def calendar_range(self) -> tuple[float, float]:
@@ -94,15 +93,14 @@ def plan_plating(design: Design, result: Result) -> PlatingPlan:
     electroformed, or no plan can be made of what is given.
     """
     values = values_of(design)
-    surface = _surface(design, result)
-    turning = Turning(values.turn_each, values.turn_cut)
+    surface = surface_of(design, result)
     base, layers = 0.0, []
     for spec in values.specs:
-        layers.append(plate(surface, spec, _ratio(spec, surface), turning, base))
+        layers.append(plate(surface, spec, _ratio(spec, surface), values.turning, base))
         base = spec.finished
     *below, nickel = layers
     copper = below[0].left if below else np.zeros_like(surface.x)
-    need, tolerance = _needed(result, surface), values.turn_tolerance
+    need, tolerance = _needed(result, surface), values.turning.tolerance
     thinnest = int(np.argmin(copper))
     barrier = max(float(copper[thinnest]) - tolerance, 0.0)
     return PlatingPlan(
@@ -121,19 +119,8 @@ def plan_plating(design: Design, result: Result) -> PlatingPlan:
             *bond_checks.checks(_plated(design, result, surface.x, copper, nickel)),
             *hydrogen.checks(design, barrier, float(surface.x[thinnest])),
         ),
-        notes=tuple(note for layer in layers for note in _notes(layer, surface.x)),
+        notes=tuple(text for layer in layers for text in _notes(layer, surface.x)),
         design_verdict=result.verdict,
-    )
-
-
-def _surface(design: Design, result: Result) -> Surface:
-    sized = isinstance(design.contour, ContourShape)
-    throat = 0.5 * result.summary["throat_diameter_m"] if sized else None
-    return surface_of(
-        build_contour(design.contour, throat),
-        result.stations,
-        extra_area=design.plating.extra_area,
-        ends=design.plating.ends == "plated",
     )
 
 
@@ -143,8 +130,8 @@ def _ratio(spec: LayerSpec, surface: Surface) -> Array:
     if spec.profile is not None:
         return surface.even(spec.profile.at(x))
     middle = 0.0 if x[0] < 0.0 < x[-1] else 0.5 * (x[0] + x[-1])
-    ends = (spec.end_ratio, 1.0, spec.end_ratio)
-    return surface.even(np.interp(x, (x[0], middle, x[-1]), ends))
+    ends = facts("shop")["end_ratio"].value
+    return surface.even(np.interp(x, (x[0], middle, x[-1]), (ends, 1.0, ends)))
 
 
 def _needed(result: Result, surface: Surface) -> Array:
@@ -158,16 +145,13 @@ def _needed(result: Result, surface: Surface) -> Array:
 def _thinnest(layer: Layer, x: Array) -> Check:
     """Check that the thinnest place is left with the thickness drawn and its turning stock."""
     spec, i = layer.spec, layer.thinnest
-    note = (
-        f"the deposit there is {layer.ratio[i]:.2f} of its mean, {layer.deposit * 1e3:.3g} mm in "
-        "all"
-    )
+    text = note("deposit", share=layer.ratio[i], mean=layer.deposit * 1e3)
     return check(
         "{metal}_at_thinnest",
         layer.as_plated[i],
         spec.finished + spec.stock,
         x_m=x[i],
-        notes=[note],
+        notes=[text],
         metal=layer.metal,
         needed=layer.deposit_needed * 1e3,
         finished=spec.finished * 1e3,
@@ -179,8 +163,7 @@ def _strength(need: Array, left: Array, x: Array, result: Result) -> Check:
     """Check what turning leaves, less its tolerance, against what strength needs."""
     unknown = np.isnan(need)
     if unknown.all():
-        note = "the thickness needed for pressure and thrust was not worked out"
-        return check("nickel_need", notes=[note])
+        return check("nickel_need", notes=[note("no need")])
     i = int(np.nanargmin(left - need))
     basis = next((one.note for one in result.findings if one.name == "jacket_needed"), "")
     greatest = f"greatest need anywhere {np.nanmax(need) * 1e3:.3g} mm"
@@ -195,44 +178,30 @@ def _plated(
     design: Design, result: Result, x: Array, copper: Array, nickel: Layer
 ) -> bond_checks.PlatedLayers:
     """Return the layers at the rows of the result, for the checks of stress."""
-    s = result.stations
-
-    def at_rows(along: Array) -> Array:
-        return np.asarray(np.interp(s["x_m"], x, along))
-
-    T_jacket = result.checked.get("T_jacket_K")
+    s, T_jacket = result.stations, result.checked.get("T_jacket_K")
     if T_jacket is None:
-        run = Run(result.stations, result.summary)
-        T_jacket = jacket_temperature(design, metals.liner(design), run)
+        T_jacket = jacket_temperature(design, metals.liner(design), Run(s, result.summary))
     return bond_checks.PlatedLayers(
         design=design,
         stations=s,
-        bath=nickel.spec.bath,
-        copper=at_rows(copper),
-        nickel=at_rows(nickel.left),
-        as_plated=at_rows(nickel.as_plated),
-        stress=nickel.spec.stress or 0.0,
-        T_bath=nickel.spec.temperature,
+        spec=nickel.spec,
+        copper=np.interp(s["x_m"], x, copper),
+        nickel=np.interp(s["x_m"], x, nickel.left),
+        as_plated=np.interp(s["x_m"], x, nickel.as_plated),
         T_jacket=T_jacket,
-        pressure=np.full_like(s["x_m"], result.summary["coolant_pressure_in_Pa"]),
+        pressure=result.summary["coolant_pressure_in_Pa"],
     )
 
 
 def _notes(layer: Layer, along: Array) -> Iterator[str]:
     """Yield what governs a layer's hours, and how a measured rate compares with theory."""
-    spec, i = layer.spec, layer.thinnest
+    spec, i, hours = layer.spec, layer.thinnest, layer.time / 3600
     x, share = float(along[i]), float(layer.ratio[i])
-    where = "the throat" if abs(x) < 1e-3 else f"x = {x * 1e3:.0f} mm"
     if share < 1.0 - WAIST:
-        even = layer.time * layer.even_deposit / layer.deposit_needed
-        yield (
-            f"{layer.metal}: {where} governs the hours. It gets {share:.2f} of the mean deposit; "
-            f"an even deposit would take about {even / 3600:.0f} h instead of "
-            f"{layer.time / 3600:.0f} h"
-        )
+        where = "the throat" if abs(x) < 1e-3 else f"x = {x * 1e3:.0f} mm"
+        even = layer.time * layer.even_deposit / layer.deposit_needed / 3600
+        values = {"metal": layer.metal, "share": share, "even": even, "hours": hours}
+        yield note("governs", where=where, **values)
     if spec.rate is not None:
-        yield (
-            f"{layer.metal}: hours by the shop's measured {spec.rate / UM_H:.3g} um/h, "
-            f"{layer.time / 3600:.0f} h; by Faraday's law at the set current, "
-            f"{layer.theory_time / 3600:.0f} h"
-        )
+        theory, rate = layer.theory_time / 3600, spec.rate / UM_H
+        yield note("measured", metal=layer.metal, rate=rate, hours=hours, theory=theory)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from regen.geometry.contour import Contour
-from regen.result import Array
+from regen.design import ContourShape, Design
+from regen.geometry.contour import build_contour
+from regen.result import Array, Result
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,29 +73,25 @@ def _middle(values: Array) -> Array:
     return np.asarray(0.5 * (values[1:] + values[:-1]))
 
 
-def surface_of(
-    contour: Contour,
-    stations: Mapping[str, Array],
-    *,
-    extra_area: float = 0.0,
-    ends: bool = True,
-) -> Surface:
+def surface_of(design: Design, result: Result) -> Surface:
     """Return the liner's outside at the stations of a solved design, each x once.
 
     Of several rows at one x, such as both passes of a circuit, the thickest liner counts.
     """
+    stations, sized = result.stations, isinstance(design.contour, ContourShape)
+    throat = 0.5 * result.summary["throat_diameter_m"] if sized else None
     solid = stations["wall_m"] + stations["channel_depth_m"]
     order = np.lexsort((-solid, stations["x_m"]))
     x = stations["x_m"][order]
     rows = order[np.concatenate([[True], np.diff(x) > 0.0])]
     x = stations["x_m"][rows]
-    slope = contour.slope_angle(x)
+    slope = build_contour(design.contour, throat).slope_angle(x)
     return Surface(
         x=x,
         r=stations["r_m"][rows],
         sine=np.sin(slope),
         cosine=np.cos(slope),
         liner=solid[rows],
-        extra_area=extra_area,
-        ends=ends,
+        extra_area=design.plating.extra_area,
+        ends=design.plating.ends == "plated",
     )

@@ -8,6 +8,7 @@ from typing import Any
 from regen.design import Design, Plating, Profile
 from regen.metals.alloys import Fact
 from regen.shop.plating.baths import Bath, bath, facts
+from regen.shop.plating.check import note
 
 COPPER_BATH = "acid-copper"
 
@@ -38,9 +39,9 @@ class LayerSpec:
     """One metal in its bath, given or assumed, SI.
 
     ``rate`` is measured growth, None for Faraday's law. ``profile`` None is the usual shape along
-    x with ``end_ratio`` at both ends. ``stock`` is what stands above the thickness drawn,
-    ``finished``, at the thinnest place before the last turning. ``deposit`` fixes the mean
-    thickness plated in all, None for what the thinnest place needs. ``stress`` None is unknown.
+    x. ``stock`` is what stands above the thickness drawn, ``finished``, at the thinnest place
+    before the last turning. ``deposit`` fixes the mean thickness plated in all, None for what the
+    thinnest place needs. ``stress`` None is unknown.
     """
 
     bath: Bath
@@ -49,7 +50,6 @@ class LayerSpec:
     efficiency: float
     rate: float | None
     profile: Profile | None
-    end_ratio: float
     stock: float
     deposit: float | None
     temperature: float
@@ -58,14 +58,25 @@ class LayerSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Turning:
+    """When a layer is turned back: mean growth of a cycle at most, and the cut each time [m].
+
+    The cut is what each turning but the last takes off the thinnest place. A turned layer may be
+    too thin by ``tolerance`` [m]; one turning takes ``time`` with handling [s].
+    """
+
+    each: float
+    cut: float
+    tolerance: float
+    time: float
+
+
+@dataclass(frozen=True, slots=True)
 class Values:
     """All that a plan rests on, SI; ``specs`` of the layers in plating order, nickel last."""
 
     specs: tuple[LayerSpec, ...]
-    turn_each: float
-    turn_cut: float
-    turn_tolerance: float
-    turn_time: float
+    turning: Turning
     assumed: tuple[Assumed, ...]
 
 
@@ -94,25 +105,14 @@ def values_of(design: Design) -> Values:
     """
     closeout = design.closeout
     if closeout.route != "electroformed":
-        text = (
-            f"the jacket is {closeout.route} of {closeout.jacket_alloy}: nothing is plated, so "
-            'there is no plating plan. Accepted here: "electroformed"'
-        )
-        raise PlanError(text, key="closeout.route")
+        raise PlanError(note("not plated", closeout=closeout), key="closeout.route")
     reader, shop = _Reader(design.plating), facts("shop")
     layers = [(bath(COPPER_BATH), closeout.copper)] if closeout.copper > 0.0 else []
     layers.append((_nickel_bath(design), closeout.jacket))
     specs = tuple(_spec(reader, of, finished) for of, finished in layers)
-    turning = {
-        key: reader.value(key, text, shop[key])
-        for key, text in (
-            ("turn_each", "mean growth between turnings"),
-            ("turn_cut", "taken off by each turning between"),
-            ("turn_tolerance", "a turned layer may be too thin by"),
-            ("turn_time", "one turning with handling"),
-        )
-    }
-    return Values(specs, assumed=tuple(reader.assumed), **turning)
+    keys = ("turn_each", "turn_cut", "turn_tolerance", "turn_time")
+    turning = Turning(*(reader.value(key, note(key), shop[key]) for key in keys))
+    return Values(specs, turning, tuple(reader.assumed))
 
 
 def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
@@ -124,15 +124,15 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
     def given(key: str) -> Any:
         return getattr(reader.given, f"{name}_{key}")
 
-    def value(key: str, text: str, usual: Fact) -> Any:
-        return reader.value(f"{name}_{key}", f"{name} {text}", usual)
+    def value(key: str, usual: Fact) -> Any:
+        return reader.value(f"{name}_{key}", f"{name} {note(key)}", usual)
 
-    value("profile", "at both ends over the throat's", shop["end_ratio"])
-    density = value("current_density", "current density", of.current_density)
-    efficiency = value("efficiency", "cathode efficiency", of.efficiency)
+    value("profile", shop["end_ratio"])
+    density = value("current_density", of.current_density)
+    efficiency = value("efficiency", of.efficiency)
     stress, source = given("stress"), "given_in_case"
     if stress is None and of.stress is not None:
-        stress, source = value("stress", "stress as deposited", of.stress), of.stress.source
+        stress, source = value("stress", of.stress), of.stress.source
     return LayerSpec(
         bath=of,
         finished=finished,
@@ -140,10 +140,9 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
         efficiency=efficiency,
         rate=given("rate"),
         profile=given("profile"),
-        end_ratio=shop["end_ratio"].value,
-        stock=value("stock", "to turn off at the thinnest place", stock),
+        stock=value("stock", stock),
         deposit=given("deposit"),
-        temperature=value("bath_temperature", "bath temperature", of.temperature),
+        temperature=value("bath_temperature", of.temperature),
         stress=stress,
         stress_source=source,
     )
@@ -153,9 +152,5 @@ def _nickel_bath(design: Design) -> Bath:
     """Return the bath named, or that of the jacket's condition."""
     named = design.plating.nickel_bath or design.closeout.jacket_condition
     if named not in ("sulfamate", "watts"):
-        text = (
-            f'not given, and closeout.jacket_condition, "{named}", is no bath known here. '
-            'Accepted: "sulfamate", "watts". Do: say in which of them the jacket is plated'
-        )
-        raise PlanError(text, key="plating.nickel_bath")
+        raise PlanError(note("no bath", named=named), key="plating.nickel_bath")
     return bath(named)

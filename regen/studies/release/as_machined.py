@@ -81,7 +81,7 @@ def machine(design: Design, progress: Progress | None = None) -> Machined:
     say = progress or (lambda text: None)
     prepared = prepare(design, progress)
     plan = plan_cutting(design, prepared.contour, prepared.paths)
-    better = remedies(design, prepared.contour, prepared.paths, plan)
+    better = remedies(plan)
     if plan.problems or not design.shop.cutters:
         return Machined(plan, better)
     made = machined_design(design, plan)
@@ -125,18 +125,20 @@ def machined_design(design: Design, plan: CutPlan) -> Design:
 
 def _points(circuit: CircuitCut) -> Array:
     """Return the places that carry the machined floor (n,) [-]."""
-    x = circuit.x
-    columns = (circuit.extra, circuit.made_width, circuit.wanted_wall, circuit.wanted_depth)
-    return np.unique(np.concatenate([reduced(x, column, POINTS_WITHIN) for column in columns]))
+    slot = circuit.slot
+    columns = (circuit.extra, circuit.made_width, slot.wall, slot.depth)
+    return np.unique(np.concatenate([reduced(slot.x, column, POINTS_WITHIN) for column in columns]))
 
 
 def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -> Profile:
     """Return the hot wall of all circuits, by rising x, and the own one outside them."""
     points: dict[float, float] = {}
-    for circuit, at in sorted(zip(circuits, kept, strict=True), key=lambda pair: pair[0].x[0]):
-        for x, value in zip(circuit.x[at].tolist(), circuit.wall[at].tolist(), strict=True):
+    for circuit, at in sorted(
+        zip(circuits, kept, strict=True), key=lambda pair: pair[0].slot.span[0]
+    ):
+        for x, value in zip(circuit.slot.x[at].tolist(), circuit.wall[at].tolist(), strict=True):
             points[x + BESIDE * (x in points)] = value
-    inside = [(float(c.x[0]), float(c.x[-1])) for c in circuits]
+    inside = [circuit.slot.span for circuit in circuits]
     for x, value in zip(own.x, own.value, strict=True):
         if not any(a <= x <= b for a, b in inside):
             points[x] = value
@@ -146,12 +148,12 @@ def _wall(own: Profile, circuits: Sequence[CircuitCut], kept: Sequence[Array]) -
 
 def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
     """Return the slots of one circuit as machined, without their ramps."""
-    start, stop = float(circuit.x[0]), float(circuit.x[-1])
+    start, stop = circuit.slot.span
     first, last = start + _ramp(circuit, "injector end"), stop - _ramp(circuit, "nozzle end")
-    slot = (circuit.x >= first) & (circuit.x <= last)
+    slot = (circuit.slot.x >= first) & (circuit.slot.x <= last)
     at = at[slot[at]]
     x, width, depth = (
-        tuple(values[at].tolist()) for values in (circuit.x, circuit.made_width, circuit.depth)
+        tuple(values[at].tolist()) for values in (circuit.slot.x, circuit.made_width, circuit.depth)
     )
     made = replace(own, width=Profile(x, width), depth=Profile(x, depth))
     if first > start:
@@ -163,7 +165,7 @@ def _channels(own: Channels, circuit: CircuitCut, at: Array) -> Channels:
 
 def _ramp(circuit: CircuitCut, end: Place) -> float:
     """Return how long the ramp at one end is, of the cutter that leaves the shortest [m]."""
-    x = float(circuit.x[0] if end == "injector end" else circuit.x[-1])
+    x = circuit.slot.span[0 if end == "injector end" else 1]
     lengths = (
         sum(ramp.length for ramp in path.ramps if ramp.place == end and ramp.inside)
         for path in circuit.tool_paths

@@ -5,14 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from regen.checks.review import review
-from regen.design import ContourProfile, Design
-from regen.geometry.circuits import lay_paths
-from regen.geometry.contour import build_contour
-from regen.result import Result
-from regen.shop.cutters.plan import CutPlan
-from regen.shop.cutters.remedies import Remedy
+from regen.design import Design
 from regen.shop.drawings.sheets import ShopSet, shop_set
-from regen.shop.drawings.stretches import Course
 from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import values_of
 from regen.solver.prepare import Progress
@@ -27,7 +21,7 @@ class ToShop:
     ``machined`` has its cutters and what they change; with problems nothing is ``drawn``.
     ``at_widths`` is the design at each width of the shop's cutters, empty where none is near;
     ``tolerances`` what the shop's tolerances do to the design as machined; ``plated`` is None where
-    the jacket is not plated; ``stopped`` says why it is not solved as machined, "" if it is.
+    the jacket is not plated.
     """
 
     machined: Machined
@@ -35,17 +29,6 @@ class ToShop:
     tolerances: Tolerances | None = None
     drawn: ShopSet | None = None
     plated: PlatingPlan | None = None
-    stopped: str = ""
-
-    @property
-    def plan(self) -> CutPlan:
-        """The cutters and what they leave."""
-        return self.machined.plan
-
-    @property
-    def remedies(self) -> tuple[Remedy, ...]:
-        """What would leave less copper."""
-        return self.machined.remedies
 
     @property
     def released(self) -> bool:
@@ -71,22 +54,9 @@ def to_shop(design: Design, *, case_hash: str = "", progress: Progress | None = 
     machined = machine(design, progress)
     at_widths = at_cutter_widths(design)
     if machined.plan.problems or machined.stopped:
-        return ToShop(machined, at_widths, stopped=machined.stopped)
+        return ToShop(machined, at_widths)
     result = machined.as_machined or review(design, progress=progress)
     made = machined.design or design
     plated = plan_plating(made, result) if electroformed else None
-    drawn = _drawn(design, machined.plan, result, plated, case_hash)
+    drawn = shop_set(machined.plan, result, plated, case_hash)
     return ToShop(machined, at_widths, tolerances(made), drawn, plated)
-
-
-def _drawn(
-    design: Design, cut: CutPlan, result: Result, plated: PlatingPlan | None, case_hash: str
-) -> ShopSet:
-    shape = design.contour
-    by_points = isinstance(shape, ContourProfile)
-    throat = None if by_points else 0.5 * result.summary["throat_diameter_m"]
-    contour = build_contour(shape, throat)
-    layers = None
-    if plated is not None:
-        layers = Course(plated.x, design.closeout.copper + plated.nickel.as_plated)
-    return shop_set(design, lay_paths(design, contour), contour, cut, result, layers, case_hash)
