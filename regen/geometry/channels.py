@@ -173,11 +173,7 @@ def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]
 
 
 def build_passage(
-    contour: Contour,
-    channels: Channels,
-    liner: Liner,
-    closeout_thickness: float,
-    x: ArrayLike,
+    contour: Contour, channels: Channels, liner: Liner, closeout_thickness: float, x: ArrayLike
 ) -> Passage:
     """Lay the slots around the contour, with one row more for each change of their number.
 
