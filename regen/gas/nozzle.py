@@ -52,7 +52,8 @@ class Branch:
 
     def at(self, z: Array) -> Array:
         """Return the fields (S, N_SERIES) [SI] at flow coordinates (S,)."""
-        return evaluate(self.series, self.low, self.high, z)
+        scaled = (2.0 * z - (self.low + self.high)) / (self.high - self.low)
+        return np.exp(chebyshev.chebval(scaled, self.series).T)
 
 
 def flow_coordinate(area_ratio: Array, downstream: NDArray[np.bool_]) -> Array:
@@ -161,12 +162,6 @@ def _branch(
     log_mach = 0.5 * np.log(1.0 + z / chebyshev.chebval(scaled, slope))
     series = np.linalg.solve(matrix, np.column_stack([p, T, u, log_mach, *rest]))
     return Branch(float(z[0]), float(z[-1]), series, float(np.exp(log_flux)))
-
-
-def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
-    """Return the fields (S, N_SERIES) [SI] of a series on a branch at flow coordinates z (S,)."""
-    scaled = (2.0 * z - (low + high)) / (high - low)
-    return np.exp(chebyshev.chebval(scaled, series).T)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import threading
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -214,8 +215,6 @@ class Mixture:
 
         a_C = exp((2 mu_CO - mu_CO2 - g_graphite) / (R T)); above 1 soot is stable.
         """
-        import math
-
         import cantera as ct
 
         state = self.gas.state

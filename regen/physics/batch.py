@@ -64,19 +64,9 @@ def march_all(
 
     def chunk(start: int) -> None:
         part = slice(start, min(start + CHUNK, count))
-        march(
-            geometry,
-            gas,
-            table,
-            walls,
-            runs[part],
-            models[part],
-            np.empty((stations, A.N_CORE)),
-            np.empty(A.N_STAGNATION),
-            np.empty((stations, 3)),
-            A.Out(out.station[part], out.total[part]),
-            status[part],
-        )
+        room = np.empty((stations, A.N_CORE)), np.empty(A.N_STAGNATION), np.empty((stations, 3))
+        rows = A.Out(out.station[part], out.total[part])
+        march(geometry, gas, table, walls, runs[part], models[part], *room, rows, status[part])
 
     starts = range(0, count, CHUNK)
     if threads == 1 or len(starts) == 1:

@@ -9,6 +9,7 @@ from regen.physics import tables
 from regen.physics._dispatch import COOLANT_SIDE, GAS_SIDE, boiling, coolant_side, gas_side
 from regen.physics._jit import inlined, jit
 from regen.physics.enhance import entrance_rise
+from regen.physics.gasside import station_scaling, throat_scaling
 from regen.physics.registry import with_argument, with_trait
 
 R_UNIVERSAL = 8.31446261815324
@@ -27,6 +28,20 @@ AT_REFERENCE_ENTHALPY = with_trait(GAS_SIDE, "reference", "enthalpy")
 ON_FILM = with_trait(COOLANT_SIDE, "basis", "film")
 ON_WALL = with_trait(COOLANT_SIDE, "basis", "wall")
 KNOWS_INLET = with_argument(COOLANT_SIDE, "x_D")
+
+
+@jit
+def scale_stations(core, stag, local):
+    """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
+    h_throat = throat_scaling(
+        stag[A.S_MU], stag[A.S_CP], stag[A.S_PR], stag[A.S_P0], stag[A.S_CSTAR],
+        stag[A.S_THROAT_DIAMETER], stag[A.S_THROAT_CURVATURE],
+    )  # fmt: skip
+    gamma = stag[A.S_GAMMA]
+    for s in range(core.shape[0]):
+        area_ratio, mach = core[s, A.G_AREA_RATIO], core[s, A.G_MACH]
+        local[s, 0], local[s, 1] = station_scaling(h_throat, gamma, area_ratio, mach)
+        local[s, 2] = core[s, A.G_FACTOR]
 
 
 @jit

@@ -22,8 +22,8 @@ from regen.physics._dispatch import FRICTION, friction
 from regen.physics._jit import jit
 from regen.physics.balance import AS_DENSE, NEAR_CRITICAL, conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
+from regen.physics.film import scale_stations
 from regen.physics.friction import jones_factor
-from regen.physics.gasside import station_scaling, throat_scaling
 from regen.physics.registry import with_argument
 
 VELOCITY_TOLERANCE = 1e-6
@@ -132,19 +132,6 @@ def _at_wall(table, p, T_wall, rho, mu):
     h, _ = tables.coolant_h(table, T_wall, p)  # a liquid's is held at saturation
     _, rho_w, mu_w, _, _, _ = tables.coolant_hp(table, h, p)
     return rho_w / rho, mu_w / mu
-
-
-@jit
-def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio):
-    """Return dp/ds [Pa/m] of wall friction in a rectangular passage; ``bend`` is a factor."""
-    f = friction(
-        model,
-        Re=phi * G * Dh / mu,
-        roughness=roughness / Dh,
-        rho_ratio=rho_ratio,
-        mu_ratio=mu_ratio,
-    )
-    return bend * f * G * u / (2.0 * Dh)
 
 
 @jit
@@ -267,11 +254,11 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             tolerance = PREDICTOR_TOLERANCE
             p -= 0.5 * geometry.loss[g, i] * G * u
         at = flow_state(table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance)
-        if at.code == st.BOILED and p >= table.p_critical:
-            # from a dense fluid past the dome: not boiling
-            return Pass(st.GAS_COOLANT, i, at.p, h_in, h_t, heat)
         if at.code != st.OK:
-            return Pass(at.code, i, at.p, h_in, h_t, heat)
+            # from a dense fluid past the dome: not boiling
+            past_dome = at.code == st.BOILED and p >= table.p_critical
+            code = st.GAS_COOLANT if past_dome else at.code
+            return Pass(code, i, at.p, h_in, h_t, heat)
         T, rho, mu, k, cp, _ = at.state
         Re = G_new * Dh / mu
         Pr = mu * cp / k
@@ -305,9 +292,9 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         rho_ratio = mu_ratio = 1.0
         if ASKS_FOR_WALL[model["friction"]]:
             rho_ratio, mu_ratio = _at_wall(table, at.p, wall.T_root, rho, mu)
-        fr_new = _friction_gradient(
-            model["friction"], G_new, at.u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
-        )
+        Re_rough, grain = phi * G_new * Dh / mu, roughness / Dh
+        f = friction(model["friction"], Re_rough, grain, rho_ratio, mu_ratio)
+        fr_new = bend * f * G_new * at.u / (2.0 * Dh)  # dp/ds [Pa/m]
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
@@ -372,28 +359,14 @@ def gas_at(gas, g, h0, core, stag):
 
 @jit
 def _local(core, stag, run, model, local):
-    """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
+    """Fill ``local`` as ``scale_stations`` does, with the run's own factors on all forms."""
     throat = run["throat_factor"]
     rise = run["barrel_factor"] - throat
-    h_throat = throat_scaling(
-        mu0=stag[A.S_MU],
-        cp0=stag[A.S_CP],
-        Pr0=stag[A.S_PR],
-        p0=stag[A.S_P0],
-        cstar=stag[A.S_CSTAR],
-        D_throat=stag[A.S_THROAT_DIAMETER],
-        R_throat=stag[A.S_THROAT_CURVATURE],
-    )
+    scale_stations(core, stag, local)
     for s in range(core.shape[0]):
         barrel = core[s, A.G_BARREL]
         fitted = (throat + barrel * rise) * (barrel + (1.0 - barrel) * model["throat_factor"])
-        local[s, 2] = run["gas_factor"] * core[s, A.G_FACTOR] * fitted
-        local[s, 0], local[s, 1] = station_scaling(
-            h_throat=h_throat,
-            gamma0=stag[A.S_GAMMA],
-            area_ratio=core[s, A.G_AREA_RATIO],
-            mach=core[s, A.G_MACH],
-        )
+        local[s, 2] = run["gas_factor"] * local[s, 2] * fitted
 
 
 @jit
@@ -511,18 +484,7 @@ def march(geometry, gas, table, walls, runs, models, core, stag, local, out, sta
         Code of ``status`` and index of the station where it stopped [-], filled in place.
     """
     for n in range(runs.shape[0]):
-        code, station = march_run(
-            geometry,
-            gas,
-            table,
-            walls,
-            runs[n],
-            models[n],
-            core,
-            stag,
-            local,
-            out.station[n],
-            out.total[n],
+        rows, total = out.station[n], out.total[n]
+        status[n, 0], status[n, 1] = march_run(
+            geometry, gas, table, walls, runs[n], models[n], core, stag, local, rows, total
         )
-        status[n, 0] = code
-        status[n, 1] = station

@@ -178,10 +178,10 @@ def numbered(*names: str) -> dict[str, int]:
 
 
 def with_argument(numbers: dict[str, int], argument: str) -> NDArray[np.bool_]:
-    """Return by number which correlations of a switch ask for an argument (n,)."""
+    """Return by number which correlations of a switch ask for an argument (n,) [-]."""
     return np.array([argument in CORRELATIONS[name].arguments for name in numbers])
 
 
 def with_trait(numbers: dict[str, int], trait: str, value: str) -> NDArray[np.bool_]:
-    """Return by number which correlations of a switch have a trait (n,)."""
+    """Return by number which correlations of a switch have a trait (n,) [-]."""
     return np.array([CORRELATIONS[name].traits.get(trait) == value for name in numbers])
