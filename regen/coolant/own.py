@@ -60,7 +60,6 @@ class _Rows:
             self._at_rows(v) for v in (data.density, data.viscosity, data.conductivity)
         )
         self.h, self.cp = self._heat()
-        self.offset = self._offset()
 
     def _at_rows(self, values: tuple[float, ...]) -> Array:
         return np.array(values).reshape(self.p.size, self.T.size)
@@ -69,7 +68,8 @@ class _Rows:
         """Enthalpy [J/kg] and heat capacity [J/(kg K)] at the rows (p, T)."""
         if self.data.heat_capacity:
             cp = self._at_rows(self.data.heat_capacity)
-            return monotone(self.T, cp, axis=1).antiderivative()(self.T), cp
+            h = monotone(self.T, cp, axis=1).antiderivative()(self.T)
+            return h + running_integral(self._pressed(), np.diff(self.p))[:, None], cp
         h = self._at_rows(self.data.enthalpy)
         curve = spline(self.T, h, axis=1)
         fine = _refined(self.T)
@@ -82,12 +82,6 @@ class _Rows:
             )
         return h, curve(self.T, 1)
 
-    def _offset(self) -> Array:
-        """Enthalpy at the coldest row over that at the lowest pressure (p,) [J/kg]."""
-        if self.data.enthalpy or self.p.size == 1:
-            return np.zeros(self.p.size)
-        return running_integral(self._pressed(), np.diff(self.p))
-
     def _pressed(self) -> Array:
         """Rise of the coldest row's enthalpy with pressure, (1 - b T)/rho (p,) [m3/kg]."""
         slope = monotone(self.T, self.rho, axis=1)(self.T[0], 1)
@@ -96,7 +90,7 @@ class _Rows:
 
     def isobar(self, p: float) -> _Isobar:
         """Rows at one pressure."""
-        h = self._at(p, self.h + self.offset[:, None])
+        h = self._at(p, self.h)
         if self.p.size == 1:
             h = h + self._pressed()[0] * (p - self.p[0])
         logs = (self._at(p, np.log(v)) for v in (self.rho, self.mu, self.k, self.cp))

@@ -137,9 +137,8 @@ def _flow(film: Film, fuel: float) -> float:
 
 def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
-    T = film.temperature
-    if T is None:
-        T = storage_temperature(film.fluid, film.state)
+    usual = storage_temperature(film.fluid, film.state)
+    T = usual if film.temperature is None else film.temperature
     if T_gas <= T:
         raise RangeError(
             f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
