@@ -130,18 +130,14 @@ class _Isobar:
         if rows.data.heat_capacity:
             self._cp: Any = monotone(T, cp)
             rise = self._cp.antiderivative()
-            self._h: Any = lambda at: h[0] + rise(at)
+            self.enthalpy: Any = lambda at: h[0] + rise(at)
         else:
-            self._h = spline(T, h)
-            self._cp = self._h.derivative()
+            self.enthalpy = spline(T, h)
+            self._cp = self.enthalpy.derivative()
         self._logs = [monotone(T, np.log(v)) for v in (rho, mu, k)]
         self._a = monotone(T, np.log(a))
         self._fine = _refined(T)
-        self._h_fine = self._h(self._fine)
-
-    def enthalpy(self, T: float) -> float:
-        """Enthalpy [J/kg]."""
-        return float(self._h(T))
+        self._h_fine = self.enthalpy(self._fine)
 
     def density(self, T: float) -> float:
         """Density [kg/m3]."""
@@ -151,7 +147,7 @@ class _Isobar:
         """Node properties (n, 6) of the core at enthalpies (n,) [J/kg]."""
         T = np.interp(h, self._h_fine, self._fine)
         for _ in range(NEWTON_STEPS):
-            T = np.clip(T - (self._h(T) - h) / self._cp(T), self._fine[0], self._fine[-1])
+            T = np.clip(T - (self.enthalpy(T) - h) / self._cp(T), self._fine[0], self._fine[-1])
         columns = [*(log(T) for log in self._logs), np.log(self._cp(T)), self._a(T)]
         return np.stack([T, *columns], axis=1)
 
@@ -215,7 +211,7 @@ def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
     edges = np.empty((p.size, 2))
     for j, pressure in enumerate(p):
         isobar = rows.isobar(float(pressure))
-        edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(float(top[j]))
+        edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(top[j])
         values[:, j] = isobar.nodes(edges[j, 0] + s * (edges[j, 1] - edges[j, 0]))
     return values, edges
 

@@ -191,8 +191,7 @@ def _hottest_bracket(at, follow, bottom, top):
     z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)
     z_high = math.asinh((1.0 - table.centre) / table.spread)
     roots = 0
-    low = bottom
-    high = top
+    low, high = bottom, top
     hotter = x_old = top
     r_old = 0.0
     for n in range(SCAN, -1, -1):
@@ -305,8 +304,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         gas, i, D, cool, boil, table, bar, stream, section, metal, mode, T_special, drop, cover
     )
     follow = Follow(seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0))
-    start = x
-    end = top
+    start, end = x, top
     roots = 0
     if dense and look and _may_have_several_roots(cool, table, stream, T_special):
         roots, low, high = _hottest_bracket(at, follow, bottom, top)
@@ -315,8 +313,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         if roots > 1:
             bottom, top = low, high
             x = 0.5 * (low + high)
-    low = bottom
-    high = top
+    low, high = bottom, top
     x_old = x
     r_old = 0.0
     slope = 0.0
@@ -370,8 +367,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
             code = st.COOLANT_RANGE
             break
         if moved > 0.0:
-            low = bottom
-            high = top
+            low, high = bottom, top
         elif residual > 0.0:
             low = x
         else:
@@ -391,9 +387,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
             follow = _carried_on(here, there, (x_new - x) / (x - x_old))
         there = here
         known = moved > 0.0
-        x_old = x
-        r_old = residual
-        x = x_new
+        x_old, r_old, x = x, residual, x_new
     if code == st.OK:
         # the last step needs no more looking up: the gas gives by its own slope
         last = -residual / slope / cp_w

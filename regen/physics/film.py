@@ -81,9 +81,7 @@ def gas_flux(gas, i, D, T_w):
     h_w = 0.0
     if by_enthalpy or at_enthalpy:
         h_w = layer_value(gas, i, T_w, A.LAYER_H)
-    Re = 0.0
-    Pr = 0.0
-    k = 0.0
+    Re = Pr = k = 0.0
     cp = gas.stag[A.S_CP]
     if at_film or at_enthalpy:
         if at_film:
@@ -128,8 +126,7 @@ def _nusselt(model, stream, p_r, T_w, h_w, rho_w, mu_w, k_w, cp_w, T_pc, film):
     rise = T_w - stream.T
     cp_bar = (h_w - stream.h) / rise if rise > 1e-3 else stream.cp
     rho_f, mu_f, k_f, cp_f = film
-    Re_f = 0.0
-    Pr_f = 0.0
+    Re_f = Pr_f = 0.0
     share = 1.0
     if ON_FILM[model] or ON_WALL[model]:
         Re_f = stream.Re * (rho_f * stream.mu) / (stream.rho * mu_f)

@@ -83,8 +83,7 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
     that of continuity at the returned state.
     """
     p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
-    u_old = u
-    f_old = u
+    u_old = f_old = u
     state = tables.State(0.0, 0.0, 0.0, 0.0, 0.0, tables.FLAG_INSIDE)
     for step in range(MAX_VELOCITY_STEPS):
         if p < table.p_min:
@@ -101,8 +100,7 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
             gain = (f - f_old) / (u - u_old)
             if gain >= 1.0:
                 break
-        u_old = u
-        f_old = f
+        u_old, f_old = u, f
         u += (f - u) / (1.0 - gain)
         p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
     return Flow(st.CHOKED, state, p, u)
@@ -219,13 +217,9 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
     k_closeout = walls.closeout[run["wall"]]
     roughness = run["roughness"]
     p = p_in
-    u = 0.0
-    G = 0.0
-    fr = 0.0
-    heat_line = 0.0
-    heat = 0.0
-    x = 0.0
-    bend_log = 0.0
+    u = G = fr = 0.0
+    heat = heat_line = 0.0
+    x = bend_log = 0.0
     ds_before = 1.0
     rho = tables.coolant_hp(table, h_in, p_in).rho
     seed = now = A.Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
@@ -243,10 +237,7 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         if geometry.plenum[g, i] > 0.0:
             if i > 0:
                 p += 0.5 * (1.0 - run["outlet_loss"]) * G * u
-                u = 0.0
-                fr = 0.0
-                x = 0.0
-                bend_log = 0.0
+                u = fr = x = bend_log = 0.0
             u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + run["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
@@ -387,13 +378,11 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
     nodes = gas.h0[g]
     target = run["pressure"]
     p_in = target
-    too_low = table.p_min
-    too_high = math.inf
+    too_low, too_high = table.p_min, math.inf
     p_old = 0.0
     p_out_old = math.nan
     h0 = run["h0"]
-    h0_old = h0
-    h0_new_old = h0
+    h0_old = h0_new_old = h0
     code = st.NOT_CONVERGED
     station = 0
     for step in range(MAX_PASSES):
@@ -438,8 +427,7 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
         gain = 0.0
         if h0 != h0_old:
             gain = min(max((h0_new - h0_new_old) / (h0 - h0_old), -0.5), 0.5)
-        h0_old = h0
-        h0_new_old = h0_new
+        h0_old, h0_new_old = h0, h0_new
         h0 += (h0_new - h0) / (1.0 - gain)
         if run["outlet_given"] == 1:
             miss = target - p_out
@@ -448,8 +436,7 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
                 slope = 1.0
                 if p_out_old == p_out_old and p_in != p_old:
                     slope = min(max((p_out - p_out_old) / (p_in - p_old), 0.2), 50.0)
-                p_old = p_in
-                p_out_old = p_out
+                p_old, p_out_old = p_in, p_out
                 if miss > 0.0:
                     too_low = max(too_low, p_in)
                 else:
