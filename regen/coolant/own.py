@@ -6,15 +6,13 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.coolant.table import P_MAX, P_MIN, line_with_slope, monotone, spline, with_slopes
 from regen.design import Coolant, CoolantData, CoolantSaturation
 from regen.errors import RangeError
 from regen.geometry.curves import running_integral
+from regen.physics.arrays import Array
 from regen.physics.tables import SIGMA_POWER, CoolantTable
-
-Array = NDArray[np.float64]
 
 N_XI, N_Y = 161, 48
 EVEN = 50.0

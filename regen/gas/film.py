@@ -20,11 +20,11 @@ from regen.gas.layer import check_injection, layer_nodes
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
+from regen.physics.film import R_UNIVERSAL
 from regen.result import Note
 
 Array = NDArray[np.float64]
 
-R_UNIVERSAL = 8.31446261815324
 FAST_SLOT = 1.5
 """Speed in the slot over that of the core above which the film is a jet and no layer [-]."""
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.design import Models
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
+from regen.physics.arrays import Array
 from regen.physics.film import gas_flux, scale_stations
-
-Array = NDArray[np.float64]
 
 BASIS = {"design": "bartz", "best estimate": "reference_enthalpy"}
 """Nominal gas-side correlation by ``models.basis``, where none is named: the closed form is the

@@ -12,9 +12,7 @@ from numpy.typing import NDArray
 from regen.design import Chamber
 from regen.errors import RangeError
 from regen.gas.phase import T_MAX, T_MIN, Mixture
-from regen.physics.arrays import N_LAYER
-
-Array = NDArray[np.float64]
+from regen.physics.arrays import N_LAYER, Array
 
 NODES = 22  # pressures on the isentrope; the series has as many terms
 BARREL_NODES = 10  # the same, on the way to the throat, while the nozzle pressure is sought

@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from regen.physics.arrays import Array
 
 UNCERTAIN = "to within a factor of two"
 

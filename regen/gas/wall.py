@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.design import Design
 from regen.errors import RangeError
@@ -18,9 +17,8 @@ from regen.gas.layer import check_injection, layer_nodes, with_layer
 from regen.geometry.contour import Contour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
+from regen.physics.arrays import Array
 from regen.result import Note
-
-Array = NDArray[np.float64]
 
 FINE = 0.1
 """Largest step along which boundary layer and film are integrated, over the throat radius [-]."""
