@@ -386,9 +386,8 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
     code = st.NOT_CONVERGED
     station = 0
     for step in range(MAX_PASSES):
-        if h0 < nodes[0] - 1.0 or h0 > nodes[H - 1] + 1.0:
-            if H > 1:
-                return st.GAS_RANGE, station
+        if H > 1 and (h0 < nodes[0] - 1.0 or h0 > nodes[H - 1] + 1.0):
+            return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
         _local(core, stag, run, model, local)
         throat = 0.25 * math.pi * stag[A.S_THROAT_DIAMETER] ** 2
@@ -412,8 +411,7 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
         total[A.T_H_OUT] = h_out
         total[A.T_PASSES] = step + 1
         if code != st.OK:
-            lost = code == st.CHOKED or code == st.PRESSURE_LOST or code == st.BOILED
-            lost = lost or code == st.GAS_COOLANT
+            lost = code in (st.CHOKED, st.PRESSURE_LOST, st.BOILED, st.GAS_COOLANT)
             if run["outlet_given"] == 0 or not lost or p_in >= table.p_max:
                 return code, station
             if too_high - p_in <= 1e-6 * p_in:
