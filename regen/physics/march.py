@@ -283,8 +283,8 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         rho_ratio = mu_ratio = 1.0
         if ASKS_FOR_WALL[model["friction"]]:
             rho_ratio, mu_ratio = _at_wall(table, at.p, wall.T_root, rho, mu)
-        Re_rough, grain = phi * G_new * Dh / mu, roughness / Dh
-        f = friction(model["friction"], Re_rough, grain, rho_ratio, mu_ratio)
+        Re_effective = phi * G_new * Dh / mu
+        f = friction(model["friction"], Re_effective, roughness / Dh, rho_ratio, mu_ratio)
         fr_new = bend * f * G_new * at.u / (2.0 * Dh)  # dp/ds [Pa/m]
         if i > 0:
             step = half_gas * (heat_line + line_new)
@@ -297,11 +297,8 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             rho = at.state.rho
         if at.state.flag == tables.FLAG_EXTRAPOLATED:
             flags |= A.FLAG_BULK_BEYOND_EOS
-        p = at.p
-        u = at.u
-        G = G_new
-        fr = fr_new
-        heat_line = line_new
+        p, u = at.p, at.u
+        G, fr, heat_line = G_new, fr_new, line_new
         rows[i, A.O_T_WALL_HOT] = wall.T_max
         rows[i, A.O_T_WALL_HOT_MEAN] = wall.T_mean
         rows[i, A.O_T_WALL_COLD] = wall.T_root

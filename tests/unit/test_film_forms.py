@@ -112,6 +112,8 @@ def test_the_basis_of_each_form_is_its_own():
     assert film == {c.name for c in of_role("coolant_side") if "Re_f" in c.arguments}
     assert [name for name, number in COOLANT_SIDE.items() if ON_WALL[number]] == ["swenson"]
     assert CORRELATIONS["hess_kunz"].traits["basis"] == "film"
+    referred = {c.name for c in of_role("gas_side") if "reference" in c.traits}
+    assert referred == {c.name for c in of_role("gas_side") if "Re_ref" in c.arguments}
 
 
 @pytest.mark.parametrize("T", [25.0, 60.0, 150.0, 900.0])
