@@ -297,8 +297,11 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             rho = at.state.rho
         if at.state.flag == tables.FLAG_EXTRAPOLATED:
             flags |= A.FLAG_BULK_BEYOND_EOS
-        p, u = at.p, at.u
-        G, fr, heat_line = G_new, fr_new, line_new
+        p = at.p
+        u = at.u
+        G = G_new
+        fr = fr_new
+        heat_line = line_new
         rows[i, A.O_T_WALL_HOT] = wall.T_max
         rows[i, A.O_T_WALL_HOT_MEAN] = wall.T_mean
         rows[i, A.O_T_WALL_COLD] = wall.T_root
