@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from regen.checks.stations import Array, hot_gas
 from regen.physics import arrays as A
-from regen.physics._dispatch import FRICTION, GAS_SIDE, GAS_SIDE_REFERENCE, friction
+from regen.physics._dispatch import FRICTION, GAS_SIDE, friction
 from regen.physics.balance import NEAR_CRITICAL
 from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
@@ -216,9 +216,9 @@ def reference_reynolds(
     ndarray
         (n,) [-]; NaN for a correlation without a reference state.
     """
-    reference = GAS_SIDE_REFERENCE[GAS_SIDE[model]]
+    reference = CORRELATIONS[model].traits.get("reference")
     Re = np.full(at.shape, np.nan)
-    if reference == 0:
+    if reference is None:
         return Re
     core, _ = hot_gas(prepared, run)
     layer = prepared.rows.joined(list(prepared.gas.layer))
@@ -228,7 +228,7 @@ def reference_reynolds(
         of_wall = layer[i]
         T_wall = run.station[i, A.O_T_SURFACE]
         gas = core[i]
-        if reference == 1:
+        if reference == "film":
             T = 0.5 * (T_wall + gas[A.G_T])
         else:
             h_wall = np.interp(T_wall, T_nodes, of_wall[:, A.LAYER_H])

@@ -6,15 +6,13 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.coolant.table import P_MAX, P_MIN, line_with_slope, monotone, spline, with_slopes
 from regen.design import Coolant, CoolantData, CoolantSaturation
 from regen.errors import RangeError
 from regen.geometry.curves import running_integral
+from regen.physics.arrays import Array
 from regen.physics.tables import SIGMA_POWER, CoolantTable
-
-Array = NDArray[np.float64]
 
 N_XI, N_Y = 161, 48
 EVEN = 50.0
@@ -60,7 +58,6 @@ class _Rows:
             self._at_rows(v) for v in (data.density, data.viscosity, data.conductivity)
         )
         self.h, self.cp = self._heat()
-        self.offset = self._offset()
 
     def _at_rows(self, values: tuple[float, ...]) -> Array:
         return np.array(values).reshape(self.p.size, self.T.size)
@@ -69,7 +66,8 @@ class _Rows:
         """Enthalpy [J/kg] and heat capacity [J/(kg K)] at the rows (p, T)."""
         if self.data.heat_capacity:
             cp = self._at_rows(self.data.heat_capacity)
-            return monotone(self.T, cp, axis=1).antiderivative()(self.T), cp
+            h = monotone(self.T, cp, axis=1).antiderivative()(self.T)
+            return h + running_integral(self._pressed(), np.diff(self.p))[:, None], cp
         h = self._at_rows(self.data.enthalpy)
         curve = spline(self.T, h, axis=1)
         fine = _refined(self.T)
@@ -82,12 +80,6 @@ class _Rows:
             )
         return h, curve(self.T, 1)
 
-    def _offset(self) -> Array:
-        """Enthalpy at the coldest row over that at the lowest pressure (p,) [J/kg]."""
-        if self.data.enthalpy or self.p.size == 1:
-            return np.zeros(self.p.size)
-        return running_integral(self._pressed(), np.diff(self.p))
-
     def _pressed(self) -> Array:
         """Rise of the coldest row's enthalpy with pressure, (1 - b T)/rho (p,) [m3/kg]."""
         slope = monotone(self.T, self.rho, axis=1)(self.T[0], 1)
@@ -96,7 +88,7 @@ class _Rows:
 
     def isobar(self, p: float) -> _Isobar:
         """Rows at one pressure."""
-        h = self._at(p, self.h + self.offset[:, None])
+        h = self._at(p, self.h)
         if self.p.size == 1:
             h = h + self._pressed()[0] * (p - self.p[0])
         logs = (self._at(p, np.log(v)) for v in (self.rho, self.mu, self.k, self.cp))
@@ -136,18 +128,14 @@ class _Isobar:
         if rows.data.heat_capacity:
             self._cp: Any = monotone(T, cp)
             rise = self._cp.antiderivative()
-            self._h: Any = lambda at: h[0] + rise(at)
+            self.enthalpy: Any = lambda at: h[0] + rise(at)
         else:
-            self._h = spline(T, h)
-            self._cp = self._h.derivative()
+            self.enthalpy = spline(T, h)
+            self._cp = self.enthalpy.derivative()
         self._logs = [monotone(T, np.log(v)) for v in (rho, mu, k)]
         self._a = monotone(T, np.log(a))
         self._fine = _refined(T)
-        self._h_fine = self._h(self._fine)
-
-    def enthalpy(self, T: float) -> float:
-        """Enthalpy [J/kg]."""
-        return float(self._h(T))
+        self._h_fine = self.enthalpy(self._fine)
 
     def density(self, T: float) -> float:
         """Density [kg/m3]."""
@@ -157,7 +145,7 @@ class _Isobar:
         """Node properties (n, 6) of the core at enthalpies (n,) [J/kg]."""
         T = np.interp(h, self._h_fine, self._fine)
         for _ in range(NEWTON_STEPS):
-            T = np.clip(T - (self._h(T) - h) / self._cp(T), self._fine[0], self._fine[-1])
+            T = np.clip(T - (self.enthalpy(T) - h) / self._cp(T), self._fine[0], self._fine[-1])
         columns = [*(log(T) for log in self._logs), np.log(self._cp(T)), self._a(T)]
         return np.stack([T, *columns], axis=1)
 
@@ -221,7 +209,7 @@ def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
     edges = np.empty((p.size, 2))
     for j, pressure in enumerate(p):
         isobar = rows.isobar(float(pressure))
-        edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(float(top[j]))
+        edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(top[j])
         values[:, j] = isobar.nodes(edges[j, 0] + s * (edges[j, 1] - edges[j, 0]))
     return values, edges
 

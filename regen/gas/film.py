@@ -20,11 +20,11 @@ from regen.gas.layer import check_injection, layer_nodes
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
+from regen.physics.film import R_UNIVERSAL
 from regen.result import Note
 
 Array = NDArray[np.float64]
 
-R_UNIVERSAL = 8.31446261815324
 FAST_SLOT = 1.5
 """Speed in the slot over that of the core above which the film is a jet and no layer [-]."""
 
@@ -137,9 +137,8 @@ def _flow(film: Film, fuel: float) -> float:
 
 def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float, float]:
     """Return enthalpy [J/kg] and temperature [K] of the film as injected at pressure p [Pa]."""
-    T = film.temperature
-    if T is None:
-        T = storage_temperature(film.fluid, film.state)
+    usual = storage_temperature(film.fluid, film.state)
+    T = usual if film.temperature is None else film.temperature
     if T_gas <= T:
         raise RangeError(
             f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.design import Models
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
-from regen.physics.film import gas_flux
-from regen.physics.gasside import station_scaling, throat_scaling
-
-Array = NDArray[np.float64]
+from regen.physics.arrays import Array
+from regen.physics.film import gas_flux, scale_stations
 
 BASIS = {"design": "bartz", "best estimate": "reference_enthalpy"}
 """Nominal gas-side correlation by ``models.basis``, where none is named: the closed form is the
@@ -44,30 +41,9 @@ def surface_flux(
     the hot-gas-side wall (S,) [m], ``T_surface`` (S,) [K]. The flux (S,) [W/m2], with fitted
     factors, film and radiation, is below zero where the surface is hotter than the gas beside it.
     """
-    throat = throat_scaling(
-        mu0=stag[A.S_MU],
-        cp0=stag[A.S_CP],
-        Pr0=stag[A.S_PR],
-        p0=stag[A.S_P0],
-        cstar=stag[A.S_CSTAR],
-        D_throat=stag[A.S_THROAT_DIAMETER],
-        R_throat=stag[A.S_THROAT_CURVATURE],
-    )
+    core = np.ascontiguousarray(core)
     local = np.empty((core.shape[0], 3))
-    for i, row in enumerate(core):
-        flow, rise = station_scaling(
-            h_throat=throat,
-            gamma0=stag[A.S_GAMMA],
-            area_ratio=row[A.G_AREA_RATIO],
-            mach=row[A.G_MACH],
-        )
-        local[i] = flow, rise, row[A.G_FACTOR]
-    side = A.GasSide(
-        GAS_SIDE[nominal_gas_side(models)],
-        np.ascontiguousarray(core),
-        stag,
-        gas.layer[0],
-        gas.layer_T[0],
-        local,
-    )
+    scale_stations(core, stag, local)
+    model = GAS_SIDE[nominal_gas_side(models)]
+    side = A.GasSide(model, core, stag, gas.layer[0], gas.layer_T[0], local)
     return np.array([gas_flux(side, i, 2.0 * r[i], float(T_surface[i])) for i in range(r.size)])

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.design import Film, Profile
 from regen.errors import RangeError
 from regen.physics import arrays as A
+from regen.physics.arrays import Array
 from regen.result import Note
 
-Array = NDArray[np.float64]
 LayerGas = Callable[[float], tuple[A.GasStations, tuple[str, ...]]]
 
 FUEL_STEP = 0.02

@@ -12,9 +12,7 @@ from numpy.typing import NDArray
 from regen.design import Chamber
 from regen.errors import RangeError
 from regen.gas.phase import T_MAX, T_MIN, Mixture
-from regen.physics.arrays import N_LAYER
-
-Array = NDArray[np.float64]
+from regen.physics.arrays import N_LAYER, Array
 
 NODES = 22  # pressures on the isentrope; the series has as many terms
 BARREL_NODES = 10  # the same, on the way to the throat, while the nozzle pressure is sought
@@ -52,7 +50,8 @@ class Branch:
 
     def at(self, z: Array) -> Array:
         """Return the fields (S, N_SERIES) [SI] at flow coordinates (S,)."""
-        return evaluate(self.series, self.low, self.high, z)
+        scaled = (2.0 * z - (self.low + self.high)) / (self.high - self.low)
+        return np.exp(chebyshev.chebval(scaled, self.series).T)
 
 
 def flow_coordinate(area_ratio: Array, downstream: NDArray[np.bool_]) -> Array:
@@ -161,12 +160,6 @@ def _branch(
     log_mach = 0.5 * np.log(1.0 + z / chebyshev.chebval(scaled, slope))
     series = np.linalg.solve(matrix, np.column_stack([p, T, u, log_mach, *rest]))
     return Branch(float(z[0]), float(z[-1]), series, float(np.exp(log_flux)))
-
-
-def evaluate(series: Array, low: float, high: float, z: Array) -> Array:
-    """Return the fields (S, N_SERIES) [SI] of a series on a branch at flow coordinates z (S,)."""
-    scaled = (2.0 * z - (low + high)) / (high - low)
-    return np.exp(chebyshev.chebval(scaled, series).T)
 
 
 @dataclass(frozen=True)

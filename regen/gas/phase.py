@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import threading
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -156,16 +157,21 @@ class Mixture:
             f"{self.elements}: the mixture ratio is probably too far from the usual ones"
         )
 
+    def _excess(self, name: str, value: float, p: float) -> Callable[[float], float]:
+        """Return how far a property of the gas at equilibrium lies above a value, at T [K]."""
+
+        def excess(T: float) -> float:
+            self.equilibrium_at(T, p)
+            return float(getattr(self.gas, name)) - value
+
+        return excess
+
     def equilibrium_enthalpy(self, h: float, p: float, guess: float = 3000.0) -> None:
         """Set the gas to equilibrium at enthalpy h [J/kg] and p [Pa].
 
         The library's own enthalpy setter diverges for cryogenic reactants, hence the root find.
         """
-
-        def excess(T: float) -> float:
-            self.equilibrium_at(T, p)
-            return float(self.gas.enthalpy_mass) - h
-
+        excess = self._excess("enthalpy_mass", h, p)
         T = bracketed_root(excess, T_MIN, T_MAX, guess, 6000.0)
         if abs(excess(T)) > 1e-6 * self.gas.cp_mass * T:
             raise RangeError(
@@ -183,11 +189,7 @@ class Mixture:
                     return
         except self.error:
             pass
-
-        def excess(T: float) -> float:
-            self.equilibrium_at(T, p)
-            return float(self.gas.entropy_mass) - s
-
+        excess = self._excess("entropy_mass", s, p)
         bracketed_root(excess, T_MIN, T_MAX, min(max(guess, T_MIN), T_MAX), 2.0)
 
     def frozen_entropy(self, s: float, p: float) -> None:
@@ -214,8 +216,6 @@ class Mixture:
 
         a_C = exp((2 mu_CO - mu_CO2 - g_graphite) / (R T)); above 1 soot is stable.
         """
-        import math
-
         import cantera as ct
 
         state = self.gas.state

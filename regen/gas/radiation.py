@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from regen.physics.arrays import Array
 
 UNCERTAIN = "to within a factor of two"
 
@@ -47,11 +46,7 @@ class _Gas:
 
 
 H2O = _Gas(
-    (
-        (-2.2118, -1.1987, 0.035596),
-        (0.85667, 0.93048, -0.14391),
-        (-0.10838, -0.17156, 0.045915),
-    ),
+    ((-2.2118, -1.1987, 0.035596), (0.85667, 0.93048, -0.14391), (-0.10838, -0.17156, 0.045915)),
     2.56,
     0.5,
     0.5,

@@ -163,7 +163,8 @@ def _states(table: GasTable, n: int, z: Array, side: NDArray[np.int64]) -> Array
     for branch in (0, 1):
         at = side == branch
         low, high = table.span[n, branch]
-        state[at] = nozzle.evaluate(table.series[n, branch], low, high, z[at])
+        series, flux = table.series[n, branch], table.flux[n, branch]
+        state[at] = nozzle.Branch(low, high, series, flux).at(z[at])
     return state
 
 
@@ -200,12 +201,11 @@ def _temperature(table: GasTable, series: Array, freeze: Array, layer: Array, h:
     First between the nodes of ``layer``, up to half a kelvin off where gas dissociates.
     """
     T = table.layer_T
-    temperature = np.empty_like(h)
-    slope = np.empty_like(h)
-    for i, row in enumerate(layer[:, :, A.LAYER_H]):
-        n = int(np.clip(np.searchsorted(row, h[i]) - 1, 0, T.size - 2))
-        slope[i] = (row[n + 1] - row[n]) / (T[n + 1] - T[n])
-        temperature[i] = T[n] + (h[i] - row[n]) / slope[i]
+    rows = layer[:, :, A.LAYER_H]
+    n = np.clip((rows < h[:, None]).sum(axis=1) - 1, 0, T.size - 2)
+    low, high = np.take_along_axis(rows, np.stack([n, n + 1], axis=1), axis=1).T
+    slope = (high - low) / (T[n + 1] - T[n])
+    temperature: Array = T[n] + (h - low) / slope
     for _ in range(2):
         inside = np.clip(temperature, T[0], T[-1])[:, None]
         at = nozzle.layer_at(series, freeze, inside, _span(table))[:, 0, A.LAYER_H]
@@ -234,7 +234,7 @@ def gas_at_stations(
     """
     z = nozzle.flow_coordinate(area_ratio, downstream)
     side = np.asarray(downstream, dtype=np.int64)
-    core = np.empty((1, table.h0.size, z.size, A.N_CORE))
+    core = np.zeros((1, table.h0.size, z.size, A.N_CORE))
     stagnation = np.empty((1, table.h0.size, A.N_STAGNATION))
     states = [_states(table, n, z, side).T for n in range(table.h0.size)]
     series, freeze = _layer_series(table, states[0][nozzle.C_P])
@@ -243,26 +243,12 @@ def gas_at_stations(
         p, T, u, mach, mu, k, cp, *_ = states[n]
         h = h0 - 0.5 * u**2
         h_aw = h + np.cbrt(mu * cp / k) * 0.5 * u**2
-        fields = {
-            A.G_P: p,
-            A.G_T: T,
-            A.G_RHO: table.flux[n][side] / (area_ratio * u),
-            A.G_U: u,
-            A.G_H: h,
-            A.G_MACH: mach,
-            A.G_MU: mu,
-            A.G_K: k,
-            A.G_CP: cp,
-            A.G_H_AW: h_aw,
-            A.G_T_AW: _temperature(table, series, freeze, layer, h_aw),
-            A.G_AREA_RATIO: area_ratio,
-            A.G_FACTOR: factor,
-            A.G_X_EFF: 1.0,
-            A.G_RADIATION: 0.0,
-            A.G_BARREL: 0.0,
-        }
-        for field, values in fields.items():
-            core[0, n, :, field] = values
+        rho = table.flux[n][side] / (area_ratio * u)
+        T_aw = _temperature(table, series, freeze, layer, h_aw)
+        core[0, n, :, : A.G_X_EFF] = np.stack(
+            [p, T, rho, u, h, mach, mu, k, cp, h_aw, T_aw, area_ratio, factor], axis=1
+        )
+        core[0, n, :, A.G_X_EFF] = 1.0
     shared = slice(A.S_P0, A.S_GAMMA + 1)
     stagnation[0, :, shared] = table.nozzle[:, shared]
     stagnation[0, :, A.S_THROAT_DIAMETER] = throat_diameter

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.gas.feeds import dilute_enthalpy, on_scale, species_of, state_of
+from regen.physics.arrays import Array
 from regen.storage.cache import cached, library
-
-Array = NDArray[np.float64]
 
 VERSION = 1
 TEMPERATURES = np.linspace(200.0, 6000.0, 291)

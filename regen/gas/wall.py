@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from regen.design import Chamber, Design, Propellants
+from regen.design import Design
 from regen.errors import RangeError
 from regen.gas import radiation as gas_radiation
 from regen.gas import table as hotgas
@@ -18,9 +17,8 @@ from regen.gas.layer import check_injection, layer_nodes, with_layer
 from regen.geometry.contour import Contour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
+from regen.physics.arrays import Array
 from regen.result import Note
-
-Array = NDArray[np.float64]
 
 FINE = 0.1
 """Largest step along which boundary layer and film are integrated, over the throat radius [-]."""
@@ -52,18 +50,16 @@ def hot_gas_table(
     design: Design,
     areas: tuple[float, float],
     *,
-    pair: Propellants | None = None,
-    chamber: Chamber | None = None,
     hottest: float = 0.0,
+    key: str = "propellants.mixture_ratio",
 ) -> hotgas.GasTable:
-    """Return the hot-gas table of a design, or of a wall layer of its chamber.
+    """Return the hot-gas table of a design.
 
-    ``areas`` are the area ratios of barrel and nozzle exit; ``pair`` and ``chamber`` take the place
-    of the design's; the wall layer reaches at least ``hottest`` [K] of stagnation. Raises
-    ``RangeError`` if the propellants or their states are impossible, with the keys to change.
+    ``areas`` are the area ratios of barrel and nozzle exit; the wall layer reaches at least
+    ``hottest`` [K] of stagnation. Raises ``RangeError`` if the propellants or their states are
+    impossible, with the keys to change; ``key`` is that of the mixture ratio.
     """
-    feed = design.coolant
-    pair, chamber = pair or design.propellants, chamber or design.chamber
+    feed, pair, chamber = design.coolant, design.propellants, design.chamber
     fuel_feed = None
     if feed.returns_to_injector:
         pressure = feed.inlet_pressure or feed.outlet_pressure or 0.0
@@ -79,8 +75,6 @@ def hot_gas_table(
             hottest=hottest,
         )
     except RangeError as error:
-        layer = pair is not design.propellants
-        key = "film.layer_mixture_ratio" if layer else "propellants.mixture_ratio"
         raise RangeError(
             f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
             f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
@@ -205,7 +199,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
 
         def layer_gas(mixture_ratio: float) -> tuple[A.GasStations, tuple[str, ...]]:
             pair = replace(design.propellants, mixture_ratio=mixture_ratio)
-            made = hot_gas_table(design, areas, pair=pair, chamber=chamber)
+            layer = replace(design, propellants=pair, chamber=chamber)
+            made = hot_gas_table(layer, areas, key="film.layer_mixture_ratio")
             return at_stations(made), made.notes
 
         begins = check_injection(film, contour.x_injector)

@@ -178,14 +178,19 @@ def build_passage(
     liner: Liner,
     closeout_thickness: float,
     x: ArrayLike,
+    *,
+    checked: bool = True,
 ) -> Passage:
     """Lay the slots around the contour, with one row more for each change of their number.
 
     ``closeout_thickness`` is that of all its layers [m], ``x`` (S,) as in ``ground_of``. Raises
-    ``GeometryError`` if a size is not positive, the lands vanish, or the offset mid-line folds.
+    ``GeometryError`` if a size is not positive, the lands vanish, or the offset mid-line folds;
+    slots that are not ``checked`` are laid whatever they are.
     """
     ground = ground_of(contour, channels, x)
     sizes = Sizes(liner.wall, channels.width, channels.depth)
+    if not checked:
+        return lay(ground, sizes, ground.counts, closeout_thickness)[0]
     given = (channels.count, *(count for _, count in channels.count_changes))
     problems = []
     for name, profile in zip(SIZE_KEYS, sizes, strict=True):

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from regen.design import Circuit, Design
 from regen.errors import GeometryError
-from regen.geometry.channels import Passage, Sizes, build_passage, ground_of, lay
+from regen.geometry.channels import Passage, build_passage
 from regen.geometry.contour import Contour, cooled_range, place_stations
 from regen.geometry.curves import MERGE, Array, mm
 from regen.physics import arrays as A
@@ -217,27 +217,23 @@ def geometry_of(design: Design, paths: tuple[Path, ...]) -> A.Geometry:
         rows = [np.broadcast_to(value, shape) for value in values]
         return np.ascontiguousarray(np.concatenate(rows) if count else np.stack(rows))
 
-    def rows(name: str) -> Array:
-        return whole([path.flowing(name) for path in paths])
+    def fields_of(path: Path) -> dict[str, Array]:
+        same = ("r", "floor_radius", "width", "depth", "wall", "closeout")
+        bends = design.models.curvature != "off"
+        return {
+            **{name: path.flowing(name) for name in same},
+            **{name: path.steps(name) for name in ("step_gas", "step_passage")},
+            "cos_slope": np.cos(path.flowing("slope_angle")),
+            "slots": path.flowing("count") / path.passes,
+            "share": np.full(shape[-1], path.share),
+            "plenum": path.plenum,
+            "loss": path.loss,
+            "resistance": surface_resistance(design, path.flowing("x")),
+            "bend": _bend(path) if bends else np.zeros(shape[-1]),
+        }
 
-    bends = design.models.curvature != "off"
-    return A.Geometry(
-        r=rows("r"),
-        floor_radius=rows("floor_radius"),
-        cos_slope=np.cos(rows("slope_angle")),
-        width=rows("width"),
-        depth=rows("depth"),
-        wall=rows("wall"),
-        slots=whole([path.flowing("count") / path.passes for path in paths]),
-        closeout=rows("closeout"),
-        step_gas=whole([path.steps("step_gas") for path in paths]),
-        step_passage=whole([path.steps("step_passage") for path in paths]),
-        share=whole([np.full(shape[-1], path.share) for path in paths]),
-        plenum=whole([path.plenum for path in paths]),
-        loss=whole([path.loss for path in paths]),
-        resistance=whole([surface_resistance(design, path.flowing("x")) for path in paths]),
-        bend=whole([_bend(path) if bends else np.zeros(shape[-1]) for path in paths]),
-    )
+    of_paths = [fields_of(path) for path in paths]
+    return A.Geometry(**{name: whole([f[name] for f in of_paths]) for name in A.Geometry._fields})
 
 
 def surface_resistance(design: Design, x: Array) -> Array:
@@ -265,12 +261,8 @@ def _bend(path: Path) -> Array:
 def _passage(
     design: Design, contour: Contour, circuit: Circuit, x: Array, *, checked: bool = True
 ) -> Passage:
-    channels, closeout = circuit.channels, design.closeout.thickness
-    if checked:
-        return build_passage(contour, channels, design.liner, closeout, x)
-    ground = ground_of(contour, channels, x)
-    sizes = Sizes(design.liner.wall, channels.width, channels.depth)
-    return lay(ground, sizes, ground.counts, closeout)[0]
+    closeout = design.closeout.thickness
+    return build_passage(contour, circuit.channels, design.liner, closeout, x, checked=checked)
 
 
 def _order(circuit: Circuit, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

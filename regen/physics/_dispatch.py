@@ -2,157 +2,37 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from regen.physics._jit import jit
-from regen.physics.boiling import (
-    cooper,
-    thom,
-)
-from regen.physics.coolside import (
-    bishop,
-    dittus_boelter,
-    gnielinski,
-    hess_kunz,
-    hines_wolf,
-    jackson,
-    krasnoshchekov_protopopov,
-    mccarthy_wolf,
-    miller,
-    mokry,
-    nasa_kerosene,
-    petukhov1983,
-    petukhov_kirillov_popov,
-    sieder_tate,
-    spencer_rousar,
-    swenson,
-    taylor,
-    textbook_kerosene,
-    utrc_kerosene,
-)
-from regen.physics.friction import (
-    colebrook,
-    haaland,
-    heated_wall,
-)
-from regen.physics.gasside import (
-    bartz,
-    bartz_enthalpy,
-    integral_layer,
-    pipe_film,
-    reference_enthalpy,
-)
+from regen.physics.registry import numbered
+from regen.physics.boiling import (cooper, thom)
+from regen.physics.coolside import (bishop, dittus_boelter, gnielinski, hess_kunz, hines_wolf,
+    jackson, krasnoshchekov_protopopov, mccarthy_wolf, miller, mokry, nasa_kerosene, petukhov1983,
+    petukhov_kirillov_popov, sieder_tate, spencer_rousar, swenson, taylor, textbook_kerosene,
+    utrc_kerosene)
+from regen.physics.friction import (colebrook, haaland, heated_wall)
+from regen.physics.gasside import (bartz, bartz_enthalpy, integral_layer, pipe_film,
+    reference_enthalpy)
 
-GAS_SIDE = {
-    "bartz": 0,
-    "bartz_enthalpy": 1,
-    "pipe_film": 2,
-    "reference_enthalpy": 3,
-    "integral_layer": 4,
-}
-
-GAS_SIDE_DRIVE = np.array([0, 1, 0, 1, 1], dtype=np.int64)
-"""By id: 0 temperature, 1 enthalpy."""
-DRIVE_TEMPERATURE = 0
-DRIVE_ENTHALPY = 1
-
-GAS_SIDE_REFERENCE = np.array([0, 0, 1, 2, 2], dtype=np.int64)
-"""By id: 0 none, 1 film, 2 enthalpy."""
-REFERENCE_NONE = 0
-REFERENCE_FILM = 1
-REFERENCE_ENTHALPY = 2
-
-COOLANT_SIDE = {
-    "dittus_boelter": 0,
-    "gnielinski": 1,
-    "sieder_tate": 2,
-    "taylor": 3,
-    "mccarthy_wolf": 4,
-    "krasnoshchekov_protopopov": 5,
-    "jackson": 6,
-    "petukhov_kirillov_popov": 7,
-    "hess_kunz": 8,
-    "miller": 9,
-    "spencer_rousar": 10,
-    "petukhov1983": 11,
-    "bishop": 12,
-    "mokry": 13,
-    "swenson": 14,
-    "hines_wolf": 15,
-    "utrc_kerosene": 16,
-    "nasa_kerosene": 17,
-    "textbook_kerosene": 18,
-}
-
-COOLANT_SIDE_BASIS = np.array(
-    [0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 0, 0, 0, 0, 2, 0, 0, 0, 0], dtype=np.int64
-)
-"""By id: 0 bulk, 1 film, 2 wall."""
-BASIS_BULK = 0
-BASIS_FILM = 1
-BASIS_WALL = 2
-
-COOLANT_SIDE_ENTRANCE = np.array(
-    [0, 0, 0, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 1, 1, 0], dtype=np.int64
-)
-"""By id: 0 none, 1 own."""
-ENTRANCE_NONE = 0
-ENTRANCE_OWN = 1
-
-FRICTION = {
-    "haaland": 0,
-    "colebrook": 1,
-    "heated_wall": 2,
-}
-
-FRICTION_WALL = np.array([0, 0, 1], dtype=np.int64)
-"""By id: 0 bulk, 1 heated."""
-WALL_BULK = 0
-WALL_HEATED = 1
-
-BOILING = {
-    "thom": 0,
-    "cooper": 1,
-}
+BOILING = numbered("thom", "cooper")
+COOLANT_SIDE = numbered("dittus_boelter", "gnielinski", "sieder_tate", "taylor", "mccarthy_wolf",
+    "krasnoshchekov_protopopov", "jackson", "petukhov_kirillov_popov", "hess_kunz", "miller",
+    "spencer_rousar", "petukhov1983", "bishop", "mokry", "swenson", "hines_wolf", "utrc_kerosene",
+    "nasa_kerosene", "textbook_kerosene")
+FRICTION = numbered("haaland", "colebrook", "heated_wall")
+GAS_SIDE = numbered("bartz", "bartz_enthalpy", "pipe_film", "reference_enthalpy", "integral_layer")
 
 
 @jit
-def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D, x_eff):
-    """Return the gas-side value of correlation ``model``."""
+def boiling(model, dT_sat, p, p_r, molar_mass):
+    """Return the boiling value of correlation ``model``."""
     if model == 0:
-        return bartz(h_flow, rise, T0, T_w)
-    if model == 1:
-        return bartz_enthalpy(h_flow, rise, T0, T_w)
-    if model == 2:
-        return pipe_film(Re_ref, Pr_ref, k_ref, D)
-    if model == 3:
-        return reference_enthalpy(Re_ref, Pr_ref, k_ref, D)
-    return integral_layer(Re_ref, Pr_ref, k_ref, D, x_eff)
+        return thom(dT_sat, p)
+    return cooper(dT_sat, p_r, molar_mass)
 
 
 @jit
-def coolant_side(
-    model,
-    Re,
-    Pr,
-    Pr_w,
-    mu_b,
-    mu_w,
-    T_ratio,
-    x_D,
-    k_b,
-    k_w,
-    cp_b,
-    cp_bar,
-    T_b,
-    T_w,
-    T_pc,
-    rho_b,
-    rho_w,
-    Re_f,
-    Pr_f,
-    p_r,
-):
+def coolant_side(model, Re, Pr, Pr_w, mu_b, mu_w, T_ratio, x_D, k_b, k_w, cp_b, cp_bar, T_b, T_w,
+    T_pc, rho_b, rho_w, Re_f, Pr_f, p_r):
     """Return the coolant-side value of correlation ``model``."""
     if model == 0:
         return dittus_boelter(Re, Pr)
@@ -204,8 +84,14 @@ def friction(model, Re, roughness, rho_ratio, mu_ratio):
 
 
 @jit
-def boiling(model, dT_sat, p, p_r, molar_mass):
-    """Return the boiling value of correlation ``model``."""
+def gas_side(model, h_flow, rise, T0, T_w, Re_ref, Pr_ref, k_ref, D, x_eff):
+    """Return the gas-side value of correlation ``model``."""
     if model == 0:
-        return thom(dT_sat, p)
-    return cooper(dT_sat, p_r, molar_mass)
+        return bartz(h_flow, rise, T0, T_w)
+    if model == 1:
+        return bartz_enthalpy(h_flow, rise, T0, T_w)
+    if model == 2:
+        return pipe_film(Re_ref, Pr_ref, k_ref, D)
+    if model == 3:
+        return reference_enthalpy(Re_ref, Pr_ref, k_ref, D)
+    return integral_layer(Re_ref, Pr_ref, k_ref, D, x_eff)

@@ -6,7 +6,7 @@ H nodes of total enthalpy, N nodes of temperature. All float64 and C-contiguous.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,39 +14,18 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 # --- gas core at a station: fields of GasStations.core ---------------------------------------
-(
-    G_P,
-    G_T,
-    G_RHO,
-    G_U,
-    G_H,
-    G_MACH,
-    G_MU,
-    G_K,
-    G_CP,
-    G_H_AW,  # of the gas beside the wall, film included
-    G_T_AW,
-    G_AREA_RATIO,
-    G_FACTOR,
-    G_X_EFF,  # length of a flat plate with the boundary layer found here [m]
-    G_RADIATION,  # of the gas on a cold wall [W/m2]
-    G_BARREL,  # 1 in the barrel, 0 at the throat and downstream: whose fitted factor holds
-) = range(16)
+G_P, G_T, G_RHO, G_U, G_H, G_MACH, G_MU, G_K, G_CP = range(9)
+G_H_AW, G_T_AW = 9, 10  # of the gas beside the wall, film included
+G_AREA_RATIO, G_FACTOR = 11, 12
+G_X_EFF = 13  # length of a flat plate with the boundary layer found here [m]
+G_RADIATION = 14  # of the gas on a cold wall [W/m2]
+G_BARREL = 15  # 1 in the barrel, 0 at the throat and downstream: whose fitted factor holds
 N_CORE = 16
 
 # --- stagnation and scalars of a gas set: fields of GasStations.stagnation --------------------
-(
-    S_P0,
-    S_T0,
-    S_CSTAR,
-    S_MU,
-    S_CP,
-    S_PR,
-    S_GAMMA,
-    S_THROAT_DIAMETER,
-    S_THROAT_CURVATURE,
-    S_FEED_GAIN,  # change of total enthalpy with that of the feeds, at the case's efficiency
-) = range(10)
+S_P0, S_T0, S_CSTAR, S_MU, S_CP, S_PR, S_GAMMA = range(7)
+S_THROAT_DIAMETER, S_THROAT_CURVATURE = 7, 8
+S_FEED_GAIN = 9  # change of total enthalpy with that of the feeds, at the case's efficiency
 N_STAGNATION = 10
 
 # --- gas next to the wall: fields of GasStations.layer ----------------------------------------
@@ -232,39 +211,15 @@ MODEL = np.dtype(
 )
 
 # --- station results: fields of out.station ---------------------------------------------------
-(
-    O_T_WALL_HOT,
-    O_T_WALL_HOT_MEAN,
-    O_T_WALL_COLD,
-    O_T_COOLANT,
-    O_P_COOLANT,
-    O_V_COOLANT,
-    O_H_COOLANT,
-    O_H_GAS,
-    O_Q,
-    O_Q_WETTED,
-    O_ENTHALPY,
-    O_RHO,
-    O_RE,
-    O_PR,
-    O_FLAGS,
-    O_T_AW,
-    O_T_SURFACE,
-) = range(17)
+O_T_WALL_HOT, O_T_WALL_HOT_MEAN, O_T_WALL_COLD = range(3)
+O_T_COOLANT, O_P_COOLANT, O_V_COOLANT, O_H_COOLANT = range(3, 7)
+O_H_GAS, O_Q, O_Q_WETTED = range(7, 10)
+O_ENTHALPY, O_RHO, O_RE, O_PR = range(10, 14)
+O_FLAGS, O_T_AW, O_T_SURFACE = range(14, 17)
 N_STATION_OUT = 17
 
 # --- run totals: fields of out.total ---------------------------------------------------------
-(
-    T_HEAT,
-    T_MASS_FLOW,
-    T_GAS_FLOW,
-    T_H0,
-    T_P_IN,
-    T_P_OUT,
-    T_H_IN,
-    T_H_OUT,
-    T_PASSES,
-) = range(9)
+T_HEAT, T_MASS_FLOW, T_GAS_FLOW, T_H0, T_P_IN, T_P_OUT, T_H_IN, T_H_OUT, T_PASSES = range(9)
 N_TOTAL = 9
 
 
@@ -284,5 +239,3 @@ FLAG_WALL_ROOT_LOOSE = 16  # wall balance met only loosely (see march)
 FLAG_NO_HEAT = 32  # gas beside the wall no hotter than the coolant: taken as adiabatic
 FLAG_SEVERAL_ROOTS = 64  # more than one wall temperature balances: the hottest was taken
 FLAG_NEAR_CRITICAL = 128  # just below the critical pressure, the wall as at it: the hotter one
-
-ModelArray = np.ndarray[Any, Any]

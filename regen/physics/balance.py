@@ -5,28 +5,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics._dispatch import BASIS_FILM, COOLANT_SIDE_BASIS
+from regen.physics import tables
 from regen.physics._jit import inlined, jit
-from regen.physics.arrays import (
-    FLAG_BOILING,
-    FLAG_NO_HEAT,
-    FLAG_SEVERAL_ROOTS,
-    FLAG_WALL_ROOT_LOOSE,
-    G_T_AW,
-    GasSide,
-    Metal,
-    Section,
-    Seed,
-    Stream,
-)
-from regen.physics.film import dense_film, gas_flux, liquid_film
-from regen.physics.tables import (
-    CoolantTable,
-    Isobar,
-    pseudo_critical_T,
-    saturation_temperature,
-)
+from regen.physics.film import ON_FILM, dense_film, gas_flux, liquid_film
 from regen.physics.wall import first_mode, wall_form
 
 ROOT_TOLERANCE = 1e-5
@@ -103,7 +86,7 @@ class WallState(NamedTuple):
     h_c: float
     h_gas: float
     flags: int
-    seed: Seed
+    seed: A.Seed
 
 
 class Follow(NamedTuple):
@@ -122,16 +105,16 @@ class Station(NamedTuple):
     ``cover`` the resistance on it per flux at the root [m2 K/W].
     """
 
-    gas: GasSide
+    gas: A.GasSide
     i: int
     D: float
     coolant_side: int
     boiling: int
-    table: CoolantTable
-    bar: Isobar
-    stream: Stream
-    section: Section
-    metal: Metal
+    table: tables.CoolantTable
+    bar: tables.Isobar
+    stream: A.Stream
+    section: A.Section
+    metal: A.Metal
     mode: tuple[float, float, float, float, float]
     T_special: float
     drop: float
@@ -208,8 +191,7 @@ def _hottest_bracket(at, follow, bottom, top):
     z_low = math.asinh(((bottom - bar.low) / span - table.centre) / table.spread)
     z_high = math.asinh((1.0 - table.centre) / table.spread)
     roots = 0
-    low = bottom
-    high = top
+    low, high = bottom, top
     hotter = x_old = top
     r_old = 0.0
     for n in range(SCAN, -1, -1):
@@ -236,8 +218,7 @@ def _hottest_bracket(at, follow, bottom, top):
 @jit
 def _may_have_several_roots(coolant_side, table, stream, T_pc):
     """Return whether several wall states may balance a dense coolant: see ``SEVERAL_BULK``."""
-    of_film = COOLANT_SIDE_BASIS[coolant_side] == BASIS_FILM
-    most = SEVERAL_PRESSURE_FILM if of_film else SEVERAL_PRESSURE
+    most = SEVERAL_PRESSURE_FILM if ON_FILM[coolant_side] else SEVERAL_PRESSURE
     return stream.T < SEVERAL_BULK * T_pc and stream.p < most * table.p_critical
 
 
@@ -246,11 +227,11 @@ def _adiabatic(coolant_side, boiling, table, bar, stream, seed):
     """Return the wall where the gas beside it is no hotter than the coolant."""
     T = stream.T
     if bar.dense == 1:
-        T_pc = pseudo_critical_T(table, stream.p)
+        T_pc = tables.pseudo_critical_T(table, stream.p)
         h_c = dense_film(coolant_side, table, bar, stream, stream.h, T_pc)[0]
     else:
         h_c = liquid_film(coolant_side, boiling, table, bar, stream, T, T, T)[0]
-    return WallState(st.OK, T, T, T, T, 0.0, 0.0, h_c, 0.0, FLAG_NO_HEAT, seed)
+    return WallState(st.OK, T, T, T, T, 0.0, 0.0, h_c, 0.0, A.FLAG_NO_HEAT, seed)
 
 
 @jit
@@ -301,18 +282,18 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
     the flux through the wall asks for, so that nothing is nested. Where the gas beside the wall
     is no hotter than the coolant (a liquid film), the station is adiabatic and flagged.
     """
-    T_aw = gas.core[i, G_T_AW]
+    T_aw = gas.core[i, A.G_T_AW]
     cool, boil = model["coolant_side"], model["boiling"]
     if T_aw <= stream.T + LEAST_DRIVE:
         return _adiabatic(cool, boil, table, bar, stream, seed)
     dense = bar.dense == 1
     if dense:
-        T_special = pseudo_critical_T(table, stream.p)
+        T_special = tables.pseudo_critical_T(table, stream.p)
         bottom = stream.h
         top = bar.low + (1.0 - 1e-9) * (bar.high - bar.low)
         x = bottom + min(seed.rise_h, 0.9 * (top - bottom))
     else:
-        T_special = saturation_temperature(table, bar)
+        T_special = tables.saturation_temperature(table, bar)
         bottom = stream.T
         top = T_aw
         x = bottom + min(seed.rise_T, 0.9 * (top - bottom))
@@ -323,8 +304,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         gas, i, D, cool, boil, table, bar, stream, section, metal, mode, T_special, drop, cover
     )
     follow = Follow(seed.h_gas, seed.rise_wall, min(seed.land_mean, 1.0))
-    start = x
-    end = top
+    start, end = x, top
     roots = 0
     if dense and look and _may_have_several_roots(cool, table, stream, T_special):
         roots, low, high = _hottest_bracket(at, follow, bottom, top)
@@ -333,8 +313,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         if roots > 1:
             bottom, top = low, high
             x = 0.5 * (low + high)
-    low = bottom
-    high = top
+    low, high = bottom, top
     x_old = x
     r_old = 0.0
     slope = 0.0
@@ -358,7 +337,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
                 abs(mean_new / follow.land_mean - 1.0),
             )
             # a boiling land cools itself and then boils less: taken whole, that swings for long
-            boils = flags & FLAG_BOILING
+            boils = flags & A.FLAG_BOILING
             land_mean = 0.5 * (follow.land_mean + mean_new) if boils else mean_new
             follow = Follow(h_new, T_hot - T_w, land_mean)
         bare = follow.h_gas / max(1.0 - follow.h_gas * section.resistance, 1e-3)
@@ -372,9 +351,9 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         if abs(residual) <= ROOT_TOLERANCE * scale and moved <= FOLLOW_TOLERANCE:
             code = st.OK
             if step > PATIENCE and abs(mean_new / follow.land_mean - 1.0) > LOOSE_FOLLOW:
-                flags |= FLAG_WALL_ROOT_LOOSE
+                flags |= A.FLAG_WALL_ROOT_LOOSE
             if roots > 1:
-                flags |= FLAG_SEVERAL_ROOTS
+                flags |= A.FLAG_SEVERAL_ROOTS
             break
         lost = high - low <= 1e-6 * (end - stream.h) and abs(residual) > LOOSE_TOLERANCE * scale
         if roots > 1 and top < end and (lost or (x == top and residual > 0.0)):
@@ -388,8 +367,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
             code = st.COOLANT_RANGE
             break
         if moved > 0.0:
-            low = bottom
-            high = top
+            low, high = bottom, top
         elif residual > 0.0:
             low = x
         else:
@@ -397,7 +375,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         if high - low <= 1e-13 * abs(high):
             if abs(residual) <= LOOSE_TOLERANCE * scale:
                 code = st.OK
-                flags |= FLAG_WALL_ROOT_LOOSE
+                flags |= A.FLAG_WALL_ROOT_LOOSE
             break
         x_new = x - residual / slope
         if x_new >= high and high == top and dense:
@@ -409,9 +387,7 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
             follow = _carried_on(here, there, (x_new - x) / (x - x_old))
         there = here
         known = moved > 0.0
-        x_old = x
-        r_old = residual
-        x = x_new
+        x_old, r_old, x = x, residual, x_new
     if code == st.OK:
         # the last step needs no more looking up: the gas gives by its own slope
         last = -residual / slope / cp_w
@@ -433,5 +409,5 @@ def wall_balance(gas, i, D, model, table, bar, stream, section, metal, seed, loo
         h_c,
         q / max(T_aw - T_hot, 1e-6),
         flags,
-        Seed(rise, rise_h, follow.h_gas, follow.rise_wall, follow.land_mean, gain),
+        A.Seed(rise, rise_h, follow.h_gas, follow.rise_wall, follow.land_mean, gain),
     )

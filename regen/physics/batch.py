@@ -8,18 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.physics.arrays import (
-    MODEL,
-    N_CORE,
-    N_STAGNATION,
-    N_STATION_OUT,
-    N_TOTAL,
-    RUN,
-    GasStations,
-    Geometry,
-    Out,
-    Walls,
-)
+from regen.physics import arrays as A
 from regen.physics.march import march
 from regen.physics.tables import CoolantTable
 
@@ -28,15 +17,15 @@ CHUNK = 256
 
 
 def march_all(
-    geometry: Geometry,
-    gas: GasStations,
+    geometry: A.Geometry,
+    gas: A.GasStations,
     table: CoolantTable,
-    walls: Walls,
+    walls: A.Walls,
     runs: NDArray[Any],
     models: NDArray[Any],
     *,
     threads: int = 1,
-) -> tuple[Out, NDArray[np.int64]]:
+) -> tuple[A.Out, NDArray[np.int64]]:
     """Solve every run.
 
     Parameters
@@ -62,7 +51,7 @@ def march_all(
     ValueError
         If an argument has another type than the compiled signature, which would compile anew.
     """
-    if runs.dtype != RUN or models.dtype != MODEL or runs.shape != models.shape:
+    if runs.dtype != A.RUN or models.dtype != A.MODEL or runs.shape != models.shape:
         message = "runs and models must be arrays of arrays.RUN and arrays.MODEL of one length"
         raise ValueError(message)
     for array in (*geometry, *gas, *walls, *(v for v in table if isinstance(v, np.ndarray))):
@@ -70,24 +59,14 @@ def march_all(
             message = "every array must be float64, C-contiguous and writeable"
             raise ValueError(message)
     count, stations = runs.shape[0], geometry.r.shape[1]
-    out = Out(np.zeros((count, stations, N_STATION_OUT)), np.zeros((count, N_TOTAL)))
+    out = A.Out(np.zeros((count, stations, A.N_STATION_OUT)), np.zeros((count, A.N_TOTAL)))
     status = np.zeros((count, 2), dtype=np.int64)
 
     def chunk(start: int) -> None:
         part = slice(start, min(start + CHUNK, count))
-        march(
-            geometry,
-            gas,
-            table,
-            walls,
-            runs[part],
-            models[part],
-            np.empty((stations, N_CORE)),
-            np.empty(N_STAGNATION),
-            np.empty((stations, 3)),
-            Out(out.station[part], out.total[part]),
-            status[part],
-        )
+        room = np.empty((stations, A.N_CORE)), np.empty(A.N_STAGNATION), np.empty((stations, 3))
+        rows = A.Out(out.station[part], out.total[part])
+        march(geometry, gas, table, walls, runs[part], models[part], *room, rows, status[part])
 
     starts = range(0, count, CHUNK)
     if threads == 1 or len(starts) == 1:

@@ -12,12 +12,7 @@ PCU = 5.678263341
 """W/(m2 K) of one pound-Celsius unit (1.8 Btu) per hour, square foot and degree Celsius."""
 
 
-@correlation(
-    "burnout",
-    source="hall_mudawar2000",
-    G=(300.0, 30e3),
-    D=(0.25e-3, 15e-3),
-)
+@correlation("burnout", source="hall_mudawar2000", G=(300.0, 30e3), D=(0.25e-3, 15e-3))
 def hall_mudawar_inlet(G, D, L, x_in, rho_l, rho_v, h_fg, sigma):
     """Water, from the inlet state and the heated length; x_in with saturation at the outlet.
 
@@ -31,11 +26,7 @@ def hall_mudawar_inlet(G, D, L, x_in, rho_l, rho_v, h_fg, sigma):
 
 
 @correlation(
-    "burnout",
-    source="hall_mudawar2000",
-    G=(300.0, 30e3),
-    D=(0.25e-3, 15e-3),
-    x_out=(-1e3, 0.0),
+    "burnout", source="hall_mudawar2000", G=(300.0, 30e3), D=(0.25e-3, 15e-3), x_out=(-1e3, 0.0)
 )
 def hall_mudawar_outlet(G, D, x_out, rho_l, rho_v, h_fg, sigma):
     """Water, from the local state: Bo = C1 We^C2 r^C3 (1 - C4 r^C5 x_out)."""

@@ -20,10 +20,8 @@ OXYGEN = ("oxygen",)
 KEROSENE = ("n-dodecane",)
 """The coolant that stands in for kerosene, to which these forms were fitted."""
 
-BULK = {"basis": "bulk", "entrance": "none"}
-BULK_ENTRANCE = {"basis": "bulk", "entrance": "own"}
-FILM = {"basis": "film", "entrance": "none"}
-WALL = {"basis": "wall", "entrance": "none"}
+FILM = {"basis": "film"}
+WALL = {"basis": "wall"}
 
 
 @jit
@@ -40,21 +38,13 @@ def smooth_pipe(Re, Pr):
     return f8 * Re * Pr / (c + 12.7 * math.sqrt(f8) * (Pr ** (2.0 / 3.0) - 1.0))
 
 
-@correlation(
-    "coolant_side", source="mcadams_dittus_boelter", traits=BULK, Re=(1e4, 1e7), Pr=(0.6, 160.0)
-)
+@correlation("coolant_side", source="mcadams_dittus_boelter", Re=(1e4, 1e7), Pr=(0.6, 160.0))
 def dittus_boelter(Re, Pr):
     """Nu = 0.023 Re^0.8 Pr^0.4, bulk properties, small temperature difference."""
     return 0.023 * Re**0.8 * Pr**0.4
 
 
-@correlation(
-    "coolant_side",
-    source="gnielinski1976",
-    traits=BULK,
-    Re=(2300.0, 5e6),
-    Pr=(0.5, 2000.0),
-)
+@correlation("coolant_side", source="gnielinski1976", Re=(2300.0, 5e6), Pr=(0.5, 2000.0))
 def gnielinski(Re, Pr, Pr_w):
     """Gnielinski's form on a smooth wall times (Pr_b/Pr_w)^0.11, the factor of liquids.
 
@@ -73,13 +63,7 @@ def gnielinski(Re, Pr, Pr_w):
     )
 
 
-@correlation(
-    "coolant_side",
-    source="sieder_tate1936",
-    traits=BULK,
-    Re=(1e4, 1e7),
-    Pr=(0.7, 16700.0),
-)
+@correlation("coolant_side", source="sieder_tate1936", Re=(1e4, 1e7), Pr=(0.7, 16700.0))
 def sieder_tate(Re, Pr, mu_b, mu_w):
     """Nu = 0.027 Re^0.8 Pr^(1/3) (mu_b/mu_w)^0.14."""
     return 0.027 * Re**0.8 * Pr ** (1.0 / 3.0) * (mu_b / mu_w) ** 0.14
@@ -88,7 +72,6 @@ def sieder_tate(Re, Pr, mu_b, mu_w):
 @correlation(
     "coolant_side",
     source="taylor1968",
-    traits=BULK_ENTRANCE,
     fluids=HYDROGEN,
     T_ratio=(1.0, 23.0),
     x_D=(2.0, 252.0),
@@ -108,7 +91,6 @@ def taylor(Re, Pr, T_ratio, x_D):
 @correlation(
     "coolant_side",
     source="mccarthy_wolf1960",
-    traits=BULK,
     fluids=HYDROGEN,
     T_ratio=(2.0, 11.0),
     x_D=(6.0, 50.0),
@@ -124,7 +106,6 @@ def mccarthy_wolf(Re, Pr, T_ratio):
 @correlation(
     "coolant_side",
     source="krasnoshchekov_protopopov1959",
-    traits=BULK,
     Re=(2e4, 8.6e6),
     Pr=(0.86, 86.0),
     p_r=(1.01, 1.45),
@@ -144,7 +125,6 @@ def krasnoshchekov_protopopov(Re, Pr, mu_b, mu_w, k_b, k_w, cp_b, cp_bar):
 @correlation(
     "coolant_side",
     source="jackson2002",
-    traits=BULK,
     Re=(8e4, 5e5),
     p_r=(1.06, 1.33),
     D=(1.6e-3, 20e-3),
@@ -169,13 +149,7 @@ def jackson(Re, Pr, T_b, T_w, T_pc, rho_b, rho_w, cp_b, cp_bar):
     return 0.0183 * Re**0.82 * Pr**0.5 * (rho_w / rho_b) ** 0.3 * (cp_bar / cp_b) ** n
 
 
-@correlation(
-    "coolant_side",
-    source="petukhov_kirillov_popov",
-    traits=BULK,
-    Re=(4e3, 5e6),
-    Pr=(0.5, 1e6),
-)
+@correlation("coolant_side", source="petukhov_kirillov_popov", Re=(4e3, 5e6), Pr=(0.5, 1e6))
 def petukhov_kirillov_popov(Re, Pr, mu_b, mu_w):
     """Petukhov, Kirillov and Popov's form times (mu_b/mu_w)^0.11, the factor of heated liquids.
 
@@ -230,12 +204,7 @@ def miller(Re_f, Pr_f, mu_b, mu_w, rho_b, rho_w):
 
 
 @correlation(
-    "coolant_side",
-    source="spencer_rousar1977",
-    traits=BULK_ENTRANCE,
-    fluids=OXYGEN,
-    p=(17e6, 34.5e6),
-    q=(0.0, 90e6),
+    "coolant_side", source="spencer_rousar1977", fluids=OXYGEN, p=(17e6, 34.5e6), q=(0.0, 90e6)
 )
 def spencer_rousar(Re, Pr, x_D, k_b, k_w, cp_b, cp_bar, rho_b, rho_w, p_r):
     """Oxygen above its critical pressure: Nu = 0.0025 Re Pr^0.4 times five ratios.
@@ -256,7 +225,7 @@ def spencer_rousar(Re, Pr, x_D, k_b, k_w, cp_b, cp_bar, rho_b, rho_w, p_r):
     )
 
 
-@correlation("coolant_side", source="petukhov1983", traits=BULK)
+@correlation("coolant_side", source="petukhov1983")
 def petukhov1983(Re, mu_b, mu_w, k_b, cp_bar, rho_b, rho_w):
     """Supercritical: Petukhov's form on cp_bar, with a friction factor of both densities.
 
@@ -274,7 +243,6 @@ def petukhov1983(Re, mu_b, mu_w, k_b, cp_bar, rho_b, rho_w):
 @correlation(
     "coolant_side",
     source="bishop1965",
-    traits=BULK_ENTRANCE,
     p_r=(1.03, 1.25),
     x_D=(30.0, 365.0),
     G=(651.0, 3662.0),
@@ -291,7 +259,7 @@ def bishop(Re, x_D, mu_b, k_b, cp_bar, rho_b, rho_w):
     return 0.0069 * Re**0.9 * (mu_b * cp_bar / k_b) ** 0.66 * (rho_w / rho_b) ** 0.43 * entrance
 
 
-@correlation("coolant_side", source="mokry2011", traits=BULK, G=(200.0, 1500.0), q=(0.0, 1.25e6))
+@correlation("coolant_side", source="mokry2011", G=(200.0, 1500.0), q=(0.0, 1.25e6))
 def mokry(Re, mu_b, k_b, cp_bar, rho_b, rho_w):
     """Supercritical: Nu = 0.0061 Re^0.904 Pr_bar^0.684 (rho_w/rho_b)^0.564.
 
@@ -302,13 +270,7 @@ def mokry(Re, mu_b, k_b, cp_bar, rho_b, rho_w):
     return 0.0061 * Re**0.904 * (mu_b * cp_bar / k_b) ** 0.684 * (rho_w / rho_b) ** 0.564
 
 
-@correlation(
-    "coolant_side",
-    source="swenson1965",
-    traits=WALL,
-    p_r=(1.03, 1.25),
-    G=(542.0, 2150.0),
-)
+@correlation("coolant_side", source="swenson1965", traits=WALL, p_r=(1.03, 1.25), G=(542.0, 2150.0))
 def swenson(Re, mu_b, mu_w, k_w, cp_bar, rho_b, rho_w):
     """Supercritical: Nu_w = 0.00459 Re_w^0.923 Pr_w^0.613 (rho_w/rho_b)^0.231, wall properties.
 
@@ -320,13 +282,13 @@ def swenson(Re, mu_b, mu_w, k_w, cp_bar, rho_b, rho_w):
     return 0.00459 * Re_w**0.923 * (mu_w * cp_bar / k_w) ** 0.613 * (rho_w / rho_b) ** 0.231
 
 
-@correlation("coolant_side", source="hines_wolf", traits=BULK, fluids=KEROSENE)
+@correlation("coolant_side", source="hines_wolf", fluids=KEROSENE)
 def hines_wolf(Re, Pr):
     """Kerosene: Nu = 0.005 Re^0.95 Pr^0.4."""
     return 0.005 * Re**0.95 * Pr**0.4
 
 
-@correlation("coolant_side", source="utrc_kerosene", traits=BULK_ENTRANCE, fluids=KEROSENE)
+@correlation("coolant_side", source="utrc_kerosene", fluids=KEROSENE)
 def utrc_kerosene(Re, Pr, x_D):
     """Kerosene: Nu = 0.044 Re^0.76 Pr^0.4 (1 + 2 D/L).
 
@@ -337,7 +299,7 @@ def utrc_kerosene(Re, Pr, x_D):
     return 0.044 * Re**0.76 * Pr**0.4 * (1.0 + 2.0 / max(x_D, X_D_FIRST))
 
 
-@correlation("coolant_side", source="nasa_kerosene2002", traits=BULK_ENTRANCE, fluids=KEROSENE)
+@correlation("coolant_side", source="nasa_kerosene2002", fluids=KEROSENE)
 def nasa_kerosene(Re, Pr, x_D):
     """Kerosene: Nu = 0.016 Re^0.862 Pr^0.4 (1 + 2 D/L).
 
@@ -348,7 +310,7 @@ def nasa_kerosene(Re, Pr, x_D):
     return 0.016 * Re**0.862 * Pr**0.4 * (1.0 + 2.0 / max(x_D, X_D_FIRST))
 
 
-@correlation("coolant_side", source="textbook_kerosene", traits=BULK, fluids=KEROSENE)
+@correlation("coolant_side", source="textbook_kerosene", fluids=KEROSENE)
 def textbook_kerosene(Re, Pr, mu_b, mu_w):
     """Kerosene: Nu = 0.0214 Re^0.8 Pr^0.4 (mu_b/mu_w)^0.14."""
     return 0.0214 * Re**0.8 * Pr**0.4 * (mu_b / mu_w) ** 0.14

@@ -23,9 +23,7 @@ def one_sided_bend(Re, radius_ratio):
     strength = Re * radius_ratio * radius_ratio
     if strength <= CURVED_FLOW:
         return 1.0
-    if radius_ratio > 0.0:
-        return math.exp(0.05 * math.log(strength))
-    return math.exp(-0.05 * math.log(strength))
+    return math.exp(math.copysign(0.05, radius_ratio) * math.log(strength))
 
 
 @correlation("entrance", source="perkins_worsoe_schmidt")

@@ -10,9 +10,6 @@ from regen.physics.registry import correlation
 RE_LAMINAR = 2040.0
 """Reynolds number below which the flow is taken as laminar."""
 
-BULK = {"wall": "bulk"}
-HEATED = {"wall": "heated"}
-
 
 @jit
 def jones_factor(aspect):
@@ -23,7 +20,7 @@ def jones_factor(aspect):
     return 2.0 / 3.0 + 11.0 / 24.0 * aspect * (2.0 - aspect)
 
 
-@correlation("friction", source="haaland1983", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
+@correlation("friction", source="haaland1983", Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def haaland(Re, roughness):
     """Explicit approximation of Colebrook's form; laminar 64/Re below 2040."""
     if Re < RE_LAMINAR:
@@ -31,7 +28,7 @@ def haaland(Re, roughness):
     return (-1.8 * math.log10((roughness / 3.7) ** 1.11 + 6.9 / Re)) ** -2
 
 
-@correlation("friction", source="colebrook1939", traits=BULK, Re=(4e3, 1e8), roughness=(0.0, 0.05))
+@correlation("friction", source="colebrook1939", Re=(4e3, 1e8), roughness=(0.0, 0.05))
 def colebrook(Re, roughness):
     """Colebrook's implicit form, solved to rounding; laminar 64/Re below 2040.
 
@@ -52,7 +49,7 @@ def colebrook(Re, roughness):
     return 1.0 / (x * x)
 
 
-@correlation("friction", source="petukhov1983", traits=HEATED)
+@correlation("friction", source="petukhov1983")
 def heated_wall(Re, roughness, rho_ratio, mu_ratio):
     """Heated wall: f/f_isothermal = (rho_w/rho_b)^0.4 (mu_w/mu_b)^0.2 on Colebrook's form.
 

@@ -26,7 +26,7 @@ def station_scaling(h_throat, gamma0, area_ratio, mach):
     return h_throat * area_ratio**-0.9 * rise**-0.12, rise
 
 
-@correlation("gas_side", source="bartz1957", traits={"drive": "temperature", "reference": "none"})
+@correlation("gas_side", source="bartz1957")
 def bartz(h_flow, rise, T0, T_w):
     """Closed-form throat-scaled coefficient with wall correction, temperature-driven.
 
@@ -40,7 +40,7 @@ def bartz(h_flow, rise, T0, T_w):
     return h_flow * (0.5 * T_w / T0 * rise + 0.5) ** -0.68
 
 
-@correlation("gas_side", source="bartz1957", traits={"drive": "enthalpy", "reference": "none"})
+@correlation("gas_side", source="bartz1957", traits={"drive": "enthalpy"})
 def bartz_enthalpy(h_flow, rise, T0, T_w):
     """Closed-form throat-scaled coefficient with wall correction, enthalpy-driven.
 
@@ -52,12 +52,7 @@ def bartz_enthalpy(h_flow, rise, T0, T_w):
     return bartz(h_flow, rise, T0, T_w)
 
 
-@correlation(
-    "gas_side",
-    source="mcadams_film",
-    traits={"drive": "temperature", "reference": "film"},
-    Re_ref=(1.0e4, 1.0e8),
-)
+@correlation("gas_side", source="mcadams_film", traits={"reference": "film"}, Re_ref=(1.0e4, 1.0e8))
 def pipe_film(Re_ref, Pr_ref, k_ref, D):
     """Pipe-type form with properties at the film temperature, temperature-driven.
 

@@ -2,49 +2,38 @@
 
 from __future__ import annotations
 
+from regen.physics import tables
 from regen.physics._jit import jit
-from regen.physics.tables import (
-    coolant_h,
-    coolant_hp,
-    pseudo_critical_T,
-    saturation,
-    sound_speed,
-)
 
 
 @jit
 def sound_speeds(table, h, p, out):
     """Fill ``out`` (n,) with the speed of sound [m/s] at enthalpies [J/kg] and pressures [Pa]."""
     for i in range(h.size):
-        out[i] = sound_speed(table, h[i], p[i])
+        out[i] = tables.sound_speed(table, h[i], p[i])
 
 
 @jit
 def temperatures(table, h, p, out):
     """Fill ``out`` (n,) with the temperature [K] at enthalpies [J/kg] and pressures [Pa]."""
     for i in range(h.size):
-        out[i] = coolant_hp(table, h[i], p[i])[0]
+        out[i] = tables.coolant_hp(table, h[i], p[i]).T
 
 
 @jit
 def saturations(table, p, out):
     """Fill ``out`` (n, 6) with the saturation line at pressures [Pa]; see ``tables.saturation``."""
     for i in range(p.size):
-        T, h_l, h_v, rho_l, rho_v, sigma = saturation(table, p[i])
-        out[i, 0] = T
-        out[i, 1] = h_l
-        out[i, 2] = h_v
-        out[i, 3] = rho_l
-        out[i, 4] = rho_v
-        out[i, 5] = sigma
+        for n, value in enumerate(tables.saturation(table, p[i])):
+            out[i, n] = value
 
 
 @jit
 def liquid_states(table, T, p, out):
     """Fill ``out`` (n, 2) with enthalpy [J/kg] and density [kg/m3] at T [K] and p [Pa]."""
     for i in range(T.size):
-        out[i, 0] = coolant_h(table, T[i], p[i])[0]
-        out[i, 1] = coolant_hp(table, out[i, 0], p[i])[1]
+        out[i, 0] = tables.coolant_h(table, T[i], p[i])[0]
+        out[i, 1] = tables.coolant_hp(table, out[i, 0], p[i]).rho
 
 
 @jit
@@ -55,13 +44,10 @@ def boiling_points(table, T, p, out):
     [K]; enthalpy there as liquid, enthalpy now [J/kg] and density now [kg/m3].
     """
     for i in range(T.size):
-        h = coolant_h(table, T[i], p[i])[0]
-        out[i, 2] = h
-        out[i, 3] = coolant_hp(table, h, p[i])[1]
+        out[i, 2] = tables.coolant_h(table, T[i], p[i])[0]
+        out[i, 3] = tables.coolant_hp(table, out[i, 2], p[i]).rho
         if p[i] < table.p_critical:
-            line = saturation(table, p[i])
-            out[i, 0] = line[0]
-            out[i, 1] = line[1]
+            out[i, 0], out[i, 1] = tables.saturation(table, p[i])[:2]
         else:
-            out[i, 0] = pseudo_critical_T(table, p[i])
-            out[i, 1] = coolant_h(table, out[i, 0], p[i])[0]
+            out[i, 0] = tables.pseudo_critical_T(table, p[i])
+            out[i, 1] = tables.coolant_h(table, out[i, 0], p[i])[0]

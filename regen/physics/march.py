@@ -15,72 +15,16 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.physics._dispatch import FRICTION_WALL, WALL_HEATED, friction
+from regen.physics import tables
+from regen.physics._dispatch import FRICTION, friction
 from regen.physics._jit import jit
-from regen.physics.arrays import (
-    FLAG_BULK_BEYOND_EOS,
-    FLAG_NEAR_CRITICAL,
-    G_AREA_RATIO,
-    G_BARREL,
-    G_FACTOR,
-    G_MACH,
-    G_T_AW,
-    O_ENTHALPY,
-    O_FLAGS,
-    O_H_COOLANT,
-    O_H_GAS,
-    O_P_COOLANT,
-    O_PR,
-    O_Q,
-    O_Q_WETTED,
-    O_RE,
-    O_RHO,
-    O_T_AW,
-    O_T_COOLANT,
-    O_T_SURFACE,
-    O_T_WALL_COLD,
-    O_T_WALL_HOT,
-    O_T_WALL_HOT_MEAN,
-    O_V_COOLANT,
-    S_CP,
-    S_CSTAR,
-    S_GAMMA,
-    S_MU,
-    S_P0,
-    S_PR,
-    S_THROAT_CURVATURE,
-    S_THROAT_DIAMETER,
-    T_GAS_FLOW,
-    T_H0,
-    T_H_IN,
-    T_H_OUT,
-    T_HEAT,
-    T_MASS_FLOW,
-    T_P_IN,
-    T_P_OUT,
-    T_PASSES,
-    GasSide,
-    Metal,
-    Section,
-    Seed,
-    Stream,
-)
 from regen.physics.balance import AS_DENSE, NEAR_CRITICAL, conductivity, wall_balance
 from regen.physics.enhance import norris, one_sided_bend
+from regen.physics.film import scale_stations
 from regen.physics.friction import jones_factor
-from regen.physics.gasside import station_scaling, throat_scaling
-from regen.physics.tables import (
-    FLAG_EXTRAPOLATED,
-    FLAG_INSIDE,
-    FLAG_OUTSIDE,
-    FLAG_TOO_COLD,
-    FLAG_TWO_PHASE,
-    State,
-    coolant_h,
-    coolant_hp,
-    isobar,
-)
+from regen.physics.registry import with_argument
 
 VELOCITY_TOLERANCE = 1e-6
 """Largest last change of velocity over it; the secant leaves far less."""
@@ -104,11 +48,15 @@ ENTHALPY_TOLERANCE = 1.0
 """Largest miss of the total enthalpy with the returned heat [J/kg]: less than 1 mK of the gas."""
 
 
+ASKS_FOR_WALL = with_argument(FRICTION, "rho_ratio")
+"""Friction forms, by number, that need the coolant's state at the wall."""
+
+
 class Flow(NamedTuple):
     """Coolant at one place: outcome, static state, static pressure [Pa] and velocity [m/s]."""
 
     code: int
-    state: State
+    state: tables.State
     p: float
     u: float
 
@@ -116,11 +64,11 @@ class Flow(NamedTuple):
 @jit
 def outcome_of(flag):
     """Return the outcome of a march that meets a coolant state with this flag."""
-    if flag == FLAG_TWO_PHASE:
+    if flag == tables.FLAG_TWO_PHASE:
         return st.BOILED
-    if flag == FLAG_OUTSIDE:
+    if flag == tables.FLAG_OUTSIDE:
         return st.COOLANT_RANGE
-    if flag == FLAG_TOO_COLD:
+    if flag == tables.FLAG_TOO_COLD:
         return st.COOLANT_COLD
     return st.OK
 
@@ -135,13 +83,12 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
     that of continuity at the returned state.
     """
     p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
-    u_old = u
-    f_old = u
-    state = State(0.0, 0.0, 0.0, 0.0, 0.0, FLAG_INSIDE)
+    u_old = f_old = u
+    state = tables.State(0.0, 0.0, 0.0, 0.0, 0.0, tables.FLAG_INSIDE)
     for step in range(MAX_VELOCITY_STEPS):
         if p < table.p_min:
             return Flow(st.PRESSURE_LOST, state, p, u)
-        state = coolant_hp(table, h_t - 0.5 * u * u, p)
+        state = tables.coolant_hp(table, h_t - 0.5 * u * u, p)
         code = outcome_of(state.flag)
         if code != st.OK:
             return Flow(code, state, p, u)
@@ -153,8 +100,7 @@ def flow_state(table, h_t, G, u, p_start, u_start, momentum, loss, tolerance):
             gain = (f - f_old) / (u - u_old)
             if gain >= 1.0:
                 break
-        u_old = u
-        f_old = f
+        u_old, f_old = u, f
         u += (f - u) / (1.0 - gain)
         p = p_start - momentum * (u - u_start) - 0.5 * loss * G * u
     return Flow(st.CHOKED, state, p, u)
@@ -165,7 +111,7 @@ def _ahead(now, before, share):
     """Return the seed carried on along the passage, or as it is where it changes fast."""
     if abs(share * (now.rise_T - before.rise_T)) > 0.3 * now.rise_T:
         return now
-    return Seed(
+    return A.Seed(
         now.rise_T + share * (now.rise_T - before.rise_T),
         now.rise_h + share * (now.rise_h - before.rise_h),
         now.h_gas + share * (now.h_gas - before.h_gas),
@@ -181,22 +127,9 @@ def _at_wall(table, p, T_wall, rho, mu):
 
     Lookups that the march calls anyway: others, copied in, cost it a fifth though seldom taken.
     """
-    h, _ = coolant_h(table, T_wall, p)  # a liquid's is held at saturation
-    _, rho_w, mu_w, _, _, _ = coolant_hp(table, h, p)
+    h, _ = tables.coolant_h(table, T_wall, p)  # a liquid's is held at saturation
+    _, rho_w, mu_w, _, _, _ = tables.coolant_hp(table, h, p)
     return rho_w / rho, mu_w / mu
-
-
-@jit
-def _friction_gradient(model, G, u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio):
-    """Return dp/ds [Pa/m] of wall friction in a rectangular passage; ``bend`` is a factor."""
-    f = friction(
-        model,
-        Re=phi * G * Dh / mu,
-        roughness=roughness / Dh,
-        rho_ratio=rho_ratio,
-        mu_ratio=mu_ratio,
-    )
-    return bend * f * G * u / (2.0 * Dh)
 
 
 @jit
@@ -238,7 +171,7 @@ def _section(geometry, g, i):
     """Return one pitch of the wall at a station."""
     floor = geometry.floor_radius[g, i]
     pitch = math.pi * geometry.share[g, i] / geometry.slots[g, i]
-    return Section(
+    return A.Section(
         geometry.width[g, i],
         2.0 * math.pi * floor * geometry.share[g, i] / geometry.slots[g, i] - geometry.width[g, i],
         geometry.depth[g, i],
@@ -254,16 +187,16 @@ def _section(geometry, g, i):
 def _held_as_dense(gas, i, D, model, table, stream, section, metal, seed, look, wall):
     """Return the hotter of the wall and that of the dense fluid: see ``balance.NEAR_CRITICAL``."""
     p = AS_DENSE * table.p_critical
-    h, _ = coolant_h(table, stream.T, p)
-    as_dense = Stream(
+    h, _ = tables.coolant_h(table, stream.T, p)
+    as_dense = A.Stream(
         p, h, stream.T, stream.rho, stream.mu, stream.k, stream.cp, stream.Re, stream.Pr,
         stream.x_D, stream.Dh, stream.gain, stream.entrance,
     )  # fmt: skip
     dense = wall_balance(
-        gas, i, D, model, table, isobar(table, p), as_dense, section, metal, seed, look
+        gas, i, D, model, table, tables.isobar(table, p), as_dense, section, metal, seed, look
     )
     if dense.code != st.OK or dense.T_max > wall.T_max:
-        return dense, FLAG_NEAR_CRITICAL
+        return dense, A.FLAG_NEAR_CRITICAL
     return wall, 0
 
 
@@ -274,7 +207,7 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
     ``look`` is False where stations are not looked at for several wall roots.
     """
     S = geometry.r.shape[1]
-    h_t, flag = coolant_h(table, run["inlet_temperature"], p_in)
+    h_t, flag = tables.coolant_h(table, run["inlet_temperature"], p_in)
     code = outcome_of(flag)
     if code != st.OK:
         return Pass(code, 0, 0.0, h_t, h_t, 0.0)
@@ -284,16 +217,12 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
     k_closeout = walls.closeout[run["wall"]]
     roughness = run["roughness"]
     p = p_in
-    u = 0.0
-    G = 0.0
-    fr = 0.0
-    heat_line = 0.0
-    heat = 0.0
-    x = 0.0
-    bend_log = 0.0
+    u = G = fr = 0.0
+    heat = heat_line = 0.0
+    x = bend_log = 0.0
     ds_before = 1.0
-    rho = coolant_hp(table, h_in, p_in).rho
-    seed = now = Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
+    rho = tables.coolant_hp(table, h_in, p_in).rho
+    seed = now = A.Seed(50.0, 2e5, 5e3, 50.0, 0.5, 1.0)
     for i in range(S):
         r = geometry.r[g, i]
         w = geometry.width[g, i]
@@ -308,10 +237,7 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         if geometry.plenum[g, i] > 0.0:
             if i > 0:
                 p += 0.5 * (1.0 - run["outlet_loss"]) * G * u
-                u = 0.0
-                fr = 0.0
-                x = 0.0
-                bend_log = 0.0
+                u = fr = x = bend_log = 0.0
             u_guess, momentum, loss = G_new / rho, 0.0, 1.0 + run["inlet_loss"]
             tolerance = VELOCITY_TOLERANCE
         else:
@@ -319,11 +245,11 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             tolerance = PREDICTOR_TOLERANCE
             p -= 0.5 * geometry.loss[g, i] * G * u
         at = flow_state(table, h_new, G_new, u_guess, p - fr * ds, u, momentum, loss, tolerance)
-        if at.code == st.BOILED and p >= table.p_critical:
-            # from a dense fluid past the dome: not boiling
-            return Pass(st.GAS_COOLANT, i, at.p, h_in, h_t, heat)
         if at.code != st.OK:
-            return Pass(at.code, i, at.p, h_in, h_t, heat)
+            # from a dense fluid past the dome: not boiling
+            past_dome = at.code == st.BOILED and p >= table.p_critical
+            code = st.GAS_COOLANT if past_dome else at.code
+            return Pass(code, i, at.p, h_in, h_t, heat)
         T, rho, mu, k, cp, _ = at.state
         Re = G_new * Dh / mu
         Pr = mu * cp / k
@@ -331,7 +257,7 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         gain = math.exp(bend_log if run["curve_gain"] > 0.0 else min(bend_log, 0.0))
         if run["rough_gain"] > 0.0:
             gain *= _rough_gain(model["friction"], phi * Re, roughness / Dh, Pr)
-        stream = Stream(
+        stream = A.Stream(
             at.p, h_new - 0.5 * at.u * at.u, T, rho, mu, k, cp, Re, Pr, x / Dh, Dh, gain,
             run["entrance"],
         )  # fmt: skip
@@ -341,8 +267,8 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             seed = _ahead(now, before, ds / ds_before)
         ds_before = ds
         section = _section(geometry, g, i)
-        metal = Metal(walls.T, k_liner, conductivity(walls.T, k_closeout, T))
-        bar = isobar(table, at.p)
+        metal = A.Metal(walls.T, k_liner, conductivity(walls.T, k_closeout, T))
+        bar = tables.isobar(table, at.p)
         wall = wall_balance(gas, i, 2.0 * r, model, table, bar, stream, section, metal, seed, look)
         held = 0
         if wall.code == st.OK and bar.dense == 0 and at.p > NEAR_CRITICAL * table.p_critical:
@@ -355,11 +281,11 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
         seed = wall.seed
         line_new = wall.q * 2.0 * math.pi * r * geometry.share[g, i]
         rho_ratio = mu_ratio = 1.0
-        if FRICTION_WALL[model["friction"]] == WALL_HEATED:
+        if ASKS_FOR_WALL[model["friction"]]:
             rho_ratio, mu_ratio = _at_wall(table, at.p, wall.T_root, rho, mu)
-        fr_new = _friction_gradient(
-            model["friction"], G_new, at.u, Dh, mu, phi, roughness, bend, rho_ratio, mu_ratio
-        )
+        Re_effective = phi * G_new * Dh / mu
+        f = friction(model["friction"], Re_effective, roughness / Dh, rho_ratio, mu_ratio)
+        fr_new = bend * f * G_new * at.u / (2.0 * Dh)  # dp/ds [Pa/m]
         if i > 0:
             step = half_gas * (heat_line + line_new)
             h_t += step
@@ -369,30 +295,30 @@ def march_once(geometry, g, gas, table, walls, run, model, p_in, mdot, look, row
             if at.code != st.OK:
                 return Pass(at.code, i, at.p, h_in, h_t, heat)
             rho = at.state.rho
-        if at.state.flag == FLAG_EXTRAPOLATED:
-            flags |= FLAG_BULK_BEYOND_EOS
+        if at.state.flag == tables.FLAG_EXTRAPOLATED:
+            flags |= A.FLAG_BULK_BEYOND_EOS
         p = at.p
         u = at.u
         G = G_new
         fr = fr_new
         heat_line = line_new
-        rows[i, O_T_WALL_HOT] = wall.T_max
-        rows[i, O_T_WALL_HOT_MEAN] = wall.T_mean
-        rows[i, O_T_WALL_COLD] = wall.T_root
-        rows[i, O_T_COOLANT] = at.state.T
-        rows[i, O_P_COOLANT] = p
-        rows[i, O_V_COOLANT] = u
-        rows[i, O_H_COOLANT] = wall.h_c
-        rows[i, O_H_GAS] = wall.h_gas
-        rows[i, O_Q] = wall.q
-        rows[i, O_Q_WETTED] = wall.q_wetted
-        rows[i, O_ENTHALPY] = h_t - 0.5 * u * u
-        rows[i, O_RHO] = rho
-        rows[i, O_RE] = Re
-        rows[i, O_PR] = Pr
-        rows[i, O_FLAGS] = flags
-        rows[i, O_T_AW] = gas.core[i, G_T_AW]
-        rows[i, O_T_SURFACE] = wall.T_surface
+        rows[i, A.O_T_WALL_HOT] = wall.T_max
+        rows[i, A.O_T_WALL_HOT_MEAN] = wall.T_mean
+        rows[i, A.O_T_WALL_COLD] = wall.T_root
+        rows[i, A.O_T_COOLANT] = at.state.T
+        rows[i, A.O_P_COOLANT] = p
+        rows[i, A.O_V_COOLANT] = u
+        rows[i, A.O_H_COOLANT] = wall.h_c
+        rows[i, A.O_H_GAS] = wall.h_gas
+        rows[i, A.O_Q] = wall.q
+        rows[i, A.O_Q_WETTED] = wall.q_wetted
+        rows[i, A.O_ENTHALPY] = h_t - 0.5 * u * u
+        rows[i, A.O_RHO] = rho
+        rows[i, A.O_RE] = Re
+        rows[i, A.O_PR] = Pr
+        rows[i, A.O_FLAGS] = flags
+        rows[i, A.O_T_AW] = gas.core[i, A.G_T_AW]
+        rows[i, A.O_T_SURFACE] = wall.T_surface
     p_out = p + 0.5 * (1.0 - run["outlet_loss"]) * G * u
     return Pass(st.OK, S, p_out, h_in, h_t, heat)
 
@@ -424,28 +350,14 @@ def gas_at(gas, g, h0, core, stag):
 
 @jit
 def _local(core, stag, run, model, local):
-    """Fill ``local`` (S, 3): h_flow and rise of the closed gas-side form, factor on all forms."""
+    """Fill ``local`` as ``scale_stations`` does, with the run's own factors on all forms."""
     throat = run["throat_factor"]
     rise = run["barrel_factor"] - throat
-    h_throat = throat_scaling(
-        mu0=stag[S_MU],
-        cp0=stag[S_CP],
-        Pr0=stag[S_PR],
-        p0=stag[S_P0],
-        cstar=stag[S_CSTAR],
-        D_throat=stag[S_THROAT_DIAMETER],
-        R_throat=stag[S_THROAT_CURVATURE],
-    )
+    scale_stations(core, stag, local)
     for s in range(core.shape[0]):
-        barrel = core[s, G_BARREL]
+        barrel = core[s, A.G_BARREL]
         fitted = (throat + barrel * rise) * (barrel + (1.0 - barrel) * model["throat_factor"])
-        local[s, 2] = run["gas_factor"] * core[s, G_FACTOR] * fitted
-        local[s, 0], local[s, 1] = station_scaling(
-            h_throat=h_throat,
-            gamma0=stag[S_GAMMA],
-            area_ratio=core[s, G_AREA_RATIO],
-            mach=core[s, G_MACH],
-        )
+        local[s, 2] = run["gas_factor"] * local[s, 2] * fitted
 
 
 @jit
@@ -466,44 +378,40 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
     nodes = gas.h0[g]
     target = run["pressure"]
     p_in = target
-    too_low = table.p_min
-    too_high = math.inf
+    too_low, too_high = table.p_min, math.inf
     p_old = 0.0
     p_out_old = math.nan
     h0 = run["h0"]
-    h0_old = h0
-    h0_new_old = h0
+    h0_old = h0_new_old = h0
     code = st.NOT_CONVERGED
     station = 0
     for step in range(MAX_PASSES):
-        if h0 < nodes[0] - 1.0 or h0 > nodes[H - 1] + 1.0:
-            if H > 1:
-                return st.GAS_RANGE, station
+        if H > 1 and (h0 < nodes[0] - 1.0 or h0 > nodes[H - 1] + 1.0):
+            return st.GAS_RANGE, station
         gas_at(gas, g, h0, core, stag)
         _local(core, stag, run, model, local)
-        throat = 0.25 * math.pi * stag[S_THROAT_DIAMETER] ** 2
-        gas_flow = stag[S_P0] * throat / stag[S_CSTAR]
+        throat = 0.25 * math.pi * stag[A.S_THROAT_DIAMETER] ** 2
+        gas_flow = stag[A.S_P0] * throat / stag[A.S_CSTAR]
         mdot = run["mass_flow"]
         if run["fuel_share"] > 0.0:
             mdot = run["fuel_share"] * gas_flow
-        side = GasSide(model["gas_side"], core, stag, gas.layer[g], gas.layer_T[g], local)
+        side = A.GasSide(model["gas_side"], core, stag, gas.layer[g], gas.layer_T[g], local)
         # the first inlet tried for an outlet is never the answer
         look = step > 0 or run["outlet_given"] == 0
         code, station, p_out, h_in, h_out, heat = march_once(
             geometry, g_row, side, table, walls, run, model, p_in, mdot, look, rows
         )
-        total[T_HEAT] = heat
-        total[T_MASS_FLOW] = mdot * run["flow_factor"]
-        total[T_GAS_FLOW] = gas_flow
-        total[T_H0] = h0
-        total[T_P_IN] = p_in
-        total[T_P_OUT] = p_out
-        total[T_H_IN] = h_in
-        total[T_H_OUT] = h_out
-        total[T_PASSES] = step + 1
+        total[A.T_HEAT] = heat
+        total[A.T_MASS_FLOW] = mdot * run["flow_factor"]
+        total[A.T_GAS_FLOW] = gas_flow
+        total[A.T_H0] = h0
+        total[A.T_P_IN] = p_in
+        total[A.T_P_OUT] = p_out
+        total[A.T_H_IN] = h_in
+        total[A.T_H_OUT] = h_out
+        total[A.T_PASSES] = step + 1
         if code != st.OK:
-            lost = code == st.CHOKED or code == st.PRESSURE_LOST or code == st.BOILED
-            lost = lost or code == st.GAS_COOLANT
+            lost = code in (st.CHOKED, st.PRESSURE_LOST, st.BOILED, st.GAS_COOLANT)
             if run["outlet_given"] == 0 or not lost or p_in >= table.p_max:
                 return code, station
             if too_high - p_in <= 1e-6 * p_in:
@@ -517,8 +425,7 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
         gain = 0.0
         if h0 != h0_old:
             gain = min(max((h0_new - h0_new_old) / (h0 - h0_old), -0.5), 0.5)
-        h0_old = h0
-        h0_new_old = h0_new
+        h0_old, h0_new_old = h0, h0_new
         h0 += (h0_new - h0) / (1.0 - gain)
         if run["outlet_given"] == 1:
             miss = target - p_out
@@ -527,8 +434,7 @@ def march_run(geometry, gas, table, walls, run, model, core, stag, local, rows, 
                 slope = 1.0
                 if p_out_old == p_out_old and p_in != p_old:
                     slope = min(max((p_out - p_out_old) / (p_in - p_old), 0.2), 50.0)
-                p_old = p_in
-                p_out_old = p_out
+                p_old, p_out_old = p_in, p_out
                 if miss > 0.0:
                     too_low = max(too_low, p_in)
                 else:
@@ -563,18 +469,7 @@ def march(geometry, gas, table, walls, runs, models, core, stag, local, out, sta
         Code of ``status`` and index of the station where it stopped [-], filled in place.
     """
     for n in range(runs.shape[0]):
-        code, station = march_run(
-            geometry,
-            gas,
-            table,
-            walls,
-            runs[n],
-            models[n],
-            core,
-            stag,
-            local,
-            out.station[n],
-            out.total[n],
+        rows, total = out.station[n], out.total[n]
+        status[n, 0], status[n, 1] = march_run(
+            geometry, gas, table, walls, runs[n], models[n], core, stag, local, rows, total
         )
-        status[n, 0] = code
-        status[n, 1] = station

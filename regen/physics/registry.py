@@ -44,11 +44,10 @@ class Correlation:
     """One registered correlation.
 
     ``ranges`` maps arguments and ``CONDITIONS`` to (low, high); ``fluids`` are those it was made
-    for, empty if any. ``traits`` holds what the march must know of it: for the gas side ``drive``
-    ("enthalpy" or "temperature") and ``reference`` ("none", "film" or "enthalpy"); for the
-    coolant side ``basis``, where the conductivity in its Nusselt number is taken ("bulk", "film"
-    or "wall"), and ``entrance`` ("own" if it has a term of its own for the inlet, else "none");
-    for friction ``wall`` ("heated" if it asks for the coolant at the wall, else "bulk").
+    for, empty if any. ``traits`` holds what the march must know of it besides its arguments: for
+    the gas side ``drive`` ("enthalpy" or else by temperature) and ``reference``, where properties
+    are taken ("film" or "enthalpy"; none if it asks for none); for the coolant side ``basis``,
+    where the conductivity in its Nusselt number is taken ("film" or "wall", else the bulk).
     """
 
     name: str
@@ -161,15 +160,7 @@ def correlation(
         text = (function.__doc__ or "").strip().splitlines()[0]
         compiled = jit(function)
         CORRELATIONS[name] = Correlation(
-            name,
-            role,
-            source,
-            text,
-            compiled,
-            arguments,
-            dict(ranges),
-            dict(traits or {}),
-            fluids,
+            name, role, source, text, compiled, arguments, dict(ranges), dict(traits or {}), fluids
         )
         return compiled
 
@@ -179,3 +170,18 @@ def correlation(
 def of_role(role: str) -> tuple[Correlation, ...]:
     """Return the correlations of a role in the order of their registration."""
     return tuple(c for c in CORRELATIONS.values() if c.role == role)
+
+
+def numbered(*names: str) -> dict[str, int]:
+    """Return the number of each correlation in its role's switch."""
+    return {name: number for number, name in enumerate(names)}
+
+
+def with_argument(numbers: dict[str, int], argument: str) -> NDArray[np.bool_]:
+    """Return by number which correlations of a switch ask for an argument (n,) [-]."""
+    return np.array([argument in CORRELATIONS[name].arguments for name in numbers])
+
+
+def with_trait(numbers: dict[str, int], trait: str, value: str) -> NDArray[np.bool_]:
+    """Return by number which correlations of a switch have a trait (n,) [-]."""
+    return np.array([CORRELATIONS[name].traits.get(trait) == value for name in numbers])

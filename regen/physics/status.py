@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-OK = 0
-CHOKED = 1
-BOILED = 2
-COOLANT_RANGE = 3
-COOLANT_COLD = 4
-PRESSURE_LOST = 5
-NOT_CONVERGED = 6
-NO_WALL_ROOT = 7
-GAS_RANGE = 8
-GAS_COOLANT = 9
+OK, CHOKED, BOILED, COOLANT_RANGE, COOLANT_COLD, PRESSURE_LOST = range(6)
+NOT_CONVERGED, NO_WALL_ROOT, GAS_RANGE, GAS_COOLANT = range(6, 10)
 
 
 class Text(NamedTuple):

@@ -16,10 +16,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
 from regen.physics._jit import jit
+from regen.physics.arrays import Array
 
 FLAG_INSIDE, FLAG_TWO_PHASE, FLAG_EXTRAPOLATED, FLAG_OUTSIDE, FLAG_TOO_COLD = range(5)
 
@@ -29,8 +27,6 @@ T, LN_RHO, LN_MU, LN_K, LN_CP, LN_A = range(6)
 LIQUID_H_LOW, SAT_H_L, SAT_H_V, SAT_T, SAT_LN_RHO_L, SAT_LN_RHO_V, SAT_SIGMA = range(7)
 # surface tension falls as (1 - T/Tc)**1.26, and y**2 is proportional to 1 - T/Tc
 SIGMA_POWER = 2.52
-
-Array = NDArray[np.float64]
 
 
 class CoolantTable(NamedTuple):

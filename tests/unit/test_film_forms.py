@@ -6,10 +6,10 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from regen.coolant.table import coolant_table
-from regen.physics._dispatch import COOLANT_SIDE, COOLANT_SIDE_BASIS, COOLANT_SIDE_ENTRANCE
+from regen.physics._dispatch import COOLANT_SIDE
 from regen.physics.arrays import Stream
 from regen.physics.enhance import entrance_rise
-from regen.physics.film import dense_film, liquid_film
+from regen.physics.film import ON_FILM, ON_WALL, dense_film, liquid_film
 from regen.physics.registry import CORRELATIONS, of_role
 from regen.physics.tables import (
     coolant_h,
@@ -100,9 +100,6 @@ def test_oxygen_form_in_the_core():
 
 
 def test_forms_that_know_the_inlet_are_not_raised_twice():
-    assert {c.name for c in of_role("coolant_side") if "x_D" in c.arguments} == {
-        name for name, number in COOLANT_SIDE.items() if COOLANT_SIDE_ENTRANCE[number] == 1
-    }
     table, p, T_b, T_w = coolant_table("hydrogen"), 120e5, 80.0, 400.0
     for name in ("taylor", "mccarthy_wolf", "hess_kunz"):
         raised = at_wall(table, name, p, T_b, T_w, 1.0) / at_wall(table, name, p, T_b, T_w)
@@ -111,10 +108,12 @@ def test_forms_that_know_the_inlet_are_not_raised_twice():
 
 
 def test_the_basis_of_each_form_is_its_own():
-    film = {name for name, number in COOLANT_SIDE.items() if COOLANT_SIDE_BASIS[number] == 1}
+    film = {name for name, number in COOLANT_SIDE.items() if ON_FILM[number]}
     assert film == {c.name for c in of_role("coolant_side") if "Re_f" in c.arguments}
-    assert COOLANT_SIDE_BASIS[COOLANT_SIDE["swenson"]] == 2
+    assert [name for name, number in COOLANT_SIDE.items() if ON_WALL[number]] == ["swenson"]
     assert CORRELATIONS["hess_kunz"].traits["basis"] == "film"
+    referred = {c.name for c in of_role("gas_side") if "reference" in c.traits}
+    assert referred == {c.name for c in of_role("gas_side") if "Re_ref" in c.arguments}
 
 
 @pytest.mark.parametrize("T", [25.0, 60.0, 150.0, 900.0])

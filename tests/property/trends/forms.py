@@ -69,4 +69,4 @@ def nusselt(form: Correlation, at: dict[str, float]) -> float:
     """Return a form's Nusselt number on the bulk's conductivity."""
     value = form.function(**{key: at[key] for key in form.arguments})
     share = {"bulk": 1.0, "film": at["k_f"] / at["k_b"], "wall": at["k_w"] / at["k_b"]}
-    return float(value * share[form.traits["basis"]])
+    return float(value * share[form.traits.get("basis", "bulk")])

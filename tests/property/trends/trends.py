@@ -255,7 +255,7 @@ def _of_hotter_gas(base: Run, changed: Run) -> float:
 def drive(run: Run, T_wall: float) -> float:
     """Return what drives the throat's flux to a wall of one temperature [K or J/kg]."""
     i, prepared = run.throat, run.prepared
-    if CORRELATIONS[run.models["gas_side"]].traits["drive"] == "temperature":
+    if CORRELATIONS[run.models["gas_side"]].traits.get("drive") != "enthalpy":
         return float(run.column(A.O_T_AW)[i] - T_wall)
     layer = prepared.rows.joined([prepared.gas.layer[0]])[i]
     start, step = prepared.gas.layer_T[0]
