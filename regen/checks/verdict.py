@@ -138,15 +138,25 @@ def together(columns: Sequence[Columns]) -> Columns:
     return Columns(whole.state, whole.indicative, whole.margin, where)
 
 
-def stopped(limit: Limit, code: int) -> int | None:
+def stopped(limit: Limit, code: int) -> int:
     """Return what a run that stopped with a status [-] makes of a row.
 
-    ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge, None if the row does not rest
-    on it.
+    ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge, ``NOT_ASKED`` if the row does
+    not rest on it.
     """
     if code in PHYSICAL:
-        return BROKEN if code in limit.broken_by else None
-    return UNKNOWN if limit.broken_by else None
+        return BROKEN if code in limit.broken_by else NOT_ASKED
+    return UNKNOWN if limit.broken_by else NOT_ASKED
+
+
+def settled(whole: Columns, limit: Limit) -> Columns:
+    """Return a column (...,) with a state where all its runs stopped by what is not the limit's.
+
+    A shared limit is kept, since the column has no demand of its own; any other is not known.
+    """
+    silent = whole.state == NOT_ASKED
+    state = np.where(silent, KEPT if limit.shared else UNKNOWN, whole.state)
+    return whole._replace(state=state, margin=np.where(silent & limit.shared, 1.0, whole.margin))
 
 
 def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:

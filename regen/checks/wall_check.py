@@ -16,7 +16,7 @@ from importlib.metadata import version
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import joined
+from regen.checks.findings import joined, note, text
 from regen.checks.section import (
     ELEMENTS,
     Film,
@@ -210,8 +210,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         except Exception as error:  # noqa: BLE001 - whatever stops it, the review goes on
             x = float(result.stations["x_m"][station])
             reason = str(error) or type(error).__name__
-            text = f"not checked at x = {x * 1e3:.0f} mm ({place}): {reason}"
-            notes.append(Note("wall check", text, x))
+            notes.append(note("wall check: not done", x, x=x * 1e3, place=place, reason=reason))
     checks = tuple(check for check, _ in done)
     if checks:
         notes.insert(0, _note(checks))
@@ -227,22 +226,18 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
 
 def _note(checks: tuple[SectionCheck, ...]) -> Note:
     worst = max(checks, key=lambda check: abs(check.T_difference))
-    side = "hotter" if worst.T_difference_K > 0.0 else "colder"
-    text = (
-        f"at {_where(checks)} the hot wall of the closed form is within "
-        f"{abs(worst.T_difference):.1%} of wall less coolant of finite elements on the true "
-        f"section, at most {abs(worst.T_difference_K):.0f} K {side}"
+    boils = any(check.boiling for check in checks)
+    return note(
+        f"wall check: {'apart' if abs(worst.T_difference) > AGREEMENT else 'close'}",
+        worst.x_m,
+        x=worst.x_m * 1e3,
+        places=_where(checks),
+        share=abs(worst.T_difference),
+        apart=abs(worst.T_difference_K),
+        side="hotter" if worst.T_difference_K > 0.0 else "colder",
+        agreement=AGREEMENT,
+        boils=text("wall check: boils") if boils else "",
     )
-    if abs(worst.T_difference) > AGREEMENT:
-        text = (
-            f"at x = {worst.x_m * 1e3:.0f} mm the hot wall of the closed form is "
-            f"{abs(worst.T_difference_K):.0f} K {side} than finite elements on the true section: "
-            f"{abs(worst.T_difference):.1%} of wall less coolant, more than the "
-            f"{AGREEMENT:.0%} that it is good for; trust the finite elements there"
-        )
-    if any(check.boiling for check in checks):
-        text += "; the coolant boils in both, in the finite elements by the local temperature"
-    return Note("wall check", text, worst.x_m)
 
 
 def _where(checks: tuple[SectionCheck, ...]) -> str:

@@ -12,7 +12,7 @@ import csv
 import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from itertools import groupby
 from types import MappingProxyType
@@ -335,6 +335,18 @@ class AlloyCondition:
             if (condition, name) in tables:
                 return tables[condition, name]
         raise self._missing(name, [c for c, p in tables if p == name], self._remedy(name))
+
+    def known(self, name: str) -> Table | None:
+        """Return the table of a property, None where there is none."""
+        try:
+            return self.table(name)
+        except MissingProperty:
+            return None
+
+    @property
+    def quiet(self) -> AlloyCondition:
+        """The same, but NaN beyond its tables instead of an error."""
+        return replace(self, beyond="nan")
 
     def _lost(self, name: str) -> MissingProperty:
         remedy = f"; give {self.keys[name]}, measured after it" if name in self.keys else ""

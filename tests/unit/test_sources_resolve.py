@@ -12,7 +12,7 @@ import pytest
 from regen import sources
 from regen.case.read import load_case
 from regen.checks import references
-from regen.checks.findings import kinds
+from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
@@ -50,7 +50,8 @@ def facts() -> list[tuple[str, str, str]]:
 
 def named_in_checks() -> set[str]:
     """Keys that limits and findings name."""
-    of_findings = {source for rows in kinds().values() for _, _, source in rows.values()}
+    tables = described("findings.toml").values()
+    of_findings = {source for rows in tables for _, _, source in rows.values()}
     return of_findings | {one.source for one in LIMITS.values()}
 
 

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import Assessed, Table, joined, peak
+from regen.checks.findings import Assessed, Table, joined, note, peak
 from regen.checks.life import laws
 from regen.checks.life.data import Generic, Law, creep_curve, fatigue_law
 from regen.checks.registry import limit
@@ -27,13 +27,6 @@ LIFE = Table("life")
 
 COLUMNS = ("life_conservative_firings", "life_optimistic_firings")
 """Columns of the life along x, NaN where it is not known."""
-
-CAUTION = (
-    "the bare universal-slopes life is unsafe for hot copper liners: creep and the thinning of the "
-    "channel floor cut it strongly, so the tenth of it stands beside it. Published life models "
-    "foresaw damage of a laser-heated panel from cycle 43, or 69 with crack closure, and it failed "
-    "in cycle 93 (thiede2017): take no computed life for better than a factor of two to three"
-)
 
 
 class Creep(NamedTuple):
@@ -127,7 +120,7 @@ def _creep(design: Design, liner: AlloyCondition, T: Array, hot: Mask) -> Creep:
             source, note = "manson_halford1967", "no station is in the creep range"
         else:
             curve = creep_curve(liner)
-            stress = replace(liner, beyond="nan").value("yield", T).value
+            stress = liner.quiet.value("yield", T).value
             if duration is not None:
                 rupture = curve.rupture(stress, T)
                 damage = np.where(hot, duration / rupture.time, 0.0)
@@ -229,7 +222,7 @@ def _basis(lives: Lives, at: int) -> str:
 
 def notes(assessed: Assessed) -> tuple[Note, ...]:
     """Return what every reader must know of the life: a caution, and why it is not known."""
-    caution, whole = Note("life", CAUTION), assessed.findings[0]
+    caution, whole = note("life"), assessed.findings[0]
     if whole.value is not None:
         return (caution,)
     return (caution, Note("life not assessed", whole.note))
@@ -324,7 +317,7 @@ def _optimistic(run: Run, lives: Lives) -> Iterator[Finding]:
 
 def _thinning(design: Design, liner: AlloyCondition, run: Run, strain: StrainRange) -> Finding:
     """Return how much thinner the channel floor gets each firing: an estimate, no limit."""
-    s, view = run.stations, replace(liner, beyond="nan")
+    s, view = run.stations, liner.quiet
     w, t = s["channel_width_m"], s["wall_m"]
     bulge = np.zeros(())
     for dp, T in ((np.abs(run.dp_wall), strain.T_hot), (s["p_coolant_Pa"], s["T_coolant_K"])):

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.life import laws
-from regen.checks.strength.stresses import known_table
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition
@@ -156,7 +155,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     what is missing and how to give it.
     """
     life = design.life
-    view = replace(liner, beyond="nan")
+    view = liner.quiet
     if life.fatigue_strength is not None:
         return _own_law(design, liner)
     try:
@@ -164,7 +163,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     except RangeError as error:
         without = str(error)
     wanted = _tensile_of(life.ductility)
-    missing = [text for name, text in wanted.items() if known_table(liner, name) is None]
+    missing = [text for name, text in wanted.items() if liner.known(name) is None]
     if not missing:
         return Generic(view, life.ductility)
     if liner.lost:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -190,7 +189,7 @@ def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
 
 def _jacket_proof_terms(solved: Solved) -> Terms:
     # what heat takes from the liner sets the pressure; the jacket must have its strength cold
-    cold = _cold_jacket(solved, replace(solved.jacket, beyond="nan"))
+    cold = _cold_jacket(solved, solved.jacket.quiet)
     closes = JACKET if np.isnan(cold.value) or cold.indicative else LINER
     return {"note": _cold(solved.jacket), "closes": closes}
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -84,7 +83,7 @@ def thermal_stress(solved: Solved, run: Run) -> Compared:
 @once
 def _apart(solved: Solved, run: Run) -> Array:
     """Return liner less jacket since rest (..., S) [-], NaN where it is not tabulated."""
-    liner, jacket = (replace(metal, beyond="nan") for metal in (solved.alloy, solved.jacket))
+    liner, jacket = (metal.quiet for metal in (solved.alloy, solved.jacket))
     T_jacket = jacket_T(solved, run)
     return thermal_strain(liner, run.T_wall, REST) - thermal_strain(jacket, T_jacket, REST)
 
@@ -110,7 +109,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
 )
 def ratchet(solved: Solved, run: Run) -> Compared:
     """Thermal stress range, wall and mismatch, against that which ratchets under pressure."""
-    s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
+    s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
     E, nu, s_y = (
         liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
@@ -122,7 +121,7 @@ def ratchet(solved: Solved, run: Run) -> Compared:
 
 
 def _tangent(liner: AlloyCondition) -> bool:
-    return stresses.known_table(liner, "tangent_modulus") is not None
+    return liner.known("tangent_modulus") is not None
 
 
 def _buckling_terms(solved: Solved) -> Terms:
@@ -138,7 +137,7 @@ def _buckling_terms(solved: Solved) -> Terms:
 @_informing(unit="Pa", source="inelastic_buckling", terms=_buckling_terms)
 def wall_buckling(solved: Solved, run: Run) -> Compared:
     """Hot wall pressed along the axis by its own heat, against wrinkling."""
-    s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
+    s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
     E, nu = (liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio"))
     by = E
     if _tangent(solved.alloy):
@@ -156,5 +155,5 @@ def jacket_reaction(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
     both, T = (solved.alloy, solved.jacket), jacket_T(solved, run)
     grown = mismatch(solved.design, both, run, run.T_wall, T)
-    allowed = replace(solved.jacket, beyond="nan").value("yield", T).value
+    allowed = solved.jacket.quiet.value("yield", T).value
     return _where_known(np.abs(grown.jacket), allowed, grown.note)

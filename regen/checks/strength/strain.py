@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from regen.checks.runs import Run
-from regen.checks.strength.stresses import bending_stress, known_table, mismatch_stress
+from regen.checks.strength.stresses import bending_stress, mismatch_stress
 from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
@@ -102,7 +102,7 @@ def _bounds(metal: AlloyCondition, T: Array) -> tuple[Array, Array]:
 
 def _expansion(metal: AlloyCondition) -> _Expansion:
     """Return the table to integrate: instantaneous coefficients before mean ones."""
-    inst = known_table(metal, "thermal_expansion_instantaneous")
+    inst = metal.known("thermal_expansion_instantaneous")
     if inst is not None and inst.T.size > 1:
         return _Expansion(inst.T, inst.value, None, inst.sources)
     mean = metal.table("thermal_expansion_mean")
@@ -215,7 +215,7 @@ def strain_range(
     modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
     s, T_mean = run.stations, run.T_wall
-    liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
+    liner, jacket = (metal.quiet for metal in (liner, jacket))
     states = temperatures(design, liner, run)
     try:
         of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
@@ -255,12 +255,12 @@ def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
     Below the modulus's table both are those at its cold end.
     """
     unknown = np.full(T.shape, np.nan)
-    table = known_table(liner, "youngs_modulus")
+    table = liner.known("youngs_modulus")
     if table is None:
         return unknown, unknown
     T = np.maximum(T, table.T[0])
     E = liner.value("youngs_modulus", T).value
-    if known_table(liner, "yield") is None:
+    if liner.known("yield") is None:
         return E, unknown
     return E, np.asarray(liner.value("yield", T).value / E)
 
@@ -269,7 +269,7 @@ def _held(
     states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    modulus, strength = known_table(liner, "youngs_modulus"), known_table(liner, "yield")
+    modulus, strength = liner.known("youngs_modulus"), liner.known("yield")
     coldest = (
         ("expansion", liner, states.liner, _expansion(liner)),
         ("expansion", jacket, states.jacket, _expansion(jacket)),
@@ -371,13 +371,13 @@ def mismatch(
             " known: the liner flows while the bond cools"
         )
         raise MissingProperty(message)
-    liner, jacket = (replace(metal, beyond="nan") for metal in metals)
+    liner, jacket = (metal.quiet for metal in metals)
     t_l, t_j = _liner_thickness(run), design.closeout.jacket
     e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
     E, nu, cap = (
         liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
-    no_modulus = known_table(jacket, "youngs_modulus") is None
+    no_modulus = jacket.known("youngs_modulus") is None
     E_j = np.nan if no_modulus else jacket.value("youngs_modulus", T_jacket).value
     stiffness = E * t_l / (E_j * t_j)
     rigid = np.isnan(stiffness)

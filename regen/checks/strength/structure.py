@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -96,7 +96,7 @@ def proof(
     }
     counted, left_out = dict(ratios), ""
     try:
-        ratios["jacket"] = _ratio(replace(jacket, beyond="nan"), T_jacket)
+        ratios["jacket"] = _ratio(jacket.quiet, T_jacket)
         if np.isnan(ratios["jacket"]).any():
             left_out = untabulated(jacket, T_jacket)
         # a jacket's ratio that is not known is left out; a liner's makes all unknown
@@ -113,7 +113,7 @@ def proof(
 
 def untabulated(jacket: AlloyCondition, T: Array) -> str:
     """Say that the jacket's yield is not tabulated at its temperatures T [K], and what to do."""
-    hot = np.asarray(T)[np.isnan(replace(jacket, beyond="nan").value("yield", T).value)]
+    hot = np.asarray(T)[np.isnan(jacket.quiet.value("yield", T).value)]
     ends = jacket.table("yield").T[[0, -1]]
     spans = [
         f"{a:.0f} K" if round(a) == round(b) else f"{a:.0f} to {b:.0f} K"
