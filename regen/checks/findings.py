@@ -52,6 +52,18 @@ class Table:
         known = None if math.isnan(value) else value
         return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
 
+    def greatest(
+        self,
+        name: str,
+        values: Array,
+        x: Array,
+        *notes: str,
+        among: NDArray[np.bool_] | None = None,
+    ) -> Finding:
+        """Return the finding of the greatest known value (S,) along x (S,) [m], with its notes."""
+        top = peak(values, x, among)
+        return self.finding(name, top.value, top.x, joined(*notes, by=". "))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Assessed:

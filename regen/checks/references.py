@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from regen.checks.thermal_limits import sulfur_limits
 from regen.design import Design
@@ -29,6 +29,26 @@ WALL_PROPERTIES = (
 
 FACTORS = "nasa_std_5012"
 
+INTEGRAL = ("integral_layer", "layer_start")
+"""The correlation that rests on the boundary layer's length, and the source of how that begins."""
+
+IN_SLOTS: Mapping[str, Callable[[Design], bool]] = {
+    "one_sided_bend": lambda design: design.models.curvature != "off",
+    "entrance_rise": lambda design: design.models.entrance,
+    "norris": lambda design: design.models.rough_gain,
+}
+"""Correlations of what raises or lowers the coolant's coefficient in the slots."""
+
+BY_DESIGN: Mapping[str, Callable[[Design], bool]] = {
+    "leckner1972": lambda design: design.models.radiation != "off",
+    "beam_length": lambda design: design.models.radiation != "off",
+    "given_in_case": lambda design: design.coolant.table is not None,
+    "assigned_enthalpy": lambda design: bool(design.propellants.fuel_water),
+    "manifold_headers": lambda design: design.manifolds is not None,
+    "adams_grant_watson2012": lambda design: any("roughness_Ra" in n for n in design.notes),
+}
+"""Sources of what a design has or asks for."""
+
 
 def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     """Return the keys of all sources that a result rests on.
@@ -46,27 +66,18 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
         Sorted keys of data/sources.toml.
     """
     design, film = solution.prepared.design, solution.prepared.film
-    models, feeds = design.models, design.propellants
+    feeds = design.propellants
     members = [member.name for member in solution.members]
     names = {name for member in members for name in bands.correlations_of(member)}
     names |= set(models_in_use(solution).values())
-    where_used = {
-        "hall_mudawar_inlet": any(margin.name == "burnout" for margin in margins),
-        "one_sided_bend": models.curvature != "off",
-        "entrance_rise": models.entrance,
-        "norris": models.rough_gain,
-    }
-    named = {
-        "layer_start": "integral_layer" in names,
-        "leckner1972": models.radiation != "off",
-        "beam_length": models.radiation != "off",
-        "given_in_case": design.coolant.table is not None,
-        "assigned_enthalpy": bool(feeds.fuel_water),
-        "manifold_headers": design.manifolds is not None,
-        "adams_grant_watson2012": any("roughness_Ra" in note for note in design.notes),
-    }
+    names |= {name for name, serves in IN_SLOTS.items() if serves(design)}
     keys = {*ALWAYS, FACTORS, *_wall_sources(design), *(margin.source for margin in margins)}
-    keys |= {CORRELATIONS[name].source for name in names | _true(where_used)} | _true(named)
+    keys |= {CORRELATIONS[name].source for name in names}
+    keys |= {source for source, serves in BY_DESIGN.items() if serves(design)}
+    if any(margin.name == "burnout" for margin in margins):
+        keys.add(CORRELATIONS["hall_mudawar_inlet"].source)
+    if INTEGRAL[0] in names:
+        keys.add(INTEGRAL[1])
     keys |= {SPECIES[name].source for name in (feeds.oxidizer, feeds.fuel)}
     if any(flux.LOW_THROAT in member for member in members):
         keys |= {throat.source for throat in bands.measured_throats()}
@@ -75,10 +86,6 @@ def used(solution: Solution, margins: tuple[Margin, ...]) -> list[str]:
     if design.coolant.fluid in sulfur_limits():
         keys.add(sulfur_limits()[design.coolant.fluid][0].source)
     return sorted(keys)
-
-
-def _true(named: Mapping[str, bool]) -> set[str]:
-    return {name for name, holds in named.items() if holds}
 
 
 def _wall_sources(design: Design) -> Iterator[str]:

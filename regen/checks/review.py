@@ -37,15 +37,6 @@ from regen.solver.solve import (
 )
 from regen.storage.cache import made_with
 
-BANDED = (
-    "T_wall_hot_max_K",
-    "T_wall_cold_max_K",
-    "q_max_W_m2",
-    "coolant_temperature_out_K",
-    "coolant_pressure_drop_Pa",
-    "coolant_pressure_out_Pa",
-)
-
 MEMBER_RULE = (
     "every combination of applicable gas-side, coolant-side and friction correlations, the closed "
     f"gas-side form also at {MEASURED_THROAT:g} of its throat flux unless the case gives the "
@@ -161,7 +152,7 @@ def _bands(summary: Mapping[str, float], solution: Solution, extremes: Extremes)
     """
     lost, names = len(_lost(solution)), tuple(run.name for run in solution.members if run.ok)
     bands = {}
-    for name in BANDED:
+    for name, ((low,), (high,)) in extremes.heads.items():
         rule = MEMBER_RULE
         if name.startswith("T_wall"):
             rule = FLOOR_RULE.replace("at least", "wall minus coolant at least")
@@ -169,7 +160,6 @@ def _bands(summary: Mapping[str, float], solution: Solution, extremes: Extremes)
             rule = FLOOR_RULE
         if lost:
             rule = f"{rule}; open, since {lost} members were not solved"
-        (low,), (high,) = extremes.heads[name]
         below = extremes.member_heads[name][:, 0] < summary[name] * (1.0 - SAME)
         rank = 1 + int(np.sum(below))
         bands[name] = Band(float(low), summary[name], float(high), names, rule, rank, lost > 0)

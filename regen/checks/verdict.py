@@ -64,18 +64,9 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-class _Decided(NamedTuple):
-    """State, whether it only indicates, least margin of what decides, and its place; (...,)."""
-
-    state: NDArray[np.int64]
-    indicative: Flags
-    margin: Array
-    place: NDArray[np.int64]
-
-
 def _decide(
     margin: Array, broken: Flags, unknown: Flags, silent: Flags, indicative: Flags, axis: int
-) -> _Decided:
+) -> Columns:
     """Return what several margins say together, along one axis.
 
     Broken beyond doubt by any is broken; else unknown by any is unknown; else indicatively broken
@@ -91,7 +82,7 @@ def _decide(
     least = counted.min(axis)
     none = (state == UNKNOWN) | np.isinf(least)
     doubtful = ~surely & (state != UNKNOWN) & np.any(indicative & ~silent, axis)
-    return _Decided(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
+    return Columns(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
 
 
 def column(margins: Array, indicative: Flags | None = None) -> Columns:
@@ -106,22 +97,13 @@ def column(margins: Array, indicative: Flags | None = None) -> Columns:
         below = margins < 0.0
     whole = _decide(margins, below, np.isnan(margins), np.isposinf(margins), doubtful, axis=-1)
     none = whole.state == NOT_ASKED
-    return Columns(
-        state=np.where(none, KEPT, whole.state),
-        indicative=whole.indicative,
-        margin=np.where(none, 1.0, whole.margin),
-        at=whole.place,
-    )
+    state, margin = np.where(none, KEPT, whole.state), np.where(none, 1.0, whole.margin)
+    return whole._replace(state=state, margin=margin)
 
 
 def constant(state: int, shape: tuple[int, ...] = ()) -> Columns:
     """Return a column of one state without a number."""
-    return Columns(
-        np.full(shape, state),
-        np.zeros(shape, dtype=bool),
-        np.full(shape, np.nan),
-        np.full(shape, -1),
-    )
+    return Columns(*(np.full(shape, value) for value in (state, False, np.nan, -1)))
 
 
 def together(columns: Sequence[Columns]) -> Columns:
@@ -132,10 +114,8 @@ def together(columns: Sequence[Columns]) -> Columns:
     state, indicative, margin, at = (np.stack(parts) for parts in zip(*columns, strict=True))
     silent = state == NOT_ASKED
     whole = _decide(margin, state == BROKEN, state == UNKNOWN, silent, indicative, axis=0)
-    first = np.maximum(whole.place, 0)[None]
-    governing = np.take_along_axis(at, first, axis=0)[0]
-    where = np.where(whole.place < 0, -1, governing)
-    return Columns(whole.state, whole.indicative, whole.margin, where)
+    governing = np.take_along_axis(at, np.maximum(whole.at, 0)[None], axis=0)[0]
+    return whole._replace(at=np.where(whole.at < 0, -1, governing))
 
 
 def stopped(limit: Limit, code: int) -> int:

@@ -433,7 +433,7 @@ class AlloyCondition:
 
 def span(T: Array) -> str:
     """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
-    return " to ".join(f"{end:.0f}" for end in dict.fromkeys((np.min(T), np.max(T)))) + " K"
+    return " to ".join(dict.fromkeys(f"{end:.0f}" for end in (np.min(T), np.max(T)))) + " K"
 
 
 def _unknown(

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import Assessed, Table, joined, note, peak
+from regen.checks.findings import Assessed, Table, joined, note, peak, text
 from regen.checks.life import laws
 from regen.checks.life.data import Generic, Law, creep_curve, fatigue_law
 from regen.checks.registry import limit
@@ -97,10 +97,7 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Ru
     tenth: Mask = np.zeros(T.shape, dtype=bool)
     missing = ""
     if solidus is None:
-        missing = (
-            f"no solidus of {liner.alloy.key} is known, so the ten-percent rule of the creep range"
-            " cannot be placed; give it in the stanza of an alloy of your own"
-        )
+        missing = text("finding: no solidus", alloy=liner.alloy.key)
         fatigue = np.full(T.shape, np.nan)
     else:
         tenth = laws.in_creep_range(T, solidus.value)
@@ -271,12 +268,8 @@ def _conservative(design: Design, liner: AlloyCondition, run: Run, lives: Lives)
 
     Where a known station lives less than it must, the least of the known ones says enough.
     """
-    name, x, along, asked = (
-        "life_conservative",
-        run.stations["x_m"],
-        lives.conservative,
-        lives.asked,
-    )
+    name, x = "life_conservative", run.stations["x_m"]
+    along, asked = lives.conservative, lives.asked
     if not asked.any():
         return LIFE.finding(name, note=f"no firing heats the wall above {REST:.0f} K")
     unknown = asked & np.isnan(along)
@@ -328,9 +321,5 @@ def _thinning(design: Design, liner: AlloyCondition, run: Run, strain: StrainRan
         return LIFE.finding("floor_thinning", note="yield is not tabulated over the range")
     firings = design.life.firings
     total = f"; {1e3 * firings * top.value:.2g} mm in {firings} firings" if firings else ""
-    note = (
-        f"estimate, order of magnitude, not the published beam model: calibrate it by a chamber"
-        f" test. Of {1e3 * t[top.row]:.2g} mm{total}; information only, no limit or size is held"
-        " to it"
-    )
-    return LIFE.finding("floor_thinning", top.value, top.x, note)
+    basis = text("finding: floor thinning", wall=1e3 * t[top.row], total=total)
+    return LIFE.finding("floor_thinning", top.value, top.x, basis)

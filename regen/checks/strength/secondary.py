@@ -27,20 +27,18 @@ def _service_limit(solved: Solved) -> Fact | None:
     return solved.jacket.limit(solved.design.limits.service)
 
 
+def _jacket_terms(fact: Fact | None, of: str) -> Terms | None:
+    return fact and {"text": f"jacket on the lands, {of}", "source": fact.source}
+
+
 def _load_terms(solved: Solved) -> Terms | None:
     metal = solved.jacket.alloy
-    if metal.loaded_to is None:
-        return None
-    text = f"jacket on the lands, strength of {metal.key} under load"
-    return {"text": text, "source": metal.loaded_to.source}
+    return _jacket_terms(metal.loaded_to, f"strength of {metal.key} under load")
 
 
 def _service_terms(solved: Solved) -> Terms | None:
-    fact, service = _service_limit(solved), solved.design.limits.service
-    if fact is None:
-        return None
-    text = f"jacket on the lands, {service} service of {solved.jacket.alloy.key}"
-    return {"text": text, "source": fact.source}
+    service, metal = solved.design.limits.service, solved.jacket.alloy
+    return _jacket_terms(_service_limit(solved), f"{service} service of {metal.key}")
 
 
 def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
