@@ -111,11 +111,7 @@ def _head(name: str, values: Array, nominal: Run, along: Mapping[str, Pair]) -> 
 
 
 def _edge(
-    nominal: Run,
-    station: Array,
-    total: Array,
-    along: Mapping[str, Pair],
-    heads: Mapping[str, Pair],
+    nominal: Run, station: Array, total: Array, along: Mapping[str, Pair], heads: Mapping[str, Pair]
 ) -> Run:
     stations, totals = nominal.stations, nominal.totals
     edge = {name: stations[name] for name in SHARED}

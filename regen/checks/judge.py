@@ -14,12 +14,7 @@ from regen.checks.band_extremes import Extremes, band_extremes
 from regen.checks.coolant import facts_of
 from regen.checks.registry import Limit, rules
 from regen.checks.runs import INJECTOR, Outcome, Run, Solved
-from regen.checks.stations import (
-    columns,
-    headlines,
-    injector_pressure,
-    worst_headlines,
-)
+from regen.checks.stations import columns, headlines, injector_pressure, worst_headlines
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
@@ -82,7 +77,11 @@ class Evaluated:
     """Solved designs with what the limits are judged by; see ``Solutions`` for what is there."""
 
     solved: Solutions
-    nominal: Run
+
+    @cached_property
+    def nominal(self) -> Run:
+        """The nominal channels (n,)."""
+        return run_of(self.solved.prepared, self.solved.nominal)
 
     @cached_property
     def bands(self) -> tuple[Extremes, ...]:
@@ -161,10 +160,7 @@ class Evaluated:
 
 
 def for_limits(
-    prepared: Prepared,
-    nominal: Run,
-    band: Iterable[Outcome] = (),
-    worst: Iterable[Outcome] = (),
+    prepared: Prepared, nominal: Run, band: Iterable[Outcome] = (), worst: Iterable[Outcome] = ()
 ) -> Solved:
     """Return runs as the limits ask for them.
 
@@ -185,22 +181,6 @@ def for_limits(
     design = prepared.design
     coolant = facts_of(design.coolant, prepared.coolant)
     return Solved(design, metals.liner(design), coolant, nominal, tuple(band), tuple(worst))
-
-
-def evaluate(solved: Solutions) -> Evaluated:
-    """Return solved designs as the limits are judged by them.
-
-    Parameters
-    ----------
-    solved : Solutions
-        n designs.
-
-    Returns
-    -------
-    Evaluated
-        Of each.
-    """
-    return Evaluated(solved, run_of(solved.prepared, solved.nominal))
 
 
 def _filled(runs: Marched, nominal: Marched) -> Marched:

@@ -12,7 +12,7 @@ from regen.checks.band_extremes import Extremes
 from regen.checks.circuits import circuit_notes, circuit_results, stopped, worst_notes
 from regen.checks.findings import note
 from regen.checks.gas_notes import film_feed_note, radiation_notes
-from regen.checks.judge import BESIDE_SUMMARY, Evaluated, evaluate, for_limits
+from regen.checks.judge import BESIDE_SUMMARY, Evaluated, for_limits
 from regen.checks.life import assess as life
 from regen.checks.references import used
 from regen.checks.runs import Outcome, Run, Solved, Stopped
@@ -27,14 +27,7 @@ from regen.physics import status as st
 from regen.result import Band, Margin, Note, Result
 from regen.solver.bands import against_measurement
 from regen.solver.prepare import Prepared, Progress
-from regen.solver.solve import (
-    MIN_BAND,
-    Marched,
-    Solution,
-    failure,
-    models_in_use,
-    solve_one,
-)
+from regen.solver.solve import MIN_BAND, Marched, Solution, failure, models_in_use, solve_one
 from regen.storage.cache import made_with
 
 MEMBER_RULE = (
@@ -83,7 +76,7 @@ def review(
         If the geometry is impossible or a material or property is not known.
     """
     solved = solve_one(design, progress)
-    solution, evaluated = solved.one(0), evaluate(solved)
+    solution, evaluated = solved.one(0), Evaluated(solved)
     prepared, nominal = solution.prepared, evaluated.nominal.taken(0)
     judged = _for_limits(solution, evaluated)
     ends = uncooled_ends.ends_of(prepared, solved.nominal.total[:, A.T_H0])

@@ -22,7 +22,6 @@ from regen.result import Array
 from regen.sources import DATA, MARKS
 
 COKING_FILE = DATA / "coking.toml"
-SULFUR_FILE = DATA / "copper_sulfur.toml"
 
 BURNOUT_FRACTION = 0.5
 """Fraction of the critical heat flux that is accepted where the case says none: common practice."""
@@ -60,7 +59,7 @@ def sulfur_limits() -> dict[str, tuple[Fact, str]]:
     dict of str to tuple
         Temperature [K] as a Fact, and where the sulfur comes from.
     """
-    return _facts(SULFUR_FILE)
+    return _facts(DATA / "copper_sulfur.toml")
 
 
 def _facts(path: Path) -> dict[str, tuple[Fact, str]]:

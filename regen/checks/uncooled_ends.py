@@ -56,11 +56,7 @@ class Heated(NamedTuple):
 
 
 def solve_fin(
-    s: Array,
-    heated: Array,
-    conductance: OfTemperature,
-    flux: OfTemperature,
-    T_base: float | Array,
+    s: Array, heated: Array, conductance: OfTemperature, flux: OfTemperature, T_base: float | Array
 ) -> Heated:
     """Solve steady conduction along fins that end adiabatic, each as if it were alone.
 

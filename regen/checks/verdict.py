@@ -20,9 +20,7 @@ VERDICTS: tuple[Verdict, ...] = ("pass", "open", "at risk", "fail")
 """From best to worst; their places are the codes below."""
 PASS, OPEN, AT_RISK, FAIL = range(4)
 
-PHYSICAL = frozenset(
-    {st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST},
-)
+PHYSICAL = frozenset({st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST})
 """Ways to stop by physics, which break the limits that name them; others leave rows unknown."""
 
 Flags = NDArray[np.bool_]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from regen.checks.life import laws
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition, Fatigue
 from regen.result import Array
 
 AWAY = 25.0
@@ -45,22 +45,17 @@ class OwnLaw:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tests:
-    """Power laws through the alloy's own fatigue points, by rising temperature (N,) [K].
+    """Power laws (N,) through the alloy's own fatigue points, by rising temperature."""
 
-    ``low`` and ``high`` are the least and greatest strain range tested at each [-].
-    """
-
-    T: Array
+    points: tuple[Fatigue, ...]
     law: laws.PowerLaw
-    low: Array
-    high: Array
-    points: tuple[int, ...]
     of: str
     source: str
 
     def _which(self, T: Array) -> NDArray[np.int64]:
         """Return the coldest tests that are not colder than the metal, else the hottest."""
-        return np.minimum(np.searchsorted(self.T, T), self.T.size - 1)
+        tested = np.array([test.T for test in self.points])
+        return np.minimum(np.searchsorted(tested, T), tested.size - 1)
 
     def cycles(self, T: Array, strain_range: Array) -> Array:
         """Return cycles to failure (..., S) [-] at T [K]; infinite without strain."""
@@ -71,11 +66,12 @@ class Tests:
     def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         n = int(self._which(np.array(T)))
-        tested, low, high = float(self.T[n]), self.low[n], self.high[n]
+        tested, de = self.points[n].T, self.points[n].strain_range
+        low, high = de.min(), de.max()
         within = low <= strain_range <= high
         strain = "" if within else f"; extrapolated: {100 * strain_range:.2g} % is outside"
         return (
-            f"power law through {self.points[n]} tests of {self.of} at {tested:.0f} K, strain"
+            f"power law through {de.size} tests of {self.of} at {tested:.0f} K, strain"
             f" range {100 * low:.3g} to {100 * high:.3g} %, scatter a factor"
             f" {self.law.scatter[n]:.2f}{_away(T, tested)}{strain}"
         )
@@ -182,38 +178,25 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
     """Return the law of the case, which gives all of its constants or none."""
     life = design.life
-    given = (
-        life.fatigue_strength,
-        life.fatigue_strength_exponent,
-        life.fatigue_ductility,
-        life.fatigue_ductility_exponent,
-        life.fatigue_temperature,
-    )
-    strength, b, ductility, c, T = (float("nan") if v is None else v for v in given)
+    keys = ("strength", "strength_exponent", "ductility", "ductility_exponent", "temperature")
+    strength, b, ductility, c, T = (float(getattr(life, f"fatigue_{key}")) for key in keys)
     E = replace(liner, beyond="raise").value("youngs_modulus", T).value
     law = laws.coffin_manson_basquin(np.array(strength), E, b, np.array(ductility), c)
     return OwnLaw(law, T)
 
 
 def _tests(liner: AlloyCondition) -> Tests:
-    fits, wrong = [], []
+    fits: dict[Fatigue, laws.PowerLaw] = {}
+    wrong = []
     for test in liner.fatigue_tests():
         try:
-            fits.append((test, laws.fit_power_law(test.strain_range, test.cycles)))
+            fits[test] = laws.fit_power_law(test.strain_range, test.cycles)
         except ValueError as error:
             wrong.append(f"fatigue tests of {liner} at {test.T:.0f} K: {error}")
     if not fits:
         raise MissingProperty("; ".join(wrong))
-    tests = [test for test, _ in fits]
-    return Tests(
-        T=np.array([test.T for test in tests]),
-        law=laws.PowerLaw(*np.array([fit for _, fit in fits]).T),
-        low=np.array([test.strain_range.min() for test in tests]),
-        high=np.array([test.strain_range.max() for test in tests]),
-        points=tuple(test.cycles.size for test in tests),
-        of=str(liner),
-        source=tests[0].sources[0],
-    )
+    points, law = tuple(fits), laws.PowerLaw(*np.array(list(fits.values())).T)
+    return Tests(points, law, str(liner), points[0].sources[0])
 
 
 class Rupture(NamedTuple):

@@ -79,10 +79,7 @@ def _lands(run: Run, p: Array) -> Array:
 
 _stress = partial(limit, unit="Pa", group="strength")
 _ligament = partial(
-    _stress,
-    source="clamped_strip",
-    closes=LINER,
-    equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)",
+    _stress, source="clamped_strip", closes=LINER, equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)"
 )
 _land = partial(_stress, source="land_equilibrium", closes=LINER, equation="p w/b")
 _ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2 t) along the axis")
