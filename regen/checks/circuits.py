@@ -85,11 +85,8 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     if part.stop > 0:
         before = part.station[: part.stop]
         last = before[-1]
-        why += (
-            f"; up to there the wall reaches {before[:, A.O_T_WALL_HOT].max():.0f} K, and at the "
-            f"station before the coolant is at {last[A.O_T_COOLANT]:.0f} K, "
-            f"{last[A.O_P_COOLANT] / 1e5:.1f} bar"
-        )
+        T_wall, bar = before[:, A.O_T_WALL_HOT].max(), last[A.O_P_COOLANT] / 1e5
+        why += text("row: stopped", T_wall=T_wall, T_coolant=last[A.O_T_COOLANT], bar=bar)
     return Stopped(code, why, x)
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.coolant import burnout_flux
+from regen.checks.findings import text
 from regen.checks.registry import Limit, Rule, limit
 from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
 from regen.design import Design
@@ -80,11 +81,8 @@ def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
 def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
     fact = working_limit(solved.design, solved.alloy)
     if fact is None:
-        message = (
-            f"no working limit of {solved.alloy.alloy.key} is tabulated for"
-            f" {solved.design.limits.service} service; give limits.T_wall_hot"
-        )
-        raise RangeError(message)
+        names = {"alloy": solved.alloy.alloy.key, "service": solved.design.limits.service}
+        raise RangeError(text("refused: working limit", **names))
     return against(T, fact.value, **more)
 
 
@@ -102,21 +100,17 @@ def _extrapolated(solved: Solved, run: Run) -> str:
     """Say, of one design, where the coolant at the wall is hotter than its properties cover."""
     T = run.stations["T_wall_cold_K"]
     beyond = int(np.count_nonzero(T > solved.coolant.T_max)) if T.ndim == 1 else 0
-    if not beyond:
-        return ""
-    return (
-        f"coolant properties at the wall are extrapolated at {beyond} of {T.size} stations: they"
-        f" end at {solved.coolant.T_max:.0f} K"
-    )
+    ends = {"beyond": beyond, "size": T.size, "T_max": solved.coolant.T_max}
+    return text("row: extrapolated coolant", **ends) if beyond else ""
 
 
 def _hot_wall_terms(solved: Solved) -> Terms:
     limits, fact = solved.design.limits, working_limit(solved.design, solved.alloy)
-    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
+    title = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
     if fact is None:
-        return {"text": text}
+        return {"text": title}
     note = _mark(fact) if limits.T_wall_hot is None else ""
-    return {"text": text, "source": fact.source, "note": note}
+    return {"text": title, "source": fact.source, "note": note}
 
 
 @limit(
@@ -273,11 +267,7 @@ def burnout(solved: Solved, run: Run) -> Compared:
     """Flux at the slot floor within a fraction of the critical heat flux."""
     facts, limits = solved.coolant, solved.design.limits
     if _below(solved, facts.may_boil_below):
-        message = (
-            f"no saturation of {facts.fluid} is given: boiling is not judged; give"
-            " coolant.saturation, or coolant.critical_pressure if it stays above it"
-        )
-        raise RangeError(message)
+        raise RangeError(text("refused: burnout", fluid=facts.fluid))
     p, q = _lowest_pressure(run), run.stations["q_wetted_W_m2"]
     asked = np.asarray(p < facts.p_critical)
     fraction = limits.burnout_fraction or BURNOUT_FRACTION

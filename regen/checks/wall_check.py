@@ -16,17 +16,8 @@ from importlib.metadata import version
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks import section as fe
 from regen.checks.findings import joined, note, text
-from regen.checks.section import (
-    ELEMENTS,
-    Film,
-    Layer,
-    OfTemperature,
-    Section,
-    SolvedSection,
-    constant,
-    solve_section,
-)
 from regen.design import Design
 from regen.geometry.contour import Contour
 from regen.metals import selection as metals
@@ -44,7 +35,7 @@ AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
 
 
-def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> OfTemperature:
+def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> fe.OfTemperature:
     return lambda T: factor * metal.value("thermal_conductivity", T).value
 
 
@@ -57,7 +48,7 @@ def _boils(solution: Solution, station: int) -> bool:
     return bool(int(solution.nominal.station[station, A.O_FLAGS]) & A.FLAG_BOILING)
 
 
-def _coolant_side(solution: Solution, station: int) -> OfTemperature:
+def _coolant_side(solution: Solution, station: int) -> fe.OfTemperature:
     """Return the coolant's coefficient: the station's, with boiling by the local temperature.
 
     The station's own is that at the slot floor; what does not boil of it is the same all round.
@@ -65,7 +56,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     row = solution.nominal.station[station]
     T_b, p, h_floor = row[A.O_T_COOLANT], row[A.O_P_COOLANT], row[A.O_H_COOLANT]
     if not _boils(solution, station):
-        return constant(h_floor)
+        return fe.constant(h_floor)
     prepared = solution.prepared
     table = prepared.coolant
     T_sat = saturation_temperature(table, isobar(table, p))
@@ -82,7 +73,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     return lambda T: np.sqrt(single + boiling(T) ** 2)
 
 
-def section_at(result: Result, solution: Solution, station: int) -> Section:
+def section_at(result: Result, solution: Solution, station: int) -> fe.Section:
     """Return the section normal to the contour of one station of the nominal run, with its films.
 
     Parameters
@@ -96,7 +87,7 @@ def section_at(result: Result, solution: Solution, station: int) -> Section:
 
     Returns
     -------
-    Section
+    fe.Section
         Lengths in [m].
     """
     s = {name: float(column[station]) for name, column in result.stations.items()}
@@ -106,10 +97,10 @@ def section_at(result: Result, solution: Solution, station: int) -> Section:
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
     layers = (
-        Layer(design.closeout.copper, _conductivity(copper)),
-        Layer(design.closeout.jacket, _conductivity(jacket)),
+        fe.Layer(design.closeout.copper, _conductivity(copper)),
+        fe.Layer(design.closeout.jacket, _conductivity(jacket)),
     )
-    return Section(
+    return fe.Section(
         w=s["channel_width_m"],
         t=s["land_width_m"],
         d=s["channel_depth_m"],
@@ -117,8 +108,8 @@ def section_at(result: Result, solution: Solution, station: int) -> Section:
         taper=half * slope / floor_radius,
         liner=_conductivity(liner, design.models.conductivity_factor),
         closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
-        gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
-        coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),
+        gas=fe.Film(fe.constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
+        coolant=fe.Film(_coolant_side(solution, station), s["T_coolant_K"]),
     )
 
 
@@ -164,11 +155,11 @@ def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
 
 def _check(
     result: Result, solution: Solution, station: int, place: str
-) -> tuple[SectionCheck, SolvedSection]:
+) -> tuple[SectionCheck, fe.SolvedSection]:
     section = section_at(result, solution, station)
     s = {name: float(column[station]) for name, column in result.stations.items()}
     coarse, fine = (
-        solve_section(section, n, s["T_wall_cold_K"]) for n in (ELEMENTS // 2, ELEMENTS)
+        fe.solve_section(section, n, s["T_wall_cold_K"]) for n in (fe.ELEMENTS // 2, fe.ELEMENTS)
     )
     check = SectionCheck(
         x_m=s["x_m"],
@@ -202,7 +193,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         form and finite elements are apart. A station that takes no heat is not checked; one at
         which the finite elements fail is a note, since this check only informs.
     """
-    done: list[tuple[SectionCheck, SolvedSection]] = []
+    done: list[tuple[SectionCheck, fe.SolvedSection]] = []
     notes: list[Note] = []
     for station, place in _places(result, solution.prepared.contour).items():
         try:

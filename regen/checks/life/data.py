@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import text
 from regen.checks.life import laws
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
@@ -70,11 +71,9 @@ class Tests:
         low, high = de.min(), de.max()
         within = low <= strain_range <= high
         strain = "" if within else f"; extrapolated: {100 * strain_range:.2g} % is outside"
-        return (
-            f"power law through {de.size} tests of {self.of} at {tested:.0f} K, strain"
-            f" range {100 * low:.3g} to {100 * high:.3g} %, scatter a factor"
-            f" {self.law.scatter[n]:.2f}{_away(T, tested)}{strain}"
-        )
+        places = {"low": 100 * low, "high": 100 * high, "scatter": self.law.scatter[n]}
+        law = text("row: fatigue tests", count=de.size, of=self.of, T=tested, **places)
+        return f"{law}{_away(T, tested)}{strain}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,10 +119,8 @@ class Generic:
         of = "of the case" if self.ductility is not None else "of its table"
         beyond = bool(self.liner.value("uts", at).held)
         held = "; extrapolated: strength held beyond its table" if beyond else ""
-        return (
-            f"universal slopes, generic: ultimate strength {float(uts) / 1e6:.0f} MPa at {T:.0f} K,"
-            f" reduction of area {100 * area:.0f} % {of}{held}"
-        )
+        strength = float(uts) / 1e6
+        return text("row: universal slopes", uts=strength, T=T, area=100 * area, of=of) + held
 
 
 Law = OwnLaw | Tests | Generic
@@ -140,7 +137,7 @@ TENSILE = {
 def _tensile_of(ductility: float | None) -> dict[str, str]:
     """Return what a generic law needs of the tables, where the case may give the ductility."""
     given = "reduction_of_area" if ductility is not None else ""
-    return {name: text for name, text in TENSILE.items() if name != given}
+    return {name: label for name, label in TENSILE.items() if name != given}
 
 
 def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
@@ -159,20 +156,14 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     except RangeError as error:
         without = str(error)
     wanted = _tensile_of(life.ductility)
-    missing = [text for name, text in wanted.items() if liner.known(name) is None]
+    missing = [label for name, label in wanted.items() if liner.known(name) is None]
     if not missing:
         return Generic(view, life.ductility)
     if liner.lost:
         raise MissingProperty(without)
     plural = "are" if len(missing) > 1 else "is"
-    message = (
-        f"no fatigue tests of {liner} are tabulated, and for a generic law its"
-        f" {' and '.join(missing)} {plural} missing. Give the strain-life law of its tests"
-        " (life.fatigue_strength and its four companions), or fatigue points in an alloy of your"
-        " own; or, for a generic law, liner.ultimate_strength up to the wall's temperature and"
-        " life.ductility"
-    )
-    raise MissingProperty(message)
+    without = f"{' and '.join(missing)} {plural}"
+    raise MissingProperty(text("refused: life", liner=liner, without=without))
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
@@ -247,5 +238,5 @@ def creep_curve(liner: AlloyCondition) -> CreepCurve:
         raise MissingProperty(message)
     mean = np.bincount(which, weights=P) / np.bincount(which)
     usual = "" if fact else ", constant 20 as usual"
-    text = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
-    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], text)
+    basis = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
+    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], basis)

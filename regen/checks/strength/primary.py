@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.checks.findings import joined
+from regen.checks.findings import joined, text
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
@@ -32,10 +32,7 @@ def _own(metal: AlloyCondition) -> str:
 
 def _hot(solved: Solved, metal: AlloyCondition) -> str:
     limits = solved.design.limits
-    return (
-        f"against the yield of {_own(metal)} at temperature over {limits.yield_factor:g}, or its"
-        f" tensile strength over {limits.ultimate_factor:g} where that is less and tabulated"
-    )
+    return text("row: hot strength", metal=_own(metal), limits=limits)
 
 
 def _cold(metal: AlloyCondition) -> str:
@@ -109,10 +106,8 @@ def _pressures(test: Proof) -> str:
     if test.channels.ndim or np.isnan(test.channels):
         return ""
     part, ratio = test.governs("channels")
-    return (
-        f"channels at {test.channels / 1e5:.0f} bar, bore at {test.bore / 1e5:.0f} bar"
-        f" (yield ratio, proof over operating, {ratio:.2f} of the {PARTS[part]})"
-    )
+    bars = {"channels": test.channels / 1e5, "bore": test.bore / 1e5}
+    return text("row: proof", ratio=ratio, part=PARTS[part], **bars)
 
 
 @_land(
@@ -135,11 +130,7 @@ def land_proof(solved: Solved, run: Run) -> Compared:
 
 def _bond_terms(solved: Solved) -> Terms:
     factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
-    note = (
-        f"against closeout.bond_strength, {bond / 1e6:g} MPa, over {factor:g}: the shop's own"
-        " coupons, plated in the same load, decide"
-    )
-    return {"note": note}
+    return {"note": text("row: bond", strength=bond / 1e6, factor=factor)}
 
 
 @_land(label="bond, proof", key="closeout.bond_strength", terms=_bond_terms)
@@ -151,11 +142,7 @@ def bond_stress(solved: Solved, run: Run) -> Compared:
 
 
 def _jacket_terms(solved: Solved) -> Terms:
-    note = (
-        f"{_hot(solved, solved.jacket)}; with the whole thrust at every section, either way, since"
-        " the case does not say where the chamber is held; the jacket is as hot as the lands' tips"
-    )
-    return {"note": note}
+    return {"note": f"{_hot(solved, solved.jacket)}; {text('row: jacket')}"}
 
 
 @_ring(label="jacket, run", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)

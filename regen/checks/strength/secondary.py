@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from regen.checks.findings import joined
+from regen.checks.findings import joined, text
 from regen.checks.registry import limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
@@ -91,8 +91,8 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     known = np.isfinite(value) & ~np.isnan(limit)
     missing = known.size - int(np.count_nonzero(known))
     if missing == known.size:
-        text = "a property of liner or jacket is not tabulated at any of these temperatures"
-        raise RangeError(text)
+        message = "a property of liner or jacket is not tabulated at any of these temperatures"
+        raise RangeError(message)
     left_out = f"{missing} stations left out: a property is not tabulated there" if missing else ""
     # a design without any known station among others that have some is not evaluated
     none = ~known.any(axis=-1, keepdims=True)
@@ -123,13 +123,9 @@ def _tangent(liner: AlloyCondition) -> bool:
 
 
 def _buckling_terms(solved: Solved) -> Terms:
-    note = (
-        "by the reduced modulus"
-        if _tangent(solved.alloy)
-        else f"elastic: no tangent_modulus of {solved.alloy} is tabulated, so the wall wrinkles"
-        " earlier once it has yielded; lands and bond, which hold it, are not credited"
-    )
-    return {"note": note}
+    if _tangent(solved.alloy):
+        return {"note": "by the reduced modulus"}
+    return {"note": text("row: elastic buckling", metal=solved.alloy)}
 
 
 @_informing(unit="Pa", source="inelastic_buckling", terms=_buckling_terms)

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import text
 from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import RangeError
@@ -240,20 +241,14 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     strength = np.where(gaps, floor, own.value)
     if metal.beyond == "raise" and np.isnan(strength).any():
         hot = T[np.isnan(strength)]
-        message = (
-            f"yield of {metal} is not tabulated at {hot.min():.0f} to {hot.max():.0f} K, and"
-            f" neither is a floor for it, which ends at {table.T[-1]:.0f} K"
-        )
-        raise RangeError(message)
+        places = {"low": hot.min(), "high": hot.max(), "end": table.T[-1]}
+        raise RangeError(text("refused: yield of the jacket", metal=metal, **places))
     bears, used = metal.alloy.loaded_to, T[gaps]
     known = nowhere
     if sulfur_low and not metal.lost and bears is not None:
         known = bears.value >= T
-    marks = " and ".join(dict.fromkeys(table.marks))
-    note = (
-        f"by annealed wrought metal as a floor ({table.sources[0]}, {marks}) at"
-        f" {used.min():.0f} to {used.max():.0f} K"
-    )
+    origin = f"{table.sources[0]}, {' and '.join(dict.fromkeys(table.marks))}"
+    note = text("row: floor", origin=origin, low=used.min(), high=used.max())
     return WithFloor(strength, gaps & ~known, note)
 
 
