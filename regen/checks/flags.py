@@ -191,14 +191,12 @@ def reference_reynolds(
     Re = np.full(at.shape, np.nan)
     if reference == 0:
         return Re
-    core, _ = hot_gas(prepared, run)
+    core = hot_gas(prepared, run)[0]
     layer = prepared.rows.joined(list(prepared.gas.layer))
     start, step = prepared.gas.layer_T[0]
     T_nodes = start + step * np.arange(layer.shape[1])
     for n, i in enumerate(at):
-        of_wall = layer[i]
-        T_wall = run.station[i, A.O_T_SURFACE]
-        gas = core[i]
+        gas, of_wall, T_wall = core[i], layer[i], run.station[i, A.O_T_SURFACE]
         if reference == 1:
             T = 0.5 * (T_wall + gas[A.G_T])
         else:
@@ -346,8 +344,8 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
     if below.size and np.any(p_r >= 1.0):
         at, span, bar = float(x[below[0]]), _span(below, x), table.p_critical / 1e5
         notes.append(note("critical pressure", at, critical=bar, near=NEAR_CRITICAL, span=span))
-    near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])
-    where = np.flatnonzero(near)
+    near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE)
+    where = np.flatnonzero(near & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD]))
     if where.size:
         notes.append(
             note(

@@ -35,8 +35,7 @@ def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
     ndarray
         Mass, () or (L,) [kg]; without coolant, manifolds and ends.
     """
-    liner, copper, jacket = mass_parts(design, paths)
-    return np.asarray(liner + copper + jacket)
+    return np.asarray(sum(mass_parts(design, paths)))
 
 
 def mass_parts(design: Design, paths: tuple[Path, ...]) -> MassParts:

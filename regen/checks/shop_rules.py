@@ -99,9 +99,8 @@ def cutter_depth(solved: Solved, run: Run) -> Compared:
     """Slot depth that a cutter of its width reaches."""
     depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
     shop = solved.design.shop
-    fits = _off(run, shop.cutters) <= FIT
     reach = np.stack([_reach(shop, cutter, width) for cutter in shop.cutters])
-    deepest = np.where(fits, reach, 0.0).max(axis=0)
+    deepest = np.where(_off(run, shop.cutters) <= FIT, reach, 0.0).max(axis=0)
     some = deepest > 0.0
     return _drawing(solved, run, Compared(depth, np.where(some, deepest, 1.0), some))
 

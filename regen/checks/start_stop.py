@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -102,8 +102,13 @@ def findings(prepared: Prepared, run: Run) -> tuple[Finding, ...]:
     tuple of Finding
         Section "start and stop"; one without value where a property is missing.
     """
+    parts = {
+        "dry_wall_time_to_limit": _dry_wall,
+        "wall_time_constant": _time_constants,
+        "purge_time": _stop,
+    }
     result: list[Finding] = []
-    for part, name in _PARTS:
+    for name, part in parts.items():
         try:
             result += part(prepared, run)
         except RangeError as error:
@@ -289,16 +294,6 @@ def _purge(prepared: Prepared, run: Run, metal: _Slot, sweep: float) -> Finding:
     basis = text("finding: purge time", sweep=_time(sweep), wait=_time(wait.value))
     note = joined(basis, heat.note, by=". ")
     return START_STOP.finding("purge_time", sweep + wait.value, wait.x, note)
-
-
-Part = Callable[[Prepared, Run], Iterator[Finding]]
-
-_PARTS: tuple[tuple[Part, str], ...] = (
-    (_dry_wall, "dry_wall_time_to_limit"),
-    (_time_constants, "wall_time_constant"),
-    (_stop, "purge_time"),
-)
-"""Parts of the section, and the finding that says why one could not be assessed."""
 
 
 # --- closed forms of walls that heat up, and the heat that metals hold ---------------------------

@@ -96,10 +96,7 @@ def section_at(result: Result, solution: Solution, station: int) -> fe.Section:
     slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
-    layers = (
-        fe.Layer(design.closeout.copper, _conductivity(copper)),
-        fe.Layer(design.closeout.jacket, _conductivity(jacket)),
-    )
+    closeout = ((design.closeout.copper, copper), (design.closeout.jacket, jacket))
     return fe.Section(
         w=s["channel_width_m"],
         t=s["land_width_m"],
@@ -107,7 +104,7 @@ def section_at(result: Result, solution: Solution, station: int) -> fe.Section:
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
         liner=_conductivity(liner, design.models.conductivity_factor),
-        closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
+        closeout=tuple(fe.Layer(t, _conductivity(metal)) for t, metal in closeout if t > 0.0),
         gas=fe.Film(fe.constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
         coolant=fe.Film(_coolant_side(solution, station), s["T_coolant_K"]),
     )

@@ -189,14 +189,10 @@ def _unknown(lives: Lives, where: Mask, run: Run) -> str:
     x = 1e3 * run.stations["x_m"][where]
     span = f"x = {x.min():.0f} mm" if x.size == 1 else f"x = {x.min():.0f} to {x.max():.0f} mm"
     number = "1 station" if x.size == 1 else f"{x.size} stations"
-    why = lives.missing
-    if not why:
-        hot, law = lives.strain.T_hot[where], lives.law
-        ends = law.ends(hot) if isinstance(law, Generic) else ""
-        why = joined(ends, lives.strain.note)
-    return f"not known at {number}, {span}: " + (
-        why or "a table of the liner ends before the wall's temperature"
-    )
+    ends = lives.law.ends(lives.strain.T_hot[where]) if isinstance(lives.law, Generic) else ""
+    why = lives.missing or joined(ends, lives.strain.note)
+    why = why or "a table of the liner ends before the wall's temperature"
+    return f"not known at {number}, {span}: {why}"
 
 
 def _mode(lives: Lives, at: int) -> str:

@@ -198,7 +198,7 @@ def _masses(parts: MassParts) -> Iterator[Finding]:
     for name, value in parts._asdict().items():
         yield MASS.finding(name, float(value))
     note = "cooled length alone: without ends, flanges, manifolds and coolant"
-    yield MASS.finding("whole", float(parts.liner + parts.copper + parts.jacket), note=note)
+    yield MASS.finding("whole", float(sum(parts)), note=note)
 
 
 def _growth(whole: _Whole) -> Iterator[Finding]:

@@ -13,7 +13,7 @@ from regen.checks.strength.stresses import allowed_with_floor, membrane_stress, 
 from regen.design import Design, Limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
-from regen.metals.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition, span
 from regen.result import Array
 
 T_PROOF = 293.15
@@ -114,14 +114,10 @@ def proof(
 def untabulated(jacket: AlloyCondition, T: Array) -> str:
     """Say that the jacket's yield is not tabulated at its temperatures T [K], and what to do."""
     hot = np.asarray(T)[np.isnan(jacket.quiet.value("yield", T).value)]
-    ends = jacket.table("yield").T[[0, -1]]
-    spans = [
-        f"{a:.0f} K" if round(a) == round(b) else f"{a:.0f} to {b:.0f} K"
-        for a, b in ((hot.min(), hot.max()), (ends[0], ends[1]))
-    ]
     return (
-        f"yield of {jacket} at {spans[0]} is not tabulated (its table: {spans[1]}); give"
-        " closeout.jacket_yield_strength at that temperature"
+        f"yield of {jacket} at {span(hot)} is not tabulated (its table:"
+        f" {span(jacket.table('yield').T)}); give closeout.jacket_yield_strength at that"
+        " temperature"
     )
 
 
