@@ -65,12 +65,6 @@ class Outcomes:
     solved: NDArray[np.bool_]
     codes: Codes
 
-    @classmethod
-    def whole(cls, run: Run, size: int, codes: Codes | None = None) -> Outcomes:
-        """Return one run of each of so many designs, and how others of its column ended."""
-        none = np.empty((0, size), dtype=np.int64)
-        return cls(run, np.ones((1, size), dtype=bool), none if codes is None else codes)
-
 
 @dataclass(frozen=True)
 class Evaluated:
@@ -147,12 +141,13 @@ class Evaluated:
         """Return the columns that were solved, by name."""
         solved = self.solved
         n = solved.at.size
-        outcomes = {"nominal": Outcomes.whole(self.nominal, n)}
+        every, none = np.ones((1, n), dtype=bool), np.empty((0, n), dtype=np.int64)
+        outcomes = {"nominal": Outcomes(self.nominal, every, none)}
         if solved.members:
             codes = np.full((max(len(band.names) for band in solved.members), n), st.OK)
             for band in solved.members:
                 codes[: len(band.names), band.at] = band.runs.code
-            outcomes["band_edge"] = Outcomes.whole(self.edge, n, codes)
+            outcomes["band_edge"] = Outcomes(self.edge, every, codes)
         if solved.worst is not None:
             runs = solved.worst.runs
             outcomes["worst_channel"] = Outcomes(self.worst, runs.ok, runs.code)

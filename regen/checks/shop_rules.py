@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
-from regen.checks.registry import limit, registered
+from regen.checks.registry import Fields, limit, registered
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.design import Cutter, Design, Shop
 from regen.result import Array
@@ -54,7 +53,7 @@ def _drawing(solved: Solved, run: Run, compared: Compared) -> Compared:
     return compared._replace(asked=here if compared.asked is None else here & compared.asked)
 
 
-def _cutters_given(solved: Solved) -> dict[str, Any] | None:
+def _cutters_given(solved: Solved) -> Fields | None:
     design = solved.design
     return {} if design.shop.cutters and design.closeout.route != "printed" else None
 

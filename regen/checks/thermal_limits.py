@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from regen.checks.coolant import burnout_flux
 from regen.checks.findings import text
-from regen.checks.registry import Limit, Rule, limit
+from regen.checks.registry import Fields, Limit, Rule, limit
 from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
 from regen.design import Design
 from regen.errors import RangeError
@@ -26,8 +26,6 @@ COKING_FILE = DATA / "coking.toml"
 
 BURNOUT_FRACTION = 0.5
 """Fraction of the critical heat flux that is accepted where the case says none: common practice."""
-
-Terms = dict[str, Any]
 
 
 def _mark(fact: Fact) -> str:
@@ -104,7 +102,7 @@ def _extrapolated(solved: Solved, run: Run) -> str:
     return text("row: extrapolated coolant", **ends) if beyond else ""
 
 
-def _hot_wall_terms(solved: Solved) -> Terms:
+def _hot_wall_terms(solved: Solved) -> Fields:
     limits, fact = solved.design.limits, working_limit(solved.design, solved.alloy)
     title = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
     if fact is None:
@@ -166,7 +164,7 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
     return Rule(Limit(name, unit="K", closes="limits.T_wall_hot", **terms), compare)
 
 
-def _melting_terms(solved: Solved) -> Terms | None:
+def _melting_terms(solved: Solved) -> Fields | None:
     solidus = solved.alloy.alloy.solidus
     return {"source": solidus.source} if solidus else None
 
@@ -182,7 +180,7 @@ def _deposit_limit(solved: Solved) -> Fact | None:
     return _given_or(solved.design.limits.T_wall_cold, coking_limits().get(solved.coolant.fluid))
 
 
-def _coolant_wall_terms(solved: Solved) -> Terms | None:
+def _coolant_wall_terms(solved: Solved) -> Fields | None:
     fact = _deposit_limit(solved)
     if fact is None:
         return None
@@ -231,7 +229,7 @@ def _below(solved: Solved, p: float) -> bool:
     return p > 0.0 and any(bool(np.any(run.stations["p_coolant_Pa"] < p)) for run in runs)
 
 
-def _burnout_terms(solved: Solved) -> Terms | None:
+def _burnout_terms(solved: Solved) -> Fields | None:
     facts, limits = solved.coolant, solved.design.limits
     if _below(solved, facts.may_boil_below):
         text = "flux at the slot floor below the critical heat flux"
@@ -294,7 +292,7 @@ def coolant_mach(solved: Solved, run: Run) -> Compared:
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
 
 
-def _injector_terms(solved: Solved) -> Terms | None:
+def _injector_terms(solved: Solved) -> Fields | None:
     if solved.design.coolant.feeds_injector is False:
         return None
     fraction = solved.design.limits.injector_drop_fraction

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from regen.checks.findings import Assessed, Table, joined, note, peak, text
 from regen.checks.life import laws
 from regen.checks.life.data import Generic, Law, creep_curve, fatigue_law
-from regen.checks.registry import limit
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved
 from regen.checks.strength.strain import REST, StrainRange, strain_range
 from regen.design import Design
@@ -141,7 +141,7 @@ def _needed(design: Design) -> float:
     return design.limits.life_factor * (design.life.firings or 0)
 
 
-def _terms(solved: Solved) -> dict[str, Any] | None:
+def _terms(solved: Solved) -> Fields | None:
     life, factor = solved.design.life, solved.design.limits.life_factor
     if life.firings is None:
         return None

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 import numpy as np
 
 from regen.checks.findings import joined, text
-from regen.checks.registry import limit
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
 from regen.checks.strength.stresses import WithFloor, yield_with_floor
@@ -22,8 +21,6 @@ LINER, JACKET = metals.LINER_KEYS["yield"], metals.JACKET_KEYS["yield"]
 
 PARTS = {"ligament": "hot wall", "lands": "lands", "jacket": "jacket"}
 """What the parts under proof are called."""
-
-Terms = dict[str, Any]
 
 
 def _own(metal: AlloyCondition) -> str:
@@ -39,11 +36,11 @@ def _cold(metal: AlloyCondition) -> str:
     return f"against the yield of {_own(metal)} at {T_PROOF:.0f} K: a proof test leaves no set"
 
 
-def _hot_liner(solved: Solved) -> Terms:
+def _hot_liner(solved: Solved) -> Fields:
     return {"note": _hot(solved, solved.alloy)}
 
 
-def _cold_liner(solved: Solved) -> Terms:
+def _cold_liner(solved: Solved) -> Fields:
     return {"note": _cold(solved.alloy)}
 
 
@@ -128,7 +125,7 @@ def land_proof(solved: Solved, run: Run) -> Compared:
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
 
 
-def _bond_terms(solved: Solved) -> Terms:
+def _bond_terms(solved: Solved) -> Fields:
     factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
     return {"note": text("row: bond", strength=bond / 1e6, factor=factor)}
 
@@ -141,7 +138,7 @@ def bond_stress(solved: Solved, run: Run) -> Compared:
     return against(stress, design.closeout.bond_strength / design.limits.ultimate_factor)
 
 
-def _jacket_terms(solved: Solved) -> Terms:
+def _jacket_terms(solved: Solved) -> Fields:
     return {"note": f"{_hot(solved, solved.jacket)}; {text('row: jacket')}"}
 
 
@@ -171,7 +168,7 @@ def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
     return yield_with_floor(metal, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design))
 
 
-def _jacket_proof_terms(solved: Solved) -> Terms:
+def _jacket_proof_terms(solved: Solved) -> Fields:
     # what heat takes from the liner sets the pressure; the jacket must have its strength cold
     cold = _cold_jacket(solved, solved.jacket.quiet)
     closes = JACKET if np.isnan(cold.value) or cold.indicative else LINER

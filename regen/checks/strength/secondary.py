@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 import numpy as np
 
 from regen.checks.findings import joined, text
-from regen.checks.registry import limit
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
 from regen.checks.strength.primary import ligament
@@ -18,8 +17,6 @@ from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.result import Array
 
-Terms = dict[str, Any]
-
 _informing = partial(limit, group="thermal stress", informative=True)
 
 
@@ -27,16 +24,16 @@ def _service_limit(solved: Solved) -> Fact | None:
     return solved.jacket.limit(solved.design.limits.service)
 
 
-def _jacket_terms(fact: Fact | None, of: str) -> Terms | None:
+def _jacket_terms(fact: Fact | None, of: str) -> Fields | None:
     return fact and {"text": f"jacket on the lands, {of}", "source": fact.source}
 
 
-def _load_terms(solved: Solved) -> Terms | None:
+def _load_terms(solved: Solved) -> Fields | None:
     metal = solved.jacket.alloy
     return _jacket_terms(metal.loaded_to, f"strength of {metal.key} under load")
 
 
-def _service_terms(solved: Solved) -> Terms | None:
+def _service_terms(solved: Solved) -> Fields | None:
     service, metal = solved.design.limits.service, solved.jacket.alloy
     return _jacket_terms(_service_limit(solved), f"{service} service of {metal.key}")
 
@@ -122,7 +119,7 @@ def _tangent(liner: AlloyCondition) -> bool:
     return liner.known("tangent_modulus") is not None
 
 
-def _buckling_terms(solved: Solved) -> Terms:
+def _buckling_terms(solved: Solved) -> Fields:
     if _tangent(solved.alloy):
         return {"note": "by the reduced modulus"}
     return {"note": text("row: elastic buckling", metal=solved.alloy)}
