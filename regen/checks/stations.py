@@ -278,10 +278,8 @@ def columns(prepared: Prepared, run: Marched) -> dict[str, Array]:
         "circuit": prepared.rows.circuit,
         "pass_number": prepared.rows.pass_number,
     }
-    shape = s.shape[:-1]
-    return {
-        name: np.ascontiguousarray(np.broadcast_to(values[name], shape)) for name in STATION_COLUMNS
-    }
+    whole = {name: np.broadcast_to(values[name], s.shape[:-1]) for name in STATION_COLUMNS}
+    return {name: np.ascontiguousarray(column) for name, column in whole.items()}
 
 
 def looked_up(lookup: Callable[..., None], prepared: Prepared, h: Array, p: Array) -> Array:

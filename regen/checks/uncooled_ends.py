@@ -230,11 +230,8 @@ def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
     depth = Profiles.of([design.channels.depth for design in designs])
     factor = np.array([[design.models.conductivity_factor] for design in designs])
     design, none = prepared.design, np.zeros((len(designs), NODES))
-    parts = (
-        (metals.liner(design), wall.at(x) + depth.at(x), factor),
-        (metals.plated_copper(design), design.closeout.copper + none, 1.0 + 0.0 * factor),
-        (metals.jacket(design), design.closeout.jacket + none, 1.0 + 0.0 * factor),
-    )
+    parts = [(metals.liner(design), wall.at(x) + depth.at(x), factor)]
+    parts += [(metal, t + none, np.ones_like(factor)) for metal, t in metals.closeout(design)]
     layers, inside = [], none
     for metal, thickness, of_design in parts:
         middle = r + cosine * (inside + 0.5 * thickness)
@@ -273,8 +270,7 @@ def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
 
 def ends_of(prepared: Prepared, h0: Array) -> tuple[UncooledEnd, ...]:
     """Return the uncooled ends, as ``end_of``; ``h0`` (n,) [J/kg]."""
-    ends = (end_of(prepared, h0, name) for name in ("injector", "nozzle"))
-    return tuple(end for end in ends if end is not None)
+    return tuple(filter(None, (end_of(prepared, h0, name) for name in ("injector", "nozzle"))))
 
 
 def rule_of(end: UncooledEnd, solved: Solved) -> Rule:

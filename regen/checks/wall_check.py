@@ -39,11 +39,6 @@ def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> fe.OfTemperatur
     return lambda T: factor * metal.value("thermal_conductivity", T).value
 
 
-def _metals(design: Design) -> tuple[AlloyCondition, AlloyCondition, AlloyCondition]:
-    """Return liner, copper and jacket."""
-    return metals.liner(design), metals.plated_copper(design), metals.jacket(design)
-
-
 def _boils(solution: Solution, station: int) -> bool:
     return bool(int(solution.nominal.station[station, A.O_FLAGS]) & A.FLAG_BOILING)
 
@@ -92,19 +87,18 @@ def section_at(result: Result, solution: Solution, station: int) -> fe.Section:
     """
     s = {name: float(column[station]) for name, column in result.stations.items()}
     design = solution.prepared.design
-    liner, copper, jacket = _metals(design)
     slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
-    closeout = ((design.closeout.copper, copper), (design.closeout.jacket, jacket))
+    layers = [layer for layer in metals.closeout(design) if layer[1] > 0.0]
     return fe.Section(
         w=s["channel_width_m"],
         t=s["land_width_m"],
         d=s["channel_depth_m"],
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
-        liner=_conductivity(liner, design.models.conductivity_factor),
-        closeout=tuple(fe.Layer(t, _conductivity(metal)) for t, metal in closeout if t > 0.0),
+        liner=_conductivity(metals.liner(design), design.models.conductivity_factor),
+        closeout=tuple(fe.Layer(t, _conductivity(metal)) for metal, t in layers),
         gas=fe.Film(fe.constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
         coolant=fe.Film(_coolant_side(solution, station), s["T_coolant_K"]),
     )
@@ -114,7 +108,8 @@ def _held(design: Design, field: SectionField, depth: float) -> Iterator[str]:
     """Yield where a metal is hotter or colder than its table, whose end is held there."""
     y, top = field.points[:, 1], depth + design.closeout.copper
     places = (y <= depth, (y >= depth) & (y <= top), y >= top)
-    for place, metal in zip(places, _metals(design), strict=True):
+    every = (metals.liner(design), *(metal for metal, _ in metals.closeout(design)))
+    for place, metal in zip(places, every, strict=True):
         T = field.T[place]
         if T.size and (note := metal.value("thermal_conductivity", T).note):
             yield note

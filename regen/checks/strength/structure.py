@@ -168,12 +168,8 @@ def jacket_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array
 
 def _roof(design: Design, T: Array) -> tuple[Array, Array]:
     """Return what the closeout conducts along itself [W/K] and resists across [m2 K/W], at T."""
-    layers = (
-        (metals.plated_copper(design), design.closeout.copper),
-        (metals.jacket(design), design.closeout.jacket),
-    )
     along = np.zeros(T.shape)
-    for metal, thickness in layers:
+    for metal, thickness in metals.closeout(design):
         along = along + thickness * metal.value("thermal_conductivity", T).value
     return along, np.asarray(design.closeout.thickness**2 / (3.0 * along))
 
