@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from regen.checks.findings import note, text
 from regen.checks.runs import Stopped
 from regen.checks.stations import outlet_temperature, peak_at, worst_headlines
 from regen.geometry.circuits import Path
@@ -30,12 +33,10 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
     tuple of CircuitResult
         In the order of the case.
     """
-    results = []
+    results, T_in = [], prepared.design.coolant.inlet_temperature
     for path, part in zip(prepared.paths, run.circuits, strict=True):
         T_wall, x_wall = peak_at(prepared, run.station, A.O_T_WALL_HOT, path.number)
-        T_in = prepared.design.coolant.inlet_temperature
-        T_out = outlet_temperature(prepared, part.total)
-        total = part.total
+        total, T_out = part.total, outlet_temperature(prepared, part.total)
         results.append(
             CircuitResult(
                 name=path.name,
@@ -46,7 +47,7 @@ def circuit_results(prepared: Prepared, run: Marched) -> tuple[CircuitResult, ..
                 temperature_rise_K=float(T_out - T_in),
                 pressure_in_Pa=float(total[A.T_P_IN]),
                 pressure_out_Pa=float(total[A.T_P_OUT]),
-                pressure_drop_Pa=float(total[A.T_P_IN] - total[A.T_P_OUT]),
+                pressure_drop_Pa=_drop(part),
                 heat_W=float(total[A.T_HEAT]),
                 T_wall_hot_max_K=float(T_wall),
                 x_T_wall_hot_max_m=float(x_wall),
@@ -84,15 +85,12 @@ def stopped(prepared: Prepared, slot: WorstSlot) -> Stopped:
     if part.stop > 0:
         before = part.station[: part.stop]
         last = before[-1]
-        why += (
-            f"; up to there the wall reaches {before[:, A.O_T_WALL_HOT].max():.0f} K, and at the "
-            f"station before the coolant is at {last[A.O_T_COOLANT]:.0f} K, "
-            f"{last[A.O_P_COOLANT] / 1e5:.1f} bar"
-        )
+        T_wall, bar = before[:, A.O_T_WALL_HOT].max(), last[A.O_P_COOLANT] / 1e5
+        why += text("row: stopped", T_wall=T_wall, T_coolant=last[A.O_T_COOLANT], bar=bar)
     return Stopped(code, why, x)
 
 
-def worst_texts(solution: Solution) -> list[str]:
+def worst_notes(solution: Solution) -> list[Note]:
     """Return which slot is the worst, what flow it takes, and why corners were not solved.
 
     Parameters
@@ -102,13 +100,14 @@ def worst_texts(solution: Solution) -> list[str]:
 
     Returns
     -------
-    list of str
-        For the notes.
+    list of Note
+        None, or up to three.
     """
-    texts = []
+    notes = []
     slot, every = solution.hottest, solution.corners
     if slot.run.ok:
-        texts.append(f"worst corner for the hot wall: {slot.corner.text}; {_flow_text(solution)}")
+        flow = _flow_text(solution)
+        notes.append(note("worst channel: corner", corner=slot.corner.text, flow=flow))
     stops: dict[int, list[str]] = {}
     for one in every:
         if not one.run.ok:
@@ -120,13 +119,11 @@ def worst_texts(solution: Solution) -> list[str]:
             first + (f"; the like at {len(others)} more" if others else "")
             for first, *others in stops.values()
         )
-        texts.append(f"not solved at {lost} of {len(every)} corners of the tolerances: {reasons}")
+        total = len(every)
+        notes.append(note("worst channel: stopped", lost=lost, corners=total, reasons=reasons))
     if any(one.several for one in every):
-        texts.append(
-            "several flows carry its neighbours' pressure drop: the lowest stable one is taken, at "
-            "which less flow loses less"
-        )
-    return texts
+        notes.append(note("worst channel: several flows"))
+    return notes
 
 
 def _flow_text(solution: Solution) -> str:
@@ -134,22 +131,16 @@ def _flow_text(solution: Solution) -> str:
     slot, nominal = solution.hottest, solution.nominal
     worst, prepared = slot.run, solution.prepared
     cause = "the manifolds" if solution.split else "shop.flow_shortfall"
-    what = (
-        "what passes under its streak at its neighbours' pressure drop, "
-        f"less {percent(solution.shortfall)} by {cause}"
-    )
-    if len(prepared.paths) == 1:
-        share = worst.total[A.T_MASS_FLOW] / nominal.total[A.T_MASS_FLOW]
-        return f"takes {share:.0%} of the mean flow: {what}"
+    basis = text("worst channel: flow", shortfall=percent(solution.shortfall), cause=cause)
     shares = [
         part.total[A.T_MASS_FLOW] / mean.total[A.T_MASS_FLOW]
         for part, mean in zip(worst.circuits, nominal.circuits, strict=True)
     ]
+    if len(shares) == 1:
+        return text("worst channel: one circuit", share=shares[0], basis=basis)
     hottest = prepared.paths[int(worst_headlines(prepared, worst)["circuit"]) - 1].name
-    return (
-        f"one slot of each circuit is judged, with {min(shares):.0%} to {max(shares):.0%} of the "
-        f"mean flow: {what}; the hottest, given above, is in circuit {hottest}"
-    )
+    low, high = min(shares), max(shares)
+    return text("worst channel: circuits", least=low, most=high, basis=basis, hottest=hottest)
 
 
 def circuit_notes(solution: Solution) -> list[Note]:
@@ -165,41 +156,23 @@ def circuit_notes(solution: Solution) -> list[Note]:
     list of Note
         Empty for one circuit that goes one way through one number of slots.
     """
-    prepared = solution.prepared
-    notes = []
-    if len(prepared.paths) > 1:
-        notes.append(Note("circuits", _split_text(solution)))
-    for path, part in zip(prepared.paths, solution.nominal.circuits, strict=True):
-        name = f"circuit {path.name}: " if len(prepared.paths) > 1 else ""
-        changes = np.flatnonzero(path.plenum[1:]) + 1
-        for at in changes:
-            count, x = path.flowing("count"), float(path.flowing("x")[at])
-            text = (
-                f"{name}{count[at - 1]:.0f} slots end and {count[at]:.0f} begin in a plenum at "
-                f"x = {x * 1e3:.1f} mm: the coolant comes to rest there and is let in again, with "
-                "the losses of outlet and inlet"
-            )
-            notes.append(Note("change of count", text, x))
+    paths, parts = solution.prepared.paths, solution.nominal.circuits
+    notes = [_split(paths, parts)] if len(paths) > 1 else []
+    for path, part in zip(paths, parts, strict=True):
+        name = f"circuit {path.name}: " if len(paths) > 1 else ""
+        for at in np.flatnonzero(path.plenum[1:]):
+            x, (end, begin) = float(path.flowing("x")[at + 1]), path.flowing("count")[at : at + 2]
+            notes.append(note("change of count", x, circuit=name, end=end, begin=begin, x=x * 1e3))
         if path.passes == 2:
             notes.append(_neighbours(path, part, name))
     return notes
 
 
-def _split_text(solution: Solution) -> str:
-    prepared, circuits = solution.prepared, solution.nominal.circuits
-    first = prepared.paths[0].circuit
-    if first.mass_flow is None and first.share is None:
-        low = min(_drop(part) for part in circuits)
-        return (
-            "the coolant is split so that all circuits lose the same pressure between one inlet "
-            f"and one outlet manifold, {low / 1e5:.2f} bar; every band member has its own split"
-        )
-    drops = {path.name: _drop(part) for path, part in zip(prepared.paths, circuits, strict=True)}
-    most = max(drops, key=lambda name: drops[name])
-    return (
-        "the flow of each circuit is metered as the case says; the pressure drop given is that "
-        f"of circuit {most}, the largest, and a valve must take up what the others do not lose"
-    )
+def _split(paths: tuple[Path, ...], parts: Sequence[Passed]) -> Note:
+    drops = {path.name: _drop(part) for path, part in zip(paths, parts, strict=True)}
+    if paths[0].circuit.mass_flow is None and paths[0].circuit.share is None:
+        return note("circuits: one drop", drop=min(drops.values()) / 1e5)
+    return note("circuits: metered", most=max(drops, key=lambda name: drops[name]))
 
 
 def _drop(part: Passed) -> float:
@@ -212,14 +185,16 @@ def _neighbours(path: Path, part: Passed, name: str) -> Note:
     for row in (0, 1):
         at = path.pass_number == row + 1
         T[row, path.order[at]] = part.station[at, A.O_T_WALL_HOT]
-    apart, mean = np.abs(T[0] - T[1]), T.mean(axis=0)
+    apart, mean, x = np.abs(T[0] - T[1]), T.mean(axis=0), path.passage.x
     most, hottest = int(np.argmax(apart)), int(np.argmax(mean))
-    x = path.passage.x
-    text = (
-        f"{name}neighbouring slots, down and back, differ by up to {apart[most]:.0f} K in "
-        f"hot-wall temperature (x = {x[most] * 1e3:.1f} mm: {T[0, most]:.0f} K down, "
-        f"{T[1, most]:.0f} K back). Conduction across the lands evens this out and is not in a "
-        f"one-dimensional march: the truth lies between, and the mean of both is at most "
-        f"{mean[hottest]:.0f} K (x = {x[hottest] * 1e3:.1f} mm). The hotter is judged"
+    return note(
+        "down and back",
+        float(x[most]),
+        circuit=name,
+        apart=apart[most],
+        x=x[most] * 1e3,
+        down=T[0, most],
+        back=T[1, most],
+        mean=mean[hottest],
+        x_mean=x[hottest] * 1e3,
     )
-    return Note("down and back", text, float(x[most]))

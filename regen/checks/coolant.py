@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import text
 from regen.design import Coolant
 from regen.physics import lookups, tables
 from regen.physics.burnout import hall_mudawar_inlet, hall_mudawar_outlet
@@ -128,12 +129,10 @@ class BurnoutFlux:
         if not asked.any():
             return ""
         at = int(np.argmax(np.where(asked, q / self.governing, -np.inf)))
-        text = (
-            f"critical flux {self.inlet[at] / 1e6:.3g} MW/m2 by the inlet form,"
-            f" {self.outlet[at] / 1e6:.3g} by the outlet form; the lower governs"
-        )
+        both = {"inlet": self.inlet[at] / 1e6, "outlet": self.outlet[at] / 1e6}
         out = int(np.count_nonzero(asked & ~self.in_range))
-        return f"{text}; outside the correlation's range at {out} stations" if out else text
+        beyond = f"; outside the correlation's range at {out} stations" if out else ""
+        return text("row: burnout", **both) + beyond
 
 
 def burnout_flux(facts: CoolantFacts, stations: Mapping[str, Array]) -> BurnoutFlux:

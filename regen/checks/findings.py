@@ -1,4 +1,4 @@
-"""Findings: numbers that the checks report beside the margins."""
+"""Findings and notes: numbers and texts that the checks report beside the margins."""
 
 from __future__ import annotations
 
@@ -7,19 +7,30 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.result import Array, Finding
+from regen.result import Array, Finding, Note
 from regen.sources import DATA
 
 
 @cache
-def kinds() -> Mapping[str, Mapping[str, tuple[str, str, str]]]:
-    """Return text, unit and source of every finding, by table and name; texts have places."""
-    return tomllib.loads((DATA / "findings.toml").read_text(encoding="utf-8"))
+def described(file: str) -> Mapping[str, Any]:
+    """Return what a file of the data says of every finding or note; texts have places."""
+    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
+
+
+def text(name: str, /, **places: object) -> str:
+    """Return a text of data/notes.toml with its places filled in."""
+    whole: str = described("notes.toml")[name].format(**places)
+    return whole
+
+
+def note(name: str, x_m: float | None = None, /, **places: object) -> Note:
+    """Return a note of data/notes.toml; its code is what stands before a colon in its name."""
+    return Note(name.partition(":")[0], text(name, **places), x_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +48,21 @@ class Table:
         **words: str,
     ) -> Finding:
         """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
-        text, unit, source = kinds()[self.name][name]
+        text, unit, source = described("findings.toml")[self.name][name]
         known = None if math.isnan(value) else value
         return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
+
+    def greatest(
+        self,
+        name: str,
+        values: Array,
+        x: Array,
+        *notes: str,
+        among: NDArray[np.bool_] | None = None,
+    ) -> Finding:
+        """Return the finding of the greatest known value (S,) along x (S,) [m], with its notes."""
+        top = peak(values, x, among)
+        return self.finding(name, top.value, top.x, joined(*notes, by=". "))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import note
 from regen.checks.stations import Array, hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import FRICTION, GAS_SIDE, friction
@@ -45,46 +46,17 @@ READ = {
 }
 """Unit in which a range is read, and factor from SI, of what has a dimension."""
 
-TEXTS = {
-    A.FLAG_BOILING: (
-        "boiling",
-        "the wetted wall is above saturation: subcooled nucleate boiling is counted, and "
-        "burnout is the judge",
-    ),
-    A.FLAG_WALL_BEYOND_EOS: (
-        "wall-beyond-properties",
-        "the coolant at the wall is hotter than its equation of state covers; properties are "
-        "extrapolated",
-    ),
-    A.FLAG_BULK_BEYOND_EOS: (
-        "bulk-beyond-properties",
-        "the coolant's bulk is hotter than its equation of state covers; properties are "
-        "extrapolated",
-    ),
-    A.FLAG_LAMINAR: (
-        "laminar",
-        "the coolant flow is laminar (Re < 2300): a constant Nusselt number of 3.66 is used",
-    ),
-    A.FLAG_WALL_ROOT_LOOSE: (
-        "wall-balance-loose",
-        "the wall balance was met only to 1e-4 of the flux",
-    ),
-    A.FLAG_NO_HEAT: (
-        "no-heat",
-        "the gas beside the wall is no hotter than the coolant: the wall is taken as adiabatic",
-    ),
-    A.FLAG_SEVERAL_ROOTS: (
-        "several-walls",
-        "more than one wall temperature balances the heat: the hottest is taken",
-    ),
-    A.FLAG_NEAR_CRITICAL: (
-        "near-critical",
-        f"the pressure is between {NEAR_CRITICAL:g} of the critical and the critical, where no "
-        "form of boiling has data: the wall is that of the dense fluid at the critical pressure, "
-        "which is hotter than that of the boiling liquid",
-    ),
+FLAGS = {
+    A.FLAG_BOILING: "boiling",
+    A.FLAG_WALL_BEYOND_EOS: "wall-beyond-properties",
+    A.FLAG_BULK_BEYOND_EOS: "bulk-beyond-properties",
+    A.FLAG_LAMINAR: "laminar",
+    A.FLAG_WALL_ROOT_LOOSE: "wall-balance-loose",
+    A.FLAG_NO_HEAT: "no-heat",
+    A.FLAG_SEVERAL_ROOTS: "several-walls",
+    A.FLAG_NEAR_CRITICAL: "near-critical",
 }
-"""Code and text of each flag of the march."""
+"""Note of each flag of the march."""
 
 
 def notes(solution: Solution) -> list[Note]:
@@ -132,11 +104,10 @@ def marched(solution: Solution) -> list[Note]:
     """
     x = solution.prepared.passage.x
     flags = _bits(solution.nominal)
-    where = {bit: np.flatnonzero(flags & bit) for bit in TEXTS}
     return [
-        Note(code, f"{text} ({_span(where[bit], x)})", float(x[where[bit][0]]))
-        for bit, (code, text) in TEXTS.items()
-        if where[bit].size
+        note(code, float(x[where[0]]), span=_span(where, x), near=NEAR_CRITICAL)
+        for bit, code in FLAGS.items()
+        if (where := np.flatnonzero(flags & bit)).size
     ]
 
 
@@ -220,14 +191,12 @@ def reference_reynolds(
     Re = np.full(at.shape, np.nan)
     if reference is None:
         return Re
-    core, _ = hot_gas(prepared, run)
+    core = hot_gas(prepared, run)[0]
     layer = prepared.rows.joined(list(prepared.gas.layer))
     start, step = prepared.gas.layer_T[0]
     T_nodes = start + step * np.arange(layer.shape[1])
     for n, i in enumerate(at):
-        of_wall = layer[i]
-        T_wall = run.station[i, A.O_T_SURFACE]
-        gas = core[i]
+        gas, of_wall, T_wall = core[i], layer[i], run.station[i, A.O_T_SURFACE]
         if reference == "film":
             T = 0.5 * (T_wall + gas[A.G_T])
         else:
@@ -298,8 +267,9 @@ def ranges(solution: Solution) -> list[Note]:
         }
         if outside:
             where = np.flatnonzero(np.any(list(outside.values()), axis=0))
-            text = f"{name} is used outside its range ({_ranges_of(name, outside)})"
-            notes.append(Note("range", f"{text} at {_span(where, x)}", float(x[where[0]])))
+            limits, span = _ranges_of(name, outside), _span(where, x)
+            first = float(x[where[0]])
+            notes.append(note("range", first, model=name, limits=limits, span=span))
     return notes
 
 
@@ -346,8 +316,7 @@ def member_ranges(solution: Solution) -> list[Note]:
     listed = "; ".join(
         f"{name} ({_ranges_of(name, sorted(names))})" for name, names in sorted(beyond.items())
     )
-    text = f"used outside its range at the hottest station of a band member that uses it: {listed}"
-    return [Note("band range", text)]
+    return [note("band range", listed=listed)]
 
 
 def watch(prepared: Prepared, run: Marched) -> list[Note]:
@@ -373,35 +342,29 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
     p_r = p / table.p_critical
     below = np.flatnonzero(p_r < 1.0)
     if below.size and np.any(p_r >= 1.0):
-        text = (
-            f"the pressure falls through the critical, {table.p_critical / 1e5:.1f} bar, and is "
-            f"below it at {_span(below, x)}. Down to {NEAR_CRITICAL:g} of it the hotter wall is "
-            "taken, that of the dense fluid; below, the wall is that of a boiling liquid, which "
-            "is cooler by up to hundreds of kelvins: do not rely on the cool side of that step"
-        )
-        notes.append(Note("critical pressure", text, float(x[below[0]])))
-    near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE) & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD])
-    where = np.flatnonzero(near)
+        at, span, bar = float(x[below[0]]), _span(below, x), table.p_critical / 1e5
+        notes.append(note("critical pressure", at, critical=bar, near=NEAR_CRITICAL, span=span))
+    near = (p_r >= 1.0) & (p_r < WATCHED_PRESSURE)
+    where = np.flatnonzero(near & (T < T_pc) & (T_pc < s[:, A.O_T_WALL_COLD]))
     if where.size:
-        text = (
-            f"heat transfer may deteriorate at {where.size} of {x.size} stations, x = "
-            f"{x[where[0]] * 1e3:.0f} to {x[where[-1]] * 1e3:.0f} mm: the pressure is below "
-            f"{WATCHED_PRESSURE:g} times critical (down to {p_r[where].min():.2f}), the bulk "
-            f"below and the wall above the pseudo-critical temperature (about "
-            f"{T_pc[where].mean():.0f} K); raise the coolant pressure"
+        notes.append(
+            note(
+                "deterioration",
+                float(x[where[0]]),
+                span=_span(where, x),
+                last=x[where[-1]] * 1e3,
+                watched=WATCHED_PRESSURE,
+                lowest=p_r[where].min(),
+                T=T_pc[where].mean(),
+            )
         )
-        notes.append(Note("deterioration", text, float(x[where[0]])))
     limits = {"buoyancy": BUOYANCY, "acceleration": ACCELERATION}
     for (code, highest), values in zip(limits.items(), heated_flow(prepared, run), strict=True):
         most = int(np.argmax(values))
         if values[most] > highest:
-            count = np.count_nonzero(values > highest)
-            text = (
-                f"{code} number {values[most]:.2g} at x = {x[most] * 1e3:.0f} mm, above "
-                f"{highest:g} at {count} of {x.size} stations: heat transfer there may fall below "
-                "the correlation's"
-            )
-            notes.append(Note(code, text, float(x[most])))
+            above = f"{np.count_nonzero(values > highest)} of {x.size}"
+            at, number = float(x[most]), values[most]
+            notes.append(note(code, at, number=number, x=at * 1e3, highest=highest, where=above))
     return notes
 
 
@@ -465,9 +428,6 @@ def deep_slots(prepared: Prepared) -> list[Note]:
     if not where.size:
         return []
     x, most = passage.x, int(np.argmax(aspect))
-    text = (
-        f"slots are up to {aspect[most]:.1f} times as deep as wide, above {DEEP:g} from x = "
-        f"{x[where[0]] * 1e3:.0f} to {x[where[-1]] * 1e3:.0f} mm: one bulk temperature hides that "
-        "the coolant at the floor is hotter than at the top, and the wall with it"
-    )
-    return [Note("stratification", text, float(x[most]))]
+    first, last = (x[where[end]] * 1e3 for end in (0, -1))
+    at, deepest = float(x[most]), aspect[most]
+    return [note("stratification", at, aspect=deepest, deep=DEEP, first=first, last=last)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from regen.case.build import FLOWS_AS_FUEL
+from regen.checks.findings import note
 from regen.checks.stations import hot_gas
 from regen.gas import radiation as gas_radiation
 from regen.gas.feeds import species_of
@@ -33,7 +34,6 @@ def radiation_notes(solution: Solution) -> list[Note]:
     passage, station = prepared.passage, nominal.station
     cooled = (station[:, A.O_T_SURFACE] / core[:, A.G_T]) ** 4
     radiated = core[:, A.G_RADIATION] * (1.0 - cooled)
-    q = station[:, A.O_Q]
     share = 1.0 / np.array([path.passes for path in prepared.paths])
     line = 2.0 * np.pi * passage.r * radiated * share[prepared.rows.circuit.astype(int) - 1]
     total = sum(
@@ -42,14 +42,18 @@ def radiation_notes(solution: Solution) -> list[Note]:
     )
     most = int(np.argmax(radiated))
     if not (radiated[most] > 0.0 and nominal.total[A.T_HEAT] > 0.0):
-        text = "of H2O and CO2: the film takes all of it up before it meets the wall"
-        return [Note("radiation", text)]
-    text = (
-        f"of H2O and CO2 ({prepared.design.models.radiation}): {radiated[most] / 1e6:.2g} MW/m2 at "
-        f"most, {radiated[most] / q[most]:.0%} of the flux there, and "
-        f"{total / nominal.total[A.T_HEAT]:.0%} of all heat; {gas_radiation.UNCERTAIN}"
-    )
-    return [Note("radiation", text, float(passage.x[most]))]
+        return [note("radiation: taken up")]
+    return [
+        note(
+            "radiation",
+            float(passage.x[most]),
+            model=prepared.design.models.radiation,
+            most=radiated[most] / 1e6,
+            share=radiated[most] / station[most, A.O_Q],
+            whole=total / nominal.total[A.T_HEAT],
+            uncertain=gas_radiation.UNCERTAIN,
+        )
+    ]
 
 
 def film_feed_note(solution: Solution, T_out: float) -> list[Note]:
@@ -75,8 +79,4 @@ def film_feed_note(solution: Solution, T_out: float) -> list[Note]:
         return []
     gas = film.state == "liquid" and T_out >= report.boils_at and species_of(film.fluid).gas
     state = ' and film.state = "gas"' if gas else ""
-    text = (
-        f"the film enters at its storage temperature, {report.temperature:.0f} K; if it is fed from"
-        f" the jacket's outlet, give film.temperature = about {round(T_out, -1):.0f} K{state}"
-    )
-    return [Note("film", text)]
+    return [note("film", stored=report.temperature, T_out=round(T_out, -1), state=state)]

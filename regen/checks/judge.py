@@ -12,12 +12,9 @@ from numpy.typing import NDArray
 from regen.checks import limits, uncooled_ends, verdict
 from regen.checks.band_extremes import Extremes, band_extremes
 from regen.checks.coolant import facts_of
-from regen.checks.stations import (
-    columns,
-    headlines,
-    injector_pressure,
-    worst_headlines,
-)
+from regen.checks.registry import Limit, rules
+from regen.checks.runs import INJECTOR, Outcome, Run, Solved
+from regen.checks.stations import columns, headlines, injector_pressure, worst_headlines
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
@@ -27,11 +24,11 @@ from regen.solver.solve import Marched, Solutions
 
 Codes = NDArray[np.int64]
 
-BESIDE_SUMMARY = (limits.INJECTOR, "coolant_mach_max", "land_width_min_m")
+BESIDE_SUMMARY = (INJECTOR, "coolant_mach_max", "land_width_min_m")
 """Totals of a run that the summary of a review has not."""
 
 
-def run_of(prepared: Prepared, marched: Marched) -> limits.Run:
+def run_of(prepared: Prepared, marched: Marched) -> Run:
     """Return solved runs with their station columns and totals.
 
     Parameters
@@ -53,7 +50,7 @@ def run_of(prepared: Prepared, marched: Marched) -> limits.Run:
         stations["land_width_m"].min(axis=-1),
     )
     summary = headlines(prepared, marched)
-    return limits.Run(stations, summary | dict(zip(BESIDE_SUMMARY, beside, strict=True)))
+    return Run(stations, summary | dict(zip(BESIDE_SUMMARY, beside, strict=True)))
 
 
 @dataclass(frozen=True)
@@ -64,22 +61,9 @@ class Outcomes:
     the outcomes of m runs a design, ``status.OK`` where one was solved [-].
     """
 
-    run: limits.Run
+    run: Run
     solved: NDArray[np.bool_]
     codes: Codes
-
-    @classmethod
-    def whole(cls, run: limits.Run, size: int, codes: Codes | None = None) -> Outcomes:
-        """Return one run of each of so many designs, and how others of its column ended."""
-        none = np.empty((0, size), dtype=np.int64)
-        return cls(run, np.ones((1, size), dtype=bool), none if codes is None else codes)
-
-
-def one_of(run: limits.Run, n: int) -> limits.Run:
-    """Return one of many runs."""
-    stations = {name: values[n] for name, values in run.stations.items()}
-    totals = {name: float(np.asarray(values)[n]) for name, values in run.totals.items()}
-    return limits.Run(stations, totals)
 
 
 @dataclass(frozen=True)
@@ -87,27 +71,28 @@ class Evaluated:
     """Solved designs with what the limits are judged by; see ``Solutions`` for what is there."""
 
     solved: Solutions
-    nominal: limits.Run
+
+    @cached_property
+    def nominal(self) -> Run:
+        """The nominal channels (n,)."""
+        return run_of(self.solved.prepared, self.solved.nominal)
 
     @cached_property
     def bands(self) -> tuple[Extremes, ...]:
         """The band of the designs of each of ``solved.members``."""
-        return tuple(self._band(n) for n in range(len(self.solved.members)))
-
-    def _band(self, n: int) -> Extremes:
-        band, solved = self.solved.members[n], self.solved
-        runs, at = _filled(band.runs, solved.nominal[band.at]), band.at
-        prepared = solved.prepared.taken(at)
-        stations = {name: values[at] for name, values in self.nominal.stations.items()}
-        totals = {name: np.asarray(values)[at] for name, values in self.nominal.totals.items()}
-        return band_extremes(prepared, stations, totals, runs.station, runs.total)
+        solved, bands = self.solved, []
+        for band in solved.members:
+            runs = _filled(band.runs, solved.nominal[band.at])
+            prepared, nominal = solved.prepared.taken(band.at), self.nominal.taken(band.at)
+            bands.append(band_extremes(prepared, nominal, runs.station, runs.total))
+        return tuple(bands)
 
     @cached_property
-    def edge(self) -> limits.Run:
+    def edge(self) -> Run:
         """The band's unfavourable edge (n,)."""
         runs = [band.run for band in self.bands]
         stations = self._whole([run.stations for run in runs])
-        return limits.Run(stations, self._whole([run.totals for run in runs]))
+        return Run(stations, self._whole([run.totals for run in runs]))
 
     def highest(self, name: str) -> Array:
         """Return the highest value over the band of a summary quantity [SI], (n,)."""
@@ -126,16 +111,14 @@ class Evaluated:
         return whole
 
     @cached_property
-    def worst(self) -> limits.Run:
+    def worst(self) -> Run:
         """Worst channels (K n,), at the pressures that their neighbours give their manifolds."""
         slots, nominal = self.solved.worst, self.nominal
         assert slots is not None
         K = len(slots.corners)
         runs = _filled(slots.runs, self.solved.nominal).flat()
         shared = {name: np.tile(values, K) for name, values in nominal.totals.items()}
-        return limits.Run(
-            columns(slots.prepared, runs), shared | worst_headlines(slots.prepared, runs)
-        )
+        return Run(columns(slots.prepared, runs), shared | worst_headlines(slots.prepared, runs))
 
     @cached_property
     def hottest(self) -> Codes:
@@ -158,12 +141,13 @@ class Evaluated:
         """Return the columns that were solved, by name."""
         solved = self.solved
         n = solved.at.size
-        outcomes = {"nominal": Outcomes.whole(self.nominal, n)}
+        every, none = np.ones((1, n), dtype=bool), np.empty((0, n), dtype=np.int64)
+        outcomes = {"nominal": Outcomes(self.nominal, every, none)}
         if solved.members:
             codes = np.full((max(len(band.names) for band in solved.members), n), st.OK)
             for band in solved.members:
                 codes[: len(band.names), band.at] = band.runs.code
-            outcomes["band_edge"] = Outcomes.whole(self.edge, n, codes)
+            outcomes["band_edge"] = Outcomes(self.edge, every, codes)
         if solved.worst is not None:
             runs = solved.worst.runs
             outcomes["worst_channel"] = Outcomes(self.worst, runs.ok, runs.code)
@@ -171,11 +155,8 @@ class Evaluated:
 
 
 def for_limits(
-    prepared: Prepared,
-    nominal: limits.Run,
-    band: Iterable[limits.Outcome] = (),
-    worst: Iterable[limits.Outcome] = (),
-) -> limits.Solved:
+    prepared: Prepared, nominal: Run, band: Iterable[Outcome] = (), worst: Iterable[Outcome] = ()
+) -> Solved:
     """Return runs as the limits ask for them.
 
     Parameters
@@ -194,23 +175,7 @@ def for_limits(
     """
     design = prepared.design
     coolant = facts_of(design.coolant, prepared.coolant)
-    return limits.Solved(design, metals.liner(design), coolant, nominal, tuple(band), tuple(worst))
-
-
-def evaluate(solved: Solutions) -> Evaluated:
-    """Return solved designs as the limits are judged by them.
-
-    Parameters
-    ----------
-    solved : Solutions
-        n designs.
-
-    Returns
-    -------
-    Evaluated
-        Of each.
-    """
-    return Evaluated(solved, run_of(solved.prepared, solved.nominal))
+    return Solved(design, metals.liner(design), coolant, nominal, tuple(band), tuple(worst))
 
 
 def _filled(runs: Marched, nominal: Marched) -> Marched:
@@ -274,16 +239,18 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
         [outcomes[name].run] if name in outcomes else [] for name in ("band_edge", "worst_channel")
     )
     solved = for_limits(prepared, evaluated.nominal, band, worst).quiet
-    rules = list(limits.rules(solved))
+    judged = list(rules(solved))
     along: dict[str, dict[str, Array]] = {}
     if not stationwise:
         h0 = evaluated.solved.nominal.total[:, A.T_H0]
-        rules += [uncooled_ends.rule_of(end, solved) for end in uncooled_ends.ends_of(prepared, h0)]
+        judged += [
+            uncooled_ends.rule_of(end, solved) for end in uncooled_ends.ends_of(prepared, h0)
+        ]
         for margin in uncooled_ends.unjudged(prepared)[0]:
             by_limit[margin.name] = {
                 name: verdict.constant(verdict.UNKNOWN, (size,)) for name in outcomes
             }
-    for rule in rules:
+    for rule in judged:
         limit = rule.limit
         for name, of in outcomes.items():
             margins, indicative = limits.along(limit, rule.compare, of.run)
@@ -293,7 +260,7 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
                 each = margins.reshape(*of.solved.shape, -1)
                 least = np.where(of.solved[..., None], each, np.nan).min(axis=0)
                 along.setdefault(limit.name, {})[name] = least
-    informative = frozenset(rule.limit.name for rule in rules if rule.limit.informative)
+    informative = frozenset(rule.limit.name for rule in judged if rule.limit.informative)
     return Judgement(by_limit, informative, *_conclude(by_limit, informative, size), along)
 
 
@@ -305,20 +272,15 @@ def _by_run(column: verdict.Columns, of: Outcomes) -> list[verdict.Columns]:
     return [verdict.Columns(*(values[k] for values in apart)) for k in range(len(of.solved))]
 
 
-def _with_stops(limit: limits.Limit, parts: list[verdict.Columns], of: Outcomes) -> verdict.Columns:
+def _with_stops(limit: Limit, parts: list[verdict.Columns], of: Outcomes) -> verdict.Columns:
     """Return one column of its runs and of the runs that stopped."""
     size = of.solved.shape[1:]
     for ended in of.codes:
         state = np.full(size, verdict.NOT_ASKED)
         for code in np.unique(ended[ended != st.OK]):
-            what = verdict.stopped(limit, int(code))
-            state[ended == code] = verdict.NOT_ASKED if what is None else what
+            state[ended == code] = verdict.stopped(limit, int(code))
         parts = [*parts, verdict.constant(verdict.NOT_ASKED, size)._replace(state=state)]
-    whole = verdict.together(parts)
-    silent = whole.state == verdict.NOT_ASKED  # all stopped, by what does not bear on this limit
-    whole.state[silent] = verdict.KEPT if limit.shared else verdict.UNKNOWN
-    whole.margin[silent & limit.shared] = 1.0
-    return whole
+    return verdict.settled(verdict.together(parts), limit)
 
 
 def _conclude(

@@ -9,28 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import shop_rules, verdict
-from regen.checks.findings import joined
+from regen.checks.findings import joined, note
 from regen.checks.life import assess as life
-from regen.checks.registry import Limit, Rule, registered, rules
-from regen.checks.runs import (
-    INJECTOR,
-    LOWEST_PRESSURE,
-    Compare,
-    Compared,
-    Outcome,
-    Run,
-    Solved,
-    Stopped,
-)
+from regen.checks.registry import Limit, registered, rules
+from regen.checks.runs import Compare, Outcome, Run, Solved, Stopped
 from regen.checks.strength import primary, secondary
-from regen.checks.thermal_limits import Hot, hot_wall_rule, sulfur_limits
+from regen.checks.thermal_limits import sulfur_limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.result import Array, Column, Margin, Note, Verdict
 from regen.sources import MARKS
-
-__all__ = ["INJECTOR", "LOWEST_PRESSURE", "Compared", "Hot", "Limit", "Outcome", "Rule", "Run"]
-__all__ += ["Solved", "Stopped", "hot_wall_rule", "rules"]
 
 MODULES = (primary, secondary, life, shop_rules)
 """Limits are registered by importing these, and ``thermal_limits``."""
@@ -67,16 +55,12 @@ class _Judged(NamedTuple):
     solved: bool = True
 
 
-def _judge_run(
-    outcome: Outcome, limit: Limit, compare: Compare, explain: Compare
-) -> _Judged | None:
-    """Return what one run makes of a limit, None if it stopped and that bears on another one."""
+def _judge_run(outcome: Outcome, limit: Limit, compare: Compare, explain: Compare) -> _Judged:
+    """Return what one run makes of a limit."""
     if isinstance(outcome, Stopped):
         state = verdict.stopped(limit, outcome.code)
-        if state is None:
-            return None
-        stopped = verdict.constant(state)
-        return _Judged(stopped, x_m=outcome.x_m, why=outcome.why, solved=False)
+        why = "" if limit.shared and state == verdict.NOT_ASKED else outcome.why
+        return _Judged(verdict.constant(state), x_m=outcome.x_m, why=why, solved=False)
     try:
         compared = compare(outcome)
     except RangeError as error:
@@ -111,29 +95,22 @@ def _judge_column(
     outcomes: Sequence[Outcome], limit: Limit, compare: Compare, explain: Compare
 ) -> _JudgedColumn:
     """Judge one column over all its runs."""
-    each = (_judge_run(outcome, limit, compare, explain) for outcome in outcomes)
-    judged = [one for one in each if one is not None]
-    if not judged:  # all of them stopped, by what does not bear on this limit
-        if limit.shared:
-            kept = _Judged(verdict.constant(verdict.KEPT))
-            return _JudgedColumn(Column("kept", 1.0, asked=False), kept.whole, kept, closes=False)
-        unknown = verdict.constant(verdict.UNKNOWN)
-        stops = [o for o in outcomes if isinstance(o, Stopped)]
-        judged = [_Judged(unknown, why=stop.why, solved=False) for stop in stops]
-    whole = verdict.together([one.whole for one in judged])
-    deciding = [one for one in judged if one.whole.state == whole.state]
+    judged = [_judge_run(outcome, limit, compare, explain) for outcome in outcomes]
+    together = verdict.together([one.whole for one in judged])
+    whole = verdict.settled(together, limit)
+    deciding = [one for one in judged if one.whole.state == together.state]
     governing = next((one for one in deciding if one.whole.margin == whole.margin), deciding[0])
     whys = list(dict.fromkeys(one.why for one in (governing, *deciding) if one.why))
-    indicative, unknown_here = bool(whole.indicative), whole.state == verdict.UNKNOWN
+    indicative, unknown = bool(whole.indicative), whole.state == verdict.UNKNOWN
     column = Column(
         verdict.STATES[int(whole.state)],
         None if np.isnan(whole.margin) else float(whole.margin),
         indicative,
         f"{whys[0]}; and {len(whys) - 1} more" if len(whys) > 1 else "".join(whys),
         governing.caution,
-        asked=not all(one.solved and one.whole.at < 0 and not one.why for one in deciding),
+        asked=bool(whys) or any(one.whole.at >= 0 for one in deciding),
     )
-    closes = indicative or bool(unknown_here and any(one.solved for one in deciding))
+    closes = indicative or bool(unknown and any(one.solved for one in deciding))
     return _JudgedColumn(column, whole, governing, closes)
 
 
@@ -220,12 +197,9 @@ def _sulfur(solved: Solved) -> list[Note]:
     hottest = int(np.argmax(floor))
     if floor[hottest] <= fact.value:
         return []
-    text = (
-        f"the slot floor reaches {10.0 * round(floor[hottest] / 10.0):.0f} K; from about "
-        f"{fact.value:.0f} K ({MARKS[fact.mark]}) sulfur at parts per million roughens copper and "
-        f"restricts flow; {origin}; plating the slots with nickel (seen to help) or gold cures it"
-    )
-    return [Note("sulfur", text, float(solved.nominal.stations["x_m"][hottest]))]
+    at, limit, mark = float(solved.nominal.stations["x_m"][hottest]), fact.value, MARKS[fact.mark]
+    reached = 10.0 * round(floor[hottest] / 10.0)
+    return [note("sulfur", at, floor=reached, limit=limit, mark=mark, origin=origin)]
 
 
 def notes(solved: Solved) -> tuple[Note, ...]:
@@ -238,27 +212,19 @@ def notes(solved: Solved) -> tuple[Note, ...]:
     s, alloy, fluid = solved.nominal.stations, solved.alloy.alloy, solved.coolant.fluid
     judged = {rule.limit.name: rule.limit for rule in rules(solved, "wall", "coolant")}
     if "coolant_wall_temperature" not in judged:
-        text = (
-            f"no limit of the coolant-side wall is known for {fluid}: not assessed;"
-            " give limits.T_wall_cold to judge one"
-        )
-        result.append(Note("coolant wall not assessed", text))
+        result.append(note("coolant wall not assessed", fluid=fluid))
     result += _sulfur(solved)
     if "melting" not in judged:
-        result.append(Note("melting not assessed", f"no solidus of {alloy.key} is tabulated"))
+        result.append(note("melting not assessed", alloy=alloy.key))
     wall = np.concatenate([s["T_wall_hot_K"], s["T_wall_cold_K"]])
     if held := solved.alloy.value("thermal_conductivity", wall).note:
         result.append(Note("conductivity held", held))
     if fluid != "water" and "burnout" in judged and judged["burnout"].source == "hall_mudawar2000":
-        text = f"burnout is judged by correlations of water, unverified for {fluid}"
-        result.append(Note("burnout", text))
+        result.append(note("burnout", fluid=fluid))
     q = float(solved.nominal.totals["q_max_W_m2"])
     if q > FLUX_RECORD:
-        text = (
-            f"peak flux {q / 1e6:.0f} MW/m2: no wall flux above 163.5 MW/m2 was found in print"
-            " (wall_flux_record); check the case"
-        )
-        result.append(Note("flux beyond experience", text, float(s["x_m"][np.argmax(s["q_W_m2"])])))
+        at = float(s["x_m"][np.argmax(s["q_W_m2"])])
+        result.append(note("flux beyond experience", at, flux=q / 1e6))
     result += [Note("planned heating", text) for text in metals.heating_notes(solved.design)]
     result += [Note("liner", f"{alloy.key}: {text}") for text in alloy.notes]
     return tuple(result)

@@ -35,8 +35,7 @@ def cooled_mass(design: Design, paths: tuple[Path, ...]) -> Array:
     ndarray
         Mass, () or (L,) [kg]; without coolant, manifolds and ends.
     """
-    liner, copper, jacket = mass_parts(design, paths)
-    return np.asarray(liner + copper + jacket)
+    return np.asarray(sum(mass_parts(design, paths)))
 
 
 def mass_parts(design: Design, paths: tuple[Path, ...]) -> MassParts:
@@ -59,11 +58,7 @@ def mass_parts(design: Design, paths: tuple[Path, ...]) -> MassParts:
     Layers normal to the contour on their mean radius, by trapezoids along the contour: exact for
     a cylinder, and on a cone up to the change of slope across a layer.
     """
-    liner, copper, jacket = (
-        metal(design).alloy.density.value
-        for metal in (metals.liner, metals.plated_copper, metals.jacket)
-    )
-    layers = ((design.closeout.copper, copper), (design.closeout.jacket, jacket))
+    liner = metals.liner(design).alloy.density.value
     whole = [np.zeros(()), np.zeros(()), np.zeros(())]
     for path in paths:
         slots = path.passage
@@ -71,8 +66,8 @@ def mass_parts(design: Design, paths: tuple[Path, ...]) -> MassParts:
         roof = slots.floor_radius + slots.depth * cosine
         solid = _ring(slots.r, slots.wall + slots.depth, cosine)
         lines = [liner * (solid - slots.count * slots.width * slots.depth)]
-        for thickness, density in layers:
-            lines.append(density * _ring(roof, thickness, cosine))
+        for metal, thickness in metals.closeout(design):
+            lines.append(metal.alloy.density.value * _ring(roof, thickness, cosine))
             roof = roof + thickness * cosine
         step = slots.step_gas[..., 1:]
         for n, line in enumerate(lines):

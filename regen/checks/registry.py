@@ -6,7 +6,7 @@ station. Everything that speaks of limits (rows, verdict, lists, figures, sizing
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Literal, NamedTuple, get_args
@@ -57,7 +57,10 @@ class Rule(NamedTuple):
 
 
 Function = Callable[[Solved, Run], Compared]
-Terms = Callable[[Solved], Mapping[str, Any] | None]
+Fields = dict[str, Any]
+"""Fields of a limit, by name."""
+
+Terms = Callable[[Solved], Fields | None]
 
 
 class Registered(NamedTuple):

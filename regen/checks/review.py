@@ -9,11 +9,13 @@ import numpy as np
 
 from regen.checks import flags, limits, start_stop, uncooled_ends
 from regen.checks.band_extremes import Extremes
-from regen.checks.circuits import circuit_notes, circuit_results, stopped, worst_texts
+from regen.checks.circuits import circuit_notes, circuit_results, stopped, worst_notes
+from regen.checks.findings import note
 from regen.checks.gas_notes import film_feed_note, radiation_notes
-from regen.checks.judge import BESIDE_SUMMARY, Evaluated, evaluate, for_limits, one_of
+from regen.checks.judge import BESIDE_SUMMARY, Evaluated, for_limits
 from regen.checks.life import assess as life
 from regen.checks.references import used
+from regen.checks.runs import Outcome, Run, Solved, Stopped
 from regen.checks.stations import GIVEN_TO_SLOTS, Array, outlet_temperature
 from regen.checks.strength.findings import assess
 from regen.checks.wall_check import with_wall_check
@@ -25,24 +27,8 @@ from regen.physics import status as st
 from regen.result import Band, Margin, Note, Result
 from regen.solver.bands import against_measurement
 from regen.solver.prepare import Prepared, Progress
-from regen.solver.solve import (
-    MIN_BAND,
-    Marched,
-    Solution,
-    failure,
-    models_in_use,
-    solve_one,
-)
+from regen.solver.solve import MIN_BAND, Marched, Solution, failure, models_in_use, solve_one
 from regen.storage.cache import made_with
-
-BANDED = (
-    "T_wall_hot_max_K",
-    "T_wall_cold_max_K",
-    "q_max_W_m2",
-    "coolant_temperature_out_K",
-    "coolant_pressure_drop_Pa",
-    "coolant_pressure_out_Pa",
-)
 
 MEMBER_RULE = (
     "every combination of applicable gas-side, coolant-side and friction correlations, the closed "
@@ -53,11 +39,6 @@ FLOOR_RULE = f"{MEMBER_RULE}; at least {MIN_BAND:.0%} either way (common practic
 
 SAME = 1e-9
 """Relative difference below which a member's value is that of the nominal."""
-
-NOT_ASSESSED = (
-    "start and stop are closed forms, no march in time; what flanges, manifolds and their welds "
-    "put on the chamber is not assessed: that must be checked by other means"
-)
 
 PACKAGES = ("numpy", "numba", "CoolProp", "cantera")
 
@@ -95,8 +76,8 @@ def review(
         If the geometry is impossible or a material or property is not known.
     """
     solved = solve_one(design, progress)
-    solution, evaluated = solved.one(0), evaluate(solved)
-    prepared, nominal = solution.prepared, one_of(evaluated.nominal, 0)
+    solution, evaluated = solved.one(0), Evaluated(solved)
+    prepared, nominal = solution.prepared, evaluated.nominal.taken(0)
     judged = _for_limits(solution, evaluated)
     ends = uncooled_ends.ends_of(prepared, solved.nominal.total[:, A.T_H0])
     at_ends = tuple(uncooled_ends.judge_ends(ends, judged))
@@ -151,7 +132,7 @@ def _lost(solution: Solution) -> list[Marched]:
     return [member for member in solution.members if not member.ok]
 
 
-def _summary(solution: Solution, nominal: limits.Run) -> dict[str, float]:
+def _summary(solution: Solution, nominal: Run) -> dict[str, float]:
     summary = {n: float(v) for n, v in nominal.totals.items() if n not in BESIDE_SUMMARY}
     lacks = {} if solution.split is None else {"maldistribution": solution.shortfall}
     return summary | lacks
@@ -164,7 +145,7 @@ def _bands(summary: Mapping[str, float], solution: Solution, extremes: Extremes)
     """
     lost, names = len(_lost(solution)), tuple(run.name for run in solution.members if run.ok)
     bands = {}
-    for name in BANDED:
+    for name, ((low,), (high,)) in extremes.heads.items():
         rule = MEMBER_RULE
         if name.startswith("T_wall"):
             rule = FLOOR_RULE.replace("at least", "wall minus coolant at least")
@@ -172,7 +153,6 @@ def _bands(summary: Mapping[str, float], solution: Solution, extremes: Extremes)
             rule = FLOOR_RULE
         if lost:
             rule = f"{rule}; open, since {lost} members were not solved"
-        (low,), (high,) = extremes.heads[name]
         below = extremes.member_heads[name][:, 0] < summary[name] * (1.0 - SAME)
         rank = 1 + int(np.sum(below))
         bands[name] = Band(float(low), summary[name], float(high), names, rule, rank, lost > 0)
@@ -185,7 +165,7 @@ def _worst_channel(
     """Return summary and stations of the corner with the hottest wall, empty if none was solved."""
     if not solution.worst.ok:
         return {}, {}
-    run = one_of(evaluated.worst, int(evaluated.hottest[0]))
+    run = evaluated.worst.taken(int(evaluated.hottest[0]))
     lost = sum(not slot.run.ok for slot in solution.corners)
     none = (*BESIDE_SUMMARY, *GIVEN_TO_SLOTS)
     summary = {name: float(value) for name, value in run.totals.items() if name not in none}
@@ -193,82 +173,62 @@ def _worst_channel(
     return summary | counted, dict(run.stations)
 
 
-def _for_limits(solution: Solution, evaluated: Evaluated) -> limits.Solved:
+def _for_limits(solution: Solution, evaluated: Evaluated) -> Solved:
     """Return the runs as the limits are judged by them, with why others stopped."""
     stops = [_stopped(solution.prepared, member) for member in _lost(solution)]
-    band: list[limits.Outcome] = [one_of(evaluated.edge, 0), *stops]
-    worst: Iterator[limits.Outcome] = (
-        one_of(evaluated.worst, k) if slot.run.ok else stopped(solution.prepared, slot)
+    band: list[Outcome] = [evaluated.edge.taken(0), *stops]
+    worst: Iterator[Outcome] = (
+        evaluated.worst.taken(k) if slot.run.ok else stopped(solution.prepared, slot)
         for k, slot in enumerate(solution.corners)
     )
-    return for_limits(solution.prepared, one_of(evaluated.nominal, 0), band, worst)
+    return for_limits(solution.prepared, evaluated.nominal.taken(0), band, worst)
 
 
-def _stopped(prepared: Prepared, run: Marched) -> limits.Stopped:
+def _stopped(prepared: Prepared, run: Marched) -> Stopped:
     """Return why a band member stopped, where, and the state it had come to."""
     error = failure(prepared, run)
     detail = f" ({error.detail})" if error.detail else ""
     why = f"{run.name}: {error.status} at x = {error.station_x * 1e3:.0f} mm{detail}"
-    return limits.Stopped(error.code, why, error.station_x)
+    return Stopped(error.code, why, error.station_x)
 
 
-def _basis_note(solution: Solution, bands: Mapping[str, Band]) -> Note:
+def _basis_note(solution: Solution, band: Band) -> Note:
     """Say what chose the nominal correlations and where they stand in the band."""
-    prepared = solution.prepared
-    models, chosen = prepared.design.models, solution.models
-    by = "named by the case" if models.gas_side else f'models.basis "{models.basis}"'
-    band = bands["T_wall_hot_max_K"]
-    text = (
-        f"gas side {chosen['gas_side']} ({by}); with {chosen['coolant_side']} and "
-        f"{chosen['friction']} its peak wall temperature is number {band.rank} of "
-        f"{len(band.members)} solved members of the band, counted from the coldest. Coolant side: "
-        f"{solution.coolant.text}"
+    models, chosen = solution.prepared.design.models, solution.models
+    return note(
+        "basis",
+        by="named by the case" if models.gas_side else f'models.basis "{models.basis}"',
+        chosen=chosen,
+        rank=band.rank,
+        members=len(band.members),
+        why=solution.coolant.text,
     )
-    return Note("basis", text)
 
 
 def _notes(solution: Solution, bands: Mapping[str, Band]) -> list[Note]:
     prepared, total = solution.prepared, solution.nominal.total
-    notes = [_basis_note(solution, bands)]
+    models = prepared.design.models
+    notes = [_basis_note(solution, bands["T_wall_hot_max_K"])]
     notes += [Note("case", text) for text in prepared.design.notes]
     notes += [Note("hot gas", text) for text in prepared.gas_table.notes]
     if LOW_THROAT not in solution.excluded:
-        notes.append(Note("measured throats", f"{against_measurement()}: docs/validation.md"))
-    models = prepared.design.models
+        notes.append(note("measured throats", against=against_measurement()))
     if (models.barrel_factor, models.throat_factor) != (1.0, 1.0):
-        text = (
-            f"every gas-side coefficient is multiplied by {models.barrel_factor:g} in the barrel "
-            f"and {models.throat_factor:g} at the throat, as the case gives them from measurement"
-        )
-        notes.append(Note("fitted factors", text))
+        notes.append(note("fitted factors", models=models))
     if models.conductivity_factor != 1.0:
-        text = (
-            f"the liner conducts {models.conductivity_factor:g} times what its table has, as the "
-            "case gives it"
-        )
-        notes.append(Note("conductivity factor", text))
+        notes.append(note("conductivity factor", factor=models.conductivity_factor))
     T_out = float(outlet_temperature(prepared, total))
     notes += [*prepared.notes, *film_feed_note(solution, T_out), *radiation_notes(solution)]
-    notes.append(Note("not assessed", NOT_ASSESSED))
-    notes += prepared.passage.notes
-    notes += circuit_notes(solution)
+    notes += [note("not assessed"), *prepared.passage.notes, *circuit_notes(solution)]
     if solution.split is not None:
         notes.append(Note("manifolds", solution.split.text()))
     notes += flags.notes(solution)
     if total[A.T_PASSES] > 1:
-        notes.append(
-            Note(
-                "iterations",
-                f"outlet pressure and returned heat converged in {total[A.T_PASSES]:.0f} marches",
-            )
-        )
-    if unsolved := [member.name for member in _lost(solution)]:
-        text = (
-            f"{len(unsolved)} of {len(solution.members)} members of the band were not solved "
-            f"({'; '.join(unsolved)}): they are most likely the hottest, and the band is open there"
-        )
-        notes.append(Note("band", text))
-    return notes + [Note("worst channel", text) for text in worst_texts(solution)]
+        notes.append(note("iterations", passes=total[A.T_PASSES]))
+    if lost := [member.name for member in _lost(solution)]:
+        size = len(solution.members)
+        notes.append(note("band", lost=len(lost), members=size, names="; ".join(lost)))
+    return notes + worst_notes(solution)
 
 
 def _provenance(solution: Solution, case_hash: str, margins: tuple[Margin, ...]) -> dict[str, Any]:

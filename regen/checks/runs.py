@@ -37,6 +37,11 @@ class Run:
     stations: Mapping[str, Array]
     totals: Mapping[str, float | Array]
 
+    def taken(self, at: int | NDArray[np.int64]) -> Run:
+        """Return one of many runs, or some of them."""
+        stations = {name: values[at] for name, values in self.stations.items()}
+        return Run(stations, {name: np.asarray(of)[at] for name, of in self.totals.items()})
+
     @property
     def T_wall(self) -> Array:  # noqa: N802 - T is a temperature
         """Mean temperature through the hot wall (..., S) [K]."""
@@ -90,7 +95,7 @@ class Solved:
     @property
     def quiet(self) -> Solved:
         """The same with metals that give NaN beyond their tables instead of raising."""
-        return replace(self, alloy=replace(self.alloy, beyond="nan"))
+        return replace(self, alloy=self.alloy.quiet)
 
 
 Answer = TypeVar("Answer")

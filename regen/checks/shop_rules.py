@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
-from regen.checks.registry import limit, registered
+from regen.checks.registry import Fields, limit, registered
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.design import Cutter, Design, Shop
 from regen.result import Array
@@ -54,7 +53,7 @@ def _drawing(solved: Solved, run: Run, compared: Compared) -> Compared:
     return compared._replace(asked=here if compared.asked is None else here & compared.asked)
 
 
-def _cutters_given(solved: Solved) -> dict[str, Any] | None:
+def _cutters_given(solved: Solved) -> Fields | None:
     design = solved.design
     return {} if design.shop.cutters and design.closeout.route != "printed" else None
 
@@ -99,9 +98,8 @@ def cutter_depth(solved: Solved, run: Run) -> Compared:
     """Slot depth that a cutter of its width reaches."""
     depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]
     shop = solved.design.shop
-    fits = _off(run, shop.cutters) <= FIT
     reach = np.stack([_reach(shop, cutter, width) for cutter in shop.cutters])
-    deepest = np.where(fits, reach, 0.0).max(axis=0)
+    deepest = np.where(_off(run, shop.cutters) <= FIT, reach, 0.0).max(axis=0)
     some = deepest > 0.0
     return _drawing(solved, run, Compared(depth, np.where(some, deepest, 1.0), some))
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from regen.checks.findings import Table, joined, peak
+from regen.checks.findings import Table, joined, peak, text
 from regen.checks.runs import Run
 from regen.checks.stations import peak_of
 from regen.checks.strength.structure import jacket_temperature, mean_land
@@ -17,7 +17,7 @@ from regen.design import Design
 from regen.errors import RangeError
 from regen.gas.flux import surface_flux
 from regen.metals import selection as metals
-from regen.metals.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition, span
 from regen.physics import arrays as A
 from regen.physics import lookups
 from regen.physics.march import gas_at
@@ -102,8 +102,13 @@ def findings(prepared: Prepared, run: Run) -> tuple[Finding, ...]:
     tuple of Finding
         Section "start and stop"; one without value where a property is missing.
     """
+    parts = {
+        "dry_wall_time_to_limit": _dry_wall,
+        "wall_time_constant": _time_constants,
+        "purge_time": _stop,
+    }
     result: list[Finding] = []
-    for part, name in _PARTS:
+    for name, part in parts.items():
         try:
             result += part(prepared, run)
         except RangeError as error:
@@ -169,16 +174,8 @@ def _dry_wall(prepared: Prepared, run: Run) -> Iterator[Finding]:
         yield START_STOP.finding("ignition_flux", note=cold)
         return
     film = ", with the film of the case" if design.film is not None else ""
-    note = (
-        f"nominal gas-side form on a wall of {start:.0f} K at full chamber pressure{film}; no heat"
-        " has come back with the fuel yet"
-    )
+    note = text("finding: ignition flux", start=start, film=film)
     yield START_STOP.finding("ignition_flux", float(top), float(x_top), note)
-    basis = (
-        f"from {start:.0f} K; full chamber pressure at once{film}, flux held at its value on a"
-        " wall of that temperature, back insulated, nothing given to lands or closeout: the safe"
-        " side"
-    )
     q, x, wall = q[heated], s["x_m"][heated], s["wall_m"][heated]
     targets = (
         ("limit", "working limit", working_limit(design, liner), "give limits.T_wall_hot"),
@@ -197,11 +194,9 @@ def _dry_wall(prepared: Prepared, run: Run) -> Iterator[Finding]:
         at = int(np.argmin(times))
         half = float(half_space_time(q[at], k[at], rho_cp[at], T - start))
         lump = float(lumped_time(q[at], rho_cp[at], wall[at], T - start))
-        note = (
-            f"to {T:.0f} K {basis}. Bounds from above there: {_time(half)} as a half-space,"
-            f" {_time(lump)} as one lump"
-        )
-        note = joined(note, held_capacity(liner, middle), by=". ")
+        bounds = {"half": _time(half), "lump": _time(lump)}
+        basis = text("finding: dry wall time", T=T, start=start, film=film, **bounds)
+        note = joined(basis, held_capacity(liner, middle), by=". ")
         yield START_STOP.finding(name, float(times[at]), float(x[at]), note)
 
 
@@ -220,21 +215,18 @@ def _time_constants(prepared: Prepared, run: Run) -> Iterator[Finding]:
     s, liner = run.stations, metals.liner(prepared.design)
     T = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     rho_cp, k = heat_capacity(liner, T), _conductivity(prepared.design, liner, T)
-    across = peak(rho_cp * s["wall_m"] ** 2 / k, s["x_m"])
-    held = joined("thickness squared over diffusivity", held_capacity(liner, T), by=". ")
-    yield START_STOP.finding("wall_crossing_time", across.value, across.x, held)
+    x, greatest, held = s["x_m"], START_STOP.greatest, held_capacity(liner, T)
+    across, basis = rho_cp * s["wall_m"] ** 2 / k, "thickness squared over diffusivity"
+    yield greatest("wall_crossing_time", across, x, basis, held)
     heat = _heat_flow(prepared, s)
     rise = np.where(heat.rows, s["T_wall_hot_mean_K"] - s["T_coolant_K"], 1.0)
     both = np.where(heat.rows, s["q_W_m2"] / rise + s["h_gas_W_m2K"], 1.0)
-    lumped = peak(rho_cp * s["wall_m"] / both, s["x_m"], heat.rows)
-    note = "running coefficients; it is steady after three to five of these"
-    note = joined(note, heat.note, by=". ")
-    yield START_STOP.finding("wall_time_constant", lumped.value, lumped.x, note)
-    slot = _metal_round_a_slot(prepared, run)
-    whole = peak(slot.above(s["T_coolant_K"]) / heat.into_slot, s["x_m"], heat.rows)
-    note = "heat stored above the coolant over the running heat flow"
-    note = joined(note, heat.note, by=". ")
-    yield START_STOP.finding("structure_time_constant", whole.value, whole.x, note)
+    lumped = rho_cp * s["wall_m"] / both
+    basis = "running coefficients; it is steady after three to five of these"
+    yield greatest("wall_time_constant", lumped, x, basis, heat.note, among=heat.rows)
+    whole = _metal_round_a_slot(prepared, run).above(s["T_coolant_K"]) / heat.into_slot
+    basis = "heat stored above the coolant over the running heat flow"
+    yield greatest("structure_time_constant", whole, x, basis, heat.note, among=heat.rows)
 
 
 def _lengths(prepared: Prepared) -> Array:
@@ -273,10 +265,7 @@ def _stop(prepared: Prepared, run: Run) -> Iterator[Finding]:
     note = "as it runs; lands as fins, the closeout as warm as their outer end"
     note = joined(note, metal.note, by=". ")
     yield START_STOP.finding("stored_heat", stored, note=note, boils=boils)
-    note = (
-        "at the running pressure, as it falls it takes less; gas-like: beyond the peak of the heat"
-        " capacity"
-    )
+    note = text("finding: heat to boil")
     yield START_STOP.finding("heat_to_boil", taken, note=note, boils=boils)
     if taken > 0.0:
         outcome = "all of it does" if stored / taken > 1.0 else "not all of it does"
@@ -302,23 +291,9 @@ def _purge(prepared: Prepared, run: Run, metal: _Slot, sweep: float) -> Finding:
     constant = metal.above(s["T_coolant_K"]) / heat.into_slot
     ratio = np.maximum((s["T_wall_hot_K"] - T_in) / (T_boil - T_in), 1.0)
     wait = peak(constant * np.log(ratio), s["x_m"], heat.rows)
-    note = (
-        f"one sweep, {_time(sweep)}, and {_time(wait.value)} until the hottest metal is below"
-        " where the coolant boils or turns gas-like, at the running flow with coolant as it enters."
-        " A gas purge cools less and needs longer; an estimate: confirm it on the stand"
-    )
-    note = joined(note, heat.note, by=". ")
+    basis = text("finding: purge time", sweep=_time(sweep), wait=_time(wait.value))
+    note = joined(basis, heat.note, by=". ")
     return START_STOP.finding("purge_time", sweep + wait.value, wait.x, note)
-
-
-Part = Callable[[Prepared, Run], Iterator[Finding]]
-
-_PARTS: tuple[tuple[Part, str], ...] = (
-    (_dry_wall, "dry_wall_time_to_limit"),
-    (_time_constants, "wall_time_constant"),
-    (_stop, "purge_time"),
-)
-"""Parts of the section, and the finding that says why one could not be assessed."""
 
 
 # --- closed forms of walls that heat up, and the heat that metals hold ---------------------------
@@ -412,12 +387,5 @@ def held_capacity(metal: AlloyCondition, T: Array) -> str:
     table = metal.table("specific_heat")
     if np.all((table.T[0] <= T) & (table.T[-1] >= T)):
         return ""
-    return (
-        f"specific heat of {metal.alloy.key} is tabulated at {span(table.T)}; its nearer end is"
-        f" taken for {span(T)} (copper's rises by about a tenth from 300 to 700 K)"
-    )
-
-
-def span(T: Array) -> str:
-    """Return the temperatures between which some lie [K], in words."""
-    return " to ".join(dict.fromkeys((f"{np.min(T):.0f}", f"{np.max(T):.0f}"))) + " K"
+    held = {"table": span(table.T), "T": span(T)}
+    return text("finding: specific heat", metal=metal.alloy.key, **held)

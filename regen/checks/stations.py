@@ -23,6 +23,22 @@ STEPS = A.FLAG_LAMINAR | A.FLAG_SEVERAL_ROOTS | A.FLAG_NEAR_CRITICAL
 """Flags of a station whose wall may lie a step from that of a neighbour without them."""
 
 
+MARCHED = {
+    "T_aw_K": A.O_T_AW,
+    "h_gas_W_m2K": A.O_H_GAS,
+    "q_W_m2": A.O_Q,
+    "T_wall_hot_K": A.O_T_WALL_HOT,
+    "T_wall_hot_mean_K": A.O_T_WALL_HOT_MEAN,
+    "T_wall_cold_K": A.O_T_WALL_COLD,
+    "T_coolant_K": A.O_T_COOLANT,
+    "p_coolant_Pa": A.O_P_COOLANT,
+    "v_coolant_m_s": A.O_V_COOLANT,
+    "h_coolant_W_m2K": A.O_H_COOLANT,
+    "q_wetted_W_m2": A.O_Q_WETTED,
+    "Re_coolant": A.O_RE,
+}
+"""Station columns that are fields of the march."""
+
 GIVEN_TO_SLOTS = tuple(f"coolant_pressure_{what}_Pa" for what in ("drop", "out", "in"))
 """What the manifolds give one slot: its neighbours' pressures."""
 
@@ -244,39 +260,26 @@ def columns(prepared: Prepared, run: Marched) -> dict[str, Array]:
     mach, T_gas, p_gas = core_gas(prepared, run, (A.G_MACH, A.G_T, A.G_P))
     length = prepared.rows.joined([path.length for path in prepared.paths], -1)
     sound = looked_up(sound_speeds, prepared, s[..., A.O_ENTHALPY], s[..., A.O_P_COOLANT])
-    values = {
+    values = {name: s[..., field] for name, field in MARCHED.items()}
+    values |= {
         "x_m": passage.x,
         "r_m": passage.r,
         "area_ratio": (passage.r / prepared.contour.throat_radius) ** 2,
         "mach": mach,
         "T_gas_K": T_gas,
-        "T_aw_K": s[..., A.O_T_AW],
-        "h_gas_W_m2K": s[..., A.O_H_GAS],
-        "q_W_m2": s[..., A.O_Q],
-        "T_wall_hot_K": s[..., A.O_T_WALL_HOT],
-        "T_wall_hot_mean_K": s[..., A.O_T_WALL_HOT_MEAN],
-        "T_wall_cold_K": s[..., A.O_T_WALL_COLD],
         "T_wall_floor_K": floor_temperature(s, passage),
-        "T_coolant_K": s[..., A.O_T_COOLANT],
-        "p_coolant_Pa": s[..., A.O_P_COOLANT],
-        "v_coolant_m_s": s[..., A.O_V_COOLANT],
-        "h_coolant_W_m2K": s[..., A.O_H_COOLANT],
-        "q_wetted_W_m2": s[..., A.O_Q_WETTED],
         "channel_width_m": passage.width,
         "channel_depth_m": passage.depth,
         "land_width_m": passage.land,
         "passage_length_m": length,
         "wall_m": passage.wall,
-        "Re_coolant": s[..., A.O_RE],
         "mach_coolant": s[..., A.O_V_COOLANT] / sound,
         "p_gas_Pa": p_gas,
         "circuit": prepared.rows.circuit,
         "pass_number": prepared.rows.pass_number,
     }
-    shape = s.shape[:-1]
-    return {
-        name: np.ascontiguousarray(np.broadcast_to(values[name], shape)) for name in STATION_COLUMNS
-    }
+    whole = {name: np.broadcast_to(values[name], s.shape[:-1]) for name in STATION_COLUMNS}
+    return {name: np.ascontiguousarray(column) for name, column in whole.items()}
 
 
 def looked_up(lookup: Callable[..., None], prepared: Prepared, h: Array, p: Array) -> Array:

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks.coolant import burnout_flux
-from regen.checks.registry import Limit, Rule, limit
+from regen.checks.findings import text
+from regen.checks.registry import Fields, Limit, Rule, limit
 from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
 from regen.design import Design
 from regen.errors import RangeError
@@ -22,12 +23,9 @@ from regen.result import Array
 from regen.sources import DATA, MARKS
 
 COKING_FILE = DATA / "coking.toml"
-SULFUR_FILE = DATA / "copper_sulfur.toml"
 
 BURNOUT_FRACTION = 0.5
 """Fraction of the critical heat flux that is accepted where the case says none: common practice."""
-
-Terms = dict[str, Any]
 
 
 def _mark(fact: Fact) -> str:
@@ -60,7 +58,7 @@ def sulfur_limits() -> dict[str, tuple[Fact, str]]:
     dict of str to tuple
         Temperature [K] as a Fact, and where the sulfur comes from.
     """
-    return _facts(SULFUR_FILE)
+    return _facts(DATA / "copper_sulfur.toml")
 
 
 def _facts(path: Path) -> dict[str, tuple[Fact, str]]:
@@ -81,11 +79,8 @@ def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
 def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
     fact = working_limit(solved.design, solved.alloy)
     if fact is None:
-        message = (
-            f"no working limit of {solved.alloy.alloy.key} is tabulated for"
-            f" {solved.design.limits.service} service; give limits.T_wall_hot"
-        )
-        raise RangeError(message)
+        names = {"alloy": solved.alloy.alloy.key, "service": solved.design.limits.service}
+        raise RangeError(text("refused: working limit", **names))
     return against(T, fact.value, **more)
 
 
@@ -103,21 +98,17 @@ def _extrapolated(solved: Solved, run: Run) -> str:
     """Say, of one design, where the coolant at the wall is hotter than its properties cover."""
     T = run.stations["T_wall_cold_K"]
     beyond = int(np.count_nonzero(T > solved.coolant.T_max)) if T.ndim == 1 else 0
-    if not beyond:
-        return ""
-    return (
-        f"coolant properties at the wall are extrapolated at {beyond} of {T.size} stations: they"
-        f" end at {solved.coolant.T_max:.0f} K"
-    )
+    ends = {"beyond": beyond, "size": T.size, "T_max": solved.coolant.T_max}
+    return text("row: extrapolated coolant", **ends) if beyond else ""
 
 
-def _hot_wall_terms(solved: Solved) -> Terms:
+def _hot_wall_terms(solved: Solved) -> Fields:
     limits, fact = solved.design.limits, working_limit(solved.design, solved.alloy)
-    text = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
+    title = f"hot-gas-side wall temperature, {limits.service} service of {solved.alloy.alloy.key}"
     if fact is None:
-        return {"text": text}
+        return {"text": title}
     note = _mark(fact) if limits.T_wall_hot is None else ""
-    return {"text": text, "source": fact.source, "note": note}
+    return {"text": title, "source": fact.source, "note": note}
 
 
 @limit(
@@ -173,7 +164,7 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
     return Rule(Limit(name, unit="K", closes="limits.T_wall_hot", **terms), compare)
 
 
-def _melting_terms(solved: Solved) -> Terms | None:
+def _melting_terms(solved: Solved) -> Fields | None:
     solidus = solved.alloy.alloy.solidus
     return {"source": solidus.source} if solidus else None
 
@@ -189,7 +180,7 @@ def _deposit_limit(solved: Solved) -> Fact | None:
     return _given_or(solved.design.limits.T_wall_cold, coking_limits().get(solved.coolant.fluid))
 
 
-def _coolant_wall_terms(solved: Solved) -> Terms | None:
+def _coolant_wall_terms(solved: Solved) -> Fields | None:
     fact = _deposit_limit(solved)
     if fact is None:
         return None
@@ -238,7 +229,7 @@ def _below(solved: Solved, p: float) -> bool:
     return p > 0.0 and any(bool(np.any(run.stations["p_coolant_Pa"] < p)) for run in runs)
 
 
-def _burnout_terms(solved: Solved) -> Terms | None:
+def _burnout_terms(solved: Solved) -> Fields | None:
     facts, limits = solved.coolant, solved.design.limits
     if _below(solved, facts.may_boil_below):
         text = "flux at the slot floor below the critical heat flux"
@@ -274,11 +265,7 @@ def burnout(solved: Solved, run: Run) -> Compared:
     """Flux at the slot floor within a fraction of the critical heat flux."""
     facts, limits = solved.coolant, solved.design.limits
     if _below(solved, facts.may_boil_below):
-        message = (
-            f"no saturation of {facts.fluid} is given: boiling is not judged; give"
-            " coolant.saturation, or coolant.critical_pressure if it stays above it"
-        )
-        raise RangeError(message)
+        raise RangeError(text("refused: burnout", fluid=facts.fluid))
     p, q = _lowest_pressure(run), run.stations["q_wetted_W_m2"]
     asked = np.asarray(p < facts.p_critical)
     fraction = limits.burnout_fraction or BURNOUT_FRACTION
@@ -305,7 +292,7 @@ def coolant_mach(solved: Solved, run: Run) -> Compared:
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
 
 
-def _injector_terms(solved: Solved) -> Terms | None:
+def _injector_terms(solved: Solved) -> Fields | None:
     if solved.design.coolant.feeds_injector is False:
         return None
     fraction = solved.design.limits.injector_drop_fraction

@@ -15,6 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regen.checks import limits
+from regen.checks.findings import note, text
+from regen.checks.registry import Rule
+from regen.checks.runs import Run, Solved
+from regen.checks.thermal_limits import Hot, hot_wall_rule
 from regen.gas import table as hotgas
 from regen.metals import selection as metals
 from regen.physics import arrays as A
@@ -52,11 +56,7 @@ class Heated(NamedTuple):
 
 
 def solve_fin(
-    s: Array,
-    heated: Array,
-    conductance: OfTemperature,
-    flux: OfTemperature,
-    T_base: float | Array,
+    s: Array, heated: Array, conductance: OfTemperature, flux: OfTemperature, T_base: float | Array
 ) -> Heated:
     """Solve steady conduction along fins that end adiabatic, each as if it were alone.
 
@@ -139,12 +139,12 @@ class UncooledEnd:
     T0: Array
     T_aw_change: Array
 
-    def hottest(self, run: limits.Run) -> NDArray[np.int64]:
+    def hottest(self, run: Run) -> NDArray[np.int64]:
         """Return the row of the hottest wall at the slots' end of each run (...) [-]."""
         hot = run.stations["T_wall_hot_K"][..., self.rows]
         return np.asarray(self.rows[np.argmax(hot, axis=-1)])
 
-    def solve(self, run: limits.Run) -> Heated:
+    def solve(self, run: Run) -> Heated:
         """Solve the end of one run (S,), or of K runs of each design (K n, S), n by n.
 
         Parameters
@@ -230,11 +230,8 @@ def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
     depth = Profiles.of([design.channels.depth for design in designs])
     factor = np.array([[design.models.conductivity_factor] for design in designs])
     design, none = prepared.design, np.zeros((len(designs), NODES))
-    parts = (
-        (metals.liner(design), wall.at(x) + depth.at(x), factor),
-        (metals.plated_copper(design), design.closeout.copper + none, 1.0 + 0.0 * factor),
-        (metals.jacket(design), design.closeout.jacket + none, 1.0 + 0.0 * factor),
-    )
+    parts = [(metals.liner(design), wall.at(x) + depth.at(x), factor)]
+    parts += [(metal, t + none, np.ones_like(factor)) for metal, t in metals.closeout(design)]
     layers, inside = [], none
     for metal, thickness, of_design in parts:
         middle = r + cosine * (inside + 0.5 * thickness)
@@ -273,11 +270,10 @@ def end_of(prepared: Prepared, h0: Array, name: str) -> UncooledEnd | None:
 
 def ends_of(prepared: Prepared, h0: Array) -> tuple[UncooledEnd, ...]:
     """Return the uncooled ends, as ``end_of``; ``h0`` (n,) [J/kg]."""
-    ends = (end_of(prepared, h0, name) for name in ("injector", "nozzle"))
-    return tuple(end for end in ends if end is not None)
+    return tuple(filter(None, (end_of(prepared, h0, name) for name in ("injector", "nozzle"))))
 
 
-def rule_of(end: UncooledEnd, solved: limits.Solved) -> limits.Rule:
+def rule_of(end: UncooledEnd, solved: Solved) -> Rule:
     """Return the rule for the peak temperature of an end.
 
     Parameters
@@ -293,20 +289,18 @@ def rule_of(end: UncooledEnd, solved: limits.Solved) -> limits.Rule:
         For one run, or for K runs of each design.
     """
 
-    def peak(run: limits.Run) -> limits.Hot:
+    def peak(run: Run) -> Hot:
         T = end.solve(run).T
         rows = np.arange(run.stations["x_m"].shape[-1])
         held = solved.alloy.value("thermal_conductivity", T).note
         top = np.broadcast_to(T.max(axis=-1)[..., None], (*T.shape[:-1], rows.size))
-        return limits.Hot(top, rows == end.hottest(run)[..., None], held)
+        return Hot(top, rows == end.hottest(run)[..., None], held)
 
-    text = f"uncooled wall at the {end.name} end, {_span(end.x[0], end.x[-1])}"
-    return limits.hot_wall_rule(solved, f"{end.name}_lip_temperature", text, peak)
+    title = f"uncooled wall at the {end.name} end, {_span(end.x[0], end.x[-1])}"
+    return hot_wall_rule(solved, f"{end.name}_lip_temperature", title, peak)
 
 
-def judge_ends(
-    ends: tuple[UncooledEnd, ...], solved: limits.Solved
-) -> Iterator[tuple[Margin, Note]]:
+def judge_ends(ends: tuple[UncooledEnd, ...], solved: Solved) -> Iterator[tuple[Margin, Note]]:
     """Yield the margin of the peak temperature of each end of one design, and how it came about.
 
     Parameters
@@ -325,20 +319,23 @@ def judge_ends(
         rule = rule_of(end, solved)
         margin = limits.judge(rule.limit, solved, rule.compare)
         nominal = end.solve(solved.nominal)
-        peak, heat = float(nominal.T.max()), float(nominal.heat)
+        heat = float(nominal.heat)
         x = float(end.x[int(np.argmax(nominal.T))])
         whole = float(solved.nominal.totals["heat_total_W"])
         share = f" ({heat / whole:.1%} of the coolant's heat)" if whole > 0.0 else ""
-        text = (
-            f"the wall at {_span(end.x[0], end.x[-1])} has no slots: it peaks at "
-            f"{round(peak, -1):.0f} K at x = {x * 1e3:.0f} mm and conducts {heat / 1e3:.1f} kW"
-            f"{share} into the slots' end, which the march does not count. Taken as a solid wall "
-            f"of liner, copper and jacket, {end.thickness[0] * 1e3:.1f} mm thick, adiabatic "
-            "outside and at its end, uniform through its thickness and at the hot wall's "
-            "temperature where the slots end; film coefficient from there on by area, Mach number "
-            "and wall temperature"
+        yield (
+            replace(margin, x_m=x),
+            note(
+                "uncooled wall: end",
+                x,
+                span=_span(end.x[0], end.x[-1]),
+                peak=round(float(nominal.T.max()), -1),
+                x=x * 1e3,
+                heat=heat / 1e3,
+                share=share,
+                thickness=end.thickness[0] * 1e3,
+            ),
         )
-        yield replace(margin, x_m=x), Note("uncooled wall", text, x)
 
 
 def unjudged(prepared: Prepared) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
@@ -358,40 +355,35 @@ def unjudged(prepared: Prepared) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
     outside: tuple[Margin, ...] = ()
     if not x[0] <= 0.0 <= x[-1]:
         span = _span(contour.x_injector, x[0]) if x[0] > 0.0 else _span(x[-1], contour.x_exit)
-        note = (
-            f"the wall at {span} lies outside the slots and is not judged: conduction along it "
-            "means little at a throat"
-        )
-        outside = (_not_judged("wall outside the slots, the throat with it", note),)
+        why = text("uncooled wall: throat", span=span)
+        outside = (_not_judged("wall outside the slots, the throat with it", why),)
     cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
     gaps = [(a, b) for (_, a), (b, _) in zip(cooled, cooled[1:], strict=False) if b - a > SHORTEST]
     if not gaps:
         return outside, ()
-    text = (
-        f"the wall at {' and '.join(_span(a, b) for a, b in gaps)} lies between circuits and is "
-        "not judged"
-    )
+    between = note("uncooled wall: gaps", spans=" and ".join(_span(a, b) for a, b in gaps))
     if any(a < 0.0 < b for a, b in gaps):
-        return (*outside, _not_judged("wall between circuits, the throat with it", text)), ()
-    return outside, (Note("uncooled wall", text),)
+        title = "wall between circuits, the throat with it"
+        return (*outside, _not_judged(title, between.text)), ()
+    return outside, (between,)
 
 
 def _span(a: float, b: float) -> str:
     return f"x = {min(a, b) * 1e3:.0f} to {max(a, b) * 1e3:.0f} mm"
 
 
-def _not_judged(text: str, note: str) -> Margin:
+def _not_judged(title: str, why: str) -> Margin:
     """Return the open margin of a throat that has no slots."""
     return Margin(
         name="uncooled_wall",
-        text=text,
+        text=title,
         unit="K",
         limit=None,
         kind="max",
-        columns={name: Column("unknown", why=note) for name in COLUMN_NAMES},
+        columns={name: Column("unknown", why=why) for name in COLUMN_NAMES},
         x_m=0.0,
         verdict="open",
         source="common_practice",
-        note=f"{note}; cool the throat, or judge that wall by other means",
+        note=f"{why}; cool the throat, or judge that wall by other means",
         closes="channels.cooled_to",
     )

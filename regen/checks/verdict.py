@@ -20,9 +20,7 @@ VERDICTS: tuple[Verdict, ...] = ("pass", "open", "at risk", "fail")
 """From best to worst; their places are the codes below."""
 PASS, OPEN, AT_RISK, FAIL = range(4)
 
-PHYSICAL = frozenset(
-    {st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST},
-)
+PHYSICAL = frozenset({st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST})
 """Ways to stop by physics, which break the limits that name them; others leave rows unknown."""
 
 Flags = NDArray[np.bool_]
@@ -64,18 +62,9 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
     return margins if compared.asked is None else np.where(compared.asked, margins, np.inf)
 
 
-class _Decided(NamedTuple):
-    """State, whether it only indicates, least margin of what decides, and its place; (...,)."""
-
-    state: NDArray[np.int64]
-    indicative: Flags
-    margin: Array
-    place: NDArray[np.int64]
-
-
 def _decide(
     margin: Array, broken: Flags, unknown: Flags, silent: Flags, indicative: Flags, axis: int
-) -> _Decided:
+) -> Columns:
     """Return what several margins say together, along one axis.
 
     Broken beyond doubt by any is broken; else unknown by any is unknown; else indicatively broken
@@ -91,7 +80,7 @@ def _decide(
     least = counted.min(axis)
     none = (state == UNKNOWN) | np.isinf(least)
     doubtful = ~surely & (state != UNKNOWN) & np.any(indicative & ~silent, axis)
-    return _Decided(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
+    return Columns(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
 
 
 def column(margins: Array, indicative: Flags | None = None) -> Columns:
@@ -106,22 +95,13 @@ def column(margins: Array, indicative: Flags | None = None) -> Columns:
         below = margins < 0.0
     whole = _decide(margins, below, np.isnan(margins), np.isposinf(margins), doubtful, axis=-1)
     none = whole.state == NOT_ASKED
-    return Columns(
-        state=np.where(none, KEPT, whole.state),
-        indicative=whole.indicative,
-        margin=np.where(none, 1.0, whole.margin),
-        at=whole.place,
-    )
+    state, margin = np.where(none, KEPT, whole.state), np.where(none, 1.0, whole.margin)
+    return whole._replace(state=state, margin=margin)
 
 
 def constant(state: int, shape: tuple[int, ...] = ()) -> Columns:
     """Return a column of one state without a number."""
-    return Columns(
-        np.full(shape, state),
-        np.zeros(shape, dtype=bool),
-        np.full(shape, np.nan),
-        np.full(shape, -1),
-    )
+    return Columns(*(np.full(shape, value) for value in (state, False, np.nan, -1)))
 
 
 def together(columns: Sequence[Columns]) -> Columns:
@@ -132,21 +112,29 @@ def together(columns: Sequence[Columns]) -> Columns:
     state, indicative, margin, at = (np.stack(parts) for parts in zip(*columns, strict=True))
     silent = state == NOT_ASKED
     whole = _decide(margin, state == BROKEN, state == UNKNOWN, silent, indicative, axis=0)
-    first = np.maximum(whole.place, 0)[None]
-    governing = np.take_along_axis(at, first, axis=0)[0]
-    where = np.where(whole.place < 0, -1, governing)
-    return Columns(whole.state, whole.indicative, whole.margin, where)
+    governing = np.take_along_axis(at, np.maximum(whole.at, 0)[None], axis=0)[0]
+    return whole._replace(at=np.where(whole.at < 0, -1, governing))
 
 
-def stopped(limit: Limit, code: int) -> int | None:
+def stopped(limit: Limit, code: int) -> int:
     """Return what a run that stopped with a status [-] makes of a row.
 
-    ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge, None if the row does not rest
-    on it.
+    ``BROKEN`` by physics, ``UNKNOWN`` if it only did not converge, ``NOT_ASKED`` if the row does
+    not rest on it.
     """
     if code in PHYSICAL:
-        return BROKEN if code in limit.broken_by else None
-    return UNKNOWN if limit.broken_by else None
+        return BROKEN if code in limit.broken_by else NOT_ASKED
+    return UNKNOWN if limit.broken_by else NOT_ASKED
+
+
+def settled(whole: Columns, limit: Limit) -> Columns:
+    """Return a column (...,) with a state where all its runs stopped by what is not the limit's.
+
+    A shared limit is kept, since the column has no demand of its own; any other is not known.
+    """
+    silent = whole.state == NOT_ASKED
+    state = np.where(silent, KEPT if limit.shared else UNKNOWN, whole.state)
+    return whole._replace(state=state, margin=np.where(silent & limit.shared, 1.0, whole.margin))
 
 
 def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:

@@ -16,17 +16,8 @@ from importlib.metadata import version
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import joined
-from regen.checks.section import (
-    ELEMENTS,
-    Film,
-    Layer,
-    OfTemperature,
-    Section,
-    SolvedSection,
-    constant,
-    solve_section,
-)
+from regen.checks import section as fe
+from regen.checks.findings import joined, note, text
 from regen.design import Design
 from regen.geometry.contour import Contour
 from regen.metals import selection as metals
@@ -44,20 +35,15 @@ AGREEMENT = 0.03
 """Difference of closed form and finite elements, over wall less coolant, that is no surprise."""
 
 
-def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> OfTemperature:
+def _conductivity(metal: AlloyCondition, factor: float = 1.0) -> fe.OfTemperature:
     return lambda T: factor * metal.value("thermal_conductivity", T).value
-
-
-def _metals(design: Design) -> tuple[AlloyCondition, AlloyCondition, AlloyCondition]:
-    """Return liner, copper and jacket."""
-    return metals.liner(design), metals.plated_copper(design), metals.jacket(design)
 
 
 def _boils(solution: Solution, station: int) -> bool:
     return bool(int(solution.nominal.station[station, A.O_FLAGS]) & A.FLAG_BOILING)
 
 
-def _coolant_side(solution: Solution, station: int) -> OfTemperature:
+def _coolant_side(solution: Solution, station: int) -> fe.OfTemperature:
     """Return the coolant's coefficient: the station's, with boiling by the local temperature.
 
     The station's own is that at the slot floor; what does not boil of it is the same all round.
@@ -65,7 +51,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     row = solution.nominal.station[station]
     T_b, p, h_floor = row[A.O_T_COOLANT], row[A.O_P_COOLANT], row[A.O_H_COOLANT]
     if not _boils(solution, station):
-        return constant(h_floor)
+        return fe.constant(h_floor)
     prepared = solution.prepared
     table = prepared.coolant
     T_sat = saturation_temperature(table, isobar(table, p))
@@ -82,7 +68,7 @@ def _coolant_side(solution: Solution, station: int) -> OfTemperature:
     return lambda T: np.sqrt(single + boiling(T) ** 2)
 
 
-def section_at(result: Result, solution: Solution, station: int) -> Section:
+def section_at(result: Result, solution: Solution, station: int) -> fe.Section:
     """Return the section normal to the contour of one station of the nominal run, with its films.
 
     Parameters
@@ -96,29 +82,25 @@ def section_at(result: Result, solution: Solution, station: int) -> Section:
 
     Returns
     -------
-    Section
+    fe.Section
         Lengths in [m].
     """
     s = {name: float(column[station]) for name, column in result.stations.items()}
     design = solution.prepared.design
-    liner, copper, jacket = _metals(design)
     slope = float(np.cos(solution.prepared.contour.slope_angle(s["x_m"])))
     floor_radius = s["r_m"] + s["wall_m"] * slope
     half = 0.5 * (s["channel_width_m"] + s["land_width_m"])
-    layers = (
-        Layer(design.closeout.copper, _conductivity(copper)),
-        Layer(design.closeout.jacket, _conductivity(jacket)),
-    )
-    return Section(
+    layers = [layer for layer in metals.closeout(design) if layer[1] > 0.0]
+    return fe.Section(
         w=s["channel_width_m"],
         t=s["land_width_m"],
         d=s["channel_depth_m"],
         t_wall=s["wall_m"],
         taper=half * slope / floor_radius,
-        liner=_conductivity(liner, design.models.conductivity_factor),
-        closeout=tuple(layer for layer in layers if layer.thickness > 0.0),
-        gas=Film(constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
-        coolant=Film(_coolant_side(solution, station), s["T_coolant_K"]),
+        liner=_conductivity(metals.liner(design), design.models.conductivity_factor),
+        closeout=tuple(fe.Layer(t, _conductivity(metal)) for metal, t in layers),
+        gas=fe.Film(fe.constant(s["h_gas_W_m2K"]), s["T_aw_K"]),
+        coolant=fe.Film(_coolant_side(solution, station), s["T_coolant_K"]),
     )
 
 
@@ -126,7 +108,8 @@ def _held(design: Design, field: SectionField, depth: float) -> Iterator[str]:
     """Yield where a metal is hotter or colder than its table, whose end is held there."""
     y, top = field.points[:, 1], depth + design.closeout.copper
     places = (y <= depth, (y >= depth) & (y <= top), y >= top)
-    for place, metal in zip(places, _metals(design), strict=True):
+    every = (metals.liner(design), *(metal for metal, _ in metals.closeout(design)))
+    for place, metal in zip(places, every, strict=True):
         T = field.T[place]
         if T.size and (note := metal.value("thermal_conductivity", T).note):
             yield note
@@ -164,11 +147,11 @@ def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
 
 def _check(
     result: Result, solution: Solution, station: int, place: str
-) -> tuple[SectionCheck, SolvedSection]:
+) -> tuple[SectionCheck, fe.SolvedSection]:
     section = section_at(result, solution, station)
     s = {name: float(column[station]) for name, column in result.stations.items()}
     coarse, fine = (
-        solve_section(section, n, s["T_wall_cold_K"]) for n in (ELEMENTS // 2, ELEMENTS)
+        fe.solve_section(section, n, s["T_wall_cold_K"]) for n in (fe.ELEMENTS // 2, fe.ELEMENTS)
     )
     check = SectionCheck(
         x_m=s["x_m"],
@@ -202,7 +185,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         form and finite elements are apart. A station that takes no heat is not checked; one at
         which the finite elements fail is a note, since this check only informs.
     """
-    done: list[tuple[SectionCheck, SolvedSection]] = []
+    done: list[tuple[SectionCheck, fe.SolvedSection]] = []
     notes: list[Note] = []
     for station, place in _places(result, solution.prepared.contour).items():
         try:
@@ -210,8 +193,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         except Exception as error:  # noqa: BLE001 - whatever stops it, the review goes on
             x = float(result.stations["x_m"][station])
             reason = str(error) or type(error).__name__
-            text = f"not checked at x = {x * 1e3:.0f} mm ({place}): {reason}"
-            notes.append(Note("wall check", text, x))
+            notes.append(note("wall check: not done", x, x=x * 1e3, place=place, reason=reason))
     checks = tuple(check for check, _ in done)
     if checks:
         notes.insert(0, _note(checks))
@@ -227,22 +209,18 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
 
 def _note(checks: tuple[SectionCheck, ...]) -> Note:
     worst = max(checks, key=lambda check: abs(check.T_difference))
-    side = "hotter" if worst.T_difference_K > 0.0 else "colder"
-    text = (
-        f"at {_where(checks)} the hot wall of the closed form is within "
-        f"{abs(worst.T_difference):.1%} of wall less coolant of finite elements on the true "
-        f"section, at most {abs(worst.T_difference_K):.0f} K {side}"
+    boils = any(check.boiling for check in checks)
+    return note(
+        f"wall check: {'apart' if abs(worst.T_difference) > AGREEMENT else 'close'}",
+        worst.x_m,
+        x=worst.x_m * 1e3,
+        places=_where(checks),
+        share=abs(worst.T_difference),
+        apart=abs(worst.T_difference_K),
+        side="hotter" if worst.T_difference_K > 0.0 else "colder",
+        agreement=AGREEMENT,
+        boils=text("wall check: boils") if boils else "",
     )
-    if abs(worst.T_difference) > AGREEMENT:
-        text = (
-            f"at x = {worst.x_m * 1e3:.0f} mm the hot wall of the closed form is "
-            f"{abs(worst.T_difference_K):.0f} K {side} than finite elements on the true section: "
-            f"{abs(worst.T_difference):.1%} of wall less coolant, more than the "
-            f"{AGREEMENT:.0%} that it is good for; trust the finite elements there"
-        )
-    if any(check.boiling for check in checks):
-        text += "; the coolant boils in both, in the finite elements by the local temperature"
-    return Note("wall check", text, worst.x_m)
 
 
 def _where(checks: tuple[SectionCheck, ...]) -> str:

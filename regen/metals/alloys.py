@@ -12,7 +12,7 @@ import csv
 import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from itertools import groupby
 from types import MappingProxyType
@@ -336,6 +336,18 @@ class AlloyCondition:
                 return tables[condition, name]
         raise self._missing(name, [c for c, p in tables if p == name], self._remedy(name))
 
+    def known(self, name: str) -> Table | None:
+        """Return the table of a property, None where there is none."""
+        try:
+            return self.table(name)
+        except MissingProperty:
+            return None
+
+    @property
+    def quiet(self) -> AlloyCondition:
+        """The same, but NaN beyond its tables instead of an error."""
+        return replace(self, beyond="nan")
+
     def _lost(self, name: str) -> MissingProperty:
         remedy = f"; give {self.keys[name]}, measured after it" if name in self.keys else ""
         return MissingProperty(f"{name} of {self} is not known: {self.lost}{remedy}")
@@ -421,7 +433,7 @@ class AlloyCondition:
 
 def span(T: Array) -> str:
     """Return the range of temperatures [K], "300 to 900 K", or "293 K" for one."""
-    return " to ".join(f"{end:.0f}" for end in dict.fromkeys((np.min(T), np.max(T)))) + " K"
+    return " to ".join(dict.fromkeys(f"{end:.0f}" for end in (np.min(T), np.max(T)))) + " K"
 
 
 def _unknown(

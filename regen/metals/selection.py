@@ -148,3 +148,9 @@ def _heating_note(part: str, metal: AlloyCondition, process: Sequence[Heating]) 
         keys = " and ".join(metal.keys.values())
         strength = f"its strength, fatigue and creep after it are not known; give {keys}"
     return f"{part}, {metal}: {metal.lost}: {strength}; {unchanged}"
+
+
+def closeout(design: Design) -> tuple[tuple[AlloyCondition, float], ...]:
+    """Return the layers of the closeout from the slots outward: metal and thickness [m]."""
+    layers = design.closeout
+    return (plated_copper(design), layers.copper), (jacket(design), layers.jacket)

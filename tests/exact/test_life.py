@@ -11,7 +11,7 @@ import pytest
 
 from regen import design as d
 from regen.checks.life import assess as life
-from regen.checks.limits import rules
+from regen.checks.registry import rules
 from regen.checks.runs import Run, Solved
 from regen.errors import RangeError
 from regen.metals import selection as metals

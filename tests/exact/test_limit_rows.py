@@ -9,7 +9,8 @@ import pytest
 
 from regen import sources
 from regen.case.keys import SECTIONS
-from regen.checks.limits import LIMITS, Solved, margins
+from regen.checks.limits import LIMITS, margins
+from regen.checks.runs import Solved
 from regen.design import Allowables, Closeout, Cutter
 from regen.metals import selection as metals
 from regen.result import STATION_COLUMNS

@@ -13,6 +13,8 @@ import pytest
 from regen.case.read import load_case
 from regen.checks import limits
 from regen.checks.mass import cooled_mass
+from regen.checks.registry import Limit
+from regen.checks.runs import Compared, Run
 from regen.checks.stations import peak
 from regen.checks.verdict import column
 from regen.design import Closeout, Liner, Profile
@@ -74,19 +76,19 @@ class TestPeak:
             assert (found[place], at[place]) == peak(self.x, y[place])
 
 
-def run_of(**columns: list) -> limits.Run:
+def run_of(**columns: list) -> Run:
     stations = {name: np.array(values, dtype=float) for name, values in columns.items()}
-    return limits.Run({"x_m": np.zeros_like(next(iter(stations.values()))), **stations}, {})
+    return Run({"x_m": np.zeros_like(next(iter(stations.values()))), **stations}, {})
 
 
 class TestMargins:
-    highest = limits.Limit("one", "in words", "K", "common_practice")
-    least = limits.Limit("other", "in words", "Pa", "common_practice", kind="min")
+    highest = Limit("one", "in words", "K", "common_practice")
+    least = Limit("other", "in words", "Pa", "common_practice", kind="min")
 
     def along(self, limit, allowed, run, asked=None):
         def compare(run):
             value = run.stations["T"]
-            return limits.Compared(value, np.full(value.shape, allowed), asked)
+            return Compared(value, np.full(value.shape, allowed), asked)
 
         return limits.along(limit, compare, run)[0]
 

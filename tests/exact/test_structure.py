@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from regen import design as d
-from regen.checks.limits import rules
+from regen.checks.registry import rules
 from regen.checks.runs import Run, Solved
 from regen.checks.strength.strain import STATES, growth, mismatch, strain_range, thermal_strain
 from regen.checks.strength.structure import (

@@ -10,7 +10,8 @@ import pytest
 from scipy.optimize import brentq
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import INJECTOR, Run, Solved, margins, overall
+from regen.checks.limits import margins, overall
+from regen.checks.runs import INJECTOR, Run, Solved
 from regen.design import (
     Chamber,
     Channels,

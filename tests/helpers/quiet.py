@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import INJECTOR, Run, Solved, margins
+from regen.checks.limits import margins
+from regen.checks.runs import INJECTOR, Run, Solved
 from regen.design import (
     Chamber,
     Channels,

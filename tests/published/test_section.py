@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import CoolantFacts, Saturation, State
-from regen.checks.limits import Hot, Run, Solved, hot_wall_rule
 from regen.checks.limits import judge as judge_limit
+from regen.checks.runs import Run, Solved
 from regen.checks.section import Film, Layer, Section, conduct, constant, solve_section
+from regen.checks.thermal_limits import Hot, hot_wall_rule
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
 from regen.metals.alloys import find

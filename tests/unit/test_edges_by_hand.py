@@ -11,8 +11,8 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from regen.case.read import load_case
-from regen.checks import limits
 from regen.checks.band_extremes import band_extremes
+from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Run
 from regen.checks.stations import columns, headline
 from regen.physics import arrays as A
 from regen.solver.solve import solve
@@ -42,7 +42,7 @@ def nominal(solution):
     prepared, run = solution.prepared, solution.nominal
     stations = columns(prepared, run)
     summary = headline(prepared, run)
-    return stations, summary | {limits.INJECTOR: FACE}
+    return Run(stations, summary | {INJECTOR: FACE})
 
 
 @pytest.fixture(scope="module")
@@ -69,13 +69,12 @@ def edge(solution, nominal):
     station[1, :, A.O_T_COOLANT] -= 2.0
     station[1, :, A.O_T_AW] -= 50.0
     station[1, :, A.O_H_COOLANT] *= 0.6
-    stations, summary = nominal
     prepared = solution.prepared
-    return band_extremes(prepared, stations, summary, station, total)
+    return band_extremes(prepared, nominal, station, total)
 
 
 def test_the_injector_is_judged_by_the_lowest_outlet_pressure(edge, nominal):
-    _, summary = nominal
+    summary = nominal.totals
     drop = summary["coolant_pressure_drop_Pa"]
     assert (1.0 + FLOOR) * drop < drop + LOST  # the member decides, not the floor
     lowest = summary["coolant_pressure_out_Pa"] - LOST
@@ -83,14 +82,14 @@ def test_the_injector_is_judged_by_the_lowest_outlet_pressure(edge, nominal):
 
 
 def test_stress_asks_for_the_highest_pressure_and_boiling_for_the_lowest(edge, nominal):
-    p = nominal[0]["p_coolant_Pa"]
+    p = nominal.stations["p_coolant_Pa"]
     np.testing.assert_allclose(edge.run.stations["p_coolant_Pa"], p + GAINED, rtol=SAME)
-    np.testing.assert_allclose(edge.run.stations[limits.LOWEST_PRESSURE], p - LOST, rtol=SAME)
+    np.testing.assert_allclose(edge.run.stations[LOWEST_PRESSURE], p - LOST, rtol=SAME)
 
 
 def test_choking_is_judged_by_the_fastest_over_its_own_speed_of_sound(edge, nominal, solution):
     """The sound speed of water by the equation of state, at the member's own state."""
-    stations, _ = nominal
+    stations = nominal.stations
     v = FASTER * stations["v_coolant_m_s"]
     np.testing.assert_allclose(edge.run.stations["v_coolant_m_s"], v, rtol=SAME)
     h = solution.nominal.station[:, A.O_ENTHALPY]
@@ -100,12 +99,12 @@ def test_choking_is_judged_by_the_fastest_over_its_own_speed_of_sound(edge, nomi
 
 def test_a_member_fast_because_it_is_warm_has_the_mach_number_of_warm_coolant(solution, nominal):
     """Sound in water rises with temperature up to 347 K: the same speed is a lower Mach number."""
-    stations, summary = nominal
+    stations = nominal.stations
     run, prepared = solution.nominal, solution.prepared
     station = np.repeat(run.station[None], 1, axis=0)
     station[0, :, A.O_V_COOLANT] *= 1.05
     station[0, :, A.O_ENTHALPY] += 1.2e5
-    found = band_extremes(prepared, stations, summary, station, run.total[None]).run.stations
+    found = band_extremes(prepared, nominal, station, run.total[None]).run.stations
     v, h, p = (station[0, :, n] for n in (A.O_V_COOLANT, A.O_ENTHALPY, A.O_P_COOLANT))
     own = v / PropsSI("A", "H", h, "P", p, "Water")
     scaled = 1.05 * stations["mach_coolant"]
@@ -116,7 +115,7 @@ def test_a_member_fast_because_it_is_warm_has_the_mach_number_of_warm_coolant(so
 
 def test_a_warm_closeout_and_a_hot_gas_are_the_worse(edge, nominal):
     """The lowest coolant film, the hottest gas; the hot wall's mean by the stated floor."""
-    stations, _ = nominal
+    stations = nominal.stations
     found = edge.run.stations
     film = 0.6 * stations["h_coolant_W_m2K"]
     np.testing.assert_allclose(found["h_coolant_W_m2K"], film, rtol=SAME)
@@ -129,7 +128,7 @@ def test_a_warm_closeout_and_a_hot_gas_are_the_worse(edge, nominal):
 
 def test_what_no_member_changes_is_the_nominals(edge, nominal):
     """Slots and gas pressure, and the face; nothing else is there to be asked for."""
-    stations, _ = nominal
+    stations = nominal.stations
     shared = {
         *("x_m", "r_m", "area_ratio", "wall_m", "circuit", "pass_number", "passage_length_m"),
         *("channel_width_m", "channel_depth_m", "land_width_m", "p_gas_Pa"),
@@ -146,18 +145,18 @@ def test_what_no_member_changes_is_the_nominals(edge, nominal):
 
 
 def test_proof_is_judged_by_the_highest_inlet_pressure(solution, nominal):
-    stations, summary = nominal
+    summary = nominal.totals
     run, prepared = solution.nominal, solution.prepared
     total = np.repeat(run.total[None], 2, axis=0)
     total[:, A.T_P_IN] += (-LOST, GAINED)
     station = np.repeat(run.station[None], 2, axis=0)
-    found = band_extremes(prepared, stations, summary, station, total).run.totals
+    found = band_extremes(prepared, nominal, station, total).run.totals
     highest = summary["coolant_pressure_in_Pa"] + GAINED
     assert found["coolant_pressure_in_Pa"] == pytest.approx(highest, rel=SAME)
 
 
 def test_the_wall_reaches_a_quarter_of_wall_less_coolant_or_its_hottest_member(edge, nominal):
-    stations, _ = nominal
+    stations = nominal.stations
     T, bulk = stations["T_wall_hot_K"], stations["T_coolant_K"]
     wanted = bulk + (1.0 + FLOOR) * (T - bulk)
     hot = T[7] + 300.0
@@ -175,7 +174,7 @@ def test_the_wall_reaches_a_quarter_of_wall_less_coolant_or_its_hottest_member(e
 
 
 def test_fluxes_and_coolant_are_those_of_the_worst_member(edge, nominal):
-    stations, summary = nominal
+    stations, summary = nominal.stations, nominal.totals
     for name, worst in (("q_W_m2", 1.1), ("q_wetted_W_m2", 1.4), ("h_gas_W_m2K", 1.1)):
         np.testing.assert_allclose(
             edge.run.stations[name], worst * stations[name], rtol=SAME, err_msg=name
@@ -192,7 +191,7 @@ def test_fluxes_and_coolant_are_those_of_the_worst_member(edge, nominal):
 
 
 def test_the_heads_are_the_least_and_the_greatest(edge, nominal):
-    _, summary = nominal
+    summary = nominal.totals
     inlet, drop = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_drop_Pa"]
     low, high = edge.heads["coolant_pressure_drop_Pa"]
     assert (low, high) == pytest.approx((min(drop - GAINED, 0.75 * drop), drop + LOST), rel=SAME)
@@ -206,10 +205,10 @@ def test_the_heads_are_the_least_and_the_greatest(edge, nominal):
 
 def test_members_alike_leave_the_floors(solution, nominal):
     """Where all members agree, a quarter either way is what is left."""
-    stations, summary = nominal
+    stations, summary = nominal.stations, nominal.totals
     run, prepared = solution.nominal, solution.prepared
     same = run.station[None], run.total[None]
-    found = band_extremes(prepared, stations, summary, *same)
+    found = band_extremes(prepared, nominal, *same)
     inlet, drop = summary["coolant_pressure_in_Pa"], summary["coolant_pressure_drop_Pa"]
     assert found.run.totals["coolant_pressure_out_Pa"] == pytest.approx(inlet - 1.25 * drop)
     assert found.heads["coolant_pressure_drop_Pa"] == pytest.approx((0.75 * drop, 1.25 * drop))

@@ -220,7 +220,7 @@ def test_members_outside_their_range_are_named_in_one_note(methane):
 
 def test_flags_of_the_march_have_words(methane):
     bits = [value for name, value in vars(A).items() if name.startswith("FLAG_")]
-    assert set(bits) == set(flags.TEXTS)
+    assert set(bits) == set(flags.FLAGS)
     row = methane.nominal.station[:, A.O_FLAGS] * 0.0
     row[3] = A.FLAG_NO_HEAT | A.FLAG_SEVERAL_ROOTS
     found = flags.marched(with_rows(methane, O_FLAGS=row))

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import burnout_flux
-from regen.checks.limits import LOWEST_PRESSURE, Run, Stopped, along, margins, notes, overall, rules
+from regen.checks.limits import along, margins, notes, overall
+from regen.checks.registry import rules
+from regen.checks.runs import LOWEST_PRESSURE, Run, Stopped
 from regen.checks.thermal_limits import COKING_FILE, coking_limits
 from regen.design import Allowables, Closeout, CoolantFluid
 from regen.metals.alloys import find

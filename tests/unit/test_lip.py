@@ -10,7 +10,7 @@ import pytest
 from regen.case.read import load_case
 from regen.checks import review as judge
 from regen.checks import uncooled_ends
-from regen.checks.limits import Run
+from regen.checks.runs import Run
 from regen.design import Design, Liner, Profile
 from regen.metals import alloys
 from regen.solver.prepare import Prepared, prepare

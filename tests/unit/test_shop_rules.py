@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from regen.case.read import load_case
-from regen.checks.limits import along, rules
+from regen.checks.limits import along
+from regen.checks.registry import rules
 from regen.checks.runs import Run, Solved
 from regen.checks.verdict import column
 from regen.design import Cutter

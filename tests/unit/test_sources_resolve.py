@@ -12,7 +12,7 @@ import pytest
 from regen import sources
 from regen.case.read import load_case
 from regen.checks import references
-from regen.checks.findings import kinds
+from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
@@ -50,7 +50,8 @@ def facts() -> list[tuple[str, str, str]]:
 
 def named_in_checks() -> set[str]:
     """Keys that limits and findings name."""
-    of_findings = {source for rows in kinds().values() for _, _, source in rows.values()}
+    tables = described("findings.toml").values()
+    of_findings = {source for rows in tables for _, _, source in rows.values()}
     return of_findings | {one.source for one in LIMITS.values()}
 
 
@@ -78,9 +79,9 @@ def test_the_sources_of_margins_resolve():
 
 
 def test_the_sources_that_every_report_names_resolve():
-    named = references.ROUGHNESS, references.MANIFOLDS, references.FACTORS
+    named = references.FACTORS, references.INTEGRAL[1], *references.BY_DESIGN
     keys = {*references.ALWAYS, *named, *(s.source for s in SPECIES.values())}
-    keys |= {*references.RADIATION, references.INTEGRAL[1], *(s.source for s in FILMS.values())}
+    keys |= {s.source for s in FILMS.values()}
     keys |= {"film_entrainment", "film_slot", "film_liquid"}
     for key in keys:
         assert sources.find(key).title

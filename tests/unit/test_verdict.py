@@ -128,7 +128,7 @@ def test_a_column_of_several_runs_takes_what_decides():
 )
 def test_a_run_that_stopped_bears_on_the_rows_it_belongs_to(code, row, expected):
     found = v.stopped(LIMITS[row], code)
-    assert (None if found is None else v.STATES[found]) == expected
+    assert (None if found == v.NOT_ASKED else v.STATES[found]) == expected
 
 
 def test_every_way_to_stop_bears_on_some_row():

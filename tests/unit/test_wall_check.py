@@ -74,7 +74,7 @@ def test_hottest_throat_barrel_and_outlet_are_checked_and_agree(solved):
 def test_a_station_that_fails_is_a_note_and_the_others_are_checked(solved, monkeypatch, error):
     result, solution = solved
     whole = with_wall_check(result, solution).section_checks
-    real = wall_check.solve_section
+    real = wall_check.fe.solve_section
     first = whole[0].x_m
     hottest = int(np.argmax(result.stations["T_wall_hot_K"]))
 
@@ -83,7 +83,7 @@ def test_a_station_that_fails_is_a_note_and_the_others_are_checked(solved, monke
             raise error
         return real(cut, *more)
 
-    monkeypatch.setattr(wall_check, "solve_section", failing)
+    monkeypatch.setattr(wall_check.fe, "solve_section", failing)
     found = with_wall_check(result, solution)
     assert [one.x_m for one in found.section_checks] == [one.x_m for one in whole[1:]]
     said = found.notes[-1]
@@ -99,7 +99,7 @@ def test_where_no_station_can_be_checked_the_result_stays(solved, monkeypatch):
     def singular(*_):
         raise RuntimeError("singular")
 
-    monkeypatch.setattr(wall_check, "solve_section", singular)
+    monkeypatch.setattr(wall_check.fe, "solve_section", singular)
     found = with_wall_check(result, solution)
     assert (found.section_checks, found.section_field) == ((), None)
     assert found.verdict == result.verdict

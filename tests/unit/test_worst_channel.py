@@ -11,8 +11,10 @@ import pytest
 
 from regen.case.read import load_case
 from regen.checks import limits
-from regen.checks.circuits import stopped, worst_texts
+from regen.checks.circuits import stopped, worst_notes
+from regen.checks.registry import Limit
 from regen.checks.review import review
+from regen.checks.runs import Compared, Run, Solved, Stopped
 from regen.design import Shop
 from regen.errors import GeometryError
 from regen.geometry.channels import build_passage
@@ -164,17 +166,17 @@ def test_each_row_takes_its_own_worse_corner():
 
 
 def test_the_note_says_which_corner_and_what_flow():
-    texts = worst_texts(solution_of("b-hydrogen"))
+    texts = worst_notes(solution_of("b-hydrogen"))
     solution = solution_of("b-hydrogen")
     peaks = [slot.run.station[:, A.O_T_WALL_HOT].max() for slot in solution.corners]
     corner = solution.corners[int(np.argmax(peaks))].corner
-    (text,) = texts
+    text = texts[0].text
     assert text.startswith(f"worst corner for the hot wall: {corner.text}; takes ")
     assert text.endswith("less 10 % by shop.flow_shortfall")
     several = replace(solution.corners[3], several=True)
     slots = (*solution.corners[:3], several, *solution.corners[4:])
-    (last,) = worst_texts(replace(solution, corners=slots))[1:]
-    assert "the lowest stable one is taken" in last
+    (last,) = worst_notes(replace(solution, corners=slots))[1:]
+    assert "the lowest stable one is taken" in last.text
 
 
 def test_where_it_stops_the_true_reason_is_given():
@@ -223,19 +225,19 @@ def test_a_corner_that_cannot_be_cut_is_refused_alone_and_in_a_batch():
 
 
 def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
-    run = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
-    hot = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 900.0])}, {})
-    some = limits.Limit("some", "wall", "K", "common_practice")
+    run = Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
+    hot = Run({"x_m": np.zeros(2), "T": np.array([500.0, 900.0])}, {})
+    some = Limit("some", "wall", "K", "common_practice")
 
     def compare(one):
-        return limits.Compared(one.stations["T"], np.full(2, 800.0))
+        return Compared(one.stations["T"], np.full(2, 800.0))
 
     def judged(*worst, limit=some):
         return limits.judge(limit, solved_with(run, worst), compare)
 
     assert judged(run, hot, run).worst_channel == pytest.approx(-0.125)
     assert judged(run).worst_channel == pytest.approx(0.25)
-    boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
+    boiled = Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
     assert judged(hot, boiled, run).worst_channel == pytest.approx(-0.125)
     found = judged(run, boiled, limit=limits.LIMITS["coolant_temperature"])
     assert found.columns["worst_channel"].state == "broken"
@@ -245,12 +247,12 @@ def test_a_corner_that_boils_breaks_the_rows_it_belongs_to_and_no_other():
 
 def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open():
     """The drawing, and the pressure that the neighbours leave, do not wait for the worst slot."""
-    run = limits.Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
-    boiled = limits.Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
+    run = Run({"x_m": np.zeros(2), "T": np.array([500.0, 600.0])}, {})
+    boiled = Stopped(st.BOILED, "bulk boiling at x = 3 mm", 3e-3)
 
     def judged(limit):
         def compare(one):
-            return limits.Compared(one.stations["T"], np.full(2, 800.0))
+            return Compared(one.stations["T"], np.full(2, 800.0))
 
         return limits.judge(limit, solved_with(run, (boiled, boiled)), compare)
 
@@ -262,11 +264,11 @@ def test_where_every_corner_stopped_a_row_without_demand_of_the_slot_is_not_open
     assert not found.columns["worst_channel"].asked
     face = replace(limits.LIMITS["injector_pressure"], kind="max")
     assert judged(face).verdict == "pass"
-    choked = limits.Stopped(st.CHOKED, "choked", 3e-3)
+    choked = Stopped(st.CHOKED, "choked", 3e-3)
     with_choked = limits.judge(
         face,
         solved_with(run, (choked,)),
-        lambda one: limits.Compared(one.stations["T"], np.full(2, 800.0)),
+        lambda one: Compared(one.stations["T"], np.full(2, 800.0)),
     )
     assert with_choked.columns["worst_channel"].state == "broken"
 
@@ -297,4 +299,4 @@ def bare():
 
 def solved_with(nominal, worst):
     design = load_case(WATER).design
-    return limits.Solved(design, None, None, nominal, worst=worst)
+    return Solved(design, None, None, nominal, worst=worst)

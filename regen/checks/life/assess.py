@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import Assessed, Table, joined, peak
+from regen.checks.findings import Assessed, Table, joined, note, peak, text
 from regen.checks.life import laws
 from regen.checks.life.data import Generic, Law, creep_curve, fatigue_law
-from regen.checks.registry import limit
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved
 from regen.checks.strength.strain import REST, StrainRange, strain_range
 from regen.design import Design
@@ -27,13 +27,6 @@ LIFE = Table("life")
 
 COLUMNS = ("life_conservative_firings", "life_optimistic_firings")
 """Columns of the life along x, NaN where it is not known."""
-
-CAUTION = (
-    "the bare universal-slopes life is unsafe for hot copper liners: creep and the thinning of the "
-    "channel floor cut it strongly, so the tenth of it stands beside it. Published life models "
-    "foresaw damage of a laser-heated panel from cycle 43, or 69 with crack closure, and it failed "
-    "in cycle 93 (thiede2017): take no computed life for better than a factor of two to three"
-)
 
 
 class Creep(NamedTuple):
@@ -104,10 +97,7 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Ru
     tenth: Mask = np.zeros(T.shape, dtype=bool)
     missing = ""
     if solidus is None:
-        missing = (
-            f"no solidus of {liner.alloy.key} is known, so the ten-percent rule of the creep range"
-            " cannot be placed; give it in the stanza of an alloy of your own"
-        )
+        missing = text("finding: no solidus", alloy=liner.alloy.key)
         fatigue = np.full(T.shape, np.nan)
     else:
         tenth = laws.in_creep_range(T, solidus.value)
@@ -127,7 +117,7 @@ def _creep(design: Design, liner: AlloyCondition, T: Array, hot: Mask) -> Creep:
             source, note = "manson_halford1967", "no station is in the creep range"
         else:
             curve = creep_curve(liner)
-            stress = replace(liner, beyond="nan").value("yield", T).value
+            stress = liner.quiet.value("yield", T).value
             if duration is not None:
                 rupture = curve.rupture(stress, T)
                 damage = np.where(hot, duration / rupture.time, 0.0)
@@ -151,7 +141,7 @@ def _needed(design: Design) -> float:
     return design.limits.life_factor * (design.life.firings or 0)
 
 
-def _terms(solved: Solved) -> dict[str, Any] | None:
+def _terms(solved: Solved) -> Fields | None:
     life, factor = solved.design.life, solved.design.limits.life_factor
     if life.firings is None:
         return None
@@ -199,14 +189,10 @@ def _unknown(lives: Lives, where: Mask, run: Run) -> str:
     x = 1e3 * run.stations["x_m"][where]
     span = f"x = {x.min():.0f} mm" if x.size == 1 else f"x = {x.min():.0f} to {x.max():.0f} mm"
     number = "1 station" if x.size == 1 else f"{x.size} stations"
-    why = lives.missing
-    if not why:
-        hot, law = lives.strain.T_hot[where], lives.law
-        ends = law.ends(hot) if isinstance(law, Generic) else ""
-        why = joined(ends, lives.strain.note)
-    return f"not known at {number}, {span}: " + (
-        why or "a table of the liner ends before the wall's temperature"
-    )
+    ends = lives.law.ends(lives.strain.T_hot[where]) if isinstance(lives.law, Generic) else ""
+    why = lives.missing or joined(ends, lives.strain.note)
+    why = why or "a table of the liner ends before the wall's temperature"
+    return f"not known at {number}, {span}: {why}"
 
 
 def _mode(lives: Lives, at: int) -> str:
@@ -229,7 +215,7 @@ def _basis(lives: Lives, at: int) -> str:
 
 def notes(assessed: Assessed) -> tuple[Note, ...]:
     """Return what every reader must know of the life: a caution, and why it is not known."""
-    caution, whole = Note("life", CAUTION), assessed.findings[0]
+    caution, whole = note("life"), assessed.findings[0]
     if whole.value is not None:
         return (caution,)
     return (caution, Note("life not assessed", whole.note))
@@ -278,12 +264,8 @@ def _conservative(design: Design, liner: AlloyCondition, run: Run, lives: Lives)
 
     Where a known station lives less than it must, the least of the known ones says enough.
     """
-    name, x, along, asked = (
-        "life_conservative",
-        run.stations["x_m"],
-        lives.conservative,
-        lives.asked,
-    )
+    name, x = "life_conservative", run.stations["x_m"]
+    along, asked = lives.conservative, lives.asked
     if not asked.any():
         return LIFE.finding(name, note=f"no firing heats the wall above {REST:.0f} K")
     unknown = asked & np.isnan(along)
@@ -324,7 +306,7 @@ def _optimistic(run: Run, lives: Lives) -> Iterator[Finding]:
 
 def _thinning(design: Design, liner: AlloyCondition, run: Run, strain: StrainRange) -> Finding:
     """Return how much thinner the channel floor gets each firing: an estimate, no limit."""
-    s, view = run.stations, replace(liner, beyond="nan")
+    s, view = run.stations, liner.quiet
     w, t = s["channel_width_m"], s["wall_m"]
     bulge = np.zeros(())
     for dp, T in ((np.abs(run.dp_wall), strain.T_hot), (s["p_coolant_Pa"], s["T_coolant_K"])):
@@ -335,9 +317,5 @@ def _thinning(design: Design, liner: AlloyCondition, run: Run, strain: StrainRan
         return LIFE.finding("floor_thinning", note="yield is not tabulated over the range")
     firings = design.life.firings
     total = f"; {1e3 * firings * top.value:.2g} mm in {firings} firings" if firings else ""
-    note = (
-        f"estimate, order of magnitude, not the published beam model: calibrate it by a chamber"
-        f" test. Of {1e3 * t[top.row]:.2g} mm{total}; information only, no limit or size is held"
-        " to it"
-    )
-    return LIFE.finding("floor_thinning", top.value, top.x, note)
+    basis = text("finding: floor thinning", wall=1e3 * t[top.row], total=total)
+    return LIFE.finding("floor_thinning", top.value, top.x, basis)

@@ -8,11 +8,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import text
 from regen.checks.life import laws
-from regen.checks.strength.stresses import known_table
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition, Fatigue
 from regen.result import Array
 
 AWAY = 25.0
@@ -46,22 +46,17 @@ class OwnLaw:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tests:
-    """Power laws through the alloy's own fatigue points, by rising temperature (N,) [K].
+    """Power laws (N,) through the alloy's own fatigue points, by rising temperature."""
 
-    ``low`` and ``high`` are the least and greatest strain range tested at each [-].
-    """
-
-    T: Array
+    points: tuple[Fatigue, ...]
     law: laws.PowerLaw
-    low: Array
-    high: Array
-    points: tuple[int, ...]
     of: str
     source: str
 
     def _which(self, T: Array) -> NDArray[np.int64]:
         """Return the coldest tests that are not colder than the metal, else the hottest."""
-        return np.minimum(np.searchsorted(self.T, T), self.T.size - 1)
+        tested = np.array([test.T for test in self.points])
+        return np.minimum(np.searchsorted(tested, T), tested.size - 1)
 
     def cycles(self, T: Array, strain_range: Array) -> Array:
         """Return cycles to failure (..., S) [-] at T [K]; infinite without strain."""
@@ -72,14 +67,13 @@ class Tests:
     def text(self, T: float, strain_range: float) -> str:
         """Return what the law is, at one temperature [K] and strain range [-]."""
         n = int(self._which(np.array(T)))
-        tested, low, high = float(self.T[n]), self.low[n], self.high[n]
+        tested, de = self.points[n].T, self.points[n].strain_range
+        low, high = de.min(), de.max()
         within = low <= strain_range <= high
         strain = "" if within else f"; extrapolated: {100 * strain_range:.2g} % is outside"
-        return (
-            f"power law through {self.points[n]} tests of {self.of} at {tested:.0f} K, strain"
-            f" range {100 * low:.3g} to {100 * high:.3g} %, scatter a factor"
-            f" {self.law.scatter[n]:.2f}{_away(T, tested)}{strain}"
-        )
+        places = {"low": 100 * low, "high": 100 * high, "scatter": self.law.scatter[n]}
+        law = text("row: fatigue tests", count=de.size, of=self.of, T=tested, **places)
+        return f"{law}{_away(T, tested)}{strain}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,10 +119,8 @@ class Generic:
         of = "of the case" if self.ductility is not None else "of its table"
         beyond = bool(self.liner.value("uts", at).held)
         held = "; extrapolated: strength held beyond its table" if beyond else ""
-        return (
-            f"universal slopes, generic: ultimate strength {float(uts) / 1e6:.0f} MPa at {T:.0f} K,"
-            f" reduction of area {100 * area:.0f} % {of}{held}"
-        )
+        strength = float(uts) / 1e6
+        return text("row: universal slopes", uts=strength, T=T, area=100 * area, of=of) + held
 
 
 Law = OwnLaw | Tests | Generic
@@ -145,7 +137,7 @@ TENSILE = {
 def _tensile_of(ductility: float | None) -> dict[str, str]:
     """Return what a generic law needs of the tables, where the case may give the ductility."""
     given = "reduction_of_area" if ductility is not None else ""
-    return {name: text for name, text in TENSILE.items() if name != given}
+    return {name: label for name, label in TENSILE.items() if name != given}
 
 
 def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
@@ -156,7 +148,7 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     what is missing and how to give it.
     """
     life = design.life
-    view = replace(liner, beyond="nan")
+    view = liner.quiet
     if life.fatigue_strength is not None:
         return _own_law(design, liner)
     try:
@@ -164,57 +156,38 @@ def fatigue_law(design: Design, liner: AlloyCondition) -> Law:
     except RangeError as error:
         without = str(error)
     wanted = _tensile_of(life.ductility)
-    missing = [text for name, text in wanted.items() if known_table(liner, name) is None]
+    missing = [label for name, label in wanted.items() if liner.known(name) is None]
     if not missing:
         return Generic(view, life.ductility)
     if liner.lost:
         raise MissingProperty(without)
     plural = "are" if len(missing) > 1 else "is"
-    message = (
-        f"no fatigue tests of {liner} are tabulated, and for a generic law its"
-        f" {' and '.join(missing)} {plural} missing. Give the strain-life law of its tests"
-        " (life.fatigue_strength and its four companions), or fatigue points in an alloy of your"
-        " own; or, for a generic law, liner.ultimate_strength up to the wall's temperature and"
-        " life.ductility"
-    )
-    raise MissingProperty(message)
+    without = f"{' and '.join(missing)} {plural}"
+    raise MissingProperty(text("refused: life", liner=liner, without=without))
 
 
 def _own_law(design: Design, liner: AlloyCondition) -> OwnLaw:
     """Return the law of the case, which gives all of its constants or none."""
     life = design.life
-    given = (
-        life.fatigue_strength,
-        life.fatigue_strength_exponent,
-        life.fatigue_ductility,
-        life.fatigue_ductility_exponent,
-        life.fatigue_temperature,
-    )
-    strength, b, ductility, c, T = (float("nan") if v is None else v for v in given)
+    keys = ("strength", "strength_exponent", "ductility", "ductility_exponent", "temperature")
+    strength, b, ductility, c, T = (float(getattr(life, f"fatigue_{key}")) for key in keys)
     E = replace(liner, beyond="raise").value("youngs_modulus", T).value
     law = laws.coffin_manson_basquin(np.array(strength), E, b, np.array(ductility), c)
     return OwnLaw(law, T)
 
 
 def _tests(liner: AlloyCondition) -> Tests:
-    fits, wrong = [], []
+    fits: dict[Fatigue, laws.PowerLaw] = {}
+    wrong = []
     for test in liner.fatigue_tests():
         try:
-            fits.append((test, laws.fit_power_law(test.strain_range, test.cycles)))
+            fits[test] = laws.fit_power_law(test.strain_range, test.cycles)
         except ValueError as error:
             wrong.append(f"fatigue tests of {liner} at {test.T:.0f} K: {error}")
     if not fits:
         raise MissingProperty("; ".join(wrong))
-    tests = [test for test, _ in fits]
-    return Tests(
-        T=np.array([test.T for test in tests]),
-        law=laws.PowerLaw(*np.array([fit for _, fit in fits]).T),
-        low=np.array([test.strain_range.min() for test in tests]),
-        high=np.array([test.strain_range.max() for test in tests]),
-        points=tuple(test.cycles.size for test in tests),
-        of=str(liner),
-        source=tests[0].sources[0],
-    )
+    points, law = tuple(fits), laws.PowerLaw(*np.array(list(fits.values())).T)
+    return Tests(points, law, str(liner), points[0].sources[0])
 
 
 class Rupture(NamedTuple):
@@ -265,5 +238,5 @@ def creep_curve(liner: AlloyCondition) -> CreepCurve:
         raise MissingProperty(message)
     mean = np.bincount(which, weights=P) / np.bincount(which)
     usual = "" if fact else ", constant 20 as usual"
-    text = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
-    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], text)
+    basis = f"Larson-Miller through {P.size} rupture points of {liner}{usual}"
+    return CreepCurve(np.log10(stress), mean, constant, points.sources[0], basis)

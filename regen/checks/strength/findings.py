@@ -7,22 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regen.checks.findings import Assessed, Table, joined, peak
+from regen.checks.findings import Assessed, Table, joined, peak, text
 from regen.checks.mass import MassParts, mass_parts
 from regen.checks.registry import registered, rules
 from regen.checks.runs import Solved
-from regen.checks.strength import stresses
+from regen.checks.strength import strain, stresses
 from regen.checks.strength.primary import PARTS
-from regen.checks.strength.strain import (
-    REST,
-    STATES,
-    StrainRange,
-    growth,
-    joined_at,
-    mismatch,
-    strain_range,
-    thermal_strain,
-)
 from regen.checks.strength.structure import jacket_needed, jacket_shell, proof_test
 from regen.checks.verdict import relative
 from regen.errors import RangeError
@@ -42,7 +32,7 @@ class _Whole:
 
     solved: Solved
     columns: Mapping[str, Array]
-    strain: StrainRange
+    strain: strain.StrainRange
     needed: str
     T0: float
 
@@ -79,8 +69,8 @@ def _whole(solved: Solved) -> _Whole:
     design, run = solved.design, solved.nominal
     liner, jacket, made = solved.alloy, solved.jacket, jacket_shell(solved, run)
     proof_test(solved, run)  # raises where there is no yield at all
-    T0 = joined_at(design) or REST
-    strain = strain_range(design, liner, jacket, run)
+    T0 = strain.joined_at(design) or strain.REST
+    ranged = strain.strain_range(design, liner, jacket, run)
     needed = jacket_needed(solved, run)
     compared = {
         rule.limit.name: (rule.compare(run), rule.limit.kind) for rule in rules(solved, "strength")
@@ -96,16 +86,16 @@ def _whole(solved: Solved) -> _Whole:
         "jacket_needed_m": needed.thickness,
         "thermal_strain_liner": _free(liner, run.T_wall, T0),
         "thermal_strain_jacket": _free(jacket, made.T, T0),
-        "strain_range": strain.total,
-        "strain_range_low": strain.total_low,
-        "strain_range_plastic": strain.plastic,
+        "strain_range": ranged.total,
+        "strain_range_low": ranged.total_low,
+        "strain_range_plastic": ranged.plastic,
     }
-    return _Whole(solved, columns, strain, needed.note, T0)
+    return _Whole(solved, columns, ranged, needed.note, T0)
 
 
 def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
     try:
-        return thermal_strain(metal, T, T0)
+        return strain.thermal_strain(metal, T, T0)
     except RangeError:
         return np.full(T.shape, np.nan)
 
@@ -120,11 +110,8 @@ def _proof(whole: _Whole) -> Iterator[Finding]:
         note = unknown
         if not unknown:
             part, ratio = test.governs(name)
-            note = (
-                f"{factor:g} x {test.working[name] / 1e5:.1f} bar, the highest in operation, x"
-                f" {ratio:.2f}, yield ratio, proof over operating, of the {PARTS[part]}, which"
-                " governs; by liquid, behind a barrier, by local rules"
-            )
+            parts = {"working": test.working[name] / 1e5, "ratio": ratio, "part": PARTS[part]}
+            note = text("finding: proof pressure", factor=factor, **parts)
         yield PROOF.finding(f"pressure_{name}", float(pressure), note=note)
     for part in PARTS:
         ratio, why = float(test.ratios.get(part, np.nan)), ""
@@ -138,12 +125,10 @@ def _structure(whole: _Whole) -> Iterator[Finding]:
     made, factor = jacket_shell(solved, solved.nominal), solved.design.limits.ultimate_factor
     yield from _tightest(columns, x)
     for name in ("jacket_hoop_gas", "jacket_hoop_coolant", "jacket_axial"):
-        top = peak(columns[f"{name}_Pa"], x)
-        yield STRUCTURE.finding(name, top.value, top.x)
+        yield STRUCTURE.greatest(name, columns[f"{name}_Pa"], x)
     note = "to vacuum, by pressure on injector and cooled wall; carried by every section"
     yield STRUCTURE.finding("thrust", float(made.F), note=note)
-    top = peak(columns["jacket_needed_m"], x)
-    yield STRUCTURE.finding("jacket_needed", top.value, top.x, whole.needed)
+    yield STRUCTURE.greatest("jacket_needed", columns["jacket_needed_m"], x, whole.needed)
     top = peak(columns["bond_stress_Pa"], x)
     yield STRUCTURE.finding("bond_needed", top.value * factor, top.x, factor=f"{factor:g}")
     yield _collapse(whole)
@@ -176,11 +161,7 @@ def _collapse(whole: _Whole) -> Finding:
     ribbed = 1.0 + s["land_width_m"] / s["channel_width_m"]
     pressure = ribbed * stresses.collapse_pressure(E, s["wall_m"], s["r_m"], nu)
     top = peak(-pressure / s["p_coolant_Pa"], whole.x)
-    note = (
-        "information only: it presupposes a bond that has failed. Elastic, two waves, a long ring;"
-        " lands taken as rigid over their own width. The wall between sound lands does not collapse"
-    )
-    return STRUCTURE.finding(name, top.of(pressure), top.x, note)
+    return STRUCTURE.finding(name, top.of(pressure), top.x, text("finding: collapse"))
 
 
 def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Iterator[Finding]:
@@ -189,7 +170,7 @@ def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Ite
     names = (f"mismatch_liner_{state}", f"mismatch_jacket_{state}")
     try:
         both = (solved.alloy, solved.jacket)
-        grown = mismatch(solved.design, both, solved.nominal, T_liner, T_jacket)
+        grown = strain.mismatch(solved.design, both, solved.nominal, T_liner, T_jacket)
     except RangeError as error:
         yield from (STRUCTURE.finding(name, note=str(error)) for name in names)
         return
@@ -203,12 +184,12 @@ def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Ite
 
 
 def _strain(whole: _Whole) -> Iterator[Finding]:
-    strain = whole.strain
+    ranged = whole.strain
     for name in ("strain_range", "strain_range_low", "strain_range_plastic"):
         top, main = peak(whole.columns[name], whole.x), name == "strain_range"
-        notes = [strain.note if main or top.row is None else "", strain.held if main else ""]
+        notes = [ranged.note if main or top.row is None else "", ranged.held if main else ""]
         if top.row is not None:
-            upper, lower = (STATES[ends[top.row]] for ends in (strain.upper, strain.lower))
+            upper, lower = (strain.STATES[ends[top.row]] for ends in (ranged.upper, ranged.lower))
             notes.insert(0, f"between {upper} and {lower}")
         yield STRUCTURE.finding(name, 100.0 * top.value, top.x, joined(*notes))
 
@@ -217,18 +198,18 @@ def _masses(parts: MassParts) -> Iterator[Finding]:
     for name, value in parts._asdict().items():
         yield MASS.finding(name, float(value))
     note = "cooled length alone: without ends, flanges, manifolds and coolant"
-    yield MASS.finding("whole", float(parts.liner + parts.copper + parts.jacket), note=note)
+    yield MASS.finding("whole", float(sum(parts)), note=note)
 
 
 def _growth(whole: _Whole) -> Iterator[Finding]:
     design, jacket, x = whole.solved.design, whole.solved.jacket, whole.x
-    since = f"{'joining' if joined_at(design) else 'rest'} at {whole.T0:.0f} K"
+    since = f"{'joining' if strain.joined_at(design) else 'rest'} at {whole.T0:.0f} K"
     for name, note in (("liner", ""), ("jacket", "the liner's pull on it is not counted")):
-        value, missing = growth(whole.columns[f"thermal_strain_{name}"], x)
+        value, missing = strain.growth(whole.columns[f"thermal_strain_{name}"], x)
         if missing:
             note = f"expansion is not tabulated at {missing} of {x.size} stations"
         yield GROWTH.finding(name, value, note=note, since=since)
     T_in = design.coolant.inlet_temperature
-    value, missing = growth(_free(jacket, np.full(x.shape, T_in), whole.T0), x)
+    value, missing = strain.growth(_free(jacket, np.full(x.shape, T_in), whole.T0), x)
     note = f"expansion of {jacket} is not tabulated at {T_in:.0f} K" if missing else ""
     yield GROWTH.finding("jacket_chilled", value, note=note, T=f"{T_in:.0f} K", since=since)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
-from regen.checks.findings import joined
-from regen.checks.registry import limit
+from regen.checks.findings import joined, text
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
 from regen.checks.strength.stresses import WithFloor, yield_with_floor
@@ -24,8 +22,6 @@ LINER, JACKET = metals.LINER_KEYS["yield"], metals.JACKET_KEYS["yield"]
 PARTS = {"ligament": "hot wall", "lands": "lands", "jacket": "jacket"}
 """What the parts under proof are called."""
 
-Terms = dict[str, Any]
-
 
 def _own(metal: AlloyCondition) -> str:
     return f"{metal}, as the case gives it," if "yield" in metal.given else str(metal)
@@ -33,21 +29,18 @@ def _own(metal: AlloyCondition) -> str:
 
 def _hot(solved: Solved, metal: AlloyCondition) -> str:
     limits = solved.design.limits
-    return (
-        f"against the yield of {_own(metal)} at temperature over {limits.yield_factor:g}, or its"
-        f" tensile strength over {limits.ultimate_factor:g} where that is less and tabulated"
-    )
+    return text("row: hot strength", metal=_own(metal), limits=limits)
 
 
 def _cold(metal: AlloyCondition) -> str:
     return f"against the yield of {_own(metal)} at {T_PROOF:.0f} K: a proof test leaves no set"
 
 
-def _hot_liner(solved: Solved) -> Terms:
+def _hot_liner(solved: Solved) -> Fields:
     return {"note": _hot(solved, solved.alloy)}
 
 
-def _cold_liner(solved: Solved) -> Terms:
+def _cold_liner(solved: Solved) -> Fields:
     return {"note": _cold(solved.alloy)}
 
 
@@ -80,10 +73,7 @@ def _lands(run: Run, p: Array) -> Array:
 
 _stress = partial(limit, unit="Pa", group="strength")
 _ligament = partial(
-    _stress,
-    source="clamped_strip",
-    closes=LINER,
-    equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)",
+    _stress, source="clamped_strip", closes=LINER, equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)"
 )
 _land = partial(_stress, source="land_equilibrium", closes=LINER, equation="p w/b")
 _ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2 t) along the axis")
@@ -113,10 +103,8 @@ def _pressures(test: Proof) -> str:
     if test.channels.ndim or np.isnan(test.channels):
         return ""
     part, ratio = test.governs("channels")
-    return (
-        f"channels at {test.channels / 1e5:.0f} bar, bore at {test.bore / 1e5:.0f} bar"
-        f" (yield ratio, proof over operating, {ratio:.2f} of the {PARTS[part]})"
-    )
+    bars = {"channels": test.channels / 1e5, "bore": test.bore / 1e5}
+    return text("row: proof", ratio=ratio, part=PARTS[part], **bars)
 
 
 @_land(
@@ -137,13 +125,9 @@ def land_proof(solved: Solved, run: Run) -> Compared:
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
 
 
-def _bond_terms(solved: Solved) -> Terms:
+def _bond_terms(solved: Solved) -> Fields:
     factor, bond = solved.design.limits.ultimate_factor, solved.design.closeout.bond_strength
-    note = (
-        f"against closeout.bond_strength, {bond / 1e6:g} MPa, over {factor:g}: the shop's own"
-        " coupons, plated in the same load, decide"
-    )
-    return {"note": note}
+    return {"note": text("row: bond", strength=bond / 1e6, factor=factor)}
 
 
 @_land(label="bond, proof", key="closeout.bond_strength", terms=_bond_terms)
@@ -154,12 +138,8 @@ def bond_stress(solved: Solved, run: Run) -> Compared:
     return against(stress, design.closeout.bond_strength / design.limits.ultimate_factor)
 
 
-def _jacket_terms(solved: Solved) -> Terms:
-    note = (
-        f"{_hot(solved, solved.jacket)}; with the whole thrust at every section, either way, since"
-        " the case does not say where the chamber is held; the jacket is as hot as the lands' tips"
-    )
-    return {"note": note}
+def _jacket_terms(solved: Solved) -> Fields:
+    return {"note": f"{_hot(solved, solved.jacket)}; {text('row: jacket')}"}
 
 
 @_ring(label="jacket, run", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
@@ -188,9 +168,9 @@ def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
     return yield_with_floor(metal, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design))
 
 
-def _jacket_proof_terms(solved: Solved) -> Terms:
+def _jacket_proof_terms(solved: Solved) -> Fields:
     # what heat takes from the liner sets the pressure; the jacket must have its strength cold
-    cold = _cold_jacket(solved, replace(solved.jacket, beyond="nan"))
+    cold = _cold_jacket(solved, solved.jacket.quiet)
     closes = JACKET if np.isnan(cold.value) or cold.indicative else LINER
     return {"note": _cold(solved.jacket), "closes": closes}
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
-from typing import Any
 
 import numpy as np
 
-from regen.checks.findings import joined
-from regen.checks.registry import limit
+from regen.checks.findings import joined, text
+from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against, once
 from regen.checks.strength import stresses
 from regen.checks.strength.primary import ligament
@@ -19,8 +17,6 @@ from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.result import Array
 
-Terms = dict[str, Any]
-
 _informing = partial(limit, group="thermal stress", informative=True)
 
 
@@ -28,20 +24,18 @@ def _service_limit(solved: Solved) -> Fact | None:
     return solved.jacket.limit(solved.design.limits.service)
 
 
-def _load_terms(solved: Solved) -> Terms | None:
+def _jacket_terms(fact: Fact | None, of: str) -> Fields | None:
+    return fact and {"text": f"jacket on the lands, {of}", "source": fact.source}
+
+
+def _load_terms(solved: Solved) -> Fields | None:
     metal = solved.jacket.alloy
-    if metal.loaded_to is None:
-        return None
-    text = f"jacket on the lands, strength of {metal.key} under load"
-    return {"text": text, "source": metal.loaded_to.source}
+    return _jacket_terms(metal.loaded_to, f"strength of {metal.key} under load")
 
 
-def _service_terms(solved: Solved) -> Terms | None:
-    fact, service = _service_limit(solved), solved.design.limits.service
-    if fact is None:
-        return None
-    text = f"jacket on the lands, {service} service of {solved.jacket.alloy.key}"
-    return {"text": text, "source": fact.source}
+def _service_terms(solved: Solved) -> Fields | None:
+    service, metal = solved.design.limits.service, solved.jacket.alloy
+    return _jacket_terms(_service_limit(solved), f"{service} service of {metal.key}")
 
 
 def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
@@ -84,7 +78,7 @@ def thermal_stress(solved: Solved, run: Run) -> Compared:
 @once
 def _apart(solved: Solved, run: Run) -> Array:
     """Return liner less jacket since rest (..., S) [-], NaN where it is not tabulated."""
-    liner, jacket = (replace(metal, beyond="nan") for metal in (solved.alloy, solved.jacket))
+    liner, jacket = (metal.quiet for metal in (solved.alloy, solved.jacket))
     T_jacket = jacket_T(solved, run)
     return thermal_strain(liner, run.T_wall, REST) - thermal_strain(jacket, T_jacket, REST)
 
@@ -94,8 +88,8 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     known = np.isfinite(value) & ~np.isnan(limit)
     missing = known.size - int(np.count_nonzero(known))
     if missing == known.size:
-        text = "a property of liner or jacket is not tabulated at any of these temperatures"
-        raise RangeError(text)
+        message = "a property of liner or jacket is not tabulated at any of these temperatures"
+        raise RangeError(message)
     left_out = f"{missing} stations left out: a property is not tabulated there" if missing else ""
     # a design without any known station among others that have some is not evaluated
     none = ~known.any(axis=-1, keepdims=True)
@@ -110,7 +104,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
 )
 def ratchet(solved: Solved, run: Run) -> Compared:
     """Thermal stress range, wall and mismatch, against that which ratchets under pressure."""
-    s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
+    s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
     E, nu, s_y = (
         liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
@@ -122,23 +116,19 @@ def ratchet(solved: Solved, run: Run) -> Compared:
 
 
 def _tangent(liner: AlloyCondition) -> bool:
-    return stresses.known_table(liner, "tangent_modulus") is not None
+    return liner.known("tangent_modulus") is not None
 
 
-def _buckling_terms(solved: Solved) -> Terms:
-    note = (
-        "by the reduced modulus"
-        if _tangent(solved.alloy)
-        else f"elastic: no tangent_modulus of {solved.alloy} is tabulated, so the wall wrinkles"
-        " earlier once it has yielded; lands and bond, which hold it, are not credited"
-    )
-    return {"note": note}
+def _buckling_terms(solved: Solved) -> Fields:
+    if _tangent(solved.alloy):
+        return {"note": "by the reduced modulus"}
+    return {"note": text("row: elastic buckling", metal=solved.alloy)}
 
 
 @_informing(unit="Pa", source="inelastic_buckling", terms=_buckling_terms)
 def wall_buckling(solved: Solved, run: Run) -> Compared:
     """Hot wall pressed along the axis by its own heat, against wrinkling."""
-    s, e, liner = run.stations, _apart(solved, run), replace(solved.alloy, beyond="nan")
+    s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
     E, nu = (liner.value(name, run.T_wall).value for name in ("youngs_modulus", "poisson_ratio"))
     by = E
     if _tangent(solved.alloy):
@@ -156,5 +146,5 @@ def jacket_reaction(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
     both, T = (solved.alloy, solved.jacket), jacket_T(solved, run)
     grown = mismatch(solved.design, both, run, run.T_wall, T)
-    allowed = replace(solved.jacket, beyond="nan").value("yield", T).value
+    allowed = solved.jacket.quiet.value("yield", T).value
     return _where_known(np.abs(grown.jacket), allowed, grown.note)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from regen.checks.findings import text
 from regen.checks.runs import Run
-from regen.checks.strength.stresses import bending_stress, known_table, mismatch_stress
+from regen.checks.strength.stresses import bending_stress, mismatch_stress
 from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
@@ -76,13 +77,9 @@ def thermal_strain(metal: AlloyCondition, T: ArrayLike, T0: ArrayLike) -> Array:
     outside = [(one < low) | (one > high) | ~np.isfinite(one) for one in ends]
     if metal.beyond == "raise" and any(one.any() for one in outside):
         wrong = np.concatenate([one[bad] for one, bad in zip(ends, outside, strict=True)])
-        message = (
-            f"thermal strain of {metal} asked for at {wrong.min():.0f} to {wrong.max():.0f} K: its"
-            f" expansion is tabulated from {low:.0f} to {high:.0f} K"
-            f" ({', '.join(dict.fromkeys(table.sources))}) and is not extended; add measured rows"
-            f" to data/alloys/{metal.alloy.key}.csv"
-        )
-        raise RangeError(message)
+        places = {"least": wrong.min(), "most": wrong.max(), "low": low, "high": high}
+        sources = ", ".join(dict.fromkeys(table.sources))
+        raise RangeError(text("refused: expansion", metal=metal, sources=sources, **places))
     hot, cold = (_integral(table, one) for one in ends)
     return np.asarray(np.where(outside[0] | outside[1], np.nan, hot - cold))
 
@@ -102,17 +99,13 @@ def _bounds(metal: AlloyCondition, T: Array) -> tuple[Array, Array]:
 
 def _expansion(metal: AlloyCondition) -> _Expansion:
     """Return the table to integrate: instantaneous coefficients before mean ones."""
-    inst = known_table(metal, "thermal_expansion_instantaneous")
+    inst = metal.known("thermal_expansion_instantaneous")
     if inst is not None and inst.T.size > 1:
         return _Expansion(inst.T, inst.value, None, inst.sources)
     mean = metal.table("thermal_expansion_mean")
     known = metal.alloy.expansion_reference
     if known is None:
-        message = (
-            f"the temperature that thermal_expansion_mean of {metal.alloy.key} counts from is not"
-            " known; give expansion_reference in the alloy's stanza"
-        )
-        raise MissingProperty(message)
+        raise MissingProperty(text("refused: mean expansion", alloy=metal.alloy.key))
     T, alpha, T_ref = mean.T, mean.value, known.value
     if T_ref < T[0]:
         T, alpha = np.append(T_ref, T), np.append(alpha[0], alpha)
@@ -215,7 +208,7 @@ def strain_range(
     modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
     s, T_mean = run.stations, run.T_wall
-    liner, jacket = (replace(metal, beyond="nan") for metal in (liner, jacket))
+    liner, jacket = (metal.quiet for metal in (liner, jacket))
     states = temperatures(design, liner, run)
     try:
         of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
@@ -255,12 +248,12 @@ def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
     Below the modulus's table both are those at its cold end.
     """
     unknown = np.full(T.shape, np.nan)
-    table = known_table(liner, "youngs_modulus")
+    table = liner.known("youngs_modulus")
     if table is None:
         return unknown, unknown
     T = np.maximum(T, table.T[0])
     E = liner.value("youngs_modulus", T).value
-    if known_table(liner, "yield") is None:
+    if liner.known("yield") is None:
         return E, unknown
     return E, np.asarray(liner.value("yield", T).value / E)
 
@@ -269,7 +262,7 @@ def _held(
     states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
 ) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    modulus, strength = known_table(liner, "youngs_modulus"), known_table(liner, "yield")
+    modulus, strength = liner.known("youngs_modulus"), liner.known("yield")
     coldest = (
         ("expansion", liner, states.liner, _expansion(liner)),
         ("expansion", jacket, states.jacket, _expansion(jacket)),
@@ -281,11 +274,7 @@ def _held(
         for name, metal, T, table in coldest
         if table is not None and np.any(T < table.T[0])
     ]
-    if not held:
-        return ""
-    return (
-        f"held at the cold end of its table, so that the range is at most this: {', '.join(held)}"
-    )
+    return text("row: held cold", tables=", ".join(held)) if held else ""
 
 
 def _ends(
@@ -297,10 +286,8 @@ def _ends(
         high = float(_expansion(metal).T[-1])
         beyond = np.any(~(high >= T), axis=0)
         if beyond.any():
-            notes.append(
-                f"expansion of {metal} is tabulated to {high:.0f} K, and {metal.alloy.key} gets to"
-                f" {np.max(T):.0f} K at {np.count_nonzero(beyond)} stations"
-            )
+            T_max, count = np.max(T), np.count_nonzero(beyond)
+            notes.append(text("row: expansion", metal=metal, high=high, T=T_max, count=count))
     if no_yield.any():
         count = np.count_nonzero(no_yield)
         notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
@@ -366,18 +353,14 @@ def mismatch(
     """
     T0 = joined_at(design)
     if T0 is None:
-        message = (
-            f"a {design.closeout.route} jacket is not free of stress at a temperature that is"
-            " known: the liner flows while the bond cools"
-        )
-        raise MissingProperty(message)
-    liner, jacket = (replace(metal, beyond="nan") for metal in metals)
+        raise MissingProperty(text("refused: mismatch", route=design.closeout.route))
+    liner, jacket = (metal.quiet for metal in metals)
     t_l, t_j = _liner_thickness(run), design.closeout.jacket
     e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
     E, nu, cap = (
         liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")
     )
-    no_modulus = known_table(jacket, "youngs_modulus") is None
+    no_modulus = jacket.known("youngs_modulus") is None
     E_j = np.nan if no_modulus else jacket.value("youngs_modulus", T_jacket).value
     stiffness = E * t_l / (E_j * t_j)
     rigid = np.isnan(stiffness)

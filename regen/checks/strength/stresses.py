@@ -5,16 +5,16 @@ Arguments of the closed forms are numbers or arrays that broadcast, in SI.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import text
 from regen.checks.runs import Compared
 from regen.design import Limits
-from regen.errors import MissingProperty, RangeError
-from regen.metals.alloys import AlloyCondition, Lookup, Table
+from regen.errors import RangeError
+from regen.metals.alloys import AlloyCondition, Lookup
 from regen.result import Array
 
 
@@ -188,14 +188,6 @@ def allowed(metal: AlloyCondition, T: Array, limits: Limits) -> tuple[Array, str
     return _capped(metal, T, looked.value * (1.0 / limits.yield_factor), limits), looked.note
 
 
-def known_table(metal: AlloyCondition, name: str) -> Table | None:
-    """Return the table of a property, None where there is none."""
-    try:
-        return metal.table(name)
-    except MissingProperty:
-        return None
-
-
 class WithFloor(NamedTuple):
     """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
@@ -236,12 +228,12 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     """
     nowhere = np.zeros(T.shape, dtype=bool)
     own = Lookup(np.full(T.shape, np.nan), nowhere, "")
-    if known_table(metal, "yield") is not None:
-        own = replace(metal, beyond="nan").value("yield", T)
+    if metal.known("yield") is not None:
+        own = metal.quiet.value("yield", T)
     gaps = np.isnan(own.value)
     if not gaps.any():
         return WithFloor(own.value, nowhere, own.note)
-    table = known_table(metal, "yield_floor")
+    table = metal.known("yield_floor")
     if table is None:
         metal.value("yield", T)  # says what is missing, unless NaN is wanted
         return WithFloor(own.value, nowhere, own.note)
@@ -249,20 +241,14 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
     strength = np.where(gaps, floor, own.value)
     if metal.beyond == "raise" and np.isnan(strength).any():
         hot = T[np.isnan(strength)]
-        message = (
-            f"yield of {metal} is not tabulated at {hot.min():.0f} to {hot.max():.0f} K, and"
-            f" neither is a floor for it, which ends at {table.T[-1]:.0f} K"
-        )
-        raise RangeError(message)
+        places = {"low": hot.min(), "high": hot.max(), "end": table.T[-1]}
+        raise RangeError(text("refused: yield of the jacket", metal=metal, **places))
     bears, used = metal.alloy.loaded_to, T[gaps]
     known = nowhere
     if sulfur_low and not metal.lost and bears is not None:
         known = bears.value >= T
-    marks = " and ".join(dict.fromkeys(table.marks))
-    note = (
-        f"by annealed wrought metal as a floor ({table.sources[0]}, {marks}) at"
-        f" {used.min():.0f} to {used.max():.0f} K"
-    )
+    origin = f"{table.sources[0]}, {' and '.join(dict.fromkeys(table.marks))}"
+    note = text("row: floor", origin=origin, low=used.min(), high=used.max())
     return WithFloor(strength, gaps & ~known, note)
 
 
@@ -287,9 +273,9 @@ def allowed_with_floor(
 
 def _capped(metal: AlloyCondition, T: Array, by_yield: Array, limits: Limits) -> Array:
     """Return the less of what yield and, where it is tabulated, tensile strength allow."""
-    if known_table(metal, "uts") is None:
+    if metal.known("uts") is None:
         return by_yield
-    uts = replace(metal, beyond="nan").value("uts", T).value / limits.ultimate_factor
+    uts = metal.quiet.value("uts", T).value / limits.ultimate_factor
     return np.where(by_yield > uts, uts, by_yield)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +13,7 @@ from regen.checks.strength.stresses import allowed_with_floor, membrane_stress, 
 from regen.design import Design, Limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
-from regen.metals.alloys import AlloyCondition
+from regen.metals.alloys import AlloyCondition, span
 from regen.result import Array
 
 T_PROOF = 293.15
@@ -96,7 +96,7 @@ def proof(
     }
     counted, left_out = dict(ratios), ""
     try:
-        ratios["jacket"] = _ratio(replace(jacket, beyond="nan"), T_jacket)
+        ratios["jacket"] = _ratio(jacket.quiet, T_jacket)
         if np.isnan(ratios["jacket"]).any():
             left_out = untabulated(jacket, T_jacket)
         # a jacket's ratio that is not known is left out; a liner's makes all unknown
@@ -113,15 +113,11 @@ def proof(
 
 def untabulated(jacket: AlloyCondition, T: Array) -> str:
     """Say that the jacket's yield is not tabulated at its temperatures T [K], and what to do."""
-    hot = np.asarray(T)[np.isnan(replace(jacket, beyond="nan").value("yield", T).value)]
-    ends = jacket.table("yield").T[[0, -1]]
-    spans = [
-        f"{a:.0f} K" if round(a) == round(b) else f"{a:.0f} to {b:.0f} K"
-        for a, b in ((hot.min(), hot.max()), (ends[0], ends[1]))
-    ]
+    hot = np.asarray(T)[np.isnan(jacket.quiet.value("yield", T).value)]
     return (
-        f"yield of {jacket} at {spans[0]} is not tabulated (its table: {spans[1]}); give"
-        " closeout.jacket_yield_strength at that temperature"
+        f"yield of {jacket} at {span(hot)} is not tabulated (its table:"
+        f" {span(jacket.table('yield').T)}); give closeout.jacket_yield_strength at that"
+        " temperature"
     )
 
 
@@ -172,12 +168,8 @@ def jacket_temperature(design: Design, liner: AlloyCondition, run: Run) -> Array
 
 def _roof(design: Design, T: Array) -> tuple[Array, Array]:
     """Return what the closeout conducts along itself [W/K] and resists across [m2 K/W], at T."""
-    layers = (
-        (metals.plated_copper(design), design.closeout.copper),
-        (metals.jacket(design), design.closeout.jacket),
-    )
     along = np.zeros(T.shape)
-    for metal, thickness in layers:
+    for metal, thickness in metals.closeout(design):
         along = along + thickness * metal.value("thermal_conductivity", T).value
     return along, np.asarray(design.closeout.thickness**2 / (3.0 * along))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -112,8 +112,8 @@ def _mismatch(layers: PlatedLayers, moduli: Moduli, T_liner: Array, T_jacket: Ar
     The liner carries at most its yield, which is all that is known where an expansion is not.
     """
     s = layers.stations
-    liner = replace(metals.liner(layers.design), beyond="nan")
-    jacket = replace(metals.jacket(layers.design), beyond="nan")
+    liner = metals.liner(layers.design).quiet
+    jacket = metals.jacket(layers.design).quiet
     strain = thermal_strain(liner, T_liner, layers.spec.temperature)
     strain = strain - thermal_strain(jacket, T_jacket, layers.spec.temperature)
     share = s["land_width_m"] / (s["land_width_m"] + s["channel_width_m"])
@@ -128,7 +128,7 @@ def _mismatch(layers: PlatedLayers, moduli: Moduli, T_liner: Array, T_jacket: Ar
 def _yield(metal: AlloyCondition, T: Array | float) -> Array:
     """Return the yield at T [Pa], NaN where it is not known."""
     try:
-        return replace(metal, beyond="nan").value("yield", T).value
+        return metal.quiet.value("yield", T).value
     except RangeError:
         return np.full(np.shape(T), np.nan)
 

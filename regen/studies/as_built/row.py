@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from regen.checks import limits, shop_rules, verdict
 from regen.checks.judge import for_limits, run_of
 from regen.checks.life import assess as life
+from regen.checks.registry import rules
+from regen.checks.runs import Run
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.physics import arrays as A
@@ -38,7 +40,7 @@ class Marched:
     """Slots that were marched: places and runs of those solved; why the others were not."""
 
     at: NDArray[np.int64]
-    run: limits.Run
+    run: Run
     why: Mapping[int, str]
 
     def of_all(self, values: float | Array) -> Array:
@@ -174,7 +176,7 @@ class SlotRow:
         solved = for_limits(self.laid, measured.run, worst=(streak.run,)).quiet
         margins: dict[str, Array] = {}
         places: dict[str, Array] = {}
-        for limit, compare in limits.rules(solved):
+        for limit, compare in rules(solved):
             if limit.informative or limit.name in self.left_out:
                 continue
             own, under = (
@@ -193,9 +195,7 @@ class SlotRow:
         """Return lives (M,) [firings], NaN where not known, and why there are none."""
         design = self.laid.design
         names = ("life_conservative_firings", "life_optimistic_firings")
-        liner, jacket = (
-            replace(metal(design), beyond="nan") for metal in (metals.liner, metals.jacket)
-        )
+        liner, jacket = (metal(design).quiet for metal in (metals.liner, metals.jacket))
         try:
             lives = life.lives(design, liner, jacket, measured.run)
         except RangeError as error:

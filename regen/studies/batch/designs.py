@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.judge import evaluate, judge
+from regen.checks.judge import Evaluated, judge
 from regen.design import Design
 from regen.errors import GeometryError, RangeError
 from regen.solver.prepare import prepare
@@ -196,7 +196,7 @@ def _solved(
         _fail(rows, n, why)
     if solved is None:
         return group.at, rows
-    evaluated, at = evaluate(solved), solved.at
+    evaluated, at = Evaluated(solved), solved.at
     judgement = judge(evaluated, stationwise=stationwise)
     rows.status[at], rows.verdict[at] = "solved", judgement.verdict
     rows.nominal_kept[at] = judgement.kept

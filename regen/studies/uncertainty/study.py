@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.checks.coolant import facts_of
+from regen.checks.registry import rules
 from regen.checks.review import PACKAGES
+from regen.checks.runs import Run, Solved
 from regen.checks.shop_rules import LAND, as_made
 from regen.checks.verdict import column
 from regen.design import Design
@@ -359,12 +361,12 @@ def _drawing_margins(design: Design) -> dict[str, float]:
         "channel_depth_m": passage.depth,
         "land_width_m": passage.land,
     }
-    run = limits.Run(slots, {})
+    run = Run(slots, {})
     facts = facts_of(design.coolant, prepared.coolant)
-    drawn = limits.Solved(design, metals.liner(design), facts, nominal=run)
+    drawn = Solved(design, metals.liner(design), facts, nominal=run)
     return {
         rule.limit.name: float(column(*limits.along(rule.limit, rule.compare, run)).margin)
-        for rule in limits.rules(drawn, "shop")
+        for rule in rules(drawn, "shop")
     }
 
 
