@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from shutil import rmtree
 from tempfile import mkdtemp
@@ -250,22 +250,20 @@ def uncertainty(
         If an input is wrong.
     """
     from regen.solver.prepare import prepare
-    from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
+    from regen.studies.batch.designs import solve_batch
+    from regen.studies.uncertainty import study
     from regen.studies.uncertainty.distributions import applicable, inputs_of
-    from regen.studies.uncertainty.study import check_samples, cost, study
 
     tell, workers, design = progress or silent, threads or cores(), case.design
     options = cache(lambda: applicable(prepare(design, tell)))
     chosen, left_out = inputs_of(design, inputs, options)
-    check_samples(samples, len(chosen))
+    study.check_samples(samples, len(chosen))
     tell(f"the case itself ({COMPILES})")
-
-    def model(batch: DesignBatch, along: bool) -> Rows:
-        return solve_batch(batch, judged="nominal", threads=workers, along=along)
-
     nominal = _nominal(case, tell)
-    tell(cost(design, chosen, model, samples=samples, seed=seed).text)
-    found = study(
+    model = partial(solve_batch, judged="nominal", threads=workers)
+    seconds = study.seconds_needed(design, chosen, model, samples=samples, seed=seed)
+    tell(study.cost_text(samples, len(chosen), seconds))
+    result = study.study(
         design,
         chosen,
         model,
@@ -276,7 +274,7 @@ def uncertainty(
         case_hash=case.hash,
         progress=Clock("designs", tell),
     )
-    return answers.Uncertainty(case, found)
+    return answers.Uncertainty(case, result)
 
 
 def _nominal(case: Case, tell: Tell) -> Result | None:

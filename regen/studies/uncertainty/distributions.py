@@ -123,8 +123,8 @@ class Input:
 
     def named(self, u: Array) -> list[str]:
         """Return the correlation at each probability (n,)."""
-        last = len(self.names) - 1
-        return [self.names[min(int(one * len(self.names)), last)] for one in u]
+        count = len(self.names)
+        return [self.names[min(int(one * count), count - 1)] for one in u]
 
     @property
     def text(self) -> str:
@@ -139,36 +139,31 @@ class Input:
         return f"{self.given.law}, {what} {amount}, about {self.about}"
 
 
-@dataclass(frozen=True, slots=True)
-class Sourced:
-    """A distribution, where it was given, and why it was taken if nobody gave it."""
-
-    distribution: Distribution
-    where: str
-    why: str = ""
-
-
-def from_options(texts: Sequence[str]) -> list[Sourced]:
+def from_options(texts: Sequence[str]) -> dict[str, Distribution]:
     """Read distributions given as "key=distribution"; of a key given twice the last.
 
     Raises ``CaseError`` with everything that is wrong.
     """
-    given: dict[str, Sourced] = {}
+    given: dict[str, Distribution] = {}
     problems = []
     for text in texts:
         path, _, right = (part.strip() for part in text.partition("="))
-        where = f"--input {path[:60]}" if path and right else "--input"
         try:
             if not path or not right:
+                path, right = "", text
                 accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
                 raise Refusal("not a key with its distribution", accepted)
             check_path(path)
-            given[path] = Sourced(distribution(path, _as_written(right)), where)
+            given[path] = distribution(path, _as_written(right))
         except Refusal as error:
-            problems.append(error.problem(where, shown(right if path and right else text)))
+            problems.append(error.problem(_option(path), shown(right)))
     if problems:
         raise CaseError("uncertainty", problems)
-    return list(given.values())
+    return given
+
+
+def _option(path: str) -> str:
+    return f"--input {path[:60]}".rstrip()
 
 
 def _as_written(right: str) -> object:
@@ -206,19 +201,21 @@ def inputs_of(
     CaseError
         If one does not go with the design, with everything that is wrong.
     """
-    given = {one.key: Sourced(one, f'{UNCERTAINTY}."{one.key}"') for one in design.uncertainty}
-    given |= {one.distribution.key: one for one in from_options(texts)}
+    where = {one.key: f'{UNCERTAINTY}."{one.key}"' for one in design.uncertainty}
+    added = from_options(texts)
+    given = {one.key: one for one in design.uncertainty} | added
     if not given:
         return _usual_inputs(design, options)
-    named = model_names([one.distribution for one in given.values()], design.coolant.correlated_as)
-    problems = [wrong.problem(given[wrong.where.split('"')[1]].where) for wrong in named]
+    where |= {path: _option(path) for path in added}
+    named = model_names(given.values(), design.coolant.correlated_as)
+    problems = [wrong.problem(where[wrong.where.split('"')[1]]) for wrong in named]
     inputs = []
     for path, one in given.items():
         try:
             _check_effect(path, given, design)
             inputs.append(_input(one, design, options))
         except Refusal as error:
-            problems.append(error.problem(one.where))
+            problems.append(error.problem(where[path]))
     if problems:
         raise CaseError("uncertainty", problems)
     return tuple(inputs), ()
@@ -255,9 +252,8 @@ def _followers(design: Design, name: str) -> list[str]:
     return [c.name for c in design.circuits if getattr(c.channels, name) == own]
 
 
-def _input(sourced: Sourced, design: Design, options: Options) -> Input:
+def _input(given: Distribution, design: Design, options: Options, why: str = "") -> Input:
     """Return one input, or raise ``Refusal``."""
-    given, why = sourced.distribution, sourced.why
     if given.law == "discrete":
         names = given.names or options()[given.key.partition(".")[2]]
         if len(names) < 2:
@@ -307,24 +303,23 @@ def _check_ends(key: Parameter, ends: tuple[float, float]) -> None:
 def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], tuple[str, ...]]:
     """Return the usual inputs that go with a design, and why others do not."""
     inputs, left_out = [], []
-    for one in usual(design):
-        path = one.distribution.key
+    for one, why in usual(design):
         try:
-            if path == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
+            if one.key == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
                 raise Refusal("all of the fuel flows; mixture ratio and pressure vary it")
-            if not one.distribution.amount and one.distribution.law != "discrete":
+            if not one.amount and one.law != "discrete":
                 raise Refusal("the shop's tolerance is zero")
-            inputs.append(_input(one, design, options))
+            inputs.append(_input(one, design, options, why))
         except Refusal as error:
-            left_out.append(f"{path}: {error.what}")
+            left_out.append(f"{one.key}: {error.what}")
     if design.models.radiation != "off":
         why = "it is uncertain by a factor of two, and no key scales it"
         left_out.append(f"models.radiation: {why}")
     return tuple(inputs), tuple(left_out)
 
 
-def usual(design: Design) -> list[Sourced]:
-    """Return the usual distributions of a design, as common practice has them.
+def usual(design: Design) -> list[tuple[Distribution, str]]:
+    """Return the usual distributions of a design, as common practice has them, each with why.
 
     Slots and wall within the shop's tolerances, flows, pressure, mixture ratio, conductivity and
     roughness by per cent, the correlations that make the band, and what the case rests on.
@@ -354,11 +349,8 @@ def usual(design: Design) -> list[Sourced]:
     }
     reasons = {path: f"{USUAL}: {reason}" for path, (_, reason) in RESTED_ON.items()}
     return [
-        *(Sourced(Distribution(path, "uniform", size), path, SHOP) for path, size in sizes.items()),
-        *(
-            Sourced(distribution(path, text), path, reasons.get(path, USUAL))
-            for path, text in spreads.items()
-        ),
+        *((Distribution(path, "uniform", size), SHOP) for path, size in sizes.items()),
+        *((distribution(path, text), reasons.get(path, USUAL)) for path, text in spreads.items()),
     ]
 
 
