@@ -15,13 +15,12 @@ from regen.case.keys import check_path
 from regen.case.kinds import shown
 from regen.case.studies import ANY, UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
-from regen.errors import CaseError
 from regen.solver import bands
 from regen.solver.models import member_names
 from regen.solver.prepare import Prepared
 from regen.solver.solve import rule_for
 from regen.studies.batch.parameters import FUEL, Parameter, numeric_key, own_profile, own_value
-from regen.units import Refusal
+from regen.units import Refusal, Wrong
 
 Array = NDArray[np.float64]
 Options = Callable[[], Mapping[str, tuple[str, ...]]]
@@ -144,26 +143,23 @@ def from_options(texts: Sequence[str]) -> dict[str, Distribution]:
 
     Raises ``CaseError`` with everything that is wrong.
     """
-    given: dict[str, Distribution] = {}
-    problems = []
+    given, wrong = dict[str, Distribution](), Wrong()
     for text in texts:
         path, _, right = (part.strip() for part in text.partition("="))
-        try:
-            if not path or not right:
-                path, right = "", text
-                accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
-                raise Refusal("not a key with its distribution", accepted)
+        if not path or not right:
+            accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
+            what = "not a key with its distribution"
+            wrong.append(Refusal(what, accepted, "", "--input", shown(text)))
+            continue
+        with wrong.gather(_option(path), shown(right)):
             check_path(path)
             given[path] = distribution(path, _as_written(right))
-        except Refusal as error:
-            problems.append(error.problem(_option(path), shown(right)))
-    if problems:
-        raise CaseError("uncertainty", problems)
+    wrong.refuse_case("uncertainty")
     return given
 
 
 def _option(path: str) -> str:
-    return f"--input {path[:60]}".rstrip()
+    return f"--input {path[:60]}"
 
 
 def _as_written(right: str) -> object:
@@ -207,17 +203,14 @@ def inputs_of(
     if not given:
         return _usual_inputs(design, options)
     where |= {path: _option(path) for path in added}
-    named = model_names(given.values(), design.coolant.correlated_as)
-    problems = [wrong.problem(where[wrong.where.split('"')[1]]) for wrong in named]
-    inputs = []
+    inputs, wrong = [], Wrong(model_names(given.values(), design.coolant.correlated_as))
+    for refusal in wrong:
+        refusal.where = where[refusal.where.split('"')[1]]
     for path, one in given.items():
-        try:
+        with wrong.gather(where[path]):
             _check_effect(path, given, design)
             inputs.append(_input(one, design, options))
-        except Refusal as error:
-            problems.append(error.problem(where[path]))
-    if problems:
-        raise CaseError("uncertainty", problems)
+    wrong.refuse_case("uncertainty")
     return tuple(inputs), ()
 
 
