@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
-from regen.errors import Problem
+from regen.errors import CaseError, Problem
 from regen.sources import DATA
 
 if TYPE_CHECKING:
@@ -169,6 +169,11 @@ class Wrong(list[Refusal]):
         """Raise everything gathered, if there is anything."""
         if self:
             raise Refusals(self)
+
+    def refuse_case(self, source: str) -> None:
+        """Raise everything gathered as problems of a case, if there is anything."""
+        if self:
+            raise CaseError(source, [one.problem() for one in self])
 
 
 @contextmanager

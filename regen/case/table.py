@@ -156,13 +156,13 @@ def few(wrong: Iterable[Refusal], file: str) -> Wrong:
     return listed
 
 
-def read_lines(path: Path, wanted: str, do: str = BESIDE_CASE) -> Lines:
+def read_lines(path: Path, wanted: str, do: str = BESIDE_CASE, most: int = MAX_BYTES) -> Lines:
     """Read a text table as lines, without comments and empty lines: a header, then rows.
 
     ``wanted`` is the header that is asked for. Raises ``Refusal`` if the file cannot be read, has
     no header with units, or ends in the middle of a number.
     """
-    data = file_bytes(path, do)
+    data = file_bytes(path, do, most)
     text = decoded(data, path.name)
     lines = []
     for number, line in enumerate(text.splitlines(), start=1):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from regen.case.read import Case
@@ -14,16 +14,15 @@ from regen.output import uncertainty as output
 from regen.result import Result
 from regen.solver.prepare import prepare
 from regen.solver.solve import MarchError
-from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
+from regen.studies.batch.designs import solve_batch
+from regen.studies.uncertainty import study as studies
 from regen.studies.uncertainty.distributions import applicable, inputs_of
-from regen.studies.uncertainty.study import Uncertainty as UncertaintyStudy
-from regen.studies.uncertainty.study import check_samples, cost, study
 
 
 class Uncertainty(Answer):
     """Probability of meeting each limit, and what decides it."""
 
-    study: UncertaintyStudy
+    study: studies.Uncertainty
 
     def parts(self) -> Iterable[str]:
         """Return probabilities, quantiles and the ranking of the inputs."""
@@ -73,15 +72,13 @@ def uncertainty(
     tell, workers, design = progress or silent, threads or cores(), case.design
     options = cache(lambda: applicable(prepare(design, tell)))
     chosen, left_out = inputs_of(design, inputs, options)
-    check_samples(samples, len(chosen))
+    studies.check_samples(samples, len(chosen))
     tell(f"the case itself ({COMPILES})")
-
-    def model(batch: DesignBatch, along: bool) -> Rows:
-        return solve_batch(batch, judged="nominal", threads=workers, along=along)
-
     nominal = _nominal(case, tell)
-    tell(cost(design, chosen, model, samples=samples, seed=seed).text)
-    found = study(
+    model = partial(solve_batch, judged="nominal", threads=workers)
+    seconds = studies.seconds_needed(design, chosen, model, samples=samples, seed=seed)
+    tell(studies.cost_text(samples, len(chosen), seconds))
+    result = studies.study(
         design,
         chosen,
         model,
@@ -92,7 +89,7 @@ def uncertainty(
         case_hash=case.hash,
         progress=Clock("designs", tell),
     )
-    return Uncertainty(case, found)
+    return Uncertainty(case, result)
 
 
 def _nominal(case: Case, tell: Tell) -> Result | None:

@@ -77,7 +77,7 @@ def size_object(sized: Sized, answer: Answer | None, case: Case, seed: int) -> d
         "minimise": sizing.minimise,
         "held_at": sizing.held_at,
         "margin": sizing.margin,
-        "objective": _number(sized.objective),
+        "objective": _number(sized.trial.objective),
         "objective_of_the_case": _number(sized.own_objective),
         "sizes": [
             {
@@ -147,7 +147,7 @@ def _objective(sized: Sized) -> Iterator[str]:
     sizing = sized.space.base.sizing
     yield f"sized for {', '.join(aim(sizing))}"
     key = OBJECTIVES[sizing.minimise]
-    values = (sized.objective, sized.own_objective)
+    values = (sized.trial.objective, sized.own_objective)
     after, before = (
         amount(v, si_of(key), key) if math.isfinite(v) else "not solved" for v in values
     )
@@ -272,7 +272,7 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
     unknown: dict[str, list[str]] = {}
     for limit, run in sorted(sized.unknown):
         unknown.setdefault(run, []).append(limit_name(limit))
-    if not sized.solved:
+    if not sized.trial.solved:
         yield "no design within the bounds was solved"
     elif missed:
         yield f"nearest limit: {missed[0][1]}"
@@ -280,7 +280,7 @@ def _no_design(sized: Sized, answer: Answer | None) -> Iterator[str]:
         yield from (f"  {text}" for _, text in missed)
     for run, names in unknown.items():
         yield f"  {COLUMN_LABELS[run]}, not evaluated at these sizes: {', '.join(names)}"
-    if sized.solved:
+    if sized.trial.solved:
         yield from ("", *sizes(sized).lines(), "")
     yield "constraints to relax, any of:"
     limits = [limit for limit, _ in missed] or [limit for limit, _ in sorted(sized.unknown)]
@@ -296,7 +296,7 @@ def _missed(sized: Sized) -> list[tuple[str, str]]:
     """Return the worst miss of each limit and run that is known, the worst first."""
     margin = sized.space.base.sizing.margin
     texts: dict[tuple[str, str], str] = {}
-    for constraint, value in sized.active if sized.solved else ():
+    for constraint, value in sized.active if sized.trial.solved else ():
         key = (constraint.limit, constraint.run)
         if value < 0.0 and key not in sized.unknown and key not in texts:
             part = margin and constraint.run and -value < margin

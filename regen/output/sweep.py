@@ -79,7 +79,7 @@ class Store:
             folder.mkdir(parents=True, exist_ok=True)
             self._lock = _locked(folder)
             try:
-                self._open(self._index())
+                self._open()
             except BaseException:
                 self.close()
                 raise
@@ -90,14 +90,8 @@ class Store:
         return self.folder / f"sweep.{self.form}"
 
     @property
-    def limits(self) -> tuple[str, ...]:
-        """Limits that any part has margins of, in the judge's order."""
-        known = self._index()["limits"] if self.complete else sweep_table.limits_of(self._header())
-        return tuple(known)
-
-    @property
     def informative(self) -> frozenset[str]:
-        """Those of ``limits`` that never decide a verdict."""
+        """Limits that never decide a verdict."""
         return frozenset(name for part in self.done.values() for name in part["informative"])
 
     @property
@@ -193,8 +187,9 @@ class Store:
             raise _refusal(f"{index} is not the file of a sweep, or was changed", MOVE) from error
         return content
 
-    def _open(self, index: dict[str, Any]) -> None:
+    def _open(self) -> None:
         """Take up what the folder holds of this sweep; refuse another's."""
+        index = self._index()
         given = index.get("sweep", self.identity)
         other = [text for key, text in IDENTITY.items() if given.get(key) != self.identity[key]]
         if other:
@@ -258,7 +253,7 @@ def finish(store: Store) -> list[str]:
     from regen.output.figures.sweep import figures
 
     store.join()
-    summary = sweep_table.summary_of(store.table, store.plan, store.limits, store.informative)
+    summary = sweep_table.summary_of(store.table, store.plan, store.informative)
     store.finish(summary_object(summary), figures(summary))
     return lines(summary)
 

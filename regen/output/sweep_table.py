@@ -59,7 +59,6 @@ JUDGED = {
 }
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
-EXTREMES = ("T_wall_hot_max_band_K", "T_wall_hot_max_worst_K", "coolant_pressure_drop_band_Pa")
 THROAT = "throat_diameter_m"
 
 CANDIDATES = 16
@@ -107,12 +106,6 @@ def part_text(plan: SweepPlan, rows: Rows, first: int) -> str:
 def _exact(values: Array) -> NDArray[np.object_]:
     """Return numbers as the shortest texts that read back as the same."""
     return np.array([repr(value).removesuffix(".0") for value in values.tolist()], dtype=object)
-
-
-def limits_of(header: Sequence[str]) -> list[str]:
-    """Return the limits that the columns hold margins of, in order."""
-    nominal = [name for name in header if name.startswith("margin_") and name.endswith("_nominal")]
-    return [name.removeprefix("margin_").removesuffix("_nominal") for name in nominal]
 
 
 def merged(headers: Iterable[Sequence[str]]) -> list[str]:
@@ -173,28 +166,24 @@ def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[st
             writer.write_table(arrow_csv.read_csv(BytesIO(text.encode()), convert_options=convert))
 
 
-def blocks(path: Path, wanted: Sequence[str]) -> Iterator[Block]:
-    """Read columns of a table in blocks of rows: it may be far larger than the memory.
-
-    Of ``wanted`` what the table does not have is left out; numbers are NaN where there is none.
-    """
+def blocks(path: Path) -> Iterator[Block]:
+    """Read a table in blocks of rows, NaN for no number: it may be far larger than the memory."""
     if path.suffix == ".parquet":
         from pyarrow import parquet
 
         with parquet.ParquetFile(path) as file:
-            names = [name for name in wanted if name in file.schema_arrow.names]
-            for batch in file.iter_batches(BLOCK, columns=names):
-                yield {name: _array(name, batch.column(name).to_pylist()) for name in names}
+            for batch in file.iter_batches(BLOCK):
+                yield {name: _array(name, cells) for name, cells in batch.to_pydict().items()}
         return
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.reader(file)
         header = next(reader)
-        places = {name: header.index(name) for name in wanted if name in header}
         while rows := list(islice(reader, BLOCK)):
-            yield {name: _array(name, [row[at] for row in rows]) for name, at in places.items()}
+            columns = zip(header, zip(*rows, strict=True), strict=True)
+            yield {name: _array(name, cells) for name, cells in columns}
 
 
-def _array(name: str, cells: list[Any]) -> Any:
+def _array(name: str, cells: Sequence[Any]) -> Any:
     if name in TEXTS:
         return np.array([cell or "" for cell in cells], dtype=object)
     return np.array([np.nan if cell in (None, "") else float(cell) for cell in cells])
@@ -209,7 +198,8 @@ class SweepSummary:
     pressure drop and wall temperature, by rising pressure drop. ``best_verdict`` is the best of
     such rows; of those with it ``best`` has the row of least ``DROP`` and of least ``WALL`` whose
     slots can be milled, and ``refused`` how many rows came before it that cannot, the first of
-    them and why. ``kept`` counts the rows that meet every limit.
+    them and why. ``informative`` are the limits that never decide a verdict; ``kept`` counts the
+    rows that meet every limit.
     """
 
     plan: SweepPlan
@@ -221,9 +211,14 @@ class SweepSummary:
     refused: Mapping[str, tuple[int, int, str]]
     sample: Block
     front: Block
-    limits: tuple[str, ...]
     informative: frozenset[str]
     kept: int
+
+    @property
+    def limits(self) -> list[str]:
+        """Limits that the table holds margins of, in order."""
+        columns = [name for name in self.sample if name.endswith("_nominal")]
+        return [name.removeprefix("margin_").removesuffix("_nominal") for name in columns]
 
     @property
     def solved(self) -> int:
@@ -254,41 +249,36 @@ class SweepSummary:
         return np.asarray(np.min([self.margin(name, run) for name in self.deciding], axis=0))
 
 
-def summary_of(
-    path: Path, plan: SweepPlan, limits: tuple[str, ...], informative: frozenset[str]
-) -> SweepSummary:
+def summary_of(path: Path, plan: SweepPlan, informative: frozenset[str]) -> SweepSummary:
     """Read a table once and keep what is printed and drawn, as small for a million rows as for few.
 
-    ``limits`` have margins in it, ``informative`` are those that never decide a verdict. No row is
-    named that the shop cannot mill: the margins of a row know lands, aspect, and width and depth
-    of the cutters, but not what a disc leaves at an arc.
+    No row is named that the shop cannot mill: the margins of a row know lands, aspect, and width
+    and depth of the cutters, but not what a disc leaves at an arc.
     """
-    margins = [f"margin_{name}_{run}" for name in limits for run in ASKED[plan.judged]]
-    keys = [parameter.column for parameter in plan.parameters]
-    columns = ["row", *keys, "status", "verdict", "nominal_kept", WALL, DROP, LAND, THROAT]
-    columns += [*EXTREMES, *margins]
     status: Counter[str] = Counter()
     verdicts: Counter[str] = Counter()
     lowest: dict[str, dict[str, Block]] = {}
     drawn: list[Block] = []
     front: Block = {}
     kept = 0
-    for block in blocks(path, columns):
+    for block in blocks(path):
         status.update(block["status"])
         verdicts.update(block["verdict"])
         drawn.append(_rows(block, _is_drawn(plan, block["row"])))
         good = _rows(block, block["nominal_kept"] == 1.0)
         kept += len(good["row"])
         for verdict in set(good["verdict"]):
-            same = _rows(good, good["verdict"] == verdict)
-            _keep_lowest(lowest.setdefault(verdict, {}), same)
+            known, same = lowest.setdefault(verdict, {}), _rows(good, good["verdict"] == verdict)
+            for name in (DROP, WALL):
+                whole = _joined([known[name], same]) if name in known else same
+                known[name] = _rows(whole, np.argsort(whole[name], kind="stable")[:CANDIDATES])
         front = front_of(_joined([front, good]) if front else good)
     verdicts.pop("", None)
     best_verdict = next((verdict for verdict in VERDICTS if verdict in lowest), None)
     best, refused = _first_millable(lowest.get(best_verdict or "", {}), plan)
     return SweepSummary(
         *(plan, status.total(), status, verdicts, best_verdict, best, refused),
-        *(_joined(drawn), front, limits, informative, kept),
+        *(_joined(drawn), front, informative, kept),
     )
 
 
@@ -318,13 +308,6 @@ def _joined(parts: list[Block]) -> Block:
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
-def _keep_lowest(lowest: dict[str, Block], block: Block) -> None:
-    """Keep the lowest rows by pressure drop and by wall temperature, the lowest first."""
-    for name in (DROP, WALL):
-        whole = _joined([lowest[name], block]) if name in lowest else block
-        lowest[name] = _rows(whole, np.argsort(whole[name], kind="stable")[:CANDIDATES])
-
-
 def _first_millable(
     lowest: dict[str, Block], plan: SweepPlan
 ) -> tuple[dict[str, Block], dict[str, tuple[int, int, str]]]:
@@ -339,8 +322,7 @@ def _first_millable(
     refused: dict[str, tuple[int, int, str]] = {}
     for name, rows in lowest.items():
         for n, (row, diameter) in enumerate(zip(rows["row"], rows[THROAT], strict=True)):
-            reason = problem(int(row), float(diameter))
-            if not reason:
+            if not (reason := problem(int(row), float(diameter))):
                 best[name] = _rows(rows, n)
                 break
             _, first, why = refused.get(name, (0, int(row), reason))

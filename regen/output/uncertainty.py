@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 
 from regen.output.folder import Folder
 from regen.output.labels import limit_name
-from regen.output.table import Column, Table, text_column
+from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import quantity
 from regen.studies.uncertainty.distributions import TRUNCATED
 from regen.studies.uncertainty.indices import CONFIDENCE, Indices
-from regen.studies.uncertainty.study import EVERY, EVERY_KEPT, OUTPUTS, QUANTILES, Kept, Uncertainty
+from regen.studies.uncertainty.study import EVERY_KEPT, OUTPUTS, QUANTILES, Kept, Uncertainty
 
 SCHEMA = 1
 INDEX = "uncertainty.json"
@@ -162,7 +162,7 @@ def inputs(study: Uncertainty) -> Table:
     usual = any(one.why for one in study.inputs)
     title = "inputs, independent of each other"
     title += "; the case gives none, so these are usual ones" if usual else ""
-    columns = [text_column("input", "input"), text_column("distribution", "distribution")]
+    columns = text_columns("input", "distribution")
     rows = [[one.path, one.text, one.why] for one in study.inputs]
     return Table([*columns, text_column("basis", "basis" if usual else "")], rows, title)
 
@@ -176,17 +176,10 @@ def _input_notes(study: Uncertainty) -> list[str]:
 
 def probabilities(study: Uncertainty) -> Table:
     """Return how probably each limit is met, and why designs did not meet it."""
-    headings = ("limit", f"probability, {INTERVAL}", f"not met, of {study.base}")
-    columns = [text_column(heading, heading) for heading in headings]
+    columns = text_columns("limit", f"probability, {INTERVAL}", f"not met, of {study.base}")
     title = "probability of meeting each limit, nominal channel"
-    return Table(columns, [[name(k), interval(k), missed(k)] for k in study.kept], title)
-
-
-def name(one: Kept) -> str:
-    """Return the name of a limit, and whether it is for information."""
-    if one.limit == EVERY:
-        return EVERY
-    return limit_name(one.limit, one.informative)
+    rows = [[limit_name(k.limit, k.informative), interval(k), missed(k)] for k in study.kept]
+    return Table(columns, rows, title)
 
 
 def interval(one: Kept) -> str:
@@ -257,7 +250,7 @@ def quantiles(study: Uncertainty) -> Table:
 def ranking(study: Uncertainty) -> Table:
     """Return the inputs that matter most to each output."""
     keys = {"total": "total index", "interval": INTERVAL, "first": "first order"}
-    columns = [text_column("output", "output"), text_column("input", "input")]
+    columns = text_columns("output", "input")
     columns += [Column(key, heading) for key, heading in keys.items()]
     rows: list[list[str | float]] = []
     for key, label in LABELS.items():

@@ -202,7 +202,7 @@ def sizes() -> dict[str, float]:
             store.join()
             found[f"{form}_per_row"] = store.table.stat().st_size / len(small)
             start = time.perf_counter()
-            summary_of(store.table, small, store.limits, store.informative)
+            summary_of(store.table, small, store.informative)
             found["read_rows_per_s"] = len(small) / (time.perf_counter() - start)
             store.close()
     with tempfile.TemporaryDirectory() as folder:

@@ -106,7 +106,7 @@ def test_a_figure_that_is_no_longer_made_is_taken_away(regen, water):
         (("--chamber-pressure", "12:33:8"), ("--chamber-pressure", "the unit is missing")),
         (("--chamber-pressure", "33:12:8:bar"), ("start is above stop", "write 12:33:8:bar")),
         (("--chamber-pressure", "9:9:4:bar"), ("the step is zero",)),
-        (("--mixture-ratio", "2:3:1"), ("one value makes no axis",)),
+        (("--mixture-ratio", "2:3:1"), ("1 values make no range",)),
         (("--mixture-ratio", "2:99:3"), ("--mixture-ratio", "from 0.05 to 60")),
         (("--feed-pressure", "tank"), ("--feed-pressure", "constant")),
         (("--set", "channels.count=400"), ("land",)),

@@ -218,7 +218,7 @@ def test_stopped_from_the_keyboard(regen, water, monkeypatch):
     [
         ((), ("--vary and --vary-from are both missing",)),
         ((*SMALL, "--vary-from", "x.csv"), ("are both given",)),
-        (("--vary-from", "x.csv"), ("--vary-from x.csv", "no such file")),
+        (("--vary-from", "x.csv"), ("--vary-from x.csv", "there is no file")),
         (("--vary", "channels.widht=1:2:3:mm"), ('did you mean "width"?',)),
         (("--vary", "liner.alloy=1:2:3"), ("holds no number",)),
         (("--vary", "channels.width=1:1:3:mm"), ("the step is zero",)),

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from regen.studies.uncertainty.distributions import TRUNCATION, quantile
-from regen.studies.uncertainty.indices import base_points, indices, mixed, wilson
+from regen.studies.uncertainty.indices import indices, saltelli, wilson
 
 ROUNDING = 1e-9
 """Of inverse functions that are exact but for rounding, in half-widths or deviations."""
@@ -28,9 +28,8 @@ def test_quantiles_are_those_of_the_law(law):
 
 def sampled(function, d, samples, seed):
     """Indices of a function (n, d) -> (n,) of the unit cube, as the study takes them."""
-    a, b = base_points(d, samples, seed)
-    moved = np.stack([function(mixed(a, b, n)) for n in range(d)])
-    return indices(function(a), function(b), moved, seed)
+    a, b, *mixed = function(saltelli(d, samples, seed)).reshape(2 + d, samples)
+    return indices(a, b, np.stack(mixed), seed)
 
 
 A, B = 7.0, 0.1
@@ -101,11 +100,10 @@ def test_the_stated_interval_covers_the_closed_form(name):
 
 
 def test_a_point_without_a_value_is_left_out_and_counted():
-    a, b = base_points(3, 1024, 5)
-    outputs = [ishigami(a), ishigami(b), *(ishigami(mixed(a, b, n)) for n in range(3))]
+    outputs = ishigami(saltelli(3, 1024, 5)).reshape(5, 1024)
     outputs[0][:10] = np.nan
     outputs[3][10:30] = np.nan  # the design with x2 from B
-    found = indices(outputs[0], outputs[1], np.stack(outputs[2:]), 5)
+    found = indices(outputs[0], outputs[1], outputs[2:], 5)
     assert found.used.tolist() == [1014, 994, 1014]
     assert found.total == pytest.approx(ISHIGAMI["total"], abs=0.1)
 
@@ -119,13 +117,13 @@ def test_an_output_that_does_not_vary_has_no_index():
 
 
 def test_the_two_base_samples_are_apart_and_evenly_spread():
-    a, b = base_points(4, 256, 9)
+    a, b, *mixed = saltelli(4, 256, 9).reshape(6, 256, 4)
     # a scrambled net has one point in each of 256 slices of each coordinate
     for points in (a, b):
         for column in points.T:
             assert np.array_equal(np.sort((256 * column).astype(int)), np.arange(256))
     assert np.abs(np.corrcoef(a.T, b.T)[:4, 4:]).max() < 0.25
-    moved = mixed(a, b, 2)
+    moved = mixed[2]
     assert np.array_equal(moved[:, 2], b[:, 2])
     assert np.array_equal(np.delete(moved, 2, axis=1), np.delete(a, 2, axis=1))
 
@@ -177,7 +175,7 @@ def test_the_error_of_a_count_covers_a_known_probability(event):
     seeds, samples = 200, 64
     hits, squares = 0, 0.0
     for seed in range(seeds):
-        points = np.concatenate(base_points(3, samples, seed))
+        points = saltelli(3, samples, seed)[: 2 * samples]
         count = int(event(points).sum())
         low, high = wilson(count, 2 * samples)
         hits += low <= EVENTS[event] <= high

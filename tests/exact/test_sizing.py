@@ -47,7 +47,7 @@ def test_one_depth_lies_where_the_wall_temperature_reaches_its_limit():
     found = size(chamber(free("depth"), ONE_DEPTH), solve=Model(T_limit=limit))
     assert found.feasible
     assert found.values == pytest.approx([down(root)], abs=1e-12)
-    assert found.objective == pytest.approx(drop(COUNT, WIDTH, down(root)), rel=1e-12)
+    assert found.trial.objective == pytest.approx(drop(COUNT, WIDTH, down(root)), rel=1e-12)
     assert {c.limit for c, _ in found.active} == {"hot_wall_temperature"}
     assert found.at_bounds == ()
 
@@ -73,7 +73,7 @@ def test_width_and_depth_end_in_a_square_slot():
     # the best pair on the steps, of all of them
     w, d = np.meshgrid(*2 * [np.arange(60, 181) * STEP])
     kept = wall_temperature(COUNT, w, d, WALL) <= limit
-    assert found.objective <= drop(COUNT, w, d)[kept].min() * (1.0 + STEPPED)
+    assert found.trial.objective <= drop(COUNT, w, d)[kept].min() * (1.0 + STEPPED)
     assert found.values == pytest.approx([side, side], rel=0.05)  # flat: 5 % of a side are 0.1 %
 
 
@@ -111,7 +111,11 @@ def test_a_count_is_as_great_as_the_lands_allow():
     assert 0.2 < most % 1.0 < 0.8
     found = size(chamber(free("count", "depth")), solve=Model())
     assert found.values[0] == np.floor(most)
-    land = min(v for c, v in zip(found.names, found.constraints, strict=True) if c.limit == "land")
+    land = min(
+        v
+        for c, v in zip(found.trial.names, found.trial.constraints, strict=True)
+        if c.limit == "land"
+    )
     pitch = 2.0 * np.pi * RADIUS / np.floor(most)
     # a station lies within 4 mm of the throat, where the radius is up to 2 % larger
     assert land == pytest.approx((pitch - WIDTH) / 0.5e-3 - 1.0, abs=0.02 * pitch / 0.5e-3)
@@ -125,7 +129,7 @@ def test_a_count_is_its_root_rounded_up_where_fewer_slots_choke():
     design = chamber(free("count"), "sizing.minimise=wall temperature")
     found = size(design, solve=Model(drop_limit=most))
     assert found.values.tolist() == [np.ceil(root)]
-    assert found.objective == pytest.approx(
+    assert found.trial.objective == pytest.approx(
         wall_temperature(np.ceil(root), WIDTH, 1e-3, WALL), rel=1e-12
     )
 
@@ -145,7 +149,7 @@ def test_least_mass_is_the_thinnest_wall_and_the_shallowest_slot_the_pump_allows
     )
     found = size(design, solve=Model(drop_limit=most))
     assert found.values == pytest.approx([up(root), 0.77e-3], abs=1e-12)
-    assert found.objective == pytest.approx(slots.DENSE * (up(root) + 0.77e-3), rel=1e-12)
+    assert found.trial.objective == pytest.approx(slots.DENSE * (up(root) + 0.77e-3), rel=1e-12)
 
 
 def test_the_depth_follows_the_cutter_away_from_the_hot_throat():
@@ -183,5 +187,5 @@ def test_a_width_that_varies_along_x_has_each_of_its_points_free():
     design = replace(design, channels=replace(design.channels, width=varied))
     found = size(design, solve=Model())
     assert [v.parameter.point for v in found.space.variables] == [0, 1]
-    land = np.array([c.limit == "land" for c in found.names])
-    assert 0.0 <= found.constraints[land].min() < STEP / 0.5e-3
+    land = np.array([c.limit == "land" for c in found.trial.names])
+    assert 0.0 <= found.trial.constraints[land].min() < STEP / 0.5e-3

@@ -38,7 +38,7 @@ def demo() -> Sized:
 
 
 def limits_of(found: Sized) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(c.limit for c in found.names if c.run))
+    return tuple(dict.fromkeys(c.limit for c in found.trial.names if c.run))
 
 
 def test_the_demo_is_no_worse_than_the_best_of_500_points(demo):
@@ -50,9 +50,9 @@ def test_the_demo_is_no_worse_than_the_best_of_500_points(demo):
     sample = tried(replace(demo, space=space), limits_of(demo), space.values(points))
     kept = sample.violation == 0.0
     assert kept.sum() >= 3  # a sample of nothing would prove nothing
-    assert demo.objective <= sample.objective[kept].min()
+    assert demo.trial.objective <= sample.objective[kept].min()
     # without the limits the sample would win: it is they that decide
-    assert demo.objective > sample.objective[sample.solved].min()
+    assert demo.trial.objective > sample.objective[sample.solved].min()
 
 
 @pytest.mark.parametrize("reach", [1, 3, 10])
@@ -66,14 +66,14 @@ def test_no_neighbour_on_the_steps_is_better(demo, reach):
     found = tried(demo, limits_of(demo), values)
     kept = found.violation == 0.0
     assert kept.sum() >= 20
-    assert found.objective[kept].min() >= demo.objective * (1.0 - LUCK)
+    assert found.objective[kept].min() >= demo.trial.objective * (1.0 - LUCK)
 
 
 @pytest.mark.full
 def test_the_demo_has_the_same_sizes_from_another_screen(demo):
     again = size(load("a-methane.toml").design, threads=1, seed=3)
     assert again.feasible
-    assert again.objective == pytest.approx(demo.objective, rel=LUCK)
+    assert again.trial.objective == pytest.approx(demo.trial.objective, rel=LUCK)
 
 
 @pytest.mark.parametrize("held_at", ["worst channel", "band edge"])

@@ -53,7 +53,7 @@ def made_up(case, vary, unsolved=0, land=True) -> SweepSummary:
     front = front_of({k: v[verdict == "pass"] for k, v in sample.items()})
     return SweepSummary(
         *(plan, len(plan), Counter(sample["status"]), Counter(verdict), None, {}, {}),
-        *(sample, front, ("hot_wall_temperature", "ligament_stress"), frozenset()),
+        *(sample, front, frozenset()),
         int(np.count_nonzero(margin >= 0.0)),
     )
 

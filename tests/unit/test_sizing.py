@@ -95,7 +95,7 @@ def test_a_saw_too_shallow_for_the_depths_asked_for_is_named():
 def test_no_sizes_keep_a_limit_that_no_design_reaches():
     found = size(chamber(free("depth")), solve=Model(T_limit=320.0))
     assert not found.feasible
-    assert found.solved
+    assert found.trial.solved
     (worst, miss), *_ = found.active
     assert worst.limit == "hot_wall_temperature"
     # the shallowest slots allowed are the nearest, and still miss by far
@@ -113,8 +113,8 @@ def test_where_nothing_is_solved_it_says_so():
     model = Model(unsolved=lambda count, *_: count > 0)
     found = size(chamber(free("depth")), solve=model)
     assert not found.feasible
-    assert not found.solved
-    assert np.isnan(found.objective)
+    assert not found.trial.solved
+    assert np.isnan(found.trial.objective)
     said = "\n".join(lines(found, None))
     assert "no design within the bounds was solved" in said
     assert "nan" not in said
@@ -165,7 +165,7 @@ def test_the_same_seed_gives_the_same_sizes():
     design = chamber(free("count", "width", "depth"))
     one, two = (size(design, seed=7, solve=Model(T_limit=480.0)) for _ in range(2))
     assert one.values.tobytes() == two.values.tobytes()
-    assert one.constraints.tobytes() == two.constraints.tobytes()
+    assert one.trial.constraints.tobytes() == two.trial.constraints.tobytes()
 
 
 def test_it_asks_for_few_designs():
@@ -211,7 +211,7 @@ def test_the_lands_are_those_of_the_solved_designs():
     shares = space.shares(space.own()[None]) + np.array([[0.05, -0.03, 0.1]])
     rows = solve_batch(space.batch(shares), judged="nominal")
     problem = Problem(space, ("injector_pressure",), 1, Model())
-    land = [n for n, one in enumerate(problem.names()) if one.limit == "land"]
+    land = [n for n, one in enumerate(problem.at(shares).names) if one.limit == "land"]
     least = (problem.at(shares).constraints[0, land].min() + 1.0) * 0.5e-3
     assert least == pytest.approx(rows.summary["land_width_min_m"][0], rel=1e-8)
 

@@ -45,7 +45,7 @@ def swept(tmp_path):
         "1,0.0007,solved,at risk,1,725,2100000,0.001,0.038,850,0.09,-0.06\n"
         "2,0.0008,solved,at risk,1,748,1900000,0.001,0.038,903,0.065,-0.13\n"
     )
-    return summary_of(path, plan, ("hot_wall_temperature",), frozenset())
+    return summary_of(path, plan, frozenset())
 
 
 def test_the_curves_of_a_sweep(swept):

@@ -16,7 +16,7 @@ from regen.output.sweep import summary_object
 from regen.output.sweep_table import summary_of
 from regen.output.uncertainty import interval, missed, quantiles
 from regen.studies.batch.parameters import numeric_key
-from regen.studies.size.problem import Constraint
+from regen.studies.size.problem import Constraint, Trial
 from regen.studies.size.space import Space, Variable
 from regen.studies.size.study import Sized
 from regen.studies.sweep.vary import grid_of
@@ -38,7 +38,7 @@ def test_the_best_rows_of_a_sweep(tmp_path):
         "1,0.0007,solved,pass,1,748.3,1927000,0.065,0.038\n"
         "2,0.0008,solved,pass,1,702.4,2318000,0.12,0.038\n"
     )
-    summary = summary_of(path, plan, ("hot_wall_temperature",), frozenset())
+    summary = summary_of(path, plan, frozenset())
     said = sweep_lines(summary)
     assert "  least pressure drop: row 1, liner.wall 0.7 mm: 19.3 bar, wall 750 K" in said
     assert "  coolest wall:        row 2, liner.wall 0.8 mm: 23.2 bar, wall 700 K" in said
@@ -90,16 +90,18 @@ def test_the_sizes_before_and_now(solved):
         design=case.design,
         values=np.array([0.65e-3]),
         own=np.array([0.8e-3]),
-        objective=19.27e5,
         own_objective=23.18e5,
-        names=(
-            Constraint("hot_wall_temperature", "nominal", (-0.012, 0.004)),
-            Constraint("land"),
+        trial=Trial(
+            shares=np.zeros(1),
+            objective=19.27e5,
+            constraints=np.array([0.0023, 0.006]),
+            violation=0.0,
+            solved=True,
+            names=(
+                Constraint("hot_wall_temperature", "nominal", (-0.012, 0.004)),
+                Constraint("land"),
+            ),
         ),
-        constraints=np.array([0.0023, 0.006]),
-        violation=0.0,
-        unknown=frozenset(),
-        solved=True,
     )
     answer = SimpleNamespace(good=True, result=solved, kept=kept, case=case, not_cut=("an arc",))
     found = size_object(sized, answer, case, 7)

@@ -77,7 +77,7 @@ def run(store: Store, most: int = 100) -> None:
         store.keep(n, made_up(store.plan, n))
     if not store.missing:
         store.join()
-        store.finish({"limits": {name: {"informative": False} for name in store.limits}}, {})
+        store.finish({}, {})
     store.close()
 
 
@@ -350,10 +350,9 @@ def test_parquet_holds_the_same(plan, whole, tmp_path):
         for name, text in other.items():
             value = one[name]
             assert value is None if text == "" else str(value) == text or value == float(text)
-    limits = ("hot_wall_temperature", "burnout", "coolant_mach")
     informative = frozenset({"coolant_mach"})
     told = [
-        lines(summary_of(folder / name, plan, limits, informative))
+        lines(summary_of(folder / name, plan, informative))
         for folder, name in ((tmp_path, "sweep.parquet"), (whole, "sweep.csv"))
     ]
     assert told[0] == told[1]
@@ -366,7 +365,7 @@ def test_parquet_without_its_package(monkeypatch):
 
 
 def test_what_is_said_of_the_rows(whole, plan):
-    summary = summary_of(whole / "sweep.csv", plan, (), frozenset())
+    summary = summary_of(whole / "sweep.csv", plan, frozenset())
     # rows 3, 10 and 17 are choked; of the others those below 11 pass, and every later one has
     # less pressure drop and a hotter wall: all that pass are on the front
     assert (summary.rows, summary.solved, summary.kept) == (22, 19, 9)
@@ -399,7 +398,7 @@ def swept(tmp_path, case, vary):
     for n, (value,) in enumerate(plan.values(0, count).tolist()):
         rows.append(f"{n},{value!r},solved,pass,1,{700 - n},{(n + 1) * 1e5},0.001,0.038")
     path.write_text("\n".join(rows) + "\n")
-    return summary_of(path, plan, (), frozenset())
+    return summary_of(path, plan, frozenset())
 
 
 def test_a_row_that_the_shop_cannot_cut_is_not_named(tmp_path):

@@ -151,14 +151,15 @@ def test_a_table_of_designs(case, tmp_path):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", (": empty",)),
+        ("", ("holds no values",)),
         ("channels.width [mm]\n", ("no rows",)),
-        ("0.7,80\n0.8,90\n", ("header", "not a key")),
-        ("channels.width\n0.7\n", ("header", "with its unit")),
+        ("0.7,80\n0.8,90\n", ("no header with units",)),
+        ("channels.width [mm],wall\n0.8,90\n", ("header", "not a key")),
+        ("channels.width\n0.7\n", ("no header with units",)),
         ("channels.width [mm],channels.widht [mm]\n1,2\n", ('did you mean "width"?',)),
         ("channels.width [mm],channels.width [in]\n1,2\n", ("two columns",)),
         ("channels.width [mm],liner.wall [mm]\n1,2\n1\n1,2,3\n", ("line 3", "line 4", "3 values")),
-        ("channels.width [mm]\n0.7\nwide\n", ("line 3", "not a number")),
+        ("channels.width [mm]\n0.7\nwide\n", ("line 3", "not a finite number")),
         ("channels.width [K]\n0.7\n", ("not of length",)),
         ("channels.width [mm]\n0.7\n0\n", ("line 3", "above zero")),
         ("channels.count [-]\n80\n80.5\n90\n", ("line 3", "not a whole number")),
@@ -174,7 +175,7 @@ def test_a_table_that_is_refused(case, tmp_path, text, said):
 
 
 def test_a_table_that_is_not_there(case, tmp_path):
-    for path, words in ((tmp_path / "no.csv", "no such file"), (tmp_path, "a folder")):
+    for path, words in ((tmp_path / "no.csv", "there is no file"), (tmp_path, "a folder")):
         with pytest.raises(CaseError, match=words):
             table_of(path, case)
     path = tmp_path / "latin.csv"

@@ -13,8 +13,8 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from regen.output.figures.style import BESIDE, BLUE, BOX, GREY, ORANGE, RED, THROAT, sheet
-from regen.output.labels import limit_of
-from regen.output.uncertainty import INTERVAL, LABELS, MODELS, interval, lost, name
+from regen.output.labels import limit_name, limit_of
+from regen.output.uncertainty import INTERVAL, LABELS, MODELS, interval, lost
 from regen.quantities import quantity
 from regen.studies.uncertainty.indices import Array, Indices
 from regen.studies.uncertainty.study import QUANTILES, Along, Uncertainty
@@ -129,7 +129,8 @@ def probability_figure(study: Uncertainty) -> Figure:
             ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **look)
         look = {**BESIDE, "va": "center"}
         ax.annotate(interval(one), (1.0, place), (6, 0), **look)
-    ax.set_yticks(range(len(study.kept)), [name(one) for one in study.kept])
+    names = [limit_name(one.limit, one.informative) for one in study.kept]
+    ax.set_yticks(range(len(study.kept)), names)
     ax.invert_yaxis()
     ax.set_xlim(0.0, 1.0)
     ax.grid(visible=False, axis="y")

@@ -41,6 +41,7 @@ SUFFIX = {
 FUEL = "fuel"
 """In place of a unit: the value is a share of the fuel."""
 
+RANGE = "START:STOP:N:UNIT"
 SHARE = Number(1e-6, 1.0)
 SCALE = Number(0.01, 100.0)
 
@@ -182,11 +183,11 @@ def numeric_key(path: str, design: Design) -> Parameter:
         known = tuple(circuit.name for circuit in design.circuits)
         if rest.partition(".")[0] not in known:
             accepted = ", ".join(known) or "a case with circuits"
-            raise Refusal("the case has no such circuit", accepted, "", path)
+            raise Refusal("the case has no such circuit", accepted)
     if path == "title":
-        raise Refusal("it holds no number", "a key that holds a number", "", path)
+        raise Refusal("it holds no number", "a key that holds a number")
     if path in _JACKET and path != _jacket_key(design):
-        raise Refusal(f"the case gives {_jacket_key(design)}", "", "vary that", path)
+        raise Refusal(f"the case gives {_jacket_key(design)}", "", "vary that")
     field = kind_of(path)
     if isinstance(field, CoolantFlow):
         owner = design.film if section == "film" else design.coolant
@@ -202,7 +203,7 @@ def numeric_key(path: str, design: Design) -> Parameter:
         return Parameter(path, "count", field.bounds)
     if isinstance(field, Quantity | Number):
         return Parameter(path, "value", field)
-    raise Refusal("it holds no number, so it cannot be varied", numbers_of(section), "", path)
+    raise Refusal("it holds no number, so it cannot be varied", numbers_of(section))
 
 
 def numbers_of(section: str) -> str:
@@ -259,6 +260,33 @@ def _percent(key: Parameter, factor: float, unit: str, design: Design) -> tuple[
         what = f"the case gives no {key.path} to take per cent of"
         raise Refusal(what, key.accepted, "give values")
     return key, key.check(factor * own)
+
+
+def read_range(
+    key: Parameter, text: str, most: int, design: Design
+) -> tuple[Parameter, float, float, int]:
+    """Read START:STOP:N:UNIT, or START%:STOP%:N of the case's own; return key, ends and N.
+
+    ``Refusal`` if it is no rising range of 2 to ``most`` values of this key.
+    """
+    parts = [part.strip() for part in text.split(":")]
+    if len(parts) not in (3, 4):
+        raise Refusal("not a range", RANGE)
+    start, stop, count, *unit = parts
+    if not count.isdecimal() or not count.isascii():
+        do = f"the order is {RANGE}" if unit else ""
+        raise Refusal(f'"{count}" is not a number of values', RANGE, do)
+    if len(count) > 10 or not 2 <= int(count) <= most:
+        do = f"for one value change the case: --set {key.path}=..." if int(count) == 1 else ""
+        raise Refusal(f"{count[:20]} values make no range", f"N from 2 to {most}", do)
+    (first, low), (last, high) = (read(key, end, "".join(unit), design) for end in (start, stop))
+    if first != last:
+        raise Refusal("one end is per cent of the case's own, the other is not", "", "both alike")
+    if low == high:
+        raise Refusal("start and stop are the same: the step is zero", "", "give two values")
+    if low > high:
+        raise Refusal("start is above stop", "", f"write {':'.join([stop, start, count, *unit])}")
+    return first, low, high, int(count)
 
 
 def own_profile(design: Design, path: str) -> Profile | None:

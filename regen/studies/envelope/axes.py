@@ -11,10 +11,9 @@ from math import prod
 import numpy as np
 
 from regen.design import Design
-from regen.errors import CaseError, Problem
 from regen.quantities import Quantity, quantity, with_unit
-from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read
-from regen.units import Refusal
+from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read_range
+from regen.units import Refusal, Wrong, accepting
 
 MOST_VALUES = 100
 MOST_POINTS = 5000
@@ -96,47 +95,26 @@ def axes_of(given: Mapping[str, str | None], design: Design) -> tuple[Axis, ...]
     for kind in KINDS:
         if len(ranges) < 2 and kind.usual:
             ranges.setdefault(kind.name, kind.usual)
-    axes, problems = [], []
+    axes, wrong = [], Wrong()
     for kind in KINDS:
         if kind.name not in ranges:
             continue
-        parameter = numeric_key(kind.path, design)
-        try:
-            axes.append(_axis(kind, parameter, ranges[kind.name], design))
-        except Refusal as error:
-            bounds = parameter.accepted.rpartition("; ")[2]
-            accepted = f"{kind.example}, N a whole number from 2 to {MOST_VALUES}; values: {bounds}"
-            text = f'"{ranges[kind.name][:60]}"'
-            problems.append(Problem(kind.option, error.what, text, accepted, error.do))
+        parameter, text = numeric_key(kind.path, design), ranges[kind.name]
+        bounds = parameter.accepted.rpartition("; ")[2]
+        accepted = f"{kind.example}, N a whole number from 2 to {MOST_VALUES}; values: {bounds}"
+        with wrong.gather(kind.option, f'"{text[:60]}"'), accepting(accepted):
+            axes.append(_axis(kind, parameter, text, design))
     count = prod(len(axis.values) for axis in axes)
-    if not problems and count > MOST_POINTS:
-        what = f"the axes make {count} points"
-        problems.append(Problem("axes", what, None, f"at most {MOST_POINTS}", "take fewer values"))
-    if problems:
-        raise CaseError("envelope", problems)
+    if not wrong and count > MOST_POINTS:
+        what, accepted = f"the axes make {count} points", f"at most {MOST_POINTS}"
+        wrong.append(Refusal(what, accepted, "take fewer values", "axes"))
+    wrong.refuse_case("envelope")
     return tuple(axes)
 
 
 def _axis(kind: Kind, parameter: Parameter, text: str, design: Design) -> Axis:
-    parts = [part.strip() for part in text.split(":")]
-    if len(parts) not in (3, 4):
-        raise Refusal("it is not a range")
-    count, unit = parts[2], "".join(parts[3:])
-    if not count.isdecimal() or not count.isascii():
-        do = "the order is START:STOP:N:UNIT" if unit else ""
-        raise Refusal(f'"{count}" is not a number of values', "", do)
-    if int(count) < 2:
-        do = f"leave the option out, or change the case: --set {kind.path}=..."
-        raise Refusal("one value makes no axis" if int(count) == 1 else f"N is {count}", "", do)
-    if int(count) > MOST_VALUES:
-        raise Refusal(f"N is {count}")
-    start, stop = (read(parameter, part, unit, design)[1] for part in parts[:2])
-    if start == stop:
-        raise Refusal("start and stop are the same: the step is zero", "", "give two values")
-    if start > stop:
-        swapped = ":".join([parts[1], parts[0], *parts[2:]])
-        raise Refusal("start is above stop", "", f"write {swapped}")
-    nominal, values = own_value(design, parameter), np.linspace(start, stop, int(count))
+    _, start, stop, count = read_range(parameter, text, MOST_VALUES, design)
+    nominal, values = own_value(design, parameter), np.linspace(start, stop, count)
     if nominal is not None:
         # the case's own point is to be that very point, not its neighbour by a rounding
         values[np.abs(values / nominal - 1.0) < SAME] = nominal

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import pairwise, product
 
 import numpy as np
@@ -64,6 +64,9 @@ class Constraint:
     x: tuple[float, float] | None = None
 
 
+Columns = Iterator[tuple[Constraint, Array]]
+
+
 @dataclass(frozen=True)
 class Trial:
     """One point tried: shares (V,), objective [SI], constraints (m,) and their violation [-]."""
@@ -73,6 +76,7 @@ class Trial:
     constraints: Array
     violation: float
     solved: bool
+    names: tuple[Constraint, ...]
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,8 @@ class Trials:
     """n points tried, in the arrays of a ``Trial`` each; constraints are kept where >= 0.
 
     ``violation`` (n,) [-] is the largest miss, 0 where all are kept and infinite where nothing
-    was solved; what the shop cannot cut weighs more than a limit.
+    was solved; what the shop cannot cut weighs more than a limit. ``names`` (m,) says what each
+    constraint is, ``give`` (m,) [-] how far it may be missed where the worst is missed by 1.
     """
 
     shares: Array
@@ -88,9 +93,13 @@ class Trials:
     constraints: Array
     violation: Array
     solved: NDArray[np.bool_]
+    names: tuple[Constraint, ...]
+    give: Array
 
     def __getitem__(self, n: int) -> Trial:
-        return Trial(*(getattr(self, field.name)[n] for field in fields(self)))
+        objective, violation = float(self.objective[n]), float(self.violation[n])
+        solved, kept = bool(self.solved[n]), self.constraints[n]
+        return Trial(self.shares[n], objective, kept, violation, solved, self.names)
 
 
 @dataclass(frozen=True)
@@ -111,6 +120,11 @@ class Problem:
         """Runs that are to keep every limit."""
         return HELD[self.space.base.sizing.held_at][1]
 
+    def _rows(self, batch: DesignBatch, judged: Judged | None = None) -> Rows:
+        judged = judged or HELD[self.space.base.sizing.held_at][0]
+        threads = self.threads if len(batch) >= SEVERAL else 1
+        return self.solve(batch, judged=judged, threads=threads, stationwise=True)
+
     def at(self, shares: Array, *, judged: Judged | None = None) -> Trials:
         """Solve points (n, V) given as shares of the bounds.
 
@@ -118,99 +132,62 @@ class Problem:
         solved make no demand. A point that was not solved is flagged: a march decides, never an
         optimiser.
         """
-        sizing = self.space.base.sizing
-        batch = self.space.batch(shares)
-        usual = HELD[sizing.held_at][0]
-        threads = self.threads if len(batch) >= SEVERAL else 1
-        rows = self.solve(batch, judged=judged or usual, threads=threads, stationwise=True)
+        sizing, batch = self.space.base.sizing, self.space.batch(shares)
+        rows = self._rows(batch, judged)
         runs = self.held if judged is None else ASKED[judged]
-        parts = [self._limits(rows, runs), *self._slots(batch, rows)]
-        objective = rows.summary[OBJECTIVES[sizing.minimise]]
-        parts[0] = parts[0] - sizing.margin
-        constraints = np.concatenate(parts, axis=1)
+        names, columns = zip(*self._limits(rows, runs), *self._slots(batch, rows), strict=True)
+        constraints = np.stack(columns, axis=1)
         constraints[~rows.solved] = UNSOLVED
-        violation = np.maximum(-(constraints / self.give).min(axis=1), 0.0)
-        violation = np.where(rows.solved, violation, np.inf)
-        return Trials(shares, objective, constraints, violation, rows.solved)
-
-    @property
-    def give(self) -> Array:
-        """How far each constraint (m,) may be missed where the worst is missed by 1 [-]."""
-        return np.array([1.0 if one.run else SHOP_GIVES for one in self.names()])
+        give = np.array([1.0 if one.run else SHOP_GIVES for one in names])
+        missed = np.maximum(-(constraints / give).min(axis=1), 0.0)
+        violation = np.where(rows.solved, missed, np.inf)
+        objective = rows.summary[OBJECTIVES[sizing.minimise]]
+        return Trials(shares, objective, constraints, violation, rows.solved, names, give)
 
     def unknown(self, shares: Array) -> frozenset[tuple[str, str]]:
         """Return the limits, with their run, that are not known at one point (V,)."""
-        judged = HELD[self.space.base.sizing.held_at][0]
-        batch = self.space.batch(shares[None])
-        rows = self.solve(batch, judged=judged, threads=1, stationwise=True)
+        margins = self._rows(self.space.batch(shares[None])).margins
         return frozenset(
             (limit, run)
-            for limit in self.limits
-            for run in self.held
-            if np.isnan(rows.margins.get(limit, {}).get(run, np.zeros(1))[0])
+            for limit, run in product(self.limits, self.held)
+            if np.isnan(margins.get(limit, {}).get(run, np.zeros(1))[0])
         )
 
-    def names(self) -> tuple[Constraint, ...]:
-        """Return what each column of the constraints is."""
-        stretches = [*pairwise(self._edges().tolist())]
-        names = [
-            Constraint(limit, run, stretch)
-            for limit, run, stretch in product(self.limits, self.held, stretches)
-        ]
-        names += [Constraint("land", x=x) for x in stretches]
-        names += [Constraint("aspect", x=(x, x)) for x in self._places]
-        if "depth" in self.space.base.sizing.free:
-            depth = self.space.base.channels.depth
-            names += [Constraint("depth_slope", x=pair) for pair in pairwise(depth.x)]
-        return tuple(names)
-
-    @property
-    def _places(self) -> list[float]:
-        """Places where width or depth may change its slope [m]."""
-        channels, x = self.space.base.channels, self.space.prepared.passage.x
-        points = np.array([*channels.width.x, *channels.depth.x])
-        return sorted(set(np.clip(points, x[0], x[-1]).tolist()))
-
-    def _edges(self) -> Array:
-        x = self.space.prepared.passage.x
-        return np.linspace(float(x[0]), float(x[-1]), PIECES + 1)
-
-    def _limits(self, rows: Rows, runs: tuple[str, ...]) -> Array:
-        """Return the least margin of each limit and run on each stretch (n, ...)."""
-        columns = []
+    def _limits(self, rows: Rows, runs: tuple[str, ...]) -> Columns:
+        """Yield the least margin of each limit and run on each stretch (n,)."""
+        x, spare = self.space.prepared.passage.x, self.space.base.sizing.margin
         for limit, run in product(self.limits, self.held):
             known = rows.margins_along.get(limit, {})
-            margins = np.ones((len(rows), self._piece().size))
+            margins = np.ones((len(rows), x.size))
             if run in runs and run in known:
                 margins = _flagged(known[run], known["nominal"])
-            columns.append(_by_piece(margins, self._piece()))
-        return np.concatenate(columns, axis=1)
+            for stretch, least in _by_stretch(x, margins):
+                yield Constraint(limit, run, stretch), least - spare
 
-    def _piece(self) -> NDArray[np.int64]:
-        """Return on which stretch each station lies (S,)."""
-        x = self.space.prepared.passage.x
-        return np.clip(np.searchsorted(self._edges(), x, side="right") - 1, 0, PIECES - 1)
-
-    def _slots(self, batch: DesignBatch, rows: Rows) -> list[Array]:
-        """Return the constraints of what the shop can cut: lands as the judge has them."""
-        shop, sizing = self.space.base.shop, self.space.base.sizing
+    def _slots(self, batch: DesignBatch, rows: Rows) -> Columns:
+        """Yield the constraints of what the shop can cut (n,): lands as the judge has them."""
+        base, x = self.space.base, self.space.prepared.passage.x
+        width, depth = base.channels.width, base.channels.depth
         slots = [batch.row(n).channels for n in range(len(batch))]
-        width, depth = (
-            np.array([getattr(one, size).at(self._places) for one in slots])
-            for size in ("width", "depth")
-        )
-        # the judge's limit in another form: linear in both sizes, and zero where it is zero
-        aspect = greatest_aspect(shop) * width - depth
-        aspect /= np.mean(self.space.base.channels.depth.value)
-        none = np.zeros((len(rows), self._piece().size))  # where none was solved
+        none = np.zeros((len(rows), x.size))  # where none was solved
         lands = rows.margins_along.get(LAND, {}).get("nominal", none)
-        parts = [_by_piece(lands, self._piece()), aspect]
-        points = np.array(self.space.base.channels.depth.x)
-        if "depth" in sizing.free and points.size > 1:
-            most = (1.0 + ROUNDOFF) * sizing.depth_slope * np.diff(points)
-            values = np.array([one.depth.value for one in slots])
-            parts.append(1.0 - np.abs(np.diff(values, axis=1)) / most)
-        return parts
+        for stretch, least in _by_stretch(x, lands):
+            yield Constraint("land", x=stretch), least
+        # where width or depth may change its slope; the judge's limit in another form: linear in
+        # both sizes, and zero where it is zero
+        for place in sorted(set(np.clip([*width.x, *depth.x], x[0], x[-1]).tolist())):
+            w, d = (
+                np.array([getattr(one, size).at(place) for one in slots])
+                for size in ("width", "depth")
+            )
+            aspect = (greatest_aspect(base.shop) * w - d) / np.mean(depth.value)
+            yield Constraint("aspect", x=(place, place)), aspect
+        if "depth" in base.sizing.free:
+            depths = np.array([one.depth.value for one in slots])
+            for n, (start, stop) in enumerate(pairwise(depth.x)):
+                most = (1.0 + ROUNDOFF) * base.sizing.depth_slope * (stop - start)
+                rise = np.abs(depths[:, n + 1] - depths[:, n])
+                yield Constraint("depth_slope", x=(start, stop)), 1.0 - rise / most
 
 
 def _flagged(margins: Array, nominal: Array) -> Array:
@@ -219,9 +196,10 @@ def _flagged(margins: Array, nominal: Array) -> Array:
     return np.where(np.isnan(margins), NOT_EVALUATED + known, np.minimum(margins, 1.0))
 
 
-def _by_piece(margins: Array, piece: NDArray[np.int64]) -> Array:
-    """Return the least margin on each stretch (n, PIECES); 1 where there is no demand."""
-    least = np.ones((margins.shape[0], PIECES))
-    for n in np.unique(piece):
-        least[:, n] = margins[:, piece == n].min(axis=1)
-    return least
+def _by_stretch(x: Array, margins: Array) -> Iterator[tuple[tuple[float, float], Array]]:
+    """Yield each stretch of the stations x and the least margin there (n,); 1 for no demand."""
+    ends = np.linspace(float(x[0]), float(x[-1]), PIECES + 1)
+    piece = np.clip(np.searchsorted(ends, x, side="right") - 1, 0, PIECES - 1)
+    for n, stretch in enumerate(pairwise(ends.tolist())):
+        here = margins[:, piece == n]
+        yield stretch, here.min(axis=1) if here.size else np.ones(len(margins))

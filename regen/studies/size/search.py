@@ -130,7 +130,7 @@ class _Search:
 
     def __init__(self, problem: Problem, start: Array) -> None:
         self.problem, self.start = problem, start
-        self.give = problem.give
+        self.give = np.zeros(0)
         self.scale: float | None = None
         self.known: dict[bytes, _Sloped] = {}
         self.idle = 0
@@ -143,7 +143,7 @@ class _Search:
             steps = np.where(shares + STEP <= 1.0, STEP, -STEP)
             points = np.concatenate([shares[None], shares + np.diag(steps)])
             trials = self.problem.at(points)
-            self.scale = self.scale or float(trials.objective[0])
+            self.give, self.scale = trials.give, self.scale or float(trials.objective[0])
             value = np.where(trials.solved, np.log(trials.objective / self.scale), FLAGGED)
             kept = trials.constraints - RESERVE
             one = _Sloped(

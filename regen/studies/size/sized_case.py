@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import PurePath
 from typing import Any
 
@@ -15,7 +16,7 @@ from regen.errors import RangeError
 from regen.result import Result
 from regen.shop.cutters.plan import cannot_cut
 from regen.solver.solve import MarchError
-from regen.studies.batch.designs import DesignBatch, Rows, solve_batch
+from regen.studies.batch.designs import solve_batch
 from regen.studies.batch.parameters import numeric_key, own_value
 from regen.studies.size.problem import HELD
 from regen.studies.size.space import PATHS
@@ -99,10 +100,7 @@ def answer(sized: Sized, case: Case, *, threads: int = 1) -> Answer:
     if made.design.sizing.held_at != "band edge":
         options = applicable(sized.space.prepared)
         inputs, _ = inputs_of(made.design, (), lambda: options)
-
-        def model(batch: DesignBatch, along: bool) -> Rows:
-            return solve_batch(batch, judged="nominal", threads=threads, along=along)
-
+        model = partial(solve_batch, judged="nominal", threads=threads)
         kept = chance(made.design, inputs, model, samples=SAMPLES, seed=1)
     not_cut = cannot_cut(made.design, 0.5 * result.summary["throat_diameter_m"])
     return Answer(sized, made, result, before, kept, not_cut)

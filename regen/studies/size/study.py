@@ -33,33 +33,28 @@ class Sized:
     """The outcome: the best sizes found, or, where none keep every limit, the nearest.
 
     ``values`` (V,) [SI] are rounded as they are written; ``design`` has them. ``own`` are the
-    case's. ``constraints`` (m,) [-] belong to ``names``. ``objective`` [SI], ``own_objective``
-    that of the case, NaN where it was not solved. ``violation`` [-] is the largest miss of a
-    constraint, 0 where all are kept; ``unknown`` are the limits, with their run, that could not
-    be evaluated at these sizes.
+    case's, ``own_objective`` [SI] is that of the case, NaN where it was not solved. ``trial`` has
+    the judgement and its constraints; ``unknown`` are the limits, with
+    their run, that could not be evaluated at these sizes.
     """
 
     space: Space
     design: Design
     values: Array
     own: Array
-    objective: float
-    own_objective: float
-    names: tuple[Constraint, ...]
-    constraints: Array
-    violation: float
+    trial: Trial
     unknown: frozenset[tuple[str, str]] = frozenset()
-    solved: bool = True
+    own_objective: float = np.nan
 
     @property
     def feasible(self) -> bool:
         """Whether every limit is kept, and known to be."""
-        return bool(self.solved and self.violation == 0.0 and not self.unknown)
+        return bool(self.trial.solved and self.trial.violation == 0.0 and not self.unknown)
 
     @property
     def active(self) -> tuple[tuple[Constraint, float], ...]:
         """Constraints with little or no margin, with what is left [-], the least first."""
-        pairs = zip(self.names, self.constraints.tolist(), strict=True)
+        pairs = zip(self.trial.names, self.trial.constraints.tolist(), strict=True)
         return tuple(sorted((one for one in pairs if one[1] < ACTIVE), key=lambda one: one[1]))
 
     @property
@@ -162,8 +157,8 @@ def _whole(problem: Problem, best: Trial, own: Array) -> Sized:
         outcomes.append(_outcome(narrowed, nearby(narrowed, end.shares), own, problem.space))
     kept = [one for one in outcomes if one.feasible]
     if kept:
-        return min(kept, key=lambda one: one.objective)
-    return min(outcomes, key=lambda one: one.violation)
+        return min(kept, key=lambda one: one.trial.objective)
+    return min(outcomes, key=lambda one: one.trial.violation)
 
 
 def _choices(space: Space, shares: Array) -> list[Space]:
@@ -197,19 +192,8 @@ def _carried(old: Space, new: Space, shares: Array) -> Array:
 def _outcome(problem: Problem, trial: Trial, own: Array, space: Space) -> Sized:
     """Return a trial as an outcome in the whole space."""
     design = problem.space.design(problem.space.values(trial.shares[None])[0])
-    return Sized(
-        space=space,
-        design=design,
-        values=replace(space, base=design).own(),
-        own=own,
-        objective=trial.objective,
-        own_objective=float("nan"),
-        names=problem.names(),
-        constraints=trial.constraints,
-        violation=trial.violation,
-        unknown=problem.unknown(trial.shares),
-        solved=trial.solved,
-    )
+    values, unknown = replace(space, base=design).own(), problem.unknown(trial.shares)
+    return Sized(space, design, values, own, trial, unknown)
 
 
 def _own_objective(design: Design, solve: Solve) -> float:
@@ -221,6 +205,5 @@ def _own_objective(design: Design, solve: Solve) -> float:
 
 def _nothing_solved(space: Space, own: Array) -> Sized:
     """Return the outcome where no point of the space could be solved."""
-    none, names = float("nan"), (Constraint("solved"),)
-    missed = np.array([UNSOLVED])
-    return Sized(space, space.base, own, own, none, none, names, missed, np.inf, solved=False)
+    none = Trial(own, np.nan, np.array([UNSOLVED]), np.inf, False, (Constraint("solved"),))
+    return Sized(space, space.base, own, own, none)

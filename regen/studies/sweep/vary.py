@@ -4,30 +4,27 @@
 
 from __future__ import annotations
 
-import csv
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from regen.case.read import Case
-from regen.case.table import decoded
+from regen.case.table import Line, Lines, few, number, read_lines
 from regen.design import Design
-from regen.errors import CaseError, Problem
+from regen.errors import CaseError
 from regen.studies.batch.designs import Array, Judged
-from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read
+from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read, read_range
 from regen.studies.sweep.plan import Axis, SweepPlan, rounded
-from regen.units import NUMBER, Refusal
+from regen.units import NUMBER, Refusal, Wrong
 
 MOST_ROWS = 1_000_000_000
 MOST_CHECKED = 20
 """Values or rows that are each checked with the whole case; of more, the extremes."""
 
 MOST_BYTES = 200_000_000
-MOST_NAMED = 10
-"""Broken lines of a table that are named one by one."""
 
 SYNTAX = (
     "KEY=START:STOP:N:UNIT such as channels.width=0.6:1.0:5:mm, without UNIT for plain numbers "
@@ -63,75 +60,49 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
         If a range cannot be taken, with everything that is wrong.
     """
     axes: list[Axis] = []
-    problems: list[Problem] = []
+    wrong = Wrong()
     for text in vary:
         path, sign, values = (part.strip() for part in text.partition("="))
-        try:
-            if not sign or not path or not values:
+        where, given = (f"--vary {path[:60]}", values) if sign else ("--vary", text)
+        with wrong.gather(where, f'"{given[:60]}"'):
+            if not path or not values:
                 raise Refusal("not a key with its values", SYNTAX)
             axis = _axis(numeric_key(path, case.design), values, case.design)
             if any(axis.parameter.path == other.parameter.path for other in axes):
                 raise Refusal("this key is varied twice", "", "give all its values at once")
             axes.append(axis)
-        except Refusal as error:
-            where = f"--vary {path[:60]}" if sign else "--vary"
-            problems.append(error.problem(where, f'"{(values if sign else text)[:60]}"'))
     rows = math.prod(axis.count for axis in axes)
     if rows > MOST_ROWS:
         what, accepted = f"the grid has {rows:.3g} rows", f"at most {MOST_ROWS:.0e}"
-        problems.append(Problem("--vary", what, None, accepted, "take fewer values or keys"))
+        wrong.append(Refusal(what, accepted, "take fewer values or keys", "--vary"))
     for axis in axes:
-        problems += _refused_values(axis, case)
-    _check(problems)
+        wrong += _refused_values(axis, case)
+    wrong.refuse_case("sweep")
     parameters = tuple(axis.parameter for axis in axes)
     return SweepPlan(case.design, parameters, tuple(axes), judged=judged)
 
 
-def _check(problems: Sequence[Problem]) -> None:
-    if problems:
-        raise CaseError("sweep", problems)
-
-
-def _axis(parameter: Parameter, text: str, design: Design) -> Axis:
-    parts = [part.strip() for part in text.split(":")]
-    first, unit = parts[0], "".join(parts[1:])
-    if len(parts) <= 2:
+def _axis(key: Parameter, text: str, design: Design) -> Axis:
+    if text.count(":") < 2:
+        first, unit = (part.strip() for part in f"{text}:".split(":")[:2])
         if "," in first:
-            return _listed(parameter, first.split(","), unit, design)
+            return _listed(key, first.split(","), unit, design)
         if _NUMBER.match(unit):
             raise Refusal("the number of values is missing", SYNTAX)
-        read(parameter, first, unit, design)  # what is wrong with the value comes first
-        do = f'give two or more, or change the case: --set {parameter.path}="{" ".join(parts)}"'
+        read(key, first, unit, design)  # what is wrong with the value comes first
+        do = (
+            f'give two or more, or change the case: --set {key.path}="{f"{first} {unit}".rstrip()}"'
+        )
         raise Refusal("one value does not vary", SYNTAX, do)
-    if len(parts) > 4:
-        raise Refusal("not a range", SYNTAX)
-    if not parts[2].isdecimal() or not parts[2].isascii():
-        do = "the order is START:STOP:N:UNIT" if len(parts) == 4 else ""
-        raise Refusal(f'"{parts[2]}" is not a number of values', SYNTAX, do)
-    if len(parts[2]) > 10 or not 2 <= int(parts[2]) <= MOST_ROWS:
-        raise Refusal(f"{parts[2][:20]} values make no range", f"N from 2 to {MOST_ROWS}")
-    return _range(parameter, parts, design)
-
-
-def _range(parameter: Parameter, parts: list[str], design: Design) -> Axis:
-    unit, count = "".join(parts[3:]), int(parts[2])
-    (first, start), (last, stop) = (read(parameter, part, unit, design) for part in parts[:2])
-    if first != last:
-        raise Refusal("one end is per cent of the case's own, the other is not", "", "both alike")
-    if start == stop:
-        raise Refusal("start and stop are the same: the step is zero", "", "give two values")
-    if start > stop:
-        do = f"write {first.path}={':'.join([parts[1], parts[0], *parts[2:]])}"
-        raise Refusal("start is above stop", "", do)
+    key, start, stop, count = read_range(key, text, MOST_ROWS, design)
     width = round(stop - start)
-    if first.whole and width % (count - 1):
+    if key.whole and width % (count - 1):
         raise Refusal(
             f"{count} values from {start:g} to {stop:g} are not whole numbers",
             f"N of {_counts_that_divide(width)}",
-            f"choose one of them, or give a list: {first.path}={start:g},...,{stop:g}",
+            f"choose one of them, or give a list: {key.path}={start:g},...,{stop:g}",
         )
-    own = None if first.relative else own_value(design, first)
-    return Axis(first, start, stop, count, own=own)
+    return Axis(key, start, stop, count, own=None if key.relative else own_value(design, key))
 
 
 def _counts_that_divide(width: int) -> str:
@@ -153,7 +124,7 @@ def _listed(parameter: Parameter, texts: list[str], unit: str, design: Design) -
     return Axis(kinds[0], min(values), max(values), len(values), values)
 
 
-def _refused_values(axis: Axis, case: Case) -> list[Problem]:
+def _refused_values(axis: Axis, case: Case) -> list[Refusal]:
     """Return what the whole case says against the first refused value of an axis."""
     values = axis.listed if 0 < len(axis.listed) <= MOST_CHECKED else (axis.start, axis.stop)
     where = f"--vary {axis.parameter.path}"
@@ -161,15 +132,14 @@ def _refused_values(axis: Axis, case: Case) -> list[Problem]:
     return next(filter(None, each), [])  # the other values most likely fail for the same reason
 
 
-def _refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[Problem]:
+def _refused(values: Mapping[Parameter, float], case: Case, where: str) -> list[Refusal]:
     """Return what the whole case says against some values; its other keys stay as they are."""
-    given = {key.path: key.written(value, case.design) for key, value in values.items()}
     text = ", ".join(f"{key.path} = {key.say(value)}" for key, value in values.items())
     try:
-        case.with_values(given)
+        case.with_values({k.path: k.written(value, case.design) for k, value in values.items()})
     except CaseError as error:
         return [
-            Problem(where, f"with {text}: {p.key}: {p.what}", None, p.accepted, p.do)
+            Refusal(f"with {text}: {p.key}: {p.what}", p.accepted, p.do, where)
             for p in error.problems
         ]
     return []
@@ -198,100 +168,59 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
     CaseError
         If the file or its values cannot be taken, with everything that is wrong.
     """
-    where = f"--vary-from {path.name}"
-    problems: list[Problem] = []
-    try:
-        header, rows, lines = _cells(path)
-    except Refusal as error:
-        raise CaseError("sweep", [error.problem(where)]) from error
-    columns = _columns(header, case.design, where, problems)
-    wrong = [*_wrong_lines(rows, lines, len(header), where)]
-    problems += wrong[:MOST_NAMED]
-    if len(wrong) > MOST_NAMED:
-        what = f"{len(wrong) - MOST_NAMED} more lines are wrong"
-        problems.append(Problem(where, what, do="correct these first"))
-    _check(problems)
-    numbers = np.array(rows, dtype=float)
-    parameters, table = [], np.empty(numbers.shape)
-    for n, (key, unit) in enumerate(columns):
-        try:
-            key, table[:, n] = _converted(key, unit, numbers[:, n], lines, case.design)
+    where, wrong, design = f"--vary-from {path.name}", Wrong(), case.design
+    with wrong.gather(where):
+        lines = read_lines(path, HEADER, "check the path", MOST_BYTES)
+        if not lines.rows:
+            raise Refusal("no rows of values", f"{HEADER}, and a row for each design")
+    wrong.refuse_case("sweep")
+    separator = lines.separator or ","
+    columns: dict[Parameter, str] = {}
+    for cell in lines.header.text.split(separator):
+        with wrong.gather(f"{where}, header", f'"{cell.strip()[:60]}"'):
+            match = _COLUMN.fullmatch(cell)
+            if match is None:
+                raise Refusal("not a key with its unit", HEADER)
+            key = numeric_key(match[1], design)
+            if key in columns:
+                raise Refusal("this key has two columns", "each key once")
+            columns[key] = match[2].strip().removeprefix("-")
+    wrong.refuse_case("sweep")
+    with wrong.gather(where):
+        table = _rows(lines, separator, len(columns))
+    wrong.refuse_case("sweep")
+    parameters = []
+    for n, (key, unit) in enumerate(columns.items()):
+        with wrong.gather(f"{where}, {key.path}"):
+            key, table[:, n] = _converted(key, unit, table[:, n], lines.rows, design)
             parameters.append(key)
-        except Refusal as error:
-            problems.append(error.problem(f"{where}, {key.path}"))
-    _check(problems)
+    wrong.refuse_case("sweep")
     tried: Sequence[int] = range(len(table))
     if len(table) > MOST_CHECKED:
         tried = sorted({*table.argmin(axis=0).tolist(), *table.argmax(axis=0).tolist()})
     for n in tried:
         values = dict(zip(parameters, table[n].tolist(), strict=True))
-        problems += _refused(values, case, f"{where}, line {lines[n]}")
-    _check(problems)
-    return SweepPlan(case.design, tuple(parameters), table=table, judged=judged)
+        wrong += _refused(values, case, f"{where}, line {lines.rows[n].number}")
+    wrong.refuse_case("sweep")
+    return SweepPlan(design, tuple(parameters), table=table, judged=judged)
 
 
-def _cells(path: Path) -> tuple[list[str], list[list[str]], list[int]]:
-    """Return header, cells and line numbers of the rows; blank lines and # lines are left out."""
-    if not path.is_file():
-        what = "a folder, not a file" if path.is_dir() else "no such file"
-        raise Refusal(what, "", "check the path", "", f'"{path}"')
-    if path.stat().st_size > MOST_BYTES:
-        what = f"more than {MOST_BYTES / 1e6:g} MB"
-        raise Refusal(what, "", "split it, each part into a folder of its own")
-    try:
-        reader = csv.reader(decoded(path.read_bytes(), path.name).splitlines(), strict=True)
-        lines = [
-            (cells, reader.line_num)
-            for cells in reader
-            if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#")
-        ]
-    except csv.Error as error:
-        raise Refusal(f"line {reader.line_num}: {error}", "plain comma-separated values") from error
-    except OSError as error:
-        what = f"cannot be read ({error.strerror})"
-        raise Refusal(what, "", "check its permissions") from error
-    if len(lines) < 2:
-        what = "no rows of values" if lines else "empty"
-        raise Refusal(what, f"{HEADER}, and a row for each design")
-    (header, *rows), (_, *numbers) = zip(*lines, strict=True)
-    return header, rows, numbers
-
-
-def _columns(
-    header: list[str], design: Design, where: str, problems: list[Problem]
-) -> list[tuple[Parameter, str]]:
-    """Return key and unit of each column; whatever is wrong is added to ``problems``."""
-    columns: list[tuple[Parameter, str]] = []
-    for cell in header:
-        try:
-            match = _COLUMN.fullmatch(cell)
-            if match is None:
-                raise Refusal("not a key with its unit", HEADER)
-            key = numeric_key(match[1], design)
-            if any(key.path == other.path for other, _ in columns):
-                raise Refusal("this key has two columns", "each key once")
-            columns.append((key, match[2].strip().removeprefix("-")))
-        except Refusal as error:
-            problems.append(error.problem(f"{where}, header", f'"{cell.strip()[:60]}"'))
-    return columns
-
-
-def _wrong_lines(
-    rows: list[list[str]], lines: list[int], width: int, where: str
-) -> Iterator[Problem]:
-    for cells, line in zip(rows, lines, strict=True):
-        place = f"{where}, line {line}"
-        bad = next((cell for cell in cells if not _NUMBER.fullmatch(cell)), None)
-        if len(cells) != width:
-            what = f"{len(cells)} values, and the header has {width}"
-            yield Problem(place, what, f'"{",".join(cells)[:60]}"')
-        elif bad is not None:
-            accepted = "plain numbers; the units stand in the header"
-            yield Problem(place, "not a number", f'"{bad.strip()[:60]}"', accepted)
+def _rows(lines: Lines, separator: str, width: int) -> Array:
+    """Return the numbers as they stand (rows, width), or raise everything wrong with them."""
+    rows, wrong = [], Wrong()
+    for line in lines.rows:
+        with wrong.gather(f", line {line.number}"):
+            cells = [cell.strip() for cell in line.text.split(separator)]
+            if len(cells) != width:
+                what = f"{len(cells)} values, and the header has {width}"
+                raise Refusal(what, given=f'"{line.text[:60]}"')
+            rows.append([number(cell) for cell in cells])
+    few(wrong, "the table").refuse()
+    return np.array(rows)
 
 
 def _converted(
-    key: Parameter, unit: str, numbers: Array, lines: list[int], design: Design
+    key: Parameter, unit: str, numbers: Array, lines: Sequence[Line], design: Design
 ) -> tuple[Parameter, Array]:
     """Return the key and its values, SI or factors.
 
@@ -304,12 +233,12 @@ def _converted(
         try:
             ends.append(read(key, f"{float(numbers[at])!r}{percent}", unit, design))
         except Refusal as error:
-            error.given = f'line {lines[at]}, "{numbers[at]:g} {percent or unit}"'
+            error.given = f'line {lines[at].number}, "{numbers[at]:g} {percent or unit}"'
             raise
     (kind, low), (_, high) = ends
     if kind.whole and np.any(bad := numbers != np.round(numbers)):
         at = int(np.argmax(bad))
-        given = f'line {lines[at]}, "{numbers[at]:g}"'
+        given = f'line {lines[at].number}, "{numbers[at]:g}"'
         raise Refusal("not a whole number", key.accepted, "", "", given)
     span = numbers.max() - numbers.min()
     slope = (high - low) / span if span else 0.0

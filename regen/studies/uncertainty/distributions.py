@@ -15,13 +15,12 @@ from regen.case.keys import check_path
 from regen.case.kinds import shown
 from regen.case.studies import ANY, UNCERTAINTY, distribution, model_names
 from regen.design import Design, Distribution
-from regen.errors import CaseError
 from regen.solver import bands
 from regen.solver.models import member_names
 from regen.solver.prepare import Prepared
 from regen.solver.solve import rule_for
 from regen.studies.batch.parameters import FUEL, Parameter, numeric_key, own_profile, own_value
-from regen.units import Refusal
+from regen.units import Refusal, Wrong
 
 Array = NDArray[np.float64]
 Options = Callable[[], Mapping[str, tuple[str, ...]]]
@@ -123,8 +122,8 @@ class Input:
 
     def named(self, u: Array) -> list[str]:
         """Return the correlation at each probability (n,)."""
-        last = len(self.names) - 1
-        return [self.names[min(int(one * len(self.names)), last)] for one in u]
+        count = len(self.names)
+        return [self.names[min(int(one * count), count - 1)] for one in u]
 
     @property
     def text(self) -> str:
@@ -139,36 +138,28 @@ class Input:
         return f"{self.given.law}, {what} {amount}, about {self.about}"
 
 
-@dataclass(frozen=True, slots=True)
-class Sourced:
-    """A distribution, where it was given, and why it was taken if nobody gave it."""
-
-    distribution: Distribution
-    where: str
-    why: str = ""
-
-
-def from_options(texts: Sequence[str]) -> list[Sourced]:
+def from_options(texts: Sequence[str]) -> dict[str, Distribution]:
     """Read distributions given as "key=distribution"; of a key given twice the last.
 
     Raises ``CaseError`` with everything that is wrong.
     """
-    given: dict[str, Sourced] = {}
-    problems = []
+    given, wrong = dict[str, Distribution](), Wrong()
     for text in texts:
         path, _, right = (part.strip() for part in text.partition("="))
-        where = f"--input {path[:60]}" if path and right else "--input"
-        try:
-            if not path or not right:
-                accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
-                raise Refusal("not a key with its distribution", accepted)
+        if not path or not right:
+            accepted = 'KEY=DISTRIBUTION, such as "channels.width=normal 0.02 mm"'
+            what = "not a key with its distribution"
+            wrong.append(Refusal(what, accepted, "", "--input", shown(text)))
+            continue
+        with wrong.gather(_option(path), shown(right)):
             check_path(path)
-            given[path] = Sourced(distribution(path, _as_written(right)), where)
-        except Refusal as error:
-            problems.append(error.problem(where, shown(right if path and right else text)))
-    if problems:
-        raise CaseError("uncertainty", problems)
-    return list(given.values())
+            given[path] = distribution(path, _as_written(right))
+    wrong.refuse_case("uncertainty")
+    return given
+
+
+def _option(path: str) -> str:
+    return f"--input {path[:60]}"
 
 
 def _as_written(right: str) -> object:
@@ -206,21 +197,20 @@ def inputs_of(
     CaseError
         If one does not go with the design, with everything that is wrong.
     """
-    given = {one.key: Sourced(one, f'{UNCERTAINTY}."{one.key}"') for one in design.uncertainty}
-    given |= {one.distribution.key: one for one in from_options(texts)}
+    where = {one.key: f'{UNCERTAINTY}."{one.key}"' for one in design.uncertainty}
+    added = from_options(texts)
+    given = {one.key: one for one in design.uncertainty} | added
     if not given:
         return _usual_inputs(design, options)
-    named = model_names([one.distribution for one in given.values()], design.coolant.correlated_as)
-    problems = [wrong.problem(given[wrong.where.split('"')[1]].where) for wrong in named]
-    inputs = []
+    where |= {path: _option(path) for path in added}
+    inputs, wrong = [], Wrong(model_names(given.values(), design.coolant.correlated_as))
+    for refusal in wrong:
+        refusal.where = where[refusal.where.split('"')[1]]
     for path, one in given.items():
-        try:
+        with wrong.gather(where[path]):
             _check_effect(path, given, design)
             inputs.append(_input(one, design, options))
-        except Refusal as error:
-            problems.append(error.problem(one.where))
-    if problems:
-        raise CaseError("uncertainty", problems)
+    wrong.refuse_case("uncertainty")
     return tuple(inputs), ()
 
 
@@ -255,9 +245,8 @@ def _followers(design: Design, name: str) -> list[str]:
     return [c.name for c in design.circuits if getattr(c.channels, name) == own]
 
 
-def _input(sourced: Sourced, design: Design, options: Options) -> Input:
+def _input(given: Distribution, design: Design, options: Options, why: str = "") -> Input:
     """Return one input, or raise ``Refusal``."""
-    given, why = sourced.distribution, sourced.why
     if given.law == "discrete":
         names = given.names or options()[given.key.partition(".")[2]]
         if len(names) < 2:
@@ -307,24 +296,23 @@ def _check_ends(key: Parameter, ends: tuple[float, float]) -> None:
 def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], tuple[str, ...]]:
     """Return the usual inputs that go with a design, and why others do not."""
     inputs, left_out = [], []
-    for one in usual(design):
-        path = one.distribution.key
+    for one, why in usual(design):
         try:
-            if path == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
+            if one.key == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
                 raise Refusal("all of the fuel flows; mixture ratio and pressure vary it")
-            if not one.distribution.amount and one.distribution.law != "discrete":
+            if not one.amount and one.law != "discrete":
                 raise Refusal("the shop's tolerance is zero")
-            inputs.append(_input(one, design, options))
+            inputs.append(_input(one, design, options, why))
         except Refusal as error:
-            left_out.append(f"{path}: {error.what}")
+            left_out.append(f"{one.key}: {error.what}")
     if design.models.radiation != "off":
         why = "it is uncertain by a factor of two, and no key scales it"
         left_out.append(f"models.radiation: {why}")
     return tuple(inputs), tuple(left_out)
 
 
-def usual(design: Design) -> list[Sourced]:
-    """Return the usual distributions of a design, as common practice has them.
+def usual(design: Design) -> list[tuple[Distribution, str]]:
+    """Return the usual distributions of a design, as common practice has them, each with why.
 
     Slots and wall within the shop's tolerances, flows, pressure, mixture ratio, conductivity and
     roughness by per cent, the correlations that make the band, and what the case rests on.
@@ -354,11 +342,8 @@ def usual(design: Design) -> list[Sourced]:
     }
     reasons = {path: f"{USUAL}: {reason}" for path, (_, reason) in RESTED_ON.items()}
     return [
-        *(Sourced(Distribution(path, "uniform", size), path, SHOP) for path, size in sizes.items()),
-        *(
-            Sourced(distribution(path, text), path, reasons.get(path, USUAL))
-            for path, text in spreads.items()
-        ),
+        *((Distribution(path, "uniform", size), SHOP) for path, size in sizes.items()),
+        *((distribution(path, text), reasons.get(path, USUAL)) for path, text in spreads.items()),
     ]
 
 

@@ -21,22 +21,18 @@ Z = 1.959963984540054
 """Standard normal quantile of ``CONFIDENCE``, both sides [-]."""
 
 
-def base_points(inputs: int, samples: int, seed: int) -> tuple[Array, Array]:
-    """Return the base samples A and B (samples, inputs) of Saltelli's design, in the unit cube.
+def saltelli(inputs: int, samples: int, seed: int) -> Array:
+    """Return the points of Saltelli's design ((2 + inputs) samples, inputs) in the unit cube.
 
-    They are the two halves of the same scrambled Sobol' points; ``samples`` is a power of two.
+    First the base samples A and B, the two halves of the same scrambled Sobol' points, then A with
+    each of its columns from B; ``samples`` is a power of two.
     """
     from scipy.stats import qmc
 
     points = qmc.Sobol(2 * inputs, scramble=True, seed=seed).random_base2(samples.bit_length() - 1)
-    return points[:, :inputs].copy(), points[:, inputs:].copy()
-
-
-def mixed(a: Array, b: Array, n: int) -> Array:
-    """Return sample A (samples, inputs) with its column ``n`` from B."""
-    sample = a.copy()
-    sample[:, n] = b[:, n]
-    return sample
+    a, b = points[:, :inputs], points[:, inputs:]
+    mixed = (np.where(np.arange(inputs) == n, b, a) for n in range(inputs))
+    return np.concatenate([a, b, *mixed])
 
 
 @dataclass(frozen=True)

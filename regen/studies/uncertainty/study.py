@@ -29,12 +29,12 @@ from regen.storage.cache import made_with
 from regen.studies.batch.designs import DesignBatch, Rows
 from regen.studies.batch.rows import joined
 from regen.studies.uncertainty.distributions import Input
-from regen.studies.uncertainty.indices import SOURCES, Indices, base_points, indices, mixed, wilson
+from regen.studies.uncertainty.indices import SOURCES, Indices, indices, saltelli, wilson
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-Model = Callable[[DesignBatch, bool], Rows]
-"""Solves a batch, and keeps columns along x if asked."""
+Model = Callable[..., Rows]
+"""Solves the nominal channels of a batch, and keeps columns ``along`` x if asked."""
 Progress = Callable[[int, int], None]
 
 PART = 512
@@ -59,9 +59,6 @@ OUTPUTS = (
     LEAST_MARGIN,
 )
 """Outputs of interest; the least margin is that over the limits that decide."""
-
-LOW_END = (LEAST_MARGIN,)
-"""Outputs of which a design that is not solved counts as lower than any other; else as higher."""
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
@@ -200,12 +197,12 @@ def study(
         Receives how many designs are done, of how many.
     """
     check_samples(samples, len(inputs))
-    batch = _whole(design, inputs, samples, seed)
-    made, x, T_wall = _solved(batch, model, 2 * samples, progress)
+    batch = batch_of(design, inputs, saltelli(len(inputs), samples, seed))
+    made, stations = _solved(batch, model, 2 * samples, progress)
     outputs = made.summary | {LEAST_MARGIN: made.least_margin()}
     outputs = {name: outputs[name] for name in OUTPUTS}
     rows, base = _judged_by_drawing(made, design), slice(0, 2 * samples)
-    varying = {**outputs, EVERY_KEPT: _held(rows).astype(np.float64)}
+    varying = {**outputs, EVERY_KEPT: rows.nominal_kept.astype(np.float64)}
     blocks = {name: values.reshape(-1, samples) for name, values in varying.items()}
     return Uncertainty(
         title=design.title,
@@ -219,7 +216,7 @@ def study(
         kept=tuple(_kept(rows, base)),
         quantiles={name: quantiles(values[base], name) for name, values in outputs.items()},
         indices={name: indices(f[0], f[1], f[2:], seed) for name, f in blocks.items()},
-        along=along(x, T_wall, nominal),
+        along=along(stations.x, stations.along.get("T_wall_hot_K"), nominal),
         nominal=nominal,
         provenance={
             **made_with(*PACKAGES, "scipy"),
@@ -233,9 +230,10 @@ def chance(
     design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
 ) -> Kept:
     """Return how often every limit is kept by ``2 * samples`` designs, without any indices."""
-    batch = batch_of(design, inputs, np.concatenate(base_points(len(inputs), samples, seed)))
-    made, _, _ = _solved(batch, model, len(batch))
-    return next(_kept(_judged_by_drawing(made, design), slice(0, len(batch))))
+    base = 2 * samples
+    batch = batch_of(design, inputs, saltelli(len(inputs), samples, seed)[:base])
+    made, _ = _solved(batch, model, base)
+    return next(_kept(_judged_by_drawing(made, design), slice(0, base)))
 
 
 def batch_of(design: Design, inputs: tuple[Input, ...], points: Array) -> DesignBatch:
@@ -251,42 +249,29 @@ def batch_of(design: Design, inputs: tuple[Input, ...], points: Array) -> Design
     return DesignBatch(design, tuple(parameters), values, models or None)
 
 
-@dataclass(frozen=True, slots=True)
-class Cost:
-    """What a study will take: designs, each one march, and seconds by a timed sample of them."""
-
-    samples: int
-    inputs: int
-    designs: int
-    seconds: float
-
-    @property
-    def text(self) -> str:
-        """The cost as text, with what halves it where it is long."""
-        minutes = self.seconds / 60.0
-        time = f"{minutes:.0f} min" if minutes > 2.0 else f"{max(self.seconds, 1.0):.0f} s"
-        text = (
-            f"{self.designs} designs, a march each ({self.samples} base points, {self.inputs} "
-            f"inputs): about {time} here"
-        )
-        if self.seconds > LONG and self.samples > LEAST_SAMPLES:
-            text += f"; --samples {self.samples // 2} takes half of it"
-        return text
+def cost_text(samples: int, inputs: int, seconds: float) -> str:
+    """Return what a study will take, with what halves it where it is long."""
+    time = f"{seconds / 60.0:.0f} min" if seconds > 120.0 else f"{max(seconds, 1.0):.0f} s"
+    designs = f"{samples * (inputs + 2)} designs, a march each"
+    text = f"{designs} ({samples} base points, {inputs} inputs): about {time} here"
+    if seconds > LONG and samples > LEAST_SAMPLES:
+        text += f"; --samples {samples // 2} takes half of it"
+    return text
 
 
-def cost(
+def seconds_needed(
     design: Design, inputs: tuple[Input, ...], model: Model, *, samples: int, seed: int
-) -> Cost:
-    """Estimate what a study will take from the time of a few of its designs.
+) -> float:
+    """Estimate what a study will take [s] from the time of a few of its designs.
 
     The first designs are left out of the time: they wait for tables and the compiler. Where a few
     are quick, more are timed too, to separate the cost of a part from that of each design.
     """
-    batch = _whole(design, inputs, samples, seed)
+    batch = batch_of(design, inputs, saltelli(len(inputs), samples, seed))
 
     def spent(start: int, stop: int) -> float:
         begun = perf_counter()
-        model(batch.part(start, stop), True)
+        model(batch.part(start, stop), along=True)
         return perf_counter() - begun
 
     few = LEAST_SAMPLES
@@ -297,15 +282,7 @@ def cost(
     if first < QUICK and more > 2 * few:
         each = min(max((spent(few, few + more) - first) / (more - few), 0.0), each)
         part = first - few * each
-    parts = len(_parts(len(batch), 2 * samples))
-    return Cost(samples, len(inputs), len(batch), parts * part + len(batch) * each)
-
-
-def _whole(design: Design, inputs: tuple[Input, ...], samples: int, seed: int) -> DesignBatch:
-    """Return every design of a study: both base samples, then each input changed."""
-    a, b = base_points(len(inputs), samples, seed)
-    points = np.concatenate([a, b, *(mixed(a, b, n) for n in range(len(inputs)))])
-    return batch_of(design, inputs, points)
+    return len(_parts(len(batch), 2 * samples)) * part + len(batch) * each
 
 
 def _parts(total: int, base: int) -> list[tuple[int, int]]:
@@ -315,26 +292,18 @@ def _parts(total: int, base: int) -> list[tuple[int, int]]:
 
 def _solved(
     batch: DesignBatch, model: Model, base: int, progress: Progress | None = None
-) -> tuple[Rows, Array | None, Array | None]:
-    """Solve a batch in parts; return its rows, and x and wall temperature of the base (B, S)."""
+) -> tuple[Rows, Rows]:
+    """Solve a batch in parts; return its rows, and those of the base with their stations."""
     total, report = len(batch), progress or (lambda done, total: None)
     made = replace(batch, design=as_made(batch.design))
     parts: list[tuple[NDArray[np.int64], Rows]] = []
     report(0, total)
     for start, stop in _parts(total, base):
-        parts.append((np.arange(start, stop), model(made.part(start, stop), start < base)))
+        parts.append((np.arange(start, stop), model(made.part(start, stop), along=start < base)))
         report(stop, total)
     bare = [(at, replace(part, along={}, x=None)) for at, part in parts]
-    rows = joined(bare, total, "nominal")
-    stations = max((part.x.shape[1] for _, part in parts if part.x is not None), default=0)
-    if not stations:
-        return rows, None, None
-    x, T = np.full((2, base, stations), np.nan)
-    for at, part in parts:
-        if part.x is not None:
-            x[at, : part.x.shape[1]] = part.x
-            T[at, : part.x.shape[1]] = part.along["T_wall_hot_K"]
-    return rows, x, np.where(rows.solved[:base, None], T, np.nan)
+    of_base = [(at, part) for at, part in parts if at[0] < base]
+    return joined(bare, total, "nominal"), joined(of_base, base, "nominal")
 
 
 def _judged_by_drawing(rows: Rows, design: Design) -> Rows:
@@ -370,14 +339,9 @@ def _drawing_margins(design: Design) -> dict[str, float]:
     }
 
 
-def _held(rows: Rows) -> Flags:
-    """Return which designs are solved and shown to keep every limit that decides."""
-    return np.asarray(rows.solved & rows.nominal_kept)
-
-
 def _kept(rows: Rows, base: slice) -> Iterator[Kept]:
     """Count what is kept among the base designs: every limit together, then each."""
-    solved, held = rows.solved[base], _held(rows)[base]
+    solved, held = rows.solved[base], rows.nominal_kept[base]
     broken = solved & ~held & np.asarray(rows.verdict[base] == "fail")
     yield _tally(EVERY, held, broken, solved, informative=False)
     for name, runs in rows.margins.items():
@@ -394,10 +358,10 @@ def _tally(name: str, kept: Flags, broken: Flags, solved: Flags, informative: bo
 def quantiles(values: Array, name: str) -> Array:
     """Return an output's values (L,) at ``QUANTILES`` over all designs, each that of a design.
 
-    NaN, of a design without a value, counts as beyond the unfavourable end; infinite where a
-    quantile falls on such a design.
+    NaN, of a design without a value, counts as beyond the unfavourable end (the low one of the
+    least margin, else the high one); infinite where a quantile falls on such a design.
     """
-    beyond = -np.inf if name in LOW_END else np.inf
+    beyond = -np.inf if name == LEAST_MARGIN else np.inf
     whole = np.where(np.isnan(values), beyond, values)
     return np.asarray(np.quantile(whole, QUANTILES, method="inverted_cdf"))
 
