@@ -14,7 +14,7 @@ from regen.case.measured import SIZES, Sheet
 from regen.case.read import Case
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
-from regen.output.labels import firings, limit_name, percent
+from regen.output.labels import firings, limit_name, limit_of, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column
 from regen.storage.cache import made_with
@@ -41,11 +41,22 @@ COLUMNS = (
     text_column("why", "why"),
 )
 
+WALL = next(column for column in COLUMNS if column.key == "wall_m")
+
 BASES = ("conservative", "optimistic")
 LIFE = (
     "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
     "it is not known at some station. Trust no computed life to better than a factor of two to "
     "three"
+)
+
+NOTES = (
+    "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
+    "and flow shortfall; deviations are the largest along x",
+    "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
+    "a little cooler, a cold one a little warmer",
+    "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
+    "are those of the design",
 )
 
 USABLE_SHOWN = 10
@@ -58,20 +69,21 @@ USABLE_SHOWN = 10
 def row(slot: SlotResult) -> dict[str, Any]:
     """Return one slot as plain values, SI; None where there is no number."""
     measured, verdict = slot.measured, slot.verdict
-    judged = measured.number > 0
     values: dict[str, Any] = {
         "slot": measured.number,
-        "verdict": verdict.word if judged else None,
-        "why": verdict.why if judged else None,
-        "limits": "; ".join(verdict.limits) if judged else None,
+        "verdict": verdict.word,
+        "why": verdict.why,
+        "limits": "; ".join(verdict.limits),
         "out_of_tolerance": "; ".join(slot.outside) or None,
         "wall_inferred": measured.wall_inferred,
         **{f"{name}_deviation_max_m": off.largest for name, off in measured.deviations.items()},
         **slot.summary,
     }
+    if not measured.number:
+        values |= dict.fromkeys(("verdict", "why", "limits"))
     for name, margins in slot.margins.items():
-        values[f"margin_{name}"], values[f"margin_{name}_streak"] = margins
-        values[f"x_margin_{name}_m"] = slot.places[name]
+        keys = f"margin_{name}", f"margin_{name}_streak", f"x_margin_{name}_m"
+        values |= zip(keys, margins, strict=True)
     return {key: _known(v) if isinstance(v, float) else v for key, v in values.items()}
 
 
@@ -98,7 +110,7 @@ def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
         "pressure_drop_Pa": study.drop if known else None,
         "pressure_drop_as_drawn_Pa": study.drop_drawn,
         "flow_at_drop_as_drawn_kg_s": study.flow_at_drop_drawn if known else None,
-        "T_wall_hot_limit_K": _known(study.T_limit),
+        "T_wall_hot_limit_K": limit_of(study.design.margins, "hot_wall_temperature"),
         "limits_left_out": list(study.left_out),
         "life_not_assessed": study.no_life or None,
         "rule": RULE,
@@ -152,29 +164,22 @@ def lines(study: AsBuilt) -> list[str]:
     remarked = [slot for slot in study.worst_first if why(slot)]
     usable = [slot for slot in study.worst_first if not why(slot)]
     shown = shown_table([study.drawn, *remarked, *usable[:USABLE_SHOWN]])
-    rest = len(usable) - USABLE_SHOWN
+    table = replace(shown, columns=COLUMNS[:-1]).lines()
+    if (rest := len(usable) - USABLE_SHOWN) > 0:
+        table.append(f"and {rest} more usable slots, within tolerance")
     reasons = [f"slot {slot.measured.number}: {why(slot)}" for slot in remarked]
-    return [
-        f"{study.design.title}, {study.file}",
-        headline(study),
-        chamber(study),
-        "",
-        *replace(shown, columns=COLUMNS[:-1]).lines(),
-        *([f"and {rest} more usable slots, within tolerance"] if rest > 0 else []),
-        "",
-        *([*reasons, ""] if reasons else []),
-        *notes(study),
-    ]
+    head = [f"{study.design.title}, {study.file}", headline(study), chamber(study)]
+    return [*head, "", *table, "", *reasons, *([""] if reasons else []), *notes(study)]
 
 
 def headline(study: AsBuilt) -> str:
     """Return how many slots have each verdict, and which are not to be used."""
-    counts = []
-    for word in ORDER[::-1]:
-        numbers = study.of(word)
-        if numbers:
-            which = "" if word == "use" else f" ({', '.join(map(str, numbers))})"
-            counts.append(f"{len(numbers)} {word}{which}")
+    groups = ((word, study.of(word)) for word in ORDER[::-1])
+    counts = [
+        f"{len(of)} {word}" + (f" ({', '.join(map(str, of))})" if word != "use" else "")
+        for word, of in groups
+        if of
+    ]
     return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"
 
 
@@ -184,14 +189,13 @@ def chamber(study: AsBuilt) -> str:
     if lost == len(study.slots):
         return "whole chamber: not known, the flow of no measured slot was found"
     more = study.flow_at_drop_drawn / study.flow - 1.0
-    text = (
+    rest = f"; {lost} of the measured slots, whose flow was not found, are taken as drawn"
+    return (
         f"whole chamber: {study.drop / 1e5:.2f} bar between the manifolds as made, "
         f"{study.drop_drawn / 1e5:.2f} bar as drawn, at the same {study.flow:.4g} kg/s; at the "
         f"drawn drop {study.flow_at_drop_drawn:.4g} kg/s would pass ({100.0 * more:+.2f} %)"
+        f"{rest if lost else ''}"
     )
-    if lost:
-        text += f"; {lost} of the measured slots, whose flow was not found, are taken as drawn"
-    return text
 
 
 def shown_table(slots: Iterable[SlotResult]) -> Table:
@@ -200,23 +204,28 @@ def shown_table(slots: Iterable[SlotResult]) -> Table:
 
 
 def _shown(slot: SlotResult) -> dict[str, Any]:
-    drawn = not slot.measured.number
-    off: dict[str, Any] = {
-        f"{name}_m": off.largest for name, off in slot.measured.deviations.items()
-    }
-    if slot.measured.wall_inferred:
-        wall = next(column for column in COLUMNS if column.key == "wall_m")
-        off["wall_m"] = f"{wall.text(off['wall_m'])}*"
-    return {
-        "slot": "as drawn" if drawn else str(slot.measured.number),
-        "verdict": "" if drawn else slot.verdict.word,
-        **(dict.fromkeys(off, "") if drawn else off),
+    shown: dict[str, Any] = {
         **slot.summary,
         "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
         "least": _least(*slot.least("own")),
         "least_streak": _least(*slot.least("streak")),
-        "why": "" if drawn else why(slot),
     }
+    if not slot.measured.number:
+        return {
+            **dict.fromkeys((column.key for column in COLUMNS), ""),
+            **shown,
+            "slot": "as drawn",
+        }
+    off = {f"{name}_m": off.largest for name, off in slot.measured.deviations.items()}
+    shown |= {
+        "slot": str(slot.measured.number),
+        "verdict": slot.verdict.word,
+        "why": why(slot),
+        **off,
+    }
+    if slot.measured.wall_inferred:
+        shown["wall_m"] = f"{WALL.text(off['wall_m'])}*"
+    return shown
 
 
 def _least(name: str, margin: float) -> str:
@@ -238,25 +247,18 @@ def why(slot: SlotResult) -> str:
 
 def notes(study: AsBuilt) -> list[str]:
     """Return the rule, and what a reader must know of the numbers."""
-    texts = [
-        "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
-        "and flow shortfall; deviations are the largest along x",
-        "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
-        "a little cooler, a cold one a little warmer",
-        "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
-        "are those of the design",
-    ]
-    if study.left_out:
-        names = ", ".join(map(limit_name, study.left_out))
-        texts.append(f"not known of the design either, so no slot is judged by: {names}")
-    texts.append(f"life is not assessed: {study.no_life}" if study.no_life else LIFE)
-    if study.design.verdict == "fail":
-        texts.append("the design itself exceeds a limit: settle that first, with regen solve")
-    if any(slot.measured.wall_inferred for slot in study.slots):
-        texts.append("*: the wall was not measured")
-    lost = [str(slot.measured.number) for slot in study.slots if not slot.solved]
-    if lost:
-        text = f"slots {', '.join(lost)} were not solved, and count in the chamber's flow as drawn"
-        texts.append(text)
+    left_out = ", ".join(map(limit_name, study.left_out))
+    lost = ", ".join(str(slot.measured.number) for slot in study.slots if not slot.solved)
+    texts: dict[str, object] = {
+        **dict.fromkeys(NOTES, True),
+        f"not known of the design either, so no slot is judged by: {left_out}": left_out,
+        f"life is not assessed: {study.no_life}" if study.no_life else LIFE: True,
+        "the design itself exceeds a limit: settle that first, with regen solve": (
+            study.design.verdict == "fail"
+        ),
+        "*: the wall was not measured": any(slot.measured.wall_inferred for slot in study.slots),
+        f"slots {lost} were not solved, and count in the chamber's flow as drawn": lost,
+        **dict.fromkeys(study.notes, True),
+    }
     rule = [f"{word}: {RULE[word]}" for word in ORDER[::-1]]
-    return [*rule, *(f"note: {text}" for text in (*texts, *study.notes))]
+    return rule + [f"note: {text}" for text, applies in texts.items() if applies]
