@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
 
-    from regen.case.measured import Sheet
     from regen.case.read import Case
     from regen.output.figures.review import Plate
     from regen.output.sweep import Store
@@ -351,10 +350,6 @@ class AsBuilt(Answer):
 
     study: AsBuiltStudy
 
-    def __init__(self, case: Case, study: AsBuiltStudy, sheet: Sheet) -> None:
-        super().__init__(case, study)
-        self.sheet = sheet
-
     @property
     def accepted(self) -> bool:
         """Whether every slot can be used."""
@@ -370,7 +365,7 @@ class AsBuilt(Answer):
         """Write as_built.csv, a page, a figure and as_built.json."""
         from regen.output.as_built import write
 
-        return write(self.study, self.case, self.sheet, Path(folder))
+        return write(self.study, self.case, Path(folder))
 
 
 class Alternatives(Answer):

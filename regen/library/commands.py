@@ -442,7 +442,7 @@ def as_built(case: Case, measured: Path | str, *, progress: Tell | None = None) 
 
     sheet = read_measured(Path(measured), case.design.channels.count)
     solved = solve_slots(case.design, sheet, case_hash=case.hash, progress=progress)
-    return answers.AsBuilt(case, solved, sheet)
+    return answers.AsBuilt(case, solved)
 
 
 def alternatives(

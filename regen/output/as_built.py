@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from regen.case.measured import SIZES, Sheet
+from regen.case.measured import SIZES
 from regen.case.read import Case
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
@@ -42,6 +42,7 @@ COLUMNS = (
 )
 
 WALL = next(column for column in COLUMNS if column.key == "wall_m")
+NOT_OF_THE_DRAWN = ("verdict", "why", *(f"{name}_m" for name in SIZES))
 
 BASES = ("conservative", "optimistic")
 LIFE = (
@@ -58,6 +59,7 @@ NOTES = (
     "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
     "are those of the design",
 )
+DESIGN_FAILS = "the design itself exceeds a limit: settle that first, with regen solve"
 
 USABLE_SHOWN = 10
 """Usable slots that a terminal lists; the rest stand in as_built.csv."""
@@ -96,13 +98,13 @@ def table(study: AsBuilt) -> Table:
     return Table.of_rows(map(row, study.worst_first))
 
 
-def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
+def description(study: AsBuilt, case: Case) -> dict[str, Any]:
     """Return what as_built.json holds; null where there is no number."""
     known = any(slot.solved for slot in study.slots)
     return {
         "schema": SCHEMA,
         "title": study.design.title,
-        "measured_file": study.file,
+        "measured_file": study.sheet.name,
         "slots_of_the_chamber": study.count,
         "all_usable": study.all_usable,
         "design_verdict": study.design.verdict,
@@ -115,21 +117,21 @@ def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
         "life_not_assessed": study.no_life or None,
         "rule": RULE,
         "as_drawn": row(study.drawn),
-        "slots": [row(slot) for slot in study.worst_first],
+        "slots": list(map(row, study.worst_first)),
         "words": lines(study),
         "provenance": {
             **made_with(*PACKAGES),
             "case_sha256": case.hash,
-            "measured_sha256": hashlib.sha256(sheet.data).hexdigest(),
+            "measured_sha256": hashlib.sha256(study.sheet.data).hexdigest(),
         },
     }
 
 
-def write(study: AsBuilt, case: Case, sheet: Sheet, folder: Path) -> list[Path]:
+def write(study: AsBuilt, case: Case, folder: Path) -> list[Path]:
     """Write table and index, then both again with figure and page; return the paths."""
     out = Folder(folder, INDEX)
     out.add("as_built.csv", table(study))
-    whole = description(study, case, sheet)
+    whole = description(study, case)
     out.write(whole)  # the numbers are not to wait for the figure
 
     from regen.output.figures.as_built import slots_figure
@@ -146,7 +148,7 @@ def sheet_page(study: AsBuilt, picture: Picture | str) -> str:
     shown = replace(shown_table(slots), emphasis=marked, kind="whole")
     return page(
         f"{study.design.title}: slots as made",
-        f"Measured file {study.file}; regen {study.design.provenance['regen']}. "
+        f"Measured file {study.sheet.name}; regen {study.design.provenance['regen']}. "
         "Measured by: ____________   Date: ____________   Decided by: ____________",
         [
             Section("Chamber", [f"{headline(study)}.", f"{chamber(study)}.", picture]),
@@ -168,18 +170,17 @@ def lines(study: AsBuilt) -> list[str]:
     if (rest := len(usable) - USABLE_SHOWN) > 0:
         table.append(f"and {rest} more usable slots, within tolerance")
     reasons = [f"slot {slot.measured.number}: {why(slot)}" for slot in remarked]
-    head = [f"{study.design.title}, {study.file}", headline(study), chamber(study)]
+    head = [f"{study.design.title}, {study.sheet.name}", headline(study), chamber(study)]
     return [*head, "", *table, "", *reasons, *([""] if reasons else []), *notes(study)]
 
 
 def headline(study: AsBuilt) -> str:
     """Return how many slots have each verdict, and which are not to be used."""
-    groups = ((word, study.of(word)) for word in ORDER[::-1])
-    counts = [
-        f"{len(of)} {word}" + (f" ({', '.join(map(str, of))})" if word != "use" else "")
-        for word, of in groups
-        if of
-    ]
+    counts = []
+    for word in ORDER[::-1]:
+        if of := study.of(word):
+            which = "" if word == "use" else f" ({', '.join(map(str, of))})"
+            counts.append(f"{len(of)} {word}{which}")
     return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"
 
 
@@ -205,27 +206,19 @@ def shown_table(slots: Iterable[SlotResult]) -> Table:
 
 def _shown(slot: SlotResult) -> dict[str, Any]:
     shown: dict[str, Any] = {
+        **{f"{name}_m": off.largest for name, off in slot.measured.deviations.items()},
         **slot.summary,
+        "slot": slot.measured.number,
+        "verdict": slot.verdict.word,
         "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
         "least": _least(*slot.least("own")),
         "least_streak": _least(*slot.least("streak")),
-    }
-    if not slot.measured.number:
-        return {
-            **dict.fromkeys((column.key for column in COLUMNS), ""),
-            **shown,
-            "slot": "as drawn",
-        }
-    off = {f"{name}_m": off.largest for name, off in slot.measured.deviations.items()}
-    shown |= {
-        "slot": str(slot.measured.number),
-        "verdict": slot.verdict.word,
         "why": why(slot),
-        **off,
     }
     if slot.measured.wall_inferred:
-        shown["wall_m"] = f"{WALL.text(off['wall_m'])}*"
-    return shown
+        shown["wall_m"] = f"{WALL.text(shown['wall_m'])}*"
+    drawn = {**dict.fromkeys(NOT_OF_THE_DRAWN, ""), "slot": "as drawn"}
+    return shown if slot.measured.number else shown | drawn
 
 
 def _least(name: str, margin: float) -> str:
@@ -249,16 +242,13 @@ def notes(study: AsBuilt) -> list[str]:
     """Return the rule, and what a reader must know of the numbers."""
     left_out = ", ".join(map(limit_name, study.left_out))
     lost = ", ".join(str(slot.measured.number) for slot in study.slots if not slot.solved)
-    texts: dict[str, object] = {
-        **dict.fromkeys(NOTES, True),
-        f"not known of the design either, so no slot is judged by: {left_out}": left_out,
-        f"life is not assessed: {study.no_life}" if study.no_life else LIFE: True,
-        "the design itself exceeds a limit: settle that first, with regen solve": (
-            study.design.verdict == "fail"
-        ),
-        "*: the wall was not measured": any(slot.measured.wall_inferred for slot in study.slots),
-        f"slots {lost} were not solved, and count in the chamber's flow as drawn": lost,
-        **dict.fromkeys(study.notes, True),
-    }
-    rule = [f"{word}: {RULE[word]}" for word in ORDER[::-1]]
-    return rule + [f"note: {text}" for text, applies in texts.items() if applies]
+    inferred = any(slot.measured.wall_inferred for slot in study.slots)
+    remarks: tuple[tuple[object, str], ...] = (
+        (left_out, f"not known of the design either, so no slot is judged by: {left_out}"),
+        (True, f"life is not assessed: {study.no_life}" if study.no_life else LIFE),
+        (study.design.verdict == "fail", DESIGN_FAILS),
+        (inferred, "*: the wall was not measured"),
+        (lost, f"slots {lost} were not solved, and count in the chamber's flow as drawn"),
+    )
+    texts = *NOTES, *(text for applies, text in remarks if applies), *study.notes
+    return [f"{word}: {RULE[word]}" for word in ORDER[::-1]] + [f"note: {text}" for text in texts]

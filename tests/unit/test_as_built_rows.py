@@ -60,7 +60,7 @@ def found(drawn_result):
     }
     return AsBuilt(
         design=drawn_result,
-        file="measured.csv",
+        sheet=Sheet("measured.csv", b"x", (), (), ()),
         count=80,
         drawn=slot(0, flow_over_mean=1.0021, T_wall_hot_max_K=712.0, T_wall_hot_max_streak_K=801.0),
         slots=(
@@ -180,8 +180,7 @@ def test_the_chamber_in_words(found):
 
 
 def test_the_object(found, tmp_path):
-    case, sheet = SimpleNamespace(hash="abc"), Sheet("measured.csv", b"x", (), (), ())
-    write(found, case, sheet, tmp_path)
+    write(found, SimpleNamespace(hash="abc"), tmp_path)
     got = json.loads((tmp_path / "as_built.json").read_text())
     for name, value in {
         "slots_of_the_chamber": 80,

@@ -65,7 +65,7 @@ class AsBuilt:
     """
 
     design: Result
-    file: str
+    sheet: Sheet
     count: int
     drawn: SlotResult
     slots: tuple[SlotResult, ...]
@@ -137,7 +137,7 @@ def as_built(
     flow = float(solution.nominal.total[A.T_MASS_FLOW])
     return AsBuilt(
         design=result,
-        file=sheet.name,
+        sheet=sheet,
         count=design.channels.count,
         drawn=drawn,
         slots=tuple(measured),
