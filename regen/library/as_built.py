@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from regen.case.measured import Sheet, read_measured
+from regen.case.measured import read_measured
 from regen.case.read import Case
 from regen.library.answer import Answer
 from regen.library.progress import Tell
@@ -19,10 +19,6 @@ class AsBuilt(Answer):
 
     study: AsBuiltStudy
 
-    def __init__(self, case: Case, study: AsBuiltStudy, sheet: Sheet) -> None:
-        super().__init__(case, study)
-        self.sheet = sheet
-
     @property
     def accepted(self) -> bool:
         """Whether every slot can be used."""
@@ -34,7 +30,7 @@ class AsBuilt(Answer):
 
     def write(self, folder: Path | str) -> list[Path]:
         """Write as_built.csv, a page, a figure and as_built.json."""
-        return output.write(self.study, self.case, self.sheet, Path(folder))
+        return output.write(self.study, self.case, Path(folder))
 
 
 def as_built(case: Case, measured: Path | str, *, progress: Tell | None = None) -> AsBuilt:
@@ -63,4 +59,4 @@ def as_built(case: Case, measured: Path | str, *, progress: Tell | None = None) 
     """
     sheet = read_measured(Path(measured), case.design.channels.count)
     solved = solve_slots(case.design, sheet, case_hash=case.hash, progress=progress)
-    return AsBuilt(case, solved, sheet)
+    return AsBuilt(case, solved)

@@ -10,11 +10,11 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from regen.case.measured import SIZES, Sheet
+from regen.case.measured import SIZES
 from regen.case.read import Case
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
-from regen.output.labels import firings, limit_name, percent
+from regen.output.labels import firings, limit_name, limit_of, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column
 from regen.storage.cache import made_with
@@ -41,12 +41,25 @@ COLUMNS = (
     text_column("why", "why"),
 )
 
+WALL = next(column for column in COLUMNS if column.key == "wall_m")
+NOT_OF_THE_DRAWN = ("verdict", "why", *(f"{name}_m" for name in SIZES))
+
 BASES = ("conservative", "optimistic")
 LIFE = (
     "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
     "it is not known at some station. Trust no computed life to better than a factor of two to "
     "three"
 )
+
+NOTES = (
+    "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
+    "and flow shortfall; deviations are the largest along x",
+    "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
+    "a little cooler, a cold one a little warmer",
+    "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
+    "are those of the design",
+)
+DESIGN_FAILS = "the design itself exceeds a limit: settle that first, with regen solve"
 
 USABLE_SHOWN = 10
 """Usable slots that a terminal lists; the rest stand in as_built.csv."""
@@ -58,20 +71,21 @@ USABLE_SHOWN = 10
 def row(slot: SlotResult) -> dict[str, Any]:
     """Return one slot as plain values, SI; None where there is no number."""
     measured, verdict = slot.measured, slot.verdict
-    judged = measured.number > 0
     values: dict[str, Any] = {
         "slot": measured.number,
-        "verdict": verdict.word if judged else None,
-        "why": verdict.why if judged else None,
-        "limits": "; ".join(verdict.limits) if judged else None,
+        "verdict": verdict.word,
+        "why": verdict.why,
+        "limits": "; ".join(verdict.limits),
         "out_of_tolerance": "; ".join(slot.outside) or None,
         "wall_inferred": measured.wall_inferred,
         **{f"{name}_deviation_max_m": off.largest for name, off in measured.deviations.items()},
         **slot.summary,
     }
+    if not measured.number:
+        values |= dict.fromkeys(("verdict", "why", "limits"))
     for name, margins in slot.margins.items():
-        values[f"margin_{name}"], values[f"margin_{name}_streak"] = margins
-        values[f"x_margin_{name}_m"] = slot.places[name]
+        keys = f"margin_{name}", f"margin_{name}_streak", f"x_margin_{name}_m"
+        values |= zip(keys, margins, strict=True)
     return {key: _known(v) if isinstance(v, float) else v for key, v in values.items()}
 
 
@@ -84,13 +98,13 @@ def table(study: AsBuilt) -> Table:
     return Table.of_rows(map(row, study.worst_first))
 
 
-def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
+def description(study: AsBuilt, case: Case) -> dict[str, Any]:
     """Return what as_built.json holds; null where there is no number."""
     known = any(slot.solved for slot in study.slots)
     return {
         "schema": SCHEMA,
         "title": study.design.title,
-        "measured_file": study.file,
+        "measured_file": study.sheet.name,
         "slots_of_the_chamber": study.count,
         "all_usable": study.all_usable,
         "design_verdict": study.design.verdict,
@@ -98,26 +112,26 @@ def description(study: AsBuilt, case: Case, sheet: Sheet) -> dict[str, Any]:
         "pressure_drop_Pa": study.drop if known else None,
         "pressure_drop_as_drawn_Pa": study.drop_drawn,
         "flow_at_drop_as_drawn_kg_s": study.flow_at_drop_drawn if known else None,
-        "T_wall_hot_limit_K": _known(study.T_limit),
+        "T_wall_hot_limit_K": limit_of(study.design.margins, "hot_wall_temperature"),
         "limits_left_out": list(study.left_out),
         "life_not_assessed": study.no_life or None,
         "rule": RULE,
         "as_drawn": row(study.drawn),
-        "slots": [row(slot) for slot in study.worst_first],
+        "slots": list(map(row, study.worst_first)),
         "words": lines(study),
         "provenance": {
             **made_with(*PACKAGES),
             "case_sha256": case.hash,
-            "measured_sha256": hashlib.sha256(sheet.data).hexdigest(),
+            "measured_sha256": hashlib.sha256(study.sheet.data).hexdigest(),
         },
     }
 
 
-def write(study: AsBuilt, case: Case, sheet: Sheet, folder: Path) -> list[Path]:
+def write(study: AsBuilt, case: Case, folder: Path) -> list[Path]:
     """Write table and index, then both again with figure and page; return the paths."""
     out = Folder(folder, INDEX)
     out.add("as_built.csv", table(study))
-    whole = description(study, case, sheet)
+    whole = description(study, case)
     out.write(whole)  # the numbers are not to wait for the figure
 
     from regen.output.figures.as_built import slots_figure
@@ -134,7 +148,7 @@ def sheet_page(study: AsBuilt, picture: Picture | str) -> str:
     shown = replace(shown_table(slots), emphasis=marked, kind="whole")
     return page(
         f"{study.design.title}: slots as made",
-        f"Measured file {study.file}; regen {study.design.provenance['regen']}. "
+        f"Measured file {study.sheet.name}; regen {study.design.provenance['regen']}. "
         "Measured by: ____________   Date: ____________   Decided by: ____________",
         [
             Section("Chamber", [f"{headline(study)}.", f"{chamber(study)}.", picture]),
@@ -152,29 +166,21 @@ def lines(study: AsBuilt) -> list[str]:
     remarked = [slot for slot in study.worst_first if why(slot)]
     usable = [slot for slot in study.worst_first if not why(slot)]
     shown = shown_table([study.drawn, *remarked, *usable[:USABLE_SHOWN]])
-    rest = len(usable) - USABLE_SHOWN
+    table = replace(shown, columns=COLUMNS[:-1]).lines()
+    if (rest := len(usable) - USABLE_SHOWN) > 0:
+        table.append(f"and {rest} more usable slots, within tolerance")
     reasons = [f"slot {slot.measured.number}: {why(slot)}" for slot in remarked]
-    return [
-        f"{study.design.title}, {study.file}",
-        headline(study),
-        chamber(study),
-        "",
-        *replace(shown, columns=COLUMNS[:-1]).lines(),
-        *([f"and {rest} more usable slots, within tolerance"] if rest > 0 else []),
-        "",
-        *([*reasons, ""] if reasons else []),
-        *notes(study),
-    ]
+    head = [f"{study.design.title}, {study.sheet.name}", headline(study), chamber(study)]
+    return [*head, "", *table, "", *reasons, *([""] if reasons else []), *notes(study)]
 
 
 def headline(study: AsBuilt) -> str:
     """Return how many slots have each verdict, and which are not to be used."""
     counts = []
     for word in ORDER[::-1]:
-        numbers = study.of(word)
-        if numbers:
-            which = "" if word == "use" else f" ({', '.join(map(str, numbers))})"
-            counts.append(f"{len(numbers)} {word}{which}")
+        if of := study.of(word):
+            which = "" if word == "use" else f" ({', '.join(map(str, of))})"
+            counts.append(f"{len(of)} {word}{which}")
     return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"
 
 
@@ -184,14 +190,13 @@ def chamber(study: AsBuilt) -> str:
     if lost == len(study.slots):
         return "whole chamber: not known, the flow of no measured slot was found"
     more = study.flow_at_drop_drawn / study.flow - 1.0
-    text = (
+    rest = f"; {lost} of the measured slots, whose flow was not found, are taken as drawn"
+    return (
         f"whole chamber: {study.drop / 1e5:.2f} bar between the manifolds as made, "
         f"{study.drop_drawn / 1e5:.2f} bar as drawn, at the same {study.flow:.4g} kg/s; at the "
         f"drawn drop {study.flow_at_drop_drawn:.4g} kg/s would pass ({100.0 * more:+.2f} %)"
+        f"{rest if lost else ''}"
     )
-    if lost:
-        text += f"; {lost} of the measured slots, whose flow was not found, are taken as drawn"
-    return text
 
 
 def shown_table(slots: Iterable[SlotResult]) -> Table:
@@ -200,23 +205,20 @@ def shown_table(slots: Iterable[SlotResult]) -> Table:
 
 
 def _shown(slot: SlotResult) -> dict[str, Any]:
-    drawn = not slot.measured.number
-    off: dict[str, Any] = {
-        f"{name}_m": off.largest for name, off in slot.measured.deviations.items()
-    }
-    if slot.measured.wall_inferred:
-        wall = next(column for column in COLUMNS if column.key == "wall_m")
-        off["wall_m"] = f"{wall.text(off['wall_m'])}*"
-    return {
-        "slot": "as drawn" if drawn else str(slot.measured.number),
-        "verdict": "" if drawn else slot.verdict.word,
-        **(dict.fromkeys(off, "") if drawn else off),
+    shown: dict[str, Any] = {
+        **{f"{name}_m": off.largest for name, off in slot.measured.deviations.items()},
         **slot.summary,
+        "slot": slot.measured.number,
+        "verdict": slot.verdict.word,
         "life": firings(*(_known(slot.summary[f"life_{basis}_firings"]) for basis in BASES)),
         "least": _least(*slot.least("own")),
         "least_streak": _least(*slot.least("streak")),
-        "why": "" if drawn else why(slot),
+        "why": why(slot),
     }
+    if slot.measured.wall_inferred:
+        shown["wall_m"] = f"{WALL.text(shown['wall_m'])}*"
+    drawn = {**dict.fromkeys(NOT_OF_THE_DRAWN, ""), "slot": "as drawn"}
+    return shown if slot.measured.number else shown | drawn
 
 
 def _least(name: str, margin: float) -> str:
@@ -238,25 +240,15 @@ def why(slot: SlotResult) -> str:
 
 def notes(study: AsBuilt) -> list[str]:
     """Return the rule, and what a reader must know of the numbers."""
-    texts = [
-        "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
-        "and flow shortfall; deviations are the largest along x",
-        "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
-        "a little cooler, a cold one a little warmer",
-        "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
-        "are those of the design",
-    ]
-    if study.left_out:
-        names = ", ".join(map(limit_name, study.left_out))
-        texts.append(f"not known of the design either, so no slot is judged by: {names}")
-    texts.append(f"life is not assessed: {study.no_life}" if study.no_life else LIFE)
-    if study.design.verdict == "fail":
-        texts.append("the design itself exceeds a limit: settle that first, with regen solve")
-    if any(slot.measured.wall_inferred for slot in study.slots):
-        texts.append("*: the wall was not measured")
-    lost = [str(slot.measured.number) for slot in study.slots if not slot.solved]
-    if lost:
-        text = f"slots {', '.join(lost)} were not solved, and count in the chamber's flow as drawn"
-        texts.append(text)
-    rule = [f"{word}: {RULE[word]}" for word in ORDER[::-1]]
-    return [*rule, *(f"note: {text}" for text in (*texts, *study.notes))]
+    left_out = ", ".join(map(limit_name, study.left_out))
+    lost = ", ".join(str(slot.measured.number) for slot in study.slots if not slot.solved)
+    inferred = any(slot.measured.wall_inferred for slot in study.slots)
+    remarks: tuple[tuple[object, str], ...] = (
+        (left_out, f"not known of the design either, so no slot is judged by: {left_out}"),
+        (True, f"life is not assessed: {study.no_life}" if study.no_life else LIFE),
+        (study.design.verdict == "fail", DESIGN_FAILS),
+        (inferred, "*: the wall was not measured"),
+        (lost, f"slots {lost} were not solved, and count in the chamber's flow as drawn"),
+    )
+    texts = *NOTES, *(text for applies, text in remarks if applies), *study.notes
+    return [f"{word}: {RULE[word]}" for word in ORDER[::-1]] + [f"note: {text}" for text in texts]

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from regen.output.figures.along import legend_below
 from regen.output.figures.style import BLUE, GREEN, GREY, ORANGE, RED, sheet
+from regen.output.labels import limit_of
 from regen.studies.as_built.slot_verdict import ORDER
 from regen.studies.as_built.study import AsBuilt
 
-FLOW = "flow_over_mean"
+FLOW, PEAK, PEAK_STREAK = "flow_over_mean", "T_wall_hot_max_K", "T_wall_hot_max_streak_K"
 DRAWN: dict[str, Any] = {"color": GREY, "lw": 1, "ls": (0, (5, 2))}
 MARKERS: dict[str, dict[str, Any]] = {
     "use": {"marker": "o", "color": BLUE},
@@ -35,26 +35,26 @@ def slots_figure(study: AsBuilt) -> Figure:
 
 
 def _temperatures(ax: Axes, study: AsBuilt) -> None:
-    numbers = np.array([slot.measured.number for slot in study.slots])
-    own = np.array([slot.summary["T_wall_hot_max_K"] for slot in study.slots])
-    streak = np.array([slot.summary["T_wall_hot_max_streak_K"] for slot in study.slots])
-    verdicts = np.array([slot.verdict.word for slot in study.slots])
     for verdict in ORDER[::-1]:
-        some = verdicts == verdict
-        if some.any():
+        slots = [slot for slot in study.slots if slot.verdict.word == verdict]
+        if slots:
+            numbers = [slot.measured.number for slot in slots]
+            own, streak = ([slot.summary[key] for slot in slots] for key in (PEAK, PEAK_STREAK))
             style = MARKERS[verdict]
-            ax.plot(numbers[some], own[some], ls="", label=f"{verdict}: as measured", **style)
-            ax.plot(numbers[some], streak[some], ls="", mfc="white", ms=5, alpha=0.9, **style)
+            ax.plot(numbers, own, ls="", label=f"{verdict}: as measured", **style)
+            ax.plot(numbers, streak, ls="", mfc="white", ms=5, alpha=0.9, **style)
     ax.plot([], [], ls="", marker="o", mfc="white", color=GREY, label="hollow: under the streak")
-    if np.isfinite(study.T_limit):
-        ax.axhline(study.T_limit, color=RED, lw=1.4, label="limit of the hot wall")
-    ax.axhline(study.drawn.summary["T_wall_hot_max_K"], **DRAWN, label="slot as drawn")
-    worst = study.design.worst_channel.get("T_wall_hot_max_K")
+    limit = limit_of(study.design.margins, "hot_wall_temperature")
+    if limit is not None:
+        ax.axhline(limit, color=RED, lw=1.4, label="limit of the hot wall")
+    ax.axhline(study.drawn.summary[PEAK], **DRAWN, label="slot as drawn")
+    worst = study.design.worst_channel.get(PEAK)
     if worst is not None:
         label = "worst channel of the design"
         ax.axhline(worst, color="black", lw=1, ls=(0, (1, 1.5)), label=label)
-    for number in numbers[~np.isfinite(own)]:
-        ax.axvline(number, color=GREY, lw=0.8, ls=":")
+    for slot in study.slots:
+        if not slot.solved:
+            ax.axvline(slot.measured.number, color=GREY, lw=0.8, ls=":")
     ax.set_ylabel("peak hot-wall temperature [K]")
     legend_below(ax, 3, 0.02)
 

@@ -15,7 +15,6 @@ from regen.checks.life import assess as life
 from regen.checks.registry import rules
 from regen.checks.runs import Run
 from regen.errors import RangeError
-from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.solver.models import ids
@@ -55,22 +54,17 @@ class Marched:
 class SolvedRow:
     """M slots as measured and under the streak.
 
-    ``summary`` (M,) [SI]; ``margins`` (2, M) by limit, as measured and under the streak [-], and
-    ``places`` (M,) where the former are least [m]. NaN where not known.
+    ``summary`` (M,) [SI], NaN where not known; ``margins`` of each slot by limit.
     """
 
     summary: Mapping[str, Array]
     measured: Marched
     streak: Marched
-    margins: Mapping[str, Array]
-    places: Mapping[str, Array]
+    margins: Mapping[str, Sequence[Margins]]
 
     def margins_of(self, n: int) -> dict[str, Margins]:
         """Return the margins of one slot by limit."""
-        return {
-            name: Margins(float(own[n]), float(streak[n]))
-            for name, (own, streak) in self.margins.items()
-        }
+        return {name: of_all[n] for name, of_all in self.margins.items()}
 
 
 class SlotRow:
@@ -88,12 +82,11 @@ class SlotRow:
         # what the shop can cut is asked of a drawing, not of slots that are there
         self.left_out = shop_rules.NAMES.union(left_out)
         self.laid = lay_slots(solution.prepared, slots, recut=recut)[0]
-        self.total = np.stack([part.total for part in solution.nominal.circuits])
+        self.total = solution.nominal.circuit_totals()
         self.drop_drawn = float(self.total[0, A.T_P_IN] - self.total[0, A.T_P_OUT])
         self.models = np.repeat(ids(solution.models), len(slots))
-        count = solution.prepared.design.channels.count
-        split = solution.split
-        self.flow_split = split.share if split is not None else np.ones(count)
+        alike = np.ones(solution.prepared.design.channels.count)
+        self.flow_split = alike if solution.split is None else solution.split.share
         numbers = np.array([slot.number for slot in slots])
         self.part = np.where(numbers > 0, self.flow_split[numbers - 1], 1.0)
 
@@ -150,7 +143,7 @@ class SlotRow:
             "T_wall_hot_max_streak_K": streak.of_all(streak.run.totals[peak]),
             "coolant_temperature_out_K": measured.of_all(own["coolant_temperature_out_K"]),
         }
-        return SolvedRow(summary, measured, streak, *self._margins(measured, streak))
+        return SolvedRow(summary, measured, streak, self._margins(measured, streak))
 
     def _march(self, drop: float, share: Array, short: float, heat: float) -> Marched:
         """March all slots at factors on flow and heat; those whose flow was not found are lost."""
@@ -169,13 +162,10 @@ class SlotRow:
         common = {f"coolant_pressure_{k}_Pa": np.full(at.size, p) for k, p in shared.items()}
         return Marched(at, replace(run, totals={**run.totals, **common}), why)
 
-    def _margins(
-        self, measured: Marched, streak: Marched
-    ) -> tuple[dict[str, Array], dict[str, Array]]:
-        """Return the margins (2, M) of each limit that decides, and where they are least."""
+    def _margins(self, measured: Marched, streak: Marched) -> dict[str, list[Margins]]:
+        """Return the margins of all slots by each limit that decides."""
         solved = for_limits(self.laid, measured.run, worst=(streak.run,)).quiet
-        margins: dict[str, Array] = {}
-        places: dict[str, Array] = {}
+        margins = {}
         for limit, compare in rules(solved):
             if limit.informative or limit.name in self.left_out:
                 continue
@@ -183,22 +173,19 @@ class SlotRow:
                 verdict.column(*limits.along(limit, compare, marched.run))
                 for marched in (measured, streak)
             )
-            margins[limit.name] = np.stack(
-                [measured.of_all(own.margin), streak.of_all(under.margin)]
-            )
-            at = own.at[:, None]
-            x = np.take_along_axis(measured.run.stations["x_m"], at, axis=1)
-            places[limit.name] = measured.of_all(np.where(at < 0, np.nan, x)[:, 0])
-        return margins, places
+            x = measured.run.stations["x_m"][np.arange(own.at.size), own.at]
+            each = measured.of_all(np.stack([own.margin, np.where(own.at < 0, np.nan, x)]))
+            columns = each[0], streak.of_all(under.margin), each[1]
+            margins[limit.name] = [Margins(*map(float, of)) for of in zip(*columns, strict=True)]
+        return margins
 
     def lives(self, measured: Marched) -> tuple[dict[str, Array], str]:
         """Return lives (M,) [firings], NaN where not known, and why there are none."""
-        design = self.laid.design
-        names = ("life_conservative_firings", "life_optimistic_firings")
-        liner, jacket = (metal(design).quiet for metal in (metals.liner, metals.jacket))
+        solved, none = for_limits(self.laid, measured.run).quiet, ""
+        known = dict.fromkeys(("conservative", "optimistic"), np.array(np.nan))
         try:
-            lives = life.lives(design, liner, jacket, measured.run)
+            lives = life.lives(solved.design, solved.alloy, solved.jacket, measured.run)
+            known = {basis: life.of_part(getattr(lives, basis), lives.asked) for basis in known}
         except RangeError as error:
-            return {name: np.full(len(self.slots), np.nan) for name in names}, str(error)
-        least = (life.of_part(one, lives.asked) for one in (lives.conservative, lives.optimistic))
-        return dict(zip(names, map(measured.of_all, least), strict=True)), ""
+            none = str(error)
+        return {f"life_{k}_firings": measured.of_all(least) for k, least in known.items()}, none

@@ -31,13 +31,14 @@ RULE: dict[Word, str] = {
 
 
 class Margins(NamedTuple):
-    """Margin of one limit: as measured, and under the streak [-]; NaN where not evaluated."""
+    """Margin of one limit: as measured, and under the streak [-]; NaN where not evaluated.
 
-    own: float
-    streak: float
+    ``x`` is where that as measured is least [m].
+    """
 
-
-UNKNOWN = Margins(math.nan, math.nan)
+    own: float = math.nan
+    streak: float = math.nan
+    x: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +52,12 @@ class SlotVerdict:
 
 def design_margins(result: Result) -> dict[str, Margins]:
     """Return nominal and worst-channel margins of a design, of the limits that decide."""
-    return {
-        margin.name: Margins(
-            *(math.nan if m is None else m for m in (margin.nominal, margin.worst_channel))
-        )
-        for margin in result.margins
-        if not margin.informative
-    }
+    known = (
+        (m.name, [math.nan if one is None else one for one in (m.nominal, m.worst_channel)])
+        for m in result.margins
+        if not m.informative
+    )
+    return {name: Margins(*both) for name, both in known}
 
 
 def left_open(result: Result) -> tuple[str, ...]:
@@ -71,7 +71,7 @@ def judge_slot(slot: Mapping[str, Margins], design: Mapping[str, Margins]) -> Sl
 
     Only limits of the slot are looked at; whether a cut would cure it is asked later.
     """
-    design = {name: design.get(name, UNKNOWN) for name in slot}
+    design = {name: design.get(name, Margins()) for name in slot}
     spoiled = tuple(name for name in slot if not design[name].own >= 0.0)
     if spoiled:
         what = "breaks it" if design[spoiled[0]].own < 0.0 else "does not know it"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import groupby
 from operator import attrgetter
 
@@ -86,37 +85,30 @@ def check_kind(design: Design) -> None:
         ("channels.passes", channels.passes != "one way", "the coolant goes down and back"),
     )
     accepted = "slots that all run one way from the inlet manifold to the outlet manifold"
-    problems = [
-        Problem(key, f"{what}: slots cannot be solved one by one there", None, accepted)
-        for key, wrong, what in kinds
-        if wrong
-    ]
-    if problems:
+    because = "slots cannot be solved one by one there"
+    if problems := [
+        Problem(k, f"{w}: {because}", None, accepted) for k, wrong, w in kinds if wrong
+    ]:
         raise CaseError(SUBJECT, problems)
 
 
 def slots_of(design: Design, rows: Sequence[Row]) -> tuple[MeasuredSlot, ...]:
     """Return the slots that the rows of a measured file make, by number."""
-    in_order = sorted(rows, key=lambda row: (row.slot, row.x))
-    by_slot = groupby(in_order, key=attrgetter("slot"))
+    by_slot = groupby(sorted(rows, key=attrgetter("slot", "x")), key=attrgetter("slot"))
     return tuple(_slot(design, number, list(of_slot)) for number, of_slot in by_slot)
 
 
 def _slot(design: Design, number: int, rows: list[Row]) -> MeasuredSlot:
     """Return one slot; a wall that was not measured is what the depth leaves of the blank."""
-    drawn = _drawn(design)
-    pairs: dict[str, list[tuple[float, float]]] = {name: [] for name in SIZES}
-    inferred = False
-    for row in rows:
-        for name in SIZES:
-            measured = getattr(row, name)
-            if measured is not None:
-                pairs[name].append((row.x, measured - float(getattr(drawn, name).at(row.x))))
-        if row.wall is None and row.depth is not None:
-            pairs["wall"].append((row.x, float(drawn.depth.at(row.x)) - row.depth))
-            inferred = True
-    deviations = {name: Deviation(*zip(*of_size, strict=True)) for name, of_size in pairs.items()}
-    return MeasuredSlot(number, deviations, inferred)
+    drawn, deviations = _drawn(design), {}
+    blank = [row for row in rows if row.wall is None and row.depth is not None]
+    for name in SIZES:
+        measured = [(row.x, value) for row in rows if (value := getattr(row, name)) is not None]
+        off = [(x, value - float(getattr(drawn, name).at(x))) for x, value in measured]
+        if name == "wall":
+            off += [(row.x, float(drawn.depth.at(row.x)) - (row.depth or 0.0)) for row in blank]
+        deviations[name] = Deviation(*zip(*sorted(off), strict=True))
+    return MeasuredSlot(number, deviations, wall_inferred=bool(blank))
 
 
 def _drawn(design: Design) -> Sizes:
@@ -129,23 +121,20 @@ def sizes_of(design: Design, slots: Sequence[MeasuredSlot], *, recut: bool = Fal
     ``recut``: as after a cut to the drawing, as wide as drawn where they are narrower, the floor
     down to the drawn depth and to the drawn wall, whichever takes more off.
     """
-    drawn = _drawn(design)
 
-    def deviation(name: str, x: ArrayLike) -> Array:
+    def off(name: str, x: ArrayLike) -> Array:
         return np.stack([slot.deviations[name].at(x) for slot in slots])
 
-    def removed(x: ArrayLike) -> Array:
-        return np.maximum(np.maximum(-deviation("depth", x), deviation("wall", x)), 0.0)
+    def after_cut(name: str, x: ArrayLike) -> Array:
+        if name == "width":
+            return np.maximum(off("width", x), 0.0)
+        removed = np.maximum(np.maximum(-off("depth", x), off("wall", x)), 0.0)
+        return off("depth", x) + removed if name == "depth" else off("wall", x) - removed
 
-    after_cut: dict[str, Callable[[ArrayLike], Array]] = {
-        "width": lambda x: np.maximum(deviation("width", x), 0.0),
-        "depth": lambda x: deviation("depth", x) + removed(x),
-        "wall": lambda x: deviation("wall", x) - removed(x),
-    }
+    drawn, change = _drawn(design)._asdict(), after_cut if recut else off
 
     def along(name: str) -> Along:
-        change = after_cut[name] if recut else partial(deviation, name)
-        return Along(lambda x: getattr(drawn, name).at(x) + change(x))
+        return Along(lambda x: drawn[name].at(x) + change(name, x))
 
     return Sizes(*map(along, Sizes._fields))
 
@@ -168,31 +157,25 @@ def problems_of(
     prepared: Prepared, slots: Sequence[MeasuredSlot], rows: Sequence[Row]
 ) -> list[Problem]:
     """Return the rows beyond the slots' ends, and the slots that are impossible."""
-    x = prepared.passage.x
-    accepted = f"{mm(x[0])} to {mm(x[-1])}, the cooled length (throat at 0, injector negative)"
+    x_from, x_to = prepared.passage.x[[0, -1]]
+    accepted = f"{mm(x_from)} to {mm(x_to)}, the cooled length (throat at 0, injector negative)"
     problems = [
         Problem(f"{place(row)}, x", "it is beyond the slots' ends", mm(row.x), accepted)
         for row in rows
-        if not x[0] - OFF_LENGTH <= row.x <= x[-1] + OFF_LENGTH
+        if not x_from - OFF_LENGTH <= row.x <= x_to + OFF_LENGTH
     ]
-    return problems + (_impossible(prepared, slots, rows) if slots else [])
-
-
-def _impossible(
-    prepared: Prepared, slots: Sequence[MeasuredSlot], rows: Sequence[Row]
-) -> list[Problem]:
+    if not slots:
+        return problems
     laid, folded = lay_slots(prepared, slots)
-    passage, problems = laid.passage, []
-    do = "measure it again"
+    passage, do = laid.passage, "measure it again"
     for n, slot in enumerate(slots):
         own = [row for row in rows if row.slot == slot.number]
         for name in ("wall", "land", "depth", "width"):
             value = getattr(passage, name)[n]
-            least = int(np.argmin(value))
-            if value[least] <= 0.0:
-                x = passage.x[least]
+            x, least = passage.x[np.argmin(value)], value.min()
+            if least <= 0.0:
                 nearest = min(own, key=lambda row: abs(row.x - x))
-                what = f"{name} of {mm(value[least])} at x = {mm(x)}: it must be above 0"
+                what = f"{name} of {mm(least)} at x = {mm(x)}: it must be above 0"
                 problems.append(Problem(place(nearest), what, do=do))
         if folded[n]:
             what = "it is deeper than the bend of the contour allows: its mid-line folds back"
@@ -211,21 +194,17 @@ def out_of_tolerance(slot: MeasuredSlot, design: Design) -> tuple[str, ...]:
 
 def notes_of(prepared: Prepared, slots: Sequence[MeasuredSlot]) -> list[str]:
     """Return what a reader must know of how the measurements were taken."""
-    notes = []
-    inferred = sum(slot.wall_inferred for slot in slots)
-    if inferred:
+    notes, x = [], prepared.passage.x
+    if inferred := sum(slot.wall_inferred for slot in slots):
         notes.append(
             f"the wall of {inferred} slots was not measured: it is taken as what the measured "
             "depth leaves of the blank, so that a slot 0.1 mm too deep has a wall 0.1 mm thinner"
         )
-    x = prepared.passage.x
     for slot in slots:
         for name, off in slot.deviations.items():
-            if not off.x:
-                continue
             missed = np.abs(np.interp(off.x, x, off.at(x)) - off.value)
-            most = int(np.argmax(missed))
-            if missed[most] > BETWEEN_STATIONS:
+            most = int(np.argmax(missed)) if off.x else -1
+            if off.x and missed[most] > BETWEEN_STATIONS:
                 notes.append(
                     f"slot {slot.number}: the {name} measured at x = {mm(off.x[most])} lies "
                     f"between stations, which miss {mm(missed[most])} of it; raise models.stations"

@@ -16,26 +16,11 @@ from regen.physics import arrays as A
 from regen.result import Result
 from regen.solver.prepare import Progress
 from regen.solver.solve import solve
+from regen.studies.as_built import slot_verdict as rule
+from regen.studies.as_built import slots as laying
 from regen.studies.as_built.row import Array, SlotRow, SolvedRow
-from regen.studies.as_built.slot_verdict import (
-    ORDER,
-    Margins,
-    SlotVerdict,
-    Word,
-    after_recut,
-    design_margins,
-    judge_slot,
-    left_open,
-)
-from regen.studies.as_built.slots import (
-    AS_DRAWN,
-    MeasuredSlot,
-    check_kind,
-    notes_of,
-    out_of_tolerance,
-    problems_of,
-    slots_of,
-)
+from regen.studies.as_built.slot_verdict import Margins, SlotVerdict
+from regen.studies.as_built.slots import AS_DRAWN, MeasuredSlot
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +29,8 @@ class SlotResult:
 
     ``summary`` has its flow over the mean of all [-], the peak of its hot wall [K] and where [m],
     the same under the streak and the flow shortfall, the coolant's temperature behind it [K] and
-    its lives [firings], NaN where not known. ``margins`` are those of the limits that decide,
-    ``places`` where along x they are least [m]; ``outside`` names the sizes beyond the shop's
-    tolerances.
+    its lives [firings], NaN where not known. ``margins`` are those of the limits that decide;
+    ``outside`` names the sizes beyond the shop's tolerances.
     """
 
     measured: MeasuredSlot
@@ -54,7 +38,6 @@ class SlotResult:
     outside: tuple[str, ...]
     summary: Mapping[str, float]
     margins: Mapping[str, Margins]
-    places: Mapping[str, float]
 
     @property
     def solved(self) -> bool:
@@ -64,8 +47,9 @@ class SlotResult:
     def least(self, how: Literal["own", "streak"]) -> tuple[str, float]:
         """Return the limit with the least margin as measured or under the streak, and that [-]."""
         margins = ((getattr(margins, how), name) for name, margins in self.margins.items())
-        known = [(margin, name) for margin, name in margins if math.isfinite(margin)]
-        margin, name = min(known, default=(math.nan, ""))
+        margin, name = min(
+            (one for one in margins if math.isfinite(one[0])), default=(math.nan, "")
+        )
         return name, margin
 
 
@@ -76,13 +60,12 @@ class AsBuilt:
     ``flow`` [kg/s] is that of all slots; ``drop`` [Pa] the pressure drop between the manifolds
     that drives it through the slots as they are, ``drop_drawn`` as they were drawn, and
     ``flow_at_drop_drawn`` [kg/s] what would pass at the latter. ``design`` is the design's own
-    result, ``T_limit`` the limit of its hot wall [K], NaN where none is known. ``no_life`` says
-    why no slot has a life, "" if one has; ``left_out`` are limits that are not known of the
-    design either, and that no slot is judged by.
+    result. ``no_life`` says why no slot has a life, "" if one has; ``left_out`` are limits that
+    are not known of the design either, and that no slot is judged by.
     """
 
     design: Result
-    file: str
+    sheet: Sheet
     count: int
     drawn: SlotResult
     slots: tuple[SlotResult, ...]
@@ -90,7 +73,6 @@ class AsBuilt:
     drop: float
     drop_drawn: float
     flow_at_drop_drawn: float
-    T_limit: float
     no_life: str
     left_out: tuple[str, ...]
     notes: tuple[str, ...]
@@ -100,13 +82,14 @@ class AsBuilt:
         """The measured slots, those to be looked at first."""
 
         def urgency(slot: SlotResult) -> tuple[int, bool, float, int]:
-            margin = slot.least("streak")[1]
-            known = margin if math.isfinite(margin) else -math.inf
-            return ORDER.index(slot.verdict.word), not slot.outside, known, slot.measured.number
+            name, margin = slot.least("streak")
+            known = margin if name else -math.inf
+            word = rule.ORDER.index(slot.verdict.word)
+            return word, not slot.outside, known, slot.measured.number
 
         return tuple(sorted(self.slots, key=urgency))
 
-    def of(self, word: Word) -> tuple[int, ...]:
+    def of(self, word: rule.Word) -> tuple[int, ...]:
         """Return the numbers of the slots with a verdict."""
         return tuple(s.measured.number for s in self.slots if s.verdict.word == word)
 
@@ -130,33 +113,31 @@ def as_built(
     the sheet; ``MarchError`` if the slots as drawn are not solved; ``ValueError`` if the geometry
     is impossible or a material or property is not known.
     """
-    check_kind(design)
+    laying.check_kind(design)
     result = review(design, case_hash=case_hash, progress=progress)
     solution = solve(design)
-    slots = slots_of(design, sheet.rows)
-    refuse(sheet, [*sheet.problems, *problems_of(solution.prepared, slots, sheet.rows)])
-    left_out = left_open(result)
-    row = SlotRow(solution, (AS_DRAWN, *slots), left_out)
+    slots = laying.slots_of(design, sheet.rows)
+    refuse(sheet, [*sheet.problems, *laying.problems_of(solution.prepared, slots, sheet.rows)])
+    row = SlotRow(solution, (AS_DRAWN, *slots), rule.left_open(result))
     drop, share, at_drawn = row.common_drop()
     solved = row.solve(drop, share)
     lives, no_life = row.lives(solved.measured)
-    verdicts = _verdicts(row, solved, drop, share, design_margins(result))
+    summary = {**solved.summary, **lives}
+    verdicts = _verdicts(row, solved, drop, share, rule.design_margins(result))
     drawn, *measured = (
         SlotResult(
             measured=slot,
             verdict=verdicts[n],
-            outside=out_of_tolerance(slot, design),
-            summary={k: float(values[n]) for k, values in {**solved.summary, **lives}.items()},
+            outside=laying.out_of_tolerance(slot, design),
+            summary={name: float(values[n]) for name, values in summary.items()},
             margins=solved.margins_of(n),
-            places={name: float(x[n]) for name, x in solved.places.items()},
         )
         for n, slot in enumerate(row.slots)
     )
     flow = float(solution.nominal.total[A.T_MASS_FLOW])
-    limits = {margin.name: margin.limit for margin in result.margins}
     return AsBuilt(
         design=result,
-        file=sheet.name,
+        sheet=sheet,
         count=design.channels.count,
         drawn=drawn,
         slots=tuple(measured),
@@ -164,10 +145,9 @@ def as_built(
         drop=drop,
         drop_drawn=row.drop_drawn,
         flow_at_drop_drawn=flow * at_drawn,
-        T_limit=limits.get("hot_wall_temperature") or math.nan,
         no_life=no_life,
-        left_out=left_out,
-        notes=(*sheet.notes, *notes_of(solution.prepared, slots)),
+        left_out=rule.left_open(result),
+        notes=(*sheet.notes, *laying.notes_of(solution.prepared, slots)),
     )
 
 
@@ -177,12 +157,11 @@ def _verdicts(
     """Return the verdicts of all slots; those that may not be used are tried after a recut."""
     references = _references(row, solved, drop, share, own)
     verdicts = [_verdict(solved, n, reference) for n, reference in enumerate(references)]
-    doubtful = [n for n, verdict in enumerate(verdicts) if verdict.word != "use"]
-    if doubtful:
+    if doubtful := [n for n, verdict in enumerate(verdicts) if verdict.word != "use"]:
         recut = SlotRow(row.solution, [row.slots[n] for n in doubtful], row.left_out, recut=True)
         again = recut.solve(drop, recut.shares(drop))
         for i, n in enumerate(doubtful):
-            verdicts[n] = after_recut(verdicts[n], _verdict(again, i, references[n]))
+            verdicts[n] = rule.after_recut(verdicts[n], _verdict(again, i, references[n]))
     return verdicts
 
 
@@ -194,13 +173,13 @@ def _references(
     A slot that its manifold feeds richly may be worse in its own way, under the streak, than the
     worst channel, which is fed poorly.
     """
-    count = len(row.slots)
-    as_drawn = [solved.margins_of(0)] * count
+    numbers = [slot.number for slot in row.slots]
+    as_drawn = [solved.margins_of(0)] * len(numbers)
     if row.solution.split is not None:
-        twins = [replace(AS_DRAWN, number=slot.number) for slot in row.slots]
+        twins = [replace(AS_DRAWN, number=number) for number in numbers]
         twin_row = SlotRow(row.solution, twins, row.left_out)
-        of_twins = twin_row.solve(drop, np.full(count, share[0]))
-        as_drawn = [of_twins.margins_of(n) for n in range(count)]
+        of_twins = twin_row.solve(drop, np.full(len(twins), share[0]))
+        as_drawn = [of_twins.margins_of(n) for n in range(len(twins))]
     return [
         {
             # min keeps the worst channel's where either is NaN
@@ -216,7 +195,7 @@ def _verdict(solved: SolvedRow, n: int, reference: Mapping[str, Margins]) -> Slo
     """Return the verdict of a slot, before it is asked what a cut would cure."""
     if n in solved.measured.why:
         return SlotVerdict("unknown", f"not solved: {solved.measured.why[n]}")
-    verdict = judge_slot(solved.margins_of(n), reference)
+    verdict = rule.judge_slot(solved.margins_of(n), reference)
     if verdict.word == "unknown" and n in solved.streak.why:
         return replace(verdict, why=f"under the streak not solved: {solved.streak.why[n]}")
     return verdict
