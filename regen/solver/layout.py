@@ -93,16 +93,10 @@ def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0
     wall = Profiles.of([design.liner.wall for design in designs])
     sizes = []
     for channels in _channels(prepared):
-        width, depth = (
-            Profiles.of([getattr(one, name) for one in channels]) for name in ("width", "depth")
-        )
-        sizes.append(
-            Sizes(
-                wall.off([corner.wall for corner in every]),
-                width.off([corner.width for corner in every]),
-                depth.off([corner.depth for corner in every]),
-            )
-        )
+        width = Profiles.of([one.width for one in channels])
+        depth = Profiles.of([one.depth for one in channels])
+        pairs = zip((wall, width, depth), ("wall", "width", "depth"), strict=True)
+        sizes.append(Sizes(*(p.off([getattr(c, name) for c in every]) for p, name in pairs)))
     return sizes
 
 
