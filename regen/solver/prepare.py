@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.coolant import table as coolant
-from regen.design import ContourProfile, Design
+from regen.design import Channels, ContourProfile, Design
 from regen.errors import RangeError
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport
@@ -72,6 +73,12 @@ class Prepared:
     def runs(self) -> NDArray[Any]:
         """Runs (L, C), L = 1 for one design."""
         return np.atleast_2d(self.run)
+
+    @cached_property
+    def channels(self) -> list[tuple[Channels, ...]]:
+        """Channels of each design, circuit by circuit."""
+        every = [[one.channels for one in circuits_of(design)] for design in self.designs]
+        return list(zip(*every, strict=True))
 
     @property
     def tables(self) -> tuple[A.Geometry, A.GasStations, CoolantTable, A.Walls]:
