@@ -143,19 +143,17 @@ def lay(
     (L,).
     """
     rows = ground.rows
-    wall, width, depth = (profile.at(ground.x).take(rows, axis=-1) for profile in sizes)
-    slope = ground.slope_angle[rows]
-    floor = ground.r[rows] + wall * np.cos(slope)
-    middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
+    wall, width, depth, floor, land = _at_rows(ground, sizes, counts)
+    middle = _middle(ground, sizes)
     steps = np.where(ground.again, 0.0, _steps(*middle).take(rows, axis=-1))
     passage = Passage(
         x=ground.x[rows],
         r=ground.r[rows],
-        slope_angle=slope,
+        slope_angle=ground.slope_angle[rows],
         wall=wall,
         width=width,
         depth=depth,
-        land=2 * np.pi * floor / counts - width,
+        land=land,
         floor_radius=floor,
         count=counts,
         closeout=np.full(rows.size, closeout),
@@ -167,9 +165,22 @@ def lay(
 
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
     """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
-    passage, folded = lay(ground, sizes, counts, 0.0)
-    least = np.minimum.reduce([passage.wall, passage.width, passage.depth, passage.land])
+    wall, width, depth, _, land = _at_rows(ground, sizes, counts)
+    folded = _folds(_middle(ground, sizes)[0]).any(axis=-1)
+    least = np.minimum.reduce([wall, width, depth, land])
     return np.asarray(~folded & np.all(least > 0.0, axis=-1))
+
+
+def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
+    """Return wall, width, depth, radius of the floor and land at each row [m]."""
+    wall, width, depth = (size.at(ground.x).take(ground.rows, axis=-1) for size in sizes)
+    floor = ground.r[ground.rows] + wall * np.cos(ground.slope_angle[ground.rows])
+    return wall, width, depth, floor, 2 * np.pi * floor / counts - width
+
+
+def _middle(ground: Ground, sizes: Sizes) -> tuple[Array, Array]:
+    """Return the slot's mid-line."""
+    return _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
 
 
 def build_passage(

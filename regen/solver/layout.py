@@ -8,11 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from regen.design import Channels, Design, Profile
+from regen.design import Design, Profile
 from regen.errors import GeometryError, RangeError
 from regen.geometry.channels import Sizes, can_be_cut, lay
 from regen.geometry.circuits import (
-    circuits_of,
     geometry_of,
     joined_passage,
     lay_paths,
@@ -92,24 +91,18 @@ def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0
     designs = prepared.designs
     wall = Profiles.of([design.liner.wall for design in designs])
     sizes = []
-    for channels in _channels(prepared):
-        width, depth = (
-            Profiles.of([getattr(one, name) for one in channels]) for name in ("width", "depth")
-        )
-        sizes.append(
-            Sizes(
-                wall.off([corner.wall for corner in every]),
-                width.off([corner.width for corner in every]),
-                depth.off([corner.depth for corner in every]),
-            )
-        )
+    for channels in prepared.channels:
+        width = Profiles.of([one.width for one in channels])
+        depth = Profiles.of([one.depth for one in channels])
+        pairs = zip((wall, width, depth), ("wall", "width", "depth"), strict=True)
+        sizes.append(Sizes(*(p.off([getattr(c, name) for c in every]) for p, name in pairs)))
     return sizes
 
 
 def counts_of(prepared: Prepared, corners: int = 1) -> list[Array]:
     """Return the numbers of slots at each row (K L, R) of each circuit."""
     counts = []
-    for own, ground in zip(_channels(prepared), prepared.grounds, strict=True):
+    for own, ground in zip(prepared.channels, prepared.grounds, strict=True):
         if own[0].count_changes:  # then all designs have the same
             each = np.tile(ground.counts, (len(own), 1))
         else:
@@ -117,12 +110,6 @@ def counts_of(prepared: Prepared, corners: int = 1) -> list[Array]:
             each = np.repeat(first, ground.counts.size, axis=1)
         counts.append(np.tile(each, (corners, 1)))
     return counts
-
-
-def _channels(prepared: Prepared) -> list[tuple[Channels, ...]]:
-    """Return the channels of each design, circuit by circuit."""
-    every = [circuits_of(design) for design in prepared.designs]
-    return [tuple(one.channels for one in own) for own in zip(*every, strict=True)]
 
 
 def with_slots(

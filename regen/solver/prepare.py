@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.coolant import table as coolant
-from regen.design import ContourProfile, Design
+from regen.design import Channels, ContourProfile, Design
 from regen.errors import RangeError
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport
@@ -73,6 +74,12 @@ class Prepared:
         """Runs (L, C), L = 1 for one design."""
         return np.atleast_2d(self.run)
 
+    @cached_property
+    def channels(self) -> list[tuple[Channels, ...]]:
+        """Channels of each design, circuit by circuit."""
+        every = [[one.channels for one in circuits_of(design)] for design in self.designs]
+        return list(zip(*every, strict=True))
+
     @property
     def tables(self) -> tuple[A.Geometry, A.GasStations, CoolantTable, A.Walls]:
         """The march's first arguments."""
@@ -113,21 +120,19 @@ def runs_of(designs: Sequence[Design], h0: Array | float, in_gas: Design) -> NDA
     the gas, where a film asks for them too, unless they are others than those of ``in_gas``.
     """
     circuits = [circuits_of(design) for design in designs]
-    feeds = [design.coolant for design in designs]
+    feeds = _distinct([design.coolant for design in designs])
+    models = _distinct([design.models for design in designs])
     run = np.zeros((len(designs), len(circuits[0])), dtype=A.RUN)
     run["gas"] = np.arange(run.shape[1])
     shares = np.array([[one.share or 1.0 for one in own] for own in circuits])
     whole = [feed.mass_flow or 0.0 for feed in feeds]
     metered = np.array([[one.mass_flow or 0.0 for one in own] for own in circuits])
     run["mass_flow"] = np.where(metered > 0.0, metered, shares * np.array(whole)[:, None])
-    of_fuel = [
-        (feed.fuel_fraction or 0.0) / (1.0 + design.propellants.mixture_ratio)
-        for feed, design in zip(feeds, designs, strict=True)
-    ]
-    run["fuel_share"] = shares * np.array(of_fuel)[:, None]
+    fraction = np.array([feed.fuel_fraction or 0.0 for feed in feeds])
+    ratio = np.array([design.propellants.mixture_ratio for design in designs])
+    run["fuel_share"] = shares * (fraction / (1.0 + ratio))[:, None]
     run["flow_factor"] = run["gas_factor"] = 1.0
     held = in_gas.models.barrel_factor, in_gas.models.throat_factor
-    models = [design.models for design in designs]
     given = [(own.barrel_factor, own.throat_factor) for own in models]
     each: dict[str, list[Any]] = {
         "barrel_factor": [1.0 if factors == held else factors[0] for factors in given],
@@ -147,6 +152,11 @@ def runs_of(designs: Sequence[Design], h0: Array | float, in_gas: Design) -> NDA
         run[name] = np.array(values)[:, None]
     run["h0"] = np.reshape(h0, (-1, 1))
     return run
+
+
+def _distinct(parts: list[Any]) -> list[Any]:
+    """Return the part of each design, or the one that all of them share."""
+    return parts[:1] if all(part is parts[0] for part in parts) else parts
 
 
 def prepare(

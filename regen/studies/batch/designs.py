@@ -105,7 +105,11 @@ def solve_batch(
     parts: list[Part] = []
     groups = _groups(batch, parts, judged)
     size = min(CHUNK[judged], -(-len(batch) // threads))
-    chunks = (chunk for group in groups for chunk in _chunks(group, size))
+    chunks = (
+        replace(group, at=group.at[start : start + size])
+        for group in groups
+        for start in range(0, group.at.size, size)
+    )
 
     def solved(chunk: _Group) -> Part:
         return _solved(batch, chunk, judged, along, stationwise)
@@ -116,11 +120,6 @@ def solve_batch(
         with ThreadPoolExecutor(threads) as pool:
             parts += pool.map(solved, chunks)
     return joined(parts, len(batch), judged)
-
-
-def _chunks(group: _Group, size: int) -> Iterator[_Group]:
-    for start in range(0, group.at.size, size):
-        yield replace(group, at=group.at[start : start + size])
 
 
 def _groups(batch: DesignBatch, parts: list[Part], judged: Judged) -> Iterator[_Group]:

@@ -166,17 +166,8 @@ def gas_grid(
 ) -> GasGrid:
     """Return the gas tables between which a study's gas is interpolated, as many as it needs.
 
-    ``GridError`` if a table cannot be made, or the most nodes are not enough.
+    ``RangeError`` if a table cannot be made, or the most nodes are not enough.
     """
-    try:
-        return _grid(design, keys, spans, table)
-    except RangeError as error:
-        raise GridError(str(error)) from error
-
-
-def _grid(
-    design: Design, keys: Sequence[Parameter], spans: Mapping[str, Span], table: CoolantTable
-) -> GasGrid:
     axes = [key for key in keys if key.path in GAS]
     feed = None
     if design.coolant.returns_to_injector:

@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -343,15 +343,18 @@ def applied(design: Design, key: Parameter, value: float) -> Design:
 
 
 def all_applied(design: Design, keys: Sequence[Parameter], values: Sequence[float]) -> Design:
-    """Return ``applied`` of one key after another; sections that stand alone are built at once."""
-    parts: dict[str, Any] = {}
+    """Return ``applied`` of one key after another; sections that stand alone are built once."""
+    changes: dict[str, dict[str, Any]] = {}
     for key, value in zip(keys, values, strict=True):
         section, _, rest = key.path.partition(".")
         if section in ("circuits", "manifolds") or (section == "channels" and design.circuits):
             design = applied(design, key, value)
             continue
-        own = parts.get(section) or getattr(design, section)
-        parts[section] = _changed(own, _JACKET.get(key.path, rest), key, value)
+        held, own = changes.setdefault(section, {}), getattr(design, section)
+        held |= _changes(own, _JACKET.get(key.path, rest), key, value, held)
+    parts = {
+        section: replace(getattr(design, section), **held) for section, held in changes.items()
+    }
     return replace(design, **parts)
 
 
@@ -380,17 +383,24 @@ def _inherited(design: Design, key: Parameter, value: float) -> Design:
 
 
 def _changed(part: Any, name: str, key: Parameter, value: float) -> Any:
-    change = _SPECIAL.get(key.form)
+    return replace(part, **_changes(part, name, key, value, {}))
+
+
+def _changes(
+    part: Any, name: str, key: Parameter, value: float, held: dict[str, Any]
+) -> dict[str, Any]:
+    """Return the fields that a key changes in a part, whose fields in ``held`` change already."""
     if name in _ROUGHNESS:
-        return replace(part, roughness=_ROUGHNESS[name] * float(value))
-    if name == "mass_flow" and change is not None:
-        return replace(part, **change(value))
+        return {"roughness": _ROUGHNESS[name] * float(value)}
+    if name == "mass_flow" and key.form in ("flow", "share of the fuel"):
+        flow = {"mass_flow": None, "fuel_fraction": None}
+        return flow | {"mass_flow" if key.form == "flow" else "fuel_fraction": float(value)}
     if key.form == "profile":
-        return replace(part, **{name: _profile(getattr(part, name), key, value)})
+        return {name: _profile(held.get(name) or getattr(part, name), key, value)}
     if key.form == "count":  # a search for sizes also asks between whole numbers
         count = int(value) if float(value).is_integer() else value
-        return replace(part, count=count, count_changes=())
-    return replace(part, **{name: int(value) if key.whole else float(value)})
+        return {"count": count, "count_changes": ()}
+    return {name: int(value) if key.whole else float(value)}
 
 
 def _profile(own: Profile | None, key: Parameter, value: float) -> Profile:
@@ -413,8 +423,3 @@ def _jacket_key(design: Design) -> str:
 
 _JACKET = {"closeout.nickel": "jacket", "closeout.jacket": "jacket"}
 _ROUGHNESS = {"roughness_Ra": SAND_GRAIN_PER_RA, "roughness_sand_grain": 1.0}
-
-_SPECIAL: dict[str, Callable[[float], dict[str, float | None]]] = {
-    "flow": lambda value: {"mass_flow": float(value), "fuel_fraction": None},
-    "share of the fuel": lambda value: {"mass_flow": None, "fuel_fraction": float(value)},
-}

@@ -93,6 +93,6 @@ def _tables(
         return Template(prepare(design, checked=False), None)
     try:
         prepared = prepare(design, checked=False)
+        return Template(prepared, gas_grid(design, of_gas, dict(spans), prepared.coolant))
     except RangeError as error:
         raise GridError(str(error)) from error
-    return Template(prepared, gas_grid(design, of_gas, dict(spans), prepared.coolant))
