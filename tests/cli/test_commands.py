@@ -47,7 +47,7 @@ def test_help_of_the_judging_commands_says_what_goes_where(regen, name):
 
 
 def test_commands_are_those_of_the_contract():
-    studies = ["alternatives", "as-built", "envelope", "size", "sweep", "uncertainty"]
+    studies = ["alternatives", "as-built", "compare", "envelope", "size", "sweep", "uncertainty"]
     assert sorted(COMMANDS) == sorted(
         ["closeout", "list", "new", "review", "schema", "shop", "solve", *studies]
     )
