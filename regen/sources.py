@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 DATA = Path(__file__).parent / "data"
-FILE = DATA / "sources.toml"
 
 MARKS = {
     "seen": "",
@@ -25,6 +26,12 @@ MARKS = {
 
 GIVEN = "given by the user: "
 """Begins the key of a source that stands, as free text, in a user's own alloy."""
+
+
+@cache
+def described(file: str) -> Mapping[str, Any]:
+    """Return the content of a TOML file of the data; its texts have {places}."""
+    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
 
 
 class UnknownSource(KeyError):
@@ -61,14 +68,12 @@ def sources() -> dict[str, Source]:
     ValueError
         If an entry has a mark that is none of ``MARKS``.
     """
-    with FILE.open("rb") as file:
-        entries = tomllib.load(file)
-    found = {key: Source(key=key, **entry) for key, entry in entries.items()}
-    for source in found.values():
+    entries = {key: Source(key, **entry) for key, entry in described("sources.toml").items()}
+    for source in entries.values():
         if source.mark not in MARKS:
             message = f"source {source.key}: no mark {source.mark!r}; known: {', '.join(MARKS)}"
             raise ValueError(message)
-    return found
+    return entries
 
 
 def find(key: str) -> Source:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
 from regen.errors import CaseError, Problem
-from regen.sources import DATA
+from regen.sources import DATA, described
 
 if TYPE_CHECKING:
     import pint
@@ -149,6 +149,12 @@ class Refusals(Refusal):
     def refusals(self) -> list[Refusal]:
         """Everything that is wrong."""
         return self._refusals
+
+
+def refusal(name: str, where: str = "", given: str | None = None, /, **places: object) -> Refusal:
+    """Return a refusal of data/refusals.toml with its places filled in."""
+    texts = {part: text.format(**places) for part, text in described("refusals.toml")[name].items()}
+    return Refusal(**texts, where=where, given=given)
 
 
 class Wrong(list[Refusal]):

@@ -19,7 +19,7 @@ from regen.design import (
     ContourProfile,
     Profile,
 )
-from regen.units import KINDS, Number, Quantity, Refusal, Wrong, accepting, show
+from regen.units import KINDS, Number, Quantity, Refusal, Wrong, accepting, refusal, show
 
 NEAREST = 1e-3
 """Least distance between two changes of the number of slots [m]: a plenum takes room."""
@@ -54,8 +54,7 @@ def _pairs(
     wrong.refuse()
     for n, ((before, _), (after, _)) in enumerate(pairwise(pairs), start=2):
         if after <= before:
-            what = f"{names[0]} must rise from pair to pair, and pair {n} does not"
-            raise Refusal(what, accepted, f"sort the pairs by {names[0]}, lowest first")
+            raise refusal("pairs do not rise", name=names[0], n=n, accepted=accepted)
     return pairs
 
 
@@ -110,8 +109,7 @@ class Along:
             return self._file(given, reading)
         if isinstance(given, list):
             if len(given) < 2:
-                do = f"write a constant as one value, such as {self.examples[0]}"
-                raise Refusal("at least two pairs are needed", self.accepted, do)
+                raise refusal("one pair", accepted=self.accepted, example=self.examples[0])
             pairs = _pairs(given, (POSITION, self.bounds), ("x", "value"), self.accepted)
             return Profile(tuple(x for x, _ in pairs), tuple(value for _, value in pairs))
         with accepting(self.accepted):
@@ -127,9 +125,8 @@ class Along:
             try:
                 self.bounds.check(text)
             except Refusal as error:
-                what = f"{name}: {text} at x = {at * 1e3:.6g} mm is out of range"
-                accepted = f"values from {self.bounds.low} to {self.bounds.high}"
-                raise Refusal(what, accepted, "check its units") from error
+                places = {"file": name, "value": text, "mm": at * 1e3, "bounds": self.bounds}
+                raise refusal("out of range along x", **places) from error
         return Profile(x, values)
 
 
@@ -166,16 +163,13 @@ class CountAlong:
         if not isinstance(given, list):
             return SlotCounts(int(self.bounds.check(given)))
         if len(given) < 2:
-            do = "write one number for all, such as 80"
-            raise Refusal("at least two pairs are needed", self.accepted, do)
+            raise refusal("one pair of numbers", accepted=self.accepted)
         pairs = _pairs(given, (POSITION, self.bounds), ("x", "number"), self.accepted)
         for n, (before, after) in enumerate(pairwise(pairs), start=2):
             if after[0] - before[0] < NEAREST:
-                what = f"x must rise by at least 1 mm from pair to pair, and pair {n} does not"
-                raise Refusal(what, self.accepted, "move the changes apart")
+                raise refusal("changes too near", n=n, accepted=self.accepted)
             if after[1] == before[1]:
-                what = f"the number does not change at pair {n}"
-                raise Refusal(what, self.accepted, "remove that pair")
+                raise refusal("no change", n=n, accepted=self.accepted)
         return SlotCounts(int(pairs[0][1]), tuple((x, int(count)) for x, count in pairs[1:]))
 
 
@@ -197,8 +191,7 @@ class Strengths:
     def check(self, given: object, reading: Reading) -> Allowables:
         """Return the pairs in SI."""
         if isinstance(given, str | int | float) and not isinstance(given, bool):
-            do = "give the temperature it was measured at; it is never extended above that"
-            raise Refusal("strength without its temperature", self.accepted, do)
+            raise refusal("strength of no temperature", accepted=self.accepted)
         if not isinstance(given, list) or not given:
             raise Refusal("not a list of pairs", self.accepted)
         pairs = _pairs(given, self.kinds, ("temperature", "stress"), self.accepted)
@@ -223,9 +216,10 @@ class ContourFile:
         for which, end, bounds in (("first", r[0], CONTRACTION_RATIO), ("last", r[-1], AREA_RATIO)):
             ratio = (end / min(r)) ** 2
             if not bounds.low <= ratio <= bounds.high:
-                what = f"{given}: the {which} area over the smallest is {ratio:.5g}"
-                order = "the first point is the injector, the last the exit"
-                raise Refusal(what, bounds.accepted, f"check radii and their unit; {order}")
+                accepted = bounds.accepted
+                raise refusal(
+                    "end of a contour", file=given, end=which, ratio=ratio, accepted=accepted
+                )
         return ContourProfile(x, r, given)
 
 

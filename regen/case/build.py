@@ -8,6 +8,7 @@ from typing import Any
 
 from regen import design
 from regen.case.keys import CLASSES, FROM_CHANNELS, MAKES, SAND_GRAIN_PER_RA
+from regen.case.kinds import note
 
 FLOWS_AS_FUEL = {"n-dodecane": "RP-1"}
 """Coolants that stand in for a fuel of another name."""
@@ -34,11 +35,8 @@ def build_design(title: str, good: Mapping[str, Any], notes: list[str]) -> desig
     contour, propellants, manifolds = good["contour"], good["propellants"], good["manifolds"]
     measured = good["channels"].roughness_Ra
     if measured is not None:
-        notes.append(
-            f"channels.roughness_Ra = {measured * 1e6:.4g} um is taken as a sand grain of "
-            f"{SAND_GRAIN_PER_RA * measured * 1e6:.4g} um: {SAND_GRAIN_PER_RA} times Ra (Adams, "
-            "Grant and Watson 2012)"
-        )
+        grain, ratio = SAND_GRAIN_PER_RA * measured * 1e6, SAND_GRAIN_PER_RA
+        notes.append(note("roughness", Ra=measured * 1e6, grain=grain, ratio=ratio))
     plain = {name: _part(CLASSES[name][0], good[name]) for name in PLAIN}
     channels = _part(design.Channels, good["channels"])
     coolant = _part(

@@ -9,12 +9,12 @@ from typing import Any, get_args
 
 from regen import design
 from regen.case.build import FLOWS_AS_FUEL, correlated_as, returns
-from regen.case.circuits import both_given, check_circuits, check_ends, check_manifolds
+from regen.case.circuits import check_circuits, check_ends, check_manifolds
 from regen.case.coolant import CAUTIONS, REFUSED_FILMS, check_own_coolant
 from regen.case.keys import ROLES
-from regen.case.kinds import Flow, missing, no_effect, quoted, shown
+from regen.case.kinds import Flow, note, quoted, shown
 from regen.case.materials import check_metals
-from regen.units import Refusal, suggestion
+from regen.units import Refusal, refusal, suggestion
 
 Raw = Mapping[str, Mapping[str, Any]]
 Good = Mapping[str, Any]
@@ -63,20 +63,17 @@ def check_keys(raw: Raw) -> Iterator[Refusal]:
         if keys is None or (section == "contour" and by_points):
             continue
         if one in keys and other in keys:
-            what = f"{one} and {other} are both given, and each fixes the other"
-            yield Refusal(what, "one of the two", "remove one", section)
+            yield refusal("each fixes the other", section, one=one, other=other)
         elif one not in keys and other not in keys:
-            what = f"neither {one} nor {other} is given"
-            yield Refusal(what, "one of the two", "add one", section)
+            yield refusal("neither is given", section, one=one, other=other)
     for section, one, other in AT_MOST_ONE:
         if {one, other} <= raw.get(section, {}).keys():
-            yield both_given(section, one, other)
+            yield refusal("both are given", section, one=one, other=other)
     for section, *together in ALL_OR_NONE:
         absent = [key for key in together if key not in raw.get(section, {})]
         if 0 < len(absent) < len(together):
             given = next(key for key in together if key not in absent)
-            what = f"it needs {', '.join(absent)} too"
-            yield Refusal(what, "all or none", "add the rest", f"{section}.{given}")
+            yield refusal("not all are given", f"{section}.{given}", absent=", ".join(absent))
     checks = {"contour": _contour_keys, "closeout": _closeout_keys, "film": _film_keys}
     for section, check in checks.items():
         if section in raw:
@@ -86,46 +83,37 @@ def check_keys(raw: Raw) -> Iterator[Refusal]:
 def _contour_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     if "profile" in keys:
         if rules := [key for key in keys if key != "profile"]:
-            what = f"it replaces the rules, and {', '.join(rules)} is given too"
-            yield Refusal(what, "", "remove one or the other", "contour.profile")
+            yield refusal("profile and rules", "contour.profile", rules=", ".join(rules))
         return
     for key in ("contraction_ratio", "area_ratio"):
         if key not in keys:
-            do = "add it, or give the contour by points with profile"
-            yield Refusal("missing", "a plain number above 1", do, f"contour.{key}")
-    shape = keys.get("nozzle", "cone")
+            yield refusal("contour ratio missing", f"contour.{key}")
+    shape = "bell" if keys.get("nozzle") == "bell" else "cone"
     if shape == "bell":
         for key in ("bell_start_angle", "bell_exit_angle"):
             if key not in keys:
-                accepted, do = 'an angle such as "30 deg"', "add it from your nozzle's design chart"
-                yield missing(f"contour.{key}", "a bell needs it", accepted, do)
+                yield refusal("bell angle missing", f"contour.{key}")
     others = "divergent_half_angle" if shape == "bell" else "bell_"
     for key in (key for key in keys if key.startswith(others)):
-        why = f'with a nozzle of shape "{"bell" if shape == "bell" else "cone"}"'
-        yield no_effect(f"contour.{key}", why, do="remove it, or change contour.nozzle")
+        yield refusal("of another nozzle", f"contour.{key}", shape=shape)
 
 
 def _closeout_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
     alloy, route = keys.get("jacket_alloy", design.NICKEL), keys.get("route", "electroformed")
     if alloy == design.NICKEL:
         if "jacket" in keys:
-            what = "only for a jacket of another metal, and none is named"
-            do = "give closeout.nickel, or name the metal in closeout.jacket_alloy"
-            yield Refusal(what, "", do, "closeout.jacket")
+            yield refusal("jacket without a metal", "closeout.jacket")
         if route != "electroformed":
-            what = "nickel is electroformed here, and no other metal is named"
-            do = "name the metal in closeout.jacket_alloy, with its condition and thickness"
-            yield Refusal(what, '"electroformed"', do, "closeout.route")
+            yield refusal("nickel by another route", "closeout.route")
         return
     if "nickel" in keys:
-        do = "give its thickness as closeout.jacket"
-        yield Refusal(f"the jacket is of {alloy}", "", do, "closeout.nickel")
+        yield refusal("nickel beside a jacket", "closeout.nickel", alloy=alloy)
     for name in ("jacket", "jacket_condition"):
         if name not in keys:
-            yield missing(f"closeout.{name}", f"a jacket of {alloy} needs it")
+            yield refusal("jacket key missing", f"closeout.{name}", alloy=alloy)
     if route == "electroformed":
-        what, accepted = f"a jacket of {alloy} is not electroformed", quoted(OTHER_ROUTES)
-        yield Refusal(what, accepted, "say how it is made", "closeout.route")
+        routes = quoted(OTHER_ROUTES)
+        yield refusal("electroformed jacket", "closeout.route", alloy=alloy, routes=routes)
 
 
 def _film_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
@@ -134,16 +122,13 @@ def _film_keys(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         return  # refused where its value is checked
     for key, accepted in FILM_NEEDS[model]:
         if key not in keys:
-            yield missing(f"film.{key}", f'the film model "{model}" needs it', accepted)
+            yield refusal("film key missing", f"film.{key}", model=model, accepted=accepted)
     if model == SLOT and keys.get("state") != "gas":
-        what = "the slot correlation is for a gas, and a film is a liquid by default"
-        do = 'add it, or take the model "entrainment"'
-        yield Refusal(what, 'state = "gas"', do, "film.state")
+        yield refusal("liquid from a slot", "film.state")
     for key in keys:
         models = " or ".join(f'"{name}"' for name, known in FILM_KEYS.items() if key in known)
         if models and key not in FILM_KEYS[model]:
-            do = f"remove it, or set film.model = {models}"
-            yield no_effect(f"film.{key}", f'with the film model "{model}"', do=do)
+            yield refusal("of another film", f"film.{key}", model=model, models=models)
 
 
 def check_values(good: Good, notes: list[str]) -> list[Refusal]:
@@ -158,10 +143,7 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
     if propellants is not None:
         wrong += _propellants(propellants)
     if contour and contour.ambient_pressure is not None and contour.throat_diameter is not None:
-        notes.append(
-            "contour.ambient_pressure has no effect: it sizes the throat for contour.thrust, and "
-            "contour.throat_diameter is given"
-        )
+        notes.append(note("ambient pressure unused"))
     if "manifolds" in good:
         wrong += check_manifolds(good["manifolds"], channels, shop, circuits)
     if channels is not None:
@@ -182,16 +164,11 @@ def check_values(good: Good, notes: list[str]) -> list[Refusal]:
         wrong += _sizing(good["sizing"])
     if film and propellants is not None:
         wrong += _film(film, propellants)
-        fluid = film.fluid or propellants.fuel
-        if propellants.fuel_water and film.mass_flow is not None and fluid == propellants.fuel:
-            notes.append(
-                f"the fuel holds {propellants.fuel_water:.3g} of water, and the film is taken as "
-                f"pure {fluid}: with water it takes up more heat before it is dry"
-            )
+        fluid, water = film.fluid or propellants.fuel, propellants.fuel_water
+        if water and film.mass_flow is not None and fluid == propellants.fuel:
+            notes.append(note("film without water", water=water, fluid=fluid))
     if "chamber" in good and good["chamber"].pressure_at is None:
-        notes.append(
-            "chamber.pressure_at is not given: the pressure is taken as static at the injector face"
-        )
+        notes.append(note("pressure at the injector"))
     return wrong
 
 
@@ -203,16 +180,15 @@ def _propellants(propellants: Any) -> Iterator[Refusal]:
             yield from _liquid(name, state, T, prefix, "stored", f"store the {role} as a gas")
     oxidizer, fuel = propellants.oxidizer, propellants.fuel
     if propellants.oxidizer_concentration is not None and oxidizer != "hydrogen-peroxide":
-        key = "propellants.oxidizer_concentration"
-        yield no_effect(key, f"with {oxidizer}", "only with hydrogen-peroxide")
+        yield refusal("not peroxide", "propellants.oxidizer_concentration", oxidizer=oxidizer)
     if propellants.fuel_water:
         from regen.gas import feeds
 
         gas = propellants.fuel_state == "gas"
         if gas or fuel not in feeds.ALCOHOLS:
-            why = f"with {fuel}{' stored as a gas' if gas else ''}"
-            accepted = f"only with the liquids {' and '.join(feeds.ALCOHOLS)}"
-            yield no_effect("propellants.fuel_water", why, accepted)
+            fuel += " stored as a gas" if gas else ""
+            liquids = " and ".join(feeds.ALCOHOLS)
+            yield refusal("no water in it", "propellants.fuel_water", fuel=fuel, liquids=liquids)
 
 
 def _liquid(
@@ -224,24 +200,21 @@ def _liquid(
     gas = feeds.species_of(name).gas
     if state == "gas":
         if not gas:
-            what = f"{name} is {verb} as a liquid only"
-            yield Refusal(what, '"liquid"', "remove it", f"{prefix}state")
+            yield refusal("a liquid only", f"{prefix}state", name=name, verb=verb)
         return
     low, high = feeds.liquid_range(name)
     if T is not None and not low <= T < high:
-        accepted = f"from {low:.5g} K to below {high:.5g} K"
         do = f"change it, or {as_gas}" if gas else "change it"
-        yield Refusal(f"{name} is not liquid at {T:.5g} K", accepted, do, f"{prefix}temperature")
+        where = f"{prefix}temperature"
+        yield refusal("not liquid", where, name=name, T=T, low=low, high=high, do=do)
 
 
 def _film(film: Any, propellants: Any) -> Iterator[Refusal]:
     if film.mass_flow is None:
         return
-    fluid = film.fluid or propellants.fuel
-    if film.mass_flow.fuel_fraction is not None and fluid != propellants.fuel:
-        what = f"the film is {fluid} and the fuel {propellants.fuel}, so its flow is no share of it"
-        accepted = 'a mass flow with its unit such as "0.03 kg/s"'
-        yield Refusal(what, accepted, "", "film.mass_flow")
+    fluid, fuel = film.fluid or propellants.fuel, propellants.fuel
+    if film.mass_flow.fuel_fraction is not None and fluid != fuel:
+        yield refusal("film is not the fuel", "film.mass_flow", fluid=fluid, fuel=fuel)
     if fluid in REFUSED_FILMS:  # the fuel, where none is named
         accepted = f"one of {quoted(get_args(design.FilmFluid))}"
         yield Refusal(REFUSED_FILMS[fluid], accepted, "name another fluid", "film.fluid")
@@ -254,58 +227,41 @@ def _channels(channels: Any, contour: Any) -> Iterator[Refusal]:
     yield from check_ends("channels", "the slots end", channels)
     ratio, exit_ratio = channels.cooled_to_area_ratio, getattr(contour, "area_ratio", None)
     if ratio is not None and exit_ratio is not None and ratio > exit_ratio:
-        what, key = f"the nozzle ends at area ratio {exit_ratio:g}", "channels.cooled_to_area_ratio"
-        yield Refusal(what, "at most contour.area_ratio", "lower it, or leave it out", key)
+        yield refusal("beyond the nozzle", "channels.cooled_to_area_ratio", ratio=exit_ratio)
 
 
 def _tolerances(slots: Any, shop: Any, section: str) -> Iterator[Refusal]:
     for name in ("width", "depth"):
         tolerance, size = getattr(shop, f"{name}_tolerance", None), getattr(slots, name)
         if tolerance is not None and size is not None and tolerance >= min(size.value):
-            what = f"tolerance >= smallest slot {name}, {min(size.value) * 1e3:g} mm"
-            accepted = f"less than {section}.{name}"
-            yield Refusal(what, accepted, "", f"shop.{name}_tolerance")
+            where, mm = f"shop.{name}_tolerance", min(size.value) * 1e3
+            yield refusal("tolerance", where, name=name, mm=mm, section=section)
 
 
 def _coolant(coolant: Any, propellants: Any) -> Iterator[Refusal]:
     fluid, fuel = coolant.fluid, propellants.fuel
     by_fuel = coolant.mass_flow.fuel_fraction is not None
     if by_fuel and fuel not in (fluid, FLOWS_AS_FUEL.get(fluid)):
-        what = f"the coolant is {fluid} and the fuel {fuel}, so its flow is not the fuel's"
-        accepted = 'a mass flow with its unit such as "0.48 kg/s"'
-        yield Refusal(what, accepted, "", "coolant.mass_flow")
+        yield refusal("coolant is not the fuel", "coolant.mass_flow", fluid=fluid, fuel=fuel)
     if coolant.returns_to_injector and fluid != fuel:
-        what = f"{fluid} does not burn as the fuel here, which is {fuel}"
-        accepted, do = "true only where the coolant is the fuel", "make the coolant the fuel"
-        yield Refusal(what, accepted, f"remove it, or {do}", "coolant.returns_to_injector")
+        yield refusal(
+            "returns and is no fuel", "coolant.returns_to_injector", fluid=fluid, fuel=fuel
+        )
     if coolant.feeds_injector is False and returns(coolant, propellants):
-        what = "the coolant burns as the fuel and brings its heat back, so it feeds the injector"
-        do = "remove it, or give coolant.returns_to_injector = false"
-        yield Refusal(what, "true", do, "coolant.feeds_injector")
+        yield refusal("returns and feeds not", "coolant.feeds_injector")
 
 
 def _coolant_notes(coolant: Any, propellants: Any) -> Iterator[str]:
-    fluid, fuel = coolant.fluid, propellants.fuel
+    fluid, fuel, water = coolant.fluid, propellants.fuel, propellants.fuel_water
     by_fuel = coolant.mass_flow.fuel_fraction is not None
     if fluid == fuel and not by_fuel and coolant.returns_to_injector is None:
-        yield (
-            f"the coolant is the fuel, {fuel}, but coolant.mass_flow is a value: its heat is "
-            "taken as lost; set coolant.returns_to_injector = true if this flow burns in the "
-            "chamber"
-        )
-    if fluid == fuel and propellants.fuel_water and coolant.table is None:
-        yield (
-            f"the fuel holds {propellants.fuel_water:.3g} of water, and the coolant's properties "
-            f"are those of pure {fluid}: water carries more heat and boils hotter; give "
-            "coolant.table with those of the mixture"
-        )
+        yield note("heat taken as lost", fuel=fuel)
+    if fluid == fuel and water and coolant.table is None:
+        yield note("coolant without water", water=water, fluid=fluid)
     if fluid in CAUTIONS and coolant.table is None and FLOWS_AS_FUEL.get(fluid, fuel) == fuel:
         yield CAUTIONS[fluid]
     if returns(coolant, propellants) and propellants.fuel_temperature is not None:
-        yield (
-            "propellants.fuel_temperature is not used: the fuel enters the chamber as the "
-            "coolant leaves the slots"
-        )
+        yield note("fuel temperature unused")
 
 
 def _models(models: Any, coolant: Any, notes: list[str]) -> Iterator[Refusal]:
@@ -332,20 +288,17 @@ def _fits(role: str, name: str, fluid: str, notes: list[str]) -> Iterator[Refusa
     chosen, fits = CORRELATIONS[name], [c for c in of_role(role) if c.fits(fluid)]
     what = ""
     if not chosen.fits(fluid):
-        what = f"it was fitted to {chosen.made_for}, and coolant.fluid is {fluid}"
+        what = f"it was fitted to {chosen.made_for}"
     elif fluid == design.OWN_FLUID and not chosen.without_critical_point:
-        what = f"it needs the critical point, and coolant.fluid is {fluid}"
+        what = "it needs the critical point"
         fits = [c for c in fits if c.without_critical_point]
     if what:
-        do = "name one of these, or leave the key out: the rule for the fluid chooses"
-        yield Refusal(what, quoted(c.name for c in fits), do, f"models.{role}")
+        names = quoted(c.name for c in fits)
+        yield refusal("correlation of others", f"models.{role}", what=what, fluid=fluid, fits=names)
         return
     own = [c.name for c in fits if c.fluids]
     if fluid == "hydrogen" and own and name not in own:
-        notes.append(
-            f"models.{role} = {shown(name)} is a general form: in hydrogen it is optimistic by 2 "
-            f"to 4 where the wall is over twice the bulk; fitted to it are {', '.join(own)}"
-        )
+        notes.append(note("general form", role=role, name=shown(name), own=", ".join(own)))
 
 
 def _sizing(sizing: Any) -> Iterator[Refusal]:
@@ -355,15 +308,12 @@ def _sizing(sizing: Any) -> Iterator[Refusal]:
         where = f"sizing.{name}_to"
         given = [key for key in (f"{name}_from", f"{name}_to") if sizing[key] is not None]
         if given and name not in free:
-            do = f'remove it, or add "{name}" to sizing.free'
-            yield Refusal(f"the {name} is not free", "", do, f"sizing.{given[0]}")
+            yield refusal("not free", f"sizing.{given[0]}", name=name)
         if len(given) < 2 or name not in free:
             continue
         if isinstance(low, Flow):
             if (low.mass_flow is None) != (high.mass_flow is None):
-                what = f"sizing.{name}_from and {name}_to are not of one kind"
-                accepted = "both with a unit of mass flow, or both shares of the fuel"
-                yield Refusal(what, accepted, "", where)
+                yield refusal("bounds of two kinds", where, name=name)
                 continue
             low, high = (v.mass_flow or v.fuel_fraction for v in (low, high))
         if not low < high:

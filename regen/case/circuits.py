@@ -8,8 +8,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from regen.case.along import SlotCounts
-from regen.case.kinds import missing, no_effect, shown
-from regen.units import Refusal, suggestion
+from regen.case.kinds import shown
+from regen.units import Refusal, refusal, suggestion
 
 SUM_TOLERANCE = 1e-3
 """How far flows or shares may be from their whole [-]: what is written with three digits."""
@@ -21,7 +21,8 @@ def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> 
     """Yield what is wrong between circuits by name, slots and coolant; None for unsound ones."""
     for name, circuit in circuits.items():
         if None not in (circuit.cooled_to, circuit.cooled_to_area_ratio):
-            yield both_given(f"circuits.{name}", "cooled_to", "cooled_to_area_ratio")
+            one, other = "cooled_to", "cooled_to_area_ratio"
+            yield refusal("both are given", f"circuits.{name}", one=one, other=other)
         else:
             yield from check_ends(f"circuits.{name}", "the circuit ends", circuit)
     if channels is not None:
@@ -34,35 +35,20 @@ def check_circuits(circuits: Mapping[str, Any], channels: Any, coolant: Any) -> 
     yield from _flows(circuits, coolant)
 
 
-def both_given(section: str, one: str, other: str) -> Refusal:
-    """Return the refusal of two keys that mean the same."""
-    what = f"{one} and {other} are both given"
-    return Refusal(what, "at most one of the two", "remove one", section)
-
-
 def check_ends(where: str, subject: str, slots: Any) -> Iterator[Refusal]:
     """Yield what is wrong with the ends of slots, or of a circuit: ``subject`` is which end."""
     begin, end = slots.cooled_from, slots.cooled_to
     if begin is not None and end is not None and end <= begin:
-        what = f"{subject} at or before cooled_from, {begin * 1e3:g} mm"
-        do = "x runs from the injector (negative) to the nozzle exit (positive), throat at 0"
-        yield Refusal(what, "above cooled_from", do, f"{where}.cooled_to")
+        yield refusal("ends first", f"{where}.cooled_to", subject=subject, mm=begin * 1e3)
 
 
 def _passes(where: str, count: SlotCounts, passes: str | None) -> Iterator[Refusal]:
     if passes != "down and back":
         return
     if count.changes:
-        what = (
-            "the slots go down and back and their number changes on the way: in the plenum there "
-            "the flows down and back would mix"
-        )
-        do = "give one number of slots, or make the parts circuits of their own"
-        yield Refusal(what, "one number of slots", do, f"{where}.count")
+        yield refusal("changes and turns", f"{where}.count")
     elif count.count % 2:
-        what = "every second slot leads the coolant back, so the number must be even"
-        do = f"take {count.count - 1} or {count.count + 1}"
-        yield Refusal(what, "an even number", do, f"{where}.count")
+        yield refusal("odd number", f"{where}.count", less=count.count - 1, more=count.count + 1)
 
 
 def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal]:
@@ -72,9 +58,7 @@ def _stray_turns(circuits: Mapping[str, Any], channels: Any) -> Iterator[Refusal
     whole = "down and back" if "down and back" in turning.values() else channels.passes
     for where, loss, passes in (("channels", channels.turn_loss, whole), *given):
         if loss is not None and passes != "down and back":
-            what = "no slot turns back, so no turn loses pressure"
-            do = 'remove it, or set passes = "down and back"'
-            yield Refusal(what, "", do, f"{where}.turn_loss")
+            yield refusal("nothing turns", f"{where}.turn_loss")
 
 
 def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
@@ -84,18 +68,15 @@ def _flows(circuits: Mapping[str, Any], coolant: Any) -> Iterator[Refusal]:
     key, given = ("mass_flow", flows) if flows else ("share", shares)
     without = [name for name in circuits if name not in given]
     for name in (name for name in flows if name in both):
-        what = "mass_flow and share are both given, and each fixes the other"
-        accepted = "one of the two, the same for all circuits"
-        yield Refusal(what, accepted, "remove one", f"circuits.{name}")
+        yield refusal("flow and share", f"circuits.{name}")
     if both or not given:
         return
     if flows and shares:
-        what = f"mass_flow is given for {', '.join(flows)}, and share for {', '.join(shares)}"
-        yield Refusal(what, "one of the two for all circuits", "", "circuits")
+        named = {"flows": ", ".join(flows), "shares": ", ".join(shares)}
+        yield refusal("some flows, some shares", "circuits", **named)
     elif without:
-        what = f"{key} is given for {', '.join(given)}, but not for {', '.join(without)}"
-        accepted = "for all circuits, or for none: then the split is that of equal pressure drop"
-        yield Refusal(what, accepted, "complete it, or remove all", "circuits")
+        named = {"key": key, "given": ", ".join(given), "without": ", ".join(without)}
+        yield refusal("not for all circuits", "circuits", **named)
     elif coolant is not None:
         yield from _sums(key, given, coolant)
 
@@ -104,23 +85,16 @@ def _sums(key: str, given: Mapping[str, float], coolant: Any) -> Iterator[Refusa
     total, whole, unit = sum(given.values()), 1.0, ""
     if key == "mass_flow":
         if coolant.mass_flow.fuel_fraction is not None:
-            what = "coolant.mass_flow follows the fuel, whose flow is not known beforehand"
-            do = "give each circuit its share, such as 0.25"
-            yield Refusal(what, "share for all circuits", do, "circuits.mass_flow")
+            yield refusal("flow follows the fuel", "circuits.mass_flow")
             return
         whole, unit = coolant.mass_flow.mass_flow, " kg/s"
     if abs(total / whole - 1.0) > SUM_TOLERANCE:
-        what = f"the circuits add up to {total:.6g}{unit}, the coolant's total is {whole:.6g}{unit}"
         parts = ", ".join(f"{name} {value:.6g}" for name, value in given.items())
         do = "change them" + (", or coolant.mass_flow" if unit else "")
-        yield Refusal(what, "a sum within 0.1 %", do, f"circuits.{key}", parts)
+        sums = {"total": total, "whole": whole, "unit": unit, "do": do}
+        yield refusal("wrong sum", f"circuits.{key}", parts, **sums)
     if coolant.outlet_pressure is not None:
-        what = (
-            "the flows are metered, so that every circuit loses a pressure of its own, and with "
-            "one outlet pressure each would need an inlet pressure of its own"
-        )
-        do = f"give coolant.inlet_pressure, or remove {key}: then one split is found for all"
-        yield Refusal(what, "coolant.inlet_pressure", do, "coolant.outlet_pressure")
+        yield refusal("metered to one outlet", "coolant.outlet_pressure", key=key)
 
 
 def check_names(given: object) -> Iterator[Refusal]:
@@ -134,8 +108,7 @@ def check_names(given: object) -> Iterator[Refusal]:
         for name, table in given.items():
             plain = name.isascii() and name.replace("-", "").replace("_", "").isalnum()
             if not plain or len(name) > 30:
-                form = "up to 30 letters, digits, - or _, such as [circuits.barrel]"
-                yield Refusal("not a plain name", form, "rename it", "circuits", shown(name))
+                yield refusal("not a plain name", "circuits", shown(name))
             elif not isinstance(table, dict):
                 yield Refusal("not a section", accepted, "", f"circuits.{name}")
 
@@ -157,9 +130,7 @@ def check_manifolds(
     yield from _rings(manifolds)
     yield from _fed(manifolds, channels, circuits)
     if shop is not None and shop.flow_shortfall is not None:
-        what = "[manifolds] is given, and the shortfall is computed from it"
-        do = "remove it, or leave [manifolds] empty"
-        yield Refusal(what, "one of the two", do, "shop.flow_shortfall")
+        yield refusal("shortfall beside rings", "shop.flow_shortfall")
 
 
 def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
@@ -168,36 +139,28 @@ def _rings(keys: Mapping[str, Any]) -> Iterator[Refusal]:
         pair = f"{ring}_bore", f"{ring}_taps"
         for one, other in (pair, pair[::-1]):
             if one in keys and other not in keys:
-                do = f"add it, or remove {one}"
-                yield missing(f"manifolds.{other}", f"{one} is given", do=do)
+                yield refusal("half a ring", f"manifolds.{other}", one=one)
     given = [ring for ring in RINGS if keys.keys() & {f"{ring}_bore", f"{ring}_taps"}]
     if not given:
-        what = f"{' and '.join(keys)} is given without a ring"
-        accepted = "inlet_bore with inlet_taps, outlet_bore with outlet_taps, or both"
-        yield Refusal(what, accepted, "add a ring, or remove the section", "manifolds")
+        yield refusal("no ring", "manifolds", keys=" and ".join(keys))
         return
     if len(given) == 2 and "outlet_turn" not in keys:
-        accepted = 'an angle such as "0 deg" (pipes in line) or "90 deg"'
-        yield missing("manifolds.outlet_turn", "which slots are starved depends on it", accepted)
+        yield refusal("turn of the rings missing", "manifolds.outlet_turn")
     elif len(given) == 1 and "outlet_turn" in keys:
-        yield no_effect("manifolds.outlet_turn", "with one ring")
+        yield refusal("of two rings", "manifolds.outlet_turn")
     if "recovery" in keys and "inlet" not in given:
-        yield no_effect("manifolds.recovery", "without an inlet ring")
+        yield refusal("of an inlet ring", "manifolds.recovery")
 
 
 def _fed(keys: Any, channels: Any, circuits: Mapping[str, Any]) -> Iterator[Refusal]:
     """Refuse slots that do not all run from one ring to the other, and more pipes than slots."""
-    whole = "slots that all run from the inlet ring to the outlet ring"
-    do = "leave [manifolds] out, and give shop.flow_shortfall"
     if circuits:
-        what = f"the chamber has {len(circuits)} circuits, and the rings are those of one"
-        yield Refusal(what, whole, do, "manifolds")
+        yield refusal("rings of several circuits", "manifolds", count=len(circuits))
     elif channels is not None and channels.count.changes:
-        what = "the slots change in number, and the plenum there distributes the flow anew"
-        yield Refusal(what, whole, do, "manifolds")
+        yield refusal("rings and a plenum", "manifolds")
     elif channels is not None:
         # of slots that go down and back, every second one begins at the ring
         most = channels.count.count // (2 if channels.passes == "down and back" else 1)
-        for key in (f"{ring}_taps" for ring in RINGS if keys.get(f"{ring}_taps", 0) > most):
-            what = f"only {most} slots begin or end at the ring"
-            yield Refusal(what, "at most one pipe a slot", "", f"manifolds.{key}")
+        for ring in RINGS:
+            if keys.get(f"{ring}_taps", 0) > most:
+                yield refusal("more pipes than slots", f"manifolds.{ring}_taps", most=most)

@@ -4,17 +4,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from itertools import pairwise, product
 from math import inf
 from typing import Any, NamedTuple, get_args
 
 from regen import design
-from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, missing
+from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, note
 from regen.case.table import Columns, Line, few, read_columns
-from regen.sources import DATA
-from regen.units import Refusal, accepting
+from regen.sources import described
+from regen.units import Refusal, accepting, refusal
 
 
 class Column(NamedTuple):
@@ -70,7 +69,7 @@ OWN_NAME = Text("a name of your own for the coolant")
 NOT_OF_TABLE = ("hydrogen", "methane", "oxygen", "propane")
 """Built-in coolants whose correlations need the critical point, which a table has not."""
 
-_FLUIDS = tomllib.loads((DATA / "fluids.toml").read_text(encoding="utf-8"))
+_FLUIDS = described("fluids.toml")
 UNSAFE: Mapping[str, str] = _FLUIDS["unsafe"]
 """Fluids that no property table makes a coolant, and why."""
 REFUSED_COOLANTS: Mapping[str, str] = {**UNSAFE, **_FLUIDS["refused_coolants"]}
@@ -94,8 +93,7 @@ class CoolantName:
         name = OWN_NAME.check(given, reading)
         lower = name.lower()
         if lower in NOT_OF_TABLE:
-            what = f"{lower} has its property table built in, and its correlations need all of it"
-            raise Refusal(what, "another name", "leave coolant.table out")
+            raise refusal("table built in", fluid=lower)
         if lower in UNSAFE:
             raise Refusal(UNSAFE[lower], "another fluid")
         return name
@@ -135,8 +133,7 @@ class SaturationFile:
         for check in (_positive, _possible):
             few(check(read), name).refuse()
         if (rows := len(read.lines.rows)) < LEAST_SATURATION:
-            what = f"{name} has {rows} rows of values"
-            raise Refusal(what, f"at least {LEAST_SATURATION}")
+            raise Refusal(f"{name} has {rows} rows of values", f"at least {LEAST_SATURATION}")
         few((one for key in SATURATION for one in _monotonic(read, key)), name).refuse()
         return design.CoolantSaturation(file=name, **read.values)
 
@@ -153,8 +150,7 @@ def _read(
 def _missing(read: Columns, needed: tuple[str, ...], wanted: str) -> Iterator[Refusal]:
     for name in needed:
         if name not in read.values:
-            what = f'{read.lines.header}: no column "{name}"'
-            yield Refusal(what, wanted, "add it: none is guessed")
+            yield refusal("column missing", header=read.lines.header, name=name, wanted=wanted)
 
 
 def _header(read: Columns) -> Iterator[Refusal]:
@@ -162,8 +158,7 @@ def _header(read: Columns) -> Iterator[Refusal]:
     both = read.values.keys() & {"heat_capacity", "enthalpy"}
     if len(both) != 1:
         columns = "both heat_capacity and enthalpy" if both else "neither of the two"
-        what = f"{read.lines.header} has {columns}"
-        yield Refusal(what, "one column of heat_capacity or enthalpy")
+        yield refusal("columns of heat", header=read.lines.header, columns=columns)
 
 
 def _cells(read: Columns) -> Iterator[tuple[str, float, Line]]:
@@ -181,10 +176,9 @@ def _positive(read: Columns) -> Iterator[Refusal]:
 def _possible(read: Columns) -> Iterator[Refusal]:
     """Yield values that no coolant has: a unit that is not that of the numbers."""
     for name, value, row in _cells(read):
-        _, low, high, unit = {**PROPERTIES, **SATURATION}[name]
-        if not low <= value <= high:
-            what = f"{row}: {name} of {value:.5g} {unit} is impossible"
-            yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
+        of = {**PROPERTIES, **SATURATION}[name]
+        if not of.low <= value <= of.high:
+            yield refusal("impossible", row=row, name=name, value=value, of=of)
 
 
 def _monotonic(read: Columns, column: str) -> Iterator[Refusal]:
@@ -212,11 +206,9 @@ def _two_way(read: Columns) -> Iterator[Refusal]:
     in_order = True
     for n, row in enumerate(read.lines.rows[1:], start=1):
         if p[n] < p[n - 1]:
-            do = "sort the rows by pressure, then by temperature"
-            yield Refusal(f"{row}: p falls", "p rising", do)
+            yield refusal("p falls", row=row)
         elif p[n] == p[n - 1] and T[n] <= T[n - 1]:
-            what = f"{row}: T does not rise at this pressure"
-            yield Refusal(what, "T rising at each pressure")
+            yield Refusal(f"{row}: T does not rise at this pressure", "T rising at each pressure")
         else:
             continue
         in_order = False
@@ -225,9 +217,7 @@ def _two_way(read: Columns) -> Iterator[Refusal]:
     pressures, rows = dict.fromkeys(p), set(zip(p, T, strict=True))
     for pressure, temperature in product(pressures, sorted(set(T))):
         if (pressure, temperature) not in rows:
-            what = f"{file} has no row at {temperature:.6g} K and {pressure / 1e5:.6g} bar"
-            do = "give every temperature at every pressure, or one table without p"
-            yield Refusal(what, "a whole grid", do)
+            yield refusal("gap in the grid", file=file, T=temperature, bar=pressure / 1e5)
     if len(pressures) < LEAST_PRESSURES:
         yield Refusal(f"{file} has one pressure", f"at least {LEAST_PRESSURES}, or no column p")
 
@@ -236,31 +226,24 @@ def _shape(read: Columns) -> Iterator[Refusal]:
     """Yield what physics forbids, and steps too large to interpolate."""
     columns, rows = read.values, read.lines.rows
     T, density, enthalpy = columns["T"], columns["density"], columns.get("enthalpy")
-    width = len(set(T))
+    width, capacity = len(set(T)), PROPERTIES["heat_capacity"]
     for n in (n for n in range(len(rows)) if n % width):  # a row of the same pressure before it
         if enthalpy and enthalpy[n] <= enthalpy[n - 1]:
-            what = f"{rows[n]}: enthalpy does not rise with temperature"
-            yield Refusal(what, "enthalpy that rises row by row")
+            yield refusal("enthalpy falls", row=rows[n])
         if density[n] > density[n - 1] * (1.0 + EXPANDS):
-            what = f"{rows[n]}: density rises with temperature"
-            yield Refusal(what, "density that falls, or stays, from row to row")
+            yield refusal("density rises", row=rows[n])
         if enthalpy:
             slope = (enthalpy[n] - enthalpy[n - 1]) / (T[n] - T[n - 1])
-            _, low, high, unit = PROPERTIES["heat_capacity"]
-            if slope > 0.0 and not low <= slope <= high:
-                what = f"{rows[n]}: enthalpy rises by {slope:.5g} {unit}, which is impossible"
-                yield Refusal(what, f"{low:g} to {high:g} {unit}", "check the unit in the header")
+            if slope > 0.0 and not capacity.low <= slope <= capacity.high:
+                yield refusal("impossible slope", row=rows[n], slope=slope, of=capacity)
         for name in ("density", "heat_capacity", "viscosity", "conductivity", "sound_speed"):
             if name in columns:
                 before, after = columns[name][n - 1 : n + 1]
                 if max(before / after, after / before) > STEEPEST:
-                    what = f"{rows[n]}: {name} changes by more than a factor of {STEEPEST:g} from"
-                    do = "add rows between: none are guessed"
-                    yield Refusal(f"{what} the row before", "smaller steps", do)
+                    yield refusal("too steep", row=rows[n], name=name, factor=STEEPEST)
     for n in range(width, len(rows)):
         if density[n] < density[n - width]:
-            what = f"{rows[n]}: density falls with pressure at this temperature"
-            yield Refusal(what, "density that rises, or stays, as the pressure rises")
+            yield refusal("density falls", row=rows[n])
 
 
 def check_own_coolant(coolant: Any, notes: list[str]) -> list[Refusal]:
@@ -268,14 +251,12 @@ def check_own_coolant(coolant: Any, notes: list[str]) -> list[Refusal]:
     table, line = coolant.table, coolant.saturation
     extras = [k for k in ("saturation", "critical_pressure", "molar_mass") if getattr(coolant, k)]
     if table is None:
-        what = "it belongs to a property table of your own, and coolant.table is not given"
-        return [Refusal(what, "", "remove it, or add the table", f"coolant.{k}") for k in extras]
+        return [refusal("without a table", f"coolant.{key}") for key in extras]
     wrong: list[Refusal] = []
     if line is not None:
         wrong += _boiling(coolant, table, line)
     elif coolant.molar_mass is not None:
-        what = "it serves boiling alone, and coolant.saturation is not given"
-        wrong.append(Refusal(what, "", "remove it, or add the saturation", "coolant.molar_mass"))
+        wrong.append(refusal("without saturation", "coolant.molar_mass"))
     if not wrong:
         notes += list(_table_notes(coolant, table, line))
     return wrong
@@ -285,43 +266,29 @@ def _boiling(coolant: Any, table: Any, line: Any) -> Iterator[Refusal]:
     """Yield what is wrong between the property table and the saturation of a coolant."""
     for key, example in (("critical_pressure", "22 bar"), ("molar_mass", "170 g/mol")):
         if getattr(coolant, key) is None:
-            accepted = f'a value with its unit such as "{example}"'
-            yield missing(f"coolant.{key}", "boiling is judged with it", accepted)
-    where, file = "coolant.saturation", line.file
+            yield refusal("of boiling missing", f"coolant.{key}", example=example)
+    where, files = "coolant.saturation", {"file": line.file, "table": table.file}
     if table.p:
-        what = f"{table.file} varies with pressure, but saturation needs a table that does not"
-        do = "leave the column p out, with the liquid's properties near saturation"
-        yield Refusal(what, "a table without p", do, where)
+        yield refusal("saturation beside pressures", where, **files)
     critical = coolant.critical_pressure
     if critical is not None and line.p[-1] >= critical:
-        what = f"{file} reaches {line.p[-1] / 1e5:.5g} bar"
-        accepted = f"rows below coolant.critical_pressure, {critical / 1e5:.5g} bar"
-        yield Refusal(what, accepted, "end it below", where)
+        top = line.p[-1] / 1e5
+        yield refusal("saturation above critical", where, **files, top=top, bar=critical / 1e5)
     if line.vapour_density[-1] >= min(table.density):
-        what = f"{file} has vapour as dense as the liquid of {table.file}"
-        yield Refusal(what, "a vapour lighter than the liquid", "check both", where)
+        yield refusal("heavy vapour", where, **files)
     if line.T[0] <= table.T[0] or line.T[-1] > table.T[-1]:
-        what = (
-            f"{file} has saturation at {line.T[0]:.5g} to {line.T[-1]:.5g} K, and {table.file} the "
-            f"liquid at {table.T[0]:.5g} to {table.T[-1]:.5g} K"
-        )
-        yield Refusal(what, "a liquid table that holds all of it", "extend it", where)
+        ends = {"low": line.T[0], "high": line.T[-1], "lowest": table.T[0], "highest": table.T[-1]}
+        yield refusal("saturation beyond the liquid", where, **files, **ends)
 
 
 def _table_notes(coolant: Any, table: Any, line: Any) -> Iterator[str]:
-    given = f"coolant.table: {table.file} has {coolant.fluid} from {table.T[0]:.5g} to"
-    given = f"{given} {table.T[-1]:.5g} K; nothing is taken beyond"
-    yield given if table.p else f"{given}, and its properties are taken as independent of pressure"
+    file, fluid = table.file, coolant.fluid
+    kind = "table" if table.p else "table at any pressure"
+    yield note(kind, file=file, fluid=fluid, low=table.T[0], high=table.T[-1])
     if not (table.sound_speed or table.p):
-        yield (
-            f"{table.file} has no sound_speed: {coolant.fluid} is taken as incompressible, its "
-            "Mach number as 0"
-        )
-    if line is None:
-        below = coolant.critical_pressure
-        where = f" below coolant.critical_pressure, {below / 1e5:.5g} bar" if below else ""
-        do = "" if below else ", or coolant.critical_pressure if it stays above it"
-        yield (
-            f"no saturation of {coolant.fluid} is given: boiling and burnout are not judged"
-            f"{where}; give coolant.saturation{do}"
-        )
+        yield note("no sound speed", file=file, fluid=fluid)
+    if line is None and coolant.critical_pressure:
+        critical = coolant.critical_pressure / 1e5
+        yield note("no saturation below the critical pressure", fluid=fluid, critical=critical)
+    elif line is None:
+        yield note("no saturation", fluid=fluid)

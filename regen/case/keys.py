@@ -36,7 +36,7 @@ from regen.case.kinds import (
 from regen.case.materials import MaterialFiles
 from regen.design import JACKET, ContourProfile, MaterialFile
 from regen.sources import DATA
-from regen.units import Number, Quantity, Refusal, show, suggestion
+from regen.units import Number, Quantity, Refusal, refusal, show, suggestion
 
 SAND_GRAIN_PER_RA = 5.863
 """Equivalent sand grain over Ra [-]; adams_grant_watson2012 in data/sources.toml."""
@@ -102,7 +102,6 @@ NEEDED = {"coolant.mass_flow"}
 NO_DEFAULT = {"coolant.returns_to_injector", "closeout.jacket", "liner.process"}
 """Keys without a default in the schema: what is taken depends on others, or is nothing."""
 
-A_PATH = "section.key, such as channels.count"
 FROM_CHANNELS = {
     "cooled_from": "Position where its slots begin.",
     "cooled_to": "Position where its slots end.",
@@ -255,20 +254,19 @@ def check_path(path: str) -> None:
     if path == "title":
         return
     if section == "uncertainty":
-        do = 'change it in the file, or give "--input KEY=DISTRIBUTION" to regen uncertainty'
-        raise Refusal("not a value of the chamber", "a key of another section", do)
+        raise refusal("no value of the chamber")
     if section == "circuits":
         if path.count(".") != 2:
-            accepted = 'circuits.name.key, such as circuits.barrel.mass_flow="0.1 kg/s"'
-            raise Refusal("it does not name a circuit and a key", accepted)
+            raise refusal("no circuit and key")
         key = key.partition(".")[2]
     elif path in SECTIONS:
-        do = f"name one of its keys: {', '.join(SECTIONS[path])}"
-        raise Refusal("it does not name a section and a key", A_PATH, do)
+        raise refusal(
+            "no key of a section", do=f"name one of its keys: {', '.join(SECTIONS[path])}"
+        )
     elif not dot:
         home = homes(path).strip("[]")
         do = f'write "{home}.{path}"' if home else suggestion(path, (*SECTIONS, "title"))
-        raise Refusal("it does not name a section and a key", A_PATH, do)
+        raise refusal("no key of a section", do=do)
     elif section not in SECTIONS:
         raise Refusal("unknown section", ", ".join(SECTIONS), suggestion(section, tuple(SECTIONS)))
     if key not in keys_of(section):

@@ -13,7 +13,8 @@ from typing import Any, Protocol, TypeVar, get_args
 from regen import design
 from regen.case.table import Lines
 from regen.metals import heating
-from regen.units import NUMBER, Quantity, Refusal, Wrong, accepting, suggestion
+from regen.sources import described
+from regen.units import NUMBER, Quantity, Refusal, Wrong, accepting, refusal, suggestion
 
 T = TypeVar("T")
 
@@ -43,6 +44,12 @@ class Reading:
         """Keep the bytes of a table that was read, and what the user must know of it."""
         self.files[name] = lines.data
         self.notes.extend(lines.notes)
+
+
+def note(name: str, /, **places: object) -> str:
+    """Return a note of data/case_notes.toml with its places filled in."""
+    text: str = described("case_notes.toml")[name].format(**places)
+    return text
 
 
 class Kind(Protocol):
@@ -276,25 +283,13 @@ class Cutters:
             if key.needed and name not in entry:
                 wrong.append(Refusal("missing", key.kind.accepted, "add it", f".{name}", ""))
         if entry.get("kind") == "end mill" and "diameter" in entry:
-            what = "an end mill cuts as wide as it is: its width is its diameter"
-            wrong.append(Refusal(what, "", "remove it", ".diameter"))
+            wrong.append(refusal("diameter of an end mill", ".diameter"))
         depth, diameter = values.get("depth"), values.get("diameter")
         if entry.get("kind") == "saw" and depth and diameter and 2 * depth >= diameter:
-            what = "a saw cuts less deep than half its diameter: its collar takes the rest"
-            accepted = f"below {diameter * 500:.4g} mm, from the collar to the rim"
-            wrong.append(Refusal(what, accepted, "", ".depth", shown(entry["depth"])))
+            given = shown(entry["depth"])
+            wrong.append(refusal("depth of a saw", ".depth", given, most=diameter * 500))
         wrong.refuse()
         return design.Cutter(**values)
-
-
-def missing(where: str, why: str, accepted: str = "", do: str = "add it") -> Refusal:
-    """Return the refusal of a key that others ask for."""
-    return Refusal(f"missing; {why}", accepted, do, where)
-
-
-def no_effect(where: str, why: str, accepted: str = "", do: str = "remove it") -> Refusal:
-    """Return the refusal of a key that means nothing here."""
-    return Refusal(f"it has no effect {why}", accepted, do, where)
 
 
 def each(entries: Sequence[object], check: Callable[[Any], T], of: str = "") -> list[T]:

@@ -11,11 +11,11 @@ from typing import Any, get_args
 import numpy as np
 
 from regen import design
-from regen.case.kinds import Reading, each, quoted, shown
+from regen.case.kinds import Reading, each, note, quoted, shown
 from regen.case.table import BESIDE_CASE, decoded, file_bytes
 from regen.design import MaterialFile
 from regen.metals import alloys, selection
-from regen.units import Refusal, Wrong
+from regen.units import Refusal, Wrong, refusal
 
 BONDED = ("HIP-bonded", "brazed")
 JOINTS = ("HIP", "braze")
@@ -65,8 +65,8 @@ def _file(name: str, reading: Reading, names: dict[str, str]) -> MaterialFile:
         of_stanza = checks.check_stanza(name, text, key, stanza)
         if key.lower() in names:
             other = names[key.lower()]
-            what = f"{key} is {f'in {other} already' if other else 'the name of a built-in alloy'}"
-            of_stanza.append(Refusal(f"{name}: {what}", "a name of its own", "rename it"))
+            what = f"in {other} already" if other else "the name of a built-in alloy"
+            of_stanza.append(refusal("alloy named twice", file=name, alloy=key, what=what))
         names[key.lower()] = name
         wrong += of_stanza
         if not isinstance(stanza, Mapping) or not checks.KEY.fullmatch(key):
@@ -117,9 +117,7 @@ def _of_its_bath(closeout: Any, bath: design.NickelBath | None) -> Iterator[Refu
     condition = closeout.jacket_condition or design.JACKET_CONDITION
     alloy = closeout.jacket_alloy or design.NICKEL
     if alloy == design.NICKEL and condition in BATHS and bath not in (None, condition):
-        what = f'its strength is judged as that of "{condition}", closeout.jacket_condition'
-        do = f'give closeout.jacket_condition = "{bath}"'
-        yield Refusal(what, f'"{condition}"', do, "plating.nickel_bath")
+        yield refusal("another bath", "plating.nickel_bath", condition=condition, bath=bath)
 
 
 def conditions(alloy: object, own: Mapping[str, alloys.Alloy] | None = None) -> str:
@@ -152,9 +150,8 @@ def _heated(
     solidus = known[alloy].solidus if alloy in known else None
     for index, one in enumerate(process or (), start=1):
         if solidus is not None and one.temperature >= solidus.value:
-            what = f"{alloy} begins to melt at {solidus.value:.0f} K ({solidus.mark})"
-            where = f"{key}[{index}]"
-            yield Refusal(what, "a temperature below it", "", where, shown(str(one)))
+            where, given = f"{key}[{index}]", shown(str(one))
+            yield refusal("it melts", where, given, alloy=alloy, solidus=solidus)
 
 
 def _ranked(
@@ -167,9 +164,8 @@ def _ranked(
     T = np.array([t for t in (*at_yield.T, *ultimate.T) if t <= top])
     below = np.interp(T, ultimate.T, ultimate.value) < np.interp(T, at_yield.T, at_yield.value)
     if below.any():
-        what = f"it lies below {prefix}yield_strength at {T[below][0]:.0f} K"
-        accepted = "tensile strength at least the yield"
-        yield Refusal(what, accepted, "check both", f"{prefix}ultimate_strength")
+        where = f"{prefix}ultimate_strength"
+        yield refusal("below the yield", where, prefix=prefix, T=T[below][0])
 
 
 def _joint_notes(liner: Any, closeout: Any) -> Iterator[str]:
@@ -177,14 +173,7 @@ def _joint_notes(liner: Any, closeout: Any) -> Iterator[str]:
     counted, process = liner.process or (), closeout.jacket_process or ()
     apart = [one for one in process if one.word in JOINTS and one not in counted]
     for one in apart:
-        yield (
-            f'closeout.jacket_process has "{one}", and liner.process has not: if it is done on '
-            "the chamber it heats the liner too, and belongs in both"
-        )
+        yield note("heating of the jacket alone", heating=one)
     bare = liner.process is None and liner.yield_strength is None
     if closeout.route in BONDED and bare and not apart:
-        yield (
-            f"the jacket is {closeout.route}, and liner.process names no heating: the liner's "
-            "strength is that of its condition as it is, which a braze or HIP cycle may undo; name "
-            "it, or give liner.yield_strength measured after it"
-        )
+        yield note("no heating of the liner", route=closeout.route)

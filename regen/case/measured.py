@@ -10,7 +10,7 @@ from pathlib import Path
 
 from regen.case.table import Line, Lines, number, read_lines
 from regen.errors import CaseError, Problem
-from regen.units import KINDS, Refusal, Wrong, parse, suggestion
+from regen.units import Refusal, Wrong, parse, refusal, suggestion
 
 HEADER = 'a header such as "slot, x [mm], width [mm], depth [mm], wall [mm]"'
 SIZES = ("width", "depth", "wall")
@@ -57,11 +57,11 @@ def read_measured(path: Path, count: int) -> Sheet:
     ``count`` is the chamber's number of slots. The sheet has the problems of single rows, which
     whoever knows the chamber adds to; raises ``CaseError`` if it is no such table at all.
     """
-    try:
+    wrong = Wrong()
+    with wrong.gather(path.name):
         lines = read_lines(path, HEADER, "check the path")
         columns = _columns(lines.header)
-    except Refusal as error:
-        raise CaseError(path.name, [error.problem(path.name)]) from error
+    wrong.refuse_case(path.name)
     rows, problems = _rows(lines, columns, count)
     if not rows and not problems:
         problems.append(Problem(path.name, "no slot follows the header", None, "rows of values"))
@@ -98,11 +98,10 @@ def _columns(header: Line) -> dict[str, tuple[int, float]]:
     known = ("slot", "x", *SIZES)
     for name in names:
         if name not in known:
-            what = f'{where}: "{name}" is not a column of a measured file'
-            raise Refusal(what, ", ".join(known), suggestion(name, known))
+            near = suggestion(name, known)
+            raise refusal("not measured", at=where, name=name, known=", ".join(known), do=near)
         if names.count(name) > 1:
-            what = f'{where}: the column "{name}" is named twice'
-            raise Refusal(what, "each name once")
+            raise Refusal(f'{where}: the column "{name}" is named twice', "each name once")
     missing = [name for name in ("slot", "x") if name not in names]
     if missing or len(names) == 2:
         what = f"{where}: no column {' and '.join(missing) or 'width, depth or wall'}"
@@ -117,9 +116,7 @@ def _unit(name: str, unit: str, where: str) -> float:
     try:
         return parse(f"1 {unit}", "length").value
     except Refusal as error:
-        what = f'{where}: the unit of "{name}" is not a length'
-        accepted = f'a unit in brackets, such as "{name} [{KINDS["length"].shown}]" or "[in]"'
-        raise Refusal(what, accepted, error.do) from error
+        raise refusal("not a length", at=where, name=name, do=error.do) from error
 
 
 def _rows(
@@ -133,8 +130,7 @@ def _rows(
             row = _row(line, lines.separator, columns, count)
             before = first.setdefault((row.slot, row.x), row.line)
             if before != row.line:
-                what = f"line {before} is of the same slot at the same x"
-                raise Refusal(what, "one row each", "remove one", f", slot {row.slot}")
+                raise refusal("measured twice", f", slot {row.slot}", line=before)
             rows.append(row)
     return rows, [one.problem() for one in wrong]
 
@@ -145,9 +141,8 @@ def _row(
     """Return one row, or raise everything wrong with it."""
     cells = [cell.strip() for cell in line.text.split(separator)]
     if len(cells) != len(columns):
-        what = f"it has {len(cells)} values where the header names {len(columns)} columns"
-        do = 'a size that was not measured is left empty between its separators, or is "-"'
-        raise Refusal(what, "", do, "", f'"{line.text[:60]}"')
+        counts = {"cells": len(cells), "columns": len(columns)}
+        raise refusal("cells of a measured row", "", f'"{line.text[:60]}"', **counts)
     given = {name: cells[n] for name, (n, _) in columns.items()}
     wrong, values = Wrong(), dict[str, float]()
     slot, at = given.pop("slot"), ""
@@ -161,11 +156,8 @@ def _row(
         with wrong.gather(f"{at}, {name}", f'"{cell[:30]}"'):
             values[name] = number(cell) * columns[name][1]
             if name in SIZES and not LEAST <= values[name] <= MOST:
-                accepted = f"{LEAST * 1e3:g} to {MOST * 1e3:g} mm"
-                do = "check the value, and the unit in the header"
-                raise Refusal("out of range for a slot", accepted, do, "", cell)
+                raise refusal("no size of a slot", "", cell, least=LEAST * 1e3, most=MOST * 1e3)
     if not wrong and not values.keys() & set(SIZES):
-        what, do = "neither width nor depth nor wall is given", "remove the row, or fill it in"
-        raise Refusal(what, "one at least", do, at)
+        raise refusal("nothing measured", at)
     wrong.refuse()
     return Row(line.number, int(slot), **values)

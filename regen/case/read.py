@@ -22,14 +22,14 @@ from regen.case.build import Given, build_design, correlated_as
 from regen.case.checks import check_keys, check_values
 from regen.case.circuits import check_circuit, check_names
 from regen.case.keys import REQUIRED, SECTIONS, check_path, keys_of
-from regen.case.kinds import Reading, Text, shown
+from regen.case.kinds import Reading, Text, note, shown
 from regen.case.materials import conditions
 from regen.case.studies import ALTERNATIVES, UNCERTAINTY, Alternative
 from regen.case.table import decoded, file_bytes
 from regen.design import POSITION, Design, Profile
 from regen.errors import CaseError, Problem
 from regen.sources import DATA
-from regen.units import KINDS, Quantity, Refusal, Wrong, parse, show, suggestion
+from regen.units import KINDS, Quantity, Refusal, Wrong, parse, refusal, show, suggestion
 
 VERSION = 1
 MAX_BYTES = 1_000_000
@@ -143,8 +143,9 @@ def _case(text: str, path: Path, wrong: Wrong) -> Case:
     good = _check(raw, reading, wrong)
     if wrong:
         wrong.sort(key=_place)  # stable: as the file has them within a section
-        problems = [one.problem(given=one.given or _given(raw, one.where)) for one in wrong]
-        raise CaseError(path.name, problems)
+        for one in wrong:
+            one.given = one.given or _given(raw, one.where)
+        wrong.refuse_case(path.name)
     design = build_design(good["title"], good, reading.notes)
     others = good.get(ALTERNATIVES, ())
     notes, files = tuple(reading.notes), dict(reading.files)
@@ -190,13 +191,8 @@ def _check(raw: dict[str, Any], reading: Reading, wrong: Wrong) -> dict[str, Any
     """Return title and checked sections; ``wrong`` takes what is wrong with the others."""
     version = raw.get("case")
     if version != VERSION or isinstance(version, bool):
-        accepted = f"case = {VERSION}, the one form this build reads"
-        what = "this build does not read that version"
-        do = "use the build it was written for"
-        if version is None:
-            what = "the version of the file's form is missing"
-            do = f"write case = {VERSION} in the first line"
-        wrong.append(Refusal(what, accepted, do, "case"))
+        name = "no version" if version is None else "another version"
+        wrong.append(refusal(name, "case", version=VERSION))
         return {}
     good: dict[str, Any] = {}
     tables: dict[str, Mapping[str, Any]] = {}
@@ -211,11 +207,11 @@ def _check(raw: dict[str, Any], reading: Reading, wrong: Wrong) -> dict[str, Any
     for name in SECTIONS:
         table = raw.get(name, {})
         if name not in raw and name in REQUIRED:
-            do = f"add [{name}]; a starter case shows its keys"
-            wrong.append(Refusal("required section missing", do=do, where=f"[{name}]"))
+            wrong.append(refusal("no section", f"[{name}]", section=name))
         elif not isinstance(table, dict):
-            accepted = f"[{name}] on its own line, its keys below"
-            wrong.append(Refusal("not a section", accepted, where=name))
+            wrong.append(
+                Refusal("not a section", f"[{name}] on its own line, its keys below", "", name)
+            )
         else:
             tables |= {name: table} if name in raw else {}
             with wrong.gather(name):
@@ -253,10 +249,7 @@ def _section(name: str, table: Mapping[str, Any], reading: Reading) -> Given:
             with wrong.gather(f".{key}", shown(value)):
                 given[key] = entry.kind.check(value, reading)
                 if isinstance(entry.kind, Quantity) and parse(value, entry.kind.kind).gauge:
-                    reading.notes.append(
-                        f"{key}: {value} was read as gauge; 101325 Pa, one standard atmosphere, "
-                        "was added to make it absolute"
-                    )
+                    reading.notes.append(note("gauge", key=key, value=value))
         elif entry.needed:
             metal = conditions(table.get("alloy")) if f"{name}.{key}" == "liner.condition" else ""
             accepted = metal or entry.kind.accepted
@@ -304,8 +297,7 @@ def _assignments(overrides: Sequence[str], wrong: Wrong) -> dict[str, Any]:
     for text in overrides:
         key, sign, right = (part.strip() for part in text.partition("="))
         if not sign or not key or not right:
-            accepted = 'section.key=value, such as channels.count=96 or liner.wall="0.7 mm"'
-            wrong.append(Refusal("not an assignment", accepted, "", "--set", shown(text)))
+            wrong.append(refusal("not an assignment", "--set", shown(text)))
             continue
         with wrong.gather(f"--set {key[:60]}", shown(right)):
             check_path(key)
@@ -374,7 +366,8 @@ def _written(text: str, values: Mapping[str, Any], name: str, wrong: Wrong) -> s
         return tomlkit.dumps(document)
     except (TOMLKitError, RecursionError) as error:
         wrong.append(Refusal(f"the file cannot be edited: {error}", where="TOML"))
-        raise CaseError(name, [one.problem() for one in wrong]) from error
+        wrong.refuse_case(name)
+        raise
 
 
 def _write(document: Any, path: str, value: Any) -> None:
@@ -409,8 +402,7 @@ def edited(source: Path | str, values: Mapping[str, Any]) -> str:
     given = _in_file(values, wrong)
     _parse(text, name)
     written = _written(text, given, name, wrong)
-    if wrong:
-        raise CaseError(name, [one.problem() for one in wrong])
+    wrong.refuse_case(name)
     return written
 
 

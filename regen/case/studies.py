@@ -22,6 +22,7 @@ from regen.units import (
     Wrong,
     accepting,
     parse,
+    refusal,
     suggestion,
 )
 
@@ -53,18 +54,18 @@ def distributions(
     sound, wrong = [], Wrong()
     for path, value in given.items():
         with wrong.gather(f'{UNCERTAINTY}."{path[:60]}"', shown(value)):
-            sound.append(_line(path, value, circuits))
+            if isinstance(value, dict):
+                raise _without_quotes(path, value, SECTION_FORM)
+            check_path(path)
+            if path.startswith("circuits."):
+                check_circuit(path.split(".")[1], circuits)
+            sound.append(distribution(path, value))
     return tuple(sound), wrong
 
 
-def _line(path: str, value: object, circuits: object) -> Distribution:
-    if isinstance(value, dict):
-        key = f"{path}.{next(iter(value), '...')}"
-        raise Refusal("the key is not in quotes", SECTION_FORM, f'write it as "{key}"')
-    check_path(path)
-    if path.startswith("circuits."):
-        check_circuit(path.split(".")[1], circuits)
-    return distribution(path, value)
+def _without_quotes(path: str, value: Mapping[str, Any], form: str) -> Refusal:
+    do = f'write it as "{path}.{next(iter(value), "...")}"'
+    return Refusal("the key is not in quotes", form, do)
 
 
 def distribution(path: str, given: object) -> Distribution:
@@ -78,8 +79,7 @@ def distribution(path: str, given: object) -> Distribution:
     if path == "title":
         raise Refusal("it holds no number", "a key that holds a number")
     if (entry := bounds_of(path)) is None:
-        do = f"correlations that may be spread: {', '.join('models.' + role for role in ROLES)}"
-        raise Refusal("it holds no number, so it has no distribution", "", do)
+        raise refusal("no distribution", roles=", ".join(f"models.{role}" for role in ROLES))
     if isinstance(entry, Number) and entry.whole:
         raise Refusal("a whole number has no spread about itself", "", "vary it with regen sweep")
     return _law(path, given, entry, isinstance(kind_of(path), CoolantFlow))
@@ -94,8 +94,7 @@ def _names(given: object) -> tuple[str, ...]:
     if names == [ANY]:
         return ()
     if len(names) < 2 or "" in names:
-        do = "to take one correlation, name it in [models]"
-        raise Refusal("one name has no spread", accepted, do)
+        raise refusal("one name", accepted=accepted)
     if twice := [name for name in names if names.count(name) > 1]:
         raise Refusal(f'"{twice[0]}" is named twice', accepted, "all have equal weights")
     return tuple(names)
@@ -169,8 +168,8 @@ def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
                 do = suggestion(name, fits)
                 yield Refusal("unknown correlation", choice, do, where, shown(name))
             elif name not in fits:
-                what = f"it was fitted to {known[name].made_for}, and coolant.fluid is {fluid}"
-                yield Refusal(what, choice, "", where, shown(name))
+                places = {"made_for": known[name].made_for, "fluid": fluid, "fits": choice}
+                yield refusal("made for others", where, shown(name), **places)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,29 +193,26 @@ def alternatives(given: object) -> tuple[tuple[Alternative, ...], list[Refusal]]
         with wrong.gather(f"{ALTERNATIVES}.{name[:40]}", shown(table)):
             if not isinstance(table, dict):
                 raise Refusal("not a table", FORM)
-            Wrong(_table(table)).refuse()
+            _check_table(table)
             values = {key: value for key, value in table.items() if key != "route"}
             sound.append(Alternative(name, table["route"], values))
     return tuple(sound), wrong
 
 
-def _table(table: Mapping[str, Any]) -> Iterator[Refusal]:
-    accepted, route = quoted(ROUTES), table.get("route")
+def _check_table(table: Mapping[str, Any]) -> None:
+    wrong, accepted, route = Wrong(), quoted(ROUTES), table.get("route")
     if route is None:
-        yield Refusal("missing", accepted, "say how it is made", ".route", "")
+        wrong.append(Refusal("missing", accepted, "say how it is made", ".route", ""))
     elif route not in ROUTES:
         do = suggestion(str(route), ROUTES)
-        yield Refusal("unknown route", accepted, do, ".route", shown(route))
+        wrong.append(Refusal("unknown route", accepted, do, ".route", shown(route)))
     for key, value in table.items():
-        place, text = f'."{key[:60]}"', shown(value)
-        if key == "closeout.route":
-            what = "the route of an alternative is its own key"
-            yield Refusal(what, "", "give it as route", place, text)
-        elif "." not in key and isinstance(value, dict):
-            do = f'write it as "{key}.{next(iter(value), "...")}"'
-            yield Refusal("the key is not in quotes", FORM, do, f".{key[:60]}", text)
-        elif key != "route":
-            refused = Wrong()
-            with refused.gather(place, text):
+        unquoted = "." not in key and isinstance(value, dict)
+        with wrong.gather(f".{key[:60]}" if unquoted else f'."{key[:60]}"', shown(value)):
+            if key == "closeout.route":
+                raise refusal("route among the values")
+            if unquoted:
+                raise _without_quotes(key, value, FORM)
+            if key != "route":
                 check_path(key)
-            yield from refused
+    wrong.refuse()

@@ -12,15 +12,18 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from regen.units import KINDS, NUMBER, Refusal, Wrong, parse
+from regen.units import KINDS, NUMBER, Refusal, Wrong, parse, refusal
 
 MAX_BYTES = 5_000_000
 BESIDE_CASE = "relative paths start at the folder of the case file"
+OPEN_END = (
+    "the last line does not end with a line break; if the file was cut off, its last value may be "
+    "short"
+)
 MOST_LISTED = 12
 """Refusals of one file that are listed."""
 _COLUMN = re.compile(r"\s*([A-Za-z_]\w*)\s*\[([^\]]*)\]\s*")
 _NUMBER = re.compile(NUMBER)
-_ADVICE = "the columns are separated by commas, semicolons or blanks; # begins a comment"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +97,7 @@ def read_columns(
     lines = read_lines(path, wanted)
     header = lines.header
     if '"' in header.text:
-        what = f"{header}: cells in quotation marks"
-        raise Refusal(what, wanted, "save the table without quotation marks")
+        raise refusal("quotation marks", header=header, wanted=wanted)
     wrong = Wrong()
     named = _COLUMN.findall(header.text)
     if along:
@@ -103,8 +105,7 @@ def read_columns(
     else:
         rest = re.sub(_COLUMN, "", header.text).replace(lines.separator or " ", " ")
         for cell in rest.split():
-            what = f'{header}: "{_shown(cell)}" is not a column with its unit in brackets'
-            wrong.append(Refusal(what, wanted))
+            wrong.append(refusal("no unit", header=header, cell=_shown(cell), wanted=wanted))
     scales = {}
     for name, unit in named:
         if name in scales:
@@ -116,9 +117,8 @@ def read_columns(
                 scales[name] = _scale(unit, kinds[name], header)
         elif not along:
             near = difflib.get_close_matches(name, kinds, 1)
-            do = f'did you mean "{near[0]}"?' if near else ""
-            what = f'{header}: unknown column "{name}"'
-            wrong.append(Refusal(what, "the columns " + ", ".join(kinds), do))
+            do, known = f'did you mean "{near[0]}"?' if near else "", ", ".join(kinds)
+            wrong.append(refusal("unknown column", header=header, name=name, known=known, do=do))
     columns: dict[str, list[float]] = {name: [] for name in scales if name in kinds}
     for row in lines.rows:
         with wrong.gather():
@@ -142,8 +142,7 @@ def _all_there(
         if name not in named:
             near = difflib.get_close_matches(name, named, 1)
             unit = KINDS[kind].shown if kind else "-"
-            do = f'name one column "{name} [{unit}]"'
-            do = f'rename "{near[0]}" to "{name}"' if near else do
+            do = f'rename "{near[0]}" to "{name}"' if near else f'name one column "{name} [{unit}]"'
             raise Refusal(f'{header}: no column "{name}"', wanted, do)
 
 
@@ -169,8 +168,11 @@ def read_lines(path: Path, wanted: str, do: str = BESIDE_CASE, most: int = MAX_B
         before, _, comment = line.partition("#")
         lines.append(Line(path.name, number, before.strip(), comment.strip()))
     header, rows = _header_and_rows(lines, path.name, wanted)
-    open_end = lines[-1].text and not text.endswith("\n")
-    notes = (_unfinished(rows[-1]),) if open_end and rows else ()
+    notes: tuple[str, ...] = ()
+    if rows and lines[-1].text and not text.endswith("\n"):
+        if rows[-1].text.endswith("."):
+            raise refusal("cut off", row=rows[-1])
+        notes = (f"{rows[-1]}: {OPEN_END}",)
     return Lines(header, tuple(rows), data, notes)
 
 
@@ -184,18 +186,7 @@ def _header_and_rows(lines: list[Line], file: str, wanted: str) -> tuple[Line, l
     before = [line for line in lines if line.number < rows[0].number and "[" in line.comment]
     if before and _COLUMN.findall(before[-1].comment):
         return Line(file, before[-1].number, before[-1].comment), rows
-    what = f"{rows[0]}: no header with units comes before the values"
-    raise Refusal(what, wanted, "put the header in the first line")
-
-
-def _unfinished(row: Line) -> str:
-    if row.text.endswith("."):
-        what = f"{row}: the file ends in the middle of a number"
-        raise Refusal(what, "whole rows, each with a line break", "write the file again")
-    return (
-        f"{row}: the last line does not end with a line break; if the file was cut "
-        "off, its last value may be short"
-    )
+    raise refusal("no header", row=rows[0], wanted=wanted)
 
 
 def decoded(data: bytes, file: str) -> str:
@@ -204,8 +195,7 @@ def decoded(data: bytes, file: str) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        what = f"{file} is not text in UTF-8 (line {line})"
-        raise Refusal(what, "", "save it as plain text, UTF-8") from error
+        raise refusal("not UTF-8", file=file, line=line) from error
 
 
 def file_bytes(path: Path, do: str = BESIDE_CASE, most: int = MAX_BYTES) -> bytes:
@@ -218,8 +208,7 @@ def file_bytes(path: Path, do: str = BESIDE_CASE, most: int = MAX_BYTES) -> byte
         if not path.is_file():
             raise Refusal(f"{path} is not a plain file", "a file of text")
         if path.stat().st_size > most:
-            what = f"{path.name} is too large"
-            raise Refusal(what, f"at most {most // 1_000_000} MB", "shorten it")
+            raise refusal("too large", file=path.name, MB=most // 1_000_000)
         return path.read_bytes()
     except Refusal:
         raise
@@ -231,8 +220,7 @@ def _cells(row: Line, separator: str | None, width: int) -> list[str]:
     cells = [cell.strip() for cell in row.text.split(separator)]
     if len(cells) == width:
         return cells
-    what = f"{row}: {len(cells)} values where the header names {width} columns"
-    raise Refusal(what, _ADVICE, "complete the row, or the file if it was cut off")
+    raise refusal("cells of a row", row=row, cells=len(cells), columns=width)
 
 
 def _scale(unit: str, kind: str | None, header: Line) -> tuple[float, float]:

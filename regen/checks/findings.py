@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.result import Array, Finding, Note
-from regen.sources import DATA
-
-
-@cache
-def described(file: str) -> Mapping[str, Any]:
-    """Return what a file of the data says of every finding or note; texts have places."""
-    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
+from regen.sources import described
 
 
 def text(name: str, /, **places: object) -> str:

@@ -7,8 +7,9 @@ import string
 
 import pytest
 
-from regen.checks.findings import described, note
+from regen.checks.findings import note
 from regen.checks.flags import FLAGS
+from regen.sources import described
 from tests.helpers.places import CASES
 
 NOTES = described("notes.toml")

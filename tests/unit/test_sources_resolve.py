@@ -12,12 +12,12 @@ import pytest
 from regen import sources
 from regen.case.read import load_case
 from regen.checks import references
-from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.solver.solve import solve
+from regen.sources import described
 
 PACKAGE = Path(sources.__file__).parent
 DATA = PACKAGE / "data"
@@ -37,7 +37,7 @@ def facts() -> list[tuple[str, str, str]]:
     """(where, key, mark) of every sourced number in the data files."""
     found = []
     for path in sorted(DATA.rglob("*.toml")):
-        if path != sources.FILE:
+        if path != sources.DATA / "sources.toml":
             for entry in stanzas(tomllib.loads(path.read_text(encoding="utf-8"))):
                 mark = entry.get("mark") or sources.find(entry["source"]).mark
                 found.append((path.name, entry["source"], mark))
