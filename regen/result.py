@@ -9,41 +9,16 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.sources import described
+
 Verdict = Literal["pass", "open", "at risk", "fail"]
 State = Literal["kept", "broken", "unknown"]
 Array = NDArray[np.float64]
 
 SCHEMA = 1
 
-STATION_COLUMNS: dict[str, str] = {
-    "x_m": "axial position, throat at 0, injector side negative",
-    "r_m": "hot-gas radius",
-    "area_ratio": "local area over throat area",
-    "mach": "gas Mach number, equilibrium sound speed",
-    "T_gas_K": "static gas temperature",
-    "T_aw_K": "adiabatic wall temperature",
-    "h_gas_W_m2K": "gas-side film coefficient: flux over T_aw - T_wall_hot_mean",
-    "q_W_m2": "heat flux on the hot-gas surface, pitch mean",
-    "T_wall_hot_K": "hot-gas-side wall temperature, maximum over the pitch",
-    "T_wall_hot_mean_K": "hot-gas-side wall temperature, pitch mean",
-    "T_wall_cold_K": "wall temperature at the channel root, pitch mean",
-    "T_wall_floor_K": "wall temperature at the hottest place of the slot floor",
-    "T_coolant_K": "coolant bulk temperature, static",
-    "p_coolant_Pa": "coolant static pressure, absolute",
-    "v_coolant_m_s": "coolant bulk velocity",
-    "h_coolant_W_m2K": "coolant-side film coefficient on the wetted area",
-    "q_wetted_W_m2": "heat flux into the coolant at the slot floor",
-    "channel_width_m": "slot width at the floor",
-    "channel_depth_m": "slot depth, normal to the contour",
-    "land_width_m": "land width at the slot floor",
-    "passage_length_m": "distance from the coolant inlet along the slot's mid-line",
-    "wall_m": "hot-wall thickness, normal to the contour",
-    "Re_coolant": "coolant Reynolds number on hydraulic diameter",
-    "mach_coolant": "coolant Mach number",
-    "p_gas_Pa": "static gas pressure",
-    "circuit": "number of the coolant circuit, in the order of the case",
-    "pass_number": "1 on the way down the circuit, 2 on the way back",
-}
+STATION_COLUMNS: Mapping[str, str] = described("stations.toml")
+"""What each column of the stations is, in their order."""
 
 
 def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int64], ...]:

@@ -9,7 +9,7 @@ import functools
 import math
 import re
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
@@ -22,25 +22,6 @@ if TYPE_CHECKING:
 
 ATMOSPHERE = 101325.0
 """Standard atmosphere [Pa], exact by definition: what "gauge" adds."""
-
-HINTS = {
-    "psig": 'write "psi gauge"',
-    "psia": 'write "psi": pressures are absolute unless "gauge" is said',
-    "barg": 'write "bar gauge"',
-    "bara": 'write "bar": pressures are absolute unless "gauge" is said',
-    "C": 'write "degC"',
-    "F": 'write "degF"',
-    "R": 'write "degR"',
-    "celsius": 'write "degC"',
-    "kelvin": 'write "K"',
-    "inch": 'write "in"',
-    "thou": 'write "mil"',
-    "micron": 'write "um"',
-    "lbs": 'write "lb"',
-    "sec": 'write "s"',
-    "degree": 'write "deg"',
-    "degrees": 'write "deg"',
-}
 
 NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _VALUE = re.compile(rf"\s*(?P<number>{NUMBER})\s*(?P<unit>.*?)\s*", re.DOTALL)
@@ -55,7 +36,7 @@ class Kind:
 
     name: str
     si: str
-    examples: tuple[str, ...]
+    examples: Sequence[str]
     shown: str
 
     @property
@@ -70,43 +51,11 @@ class Kind:
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
 
-KINDS = {
-    kind.name: kind
-    for kind in (
-        Kind("length", "m", ("0.8 mm", "0.031 in", "0.75 m", "5 um"), "mm"),
-        Kind("pressure", "Pa", ("9.5 MPa", "95 bar", "1400 psi", "900 psi gauge"), "bar"),
-        Kind("temperature", "K", ("120 K", "20 degC", "70 degF"), "K"),
-        Kind("mass flow", "kg/s", ("0.48 kg/s", "480 g/s", "1.06 lb/s"), "kg/s"),
-        Kind("angle", "rad", ("15 deg", "0.26 rad"), "deg"),
-        Kind("force", "N", ("5 kN", "1100 lbf"), "kN"),
-        Kind("conductivity", "W/m/K", ("1.2 W/(m K)", "0.012 W/(cm K)"), "W/(m K)"),
-        Kind("thermal resistance", "m^2*K/W", ("2e-5 m2 K/W", "20 mm2 K/W"), "m2 K/W"),
-        Kind("area", "m^2", ("2 dm2", "150 cm2", "1.5 ft2"), "dm^2"),
-        Kind("stress", "Pa", ("70 MPa", "10 ksi"), "MPa"),
-        Kind("time", "s", ("60 s", "15 min", "8 h"), "s"),
-        Kind("current density", "A/m^2", ("2 A/dm2", "20 A/ft2", "25 mA/cm2"), "A/dm^2"),
-        Kind("rate of growth", "m/s", ("25 um/h", "1 mil/h"), "um/h"),
-        Kind("toughness", "J/m^2", ("250 J/m2",), "J/m^2"),
-        Kind("heat flux", "W/m^2", ("12 MW/m2", "7.3 Btu/in2/s"), "MW/m^2"),
-        Kind("density", "kg/m^3", ("800 kg/m3",), "kg/m^3"),
-        Kind("heat capacity", "J/kg/K", ("2000 J/(kg K)", "2.0 kJ/(kg K)"), "J/(kg K)"),
-        Kind("enthalpy", "J/kg", ("250 kJ/kg",), "kJ/kg"),
-        Kind("viscosity", "Pa*s", ("1.2 mPa s", "1.2 cP"), "mPa s"),
-        Kind("speed", "m/s", ("1300 m/s",), "m/s"),
-        Kind("surface tension", "N/m", ("0.025 N/m",), "N/m"),
-        Kind("molar mass", "kg/mol", ("170 g/mol",), "g/mol"),
-    )
-}
-
-_DIMENSIONS = {
-    "speed": "m/s",
-    "volume": "m^3",
-    "volume flow": "m^3/s",
-    "mass": "kg",
-    "energy": "J",
-    "power": "W",
-    **{kind.name: kind.si for kind in KINDS.values()},
-}
+_FILE = described("kinds.toml")
+KINDS = {name: Kind(name, **kind) for name, kind in _FILE["kinds"].items()}
+HINTS: Mapping[str, str] = _FILE["hints"]
+"""What to write in place of units that are not known."""
+_DIMENSIONS = {**_FILE["other_dimensions"], **{kind.name: kind.si for kind in KINDS.values()}}
 """What a unit may be of, and the SI unit of each."""
 
 

@@ -20,19 +20,10 @@ from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from regen import design
+from regen.case import kinds
 from regen.case.along import Along, ContourFile, CountAlong, Strengths
 from regen.case.coolant import REFUSED_FILMS, CoolantName, CoolantTableFile, SaturationFile
-from regen.case.kinds import (
-    Choice,
-    CoolantFlow,
-    Cutters,
-    Flag,
-    FreeSizes,
-    Heatings,
-    Key,
-    Kind,
-    Text,
-)
+from regen.case.kinds import Choice, CoolantFlow, Key, Kind, Text
 from regen.case.materials import MaterialFiles
 from regen.design import JACKET, ContourProfile, MaterialFile
 from regen.sources import DATA
@@ -152,12 +143,12 @@ def _kind(hint: Any) -> Kind | None:
 
 
 _KINDS: dict[Any, Kind] = {
-    bool: Flag(),
-    tuple[design.Heating, ...]: Heatings(),
+    bool: kinds.Flag(),
+    tuple[design.Heating, ...]: kinds.Heatings(),
     design.Allowables: Strengths(),
     design.CoolantData: CoolantTableFile(),
     design.CoolantSaturation: SaturationFile(),
-    tuple[design.Free, ...]: FreeSizes(),
+    tuple[design.Free, ...]: kinds.FreeSizes(),
     design.ContourProfile: ContourFile(),
     tuple[design.MaterialFile, ...]: MaterialFiles(),
 }
@@ -176,7 +167,7 @@ def _fields(section: str, cls: type) -> dict[str, Key]:
     return keys
 
 
-_KINDS[tuple[design.Cutter, ...]] = Cutters(_fields("cutter", design.Cutter))
+_KINDS[tuple[design.Cutter, ...]] = kinds.Cutters(_fields("cutter", design.Cutter))
 
 
 def _classes() -> dict[str, tuple[type, ...]]:
