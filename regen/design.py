@@ -42,6 +42,7 @@ OUTSIDE_TEMPERATURE = Quantity("temperature", "10 K", "1000 K")
 WALL_TEMPERATURE = Quantity("temperature", "300 K", "1500 K")
 COOLANT_PRESSURE = Quantity("pressure", "0.1 bar", "400 bar")
 MASS_FLOW = Quantity("mass flow", "1e-5 kg/s", "2000 kg/s")
+FILM_FLOW = Quantity("mass flow", "1e-6 kg/s", "500 kg/s")
 POSITION = Quantity("length", "-5 m", "5 m")
 SLOT = Quantity("length", "0.1 mm", "50 mm")
 SLOTS = Number(4, 2000, whole=True)
@@ -54,6 +55,8 @@ LOSS = Number(0.0, 100.0)
 RADIUS_RATIO = Number(0.05, 20.0)
 CONTRACTION_RATIO = Number(1.2, 50.0)
 AREA_RATIO = Number(1.01, 400.0)
+CONDUCTIVITY = Quantity("conductivity", "0.05 W/(m K)", "500 W/(m K)")
+RESISTANCE = Quantity("thermal resistance", "0 m2 K/W", "0.01 m2 K/W")
 LAYER = Quantity("length", "0.01 mm", "50 mm")
 STOCK = Quantity("length", "0 mm", "20 mm")
 CURRENT_DENSITY = Quantity("current density", "0.01 A/dm2", "100 A/dm2")
@@ -225,9 +228,7 @@ class Liner:
     coating: Annotated[Profile | None, Quantity("length", "0 mm", "2 mm")] = None
     """Thickness of a coating on the hot wall; may vary along x. Its conductivity is needed
     too."""
-    coating_conductivity: Annotated[
-        float | None, Quantity("conductivity", "0.05 W/(m K)", "500 W/(m K)")
-    ] = None
+    coating_conductivity: Annotated[float | None, CONDUCTIVITY] = None
     """Conductivity of the coating."""
     process: tuple[Heating, ...] = ()
     """Heatings the liner still sees after it came into its condition. Where the condition does
@@ -549,9 +550,7 @@ class Models:
     radiation: Literal["off", "barrel", "everywhere"] = "off"
     """Radiation of H2O and CO2: off, barrel (full in the barrel, fading with the area to
     nothing at the throat) or everywhere. Uncertain by a factor of two."""
-    deposit_resistance: Annotated[
-        Profile | None, Quantity("thermal resistance", "0 m2 K/W", "0.01 m2 K/W")
-    ] = None
+    deposit_resistance: Annotated[Profile | None, RESISTANCE] = None
     """Thermal resistance of soot or coke on the hot wall; may vary along x."""
     conductivity_factor: Annotated[float, Number(0.3, 1.5)] = 1.0
     """Conductivity of the liner over that of its table, as measured on its bar, print or
@@ -569,9 +568,7 @@ class Film:
     model: Literal["entrainment", "slot", "layer mixture ratio"] = "entrainment"
     """How the film mixes with the core: entrainment, slot, or a layer mixture ratio, which
     needs no film flow."""
-    mass_flow: Annotated[
-        float | None, Quantity("mass flow", "1e-6 kg/s", "500 kg/s"), OR_OF_FUEL
-    ] = None
+    mass_flow: Annotated[float | None, FILM_FLOW, OR_OF_FUEL] = None
     """Mass flow of the film, on top of the propellants: a share of the fuel such as "0.08
     fuel", or a value with unit."""
     fuel_fraction: Annotated[float | None, DERIVED] = None

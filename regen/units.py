@@ -75,16 +75,13 @@ class Refusal(ValueError):
         self.do = do
         self.where = where
         self.given = given
+        self.refusals = [self]
+        """Everything that is wrong: this, unless there is more."""
 
     def problem(self, key: str | None = None, given: str | None = None) -> Problem:
         """Return it as a problem of a key, else of ``where``, with what was given there."""
         where = self.where if key is None else key
         return Problem(where, self.what, given or self.given or None, self.accepted, self.do)
-
-    @property
-    def refusals(self) -> list[Refusal]:
-        """Everything that is wrong: this, unless there is more."""
-        return [self]
 
 
 class Refusals(Refusal):
@@ -92,12 +89,7 @@ class Refusals(Refusal):
 
     def __init__(self, refusals: list[Refusal]) -> None:
         super().__init__("; ".join(str(refusal) for refusal in refusals))
-        self._refusals = refusals
-
-    @property
-    def refusals(self) -> list[Refusal]:
-        """Everything that is wrong."""
-        return self._refusals
+        self.refusals = refusals
 
 
 def refusal(name: str, where: str = "", given: str | None = None, /, **places: object) -> Refusal:

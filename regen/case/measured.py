@@ -8,9 +8,9 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from regen.case.table import Line, Lines, number, read_lines
+from regen.case.table import Line, Lines, number, read_lines, scale
 from regen.errors import CaseError, Problem
-from regen.units import Refusal, Wrong, parse, refusal, suggestion
+from regen.units import Refusal, Wrong, refusal, suggestion
 
 HEADER = 'a header such as "slot, x [mm], width [mm], depth [mm], wall [mm]"'
 SIZES = ("width", "depth", "wall")
@@ -94,29 +94,22 @@ def _columns(header: Line) -> dict[str, tuple[int, float]]:
     """Return place and unit in SI of each column; refuse a header that is none."""
     named = _COLUMN.findall(header.text)
     names = [name for name, _ in named]
-    where = f'line {header.number} ("{header.text[:60]}")'
+    at = f'line {header.number} ("{header.text[:60]}")'
     known = ("slot", "x", *SIZES)
     for name in names:
         if name not in known:
             near = suggestion(name, known)
-            raise refusal("not measured", at=where, name=name, known=", ".join(known), do=near)
+            raise refusal("not measured", at=at, name=name, known=", ".join(known), do=near)
         if names.count(name) > 1:
-            raise Refusal(f'{where}: the column "{name}" is named twice', "each name once")
+            raise Refusal(f'{at}: the column "{name}" is named twice', "each name once")
     missing = [name for name in ("slot", "x") if name not in names]
     if missing or len(names) == 2:
-        what = f"{where}: no column {' and '.join(missing) or 'width, depth or wall'}"
+        what = f"{at}: no column {' and '.join(missing) or 'width, depth or wall'}"
         raise Refusal(what, HEADER, "add it")
     return {
-        name: (n, _unit(name, unit, where) if name != "slot" else 1.0)
+        name: (n, scale(unit, "length", f"{at}, {name}")[1] if name != "slot" else 1.0)
         for n, (name, unit) in enumerate(named)
     }
-
-
-def _unit(name: str, unit: str, where: str) -> float:
-    try:
-        return parse(f"1 {unit}", "length").value
-    except Refusal as error:
-        raise refusal("not a length", at=where, name=name, do=error.do) from error
 
 
 def _rows(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -27,7 +28,6 @@ from regen.case.materials import conditions
 from regen.case.studies import ALTERNATIVES, UNCERTAINTY, Alternative
 from regen.case.table import decoded, file_bytes
 from regen.design import POSITION, Design, Profile
-from regen.errors import CaseError, Problem
 from regen.sources import DATA
 from regen.units import KINDS, Quantity, Refusal, Wrong, parse, refusal, show, suggestion
 
@@ -163,28 +163,26 @@ def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
 def _read(path: Path) -> str:
     name = path.name or str(path)
     start = f'check the path, or write a starter case with "regen new {path.name or "case.toml"}"'
-    try:
+    wrong = Wrong()
+    with wrong.gather("case file"):
         text = decoded(file_bytes(path, start, MAX_BYTES), name)
         if not text.strip():
             raise Refusal("it is empty", do=start)
-    except Refusal as error:
-        raise CaseError(name, [error.problem("case file")]) from error
+    wrong.refuse_case(name)
     return text
 
 
 def _parse(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except RecursionError as error:
-        problem = Problem("TOML", "lists or tables are nested too deeply")
-        raise CaseError(name, [problem]) from error
-    except ValueError as error:
-        what = str(error)
-        do = "correct the line; texts stand in quotes, one key = value on a line"
-        if "overwrite" in what or "declare" in what or "twice" in what:
-            what = f"a key or section is given twice: {what}"
-            do = "remove one of the two"
-        raise CaseError(name, [Problem("TOML", what, do=do)]) from error
+    wrong = Wrong()
+    with wrong.gather("TOML"):
+        try:
+            return tomllib.loads(text)
+        except RecursionError as error:
+            raise refusal("nested too deeply") from error
+        except ValueError as error:
+            twice = re.search("overwrite|declare|twice", str(error))
+            raise refusal("given twice" if twice else "not TOML", error=error) from error
+    wrong.refuse_case(name)
 
 
 def _check(raw: dict[str, Any], reading: Reading, wrong: Wrong) -> dict[str, Any]:

@@ -9,28 +9,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
+from regen import units
 from regen.case.circuits import check_circuit
 from regen.case.keys import ROLES, bounds_of, check_path, kind_of
 from regen.case.kinds import CoolantFlow, quoted, shown
 from regen.design import Distribution, Route
-from regen.units import (
-    KINDS,
-    NUMBER,
-    Number,
-    Quantity,
-    Refusal,
-    Wrong,
-    accepting,
-    parse,
-    refusal,
-    suggestion,
-)
+from regen.units import Number, Quantity, Refusal, Wrong, accepting, refusal, suggestion
 
 UNCERTAINTY, ALTERNATIVES = "uncertainty", "alternatives"
 ANY = "any"
 LAWS = tuple(law for law in get_args(get_type_hints(Distribution)["law"]) if law != "discrete")
 
-_FORM = re.compile(rf"\s*([A-Za-z]+)\s+({NUMBER})\s*(.*?)\s*", re.DOTALL)
+_FORM = re.compile(rf"\s*([A-Za-z]+)\s+({units.NUMBER})\s*(.*?)\s*", re.DOTALL)
 
 SECTION_FORM = (
     '[uncertainty] on its own line, below it lines such as "channels.width" = "uniform 0.03 mm"'
@@ -102,7 +92,7 @@ def _names(given: object) -> tuple[str, ...]:
 
 def accepted(path: str, entry: Quantity | Number, flow: bool = False) -> str:
     """Return what distribution a key may have; ``flow`` for one that may be of the fuel."""
-    unit = f" {KINDS[entry.kind].shown}" if isinstance(entry, Quantity) else ""
+    unit = f" {units.KINDS[entry.kind].shown}" if isinstance(entry, Quantity) else ""
     absolute = f'"uniform 0.03{unit}" (half-width about the value of {path})'
     percent = "" if unit == " K" else '; per cent of its own value too, "normal 3 %"'
     share = "; of a flow as a share of the fuel also in shares, 0.02 fuel" if flow else ""
@@ -143,7 +133,7 @@ def _amount(number: float, unit: str, entry: Quantity | Number, fits: str) -> fl
     if entry.kind == "temperature" and unit in ("degC", "degF"):
         raise Refusal("a width is a difference, and degC and degF count from a zero", fits)
     with accepting(fits):
-        width = parse(f"{number!r} {unit}".rstrip(), entry.kind)
+        width = units.parse(f"{number!r} {unit}".rstrip(), entry.kind)
     if width.gauge:
         raise Refusal("a width is a difference, neither gauge nor absolute", fits, 'drop "gauge"')
     return width.value

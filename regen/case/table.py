@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from regen.units import KINDS, NUMBER, Refusal, Wrong, parse, refusal
+from regen.units import KINDS, NUMBER, Refusal, Wrong, parse, refusal, suggestion
 
 MAX_BYTES = 5_000_000
 BESIDE_CASE = "relative paths start at the folder of the case file"
@@ -114,10 +114,9 @@ def read_columns(
         scales[name] = (0.0, 1.0)
         if name in kinds:
             with wrong.gather():
-                scales[name] = _scale(unit, kinds[name], header)
+                scales[name] = scale(unit, kinds[name], f"{header}, {name}")
         elif not along:
-            near = difflib.get_close_matches(name, kinds, 1)
-            do, known = f'did you mean "{near[0]}"?' if near else "", ", ".join(kinds)
+            do, known = suggestion(name, tuple(kinds)), ", ".join(kinds)
             wrong.append(refusal("unknown column", header=header, name=name, known=known, do=do))
     columns: dict[str, list[float]] = {name: [] for name in scales if name in kinds}
     for row in lines.rows:
@@ -223,19 +222,19 @@ def _cells(row: Line, separator: str | None, width: int) -> list[str]:
     raise refusal("cells of a row", row=row, cells=len(cells), columns=width)
 
 
-def _scale(unit: str, kind: str | None, header: Line) -> tuple[float, float]:
+def scale(unit: str, kind: str | None, at: str) -> tuple[float, float]:
     """Return zero of the header's unit in SI, which degC and gauge pressures shift, and one."""
     if kind is None:
         if unit.strip() == "-":
             return 0.0, 1.0
-        raise Refusal(f'{header}: "{unit}" is a unit, and the column is a plain number', "[-]")
+        raise Refusal(f'{at}: "{unit}" is a unit, and the column is a plain number', "[-]")
     try:
         zero = parse(f"0 {unit}", kind).value
         return zero, parse(f"1 {unit}", kind).value - zero
     except Refusal as error:
         accepted = f"a unit of {kind} in brackets, such as [{KINDS[kind].shown}]"
         accepted += " or [in]" if kind == "length" else ""
-        raise Refusal(f"{header}: {error.what}", accepted, error.do) from error
+        raise Refusal(f"{at}: {error.what}", accepted, error.do) from error
 
 
 def number(cell: str, at: str = "") -> float:

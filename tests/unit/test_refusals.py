@@ -12,7 +12,10 @@ from regen.units import refusal
 from tests.helpers.places import CASES
 
 REFUSALS, NOTES = described("refusals.toml"), described("case_notes.toml")
-MADE = {"no version", "another version", "table", "table at any pressure"}
+MADE = {
+    *("no version", "another version", "given twice", "not TOML"),
+    *("table", "table at any pressure"),
+}
 """Texts whose name is chosen when they are made."""
 
 
