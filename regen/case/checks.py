@@ -11,10 +11,10 @@ from regen import design
 from regen.case.build import FLOWS_AS_FUEL, correlated_as, returns
 from regen.case.circuits import check_circuits, check_ends, check_manifolds
 from regen.case.coolant import CAUTIONS, REFUSED_FILMS, check_own_coolant
-from regen.case.keys import ROLES
+from regen.case.keys import ROLES, check_correlation
 from regen.case.kinds import Flow, note, quoted, shown
 from regen.case.materials import check_metals
-from regen.units import Refusal, refusal, suggestion
+from regen.units import Refusal, Wrong, refusal
 
 Raw = Mapping[str, Mapping[str, Any]]
 Good = Mapping[str, Any]
@@ -264,41 +264,27 @@ def _coolant_notes(coolant: Any, propellants: Any) -> Iterator[str]:
         yield note("fuel temperature unused")
 
 
-def _models(models: Any, coolant: Any, notes: list[str]) -> Iterator[Refusal]:
-    usual = design.Models()
-    chosen = {role: getattr(models, role) for role in ROLES}
-    chosen = {r: name for r, name in chosen.items() if name and name != getattr(usual, r)}
-    if not chosen:
-        return
-    from regen.physics import _dispatch  # imports the compiler: only where a name needs it
-
+def _models(models: Any, coolant: Any, notes: list[str]) -> Wrong:
+    """Return what is wrong with the correlations chosen; note one that is too general."""
+    wrong, usual = Wrong(), design.Models()
+    chosen = {role: models[role] for role in ROLES if models[role]}
+    fluid = "" if coolant is None else correlated_as(coolant)
     for role, name in chosen.items():
-        known = tuple(getattr(_dispatch, role.upper()))
-        if name not in known:
-            accepted, do = f"one of {quoted(known)}", suggestion(name, known)
-            yield Refusal("unknown correlation", accepted, do, f"models.{role}")
-        elif coolant is not None and role in ("coolant_side", "boiling"):
-            yield from _fits(role, name, correlated_as(coolant), notes)
+        if name == getattr(usual, role):
+            continue
+        with wrong.gather(f"models.{role}"):
+            check_correlation(role, name, fluid)
+            if fluid == "hydrogen" and role in ("coolant_side", "boiling"):
+                notes += _general(role, name, fluid)
+    return wrong
 
 
-def _fits(role: str, name: str, fluid: str, notes: list[str]) -> Iterator[Refusal]:
-    """Refuse a correlation made for other coolants; note one that is too general."""
-    from regen.physics.registry import CORRELATIONS, of_role
+def _general(role: str, name: str, fluid: str) -> Iterator[str]:
+    from regen.physics.registry import of_role
 
-    chosen, fits = CORRELATIONS[name], [c for c in of_role(role) if c.fits(fluid)]
-    what = ""
-    if not chosen.fits(fluid):
-        what = f"it was fitted to {chosen.made_for}"
-    elif fluid == design.OWN_FLUID and not chosen.without_critical_point:
-        what = "it needs the critical point"
-        fits = [c for c in fits if c.without_critical_point]
-    if what:
-        names = quoted(c.name for c in fits)
-        yield refusal("correlation of others", f"models.{role}", what=what, fluid=fluid, fits=names)
-        return
-    own = [c.name for c in fits if c.fluids]
-    if fluid == "hydrogen" and own and name not in own:
-        notes.append(note("general form", role=role, name=shown(name), own=", ".join(own)))
+    own = [c.name for c in of_role(role) if c.fits(fluid) and c.fluids]
+    if own and name not in own:
+        yield note("general form", role=role, name=shown(name), own=", ".join(own))
 
 
 def _sizing(sizing: Any) -> Iterator[Refusal]:

@@ -264,6 +264,27 @@ def check_path(path: str) -> None:
         raise unknown_key(section, key)
 
 
+def check_correlation(role: str, name: str, fluid: str) -> None:
+    """Refuse a correlation that its role has not, or that was made for others than ``fluid``.
+
+    The fluid is "" where it is not known.
+    """
+    from regen.physics import _dispatch  # imports the compiler: only where a name needs it
+    from regen.physics.registry import CORRELATIONS
+
+    known = {one: CORRELATIONS[one] for one in getattr(_dispatch, role.upper())}
+    fits = [one for one in known if not fluid or known[one].fits(fluid)]
+    if name not in known:
+        do = suggestion(name, tuple(known))
+        raise Refusal("unknown correlation", f"one of {kinds.quoted(fits)}", do)
+    what = "" if name in fits else f"it was fitted to {known[name].made_for}"
+    if fluid == design.OWN_FLUID and not what and not known[name].without_critical_point:
+        what = "it needs the critical point"
+        fits = [one for one in fits if known[one].without_critical_point]
+    if what:
+        raise refusal("made for others", what=what, fluid=fluid, fits=kinds.quoted(fits))
+
+
 def texts(section: str) -> dict[str, str]:
     """Return what each key of a section means: the text below its field in the source."""
     meanings = {}

@@ -5,13 +5,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, get_args, get_type_hints
 
 from regen import units
 from regen.case.circuits import check_circuit
-from regen.case.keys import ROLES, bounds_of, check_path, kind_of
+from regen.case.keys import ROLES, bounds_of, check_correlation, check_path, kind_of
 from regen.case.kinds import CoolantFlow, quoted, shown
 from regen.design import Distribution, Route
 from regen.units import Number, Quantity, Refusal, Wrong, accepting, refusal, suggestion
@@ -139,27 +139,14 @@ def _amount(number: float, unit: str, entry: Quantity | Number, fits: str) -> fl
     return width.value
 
 
-def model_names(given: Iterable[Distribution], fluid: str) -> Iterator[Refusal]:
-    """Yield what is wrong with the correlations that distributions name, for a coolant."""
-    named = [one for one in given if one.names]
-    if not named:
-        return
-    # imports the compiler: only where a name needs it
-    from regen.physics import _dispatch
-    from regen.physics.registry import CORRELATIONS
-
-    for one in named:
-        role = one.key.partition(".")[2]
-        known = {name: CORRELATIONS[name] for name in getattr(_dispatch, role.upper())}
-        fits = tuple(name for name, c in known.items() if c.fits(fluid))
-        choice, where = quoted(fits), f'{UNCERTAINTY}."{one.key}"'
+def model_names(given: Iterable[Distribution], fluid: str) -> Wrong:
+    """Return what is wrong with the correlations that distributions name, for a coolant."""
+    wrong = Wrong()
+    for one in given:
         for name in one.names:
-            if name not in known:
-                do = suggestion(name, fits)
-                yield Refusal("unknown correlation", choice, do, where, shown(name))
-            elif name not in fits:
-                places = {"made_for": known[name].made_for, "fluid": fluid, "fits": choice}
-                yield refusal("made for others", where, shown(name), **places)
+            with wrong.gather(f'{UNCERTAINTY}."{one.key}"', shown(name)):
+                check_correlation(one.key.partition(".")[2], name, fluid)
+    return wrong
 
 
 @dataclass(frozen=True, slots=True)

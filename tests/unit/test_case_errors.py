@@ -505,6 +505,11 @@ def test_a_liquid_stored_as_a_gas(refuse, recorded):
     assert keys == ["propellants.fuel_state", "coolant.mass_flow"]
 
 
+def test_a_correlation_is_not_judged_for_a_coolant_that_is_refused(refused):
+    overrides = ['models.coolant_side="taylor"', "coolant.inlet_temperature=5"]
+    assert refused(edited(), overrides) == "coolant.inlet_temperature"
+
+
 def test_water_cannot_return(refused):
     water = ('fluid = "methane"', 'fluid = "water"')
     flow = ('mass_flow = "fuel"', 'mass_flow = "0.6 kg/s"\nreturns_to_injector = true')

@@ -203,7 +203,7 @@ def inputs_of(
     if not given:
         return _usual_inputs(design, options)
     where |= {path: _option(path) for path in added}
-    inputs, wrong = [], Wrong(model_names(given.values(), design.coolant.correlated_as))
+    inputs, wrong = [], model_names(given.values(), design.coolant.correlated_as)
     for refusal in wrong:
         refusal.where = where[refusal.where.split('"')[1]]
     for path, one in given.items():
