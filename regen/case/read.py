@@ -121,23 +121,23 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
     path = Path(path)
     text, wrong = _read(path), Wrong()
     if not values:
-        return _case(text, path, wrong)
+        return case_from(text, path)
     _parse(text, path.name)
     read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
     return _edited_case(text, read, path, wrong)
 
 
-def case_from(text: str, path: Path) -> Case:
-    """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``."""
-    return _case(text, path, Wrong())
-
-
 def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
-    case = _case(_written(text, values, path.name, wrong), path, wrong)
+    case = case_from(_written(text, values, path.name, wrong), path, wrong)
     return replace(case, changes=tuple(f"{key} = {value}" for key, value in values.items()))
 
 
-def _case(text: str, path: Path, wrong: Wrong) -> Case:
+def case_from(text: str, path: Path, wrong: Wrong | None = None) -> Case:
+    """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``.
+
+    ``wrong`` has what was wrong with the values written into it.
+    """
+    wrong = Wrong() if wrong is None else wrong
     raw = _parse(text, path.name)
     reading = Reading(path.parent)
     good = _check(raw, reading, wrong)
@@ -387,21 +387,6 @@ def _write(document: Any, path: str, value: Any) -> None:
         document[key].update(value)
     else:
         document[key] = value
-
-
-def edited(source: Path | str, values: Mapping[str, Any]) -> str:
-    """Return the text of a case with values replaced as for ``Case.with_values``, unchecked.
-
-    ``source`` is a case file, or the text of one. Raises ``CaseError`` if a key is unknown or the
-    text is not TOML.
-    """
-    name = source.name if isinstance(source, Path) else "case"
-    text, wrong = _read(source) if isinstance(source, Path) else source, Wrong()
-    given = _in_file(values, wrong)
-    _parse(text, name)
-    written = _written(text, given, name, wrong)
-    wrong.refuse_case(name)
-    return written
 
 
 def starter_text() -> str:

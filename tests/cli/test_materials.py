@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from regen.case.read import edited, load_case
+from regen.case.read import load_case
 from regen.checks import review as judge
 from regen.output.report import html
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
+from tests.helpers.edit import edited
 
 FEW = ("--set", "models.stations=21")
 BRAZED = ("--set", 'liner.process=["braze at 935 degC"]')

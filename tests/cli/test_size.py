@@ -12,10 +12,10 @@ import pytest
 from regen_cli.app import app
 from typer.testing import CliRunner
 
-from regen.case.read import edited
 from regen.studies.size import sized_case
 from regen.studies.size import study as studies
 from tests.docs.alloys_page import EXAMPLE_NAME, EXAMPLE_ROWS, EXAMPLE_STANZA
+from tests.helpers.edit import edited
 from tests.helpers.places import WATER
 from tests.helpers.slots import Model
 

@@ -10,9 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regen.case.keys import SECTIONS
-from regen.case.read import edited, load_case, starter_text
+from regen.case.read import load_case, starter_text
 from regen.errors import CaseError
 from regen.units import Refusal, parse, show
+from tests.helpers.edit import edited
 
 WRITTEN = 1e-9  # a value is written with 10 digits
 CONVERTED = 1e-12  # a few roundings of the conversion
@@ -167,9 +168,8 @@ PATHS = sorted(f"{name}.{key}" for name, keys in SECTIONS.items() for key in key
 @settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 @given(st.dictionaries(st.sampled_from(PATHS), VALUES, min_size=1, max_size=4))
 def test_any_value_is_taken_or_refused(changes):
-    text = edited(starter_text(), changes)
     with tempfile.TemporaryDirectory() as folder:
-        found = outcome(text, folder)
+        found = outcome(starter_text(), folder, changes)
     if isinstance(found, CaseError):
         assert found.problems
         assert all(problem.what for problem in found.problems)

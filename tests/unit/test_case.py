@@ -7,12 +7,13 @@ import re
 import subprocess
 import sys
 import tomllib
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from regen.case.keys import SECTIONS, json_schema
-from regen.case.read import edited, load_case, starter_text
+from regen.case.read import case_from, load_case, starter_text
 from regen.design import ContourProfile, Profile
 from regen.errors import CaseError
 from tests.helpers.places import CASES
@@ -359,14 +360,15 @@ def test_override_with_a_file(write):
 
 def test_edit_keeps_comments_and_order():
     changes = {"channels.count": 96, "liner.wall": [["-1 mm", "0.8 mm"], ["0 mm", "0.7 mm"]]}
-    text = edited(starter_text(), changes)
+    case = case_from(starter_text(), Path("case.toml"))
+    text = case.with_values(changes).text
     raw = tomllib.loads(text)
     assert raw["channels"]["count"] == 96
     assert raw["liner"]["wall"] == [["-1 mm", "0.8 mm"], ["0 mm", "0.7 mm"]]
     comments = [part for line in starter_text().splitlines() if (part := line.partition("#")[2])]
     assert all(comment in text for comment in comments)
     with pytest.raises(CaseError, match='did you mean "count"'):
-        edited(starter_text(), {"channels.cuont": 3})
+        case.with_values({"channels.cuont": 3})
 
 
 SAME_VALUES = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from regen.case.keys import json_schema
-from regen.case.read import edited, load_case, starter_text
+from regen.case.read import load_case, starter_text
 from regen.errors import CaseError
 from regen.output.listing import design_sections
 from tests.helpers.places import CASES
@@ -170,7 +170,7 @@ def test_set_reaches_into_a_circuit():
     assert [c.mass_flow for c in case.design.circuits][1:3] == [0.2, 0.24]
     assert 'mass_flow = "0.24 kg/s"' in case.text
     assert "# One behind the other" in case.text  # comments stay
-    text = edited(WATER, {"circuits.throat.depth": "0.7 mm"})
+    text = case.with_values({"circuits.throat.depth": "0.7 mm"}).text
     assert 'depth = "0.7 mm"' in text.partition("[circuits.throat]")[2]
 
 
@@ -181,7 +181,7 @@ def test_set_of_what_no_circuit_has(refused, path):
     (key,) = refused(WATER, f'{path}="0.7 mm"')
     assert key.removeprefix("--set ") == path
     with pytest.raises(CaseError):
-        edited(WATER, {path: "0.7 mm"})
+        load_case(WATER, {path: "0.7 mm"})
 
 
 def test_all_problems_at_once_circuits_last(write, refused):

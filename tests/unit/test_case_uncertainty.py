@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from regen.case.keys import json_schema
-from regen.case.read import edited, load_case, starter_text
+from regen.case.read import load_case, starter_text
 from regen.design import Distribution
 from regen.errors import CaseError
 from tests.helpers.places import CASES
@@ -122,7 +122,7 @@ def test_it_is_not_set_but_given_as_input(tmp_path, refused):
     key = "uncertainty.channels.width"
     assert refused(path, f"{key}=normal 3 %") == [f"--set {key}"]
     with pytest.raises(CaseError, match="another section"):
-        edited(path, {"uncertainty.channels": "normal 3 %"})
+        load_case(path, {"uncertainty.channels": "normal 3 %"})
 
 
 def test_schema_and_hash_know_it(tmp_path):
