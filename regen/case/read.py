@@ -93,7 +93,7 @@ class Case:
             As for a file, with everything that is wrong.
         """
         wrong = Wrong()
-        case = _edited_case(self.text, _in_file(values, wrong), self.path, wrong)
+        case = case_from(self.text, self.path, _in_file(values, wrong), wrong)
         return replace(case, changes=(*self.changes, *case.changes))
 
 
@@ -120,24 +120,21 @@ def load_case(path: Path | str, values: Mapping[str, Any] | Sequence[str] = ()) 
     """
     path = Path(path)
     text, wrong = _read(path), Wrong()
-    if not values:
-        return case_from(text, path)
     _parse(text, path.name)
     read = _in_file(values, wrong) if isinstance(values, Mapping) else _assignments(values, wrong)
-    return _edited_case(text, read, path, wrong)
+    return case_from(text, path, read, wrong)
 
 
-def _edited_case(text: str, values: Mapping[str, Any], path: Path, wrong: Wrong) -> Case:
-    case = case_from(_written(text, values, path.name, wrong), path, wrong)
-    return replace(case, changes=tuple(f"{key} = {value}" for key, value in values.items()))
-
-
-def case_from(text: str, path: Path, wrong: Wrong | None = None) -> Case:
+def case_from(
+    text: str, path: Path, values: Mapping[str, Any] | None = None, wrong: Wrong | None = None
+) -> Case:
     """Check the text of a case that stands, or will stand, at a path; raise as ``load_case``.
 
-    ``wrong`` has what was wrong with the values written into it.
+    ``values``, by path as a file has them, are written into it; ``wrong`` has what was wrong with
+    others.
     """
-    wrong = Wrong() if wrong is None else wrong
+    values, wrong = values or {}, Wrong() if wrong is None else wrong
+    text = _written(text, values, path.name, wrong) if values else text
     raw = _parse(text, path.name)
     reading = Reading(path.parent)
     good = _check(raw, reading, wrong)
@@ -149,7 +146,8 @@ def case_from(text: str, path: Path, wrong: Wrong | None = None) -> Case:
     design = build_design(good["title"], good, reading.notes)
     others = good.get(ALTERNATIVES, ())
     notes, files = tuple(reading.notes), dict(reading.files)
-    return Case(design, text, _hash(raw, files), path, notes, files, others)
+    changes = tuple(f"{key} = {value}" for key, value in values.items())
+    return Case(design, text, _hash(raw, files), path, notes, files, others, changes)
 
 
 def _hash(raw: Mapping[str, Any], files: Mapping[str, bytes]) -> str:
