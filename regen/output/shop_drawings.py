@@ -9,7 +9,6 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from markupsafe import Markup
 
 from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
@@ -234,39 +233,21 @@ SIZE = 300.0
 FILLS = {"liner": "#e3c9a8", "copper": "#c98f5a", "jacket": "#bfc4c9", "slot": "#ffffff"}
 
 
-def sketches(rings: Sequence[Ring], jacket: str) -> Markup:
-    """Return a sketch of one pitch of each section, side by side, each to a scale of its own."""
-    figures = Markup("").join(_sketch(ring, jacket) for ring in rings)
-    return Markup('<div class="sketches">{}</div>').format(figures)
-
-
-def _sketch(ring: Ring, jacket: str) -> Markup:
+def sketch(ring: Ring, jacket: str) -> dict[str, Any]:
+    """Return one pitch of a section to a scale of its own: size, polygons [px] and caption."""
     radii = {name: radius * MM for name, radius in ring.radii.items()}
     inside, floor, blank = (radii[name] for name in (HOT_WALL, FLOOR, BLANK))
-    outside = max(radii.values())
-    half = np.pi / ring.stretch.count
+    outside, half, side = max(radii.values()), np.pi / ring.stretch.count, ring.width * MM / 2
     scale = min(0.45 * SIZE / (outside * np.sin(half)), SIZE / (outside - inside))
-    turn = np.linspace(-half, half, 25)
-
-    def polygon(points: Any, fill: str, width: float) -> Markup:
-        at = " ".join(
-            f"{SIZE / 2 + x * scale:.1f},{10 + (outside - r) * scale:.1f}" for x, r in points
-        )
-        text = '<polygon points="{}" fill="{}" stroke="#1a1a1a" stroke-width="{}"/>'
-        return Markup(text).format(at, FILLS[fill], width)
-
-    parts, below = [], inside
+    turn, polygons, below = np.linspace(-half, half, 25), [], inside
     for name, top in (("liner", BLANK), ("copper", "copper"), ("jacket", "jacket")):
         if top in radii:
             arcs = [(radii[top], turn), (below, turn[::-1])]
             points = [(r * np.sin(a), r * np.cos(a)) for r, angles in arcs for a in angles]
-            parts.append(polygon(points, name, 0.7))
+            polygons.append((points, name, 0.7))
             below = radii[top]
-    side = ring.width * MM / 2
     edge = np.sqrt(blank**2 - side**2)
-    parts.append(polygon([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
-    pitch = 2 * np.pi * floor / ring.stretch.count
-    copper = f"copper to {radii['copper']:.3f}, " if "copper" in radii else ""
+    polygons.append(([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
     caption = page_text(
         "sketch",
         ring=ring,
@@ -275,13 +256,19 @@ def _sketch(ring: Ring, jacket: str) -> Markup:
         width=2 * side,
         depth=blank - floor,
         wall=floor - inside,
-        land=pitch - 2 * side,
-        copper=copper,
+        land=2 * np.pi * floor / ring.stretch.count - 2 * side,
+        copper=f"copper to {radii['copper']:.3f}, " if "copper" in radii else "",
         jacket=jacket,
     )
-    height = (outside - inside * np.cos(half)) * scale + 20
-    text = (
-        '<figure><svg viewBox="0 0 {:.0f} {:.0f}" role="img">{}</svg>'
-        "<figcaption>{}</figcaption></figure>"
-    )
-    return Markup(text).format(SIZE, height, Markup("").join(parts), caption)
+    return {
+        "size": (SIZE, (outside - inside * np.cos(half)) * scale + 20),
+        "polygons": [
+            (
+                [(SIZE / 2 + x * scale, 10 + (outside - r) * scale) for x, r in points],
+                FILLS[fill],
+                w,
+            )
+            for points, fill, w in polygons
+        ],
+        "caption": caption,
+    }
