@@ -13,7 +13,7 @@ import numpy as np
 from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
 from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
-from regen.shop.traveller import page_text
+from regen.shop.traveller import LAYERS, page_text
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -29,26 +29,7 @@ MILLIMETRES = 4
 
 TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
 OTHER = 8
-LAYERS = {
-    sheets.CONTOUR: (1, "hot-gas side, finished"),
-    sheets.SLOT_FLOOR: (3, "slot floor: copper below must stay"),
-    sheets.BLANK_OUTSIDE: (
-        5,
-        "outside of the blank, turned before slots are cut; tops of the lands",
-    ),
-    sheets.COPPER_OUTSIDE: (30, "copper, turned"),
-    sheets.JACKET_OUTSIDE: (6, "jacket, finished"),
-    sheets.PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
-    DISCS: (OTHER, "discs at both ends of their way"),
-    "LINER": (5, "hot-gas side and outside of the blank"),
-    "SLOTS": (3, "slots, one closed outline each"),
-    "COPPER": (30, "outside of the copper"),
-    "JACKET": (6, "outside of the jacket, finished"),
-    AXIS: (OTHER, ""),
-    DIMENSIONS: (2, ""),
-    TEXT: (7, ""),
-}
-"""Layers: colour index, and what is on them."""
+"""Colour index of a layer without one of its own."""
 
 
 def profile(
