@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from regen.checks import shop_rules
+from regen.checks.findings import described
 from regen.output.folder import Folder
 from regen.output.labels import VERDICTS, limit_name, percent
 from regen.output.table import Table
@@ -37,18 +38,6 @@ SUMMARY = (
 )
 """Solved quantities of a row, as result.json names them."""
 
-COLUMNS = {
-    "critical_pressure": "where the coolant is to its critical pressure: above, below, or "
-    "crosses between inlet and outlet; where it was not solved, its feed",
-    "coolant_side": "coolant-side correlation of the nominal run",
-    "status": "solved, or what stopped the march",
-    "verdict": "of nominal, band edge and worst channel, as in regen solve",
-    "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
-    "empty: not evaluated (see not_evaluated), not solved, or the limit makes no demand there",
-    "x_reached_m": "station at which the march stopped",
-}
-"""Columns that do not explain themselves."""
-
 
 # --- files
 
@@ -69,7 +58,6 @@ def table(envelope: Envelope) -> Table:
 
 def _row(envelope: Envelope, row: Row, limits: Sequence[str]) -> dict[str, Any]:
     point, summary = row.point, row.summary or {}
-    margins = {margin.name: margin for margin in row.margins}
     return {
         "chamber_pressure_Pa": point.chamber_pressure,
         "chamber_pressure_over_nominal": point.chamber_pressure
@@ -87,7 +75,7 @@ def _row(envelope: Envelope, row: Row, limits: Sequence[str]) -> dict[str, Any]:
         "critical_pressure": row.regime or None,
         **{name: summary.get(name) for name in SUMMARY},
         **{
-            f"margin_{name}_{run}": getattr(margins.get(name), run, None)
+            f"margin_{name}_{run}": getattr(row.margin(name), run, None)
             for name in limits
             for run in COLUMN_NAMES
         },
@@ -115,7 +103,7 @@ def description(envelope: Envelope) -> dict[str, Any]:
             name: {key: getattr(margin, key) for key in texts}
             for name, margin in limits_of(envelope).items()
         },
-        "columns": COLUMNS,
+        "columns": described("envelope.toml")["columns"],
         "rows": list(table(envelope).rows),
         "provenance": dict(envelope.provenance),
     }

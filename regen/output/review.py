@@ -7,25 +7,14 @@ from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from regen import result as results
 from regen.design import Design
 from regen.output import labels
 from regen.output.folder import Folder
 from regen.output.listing import inputs
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
-from regen.result import (
-    COLUMN_NAMES,
-    SCHEMA,
-    STATION_COLUMNS,
-    Array,
-    Band,
-    CircuitResult,
-    Finding,
-    Margin,
-    Note,
-    Result,
-)
-from regen.result import Column as Outcome
+from regen.result import COLUMN_NAMES, Array, Finding, Margin, Note, Result
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -47,7 +36,7 @@ DIFFERENCES = ("T_difference_K", "T_difference", "q_difference")
 def result_folder(result: Result, path: Path) -> Folder:
     """Return the folder of a result with its columns along x, to be added to and written."""
     folder = Folder(path, INDEX)
-    columns = {name: result.stations[name] for name in STATION_COLUMNS}
+    columns = {name: result.stations[name] for name in results.STATION_COLUMNS}
     folder.add("stations.csv", Table.of_arrays(columns))
     if result.checked:
         folder.add("strength.csv", Table.of_arrays(result.checked))
@@ -62,7 +51,7 @@ def write(result: Result, design: Design, path: Path) -> list[Path]:
 def result_object(result: Result) -> dict[str, Any]:
     """Return what result.json holds beside the hashes of its siblings."""
     return {
-        "schema": SCHEMA,
+        "schema": results.SCHEMA,
         "title": result.title,
         "status": result.status,
         "verdict": result.verdict,
@@ -87,15 +76,15 @@ def result_from(values: Mapping[str, Any], stations: Mapping[str, Array]) -> Res
     plain = ("title", "status", "verdict", "summary", "worst_channel", "excluded", "provenance")
     margins = []
     for row in values["margins"]:
-        columns = {name: Outcome(**column) for name, column in row["columns"].items()}
+        columns = {name: results.Column(**column) for name, column in row["columns"].items()}
         own = {field.name: row[field.name] for field in fields(Margin)}
         margins.append(Margin(**own | {"columns": columns}))
     return Result(
         **{name: values[name] for name in plain},
-        bands={name: Band(**band) for name, band in values["bands"].items()},
+        bands={name: results.Band(**band) for name, band in values["bands"].items()},
         margins=tuple(margins),
         notes=tuple(Note(**note) for note in values["notes"]),
-        circuits=tuple(CircuitResult(**circuit) for circuit in values["circuits"]),
+        circuits=tuple(results.CircuitResult(**circuit) for circuit in values["circuits"]),
         findings=tuple(Finding(**finding) for finding in values["findings"]),
         stations=stations,
         station_bands={},

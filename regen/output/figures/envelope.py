@@ -225,11 +225,6 @@ def _own_point(ax: Axes, envelope: Envelope, area: Map) -> None:
         v < np.mean(span) for v, span in zip(place, (ax.get_xlim(), ax.get_ylim()), strict=True)
     )
     shift = (9 if left else -9, 8 if low else -8)
-    side = {"ha": "left" if left else "right", "va": "bottom" if low else "top"}
-    options: dict[str, Any] = {
-        "textcoords": "offset points",
-        "bbox": style.BOX,
-        "zorder": 6,
-        **side,
-    }
+    side: dict[str, Any] = {"ha": "left" if left else "right", "va": "bottom" if low else "top"}
+    options = {"textcoords": "offset points", "bbox": style.BOX, "zorder": 6, **side}
     ax.annotate("nominal", (place[0], place[1]), shift, fontsize=9, **options)
