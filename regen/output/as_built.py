@@ -160,7 +160,7 @@ def headline(study: AsBuilt) -> str:
     """Return how many slots have each verdict, and which are not to be used."""
     counts = []
     for word in ORDER[::-1]:
-        if of := study.of(word):
+        if of := [s.measured.number for s in study.slots if s.verdict.word == word]:
             which = "" if word == "use" else f" ({', '.join(map(str, of))})"
             counts.append(f"{len(of)} {word}{which}")
     return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"

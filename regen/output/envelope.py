@@ -214,15 +214,15 @@ def _governing(solved: list[Row]) -> list[str]:
 
     What the shop can cut, kept, is left out: it is the same at every point.
     """
-    counts: Counter[str] = Counter()
-    for row in solved:
-        known = [
+    known = (
+        [
             (m.nominal, limit_name(m.name))
             for m in row.deciding
             if m.nominal is not None and not (m.name in shop_rules.NAMES and m.nominal >= 0.0)
         ]
-        if known:
-            counts[min(known, key=itemgetter(0))[1]] += 1
+        for row in solved
+    )
+    counts = Counter(min(margins, key=itemgetter(0))[1] for margins in known if margins)
     text = ", ".join(f"{name} at {count}" for name, count in counts.most_common())
     return [f"least nominal margin: {text} of {len(solved)} points"] if text else []
 
