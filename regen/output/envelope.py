@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import Any
 
 from regen.checks import shop_rules
 from regen.checks.findings import described
 from regen.output.folder import Folder
-from regen.output.labels import VERDICTS, limit_name, percent
+from regen.output.labels import VERDICTS, grouped, limit_name, percent
 from regen.output.table import Table
 from regen.result import COLUMN_NAMES, Margin
 from regen.studies.envelope.axes import KINDS, Kind
@@ -164,13 +164,6 @@ def _count(rows: Sequence[Row]) -> str:
     return f"{len(rows)} point{'' if len(rows) == 1 else 's'}"
 
 
-def _grouped(rows: Iterable[Row], key: Callable[[Row], str]) -> dict[str, list[Row]]:
-    groups: dict[str, list[Row]] = {}
-    for row in rows:
-        groups.setdefault(key(row), []).append(row)
-    return groups
-
-
 def _verdicts(envelope: Envelope, solved: list[Row]) -> str:
     counts = Counter(row.verdict for row in solved)
     verdicts = ", ".join(
@@ -181,7 +174,7 @@ def _verdicts(envelope: Envelope, solved: list[Row]) -> str:
 
 
 def _not_solved(envelope: Envelope) -> list[str]:
-    groups = _grouped((row for row in envelope.rows if not row.solved), lambda row: row.status)
+    groups = grouped((row for row in envelope.rows if not row.solved), attrgetter("status"))
     return [
         f"not solved, {status}, at {_count(rows)}: {_where(envelope, rows)}; "
         f"the first: {rows[0].reason.removeprefix('not solved: ')}"
@@ -229,7 +222,7 @@ def _governing(solved: list[Row]) -> list[str]:
 
 def _regimes(envelope: Envelope) -> list[str]:
     """Name the coolant-side correlation by regime where it changes over the envelope."""
-    used = _grouped((row for row in envelope.rows if row.coolant_side), lambda r: r.coolant_side)
+    used = grouped((row for row in envelope.rows if row.coolant_side), attrgetter("coolant_side"))
     below = [row for row in envelope.rows if row.regime in ("below", "crosses")]
     texts = []
     if below and len(below) < len(envelope.rows):

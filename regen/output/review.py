@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, fields
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -166,10 +167,7 @@ def margins_table(result: Result) -> Table:
 
 def findings(result: Result) -> dict[str, list[Finding]]:
     """Return the findings by section, in their order."""
-    sections: dict[str, list[Finding]] = {}
-    for finding in result.findings:
-        sections.setdefault(finding.section, []).append(finding)
-    return sections
+    return labels.grouped(result.findings, attrgetter("section"))
 
 
 def finding_text(finding: Finding) -> str:
@@ -238,9 +236,7 @@ def nominal_basis(result: Result) -> str:
 
 def excluded(result: Result) -> list[str]:
     """Return the members that the band leaves out, those with the same reason together."""
-    by_reason: dict[str, list[str]] = {}
-    for name, reason in result.excluded.items():
-        by_reason.setdefault(reason, []).append(name)
+    by_reason = labels.grouped(result.excluded, result.excluded.__getitem__)
     return [f"{', '.join(names)}: {reason}" for reason, names in by_reason.items()]
 
 
