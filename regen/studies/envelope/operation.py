@@ -168,16 +168,12 @@ def rules(design: Design, varied: set[str], following: Following) -> dict[str, s
         on_line = texts["throttle line"].format(pressure=pressure)
         pressure = texts["axis"] + on_line * ("chamber_pressure" in varied)
     flows: dict[str, Coolant | Film | None] = {"coolant": design.coolant, "film": design.film}
-    return {
-        "hot gas flow": texts["gas"],
-        **{
-            f"{name} flow": texts[how].format(name=name, **values)
-            for name, flow in flows.items()
-            if flow is not None and (flow.mass_flow, flow.fuel_fraction) != (None, None)
-            for how, values in [_flow(design, following, flow)]
-        },
-        "coolant pressure": pressure,
-    }
+    rules = {"hot gas flow": texts["gas"]}
+    for name, flow in flows.items():
+        if flow is not None and (flow.mass_flow, flow.fuel_fraction) != (None, None):
+            how, places = _flow(design, following, flow)
+            rules[f"{name} flow"] = texts[how].format(name=name, **places)
+    return rules | {"coolant pressure": pressure}
 
 
 def _flow(design: Design, following: Following, flow: Coolant | Film) -> tuple[str, dict[str, Any]]:
