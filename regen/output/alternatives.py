@@ -11,8 +11,8 @@ from regen.case.read import Case
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, percent
-from regen.output.page import Picture, Section, page
-from regen.output.table import Column, Table, text_column, text_columns
+from regen.output.page import Picture, page
+from regen.output.table import Column, Table, text_column
 from regen.quantities import decimal
 from regen.result import COLUMN_NAMES, Result
 from regen.sources import MARKS
@@ -25,11 +25,6 @@ INDEX = "alternatives.json"
 CAPTION = (
     "Peak hot-wall temperature of each process, nominal and of the worst channel, against the "
     "limit of its own liner; and the coolant's pressure drop."
-)
-INTRODUCTION = (
-    "The same chamber, closed in other ways. Each row is a solve of its own with its own liner, "
-    "roughness, jacket and roof; a starting point is a guess at a first try: copy it to a table "
-    "[alternatives.name] of the case and complete it from coupons."
 )
 SUMMARY = (
     "T_wall_hot_max_K",
@@ -134,26 +129,18 @@ def write(study: Alternatives, case: Case, folder: Path) -> list[Path]:
 def comparison_page(study: Alternatives, case: Case, picture: Picture | str) -> str:
     """Return the printable page."""
     known = {one.process: processes()[one.process] for one in study.rows}
-    facts = [
-        (name, fact.text, MARKS[fact.mark] or "seen in its source")
-        for name, process in known.items()
-        for fact in process.facts
-    ]
-    headings = ("process", "fact", "how it is known")
-    compared = replace(shown_table(study), kind="whole")
     return page(
         f"{study.title}: by other processes",
         f"Case {case.path.name}; regen {made_with()['regen']}.",
-        [
-            Section("Comparison", [INTRODUCTION, compared, picture]),
-            *(Section(one.name, [known[one.process].about, notes(one)]) for one in study.rows),
-            Section("Brazed tubes", [f"{TUBES[0].upper()}{TUBES[1:]}."]),
-            Section(
-                "What is known of the processes",
-                [Table(text_columns(*headings), facts)],
-            ),
-        ],
         sources=set().union(*(process.sources for process in known.values())),
+        template="alternatives.html",
+        rows=study.rows,
+        known=known,
+        compared=replace(shown_table(study), kind="whole"),
+        picture=picture,
+        notes=notes,
+        tubes=TUBES,
+        marks=MARKS,
     )
 
 

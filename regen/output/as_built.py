@@ -12,21 +12,19 @@ from typing import Any
 
 from regen.case.measured import SIZES
 from regen.case.read import Case
+from regen.checks.findings import described
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, limit_of, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column
 from regen.storage.cache import made_with
-from regen.studies.as_built.slot_verdict import ORDER, RULE
+from regen.studies.as_built.slot_verdict import ORDER
 from regen.studies.as_built.study import AsBuilt, SlotResult
 
 SCHEMA = 1
 INDEX = "as_built.json"
-CAPTION = (
-    "Peak hot-wall temperature by slot, as measured and under the streak, against the limit; "
-    "below, the flow of each slot over the mean."
-)
+TEXTS = described("as_built.toml")
 
 COLUMNS = (
     text_column("slot", "slot"),
@@ -45,22 +43,6 @@ WALL = next(column for column in COLUMNS if column.key == "wall_m")
 NOT_OF_THE_DRAWN = ("verdict", "why", *(f"{name}_m" for name in SIZES))
 
 BASES = ("conservative", "optimistic")
-LIFE = (
-    "life is the conservative one; in brackets, judging nothing, the optimistic one. A dash where "
-    "it is not known at some station. Trust no computed life to better than a factor of two to "
-    "three"
-)
-
-NOTES = (
-    "hot wall is the peak at the slot's own flow, under streak the same with the shop's streak "
-    "and flow shortfall; deviations are the largest along x",
-    "neighbours are as drawn, and no heat is taken to cross the lands: in truth a hot slot is "
-    "a little cooler, a cold one a little warmer",
-    "correlations are the nominal ones: the band, and the walls beyond the ends of the slots, "
-    "are those of the design",
-)
-DESIGN_FAILS = "the design itself exceeds a limit: settle that first, with regen solve"
-
 USABLE_SHOWN = 10
 """Usable slots that a terminal lists; the rest stand in as_built.csv."""
 
@@ -115,7 +97,7 @@ def description(study: AsBuilt, case: Case) -> dict[str, Any]:
         "T_wall_hot_limit_K": limit_of(study.design.margins, "hot_wall_temperature"),
         "limits_left_out": list(study.left_out),
         "life_not_assessed": study.no_life or None,
-        "rule": RULE,
+        "rule": TEXTS["rule"],
         "as_drawn": row(study.drawn),
         "slots": list(map(row, study.worst_first)),
         "words": lines(study),
@@ -136,7 +118,7 @@ def write(study: AsBuilt, case: Case, folder: Path) -> list[Path]:
 
     from regen.output.figures.as_built import slots_figure
 
-    picture = out.draw("figures/as_built.svg", partial(slots_figure, study), CAPTION)
+    picture = out.draw("figures/as_built.svg", partial(slots_figure, study), TEXTS["caption"])
     out.add("as_built.html", sheet_page(study, picture))
     return out.write(whole)
 
@@ -178,7 +160,7 @@ def headline(study: AsBuilt) -> str:
     """Return how many slots have each verdict, and which are not to be used."""
     counts = []
     for word in ORDER[::-1]:
-        if of := study.of(word):
+        if of := [s.measured.number for s in study.slots if s.verdict.word == word]:
             which = "" if word == "use" else f" ({', '.join(map(str, of))})"
             counts.append(f"{len(of)} {word}{which}")
     return f"{len(study.slots)} of {study.count} slots measured: {', '.join(counts)}"
@@ -240,15 +222,14 @@ def why(slot: SlotResult) -> str:
 
 def notes(study: AsBuilt) -> list[str]:
     """Return the rule, and what a reader must know of the numbers."""
-    left_out = ", ".join(map(limit_name, study.left_out))
-    lost = ", ".join(str(slot.measured.number) for slot in study.slots if not slot.solved)
-    inferred = any(slot.measured.wall_inferred for slot in study.slots)
-    remarks: tuple[tuple[object, str], ...] = (
-        (left_out, f"not known of the design either, so no slot is judged by: {left_out}"),
-        (True, f"life is not assessed: {study.no_life}" if study.no_life else LIFE),
-        (study.design.verdict == "fail", DESIGN_FAILS),
-        (inferred, "*: the wall was not measured"),
-        (lost, f"slots {lost} were not solved, and count in the chamber's flow as drawn"),
-    )
-    texts = *NOTES, *(text for applies, text in remarks if applies), *study.notes
-    return [f"{word}: {RULE[word]}" for word in ORDER[::-1]] + [f"note: {text}" for text in texts]
+    remarks = {
+        "left_out": ", ".join(map(limit_name, study.left_out)),
+        "no_life": study.no_life,
+        "life": not study.no_life,
+        "design_fails": study.design.verdict == "fail",
+        "inferred": any(slot.measured.wall_inferred for slot in study.slots),
+        "lost": ", ".join(str(slot.measured.number) for slot in study.slots if not slot.solved),
+    }
+    added = (TEXTS["remarks"][name].format(value) for name, value in remarks.items() if value)
+    rule = [f"{word}: {TEXTS['rule'][word]}" for word in ORDER[::-1]]
+    return rule + [f"note: {text}" for text in (*TEXTS["notes"], *added, *study.notes)]

@@ -16,7 +16,7 @@ from regen.design import Design
 from regen.output.figures.closeout import layers_figure
 from regen.output.folder import Folder
 from regen.output.page import Picture, page
-from regen.output.table import Column, Table, text_column, text_columns
+from regen.output.table import Column, Table, text_column
 from regen.quantities import amount, factor, quantity, significant, with_unit
 from regen.result import Array
 from regen.shop.plating.check import Check
@@ -224,15 +224,6 @@ def baths_table(plan: PlatingPlan) -> Table:
     return Table(columns, rows)
 
 
-def assumed_table(plan: PlatingPlan) -> Table:
-    """Return the values that the case leaves out, and on what basis each was assumed."""
-    rows = [
-        (one.key, one.text, sources.MARKS[one.mark] or "seen", shown(one.value, one.unit, one.key))
-        for one in plan.values.assumed
-    ]
-    return Table([*text_columns("key", "what", "basis"), Column("value", "value")], rows)
-
-
 def summary(plan: PlatingPlan) -> Iterator[Any]:
     """Yield what a console prints: verdict, layers, hours, checks and their notes."""
     layers, checks = layers_table(plan), checks_table(plan)
@@ -322,7 +313,8 @@ def sheet(plan: PlatingPlan, design: Design, picture: Picture | str) -> str:
         checks=checks_table(plan),
         picture=picture,
         along=along_table(plan),
-        assumed=assumed_table(plan),
+        marks=sources.MARKS,
+        shown=shown,
         text=page_text,
     )
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import Any
 
 from regen.checks import shop_rules
+from regen.checks.findings import described
 from regen.output.folder import Folder
-from regen.output.labels import VERDICTS, limit_name, percent
+from regen.output.labels import VERDICTS, grouped, limit_name, percent
 from regen.output.table import Table
 from regen.result import COLUMN_NAMES, Margin
 from regen.studies.envelope.axes import KINDS, Kind
@@ -37,18 +38,6 @@ SUMMARY = (
 )
 """Solved quantities of a row, as result.json names them."""
 
-COLUMNS = {
-    "critical_pressure": "where the coolant is to its critical pressure: above, below, or "
-    "crosses between inlet and outlet; where it was not solved, its feed",
-    "coolant_side": "coolant-side correlation of the nominal run",
-    "status": "solved, or what stopped the march",
-    "verdict": "of nominal, band edge and worst channel, as in regen solve",
-    "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
-    "empty: not evaluated (see not_evaluated), not solved, or the limit makes no demand there",
-    "x_reached_m": "station at which the march stopped",
-}
-"""Columns that do not explain themselves."""
-
 
 # --- files
 
@@ -69,7 +58,6 @@ def table(envelope: Envelope) -> Table:
 
 def _row(envelope: Envelope, row: Row, limits: Sequence[str]) -> dict[str, Any]:
     point, summary = row.point, row.summary or {}
-    margins = {margin.name: margin for margin in row.margins}
     return {
         "chamber_pressure_Pa": point.chamber_pressure,
         "chamber_pressure_over_nominal": point.chamber_pressure
@@ -87,7 +75,7 @@ def _row(envelope: Envelope, row: Row, limits: Sequence[str]) -> dict[str, Any]:
         "critical_pressure": row.regime or None,
         **{name: summary.get(name) for name in SUMMARY},
         **{
-            f"margin_{name}_{run}": getattr(margins.get(name), run, None)
+            f"margin_{name}_{run}": getattr(row.margin(name), run, None)
             for name in limits
             for run in COLUMN_NAMES
         },
@@ -115,7 +103,7 @@ def description(envelope: Envelope) -> dict[str, Any]:
             name: {key: getattr(margin, key) for key in texts}
             for name, margin in limits_of(envelope).items()
         },
-        "columns": COLUMNS,
+        "columns": described("envelope.toml")["columns"],
         "rows": list(table(envelope).rows),
         "provenance": dict(envelope.provenance),
     }
@@ -176,13 +164,6 @@ def _count(rows: Sequence[Row]) -> str:
     return f"{len(rows)} point{'' if len(rows) == 1 else 's'}"
 
 
-def _grouped(rows: Iterable[Row], key: Callable[[Row], str]) -> dict[str, list[Row]]:
-    groups: dict[str, list[Row]] = {}
-    for row in rows:
-        groups.setdefault(key(row), []).append(row)
-    return groups
-
-
 def _verdicts(envelope: Envelope, solved: list[Row]) -> str:
     counts = Counter(row.verdict for row in solved)
     verdicts = ", ".join(
@@ -193,7 +174,7 @@ def _verdicts(envelope: Envelope, solved: list[Row]) -> str:
 
 
 def _not_solved(envelope: Envelope) -> list[str]:
-    groups = _grouped((row for row in envelope.rows if not row.solved), lambda row: row.status)
+    groups = grouped((row for row in envelope.rows if not row.solved), attrgetter("status"))
     return [
         f"not solved, {status}, at {_count(rows)}: {_where(envelope, rows)}; "
         f"the first: {rows[0].reason.removeprefix('not solved: ')}"
@@ -226,22 +207,22 @@ def _governing(solved: list[Row]) -> list[str]:
 
     What the shop can cut, kept, is left out: it is the same at every point.
     """
-    counts: Counter[str] = Counter()
-    for row in solved:
-        known = [
+    known = (
+        [
             (m.nominal, limit_name(m.name))
             for m in row.deciding
             if m.nominal is not None and not (m.name in shop_rules.NAMES and m.nominal >= 0.0)
         ]
-        if known:
-            counts[min(known, key=itemgetter(0))[1]] += 1
+        for row in solved
+    )
+    counts = Counter(min(margins, key=itemgetter(0))[1] for margins in known if margins)
     text = ", ".join(f"{name} at {count}" for name, count in counts.most_common())
     return [f"least nominal margin: {text} of {len(solved)} points"] if text else []
 
 
 def _regimes(envelope: Envelope) -> list[str]:
     """Name the coolant-side correlation by regime where it changes over the envelope."""
-    used = _grouped((row for row in envelope.rows if row.coolant_side), lambda r: r.coolant_side)
+    used = grouped((row for row in envelope.rows if row.coolant_side), attrgetter("coolant_side"))
     below = [row for row in envelope.rows if row.regime in ("below", "crosses")]
     texts = []
     if below and len(below) < len(envelope.rows):

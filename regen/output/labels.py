@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from regen.quantities import decimal, factor, shown_unit, with_unit
 from regen.result import COLUMN_NAMES, Column, Margin, Result, Verdict
+
+T = TypeVar("T")
 
 COMPARED = (
     "compared with twelve measured walls of a heated hydrogen tube and two of a milled "
@@ -145,3 +148,11 @@ def _outcome(column: Column) -> str:
     text = ", ".join(filter(None, remarks))
     number = "" if column.margin is None else percent(column.margin)
     return f"{number} ({text})".strip() if text else number
+
+
+def grouped(items: Iterable[T], key: Callable[[T], str]) -> dict[str, list[T]]:
+    """Return items by a key of theirs, in their order."""
+    groups: dict[str, list[T]] = {}
+    for item in items:
+        groups.setdefault(key(item), []).append(item)
+    return groups

@@ -9,7 +9,6 @@ from functools import cache
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
 
 from regen.sources import GIVEN, cite, find
 
@@ -48,11 +47,6 @@ def html_of(part: Any) -> str:
     Tables, pictures and Markup know their own HTML; None is nothing.
     """
     return part_html("part", part)
-
-
-def small(text: str) -> Markup:
-    """Return a paragraph in small letters."""
-    return Markup('<p class="small">{}</p>').format(_bound(text))
 
 
 def _anchor(text: str) -> str:

@@ -4,28 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, fields
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from regen import result as results
 from regen.design import Design
 from regen.output import labels
 from regen.output.folder import Folder
 from regen.output.listing import inputs
 from regen.output.table import STYLES, Column, Table, print_parts, text_column
 from regen.quantities import HEADLINE, OPERATION, STATION, amount, quantity
-from regen.result import (
-    COLUMN_NAMES,
-    SCHEMA,
-    STATION_COLUMNS,
-    Array,
-    Band,
-    CircuitResult,
-    Finding,
-    Margin,
-    Note,
-    Result,
-)
-from regen.result import Column as Outcome
+from regen.result import COLUMN_NAMES, Array, Finding, Margin, Note, Result
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -47,7 +37,7 @@ DIFFERENCES = ("T_difference_K", "T_difference", "q_difference")
 def result_folder(result: Result, path: Path) -> Folder:
     """Return the folder of a result with its columns along x, to be added to and written."""
     folder = Folder(path, INDEX)
-    columns = {name: result.stations[name] for name in STATION_COLUMNS}
+    columns = {name: result.stations[name] for name in results.STATION_COLUMNS}
     folder.add("stations.csv", Table.of_arrays(columns))
     if result.checked:
         folder.add("strength.csv", Table.of_arrays(result.checked))
@@ -62,7 +52,7 @@ def write(result: Result, design: Design, path: Path) -> list[Path]:
 def result_object(result: Result) -> dict[str, Any]:
     """Return what result.json holds beside the hashes of its siblings."""
     return {
-        "schema": SCHEMA,
+        "schema": results.SCHEMA,
         "title": result.title,
         "status": result.status,
         "verdict": result.verdict,
@@ -87,15 +77,15 @@ def result_from(values: Mapping[str, Any], stations: Mapping[str, Array]) -> Res
     plain = ("title", "status", "verdict", "summary", "worst_channel", "excluded", "provenance")
     margins = []
     for row in values["margins"]:
-        columns = {name: Outcome(**column) for name, column in row["columns"].items()}
+        columns = {name: results.Column(**column) for name, column in row["columns"].items()}
         own = {field.name: row[field.name] for field in fields(Margin)}
         margins.append(Margin(**own | {"columns": columns}))
     return Result(
         **{name: values[name] for name in plain},
-        bands={name: Band(**band) for name, band in values["bands"].items()},
+        bands={name: results.Band(**band) for name, band in values["bands"].items()},
         margins=tuple(margins),
         notes=tuple(Note(**note) for note in values["notes"]),
-        circuits=tuple(CircuitResult(**circuit) for circuit in values["circuits"]),
+        circuits=tuple(results.CircuitResult(**circuit) for circuit in values["circuits"]),
         findings=tuple(Finding(**finding) for finding in values["findings"]),
         stations=stations,
         station_bands={},
@@ -177,10 +167,7 @@ def margins_table(result: Result) -> Table:
 
 def findings(result: Result) -> dict[str, list[Finding]]:
     """Return the findings by section, in their order."""
-    sections: dict[str, list[Finding]] = {}
-    for finding in result.findings:
-        sections.setdefault(finding.section, []).append(finding)
-    return sections
+    return labels.grouped(result.findings, attrgetter("section"))
 
 
 def finding_text(finding: Finding) -> str:
@@ -249,9 +236,7 @@ def nominal_basis(result: Result) -> str:
 
 def excluded(result: Result) -> list[str]:
     """Return the members that the band leaves out, those with the same reason together."""
-    by_reason: dict[str, list[str]] = {}
-    for name, reason in result.excluded.items():
-        by_reason.setdefault(reason, []).append(name)
+    by_reason = labels.grouped(result.excluded, result.excluded.__getitem__)
     return [f"{', '.join(names)}: {reason}" for reason, names in by_reason.items()]
 
 

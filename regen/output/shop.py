@@ -56,8 +56,7 @@ def summary(study: ToShop) -> list[str]:
     """Return what the command prints, also where there is nothing to write."""
     if study.drawn is None:
         return _refusal(study)
-    cutters = shop_cutters.lines(study.machined, study.tolerances, study.at_widths)
-    return [*lines(study.drawn, study.plated), "", *cutters]
+    return [*lines(study.drawn, study.plated), "", *shop_cutters.lines(study)]
 
 
 def _refusal(study: ToShop) -> list[str]:

@@ -44,34 +44,31 @@ SEEN = 1e-6
 """Copper less than this counts as none [m]."""
 
 
-def lines(
-    machined: Machined, spread: Tolerances | None = None, at_widths: Sequence[AtWidth] = ()
-) -> list[str]:
+def lines(job: ToShop) -> list[str]:
     """Return what cutters and tolerances do to a design, for a terminal."""
+    machined = job.machined
     blocks = [[verdict(machined), *(f"  new: {text}" for text in _new_reasons(machined)[:REASONS])]]
-    blocks += [table.lines() for table in tables(machined, spread, at_widths)]
-    blocks += [[RELATED]] if spread is not None else []
+    blocks += [table.lines() for table in tables(job)]
+    blocks += [[RELATED]] if job.tolerances is not None else []
     lists = {
         "cannot be made": machined.plan.problems,
         "widths that cannot be cut": [
-            f"{mm(snap.width)}: {text}" for snap in at_widths for text in snap.problems
+            f"{mm(snap.width)}: {text}" for snap in job.at_widths for text in snap.problems
         ],
         "would help": [remedy.text for remedy in machined.remedies],
     }
-    for heading, texts in lists.items():
-        if texts:
-            blocks.append([f"{heading}:", *(f"- {text}" for text in texts)])
+    blocks += [
+        [f"{head}:", *(f"- {text}" for text in texts)] for head, texts in lists.items() if texts
+    ]
     return [line for block in blocks for line in (*block, "")] + [ASSUMED]
 
 
-def tables(
-    machined: Machined, spread: Tolerances | None, at_widths: Sequence[AtWidth]
-) -> list[Table]:
+def tables(job: ToShop) -> list[Table]:
     """Return the tables of cutters, of the design as machined and of tolerances, none empty."""
-    all_tables = [cuts(machined.plan), refused(machined.plan), changes(machined)]
-    if spread is not None:
-        all_tables += [effects(spread), together(spread)]
-    return [table for table in (*all_tables, widths(at_widths)) if table.rows]
+    plan, spread = job.machined.plan, job.tolerances
+    every = [cuts(plan), refused(plan), changes(job.machined)]
+    every += [effects(spread), together(spread)] if spread is not None else []
+    return [table for table in (*every, widths(job.at_widths)) if table.rows]
 
 
 def _new_reasons(machined: Machined) -> list[str]:
@@ -250,7 +247,7 @@ def add_page(folder: Folder, job: ToShop, design: Design, release: str) -> None:
         picture = folder.draw(FIGURE, make, CAPTION)
     sections = [
         Section("Summary", [release, FIRST, verdict(job.machined), picture]),
-        Section("Tables", [*tables(job.machined, job.tolerances, job.at_widths), RELATED]),
+        Section("Tables", [*tables(job), RELATED]),
         Section("While cutting", [cautions("cutting"), ASSUMED]),
     ]
     if texts := [remedy.text for remedy in job.machined.remedies]:

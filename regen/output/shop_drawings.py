@@ -6,19 +6,16 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import StringIO
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 
 from regen.shop.drawings import sheets
 from regen.shop.drawings.outlines import Curve
 from regen.shop.drawings.stretches import BLANK, FLOOR, HOT_WALL, Ring
-from regen.shop.traveller import page_text
+from regen.shop.traveller import LAYERS, page_text
 
-if TYPE_CHECKING:
-    from ezdxf.document import Drawing
-    from ezdxf.layouts import Modelspace
+Place = tuple[float, float]
 
 MM = 1e3
 WRAP = 100
@@ -30,32 +27,64 @@ MILLIMETRES = 4
 
 TEXT, DIMENSIONS, AXIS, DISCS = "TEXT", "DIMENSIONS", "CENTRE_LINE", "CUTTER_AT_ITS_ENDS"
 OTHER = 8
-LAYERS = {
-    sheets.CONTOUR: (1, "hot-gas side, finished"),
-    sheets.SLOT_FLOOR: (3, "slot floor: copper below must stay"),
-    sheets.BLANK_OUTSIDE: (
-        5,
-        "outside of the blank, turned before slots are cut; tops of the lands",
-    ),
-    sheets.COPPER_OUTSIDE: (30, "copper, turned"),
-    sheets.JACKET_OUTSIDE: (6, "jacket, finished"),
-    sheets.PLATED_OUTSIDE: (9, "jacket before its last turning, as planned"),
-    DISCS: (OTHER, "discs at both ends of their way"),
-    "LINER": (5, "hot-gas side and outside of the blank"),
-    "SLOTS": (3, "slots, one closed outline each"),
-    "COPPER": (30, "outside of the copper"),
-    "JACKET": (6, "outside of the jacket, finished"),
-    AXIS: (OTHER, ""),
-    DIMENSIONS: (2, ""),
-    TEXT: (7, ""),
-}
-"""Layers: colour index, and what is on them."""
+"""Colour index of a layer without one of its own."""
+
+
+class _Drawing:
+    """A drawing in millimetres with the layers of some names, its texts of a size [mm]."""
+
+    def __init__(self, names: set[str], size: float) -> None:
+        self.names, self.size = names, size
+        with _without_clock() as ezdxf:
+            self.drawing = ezdxf.new(VERSION, setup=["linetypes", "styles"])
+        units = {"$INSUNITS": MILLIMETRES, "$MEASUREMENT": 1, "$LUNITS": 2}
+        for name, value in units.items():
+            self.drawing.header[name] = value
+        for name in sorted({*names, TEXT, DIMENSIONS, AXIS}):
+            self.drawing.layers.add(name, color=LAYERS.get(name, (OTHER, ""))[0])
+        self.space = self.drawing.modelspace()
+
+    def outline(self, layer: str, vertices: Any, *, close: bool = False) -> None:
+        """Draw a line through vertices, each with x, y and bulge."""
+        self.space.add_lwpolyline(vertices, "xyb", close=close, dxfattribs={"layer": layer})
+
+    def circle(self, layer: str, centre: Place, radius: float) -> None:
+        """Draw a circle."""
+        self.space.add_circle(centre, radius, dxfattribs={"layer": layer})
+
+    def axis(self, one: Place, other: Place) -> None:
+        """Draw a centre line."""
+        self.space.add_line(one, other, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
+
+    def dimension(self, ends: Sequence[Place], base: Place, angle: float, text: str = "<>") -> None:
+        """Dimension the distance of two places along an angle [deg]."""
+        size, layer = self.size, {"layer": DIMENSIONS}
+        style: dict[str, Any] = {"dimtxt": size, "dimasz": size * 0.7, "dimdec": 3}
+        style |= {"dimexe": size / 2, "dimexo": size / 2, "dimgap": size / 3, "dimtad": 1}
+        style |= {"dimscale": 1.0, "dimzin": 0, "dimdsep": ord("."), "dimlfac": 1.0}
+        more: dict[str, Any] = {"angle": angle, "text": text, "override": style}
+        self.space.add_linear_dim(base, *ends, **more, dxfattribs=layer).render()
+
+    def text(self, text: str, place: Place) -> None:
+        """Write a line."""
+        shown = self.space.add_text(text, height=self.size, dxfattribs={"layer": TEXT})
+        shown.set_placement(place)
+
+    def titled(self, lines: Sequence[str], x: float, above: float) -> bytes:
+        """Write a title and what is on the layers above a height; return the drawing as DXF."""
+        of_layers = (f"Layer {n}: {text}." for n, (_, text) in LAYERS.items() if n in self.names)
+        texts = [wrap(one, WRAP, subsequent_indent="    ") for one in (*lines, *of_layers)]
+        folded = [line for text in texts for line in text]
+        top, stream = above + 2 * self.size * (len(folded) + 1), StringIO()
+        for n, line in enumerate(folded):
+            self.text(line, (x, top - 2 * self.size * n))
+        with _without_clock():
+            self.drawing.write(stream)
+        return stream.getvalue().encode("utf-8")
 
 
 def profile(
-    curves: Sequence[tuple[str, Curve]],
-    lines: Sequence[str],
-    tools: Sequence[sheets.Tool] = (),
+    curves: Sequence[tuple[str, Curve]], lines: Sequence[str], tools: Sequence[sheets.Tool] = ()
 ) -> bytes:
     """Return a meridional half-section as DXF in mm: x along the axis, throat at 0, y the radius.
 
@@ -68,39 +97,32 @@ def profile(
         if tool.path.radius > 0.0
         for end in (0, -1)
     ]
-    named = {name for name, _ in curves} | ({DISCS} if discs else set())
-    drawing, space = _new(named)
-    for name, curve in curves:
-        vertices = np.column_stack((curve.x * MM, curve.r * MM, curve.bulge))
-        space.add_lwpolyline(vertices, "xyb", dxfattribs={"layer": name})
-    for x, r, radius in discs:
-        space.add_circle((x * MM, r * MM), radius * MM, dxfattribs={"layer": DISCS})
     hot = next(curve for name, curve in curves if name == sheets.CONTOUR)
     low, high = (float(x) for x in hot.x[[0, -1]] * MM)
     over, size = 0.04 * (high - low), 0.012 * (high - low)
-    _axis(space, (low - over, 0), (high + over, 0))
+    drawing = _Drawing({name for name, _ in curves} | ({DISCS} if discs else set()), size)
+    for name, curve in curves:
+        drawing.outline(name, np.column_stack((curve.x * MM, curve.r * MM, curve.bulge)))
+    for x, r, radius in discs:
+        drawing.circle(DISCS, (x * MM, r * MM), radius * MM)
+    drawing.axis((low - over, 0), (high + over, 0))
     face, exit_ = (low, hot.r[0] * MM), (high, hot.r[-1] * MM)
     throat = (0.0, float(np.interp(0.0, hot.x, hot.r)) * MM)
-    _dimension(space, face, throat, (0.0, -4 * size), 0.0, size)
-    _dimension(space, face, exit_, (0.0, -8 * size), 0.0, size)
-    _dimension(space, (0.0, 0.0), throat, (0.0, 0.0), 90.0, size, "R <>")
-    _dimension(space, (low, 0.0), face, (low - 3 * size, 0.0), 90.0, size, "R <>")
+    drawing.dimension((face, throat), (0.0, -4 * size), 0.0)
+    drawing.dimension((face, exit_), (0.0, -8 * size), 0.0)
+    drawing.dimension(((0.0, 0.0), throat), (0.0, 0.0), 90.0, "R <>")
+    drawing.dimension(((low, 0.0), face), (low - 3 * size, 0.0), 90.0, "R <>")
     top = max(curve.r.max() for _, curve in curves) * MM
-    top = max([top, *((r + radius) * MM for _, r, radius in discs)])
-    _title(space, lines, named, (low, top), size)
-    return _bytes(drawing)
+    return drawing.titled(lines, low, max([top, *((r + radius) * MM for _, r, radius in discs)]))
 
 
 def slot_section(rings: Sequence[Ring], lines: Sequence[str]) -> bytes:
     """Return sections normal to the axis as DXF in mm, whole rings side by side, full size."""
-    named = {"LINER", "SLOTS", "COPPER", "JACKET"}
-    drawing, space = _new(named)
     apart = 2.6 * max(max(ring.radii.values()) for ring in rings) * MM
-    size = 0.018 * apart
+    drawing = _Drawing({"LINER", "SLOTS", "COPPER", "JACKET"}, 0.018 * apart)
     for number, ring in enumerate(rings):
-        _ring(space, ring, number * apart, size)
-    _title(space, lines, named, (-apart / 2, apart / 2), size)
-    return _bytes(drawing)
+        _ring(drawing, ring, number * apart)
+    return drawing.titled(lines, -apart / 2, apart / 2)
 
 
 def slot_outline(ring: Ring, angle: float) -> tuple[np.ndarray, np.ndarray]:
@@ -119,22 +141,21 @@ def slot_outline(ring: Ring, angle: float) -> tuple[np.ndarray, np.ndarray]:
     return flat @ turn, np.array([0.0, arc, 0.0, 0.0])
 
 
-def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
+def _ring(drawing: _Drawing, ring: Ring, centre: float) -> None:
     """Draw one section about (centre, 0)."""
     radii = {name: radius * MM for name, radius in ring.radii.items()}
-    layers = {HOT_WALL: "LINER", BLANK: "LINER"}
+    layers, count, size = {HOT_WALL: "LINER", BLANK: "LINER"}, ring.stretch.count, drawing.size
     for name, radius in radii.items():
         if name != FLOOR:
             layer = layers.get(name, "COPPER" if "copper" in name else "JACKET")
-            space.add_circle((centre, 0), radius, dxfattribs={"layer": layer})
-    count = ring.stretch.count
+            drawing.circle(layer, (centre, 0), radius)
     for k in range(count):
         points, bulge = slot_outline(ring, -2 * np.pi * k / count)
         corners = [(x + centre, y, b) for (x, y), b in zip(points, bulge, strict=True)]
-        space.add_lwpolyline(corners, "xyb", close=True, dxfattribs={"layer": "SLOTS"})
+        drawing.outline("SLOTS", corners, close=True)
     reach = max(radii.values()) + 2 * size
     for along, across in ((reach, 0.0), (0.0, reach)):
-        _axis(space, (centre - along, -across), (centre + along, across))
+        drawing.axis((centre - along, -across), (centre + along, across))
     lines = [
         f"{ring.name.upper()}, x = {ring.x * MM:.4f} from throat",
         f"{count} slots, index {360 / count:.6f} deg, slot 1 at top, clockwise",
@@ -142,8 +163,8 @@ def _ring(space: Modelspace, ring: Ring, centre: float, size: float) -> None:
         f"hot wall R {radii[HOT_WALL]:.4f}",
     ]
     for n, line in enumerate(lines):
-        _text(space, line, (centre - reach, -reach - 2 * size * (n + 1)), size)
-    _text(space, "1", (centre - size / 3, reach + size / 2), size)
+        drawing.text(line, (centre - reach, -reach - 2 * size * (n + 1)))
+    drawing.text("1", (centre - size / 3, reach + size / 2))
 
 
 @contextmanager
@@ -159,73 +180,6 @@ def _without_clock() -> Iterator[Any]:
         ezdxf.options.write_fixed_meta_data_for_testing = fixed
 
 
-def _new(names: set[str]) -> tuple[Drawing, Modelspace]:
-    """Return an empty drawing in millimetres with the layers of these names."""
-    with _without_clock() as ezdxf:
-        drawing = ezdxf.new(VERSION, setup=["linetypes", "styles"])
-    drawing.header["$INSUNITS"] = MILLIMETRES
-    drawing.header["$MEASUREMENT"] = 1
-    drawing.header["$LUNITS"] = 2
-    for name in sorted({*names, TEXT, DIMENSIONS, AXIS}):
-        drawing.layers.add(name, color=LAYERS.get(name, (OTHER, ""))[0])
-    return drawing, drawing.modelspace()
-
-
-def _axis(space: Modelspace, one: tuple[float, float], other: tuple[float, float]) -> None:
-    space.add_line(one, other, dxfattribs={"layer": AXIS, "linetype": "CENTER"})
-
-
-def _dimension(
-    space: Modelspace,
-    one: Any,
-    two: Any,
-    base: tuple[float, float],
-    angle: float,
-    size: float,
-    text: str = "<>",
-) -> None:
-    style: dict[str, Any] = {"dimtxt": size, "dimasz": size * 0.7, "dimdec": 3, "dimexe": size / 2}
-    style |= {"dimexo": size / 2, "dimgap": size / 3, "dimtad": 1, "dimscale": 1.0, "dimzin": 0}
-    style |= {"dimdsep": ord("."), "dimlfac": 1.0}
-    shown = space.add_linear_dim(
-        base=base,
-        p1=one,
-        p2=two,
-        angle=angle,
-        text=text,
-        override=style,
-        dxfattribs={"layer": DIMENSIONS},
-    )
-    shown.render()
-
-
-def _title(
-    space: Modelspace,
-    lines: Sequence[str],
-    named: set[str],
-    above: tuple[float, float],
-    size: float,
-) -> None:
-    """Write the lines of a title and what is on the layers of these names above a place."""
-    texts = [*lines, *(f"Layer {one}: {LAYERS[one][1]}." for one in LAYERS if one in named)]
-    folded = [line for text in texts for line in wrap(text, WRAP, subsequent_indent="    ")]
-    x, top = above[0], above[1] + 2 * size * (len(folded) + 1)
-    for n, line in enumerate(folded):
-        _text(space, line, (x, top - 2 * size * n), size)
-
-
-def _text(space: Modelspace, text: str, place: tuple[float, float], size: float) -> None:
-    shown = space.add_text(text, height=size, dxfattribs={"layer": TEXT})
-    shown.set_placement(place)
-
-
-def _bytes(drawing: Drawing) -> bytes:
-    stream = StringIO()
-    with _without_clock():
-        drawing.write(stream)
-    return stream.getvalue().encode("utf-8")
-
-
 # sketches
 
 SIZE = 300.0
@@ -234,39 +188,21 @@ SIZE = 300.0
 FILLS = {"liner": "#e3c9a8", "copper": "#c98f5a", "jacket": "#bfc4c9", "slot": "#ffffff"}
 
 
-def sketches(rings: Sequence[Ring], jacket: str) -> Markup:
-    """Return a sketch of one pitch of each section, side by side, each to a scale of its own."""
-    figures = Markup("").join(_sketch(ring, jacket) for ring in rings)
-    return Markup('<div class="sketches">{}</div>').format(figures)
-
-
-def _sketch(ring: Ring, jacket: str) -> Markup:
+def sketch(ring: Ring, jacket: str) -> dict[str, Any]:
+    """Return one pitch of a section to a scale of its own: size, polygons [px] and caption."""
     radii = {name: radius * MM for name, radius in ring.radii.items()}
     inside, floor, blank = (radii[name] for name in (HOT_WALL, FLOOR, BLANK))
-    outside = max(radii.values())
-    half = np.pi / ring.stretch.count
+    outside, half, side = max(radii.values()), np.pi / ring.stretch.count, ring.width * MM / 2
     scale = min(0.45 * SIZE / (outside * np.sin(half)), SIZE / (outside - inside))
-    turn = np.linspace(-half, half, 25)
-
-    def polygon(points: Any, fill: str, width: float) -> Markup:
-        at = " ".join(
-            f"{SIZE / 2 + x * scale:.1f},{10 + (outside - r) * scale:.1f}" for x, r in points
-        )
-        text = '<polygon points="{}" fill="{}" stroke="#1a1a1a" stroke-width="{}"/>'
-        return Markup(text).format(at, FILLS[fill], width)
-
-    parts, below = [], inside
+    turn, polygons, below = np.linspace(-half, half, 25), [], inside
     for name, top in (("liner", BLANK), ("copper", "copper"), ("jacket", "jacket")):
         if top in radii:
             arcs = [(radii[top], turn), (below, turn[::-1])]
             points = [(r * np.sin(a), r * np.cos(a)) for r, angles in arcs for a in angles]
-            parts.append(polygon(points, name, 0.7))
+            polygons.append((points, name, 0.7))
             below = radii[top]
-    side = ring.width * MM / 2
     edge = np.sqrt(blank**2 - side**2)
-    parts.append(polygon([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
-    pitch = 2 * np.pi * floor / ring.stretch.count
-    copper = f"copper to {radii['copper']:.3f}, " if "copper" in radii else ""
+    polygons.append(([(-side, floor), (side, floor), (side, edge), (-side, edge)], "slot", 1))
     caption = page_text(
         "sketch",
         ring=ring,
@@ -275,13 +211,19 @@ def _sketch(ring: Ring, jacket: str) -> Markup:
         width=2 * side,
         depth=blank - floor,
         wall=floor - inside,
-        land=pitch - 2 * side,
-        copper=copper,
+        land=2 * np.pi * floor / ring.stretch.count - 2 * side,
+        copper=f"copper to {radii['copper']:.3f}, " if "copper" in radii else "",
         jacket=jacket,
     )
-    height = (outside - inside * np.cos(half)) * scale + 20
-    text = (
-        '<figure><svg viewBox="0 0 {:.0f} {:.0f}" role="img">{}</svg>'
-        "<figcaption>{}</figcaption></figure>"
-    )
-    return Markup(text).format(SIZE, height, Markup("").join(parts), caption)
+    return {
+        "size": (SIZE, (outside - inside * np.cos(half)) * scale + 20),
+        "polygons": [
+            (
+                [(SIZE / 2 + x * scale, 10 + (outside - r) * scale) for x, r in points],
+                FILLS[fill],
+                w,
+            )
+            for points, fill, w in polygons
+        ],
+        "caption": caption,
+    }

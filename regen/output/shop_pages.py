@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from string import ascii_uppercase
 from typing import Any
 
-from markupsafe import Markup
-
-from regen.output.closeout import DAY, HOUR
-from regen.output.page import Section, page, small
-from regen.output.shop_drawings import sketches
-from regen.output.table import Column, Table, text_column, text_columns
+from regen.output.closeout import DAY
+from regen.output.page import page
+from regen.output.shop_drawings import sketch
+from regen.output.table import Column, Table, text_column
 from regen.quantities import decimal
-from regen.result import Array, Result
+from regen.result import Array
 from regen.shop import traveller as texts
 from regen.shop.drawings.sheets import Sheet, ShopSet, Tool
-from regen.shop.drawings.stretches import Rows
 from regen.shop.plating.plan import PlatingPlan
 
 MM = 1e3
 NOT_RELEASED = "NOT FOR"
 """Begins the text on every page of a design that breaks a limit, see data/traveller.toml."""
-
-SIGNED = "Signed, date"
 
 FACE = "x from the injector face"
 
@@ -73,13 +69,7 @@ def cutting_table(shop: ShopSet) -> Table:
     rows = []
     for sheet in shop.sheets:
         stretch = sheet.stretch
-        first = [
-            sheet.stretch.number,
-            stretch.circuit,
-            stretch.count,
-            f"{stretch.index_angle:.8f}",
-            0,
-        ]
+        first = [stretch.number, stretch.circuit, stretch.count, f"{stretch.index_angle:.8f}", 0]
         cells = [_fixed(column, values) for column, values in _floor(sheet, shop)]
         rows += [[*first, *row] for row in zip(sheet.tools, *cells, sheet.remarks, strict=True)]
     return Table([Column(name) for name in head], rows)
@@ -133,31 +123,24 @@ def measured_csv(shop: ShopSet) -> str:
 
 
 def _page(
+    template: str,
     shop: ShopSet,
     release: str,
     subtitle: str,
-    sections: Sequence[Section],
     kinds: Sequence[str],
-    *,
-    landscape: bool = False,
+    **values: Any,
 ) -> str:
     return page(
         shop.design.title,
         subtitle,
-        sections,
-        template="shop.html",
-        landscape=landscape,
+        template=template,
         cautions=texts.cautions(*kinds),
-        first=texts.FIRST,
-        regen=shop.result.provenance["regen"],
-        case_hash=shop.case_hash[:16] or "not given",
+        texts=texts,
+        shop=shop,
         release=release,
         released=NOT_RELEASED not in release,
+        **values,
     )
-
-
-def _in_columns(table: Table, kind: str = "columns") -> Markup:
-    return Markup('<div class="{}">{}</div>').format(kind, table)
 
 
 def _numbers(columns: Sequence[Column], rows: Sequence[Any], **more: Any) -> Table:
@@ -166,67 +149,45 @@ def _numbers(columns: Sequence[Column], rows: Sequence[Any], **more: Any) -> Tab
 
 def cutting(shop: ShopSet, release: str, notes: Sequence[str]) -> str:
     """Return the cutting table."""
-    files = texts.page_text("other_files", path=" and cutter_path.csv" if shop.tools else "")
-    datum = texts.page_texts("datum", face=-shop.contour.x_injector * MM)
-    sections = [
-        Section("How to read this table", [datum, small(files)]),
-        Section("Slots", _slots(shop)),
-    ]
-    if shop.tools:
-        sections.append(Section("Cutters", [[texts.tool_text(tool) for tool in shop.tools]]))
-    if notes:
-        sections.append(Section("Notes", [notes]))
-    if shop.rings:
-        pitch = sketches(shop.rings, shop.design.closeout.jacket_alloy)
-        sections.append(Section("One pitch", [small(texts.page_text("one_pitch")), pitch]))
-    for sheet in shop.sheets:
-        which = f" (stretch {sheet.stretch.number})" if len(shop.sheets) > 1 else ""
-        title = f"Floor: {_slots_of(sheet)}{which}"
-        sections.append(Section(title, [_floor_table(sheet, shop)], kind="fresh"))
-    for tool in shop.tools:
-        point = texts.page_text(f"point of {tool.path.cutter.kind}")
-        text = texts.page_text("path", tool=texts.tool_text(tool), point=point)
-        rows = list(zip(*(values.tolist() for values in _path(tool, shop)), strict=True))
-        table = _in_columns(_numbers(PATH, rows), "columns three")
-        title = f"Path of cutter {tool.label}: {tool.stretch.circuit}"
-        sections.append(Section(title, [small(text), table], kind="fresh"))
     counts = dict.fromkeys(sheet.stretch.count for sheet in shop.sheets)
-    angles = [_in_columns(_angles(count)) for count in counts]
-    sections.append(Section("Angles from slot 1", angles, kind="fresh"))
-    return _page(shop, release, "Cutting table for the mill", sections, ["cutting"])
+    return _page(
+        "cutting.html",
+        shop,
+        release,
+        "Cutting table for the mill",
+        ["cutting"],
+        notes=notes,
+        slots=_slots(shop),
+        sketches=[sketch(ring, shop.design.closeout.jacket_alloy) for ring in shop.rings],
+        floors=[_floor_table(sheet, shop) for sheet in shop.sheets],
+        paths=[(tool, _numbers(PATH, _rows(_path(tool, shop)))) for tool in shop.tools],
+        angles=map(_angles, counts),
+    )
 
 
-def _slots(shop: ShopSet) -> list[Any]:
-    """Return the stretches, their tolerances, and what nobody has checked."""
-    columns = [Column("stretch", "stretch"), text_column("circuit", "circuit")]
-    columns += [Column("slots", "slots"), Column("index", "index angle, deg")]
+def _rows(columns: Iterable[Array], *texts: Sequence[str]) -> list[Any]:
+    return list(zip(*(values.tolist() for values in columns), *texts, strict=True))
+
+
+def _slots(shop: ShopSet) -> Table:
+    """Return the stretches."""
+    columns = [Column("number", "stretch"), text_column("circuit", "circuit")]
+    columns += [Column("count", "slots"), Column("index", "index angle, deg")]
     columns += [text_column("dms", "index angle"), Column("first", "first slot")]
     columns += [Column("start_m", "hot wall from x", decimals=3)]
     columns += [Column("stop_m", "to x", decimals=3)]
     rows = []
-    for sheet in shop.sheets:
-        s, angle = sheet.stretch, sheet.stretch.index_angle
-        index = f"{angle:.6f}", sexagesimal(angle)
+    for s in (sheet.stretch for sheet in shop.sheets):
+        index = f"{s.index_angle:.6f}", sexagesimal(s.index_angle)
         rows.append((s.number, s.circuit, s.count, *index, 0, s.start, s.stop))
-    return [
-        Table(columns, rows),
-        *(
-            texts.page_text("back", circuit=sheet.stretch.circuit)
-            for sheet in shop.sheets
-            if sheet.stretch.cut.slot.channels.passes == "down and back"
-        ),
-        texts.page_text("tolerances", **texts.tolerances(shop.design)),
-        None if shop.tools else texts.page_text("no_cutters"),
-    ]
+    return Table(columns, rows)
 
 
 def _floor_table(sheet: Sheet, shop: ShopSet) -> Table:
     columns, values = zip(*_floor(sheet, shop)[:ON_PAGE], strict=True)
     columns = (*columns, text_column("cutter", "cutter"), text_column("row", "row"))
-    numbers = (array.tolist() for array in values)
-    rows = list(zip(*numbers, sheet.tools, sheet.remarks, strict=True))
     named = {n: "marked" for n, remark in enumerate(sheet.remarks) if remark}
-    return _numbers(columns, rows, emphasis=named)
+    return _numbers(columns, _rows(values, sheet.tools, sheet.remarks), emphasis=named)
 
 
 def _angles(count: int) -> Table:
@@ -239,62 +200,19 @@ def _angles(count: int) -> Table:
 
 def traveller(shop: ShopSet, release: str, plated: PlatingPlan | None) -> str:
     """Return the process traveller."""
-    summary, kinds = texts.process(shop.design)
-    calendar = None
-    if plated is not None:
-        low, high = sorted(time / DAY for time in plated.calendar_range)
-        hours, turnings = plated.on_time / HOUR, len(plated.steps)
-        text = texts.page_text("calendar", hours=hours, turnings=turnings, low=low, high=high)
-        calendar = small(text)
-    columns = [Column("number", "No."), text_column("operation", "Operation")]
-    columns += [text_column("done", "Done by, date"), text_column("remarks", "Remarks, measured")]
-    rows: list[tuple[Any, ...]] = []
-    holds = {}
-    for number, title, lines, hold in texts.operations(shop, plated):
-        text = Markup("<br>").join([Markup("<strong>{}</strong>").format(title), *lines])
-        rows.append((number, text, "", ""))
-        if hold:
-            holds[len(rows)] = "hold"
-            rows.append(("", Markup("<strong>HOLD</strong> {}").format(hold), "signed:", ""))
-    introduction = Markup(
-        "<p>{}. Work stops at every <strong>HOLD</strong> until it is signed; what is out of "
-        "limits is decided in writing before the next operation.</p>"
-    ).format(summary)
-    table = Table(columns, rows, emphasis=holds, kind="blank")
-    sections = [Section("Operations", [introduction, calendar, table])]
-    return _page(shop, release, "Process traveller", sections, [*kinds, "proof", "oxygen"])
+    process, kinds = texts.process(shop.design)
+    kinds = (*kinds, "proof", "oxygen")
+    days = sorted(time / DAY for time in plated.calendar_range) if plated else ()
+    values = {"process": process, "plated": plated, "days": days}
+    return _page("traveller.html", shop, release, "Process traveller", kinds, **values)
 
 
 def inspection(shop: ShopSet, release: str) -> str:
     """Return the inspection and proof sheet."""
-    sizes = (Column(f"{name}_m", name, decimals=3) for name in LIMITS)
-    columns = [text_column("place", "Place"), *sizes]
-    tables, measured, counts = [], [], []
-    for sheet in shop.sheets:
-        places = [f"{chr(ord('A') + n)}: {name}" for n, name in enumerate(sheet.gauges)]
-        limits = list(zip(places, *_limits(shop, sheet.gauged), strict=True))
-        tables.append(_numbers(columns, limits, title=_slots_of(sheet)))
-        blanks = [Column("slot", "Slot")]
-        for place in places:
-            blanks += [Column(name, f"{place[0]} {name}") for name in ("w", "d", "wall")]
-        blanks.append(Column("flow", "Flow"))
-        empty = [""] * (len(blanks) - 1)
-        slots = [(slot, *empty) for slot in range(1, sheet.stretch.count + 1)]
-        table = Table(blanks, slots, kind="blank numbers")
-        measured.append(Section(f"Measured: {sheet.stretch.circuit}", [table], kind="fresh"))
-        angle = f"{sheet.stretch.index_angle:.6f}"
-        counts.append((sheet.stretch.circuit, sheet.stretch.count, "", angle, "", "", ""))
-    heads = ["Circuit", "Slots wanted", "Slots counted", "Index angle, deg"]
-    heads += ["Last slot back to slot 1, deg", "Blank outside checked", SIGNED]
-    counted = Table(text_columns(*heads), counts, kind="blank sign")
-    sections = [
-        Section("Limits", [texts.page_text("inspection"), *tables, texts.page_text("deviation")]),
-        Section("Count and index", [counted]),
-        Section("Proof", [_proof_table(shop.result), _proof_notes(shop.result)]),
-        *measured,
-    ]
-    kinds = ("proof", "solvents", "oxygen")
-    return _page(shop, release, "Inspection and proof sheet", sections, kinds, landscape=True)
+    subtitle, kinds = "Inspection and proof sheet", ("proof", "solvents", "oxygen")
+    limits = [_limits(shop, sheet) for sheet in shop.sheets]
+    values = {"limits": limits, "landscape": True}
+    return _page("inspection.html", shop, release, subtitle, kinds, **values)
 
 
 LIMITS = (
@@ -305,28 +223,15 @@ LIMITS = (
 """Sizes of a place, see ``_limits``."""
 
 
-def _slots_of(sheet: Sheet) -> str:
-    return f"{sheet.stretch.circuit}, {sheet.stretch.count} slots"
-
-
-def _limits(shop: ShopSet, rows: Rows) -> list[list[float]]:
-    """Return x, r and nominal, least and most of each size of all places, by ``LIMITS`` [m]."""
-    columns = [rows.x, rows.floor_x, rows.floor_x - shop.contour.x_injector, rows.floor_r]
+def _limits(shop: ShopSet, sheet: Sheet) -> Table:
+    """Return x, r and nominal, least and most of each size of all places, by ``LIMITS``."""
+    rows = sheet.gauged
+    values = [rows.x, rows.floor_x, rows.floor_x - shop.contour.x_injector, rows.floor_r]
     for name in ("width", "depth", "wall"):
         size, off = getattr(rows, name), getattr(shop.design.shop, f"{name}_tolerance")
-        columns += [size, size - off, size + off]
-    return [column.tolist() for column in columns]
-
-
-def _proof_table(result: Result) -> Table:
-    heads = ("Test", "Pressure", "Medium", "Temperature", "Hold", "Acceptance", "Reached, held")
-    medium, temperature = "water, vented of air", "10 to 30 \u00b0C"
-    hold, acceptance = texts.page_text("proof_hold"), texts.page_text("proof_acceptance")
-    how = (medium, temperature, hold, acceptance, "", "")
-    rows = [(*test, *how) for test in texts.proof_pressures(result).items()]
-    return Table(text_columns(*heads, SIGNED), rows, kind="blank sign")
-
-
-def _proof_notes(result: Result) -> list[str]:
-    own = [f"{f.text}: {f.note}" for f in result.findings if f.section == "proof" and f.note]
-    return [*own, texts.page_text("proof_steps")]
+        values += [size, size - off, size + off]
+    places = [f"{ascii_uppercase[n]}: {name}" for n, name in enumerate(sheet.gauges)]
+    sizes = (Column(f"{name}_m", name, decimals=3) for name in LIMITS)
+    cells = list(zip(places, *(column.tolist() for column in values), strict=True))
+    title = f"{sheet.stretch.circuit}, {sheet.stretch.count} slots"
+    return _numbers([text_column("place", "Place"), *sizes], cells, title=title)

@@ -20,6 +20,9 @@ MM, HOUR, BAR = 1e3, 3600.0, 1e5
 FIRST: str = _FILE["first"]["caution"]
 """The caution that stands before all others."""
 
+LAYERS: Mapping[str, tuple[int, str]] = _FILE["layers"]
+"""Layers of the drawings: colour index, and what is on them."""
+
 
 def cautions(*kinds: str) -> list[str]:
     """Return the cautions of these kinds of work."""

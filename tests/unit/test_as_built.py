@@ -190,7 +190,7 @@ def test_what_a_cut_cures_is_reworked_and_what_it_does_not_is_scrap(design):
     strict = replace(design, limits=replace(design.limits, T_wall_hot=limit))
     found = as_built(strict, sheet_of(rows))
     assert [slot.verdict.word for slot in found.slots] == ["rework", "rework", "rework", "scrap"]
-    assert found.of("scrap") == (7,)
+    assert found.slots[3].measured.number == 7
     assert found.worst_first[0].measured.number == 7
     assert not found.all_usable
     assert found.slots[3].verdict.limits == ("hot_wall_temperature",)
@@ -284,8 +284,8 @@ def test_a_row_without_a_solved_slot_knows_nothing_as_measured(design):
     solved = row.solve(row.drop_drawn, np.array([np.nan]))
     assert solved.measured.why == {0: "no flow at the common pressure drop"}
     assert all(np.isnan(values).all() for values in row.lives(solved.measured)[0].values())
-    assert all(np.isnan(margins.own) for margins in solved.margins_of(0).values())
-    assert np.isfinite(solved.margins_of(0)["hot_wall_temperature"].streak)
+    assert all(np.isnan(margins.own) for margins in solved.margins[0].values())
+    assert np.isfinite(solved.margins[0]["hot_wall_temperature"].streak)
 
 
 EITHER_FLOW = 0.03

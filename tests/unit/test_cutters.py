@@ -21,6 +21,7 @@ from regen.shop.cutters.remedies import remedies
 from regen.shop.cutters.slots import stretches_of
 from regen.studies.batch.rows import blank
 from regen.studies.release.as_machined import Machined, at_cutter_widths, machine, machined_design
+from regen.studies.release.to_shop import ToShop
 from regen.studies.release.tolerances import tolerances
 from tests.helpers.places import CASES, WATER
 
@@ -366,7 +367,7 @@ def test_widths_of_the_shop(monkeypatch):
 
 
 def test_words_of_a_bridged_throat(again):
-    said = shop_cutters.lines(again)
+    said = shop_cutters.lines(ToShop(again))
     left = again.plan.bridge[0] * 1e3
     assert f"leave up to {left:.3g} mm" in said[0].replace(f"{left:.4g}", f"{left:.3g}")
     text = "\n".join(said)

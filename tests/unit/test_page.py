@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from regen.output.page import Picture, Section, page, small
+from regen.output.page import Picture, Section, page
 from regen.sources import cite, find
 
 
 def test_parts_are_escaped_paragraphs_lists_and_their_own_html():
     picture = Picture("a", "caption <1>", b"<svg/>")
-    parts = ["a < b", ["x", "<y>"], Markup("<h3>h</h3>"), small("5 %"), picture, None]
+    parts = ["a < b", ["x", "<y>"], Markup("<h3>h</h3>"), "5 %", picture, None]
     text = page("T & t", "sub <s>", [Section("Two words", parts, kind="fresh")])
     assert "<h1>T &amp; t</h1>" in text
     assert '<p class="small">sub &lt;s&gt;</p>' in text
@@ -19,7 +19,7 @@ def test_parts_are_escaped_paragraphs_lists_and_their_own_html():
         "<p>a &lt; b</p>",
         "<li>&lt;y&gt;</li>",
         "<h3>h</h3>",
-        '<p class="small">5\u00a0%</p>',
+        "<p>5\u00a0%</p>",
         "<figcaption>caption &lt;1&gt;</figcaption>",
         'src="data:image/svg+xml;base64,PHN2Zy8+"',
     ):

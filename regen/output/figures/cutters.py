@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -97,17 +99,14 @@ def _throat(ax: Axes, circuits: list[CircuitCut]) -> None:
     if left > SEEN:
         k = int(np.argmin(np.abs(circuit.slot.x - where)))
         x, r = (float(one[k]) * 1e3 for one in circuit.slot.points(circuit.wall))
-        ax.annotate(
+        text = (
             f"{left * 1e3:.3f} mm of copper left\nslot {circuit.depth[k] * 1e3:.2f} mm deep "
-            f"instead of {circuit.slot.depth[k] * 1e3:.2f} mm",
-            (x, r),
-            xytext=(0.5, 0.62),
-            textcoords="axes fraction",
-            ha="center",
-            fontsize=8,
-            bbox=style.BOX,
-            arrowprops={"arrowstyle": "->", "lw": 0.8},
+            f"instead of {circuit.slot.depth[k] * 1e3:.2f} mm"
         )
+        arrow = {"arrowstyle": "->", "lw": 0.8}
+        look: dict[str, Any] = {"ha": "center", "fontsize": 8, "bbox": style.BOX}
+        look |= {"textcoords": "axes fraction", "arrowprops": arrow}
+        ax.annotate(text, (x, r), (0.5, 0.62), **look)
 
 
 def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
@@ -115,14 +114,8 @@ def _rim(ax: Axes, cut: ToolPath, x: float) -> None:
     radius = cut.radius
     k = int(np.argmin(cut.r - np.sqrt(np.maximum(radius**2 - (cut.x - x) ** 2, 0.0))))
     turn = np.linspace(-np.pi, 0.0, 361)
-    ax.plot(
-        (cut.x[k] + radius * np.cos(turn)) * 1e3,
-        (cut.r[k] + radius * np.sin(turn)) * 1e3,
-        color="black",
-        ls=":",
-        lw=1.0,
-        label="rim of the disc",
-    )
+    at = (cut.x[k] + radius * np.cos(turn)) * 1e3, (cut.r[k] + radius * np.sin(turn)) * 1e3
+    ax.plot(*at, color="black", ls=":", lw=1.0, label="rim of the disc")
 
 
 def _end(ax: Axes, circuit: CircuitCut, side: int) -> None:
@@ -152,22 +145,12 @@ def _copper(ax: Axes, circuits: list[CircuitCut], tolerance: float) -> None:
         ax.plot(x, extra, color=style.RED, lw=1.2)
         left, where = circuit.bridge
         if left > SEEN:
-            ax.annotate(
-                f"{left * 1e3:.3f} mm at x = {where * 1e3:.1f} mm",
-                (where * 1e3, left * 1e3),
-                xytext=(8, -2),
-                bbox=style.BOX,
-                **style.BESIDE,
-            )
+            text, at = f"{left * 1e3:.3f} mm at x = {where * 1e3:.1f} mm", (where * 1e3, left * 1e3)
+            ax.annotate(text, at, (8, -2), bbox=style.BOX, **style.BESIDE)
     ax.axhline(tolerance * 1e3, color="black", ls="-.", lw=1.0)
-    ax.annotate(
-        f"shop.depth_tolerance {tolerance * 1e3:g} mm",
-        (0.01, tolerance * 1e3),
-        xycoords=("axes fraction", "data"),
-        xytext=(0, 3),
-        textcoords="offset points",
-        fontsize=8,
-    )
+    look = style.BESIDE | {"va": "baseline", "xycoords": ("axes fraction", "data")}
+    text = f"shop.depth_tolerance {tolerance * 1e3:g} mm"
+    ax.annotate(text, (0.01, tolerance * 1e3), (0, 3), **look)
     ax.axvline(0.0, **style.THROAT)
     ax.set_ylim(0.0, 1.35 * max(highest, tolerance * 1e3))
     ax.set_xlim(circuits[0].slot.span[0] * 1e3, circuits[-1].slot.span[1] * 1e3)

@@ -197,17 +197,14 @@ def _deep(inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def _points(ax: Axes, envelope: Envelope, area: Map) -> None:
     """Mark the points that were computed, the case's own, and why some were not solved."""
     x, y = (axis.kind.quantity.shown(np.array(axis.values)) for axis in (area.x, area.y))
-    groups: dict[str, list[tuple[float, float]]] = {}
-    for line, b in zip(area.rows, y, strict=True):
-        for row, a in zip(line, x, strict=True):
-            groups.setdefault(row.status, []).append((float(a), float(b)))
-    for status, at in groups.items():
+    statuses = np.array([[row.status for row in line] for line in area.rows])
+    for status in dict.fromkeys(statuses.ravel().tolist()):
+        a, b = (values[statuses == status] for values in np.meshgrid(x, y))
         marker, size = (".", 3.0) if status == "solved" else ("x", 5.0)
-        ax.plot(*zip(*at, strict=True), marker, color="black", ms=size, mew=0.9, zorder=4)
+        ax.plot(a, b, marker, color="black", ms=size, mew=0.9, zorder=4)
         if status != "solved":
             text = style.folded(f"not solved: {status}", 20)
-            a, b = np.array(at).mean(axis=0)
-            ax.text(a, b, text, fontsize=8, zorder=5, **style.CENTRED)
+            ax.text(a.mean(), b.mean(), text, fontsize=8, zorder=5, **style.CENTRED)
     _own_point(ax, envelope, area)
 
 
@@ -225,11 +222,6 @@ def _own_point(ax: Axes, envelope: Envelope, area: Map) -> None:
         v < np.mean(span) for v, span in zip(place, (ax.get_xlim(), ax.get_ylim()), strict=True)
     )
     shift = (9 if left else -9, 8 if low else -8)
-    side = {"ha": "left" if left else "right", "va": "bottom" if low else "top"}
-    options: dict[str, Any] = {
-        "textcoords": "offset points",
-        "bbox": style.BOX,
-        "zorder": 6,
-        **side,
-    }
+    side: dict[str, Any] = {"ha": "left" if left else "right", "va": "bottom" if low else "top"}
+    options = {"textcoords": "offset points", "bbox": style.BOX, "zorder": 6, **side}
     ax.annotate("nominal", (place[0], place[1]), shift, fontsize=9, **options)

@@ -86,7 +86,7 @@ def map_of(envelope: Envelope, runs: tuple[str, ...]) -> Map:
 def _margin(row: Row, name: str, runs: tuple[str, ...]) -> float:
     if not row.solved:
         return np.nan
-    margin = next((m for m in row.margins if m.name == name), None)
+    margin = row.margin(name)
     if margin is None:
         return NO_DEMAND
     values = [margin.margin(run) for run in runs]

@@ -94,7 +94,9 @@ def _margins(ax: Axes, rows: Sequence[Row], p: Array) -> None:
     style.grey_below_zero(ax, -CLIP)
     beyond, shown = [], []
     for name, margin in margins.items():
-        values = 100.0 * np.array([_nominal(row, name) for row in rows])
+        values = 100.0 * np.array(
+            [getattr(row.margin(name), "nominal", None) for row in rows], float
+        )
         known = values[np.isfinite(values)]
         if known.size and known.min() > CLIP:
             beyond.append(limit_name(name))
@@ -110,11 +112,6 @@ def _margins(ax: Axes, rows: Sequence[Row], p: Array) -> None:
     title = style.folded(f"above {CLIP:.0f} % throughout: {', '.join(beyond)}") if beyond else None
     if shown:
         legend_below(ax, 3, title=title, title_fontsize=8)
-
-
-def _nominal(row: Row, name: str) -> float:
-    margin = next((m.nominal for m in row.margins if m.name == name), None)
-    return np.nan if margin is None else margin
 
 
 def _hatch_not_solved(ax: Axes, rows: Sequence[Row], p: Array) -> None:

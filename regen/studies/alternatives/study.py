@@ -17,12 +17,7 @@ from regen.shop.plating.plan import PlatingPlan, plan_plating
 from regen.shop.plating.values import PlanError
 from regen.solver.prepare import Progress, prepare
 from regen.solver.solve import MarchError
-from regen.studies.alternatives.processes import (
-    bond_text,
-    out_of_reach,
-    processes,
-    starting_values,
-)
+from regen.studies.alternatives import processes as known
 from regen.units import show
 
 OWN, TABLE, START = "as the case", "table of the case", "starting point"
@@ -94,7 +89,7 @@ def compare(
     ``CaseError`` with everything wrong with every alternative of the case, by key path.
     """
     say = progress or (lambda text: None)
-    wanted = tuple(only) or tuple(processes())
+    wanted = tuple(only) or tuple(known.processes())
     own = Row(OWN, case.design.closeout.route, OWN, {}, case)
     rows = [own, *_tables(case, wanted)]
     given = {own.process, *(one.route for one in case.alternatives)}
@@ -128,7 +123,7 @@ def _tables(case: Case, wanted: Sequence[str]) -> list[Row]:
 
 def _start(case: Case, process: str) -> Row:
     """Return a starting point; one that makes no case says so."""
-    values = changes(case.design, process, starting_values(case.design, process))
+    values = changes(case.design, process, known.starting_values(case.design, process))
     row = Row(process, process, START, values)
     try:
         return replace(row, case=case.with_values(values))
@@ -143,11 +138,12 @@ def changes(design: Design, process: str, given: Mapping[str, Any]) -> dict[str,
     of the case's it keeps the thickness of the jacket alone. What the case gives as measured of a
     metal goes with the state that it was measured in.
     """
-    removed: list[str] = []
-    for section, one, other in (*EITHER_OR, *AT_MOST_ONE):
-        for key, rival in ((one, other), (other, one)):
-            if f"{section}.{key}" in given:
-                removed.append(f"{section}.{rival}")
+    removed = [
+        f"{section}.{rival}"
+        for section, one, other in (*EITHER_OR, *AT_MOST_ONE)
+        for key, rival in ((one, other), (other, one))
+        if f"{section}.{key}" in given
+    ]
     if any(f"liner.{name}" in given for name in STATE):
         removed += LINER_MEASURED
     if any(f"closeout.jacket_{name}" in given for name in STATE):
@@ -162,9 +158,10 @@ def changes(design: Design, process: str, given: Mapping[str, Any]) -> dict[str,
 def _solved(row: Row, case: Case) -> Row:
     """Return a row solved, or with the reason why it is not."""
     design = case.design
-    row = replace(row, bond=bond_text(row.process, design))
+    row = replace(row, bond=known.bond_text(row.process, design))
     try:
-        row = replace(row, out_of_reach=tuple(out_of_reach(row.process, prepare(design).passage)))
+        unmade = known.out_of_reach(row.process, prepare(design).passage)
+        row = replace(row, out_of_reach=tuple(unmade))
         result = review(design, case_hash=case.hash)
         row = replace(row, result=result, not_assessed=_missing(result))
         if row.process == "electroformed":

@@ -60,11 +60,7 @@ class SolvedRow:
     summary: Mapping[str, Array]
     measured: Marched
     streak: Marched
-    margins: Mapping[str, Sequence[Margins]]
-
-    def margins_of(self, n: int) -> dict[str, Margins]:
-        """Return the margins of one slot by limit."""
-        return {name: of_all[n] for name, of_all in self.margins.items()}
+    margins: Sequence[Mapping[str, Margins]]
 
 
 class SlotRow:
@@ -162,10 +158,10 @@ class SlotRow:
         common = {f"coolant_pressure_{k}_Pa": np.full(at.size, p) for k, p in shared.items()}
         return Marched(at, replace(run, totals={**run.totals, **common}), why)
 
-    def _margins(self, measured: Marched, streak: Marched) -> dict[str, list[Margins]]:
-        """Return the margins of all slots by each limit that decides."""
+    def _margins(self, measured: Marched, streak: Marched) -> list[dict[str, Margins]]:
+        """Return the margins of each slot by limits that decide."""
         solved = for_limits(self.laid, measured.run, worst=(streak.run,)).quiet
-        margins = {}
+        margins: list[dict[str, Margins]] = [{} for _ in self.slots]
         for limit, compare in rules(solved):
             if limit.informative or limit.name in self.left_out:
                 continue
@@ -176,7 +172,8 @@ class SlotRow:
             x = measured.run.stations["x_m"][np.arange(own.at.size), own.at]
             each = measured.of_all(np.stack([own.margin, np.where(own.at < 0, np.nan, x)]))
             columns = each[0], streak.of_all(under.margin), each[1]
-            margins[limit.name] = [Margins(*map(float, of)) for of in zip(*columns, strict=True)]
+            for of_slot, values in zip(margins, np.stack(columns, axis=-1).tolist(), strict=True):
+                of_slot[limit.name] = Margins(*values)
         return margins
 
     def lives(self, measured: Marched) -> tuple[dict[str, Array], str]:

@@ -16,19 +16,6 @@ ORDER: tuple[Word, ...] = ("scrap", "unknown", "rework", "sleeve", "use")
 SAME = 1e-6
 """Margins nearer than this are the same [-]."""
 
-RULE: dict[Word, str] = {
-    "use": "as measured it meets every limit; under the streak and the flow shortfall it is no "
-    "worse than the worst channel of the design, or than a slot as drawn in its place; a limit "
-    "that is unknown for the worst channel is not applied there",
-    "rework": "it does not, but would after a cut to the drawing (drawn width, drawn depth and "
-    "wall), made before the slots are filled",
-    "sleeve": "as measured it meets every limit, but not under the streak, and no cut cures it: "
-    "line the slot back to the drawing, or have the shortfall accepted",
-    "scrap": "as measured it exceeds a limit, and no cut cures it",
-    "unknown": "it was not solved, or a limit could not be evaluated, or the design itself "
-    "exceeds that limit",
-}
-
 
 class Margins(NamedTuple):
     """Margin of one limit: as measured, and under the streak [-]; NaN where not evaluated.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -89,10 +89,6 @@ class AsBuilt:
 
         return tuple(sorted(self.slots, key=urgency))
 
-    def of(self, word: rule.Word) -> tuple[int, ...]:
-        """Return the numbers of the slots with a verdict."""
-        return tuple(s.measured.number for s in self.slots if s.verdict.word == word)
-
     @property
     def all_usable(self) -> bool:
         """True if every measured slot can be used as it is."""
@@ -130,7 +126,7 @@ def as_built(
             verdict=verdicts[n],
             outside=laying.out_of_tolerance(slot, design),
             summary={name: float(values[n]) for name, values in summary.items()},
-            margins=solved.margins_of(n),
+            margins=solved.margins[n],
         )
         for n, slot in enumerate(row.slots)
     )
@@ -174,12 +170,11 @@ def _references(
     worst channel, which is fed poorly.
     """
     numbers = [slot.number for slot in row.slots]
-    as_drawn = [solved.margins_of(0)] * len(numbers)
+    as_drawn: Sequence[Mapping[str, Margins]] = [solved.margins[0]] * len(numbers)
     if row.solution.split is not None:
         twins = [replace(AS_DRAWN, number=number) for number in numbers]
         twin_row = SlotRow(row.solution, twins, row.left_out)
-        of_twins = twin_row.solve(drop, np.full(len(twins), share[0]))
-        as_drawn = [of_twins.margins_of(n) for n in range(len(twins))]
+        as_drawn = twin_row.solve(drop, np.full(len(twins), share[0])).margins
     return [
         {
             # min keeps the worst channel's where either is NaN
@@ -195,7 +190,7 @@ def _verdict(solved: SolvedRow, n: int, reference: Mapping[str, Margins]) -> Slo
     """Return the verdict of a slot, before it is asked what a cut would cure."""
     if n in solved.measured.why:
         return SlotVerdict("unknown", f"not solved: {solved.measured.why[n]}")
-    verdict = rule.judge_slot(solved.margins_of(n), reference)
+    verdict = rule.judge_slot(solved.margins[n], reference)
     if verdict.word == "unknown" and n in solved.streak.why:
         return replace(verdict, why=f"under the streak not solved: {solved.streak.why[n]}")
     return verdict

@@ -9,6 +9,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from regen.case.build import FLOWS_AS_FUEL
+from regen.checks.findings import described
 from regen.design import Circuit, ContourProfile, Coolant, Design, Film
 from regen.errors import RangeError
 from regen.physics import arrays as A
@@ -65,13 +66,8 @@ Shares = Mapping[str, FlowShare]
 def own_point(design: Design) -> Point:
     """Return the case's own operating point."""
     coolant = design.coolant
-    return Point(
-        design.chamber.pressure,
-        design.propellants.mixture_ratio,
-        coolant.inlet_temperature,
-        coolant.inlet_pressure,
-        coolant.outlet_pressure,
-    )
+    feed = coolant.inlet_temperature, coolant.inlet_pressure, coolant.outlet_pressure
+    return Point(design.chamber.pressure, design.propellants.mixture_ratio, *feed)
 
 
 def with_fixed_throat(design: Design) -> Design:
@@ -165,31 +161,26 @@ def _metered(circuit: Circuit, whole: float | None) -> Circuit:
 
 def rules(design: Design, varied: set[str], following: Following) -> dict[str, str]:
     """Return, by subject, what follows what when the named axes vary."""
-    coolant, film = design.coolant, design.film
-    where = "inlet" if coolant.inlet_pressure is not None else "outlet"
-    pressure = {
-        "proportional": f"coolant {where} pressure in proportion to the chamber pressure, as with "
-        "a pump or a throttle ahead of the channels",
-        "constant": f"coolant {where} pressure as the case has it, as with a tank and a throttle "
-        "behind the channels",
-    }[following.pressure]
+    texts = described("envelope.toml")["rules"]
+    end = "inlet" if design.coolant.inlet_pressure is not None else "outlet"
+    pressure = texts[following.pressure].format(end=end)
     if "inlet_pressure" in varied:
-        on_line = f"; on the throttle line {pressure}" if "chamber_pressure" in varied else ""
-        pressure = f"coolant inlet pressure: an axis{on_line}"
-    texts = {
-        "hot gas flow": "hot-gas flow: by chamber pressure, mixture ratio and the throat as built",
-        "coolant flow": f"coolant flow{_flow(design, following, coolant)}",
-    }
-    if film is not None and (film.mass_flow, film.fuel_fraction) != (None, None):
-        texts["film flow"] = f"film flow{_flow(design, following, film)}"
-    return {**texts, "coolant pressure": pressure}
+        on_line = texts["throttle line"].format(pressure=pressure)
+        pressure = texts["axis"] + on_line * ("chamber_pressure" in varied)
+    flows: dict[str, Coolant | Film | None] = {"coolant": design.coolant, "film": design.film}
+    rules = {"hot gas flow": texts["gas"]}
+    for name, flow in flows.items():
+        if flow is not None and (flow.mass_flow, flow.fuel_fraction) != (None, None):
+            how, places = _flow(design, following, flow)
+            rules[f"{name} flow"] = texts[how].format(name=name, **places)
+    return rules | {"coolant pressure": pressure}
 
 
-def _flow(design: Design, following: Following, flow: Coolant | Film) -> str:
+def _flow(design: Design, following: Following, flow: Coolant | Film) -> tuple[str, dict[str, Any]]:
+    """Return which rule a flow follows, and the places of its text."""
     value, share = flow.mass_flow, flow.fuel_fraction
     if value is None:
-        return f": {'all' if share == 1.0 else f'{share:g}'} of the fuel flow"
-    if following.flow == "constant":
-        return f": {value:g} kg/s, as the case has it"
+        return "share", {"share": "all" if share == 1.0 else f"{share:g}"}
     stream = stream_of(design, flow.fluid).replace(" ", "-")
-    return f" in proportion to the {stream} flow, {value:g} kg/s at the case's own point"
+    how = "held" if following.flow == "constant" else "follows"
+    return how, {"value": value, "stream": stream}

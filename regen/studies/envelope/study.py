@@ -17,16 +17,9 @@ from regen.solver.models import chosen_models
 from regen.solver.prepare import prepare
 from regen.solver.solve import MarchError
 from regen.storage.cache import made_with
+from regen.studies.envelope import operation
 from regen.studies.envelope.axes import KINDS, Axis
-from regen.studies.envelope.operation import (
-    Following,
-    Point,
-    operated,
-    own_point,
-    rules,
-    shares,
-    with_fixed_throat,
-)
+from regen.studies.envelope.operation import Following, Point
 
 Refused = MarchError | RangeError
 Progress = Callable[[int, int], None]
@@ -73,6 +66,10 @@ class Row:
     def kept(self) -> bool:
         """True if the nominal run is solved and shown to keep every limit."""
         return self.solved and all(margin.nominal_kept for margin in self.deciding)
+
+    def margin(self, name: str) -> Margin | None:
+        """Return the margin of a limit, None where it makes no demand or nothing was solved."""
+        return next((margin for margin in self.margins if margin.name == name), None)
 
     @property
     def exceeded(self) -> list[Margin]:
@@ -148,10 +145,10 @@ def envelope(
     points = _points(design, axes, following)
     say = progress or (lambda done, total: None)
     say(0, len(points))
-    own, nominal = own_point(design), _judged(design)
+    own, nominal = operation.own_point(design), _judged(design)
     known = nominal.summary["gas_mass_flow_kg_s"] if isinstance(nominal, Result) else None
-    follow = shares(design, following, known)
-    fixed = with_fixed_throat(design)
+    follow = operation.shares(design, following, known)
+    fixed = operation.with_fixed_throat(design)
     feed = design.coolant
     # a table of the case's own may have no critical pressure
     p_critical = table_of(feed).p_critical if feed.table is None else feed.critical_pressure or 0.0
@@ -159,7 +156,7 @@ def envelope(
     sources: set[str] = set()
     for point, (on_map, on_line) in points.items():
         row = Row(point, on_map, on_line, nominal=point == own)
-        placed = operated(fixed, point, follow)
+        placed = operation.operated(fixed, point, follow)
         outcome = nominal if row.nominal else _judged(placed)
         if isinstance(outcome, Result):
             sources |= set(outcome.provenance["sources"])
@@ -170,14 +167,10 @@ def envelope(
     return Envelope(
         title=design.title,
         axes=axes,
-        rules=rules(design, {axis.kind.name for axis in axes}, following),
+        rules=operation.rules(design, {axis.kind.name for axis in axes}, following),
         rows=tuple(rows),
         p_critical=p_critical,
-        provenance={
-            **made_with(*PACKAGES),
-            "case_sha256": case_hash,
-            "sources": sorted(sources),
-        },
+        provenance=made_with(*PACKAGES) | {"case_sha256": case_hash, "sources": sorted(sources)},
     )
 
 
@@ -185,7 +178,7 @@ def _points(
     design: Design, axes: tuple[Axis, ...], following: Following
 ) -> dict[Point, tuple[bool, bool]]:
     """Return every point, and whether it lies on the map and on the throttle line."""
-    own = own_point(design)
+    own = operation.own_point(design)
     varied = {axis.kind.name: axis.values for axis in axes}
 
     def at(**values: float) -> Point:

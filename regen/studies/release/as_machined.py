@@ -194,7 +194,7 @@ class AtWidth:
     verdict: str
 
 
-def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]:
+def at_cutter_widths(design: Design) -> tuple[AtWidth, ...]:
     """Solve a design with slots of each width that the shop has a cutter for, by rising width.
 
     From half the design's narrowest to twice its widest; none where there is no such cutter.
@@ -205,9 +205,7 @@ def at_cutter_widths(design: Design, *, threads: int = 1) -> tuple[AtWidth, ...]
     if not tried:
         return ()
     key = numeric_key("channels.width", design)
-    rows = solve_batch(
-        DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst", threads=threads
-    )
+    rows = solve_batch(DesignBatch(design, (key,), np.array(tried)[:, None]), judged="worst")
     contour, least, solved = prepare(design).contour, rows.least_margin(), []
     for n, width in enumerate(tried):
         other = applied(design, key, width)

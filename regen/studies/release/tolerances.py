@@ -79,7 +79,7 @@ class Tolerances:
     unsolved: tuple[str, ...]
 
 
-def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
+def tolerances(design: Design) -> Tolerances:
     """Return what the tolerances of width, depth and hot wall do.
 
     From marches: one size at a time, both ways, and all sizes at their ends together.
@@ -92,9 +92,8 @@ def tolerances(design: Design, *, threads: int = 1) -> Tolerances:
     corners = np.array(list(product((-1.0, 1.0), repeat=count))).reshape(-1, count)
     signs = np.concatenate([np.zeros((1, count)), np.eye(count), -np.eye(count), corners])
     batch = DesignBatch(design, parameters, (signs * tolerance)[:, of])
-    rows = solve_batch(batch, judged="nominal", threads=threads)
-    nominal = replace(batch, values=batch.values[:1])
-    alone = solve_batch(nominal, judged="worst", threads=threads)
+    rows = solve_batch(batch, judged="nominal")
+    alone = solve_batch(replace(batch, values=batch.values[:1]), judged="worst")
     values = {name: rows.summary[name] for name in ANSWERS}
     sizes = tuple(
         Size(name, by, {a: _effect(values[a], n, count, by) for a in ANSWERS})
