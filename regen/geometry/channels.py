@@ -13,6 +13,7 @@ from regen.errors import GeometryError
 from regen.geometry.contour import Contour
 from regen.geometry.curves import MERGE, Array, mm
 from regen.result import Note
+from regen.texts import text
 
 THIN_LAND = 0.2e-3
 """Lands thinner than this burn, bend under the cutter or peel (common practice) [m]: noted."""
@@ -208,10 +209,10 @@ def build_passage(
         value = profile.at(ground.x)
         bad = np.flatnonzero(~(value > 0))
         if bad.size:
-            size, place = mm(value[bad[0]]), mm(ground.x[bad[0]])
-            problems.append(f"{name}: {size} at x = {place}; must be positive everywhere.")
+            i = bad[0]
+            problems.append(text("slot size", key=name, size=value[i], x=ground.x[i]))
     if min(given) < 1:
-        problems.append(f"channels.count: {min(given)} given; must be at least 1.")
+        problems.append(text("slot count", given=min(given)))
     if problems:
         raise GeometryError(*problems)
     passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
@@ -230,11 +231,8 @@ def _no_land(passage: Passage) -> str:
     worst = int(np.argmin(land))
     alike = counts == counts[worst]
     most = int(np.ceil(2 * np.pi * np.min((passage.floor_radius / width)[alike]))) - 1
-    return (
-        f"channels: land width <= 0 at x = {mm(passage.x[worst])}: {counts[worst]:.0f} slots "
-        f"have a pitch of {mm(land[worst] + width[worst])} and a width of {mm(width[worst])}. "
-        f"Mill at most {most} slots of this width, or narrower ones."
-    )
+    sizes = {"pitch": land[worst] + width[worst], "width": width[worst], "most": most}
+    return text("no land", x=passage.x[worst], count=counts[worst], **sizes)
 
 
 def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
@@ -242,18 +240,13 @@ def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
     notes = []
     least = int(np.argmin(passage.land))
     if passage.land[least] < THIN_LAND:
-        text = (
-            f"the land is only {mm(passage.land[least])} wide; below {mm(THIN_LAND)} lands are "
-            "hard to mill"
-        )
-        notes.append(Note("thin land", text, float(passage.x[least])))
+        sizes = {"land": passage.land[least], "least": THIN_LAND}
+        thin = text("thin land", **sizes)
+        notes.append(Note("thin land", thin, float(passage.x[least])))
     roof = _folds(_offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine))[0])
     if roof.any():
-        text = (
-            "wall and slot together are deeper than the contour's radius of curvature: the slot's "
-            "outer edge has a corner and depth is not normal to it"
-        )
-        notes.append(Note("folding roof", text, float(ground.fine[np.argmax(roof)])))
+        at = float(ground.fine[np.argmax(roof)])
+        notes.append(Note("folding roof", text("folding roof"), at))
     return tuple(notes)
 
 
@@ -293,11 +286,7 @@ def _fold(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     x, distance = float(ground.fine[at]), float(distances[at])
     curvature = float(contour.curvature(x))
     radius = f", radius of curvature {mm(1 / curvature)}" if curvature > 0 else ""
-    return (
-        f"channels: at x = {mm(x)} the slot's mid-line, {mm(distance)} outside the hot wall, folds "
-        f"back on itself{radius}. Wall plus half the slot depth must stay below that radius: raise "
-        "the throat radius ratios of the contour, or mill shallower slots."
-    )
+    return text("fold", x=x, distance=distance, radius=radius)
 
 
 def _steps(x: Array, r: Array) -> Array:

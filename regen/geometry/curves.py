@@ -154,8 +154,3 @@ def volume(segment: Segment, start: float, stop: float) -> float:
 def mm(length: float) -> str:
     """Return the text of a length [m]."""
     return f"{length * 1e3:.4g} mm"
-
-
-def deg(angle: float) -> str:
-    """Return the text of an angle [rad]."""
-    return f"{np.rad2deg(angle):.4g} deg"
