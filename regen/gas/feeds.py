@@ -15,6 +15,7 @@ from regen.design import Propellants
 from regen.errors import RangeError
 from regen.sources import DATA
 from regen.storage.cache import cached, library
+from regen.texts import text
 
 Value = TypeVar("Value", float, NDArray[np.float64])
 
@@ -140,7 +141,8 @@ def on_scale(species: Species, fluid: str, molar: Value) -> Value:
 
 def _within(what: str, value: float, low: float, high: float, unit: str = "") -> None:
     if not low <= value <= high:
-        raise RangeError(f"{what} {value:.5g}{unit}; accepted are {low:g} to {high:g}{unit}")
+        given = {"what": what, "value": value, "unit": unit}
+        raise RangeError(text("not accepted", **given, low=low, high=high))
 
 
 def feed_enthalpy(
@@ -159,12 +161,10 @@ def feed_enthalpy(
     """
     species = species_of(name)
     if phase == "gas" and not species.gas:
-        raise RangeError(f"{name} fed as a gas: accepted is liquid; set its state to liquid")
+        raise RangeError(text("fed as a gas", name=name))
     T = storage_temperature(name, phase) if temperature is None else temperature
     if not 0.0 < T < 2000.0:
-        raise RangeError(
-            f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
-        )
+        raise RangeError(text("feed temperature", name=name, T=T))
     if species.fluid is None:
         if not fixed:
             _within(f"{name} fed at", T, *liquid_range(name), " K")
@@ -222,20 +222,16 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
             state.update(CoolProp.PT_INPUTS, p, T)
     except ValueError as error:
         at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
-        raise RangeError(
-            f"{name}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
-            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
-        ) from error
+        given = {"name": name, "phase": phase, "T": T, "at": at, "fluid": fluid, "error": error}
+        ends = {"low": state.Ttriple(), "high": state.Tmax()}
+        raise RangeError(text("no state", **given, **ends)) from error
     return on_scale(species, fluid, float(state.hmolar()))
 
 
 def _check_liquid(name: str, fluid: str, T: float) -> None:
     low, high = _ends(fluid)
     if not low <= T < high:
-        raise RangeError(
-            f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
-            f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
-        )
+        raise RangeError(text("no liquid", name=name, T=T, low=low, high=high))
 
 
 def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
@@ -248,11 +244,7 @@ def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
         state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
         boiling = float(state.T())
     if boiling >= T:
-        raise RangeError(
-            f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
-            f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
-            "temperature, or feed it as a liquid"
-        )
+        raise RangeError(text("no gas", name=name, T=T, p=p, boiling=boiling))
 
 
 def reactants(
@@ -264,14 +256,12 @@ def reactants(
     fuel where it enters the cooling channels, None when it comes straight from its tank. Raises
     ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
-    ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
+    ratio, concentration = propellants.mixture_ratio, propellants.oxidizer_concentration
+    water = 1.0 - concentration
     _within("mixture_ratio", ratio, 0.05, 100.0)
     if water and propellants.oxidizer != "hydrogen-peroxide":
-        raise RangeError(
-            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
-            f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
-        )
-    concentration = propellants.oxidizer_concentration
+        given = {"given": concentration, "oxidizer": propellants.oxidizer}
+        raise RangeError(text("oxidizer diluted", **given))
     _within("oxidizer_concentration", concentration, *PEROXIDE_CONCENTRATION)
     T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
     T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
@@ -297,10 +287,8 @@ def _fuel_water(propellants: Propellants) -> float:
     """Return the mass fraction of water in the fuel; refuse one that is impossible."""
     water = propellants.fuel_water
     if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
-        raise RangeError(
-            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
-            f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
-        )
+        given = {"given": water, "fuel": propellants.fuel, "state": propellants.fuel_state}
+        raise RangeError(text("fuel diluted", **given, alcohols=" and ".join(ALCOHOLS)))
     _within("fuel_water", water, 0.0, MOST_WATER)
     return water
 

@@ -240,8 +240,7 @@ def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
     notes = []
     least = int(np.argmin(passage.land))
     if passage.land[least] < THIN_LAND:
-        sizes = {"land": passage.land[least], "least": THIN_LAND}
-        thin = text("thin land", **sizes)
+        thin = text("thin land", land=passage.land[least], least=THIN_LAND)
         notes.append(Note("thin land", thin, float(passage.x[least])))
     roof = _folds(_offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine))[0])
     if roof.any():
