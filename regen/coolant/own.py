@@ -13,6 +13,7 @@ from regen.errors import RangeError
 from regen.geometry.curves import running_integral
 from regen.physics.arrays import Array
 from regen.physics.tables import SIGMA_POWER, CoolantTable
+from regen.texts import text
 
 N_XI, N_Y = 161, 48
 EVEN = 50.0
@@ -74,10 +75,7 @@ class _Rows:
         slope = curve(fine, 1)
         if np.any(slope <= 0.0):
             at = fine[int(np.argmax(np.any(slope <= 0.0, axis=0)))]
-            raise RangeError(
-                f"coolant.table: {self.data.file}: the heat capacity, the slope of the enthalpy, "
-                f"is not positive near {at:.5g} K; give smoother enthalpies, or heat_capacity"
-            )
+            raise RangeError(text("heat capacity", file=self.data.file, T=at))
         return h, curve(self.T, 1)
 
     def _pressed(self) -> Array:
@@ -111,10 +109,7 @@ class _Rows:
         inverse = of_p(p, 1) - self.T * by_T**2 / (rho**2 * cp)  # of a squared
         if np.any(inverse <= 0.0):
             at = self.T[int(np.argmax(inverse <= 0.0))]
-            raise RangeError(
-                f"coolant.table: {self.data.file}: its densities make no speed of sound at "
-                f"{at:.5g} K and {p / 1e5:.4g} bar; give more digits of density, or sound_speed"
-            )
+            raise RangeError(text("speed of sound", file=self.data.file, T=at, p=p))
         return np.asarray(1.0 / np.sqrt(inverse))
 
 

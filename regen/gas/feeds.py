@@ -210,11 +210,12 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
     fluid = str(species.fluid)
     if fluid == "ParaHydrogen" and phase == "gas" and not fixed:
         fluid = "Hydrogen"
-    if p is None:
-        _check_liquid(name, fluid, T)
-    elif not fixed:
-        _check_gas(name, fluid, T, p)
     state = state_of(fluid)
+    low, high = _ends(fluid)
+    if p is None and not low <= T < high:
+        raise RangeError(text("no liquid", name=name, T=T, low=low, high=high))
+    if p is not None and not fixed and (boiling := _boiling(state, p)) >= T:
+        raise RangeError(text("no gas", name=name, T=T, p=p, boiling=boiling))
     try:
         if p is None:
             state.update(CoolProp.QT_INPUTS, 0.0, T)
@@ -223,28 +224,19 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
     except ValueError as error:
         at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
         given = {"name": name, "phase": phase, "T": T, "at": at, "fluid": fluid, "error": error}
-        ends = {"low": state.Ttriple(), "high": state.Tmax()}
-        raise RangeError(text("no state", **given, **ends)) from error
+        raise RangeError(text("no state", **given, low=low, high=state.Tmax())) from error
     return on_scale(species, fluid, float(state.hmolar()))
 
 
-def _check_liquid(name: str, fluid: str, T: float) -> None:
-    low, high = _ends(fluid)
-    if not low <= T < high:
-        raise RangeError(text("no liquid", name=name, T=T, low=low, high=high))
-
-
-def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
+def _boiling(state: Any, p: float) -> float:
+    """Temperature [K] above which a fluid is a gas at p [Pa]: of boiling, else the critical one."""
     import CoolProp
 
-    state = state_of(fluid)
-    boiling = float(state.T_critical())
-    if p < state.p_critical():
-        triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
-        state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
-        boiling = float(state.T())
-    if boiling >= T:
-        raise RangeError(text("no gas", name=name, T=T, p=p, boiling=boiling))
+    if p >= state.p_critical():
+        return float(state.T_critical())
+    triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
+    state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
+    return float(state.T())
 
 
 def reactants(
@@ -260,9 +252,15 @@ def reactants(
     water = 1.0 - concentration
     _within("mixture_ratio", ratio, 0.05, 100.0)
     if water and propellants.oxidizer != "hydrogen-peroxide":
-        given = {"given": concentration, "oxidizer": propellants.oxidizer}
-        raise RangeError(text("oxidizer diluted", **given))
+        oxidizer = propellants.oxidizer
+        raise RangeError(text("oxidizer diluted", given=concentration, oxidizer=oxidizer))
     _within("oxidizer_concentration", concentration, *PEROXIDE_CONCENTRATION)
+    fuel_water = propellants.fuel_water
+    if fuel_water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
+        fed = {"fuel": propellants.fuel, "state": propellants.fuel_state}
+        alcohols = " and ".join(ALCOHOLS)
+        raise RangeError(text("fuel diluted", given=fuel_water, **fed, alcohols=alcohols))
+    _within("fuel_water", fuel_water, 0.0, MOST_WATER)
     T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
     T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
     h_fuel = feed_enthalpy(
@@ -275,22 +273,12 @@ def reactants(
     h_oxidizer = feed_enthalpy(
         propellants.oxidizer, phase=state, temperature=T_oxidizer, pressure=pressure
     )
-    fuel = 1.0 / (1.0 + ratio)
-    oxidizer = 1.0 - fuel
     atoms: dict[str, float] = {}
-    h_fuel = _dilute(atoms, propellants.fuel, fuel, h_fuel, _fuel_water(propellants), T_fuel)
-    h_oxidizer = _dilute(atoms, propellants.oxidizer, oxidizer, h_oxidizer, water, T_oxidizer)
-    return Reactants(atoms, fuel * h_fuel + oxidizer * h_oxidizer, fuel)
-
-
-def _fuel_water(propellants: Propellants) -> float:
-    """Return the mass fraction of water in the fuel; refuse one that is impossible."""
-    water = propellants.fuel_water
-    if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
-        given = {"given": water, "fuel": propellants.fuel, "state": propellants.fuel_state}
-        raise RangeError(text("fuel diluted", **given, alcohols=" and ".join(ALCOHOLS)))
-    _within("fuel_water", water, 0.0, MOST_WATER)
-    return water
+    fuel = 1.0 / (1.0 + ratio)
+    rest = 1.0 - fuel
+    h_fuel = _dilute(atoms, propellants.fuel, fuel, h_fuel, fuel_water, T_fuel)
+    h_oxidizer = _dilute(atoms, propellants.oxidizer, rest, h_oxidizer, water, T_oxidizer)
+    return Reactants(atoms, fuel * h_fuel + rest * h_oxidizer, fuel)
 
 
 def _dilute(

@@ -16,7 +16,7 @@ from regen.design import Design, Film
 from regen.errors import RangeError
 from regen.gas.feeds import feed_enthalpy, species_of, storage_temperature
 from regen.gas.flux import surface_flux
-from regen.gas.layer import check_injection, layer_nodes
+from regen.gas.layer import check_injection, layer_nodes, set_adiabatic_wall
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
@@ -190,9 +190,7 @@ def _wet(gas: A.GasStations, wet: NDArray[np.bool_], fluid: Vapour) -> None:
     for i in np.flatnonzero(wet):
         T, _ = fluid.saturation(core[-1, i, A.G_P])
         h = np.interp(T, nodes, gas.layer[0, i, :, A.LAYER_H])
-        core[:, i, A.G_H] += h - core[:, i, A.G_H_AW]
-        core[:, i, A.G_H_AW] = h
-        core[:, i, A.G_T_AW] = T
+        set_adiabatic_wall(core[:, i], h, T)
         core[:, i, A.G_RADIATION] = 0.0
 
 
@@ -238,11 +236,9 @@ def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start:
         least = rows[0] + (T_start - nodes[0]) * (rows[1] - rows[0]) / (nodes[1] - nodes[0])
         least = least if T_start < nodes[0] else float(np.interp(T_start, nodes, rows))
         h_aw = np.maximum((1.0 - eta[i]) * core[:, i, A.G_H_AW] + eta[i] * h_start, least)
-        core[:, i, A.G_H] += h_aw - core[:, i, A.G_H_AW]
-        core[:, i, A.G_H_AW] = h_aw
         T = np.interp(h_aw, rows, nodes)
         cold = nodes[0] + (h_aw - rows[0]) * (nodes[1] - nodes[0]) / (rows[1] - rows[0])
-        core[:, i, A.G_T_AW] = np.where(h_aw < rows[0], cold, T)
+        set_adiabatic_wall(core[:, i], h_aw, np.where(h_aw < rows[0], cold, T))
 
 
 def _slot_notes(

@@ -58,13 +58,17 @@ def with_layer(
         low, high = made[n][0].core[0, :, i], made[m][0].core[0, :, i]
         layer[0, i] = (1.0 - share) * layers[n][0, i] + share * layers[m][0, i]
         beside = (1.0 - share) * low + share * high
-        core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
-        for field in (A.G_H_AW, A.G_T_AW):
-            core[0, :, i, field] = beside[:, field]
+        set_adiabatic_wall(core[0, :, i], beside[:, A.G_H_AW], beside[:, A.G_T_AW])
     given = text("wall layer", span=ends_text(ratio.value, ".3g"), start=begins)
     texts = dict.fromkeys((given, *(note for _, notes in made for note in notes)))
     notes = tuple(Note("wall layer", one) for one in texts)
     return gas._replace(core=core, layer=layer, layer_T=layer_T), notes
+
+
+def set_adiabatic_wall(core: Array, h: Array | float, T: Array | float) -> None:
+    """Give the core at one station (H, N_CORE) another adiabatic wall; its Stanton number stays."""
+    core[:, A.G_H] += h - core[:, A.G_H_AW]
+    core[:, A.G_H_AW], core[:, A.G_T_AW] = h, T
 
 
 def layer_nodes(gas: A.GasStations) -> Array:

@@ -86,25 +86,25 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Stations and the finer points between them that slots are laid on.
+    """Rows that slots are laid on, and finer points between them.
 
-    ``x``, ``r``, ``slope_angle`` (S,) at the stations; ``fine`` (F,) are the finer points, with
-    ``fine_r`` [m] and the outward normal's sine and cosine ``fine_sin``, ``fine_cos`` of the
-    slope; ``rows`` (R,) is the station of each row, ``counts`` (R,) the number of slots the
-    channels have there; ``step_gas`` (R,) as in ``Passage``.
+    ``x``, ``r``, ``slope_angle``, ``step_gas`` (R,) as in ``Passage``, ``counts`` (R,) the number
+    of slots the channels have there; ``rows`` (R,) is the station of each row, ``again`` (R,) true
+    for the second of one. ``fine`` (F,) are the finer points, with ``fine_r`` [m] and the outward
+    normal's sine and cosine ``fine_sin``, ``fine_cos`` of the slope.
     """
 
     x: Array
     r: Array
     slope_angle: Array
+    step_gas: Array
+    counts: Array
+    rows: NDArray[np.int64]
+    again: NDArray[np.bool_]
     fine: Array
     fine_r: Array
     fine_sin: Array
     fine_cos: Array
-    rows: NDArray[np.int64]
-    again: NDArray[np.bool_]
-    counts: Array
-    step_gas: Array
 
 
 def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
@@ -118,19 +118,19 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
     fine = np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
     slope = contour.slope_angle(fine)
     again = np.concatenate([[False], rows[1:] == rows[:-1]])
-    fine_r = contour.radius(fine)
+    fine_r, at = contour.radius(fine), x[rows]
     return Ground(
-        x=x,
-        r=contour.radius(x),
-        slope_angle=contour.slope_angle(x),
+        x=at,
+        r=contour.radius(at),
+        slope_angle=contour.slope_angle(at),
+        step_gas=np.where(again, 0.0, _steps(fine, fine_r)[rows]),
+        counts=counts,
+        rows=rows,
+        again=again,
         fine=fine,
         fine_r=fine_r,
         fine_sin=np.sin(slope),
         fine_cos=np.cos(slope),
-        rows=rows,
-        again=again,
-        counts=counts,
-        step_gas=np.where(again, 0.0, _steps(fine, fine_r)[rows]),
     )
 
 
@@ -143,45 +143,31 @@ def lay(
     its layers [m]. The second result is True where the slot's mid-line folds back on itself: () or
     (L,).
     """
-    rows = ground.rows
-    wall, width, depth, floor, land = _at_rows(ground, sizes, counts)
-    middle = _middle(ground, sizes)
-    steps = np.where(ground.again, 0.0, _steps(*middle).take(rows, axis=-1))
+    wall, width, depth = (size.at(ground.x) for size in sizes)
+    floor = ground.r + wall * np.cos(ground.slope_angle)
+    middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
     passage = Passage(
-        x=ground.x[rows],
-        r=ground.r[rows],
-        slope_angle=ground.slope_angle[rows],
+        x=ground.x,
+        r=ground.r,
+        slope_angle=ground.slope_angle,
         wall=wall,
         width=width,
         depth=depth,
-        land=land,
+        land=2 * np.pi * floor / counts - width,
         floor_radius=floor,
         count=counts,
-        closeout=np.full(rows.size, closeout),
+        closeout=np.full(ground.x.size, closeout),
         step_gas=ground.step_gas,
-        step_passage=steps,
+        step_passage=np.where(ground.again, 0.0, _steps(*middle).take(ground.rows, axis=-1)),
     )
     return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
     """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
-    wall, width, depth, _, land = _at_rows(ground, sizes, counts)
-    folded = _folds(_middle(ground, sizes)[0]).any(axis=-1)
-    least = np.minimum.reduce([wall, width, depth, land])
+    p, folded = lay(ground, sizes, counts, 0.0)
+    least = np.minimum.reduce([p.wall, p.width, p.depth, p.land])
     return np.asarray(~folded & np.all(least > 0.0, axis=-1))
-
-
-def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
-    """Return wall, width, depth, radius of the floor and land at each row [m]."""
-    wall, width, depth = (size.at(ground.x).take(ground.rows, axis=-1) for size in sizes)
-    floor = ground.r[ground.rows] + wall * np.cos(ground.slope_angle[ground.rows])
-    return wall, width, depth, floor, 2 * np.pi * floor / counts - width
-
-
-def _middle(ground: Ground, sizes: Sizes) -> tuple[Array, Array]:
-    """Return the slot's mid-line."""
-    return _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
 
 
 def build_passage(
