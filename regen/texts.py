@@ -1,4 +1,4 @@
-"""Texts of the data folder for what is wrong, or to be known, of geometry, gas, coolant and metals."""
+"""Texts of data/texts.toml: what is wrong, or to be known, of geometry, gas, coolant and metals."""
 
 from __future__ import annotations
 

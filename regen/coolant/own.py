@@ -84,15 +84,12 @@ class _Rows:
         rho = self.rho[:, 0]
         return np.asarray((1.0 + slope * self.T[0] / rho) / rho)
 
-    def isobar(self, p: float) -> _Isobar:
-        """Rows at one pressure."""
-        h = self._at(p, self.h)
-        if self.p.size == 1:
-            h = h + self._pressed()[0] * (p - self.p[0])
-        logs = (self._at(p, np.log(v)) for v in (self.rho, self.mu, self.k, self.cp))
-        return _Isobar(self, h, self.sound(p), *(np.exp(log) for log in logs))
+    def enthalpy(self, p: float) -> Array:
+        """Enthalpy at one pressure (T,) [J/kg]."""
+        h = self.at(p, self.h)
+        return h + self._pressed()[0] * (p - self.p[0]) if self.p.size == 1 else h
 
-    def _at(self, p: float, values: Array) -> Array:
+    def at(self, p: float, values: Array) -> Array:
         """Values (p, T) at one pressure (T,)."""
         at = values[0] if self.p.size == 1 else monotone(self.p, values)(p)
         return np.asarray(at, dtype=np.float64)
@@ -100,7 +97,7 @@ class _Rows:
     def sound(self, p: float) -> Array:
         """Speed of sound at the rows' temperatures (T,) [m/s]."""
         if self.data.sound_speed:
-            return self._at(p, self._at_rows(self.data.sound_speed))
+            return self.at(p, self._at_rows(self.data.sound_speed))
         if self.p.size == 1:
             return np.full(self.T.size, INCOMPRESSIBLE)
         of_p = monotone(self.p, self.rho)
@@ -116,10 +113,10 @@ class _Rows:
 class _Isobar:
     """Properties over temperature at one pressure."""
 
-    def __init__(
-        self, rows: _Rows, h: Array, a: Array, rho: Array, mu: Array, k: Array, cp: Array
-    ) -> None:
-        T = rows.T
+    def __init__(self, rows: _Rows, p: float) -> None:
+        T, h = rows.T, rows.enthalpy(p)
+        logs = (rows.at(p, np.log(v)) for v in (rows.rho, rows.mu, rows.k, rows.cp))
+        *others, cp = (np.exp(log) for log in logs)
         if rows.data.heat_capacity:
             self._cp: Any = monotone(T, cp)
             rise = self._cp.antiderivative()
@@ -127,8 +124,8 @@ class _Isobar:
         else:
             self.enthalpy = spline(T, h)
             self._cp = self.enthalpy.derivative()
-        self._logs = [monotone(T, np.log(v)) for v in (rho, mu, k)]
-        self._a = monotone(T, np.log(a))
+        self._logs = [monotone(T, np.log(v)) for v in others]
+        self._a = monotone(T, np.log(rows.sound(p)))
         self._fine = _refined(T)
         self._h_fine = self.enthalpy(self._fine)
 
@@ -203,7 +200,7 @@ def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
     values = np.empty((s.size, p.size, 6))
     edges = np.empty((p.size, 2))
     for j, pressure in enumerate(p):
-        isobar = rows.isobar(float(pressure))
+        isobar = _Isobar(rows, float(pressure))
         edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(top[j])
         values[:, j] = isobar.nodes(edges[j, 0] + s * (edges[j, 1] - edges[j, 0]))
     return values, edges
@@ -228,7 +225,8 @@ def _liquid(
     T = np.maximum(T, 0.5 * (data.T[0] + line.T[0]))  # the node below the lowest pressure
     xi = np.linspace(0.0, 1.0, 2 * N_XI - 1)
     values, edges = _patch(rows, p, 1.0 - (1.0 - xi) ** 2, T)
-    rho_l = [rows.isobar(one).density(at) for one, at in zip(p.tolist(), T.tolist(), strict=True)]
+    each = zip(p.tolist(), T.tolist(), strict=True)
+    rho_l = [_Isobar(rows, one).density(at) for one, at in each]
     scaled = sigma / y[first:] ** SIGMA_POWER
     h_l = edges[:, 1]
     columns = [edges[:, 0], h_l, h_l + latent, T, np.log(rho_l), ln_rho_v, scaled]

@@ -146,7 +146,7 @@ def _within(what: str, value: float, low: float, high: float, unit: str = "") ->
 
 
 def feed_enthalpy(
-    name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
+    name: str, phase: str, temperature: float | None, pressure: float, *, fixed: bool = False
 ) -> float:
     """Return the enthalpy [J/kg] of a pure propellant as fed, on the scale of heats of formation.
 
@@ -263,16 +263,9 @@ def reactants(
     _within("fuel_water", fuel_water, 0.0, MOST_WATER)
     T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
     T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
-    h_fuel = feed_enthalpy(
-        propellants.fuel,
-        phase="liquid" if fuel_feed else propellants.fuel_state,
-        temperature=T_fuel,
-        pressure=p_fuel,
-        fixed=fuel_feed is not None,
-    )
-    h_oxidizer = feed_enthalpy(
-        propellants.oxidizer, phase=state, temperature=T_oxidizer, pressure=pressure
-    )
+    phase, fixed = "liquid" if fuel_feed else propellants.fuel_state, fuel_feed is not None
+    h_fuel = feed_enthalpy(propellants.fuel, phase, T_fuel, p_fuel, fixed=fixed)
+    h_oxidizer = feed_enthalpy(propellants.oxidizer, state, T_oxidizer, pressure)
     atoms: dict[str, float] = {}
     fuel = 1.0 / (1.0 + ratio)
     rest = 1.0 - fuel

@@ -150,7 +150,7 @@ def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float,
             given = {"fluid": film.fluid, "T": T, "state": film.state, "p": p}
             raise RangeError(text("film phase", **given, side=side, T_sat=T_sat, do=do))
     try:
-        h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
+        h = feed_enthalpy(film.fluid, film.state, T, p, fixed=True)
     except RangeError as error:
         raise RangeError(f"film.temperature: {error}") from None
     return h, T

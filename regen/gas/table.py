@@ -109,9 +109,7 @@ def _build(
     h0 = np.array([as_fed])
     if fuel_feed is not None:
         cold, hot = (
-            feed_enthalpy(
-                propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True
-            )
+            feed_enthalpy(propellants.fuel, "liquid", T, fuel_feed[1], fixed=True)
             for T in (fuel_feed[0], RETURN_TEMPERATURE)
         )
         h0 = as_fed + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
