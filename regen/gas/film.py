@@ -112,7 +112,12 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     if film.model == "entrainment":
         whole += text("film entrainment", given=film.entrainment)
     notes.append(Note("film", whole, begins))
-    notes += _slot_notes(film, wall, first, core, flow, T_start)
+    if film.slot_height is not None:
+        rho = core[first, A.G_P] * species_of(film.fluid).molar_mass / (R_UNIVERSAL * T_start)
+        speed = flow / (rho * 2.0 * np.pi * wall.r[first] * film.slot_height)
+        if speed > FAST_SLOT * core[first, A.G_U]:
+            jet = text("film jet", speed=speed, core=core[first, A.G_U])
+            notes.append(Note("film", jet, float(wall.x[first])))
     source = "film_slot" if film.model == "slot" else "film_entrainment"
     sources = (source, "film_liquid") if wets else (source,)
     return made, FilmReport(flow, T_injected, boils_at, wall.x, eta, wet_to, tuple(notes), sources)
@@ -239,17 +244,3 @@ def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start:
         T = np.interp(h_aw, rows, nodes)
         cold = nodes[0] + (h_aw - rows[0]) * (nodes[1] - nodes[0]) / (rows[1] - rows[0])
         set_adiabatic_wall(core[:, i], h_aw, np.where(h_aw < rows[0], cold, T))
-
-
-def _slot_notes(
-    film: Film, wall: Wall, first: int, core: Array, flow: float, T_start: float
-) -> list[Note]:
-    if film.slot_height is None:
-        return []
-    density = core[first, A.G_P] * species_of(film.fluid).molar_mass / (R_UNIVERSAL * T_start)
-    speed = flow / (density * 2.0 * np.pi * wall.r[first] * film.slot_height)
-    core_speed = core[first, A.G_U]
-    if speed <= FAST_SLOT * core_speed:
-        return []
-    jet = text("film jet", speed=speed, core=core_speed)
-    return [Note("film", jet, float(wall.x[first]))]

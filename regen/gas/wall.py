@@ -191,7 +191,8 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         factors = text("mixing factor", span=ends_text(mixing.value, "g"))
         given = (Note("mixing factor", factors),)
     if film is not None and film.layer_mixture_ratio is not None:
-        areas = contraction, _exit_ratio(design, contour)
+        given_ratio = getattr(design.contour, "area_ratio", None)
+        areas = contraction, given_ratio or contour.area_ratio_exit
         chamber = replace(
             design.chamber, pressure=float(gas.stagnation[0, 0, A.S_P0]), pressure_at="nozzle"
         )
@@ -213,8 +214,3 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         layer=np.ascontiguousarray(gas.layer[:, index]),
     )
     return WallGas(gas, (*given, *notes), report)
-
-
-def _exit_ratio(design: Design, contour: Contour) -> float:
-    given = getattr(design.contour, "area_ratio", None)
-    return float(given) if given else contour.area_ratio_exit

@@ -364,15 +364,6 @@ class AlloyCondition:
         own = f", or give {self.keys[name]}" if name in self.keys else ""
         return f"add measured rows to {self.alloy.file()}{own}"
 
-    def fatigue(self, T: float) -> Fatigue:
-        """Return the low-cycle fatigue tests that serve for a temperature [K].
-
-        Those of the lowest tested temperature that is not below T, else of the highest: its ``T``
-        says which, and life at another temperature is an extrapolation to be flagged.
-        """
-        tests = self.fatigue_tests()
-        return next((test for test in tests if test.T >= T), tests[-1])
-
     def fatigue_tests(self) -> tuple[Fatigue, ...]:
         """Return the low-cycle fatigue tests of this condition, at least one, coldest first."""
         return self._points("low-cycle fatigue", self.alloy.fatigue, ".fatigue")

@@ -50,11 +50,6 @@ class Meridian:
         """Distance between grid points [m]."""
         return float(self.x[1] - self.x[0])
 
-    def walled(self, start: int, stop: int) -> Array:
-        """Return the floor (G,) with the blank up to point ``start`` and from ``stop`` on [m]."""
-        place = np.arange(self.x.size)
-        return np.where((place <= start) | (place >= stop), self.blank, self.floor)
-
 
 def meridian(
     contour: Contour,

@@ -138,13 +138,11 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
         finished=finished,
         current_density=density,
         efficiency=efficiency,
-        rate=given("rate"),
-        profile=given("profile"),
         stock=value("stock", stock),
-        deposit=given("deposit"),
         temperature=value("bath_temperature", of.temperature),
         stress=stress,
         stress_source=source,
+        **{key: given(key) for key in ("rate", "profile", "deposit")},
     )
 
 
