@@ -7,6 +7,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 DATA = Path(__file__).parent / "data"
 FILE = DATA / "sources.toml"
@@ -35,6 +36,12 @@ class UnknownSource(KeyError):
         return str(self.args[0])
 
 
+@cache
+def read_data(file: str) -> dict[str, Any]:
+    """Return what a TOML file of the data folder says."""
+    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """One entry: what it is, where in it to look, and how it was seen."""
@@ -61,9 +68,7 @@ def sources() -> dict[str, Source]:
     ValueError
         If an entry has a mark that is none of ``MARKS``.
     """
-    with FILE.open("rb") as file:
-        entries = tomllib.load(file)
-    found = {key: Source(key=key, **entry) for key, entry in entries.items()}
+    found = {key: Source(key=key, **entry) for key, entry in read_data(FILE.name).items()}
     for source in found.values():
         if source.mark not in MARKS:
             message = f"source {source.key}: no mark {source.mark!r}; known: {', '.join(MARKS)}"

@@ -1,14 +1,13 @@
-"""Texts of data/texts.toml: what is wrong, or to be known, of geometry, gas, coolant and metals."""
+"""Texts of the data folder, their places filled in: what is wrong, or to be known."""
 
 from __future__ import annotations
 
 import math
-import tomllib
-from functools import cache
+from functools import partial
 from string import Formatter
 from typing import Any
 
-from regen.sources import DATA
+from regen.sources import read_data
 
 SCALES = {"mm": 1e3, "deg": 180.0 / math.pi, "bar": 1e-5}
 """Factor from SI to each unit that a place may ask for."""
@@ -23,11 +22,9 @@ class _Places(Formatter):
         return f"{format(value * SCALES[unit], digits or '.4g')} {unit}"
 
 
-@cache
-def _texts() -> dict[str, str]:
-    return tomllib.loads((DATA / "texts.toml").read_text(encoding="utf-8"))
+def text_in(file: str, name: str, /, **values: object) -> str:
+    """Return a text of a file of the data, its places filled in with values [SI]."""
+    return _Places().vformat(read_data(file)[name], (), values)
 
 
-def text(name: str, /, **values: object) -> str:
-    """Return a text of data/texts.toml, its places filled in with values [SI]."""
-    return _Places().vformat(_texts()[name], (), values)
+text = partial(text_in, "texts.toml")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.errors import RangeError
-from regen.sources import DATA
+from regen.sources import read_data
 from regen.storage.cache import cached, library
 from regen.texts import text
 
@@ -63,9 +62,8 @@ class Species:
 PARA_OFFSET = -57.6
 
 
-_DATA = tomllib.loads((DATA / "propellants.toml").read_text(encoding="utf-8"))
 SPECIES, FILMS, DILUENTS = (
-    {name: Species(**entry) for name, entry in _DATA[kind].items()}
+    {name: Species(**entry) for name, entry in read_data("propellants.toml")[kind].items()}
     for kind in ("propellants", "films", "diluents")
 )
 """Propellants; fluids that cool as a film and are no propellant; what dilutes a propellant."""

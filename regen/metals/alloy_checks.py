@@ -7,14 +7,14 @@ import operator
 import re
 import tomllib
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from functools import cache, partial
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from functools import partial
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 from regen.metals import alloys, heating
 from regen.metals.alloys import ANY, PROPERTIES, Row
-from regen.sources import DATA, MARKS
+from regen.sources import MARKS, read_data
 from regen.units import Refusal, suggestion
 
 Refuse = Callable[..., Refusal]
@@ -53,14 +53,10 @@ NUMBERS: dict[str, tuple[float, float]] = {
 """Bounds of the columns whose unit stands in their name."""
 
 
-@cache
-def _refusals() -> Mapping[str, Sequence[str]]:
-    return tomllib.loads((DATA / "alloy_refusals.toml").read_text(encoding="utf-8"))
-
-
 def _refusal(where: str, name: str, /, given: object = None, **values: object) -> Refusal:
     """Refuse what stands at a place, by the name of what is wrong with it."""
-    what, *more = (one.format(given=_shown(given), **values) for one in _refusals()[name])
+    texts = read_data("alloy_refusals.toml")[name]
+    what, *more = (one.format(given=_shown(given), **values) for one in texts)
     return Refusal(f"{where}: {what}", *more)
 
 

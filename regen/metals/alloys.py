@@ -9,7 +9,6 @@ table is an error that says what is known.
 from __future__ import annotations
 
 import csv
-import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -24,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 from regen.design import Heating
 from regen.errors import MissingProperty, RangeError
 from regen.metals import heating
-from regen.sources import DATA, GIVEN
+from regen.sources import DATA, GIVEN, read_data
 from regen.texts import text
 
 Array = NDArray[np.float64]
@@ -456,8 +455,7 @@ def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None 
 @cache
 def alloys() -> Mapping[str, Alloy]:
     """Return the built-in alloys by name, in the order of data/alloys/alloys.toml."""
-    with (FOLDER / "alloys.toml").open("rb") as file:
-        stanzas = tomllib.load(file)
+    stanzas = read_data("alloys/alloys.toml")
     return MappingProxyType({key: alloy_of(key, stanza) for key, stanza in stanzas.items()})
 
 

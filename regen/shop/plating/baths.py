@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, reduce
@@ -10,9 +9,9 @@ from operator import getitem
 from typing import Any, Literal
 
 from regen.metals.alloys import Fact
-from regen.sources import DATA
+from regen.sources import read_data
 
-_FILE: dict[str, Any] = tomllib.loads((DATA / "plating.toml").read_text(encoding="utf-8"))
+_FILE = read_data("plating.toml")
 
 FACTORS = {
     "-": (1.0, "-"),
