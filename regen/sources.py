@@ -68,7 +68,9 @@ def sources() -> dict[str, Source]:
     ValueError
         If an entry has a mark that is none of ``MARKS``.
     """
-    found = {key: Source(key=key, **entry) for key, entry in read_data(FILE.name).items()}
+    with FILE.open("rb") as file:
+        entries = tomllib.load(file)
+    found = {key: Source(key=key, **entry) for key, entry in entries.items()}
     for source in found.values():
         if source.mark not in MARKS:
             message = f"source {source.key}: no mark {source.mark!r}; known: {', '.join(MARKS)}"
