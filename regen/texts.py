@@ -1,7 +1,5 @@
 """Texts of the data folder, their places filled in: what is wrong, or to be known."""
 
-from __future__ import annotations
-
 import math
 from functools import partial
 from string import Formatter

@@ -1,7 +1,5 @@
 """Property table of a coolant of the user's own, for the same core as the built-in ones."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Property tables of the coolants, built once from the direct equation of state."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """Propellants as fed: what atoms and what enthalpy a kilogram brings to the chamber."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache

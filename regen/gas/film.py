@@ -4,8 +4,6 @@ The film changes what drives the heat, never the film coefficient's Stanton numb
 that of the core. It neither burns nor cracks.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

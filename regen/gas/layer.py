@@ -1,7 +1,5 @@
 """A wall layer of another mixture ratio than the core's, along the axis."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

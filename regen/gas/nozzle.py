@@ -1,7 +1,5 @@
 """Builders of the hot-gas table: expansion along the nozzle and the gas beside the wall."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

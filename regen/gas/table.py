@@ -1,7 +1,5 @@
 """Hot gas of a chamber: a cached table over total enthalpy, and its values at stations."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The hot gas beside the wall at the stations: table, boundary layer, factors, radiation, film."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """Slots laid around a contour: sizes, lands and lengths at the stations, of one design or many."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 

@@ -5,8 +5,6 @@ from a plenum (the inlet, a change of the number of slots) or turns round, the s
 repeated: a step of no length that has a loss.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """Hot-gas contour, and stations along it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """Pieces a hot-gas contour is made of: lines, arcs, a parabola, a cubic through points."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

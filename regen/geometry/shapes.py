@@ -1,7 +1,5 @@
 """From rules or points to the segments of a contour, or the reason why there is none."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Everything wrong with an alloy as a stanza and its tables give it: a user's own, and ours."""
 
-from __future__ import annotations
-
 import math
 import operator
 import re

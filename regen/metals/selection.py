@@ -5,8 +5,6 @@ the case, and heatings that are planned, after which a strength is known only if
 covers them.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache

@@ -1,7 +1,5 @@
 """The process traveller: operations with their holds, proof tests, cautions, texts of pages."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

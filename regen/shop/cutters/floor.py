@@ -4,8 +4,6 @@ All in the meridional plane: axial position and radius. A floor is a height over
 an even grid; below it is copper that must stay.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """One circuit's slots as the shop sees them: sizes along x and stretches of one width."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

@@ -1,7 +1,5 @@
 """One cutter along one slot: its path, the wall it leaves, its ramps, and whether it can at all."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal

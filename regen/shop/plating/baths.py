@@ -1,7 +1,5 @@
 """What data/plating.toml holds: baths, allowances, bond, hydrogen; in SI, each with its source."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, reduce

@@ -1,7 +1,5 @@
 """One check of the plating plan: a value against its limit, or why there is none."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal

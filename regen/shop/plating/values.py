@@ -1,7 +1,5 @@
 """Values of the plating plan: what [plating] gives, and what is assumed where it does not."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
