@@ -42,6 +42,12 @@ class UnknownSource(KeyError):
         return str(self.args[0])
 
 
+@cache
+def read_data(file: str) -> dict[str, Any]:
+    """Return what a TOML file of the data folder says."""
+    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """One entry: what it is, where in it to look, and how it was seen."""

@@ -1,7 +1,5 @@
 """Property table of a coolant of the user's own, for the same core as the built-in ones."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from typing import Any
 
@@ -13,6 +11,7 @@ from regen.errors import RangeError
 from regen.geometry.curves import running_integral
 from regen.physics.arrays import Array
 from regen.physics.tables import SIGMA_POWER, CoolantTable
+from regen.texts import text
 
 N_XI, N_Y = 161, 48
 EVEN = 50.0
@@ -74,10 +73,7 @@ class _Rows:
         slope = curve(fine, 1)
         if np.any(slope <= 0.0):
             at = fine[int(np.argmax(np.any(slope <= 0.0, axis=0)))]
-            raise RangeError(
-                f"coolant.table: {self.data.file}: the heat capacity, the slope of the enthalpy, "
-                f"is not positive near {at:.5g} K; give smoother enthalpies, or heat_capacity"
-            )
+            raise RangeError(text("heat capacity", file=self.data.file, T=at))
         return h, curve(self.T, 1)
 
     def _pressed(self) -> Array:
@@ -86,15 +82,12 @@ class _Rows:
         rho = self.rho[:, 0]
         return np.asarray((1.0 + slope * self.T[0] / rho) / rho)
 
-    def isobar(self, p: float) -> _Isobar:
-        """Rows at one pressure."""
-        h = self._at(p, self.h)
-        if self.p.size == 1:
-            h = h + self._pressed()[0] * (p - self.p[0])
-        logs = (self._at(p, np.log(v)) for v in (self.rho, self.mu, self.k, self.cp))
-        return _Isobar(self, h, self.sound(p), *(np.exp(log) for log in logs))
+    def enthalpy(self, p: float) -> Array:
+        """Enthalpy at one pressure (T,) [J/kg]."""
+        h = self.at(p, self.h)
+        return h + self._pressed()[0] * (p - self.p[0]) if self.p.size == 1 else h
 
-    def _at(self, p: float, values: Array) -> Array:
+    def at(self, p: float, values: Array) -> Array:
         """Values (p, T) at one pressure (T,)."""
         at = values[0] if self.p.size == 1 else monotone(self.p, values)(p)
         return np.asarray(at, dtype=np.float64)
@@ -102,7 +95,7 @@ class _Rows:
     def sound(self, p: float) -> Array:
         """Speed of sound at the rows' temperatures (T,) [m/s]."""
         if self.data.sound_speed:
-            return self._at(p, self._at_rows(self.data.sound_speed))
+            return self.at(p, self._at_rows(self.data.sound_speed))
         if self.p.size == 1:
             return np.full(self.T.size, INCOMPRESSIBLE)
         of_p = monotone(self.p, self.rho)
@@ -111,20 +104,17 @@ class _Rows:
         inverse = of_p(p, 1) - self.T * by_T**2 / (rho**2 * cp)  # of a squared
         if np.any(inverse <= 0.0):
             at = self.T[int(np.argmax(inverse <= 0.0))]
-            raise RangeError(
-                f"coolant.table: {self.data.file}: its densities make no speed of sound at "
-                f"{at:.5g} K and {p / 1e5:.4g} bar; give more digits of density, or sound_speed"
-            )
+            raise RangeError(text("speed of sound", file=self.data.file, T=at, p=p))
         return np.asarray(1.0 / np.sqrt(inverse))
 
 
 class _Isobar:
     """Properties over temperature at one pressure."""
 
-    def __init__(
-        self, rows: _Rows, h: Array, a: Array, rho: Array, mu: Array, k: Array, cp: Array
-    ) -> None:
-        T = rows.T
+    def __init__(self, rows: _Rows, p: float) -> None:
+        T, h = rows.T, rows.enthalpy(p)
+        logs = (rows.at(p, np.log(v)) for v in (rows.rho, rows.mu, rows.k, rows.cp))
+        *others, cp = (np.exp(log) for log in logs)
         if rows.data.heat_capacity:
             self._cp: Any = monotone(T, cp)
             rise = self._cp.antiderivative()
@@ -132,8 +122,8 @@ class _Isobar:
         else:
             self.enthalpy = spline(T, h)
             self._cp = self.enthalpy.derivative()
-        self._logs = [monotone(T, np.log(v)) for v in (rho, mu, k)]
-        self._a = monotone(T, np.log(a))
+        self._logs = [monotone(T, np.log(v)) for v in others]
+        self._a = monotone(T, np.log(rows.sound(p)))
         self._fine = _refined(T)
         self._h_fine = self.enthalpy(self._fine)
 
@@ -208,7 +198,7 @@ def _patch(rows: _Rows, p: Array, s: Array, top: Array) -> tuple[Array, Array]:
     values = np.empty((s.size, p.size, 6))
     edges = np.empty((p.size, 2))
     for j, pressure in enumerate(p):
-        isobar = rows.isobar(float(pressure))
+        isobar = _Isobar(rows, float(pressure))
         edges[j] = isobar.enthalpy(rows.T[0]), isobar.enthalpy(top[j])
         values[:, j] = isobar.nodes(edges[j, 0] + s * (edges[j, 1] - edges[j, 0]))
     return values, edges
@@ -233,7 +223,8 @@ def _liquid(
     T = np.maximum(T, 0.5 * (data.T[0] + line.T[0]))  # the node below the lowest pressure
     xi = np.linspace(0.0, 1.0, 2 * N_XI - 1)
     values, edges = _patch(rows, p, 1.0 - (1.0 - xi) ** 2, T)
-    rho_l = [rows.isobar(one).density(at) for one, at in zip(p.tolist(), T.tolist(), strict=True)]
+    each = zip(p.tolist(), T.tolist(), strict=True)
+    rho_l = [_Isobar(rows, one).density(at) for one, at in each]
     scaled = sigma / y[first:] ** SIGMA_POWER
     h_l = edges[:, 1]
     columns = [edges[:, 0], h_l, h_l + latent, T, np.log(rho_l), ln_rho_v, scaled]

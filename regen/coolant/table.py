@@ -1,7 +1,5 @@
 """Property tables of the coolants, built once from the direct equation of state."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -167,24 +165,20 @@ class _Fluid:
 
         ``near`` is the isobar solved before, whose shape foretells this one's.
         """
-        nodes = np.empty((h.size, 6))
+        nodes, state, lib = np.empty((h.size, 6)), self._direct, self._library
+        density_by_enthalpy = lib.iDmass, lib.iHmass, lib.iP
         T, rho = start
         for i in range(h.size):
             if i and near is not None:
                 T = nodes[i - 1, 0] + near[i, 0] - near[i - 1, 0]
                 rho = np.exp(nodes[i - 1, 1] + near[i, 1] - near[i - 1, 1])
             elif i:
-                T, rho = self._predict(T, rho, h[i] - h[i - 1])
+                dh, slope = h[i] - h[i - 1], state.first_partial_deriv(*density_by_enthalpy)
+                T, rho = T + dh / state.cpmass(), max(rho + dh * slope, 0.5 * rho)
             T, rho = self._solve(p, h[i], T, rho)
-            state = self._direct
             mu, k = state.viscosity(), state.conductivity()
             nodes[i] = T, *np.log((rho, mu, k, state.cpmass(), state.speed_sound()))
         return nodes
-
-    def _predict(self, T: float, rho: float, dh: float) -> tuple[float, float]:
-        lib = self._library
-        slope = self._direct.first_partial_deriv(lib.iDmass, lib.iHmass, lib.iP)
-        return T + dh / self._direct.cpmass(), max(rho + dh * slope, 0.5 * rho)
 
     def _solve(self, p: float, h: float, T: float, rho: float) -> tuple[float, float]:
         """Newton in temperature and density, regular at the critical point too.

@@ -1,8 +1,5 @@
 """Propellants as fed: what atoms and what enthalpy a kilogram brings to the chamber."""
 
-from __future__ import annotations
-
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -13,8 +10,9 @@ from numpy.typing import NDArray
 
 from regen.design import Propellants
 from regen.errors import RangeError
-from regen.sources import DATA
+from regen.sources import read_data
 from regen.storage.cache import cached, library
+from regen.texts import text
 
 Value = TypeVar("Value", float, NDArray[np.float64])
 
@@ -62,9 +60,8 @@ class Species:
 PARA_OFFSET = -57.6
 
 
-_DATA = tomllib.loads((DATA / "propellants.toml").read_text(encoding="utf-8"))
 SPECIES, FILMS, DILUENTS = (
-    {name: Species(**entry) for name, entry in _DATA[kind].items()}
+    {name: Species(**entry) for name, entry in read_data("propellants.toml")[kind].items()}
     for kind in ("propellants", "films", "diluents")
 )
 """Propellants; fluids that cool as a film and are no propellant; what dilutes a propellant."""
@@ -140,11 +137,12 @@ def on_scale(species: Species, fluid: str, molar: Value) -> Value:
 
 def _within(what: str, value: float, low: float, high: float, unit: str = "") -> None:
     if not low <= value <= high:
-        raise RangeError(f"{what} {value:.5g}{unit}; accepted are {low:g} to {high:g}{unit}")
+        given = {"what": what, "value": value, "unit": unit}
+        raise RangeError(text("not accepted", **given, low=low, high=high))
 
 
 def feed_enthalpy(
-    name: str, *, phase: str, temperature: float | None, pressure: float, fixed: bool = False
+    name: str, phase: str, temperature: float | None, pressure: float, *, fixed: bool = False
 ) -> float:
     """Return the enthalpy [J/kg] of a pure propellant as fed, on the scale of heats of formation.
 
@@ -159,12 +157,10 @@ def feed_enthalpy(
     """
     species = species_of(name)
     if phase == "gas" and not species.gas:
-        raise RangeError(f"{name} fed as a gas: accepted is liquid; set its state to liquid")
+        raise RangeError(text("fed as a gas", name=name))
     T = storage_temperature(name, phase) if temperature is None else temperature
     if not 0.0 < T < 2000.0:
-        raise RangeError(
-            f"{name}: feed temperature {T:.5g} K; accepted are positive values below 2000 K"
-        )
+        raise RangeError(text("feed temperature", name=name, T=T))
     if species.fluid is None:
         if not fixed:
             _within(f"{name} fed at", T, *liquid_range(name), " K")
@@ -210,11 +206,12 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
     fluid = str(species.fluid)
     if fluid == "ParaHydrogen" and phase == "gas" and not fixed:
         fluid = "Hydrogen"
-    if p is None:
-        _check_liquid(name, fluid, T)
-    elif not fixed:
-        _check_gas(name, fluid, T, p)
     state = state_of(fluid)
+    low, high = _ends(fluid)
+    if p is None and not low <= T < high:
+        raise RangeError(text("no liquid", name=name, T=T, low=low, high=high))
+    if p is not None and not fixed and (boiling := _boiling(state, p)) >= T:
+        raise RangeError(text("no gas", name=name, T=T, p=p, boiling=boiling))
     try:
         if p is None:
             state.update(CoolProp.QT_INPUTS, 0.0, T)
@@ -222,37 +219,20 @@ def _enthalpy(name: str, phase: str, T: float, p: float | None, fixed: bool) -> 
             state.update(CoolProp.PT_INPUTS, p, T)
     except ValueError as error:
         at = "saturation" if p is None else f"{p / 1e5:.3g} bar"
-        raise RangeError(
-            f"{name}: no {phase} state at {T:.5g} K and {at} ({fluid}: {error}); accepted are "
-            f"{state.Ttriple():.5g} K to {state.Tmax():.5g} K: change the feed temperature"
-        ) from error
+        given = {"name": name, "phase": phase, "T": T, "at": at, "fluid": fluid, "error": error}
+        raise RangeError(text("no state", **given, low=low, high=state.Tmax())) from error
     return on_scale(species, fluid, float(state.hmolar()))
 
 
-def _check_liquid(name: str, fluid: str, T: float) -> None:
-    low, high = _ends(fluid)
-    if not low <= T < high:
-        raise RangeError(
-            f"{name} fed as a liquid at {T:.5g} K; accepted are {low:.5g} K (triple point) to "
-            f"{high:.5g} K (critical point): change the temperature, or feed it as a gas"
-        )
-
-
-def _check_gas(name: str, fluid: str, T: float, p: float) -> None:
+def _boiling(state: Any, p: float) -> float:
+    """Temperature [K] above which a fluid is a gas at p [Pa]: of boiling, else the critical one."""
     import CoolProp
 
-    state = state_of(fluid)
-    boiling = float(state.T_critical())
-    if p < state.p_critical():
-        triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
-        state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
-        boiling = float(state.T())
-    if boiling >= T:
-        raise RangeError(
-            f"{name} fed as a gas at {T:.5g} K would be liquid at the chamber pressure of "
-            f"{p / 1e5:.4g} bar; accepted are temperatures above {boiling:.5g} K: raise the "
-            "temperature, or feed it as a liquid"
-        )
+    if p >= state.p_critical():
+        return float(state.T_critical())
+    triple = float(state.trivial_keyed_output(CoolProp.iP_triple))
+    state.update(CoolProp.PQ_INPUTS, max(p, triple), 1.0)
+    return float(state.T())
 
 
 def reactants(
@@ -264,45 +244,30 @@ def reactants(
     fuel where it enters the cooling channels, None when it comes straight from its tank. Raises
     ``RangeError`` if mixture ratio, concentration or feed state are impossible.
     """
-    ratio, water = propellants.mixture_ratio, 1.0 - propellants.oxidizer_concentration
+    ratio, concentration = propellants.mixture_ratio, propellants.oxidizer_concentration
+    water = 1.0 - concentration
     _within("mixture_ratio", ratio, 0.05, 100.0)
     if water and propellants.oxidizer != "hydrogen-peroxide":
-        raise RangeError(
-            f"oxidizer_concentration {propellants.oxidizer_concentration:.5g} with "
-            f"{propellants.oxidizer}; only hydrogen-peroxide is diluted: leave it out"
-        )
-    concentration = propellants.oxidizer_concentration
+        oxidizer = propellants.oxidizer
+        raise RangeError(text("oxidizer diluted", given=concentration, oxidizer=oxidizer))
     _within("oxidizer_concentration", concentration, *PEROXIDE_CONCENTRATION)
+    fuel_water = propellants.fuel_water
+    if fuel_water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
+        fed = {"fuel": propellants.fuel, "state": propellants.fuel_state}
+        alcohols = " and ".join(ALCOHOLS)
+        raise RangeError(text("fuel diluted", given=fuel_water, **fed, alcohols=alcohols))
+    _within("fuel_water", fuel_water, 0.0, MOST_WATER)
     T_fuel, p_fuel = fuel_feed or (propellants.fuel_temperature, pressure)
     T_oxidizer, state = propellants.oxidizer_temperature, propellants.oxidizer_state
-    h_fuel = feed_enthalpy(
-        propellants.fuel,
-        phase="liquid" if fuel_feed else propellants.fuel_state,
-        temperature=T_fuel,
-        pressure=p_fuel,
-        fixed=fuel_feed is not None,
-    )
-    h_oxidizer = feed_enthalpy(
-        propellants.oxidizer, phase=state, temperature=T_oxidizer, pressure=pressure
-    )
-    fuel = 1.0 / (1.0 + ratio)
-    oxidizer = 1.0 - fuel
+    phase, fixed = "liquid" if fuel_feed else propellants.fuel_state, fuel_feed is not None
+    h_fuel = feed_enthalpy(propellants.fuel, phase, T_fuel, p_fuel, fixed=fixed)
+    h_oxidizer = feed_enthalpy(propellants.oxidizer, state, T_oxidizer, pressure)
     atoms: dict[str, float] = {}
-    h_fuel = _dilute(atoms, propellants.fuel, fuel, h_fuel, _fuel_water(propellants), T_fuel)
-    h_oxidizer = _dilute(atoms, propellants.oxidizer, oxidizer, h_oxidizer, water, T_oxidizer)
-    return Reactants(atoms, fuel * h_fuel + oxidizer * h_oxidizer, fuel)
-
-
-def _fuel_water(propellants: Propellants) -> float:
-    """Return the mass fraction of water in the fuel; refuse one that is impossible."""
-    water = propellants.fuel_water
-    if water and (propellants.fuel not in ALCOHOLS or propellants.fuel_state != "liquid"):
-        raise RangeError(
-            f"fuel_water {water:.5g} with {propellants.fuel} fed as a {propellants.fuel_state}; "
-            f"only liquid {' and '.join(ALCOHOLS)} are diluted: leave it out"
-        )
-    _within("fuel_water", water, 0.0, MOST_WATER)
-    return water
+    fuel = 1.0 / (1.0 + ratio)
+    rest = 1.0 - fuel
+    h_fuel = _dilute(atoms, propellants.fuel, fuel, h_fuel, fuel_water, T_fuel)
+    h_oxidizer = _dilute(atoms, propellants.oxidizer, rest, h_oxidizer, water, T_oxidizer)
+    return Reactants(atoms, fuel * h_fuel + rest * h_oxidizer, fuel)
 
 
 def _dilute(

@@ -4,8 +4,6 @@ The film changes what drives the heat, never the film coefficient's Stanton numb
 that of the core. It neither burns nor cracks.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,14 +14,14 @@ from regen.design import Design, Film
 from regen.errors import RangeError
 from regen.gas.feeds import feed_enthalpy, species_of, storage_temperature
 from regen.gas.flux import surface_flux
-from regen.gas.layer import check_injection, layer_nodes
+from regen.gas.layer import check_injection, layer_nodes, set_adiabatic_wall
 from regen.gas.vapour import TEMPERATURES, Vapour, vapour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
+from regen.physics.arrays import Array
 from regen.physics.film import R_UNIVERSAL
 from regen.result import Note
-
-Array = NDArray[np.float64]
+from regen.texts import text
 
 FAST_SLOT = 1.5
 """Speed in the slot over that of the core above which the film is a jet and no layer [-]."""
@@ -84,11 +82,8 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
     notes: list[Note] = []
     wets = film.state == "liquid" and p < fluid.p_critical
     if film.state == "liquid" and not wets:
-        text = (
-            f"{film.fluid} at {p / 1e5:.3g} bar is above its critical pressure, "
-            f"{fluid.p_critical / 1e5:.3g} bar: the film is taken as a gas from its injection on"
-        )
-        notes.append(Note("film", text, begins))
+        above = text("film above critical", fluid=film.fluid, p=p, critical=fluid.p_critical)
+        notes.append(Note("film", above, begins))
     made = A.GasStations(*(v.copy() for v in gas))
     dry = begins
     if wets:
@@ -101,14 +96,26 @@ def with_film(gas: A.GasStations, design: Design, wall: Wall) -> tuple[A.GasStat
         eta = np.where(wall.x >= dry, _effectiveness(film, core, wall, dry, flow), eta)
         _mix(made, np.where(wall.x >= dry, eta, 0.0), fluid, h_start, T_start)
     wet_to = dry if wets else None
-    text = _flow_text(design, film, flow, fuel) + _wet_text(wall, begins, wet_to)
+    share = flow / fuel
+    whole = text("film amount", flow=flow, fluid=film.fluid, share=share)
+    if film.fluid == design.propellants.fuel:
+        whole += text("film ratio", ratio=design.propellants.mixture_ratio / (1.0 + share))
+    if wets and np.isfinite(dry):
+        length = np.interp(dry, wall.x, wall.s) - np.interp(begins, wall.x, wall.s)
+        whole += text("film wets", length=length, x=dry)
+    elif wets:
+        whole += text("film wets all")
     if wall.x[-1] >= 0.0:
-        share = np.interp(0.0, wall.x, eta)
-        text += f"; at the throat {share:.0%} of the gas beside the wall is film"
+        whole += text("film at throat", share=np.interp(0.0, wall.x, eta))
     if film.model == "entrainment":
-        text += f" (entrainment {film.entrainment:g}, an order of magnitude until it is fitted)"
-    notes.append(Note("film", text, begins))
-    notes += _slot_notes(film, wall, first, core, flow, T_start)
+        whole += text("film entrainment", given=film.entrainment)
+    notes.append(Note("film", whole, begins))
+    if film.slot_height is not None:
+        rho = core[first, A.G_P] * species_of(film.fluid).molar_mass / (R_UNIVERSAL * T_start)
+        speed = flow / (rho * 2.0 * np.pi * wall.r[first] * film.slot_height)
+        if speed > FAST_SLOT * core[first, A.G_U]:
+            jet = text("film jet", speed=speed, core=core[first, A.G_U])
+            notes.append(Note("film", jet, float(wall.x[first])))
     source = "film_slot" if film.model == "slot" else "film_entrainment"
     sources = (source, "film_liquid") if wets else (source,)
     return made, FilmReport(flow, T_injected, boils_at, wall.x, eta, wet_to, tuple(notes), sources)
@@ -128,10 +135,7 @@ def _flow(film: Film, fuel: float) -> float:
         return film.fuel_fraction * fuel
     flow = film.mass_flow or 0.0
     if not 0.0 < flow <= fuel:
-        raise RangeError(
-            f"film.mass_flow: {flow:.4g} kg/s for a fuel flow of {fuel:.4g} kg/s; accepted: above "
-            "0 and at most the fuel flow"
-        )
+        raise RangeError(text("film flow", flow=flow, fuel=fuel))
     return flow
 
 
@@ -140,23 +144,16 @@ def _injected(film: Film, fluid: Vapour, p: float, T_gas: float) -> tuple[float,
     usual = storage_temperature(film.fluid, film.state)
     T = usual if film.temperature is None else film.temperature
     if T_gas <= T:
-        raise RangeError(
-            f"film.temperature: {film.fluid} at {T:.5g} K is no cooler than the gas that it is to "
-            f"keep from the wall, which would bring that to {T_gas:.0f} K where the film begins; "
-            "accepted: below that"
-        )
+        raise RangeError(text("film hot", fluid=film.fluid, T=T, T_gas=T_gas))
     if p < fluid.p_critical:
         T_sat = float(fluid.saturation(p)[0])
         if (film.state == "liquid") != (T < T_sat):
             side, other = ("below", "gas") if film.state == "liquid" else ("above", "liquid")
             do = f', or film.state = "{other}"' if species_of(film.fluid).gas else ""
-            raise RangeError(
-                f"film.temperature: {film.fluid} at {T:.5g} K is no {film.state} at the "
-                f"{p / 1e5:.4g} bar where it is injected; accepted: {side} saturation, "
-                f"{T_sat:.5g} K{do}"
-            )
+            given = {"fluid": film.fluid, "T": T, "state": film.state, "p": p}
+            raise RangeError(text("film phase", **given, side=side, T_sat=T_sat, do=do))
     try:
-        h = feed_enthalpy(film.fluid, phase=film.state, temperature=T, pressure=p, fixed=True)
+        h = feed_enthalpy(film.fluid, film.state, T, p, fixed=True)
     except RangeError as error:
         raise RangeError(f"film.temperature: {error}") from None
     return h, T
@@ -196,9 +193,7 @@ def _wet(gas: A.GasStations, wet: NDArray[np.bool_], fluid: Vapour) -> None:
     for i in np.flatnonzero(wet):
         T, _ = fluid.saturation(core[-1, i, A.G_P])
         h = np.interp(T, nodes, gas.layer[0, i, :, A.LAYER_H])
-        core[:, i, A.G_H] += h - core[:, i, A.G_H_AW]
-        core[:, i, A.G_H_AW] = h
-        core[:, i, A.G_T_AW] = T
+        set_adiabatic_wall(core[:, i], h, T)
         core[:, i, A.G_RADIATION] = 0.0
 
 
@@ -244,43 +239,6 @@ def _mix(gas: A.GasStations, eta: Array, fluid: Vapour, h_start: float, T_start:
         least = rows[0] + (T_start - nodes[0]) * (rows[1] - rows[0]) / (nodes[1] - nodes[0])
         least = least if T_start < nodes[0] else float(np.interp(T_start, nodes, rows))
         h_aw = np.maximum((1.0 - eta[i]) * core[:, i, A.G_H_AW] + eta[i] * h_start, least)
-        core[:, i, A.G_H] += h_aw - core[:, i, A.G_H_AW]
-        core[:, i, A.G_H_AW] = h_aw
         T = np.interp(h_aw, rows, nodes)
         cold = nodes[0] + (h_aw - rows[0]) * (nodes[1] - nodes[0]) / (rows[1] - rows[0])
-        core[:, i, A.G_T_AW] = np.where(h_aw < rows[0], cold, T)
-
-
-def _flow_text(design: Design, film: Film, flow: float, fuel: float) -> str:
-    ratio = design.propellants.mixture_ratio
-    share = f"{flow / fuel:.1%} of the fuel"
-    text = f"{flow:.3g} kg/s of {film.fluid} ({share}) on top of the propellants"
-    if film.fluid != design.propellants.fuel:
-        return text
-    return f"{text}: overall mixture ratio {ratio / (1.0 + flow / fuel):.3g}"
-
-
-def _wet_text(wall: Wall, begins: float, dry: float | None) -> str:
-    if dry is None:
-        return ""
-    if not np.isfinite(dry):
-        return "; it wets the wall as far as that is cooled"
-    length = np.interp(dry, wall.x, wall.s) - np.interp(begins, wall.x, wall.s)
-    return f"; it wets {length * 1e3:.0f} mm of wall, to x = {dry * 1e3:.0f} mm"
-
-
-def _slot_notes(
-    film: Film, wall: Wall, first: int, core: Array, flow: float, T_start: float
-) -> list[Note]:
-    if film.slot_height is None:
-        return []
-    density = core[first, A.G_P] * species_of(film.fluid).molar_mass / (R_UNIVERSAL * T_start)
-    speed = flow / (density * 2.0 * np.pi * wall.r[first] * film.slot_height)
-    core_speed = core[first, A.G_U]
-    if speed <= FAST_SLOT * core_speed:
-        return []
-    text = (
-        f"the film leaves its slot at {speed:.0f} m/s, the core passes at {core_speed:.0f} m/s: "
-        "a jet mixes faster than the slot correlation says; a higher slot slows it"
-    )
-    return [Note("film", text, float(wall.x[first]))]
+        set_adiabatic_wall(core[:, i], h_aw, np.where(h_aw < rows[0], cold, T))

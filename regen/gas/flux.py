@@ -1,7 +1,5 @@
 """Heat flux of the nominal gas-side form on surfaces of given temperature, outside the march."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from regen.design import Models

@@ -1,7 +1,5 @@
 """A wall layer of another mixture ratio than the core's, along the axis."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np
@@ -11,6 +9,7 @@ from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.physics.arrays import Array
 from regen.result import Note
+from regen.texts import text
 
 LayerGas = Callable[[float], tuple[A.GasStations, tuple[str, ...]]]
 
@@ -24,10 +23,8 @@ def check_injection(film: Film, x_injector: float) -> float:
         return x_injector
     if not x_injector - 1e-9 <= film.injected_at < 0.0:
         where = "beyond the throat" if film.injected_at >= 0.0 else "outside the chamber"
-        raise RangeError(
-            f"film.injected_at: {film.injected_at * 1e3:.6g} mm is {where}; accepted: from "
-            f"{x_injector * 1e3:.6g} mm (injector face) to below 0 mm (throat)"
-        )
+        given = {"given": film.injected_at, "where": where}
+        raise RangeError(text("injected at", **given, start=x_injector))
     return film.injected_at
 
 
@@ -59,10 +56,17 @@ def with_layer(
         low, high = made[n][0].core[0, :, i], made[m][0].core[0, :, i]
         layer[0, i] = (1.0 - share) * layers[n][0, i] + share * layers[m][0, i]
         beside = (1.0 - share) * low + share * high
-        core[0, :, i, A.G_H] += beside[:, A.G_H_AW] - core[0, :, i, A.G_H_AW]
-        for field in (A.G_H_AW, A.G_T_AW):
-            core[0, :, i, field] = beside[:, field]
-    return gas._replace(core=core, layer=layer, layer_T=layer_T), _notes(ratio.value, begins, made)
+        set_adiabatic_wall(core[0, :, i], beside[:, A.G_H_AW], beside[:, A.G_T_AW])
+    given = text("wall layer", span=ends_text(ratio.value, ".3g"), start=begins)
+    texts = dict.fromkeys((given, *(note for _, notes in made for note in notes)))
+    notes = tuple(Note("wall layer", one) for one in texts)
+    return gas._replace(core=core, layer=layer, layer_T=layer_T), notes
+
+
+def set_adiabatic_wall(core: Array, h: Array | float, T: Array | float) -> None:
+    """Give the core at one station (H, N_CORE) another adiabatic wall; its Stanton number stays."""
+    core[:, A.G_H] += h - core[:, A.G_H_AW]
+    core[:, A.G_H_AW], core[:, A.G_T_AW] = h, T
 
 
 def layer_nodes(gas: A.GasStations) -> Array:
@@ -89,14 +93,6 @@ def _on(gas: A.GasStations, layer_T: Array) -> Array:
     return np.asarray((1.0 - share) * gas.layer[:, :, n] + share * gas.layer[:, :, n + 1])
 
 
-def _notes(
-    ratios: tuple[float, ...], begins: float, made: list[tuple[A.GasStations, tuple[str, ...]]]
-) -> tuple[Note, ...]:
-    span = " to ".join(f"{v:.3g}" for v in dict.fromkeys((min(ratios), max(ratios))))
-    text = (
-        f"the gas beside the wall burns at a mixture ratio of {span} from "
-        f"x = {begins * 1e3:.0f} mm on, as the case gives it; flow, pressure and characteristic "
-        "velocity are those of propellants.mixture_ratio"
-    )
-    texts = dict.fromkeys((text, *(note for _, notes in made for note in notes)))
-    return tuple(Note("wall layer", text) for text in texts)
+def ends_text(values: tuple[float, ...], digits: str) -> str:
+    """Return the least and the greatest of some values, "1 to 2", or "1" if they are the same."""
+    return " to ".join(format(v, digits) for v in dict.fromkeys((min(values), max(values))))

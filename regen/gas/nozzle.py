@@ -1,7 +1,5 @@
 """Builders of the hot-gas table: expansion along the nozzle and the gas beside the wall."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -13,6 +11,7 @@ from regen.design import Chamber
 from regen.errors import RangeError
 from regen.gas.phase import T_MAX, T_MIN, Mixture
 from regen.physics.arrays import N_LAYER, Array
+from regen.texts import text
 
 NODES = 22  # pressures on the isentrope; the series has as many terms
 BARREL_NODES = 10  # the same, on the way to the throat, while the nozzle pressure is sought
@@ -261,10 +260,7 @@ def lowered_enthalpy(
         reason = "the search does not settle"
     except RangeError as error:
         reason = str(error)
-    raise RangeError(
-        f"no gas of these propellants is found whose characteristic velocity is {eta:g} of "
-        f"{ideal.cstar:.0f} m/s; bring chamber.combustion_efficiency nearer to 1 ({reason})"
-    )
+    raise RangeError(text("no efficiency", efficiency=eta, cstar=ideal.cstar, reason=reason))
 
 
 def _barrel_coordinate(contraction_ratio: float) -> float:

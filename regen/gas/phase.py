@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import Any
 
 from regen.errors import RangeError
+from regen.texts import text
 
 T_MIN, T_MAX = 200.0, 6000.0  # K, range of the species data (nasa_gas)
 MAX_STEPS = 200
@@ -103,10 +104,7 @@ def bracketed_root(
         if high - low < 1e-9 * high:
             break
     if min(x - T_MIN, T_MAX - x) < 1e-3:
-        raise RangeError(
-            f"no temperature of the species data, {T_MIN:g} to {T_MAX:g} K, meets the state: "
-            "change the mixture ratio or the feed temperatures, or shorten the expansion"
-        )
+        raise RangeError(text("no temperature", low=T_MIN, high=T_MAX))
     return x
 
 
@@ -141,10 +139,7 @@ class Mixture:
     def equilibrium_at(self, T: float, p: float) -> None:
         """Set the gas to chemical equilibrium at T [K], p [Pa]."""
         if not T_MIN <= T <= T_MAX:
-            raise RangeError(
-                f"the gas reaches {T:.5g} K; species data are accepted from {T_MIN:g} to "
-                f"{T_MAX:g} K: change the mixture ratio, or shorten the expansion"
-            )
+            raise RangeError(text("species data", T=T, low=T_MIN, high=T_MAX))
         for solver in ("element_potential", "vcs"):
             self.gas.TPX = T, p, self.elements  # atoms: always a valid start
             try:
@@ -152,10 +147,7 @@ class Mixture:
             except self.error:
                 continue
             return
-        raise RangeError(
-            f"no chemical equilibrium found at {T:.5g} K and {p / 1e5:.4g} bar for atoms "
-            f"{self.elements}: the mixture ratio is probably too far from the usual ones"
-        )
+        raise RangeError(text("no equilibrium", T=T, p=p, atoms=self.elements))
 
     def _excess(self, name: str, value: float, p: float) -> Callable[[float], float]:
         """Return how far a property of the gas at equilibrium lies above a value, at T [K]."""
@@ -174,9 +166,7 @@ class Mixture:
         excess = self._excess("enthalpy_mass", h, p)
         T = bracketed_root(excess, T_MIN, T_MAX, guess, 6000.0)
         if abs(excess(T)) > 1e-6 * self.gas.cp_mass * T:
-            raise RangeError(
-                f"no chamber temperature found for h = {h:.6g} J/kg at {p / 1e5:.4g} bar"
-            )
+            raise RangeError(text("no chamber", h=h, p=p))
 
     def equilibrium_entropy(self, s: float, p: float) -> None:
         """Set the gas to equilibrium at entropy s [J/(kg K)] and p [Pa], from a nearby state."""
@@ -197,14 +187,9 @@ class Mixture:
         try:
             self.gas.SP = s, p
         except self.error as error:
-            raise RangeError(
-                f"the frozen expansion to {p:.4g} Pa leaves the species data"
-            ) from error
+            raise RangeError(text("frozen expansion", p=p)) from error
         if self.gas.T < T_MIN:
-            raise RangeError(
-                f"the frozen expansion reaches {self.gas.T:.5g} K; species data are accepted "
-                f"from {T_MIN:g} K: choose a smaller area ratio"
-            )
+            raise RangeError(text("frozen cold", T=self.gas.T, low=T_MIN))
 
     def radiating(self) -> tuple[float, float]:
         """Return the mole fractions of H2O and CO2 [-], at least a trace so that logarithms are."""

@@ -5,8 +5,6 @@ gases. Absorption in the cold gas beside the wall is neglected, the fit was made
 pressures of a chamber lie far beyond its data: uncertain by a factor of two.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

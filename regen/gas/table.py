@@ -1,7 +1,5 @@
 """Hot gas of a chamber: a cached table over total enthalpy, and its values at stations."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
 
 import numpy as np
@@ -13,6 +11,7 @@ from regen.errors import RangeError
 from regen.gas import nozzle
 from regen.physics import arrays as A
 from regen.storage.cache import cached, library
+from regen.texts import text
 
 Array = NDArray[np.float64]
 
@@ -26,12 +25,6 @@ FREEZE_TEMPERATURE = 1500.0
 
 RECOVERY_SLACK = 0.02
 """An adiabatic wall this much colder than the gas beside it is an error of the table [-]."""
-
-SOOT_NOTE = "soot is stable in the gas beside an 800 K wall: deposits are possible, and not counted"
-SOOT_CORE_NOTE = (
-    "solid carbon is stable in the chamber itself: the gas alone is computed, and its temperature "
-    "and properties are wrong, by hundreds of kelvins far below the sooting mixture ratio"
-)
 
 
 @dataclass(frozen=True)
@@ -92,8 +85,8 @@ def gas_table(
     request = propellants, chamber, areas, fuel_feed, freeze_temperature, hottest
     stored = cached("gas", VERSION, key, lambda: _build(*request))
     activity, feed_gain = stored.pop("carbon_activity"), float(stored.pop("feed_gain"))
-    warnings = zip((SOOT_NOTE, SOOT_CORE_NOTE), activity, strict=True)
-    notes = tuple(note for note, a in warnings if a > 1)
+    warnings = zip(("soot", "soot in the core"), activity, strict=True)
+    notes = tuple(text(name) for name, a in warnings if a > 1)
     return GasTable(**stored, feed_gain=feed_gain, notes=notes)
 
 
@@ -114,9 +107,7 @@ def _build(
     h0 = np.array([as_fed])
     if fuel_feed is not None:
         cold, hot = (
-            feed_enthalpy(
-                propellants.fuel, phase="liquid", temperature=T, pressure=fuel_feed[1], fixed=True
-            )
+            feed_enthalpy(propellants.fuel, "liquid", T, fuel_feed[1], fixed=True)
             for T in (fuel_feed[0], RETURN_TEMPERATURE)
         )
         h0 = as_fed + feed.fuel_fraction * (hot - cold) * np.linspace(0, 1, RETURN_NODES)
@@ -271,11 +262,7 @@ def _check_recovery(core: Array) -> None:
     if np.all(T_aw > (1.0 - RECOVERY_SLACK) * T):
         return
     worst = np.unravel_index(np.argmin(T_aw / T), T.shape)
-    raise RangeError(
-        f"propellants.mixture_ratio: the gas is at {T[worst]:.0f} K, and its "
-        f"adiabatic wall would be at {T_aw[worst]:.0f} K only: no heat flux can be given; accepted "
-        "are mixtures that burn hotter: bring the mixture ratio closer to complete combustion"
-    )
+    raise RangeError(text("recovery", T=T[worst], T_aw=T_aw[worst]))
 
 
 def thrust_per_throat_area(

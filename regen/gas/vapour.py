@@ -1,7 +1,5 @@
 """Vapour of a film's fluid: its enthalpy on the scale of heats of formation, and saturation."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

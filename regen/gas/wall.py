@@ -1,7 +1,5 @@
 """The hot gas beside the wall at the stations: table, boundary layer, factors, radiation, film."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -13,12 +11,13 @@ from regen.errors import RangeError
 from regen.gas import radiation as gas_radiation
 from regen.gas import table as hotgas
 from regen.gas.film import FilmReport, Wall, with_film
-from regen.gas.layer import check_injection, layer_nodes, with_layer
+from regen.gas.layer import check_injection, ends_text, layer_nodes, with_layer
 from regen.geometry.contour import Contour
 from regen.geometry.curves import running_integral
 from regen.physics import arrays as A
 from regen.physics.arrays import Array
 from regen.result import Note
+from regen.texts import text
 
 FINE = 0.1
 """Largest step along which boundary layer and film are integrated, over the throat radius [-]."""
@@ -75,12 +74,10 @@ def hot_gas_table(
             hottest=hottest,
         )
     except RangeError as error:
-        raise RangeError(
-            f"hot gas of {pair.oxidizer} and {pair.fuel} at {key} "
-            f"{pair.mixture_ratio:g}, chamber.pressure {chamber.pressure / 1e5:.4g} bar, "
-            f"chamber.combustion_efficiency {chamber.combustion_efficiency:g}, "
-            f"contour.area_ratio {areas[1]:.4g}: {error}"
-        ) from None
+        of = {"oxidizer": pair.oxidizer, "fuel": pair.fuel, "key": key, "ratio": pair.mixture_ratio}
+        at = {"pressure": chamber.pressure, "efficiency": chamber.combustion_efficiency}
+        whole = text("hot gas", **of, **at, area_ratio=areas[1], error=error)
+        raise RangeError(whole) from None
 
 
 def barrel_share(area_ratio: Array, x: Array, contraction_ratio: float) -> Array:
@@ -142,11 +139,8 @@ def _radiation(
     ratio, down = core[0, :, A.G_AREA_RATIO], x > 0.0
     x_h2o, x_co2 = hotgas.radiating_fractions(table, ratio, down)
     if (x_h2o + x_co2).max() < LEAST_RADIATING:
-        raise RangeError(
-            f'models.radiation = "{design.models.radiation}": the gas of '
-            f"{design.propellants.oxidizer} and {design.propellants.fuel} has no water vapour or "
-            'carbon dioxide to speak of, and no other gas is known to radiate here; accepted: "off"'
-        )
+        pair = {"oxidizer": design.propellants.oxidizer, "fuel": design.propellants.fuel}
+        raise RangeError(text("no radiation", given=design.models.radiation, **pair))
     share = barrel_share(ratio, x, contraction) if design.models.radiation == "barrel" else 1.0
     rows = [gas_radiation.flux(c[:, A.G_T], c[:, A.G_P], x_h2o, x_co2, 2.0 * r) for c in core]
     return np.asarray(share * np.stack(rows))
@@ -190,9 +184,13 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
     notes: tuple[Note, ...] = ()
     report = None
     mixing = design.models.mixing_factor
-    given = () if mixing is None else (_mixing_note(mixing.value),)
+    given: tuple[Note, ...] = ()
+    if mixing is not None:
+        factors = text("mixing factor", span=ends_text(mixing.value, "g"))
+        given = (Note("mixing factor", factors),)
     if film is not None and film.layer_mixture_ratio is not None:
-        areas = contraction, _exit_ratio(design, contour)
+        given_ratio = getattr(design.contour, "area_ratio", None)
+        areas = contraction, given_ratio or contour.area_ratio_exit
         chamber = replace(
             design.chamber, pressure=float(gas.stagnation[0, 0, A.S_P0]), pressure_at="nozzle"
         )
@@ -214,14 +212,3 @@ def wall_gas(design: Design, contour: Contour, table: hotgas.GasTable, x: Array)
         layer=np.ascontiguousarray(gas.layer[:, index]),
     )
     return WallGas(gas, (*given, *notes), report)
-
-
-def _mixing_note(values: tuple[float, ...]) -> Note:
-    span = " to ".join(f"{v:g}" for v in dict.fromkeys((min(values), max(values))))
-    text = f"every gas-side coefficient is multiplied by {span} along the axis, as the case has it"
-    return Note("mixing factor", text)
-
-
-def _exit_ratio(design: Design, contour: Contour) -> float:
-    given = getattr(design.contour, "area_ratio", None)
-    return float(given) if given else contour.area_ratio_exit

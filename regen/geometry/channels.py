@@ -1,7 +1,5 @@
 """Slots laid around a contour: sizes, lands and lengths at the stations, of one design or many."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
@@ -13,6 +11,7 @@ from regen.errors import GeometryError
 from regen.geometry.contour import Contour
 from regen.geometry.curves import MERGE, Array, mm
 from regen.result import Note
+from regen.texts import text
 
 THIN_LAND = 0.2e-3
 """Lands thinner than this burn, bend under the cutter or peel (common practice) [m]: noted."""
@@ -85,25 +84,25 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Stations and the finer points between them that slots are laid on.
+    """Rows that slots are laid on, and finer points between them.
 
-    ``x``, ``r``, ``slope_angle`` (S,) at the stations; ``fine`` (F,) are the finer points, with
-    ``fine_r`` [m] and the outward normal's sine and cosine ``fine_sin``, ``fine_cos`` of the
-    slope; ``rows`` (R,) is the station of each row, ``counts`` (R,) the number of slots the
-    channels have there; ``step_gas`` (R,) as in ``Passage``.
+    ``x``, ``r``, ``slope_angle``, ``step_gas`` (R,) as in ``Passage``, ``counts`` (R,) the number
+    of slots the channels have there; ``rows`` (R,) is the station of each row, ``again`` (R,) true
+    for the second of one. ``fine`` (F,) are the finer points, with ``fine_r`` [m] and the outward
+    normal's sine and cosine ``fine_sin``, ``fine_cos`` of the slope.
     """
 
     x: Array
     r: Array
     slope_angle: Array
+    step_gas: Array
+    counts: Array
+    rows: NDArray[np.int64]
+    again: NDArray[np.bool_]
     fine: Array
     fine_r: Array
     fine_sin: Array
     fine_cos: Array
-    rows: NDArray[np.int64]
-    again: NDArray[np.bool_]
-    counts: Array
-    step_gas: Array
 
 
 def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
@@ -117,19 +116,19 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
     fine = np.append((x[:-1, None] + np.diff(x)[:, None] * part).ravel(), x[-1])
     slope = contour.slope_angle(fine)
     again = np.concatenate([[False], rows[1:] == rows[:-1]])
-    fine_r = contour.radius(fine)
+    fine_r, at = contour.radius(fine), x[rows]
     return Ground(
-        x=x,
-        r=contour.radius(x),
-        slope_angle=contour.slope_angle(x),
+        x=at,
+        r=contour.radius(at),
+        slope_angle=contour.slope_angle(at),
+        step_gas=np.where(again, 0.0, _steps(fine, fine_r)[rows]),
+        counts=counts,
+        rows=rows,
+        again=again,
         fine=fine,
         fine_r=fine_r,
         fine_sin=np.sin(slope),
         fine_cos=np.cos(slope),
-        rows=rows,
-        again=again,
-        counts=counts,
-        step_gas=np.where(again, 0.0, _steps(fine, fine_r)[rows]),
     )
 
 
@@ -142,45 +141,31 @@ def lay(
     its layers [m]. The second result is True where the slot's mid-line folds back on itself: () or
     (L,).
     """
-    rows = ground.rows
-    wall, width, depth, floor, land = _at_rows(ground, sizes, counts)
-    middle = _middle(ground, sizes)
-    steps = np.where(ground.again, 0.0, _steps(*middle).take(rows, axis=-1))
+    wall, width, depth = (size.at(ground.x) for size in sizes)
+    floor = ground.r + wall * np.cos(ground.slope_angle)
+    middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
     passage = Passage(
-        x=ground.x[rows],
-        r=ground.r[rows],
-        slope_angle=ground.slope_angle[rows],
+        x=ground.x,
+        r=ground.r,
+        slope_angle=ground.slope_angle,
         wall=wall,
         width=width,
         depth=depth,
-        land=land,
+        land=2 * np.pi * floor / counts - width,
         floor_radius=floor,
         count=counts,
-        closeout=np.full(rows.size, closeout),
+        closeout=np.full(ground.x.size, closeout),
         step_gas=ground.step_gas,
-        step_passage=steps,
+        step_passage=np.where(ground.again, 0.0, _steps(*middle).take(ground.rows, axis=-1)),
     )
     return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
 def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
     """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
-    wall, width, depth, _, land = _at_rows(ground, sizes, counts)
-    folded = _folds(_middle(ground, sizes)[0]).any(axis=-1)
-    least = np.minimum.reduce([wall, width, depth, land])
+    p, folded = lay(ground, sizes, counts, 0.0)
+    least = np.minimum.reduce([p.wall, p.width, p.depth, p.land])
     return np.asarray(~folded & np.all(least > 0.0, axis=-1))
-
-
-def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
-    """Return wall, width, depth, radius of the floor and land at each row [m]."""
-    wall, width, depth = (size.at(ground.x).take(ground.rows, axis=-1) for size in sizes)
-    floor = ground.r[ground.rows] + wall * np.cos(ground.slope_angle[ground.rows])
-    return wall, width, depth, floor, 2 * np.pi * floor / counts - width
-
-
-def _middle(ground: Ground, sizes: Sizes) -> tuple[Array, Array]:
-    """Return the slot's mid-line."""
-    return _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
 
 
 def build_passage(
@@ -208,10 +193,10 @@ def build_passage(
         value = profile.at(ground.x)
         bad = np.flatnonzero(~(value > 0))
         if bad.size:
-            size, place = mm(value[bad[0]]), mm(ground.x[bad[0]])
-            problems.append(f"{name}: {size} at x = {place}; must be positive everywhere.")
+            i = bad[0]
+            problems.append(text("slot size", key=name, size=value[i], x=ground.x[i]))
     if min(given) < 1:
-        problems.append(f"channels.count: {min(given)} given; must be at least 1.")
+        problems.append(text("slot count", given=min(given)))
     if problems:
         raise GeometryError(*problems)
     passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
@@ -230,11 +215,8 @@ def _no_land(passage: Passage) -> str:
     worst = int(np.argmin(land))
     alike = counts == counts[worst]
     most = int(np.ceil(2 * np.pi * np.min((passage.floor_radius / width)[alike]))) - 1
-    return (
-        f"channels: land width <= 0 at x = {mm(passage.x[worst])}: {counts[worst]:.0f} slots "
-        f"have a pitch of {mm(land[worst] + width[worst])} and a width of {mm(width[worst])}. "
-        f"Mill at most {most} slots of this width, or narrower ones."
-    )
+    sizes = {"pitch": land[worst] + width[worst], "width": width[worst], "most": most}
+    return text("no land", x=passage.x[worst], count=counts[worst], **sizes)
 
 
 def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
@@ -242,18 +224,12 @@ def _notes(ground: Ground, sizes: Sizes, passage: Passage) -> tuple[Note, ...]:
     notes = []
     least = int(np.argmin(passage.land))
     if passage.land[least] < THIN_LAND:
-        text = (
-            f"the land is only {mm(passage.land[least])} wide; below {mm(THIN_LAND)} lands are "
-            "hard to mill"
-        )
-        notes.append(Note("thin land", text, float(passage.x[least])))
+        thin = text("thin land", land=passage.land[least], least=THIN_LAND)
+        notes.append(Note("thin land", thin, float(passage.x[least])))
     roof = _folds(_offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine))[0])
     if roof.any():
-        text = (
-            "wall and slot together are deeper than the contour's radius of curvature: the slot's "
-            "outer edge has a corner and depth is not normal to it"
-        )
-        notes.append(Note("folding roof", text, float(ground.fine[np.argmax(roof)])))
+        at = float(ground.fine[np.argmax(roof)])
+        notes.append(Note("folding roof", text("folding roof"), at))
     return tuple(notes)
 
 
@@ -293,11 +269,7 @@ def _fold(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     x, distance = float(ground.fine[at]), float(distances[at])
     curvature = float(contour.curvature(x))
     radius = f", radius of curvature {mm(1 / curvature)}" if curvature > 0 else ""
-    return (
-        f"channels: at x = {mm(x)} the slot's mid-line, {mm(distance)} outside the hot wall, folds "
-        f"back on itself{radius}. Wall plus half the slot depth must stay below that radius: raise "
-        "the throat radius ratios of the contour, or mill shallower slots."
-    )
+    return text("fold", x=x, distance=distance, radius=radius)
 
 
 def _steps(x: Array, r: Array) -> Array:

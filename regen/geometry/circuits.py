@@ -5,8 +5,6 @@ from a plenum (the inlet, a change of the number of slots) or turns round, the s
 repeated: a step of no length that has a loss.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
@@ -19,9 +17,10 @@ from regen.design import Circuit, Design
 from regen.errors import GeometryError
 from regen.geometry.channels import Passage, build_passage
 from regen.geometry.contour import Contour, cooled_range, place_stations
-from regen.geometry.curves import MERGE, Array, mm
+from regen.geometry.curves import MERGE, Array
 from regen.physics import arrays as A
 from regen.result import pieces
+from regen.texts import text
 
 WHOLE = "all slots"
 """Name of the one circuit of a design without circuits."""
@@ -297,27 +296,18 @@ def _spans(
             problems += [_named(design, circuit, text) for text in given]
             continue
         a, b = spans[-1]
+        span = {"name": circuit.name, "start": a, "stop": b}
         if a < low - MERGE or b > high + MERGE:
-            problems.append(
-                f"circuits.{circuit.name}: it runs from {mm(a)} to {mm(b)}, beyond the cooled "
-                f"length of [channels] from {mm(low)} to {mm(high)}. Shorten it, or take "
-                "cooled_from and cooled_to out of [channels]."
-            )
+            problems.append(text("circuit beyond", **span, low=low, high=high))
         if b - a < SHORTEST:
-            problems.append(
-                f"circuits.{circuit.name}: it is only {mm(b - a)} long, from {mm(a)} to {mm(b)}; "
-                f"accepted: at least {mm(SHORTEST)}. Lengthen it, or join it to its neighbour."
-            )
+            problems.append(text("circuit short", **span, length=b - a, least=SHORTEST))
     if problems:
         raise GeometryError(*problems)
     by_x = sorted(zip(spans, circuits, strict=True), key=itemgetter(0))
     for ((a, b), one), ((c, d), other) in pairwise(by_x):
         if c < b - MERGE:
-            problems.append(
-                f"circuits.{other.name}: it begins at {mm(c)} and ends at {mm(d)}, but "
-                f"circuits.{one.name} runs from {mm(a)} to {mm(b)}: they overlap. Circuits stand "
-                "one behind the other along x; let one end where the next begins."
-            )
+            span = {"name": other.name, "start": c, "stop": d}
+            problems.append(text("circuits overlap", **span, other=one.name, low=a, high=b))
     if problems:
         raise GeometryError(*problems)
     return spans

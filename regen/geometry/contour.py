@@ -1,7 +1,5 @@
 """Hot-gas contour, and stations along it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -11,8 +9,9 @@ from numpy.typing import ArrayLike
 
 from regen.design import Channels, ContourProfile, ContourShape
 from regen.errors import GeometryError
-from regen.geometry.curves import MERGE, Array, Segment, mm, running_integral
+from regen.geometry.curves import MERGE, Array, Segment, running_integral
 from regen.geometry.shapes import from_points, from_rules
+from regen.texts import text
 
 # Station density relative to the far barrel: 1 + CLUSTER at the throat, falling with (A_t/A)^2,
 # so that the throat is about 3.6 times finer than a barrel of contraction ratio 5.
@@ -88,10 +87,7 @@ class Contour:
         low, high = self.x_injector, self.x_exit
         outside = (x < low - MERGE) | (x > high + MERGE)
         if np.any(outside):
-            raise GeometryError(
-                f"x = {mm(x[outside].flat[0])} is off the contour, which runs from "
-                f"{mm(low)} (injector face) to {mm(high)} (nozzle exit)."
-            )
+            raise GeometryError(text("off contour", x=x[outside].flat[0], low=low, high=high))
         flat = np.clip(x, low, high).ravel()
         starts = np.array([s.x0 for s in self.segments])
         index = np.clip(np.searchsorted(starts, flat, side="right") - 1, 0, None)
@@ -118,17 +114,12 @@ def build_contour(
     """
     if isinstance(spec, ContourProfile):
         if throat_radius is not None:
-            raise GeometryError(
-                "contour: a profile from points fixes the throat, so it cannot be sized from "
-                "thrust. Leave thrust out, or give rules in place of points."
-            )
+            raise GeometryError(text("profile and thrust"))
         curve, rt, curvature = from_points(spec)
         return Contour((curve,), (curve.x0, 0.0, curve.x1), rt, curvature)
     if throat_radius is None:
         if spec.throat_diameter is None:
-            raise GeometryError(
-                "contour: the throat is not known. Give throat_diameter, or thrust."
-            )
+            raise GeometryError(text("throat unknown"))
         throat_radius = spec.throat_diameter / 2
     segments = from_rules(spec, throat_radius)
     ratios = spec.throat_upstream_radius_ratio + spec.throat_downstream_radius_ratio
@@ -142,34 +133,25 @@ def cooled_range(contour: Contour, channels: Channels) -> tuple[float, float]:
     ``cooled_from`` and ``cooled_to`` of None are the contour's ends. Raises ``GeometryError`` if
     the range lies off the contour, is empty, or its end is given twice.
     """
-    problems = []
+    problems, low, high = [], contour.x_injector, contour.x_exit
     ends = {"cooled_from": channels.cooled_from, "cooled_to": channels.cooled_to}
     for name, x in ends.items():
-        if x is not None and not contour.x_injector - MERGE <= x <= contour.x_exit + MERGE:
-            problems.append(
-                f"channels.{name}: {mm(x)} is off the contour, which runs from "
-                f"{mm(contour.x_injector)} to {mm(contour.x_exit)}."
-            )
+        if x is not None and not low - MERGE <= x <= high + MERGE:
+            problems.append(text("cooled end", name=name, x=x, low=low, high=high))
     ratio = channels.cooled_to_area_ratio
     if ratio is not None and channels.cooled_to is not None:
-        problems.append("channels: both cooled_to and cooled_to_area_ratio given; remove one.")
+        problems.append(text("two ends"))
     if ratio is not None and not 1 < ratio <= contour.area_ratio_exit * (1 + 1e-9):
-        problems.append(
-            f"channels.cooled_to_area_ratio: {ratio:g} given; must be above 1 and at most the "
-            f"nozzle's {contour.area_ratio_exit:.4g}."
-        )
+        problems.append(text("cooled ratio", given=ratio, most=contour.area_ratio_exit))
     if problems:
         raise GeometryError(*problems)
-    x_from = contour.x_injector if channels.cooled_from is None else channels.cooled_from
-    x_to = contour.x_exit if channels.cooled_to is None else channels.cooled_to
+    x_from = low if channels.cooled_from is None else channels.cooled_from
+    x_to = high if channels.cooled_to is None else channels.cooled_to
     if ratio is not None:
         x_to = _where_area_ratio(contour, ratio)
     if x_to - x_from <= MERGE:
-        raise GeometryError(
-            f"channels: they would run from x = {mm(x_from)} to {mm(x_to)}. cooled_from must lie "
-            "on the injector side of the nozzle end (x rises from injector to nozzle)."
-        )
-    return max(x_from, contour.x_injector), min(x_to, contour.x_exit)
+        raise GeometryError(text("cooled range", start=x_from, stop=x_to))
+    return max(x_from, low), min(x_to, high)
 
 
 def _where_area_ratio(contour: Contour, ratio: float) -> float:
@@ -197,11 +179,7 @@ def place_stations(
             breaks.append(place)
     breaks.append(x_to)
     if count < len(breaks):
-        raise GeometryError(
-            f"models.stations: {count} given, but {len(breaks)} are needed to have one on every "
-            "joint of the contour and every point of the width, depth and wall profiles. Give "
-            f"at least {len(breaks)}; 75 is usual."
-        )
+        raise GeometryError(text("stations", given=count, least=len(breaks)))
     fine = [np.linspace(a, b, 201) for a, b in pairwise(breaks)]
     weight = [_cumulative_density(contour, x) for x in fine]
     total = np.array([w[-1] for w in weight])

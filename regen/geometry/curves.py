@@ -1,7 +1,5 @@
 """Pieces a hot-gas contour is made of: lines, arcs, a parabola, a cubic through points."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -154,8 +152,3 @@ def volume(segment: Segment, start: float, stop: float) -> float:
 def mm(length: float) -> str:
     """Return the text of a length [m]."""
     return f"{length * 1e3:.4g} mm"
-
-
-def deg(angle: float) -> str:
-    """Return the text of an angle [rad]."""
-    return f"{np.rad2deg(angle):.4g} deg"

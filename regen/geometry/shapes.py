@@ -1,7 +1,5 @@
 """From rules or points to the segments of a contour, or the reason why there is none."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -9,7 +7,8 @@ import numpy as np
 from regen.design import ContourProfile, ContourShape
 from regen.errors import GeometryError
 from regen.geometry import curves
-from regen.geometry.curves import Arc, Array, Line, MonotoneCubic, Parabola, Segment, deg, mm
+from regen.geometry.curves import Arc, Array, Line, MonotoneCubic, Parabola, Segment
+from regen.texts import text
 
 # A reference cone of this half-angle defines the length fraction of a bell.
 REFERENCE_CONE = np.deg2rad(15.0)
@@ -37,29 +36,21 @@ def _bad_numbers(spec: ContourShape, throat_radius: float) -> list[str]:
     """Return what is wrong with single values."""
     problems = []
     if not (np.isfinite(throat_radius) and throat_radius > 0):
-        problems.append(
-            f"contour.throat_diameter: {mm(2 * throat_radius)} given; must be positive."
-        )
+        problems.append(text("throat diameter", given=2 * throat_radius))
     for name, bound in ABOVE.items():
         value = getattr(spec, name)
         if not bound < value < np.inf:
-            problems.append(f"contour.{name}: {value:g} given; must be above {bound:g}.")
+            problems.append(text("contour ratio", name=name, given=value, bound=bound))
     bell = ("bell_start_angle",) if spec.nozzle == "bell" else ()
     for name in ("convergent_half_angle", "divergent_half_angle", *bell):
         value = getattr(spec, name)
         if value is not None and not 0 < value < np.pi / 2:
-            problems.append(f"contour.{name}: {deg(value)} given; must lie between 0 and 90 deg.")
+            problems.append(text("contour angle", name=name, given=value))
     given = [v for v in (spec.barrel_length, spec.characteristic_length) if v is not None]
     if len(given) != 1:
-        problems.append(
-            f"contour: {len(given)} of barrel_length and characteristic_length given; "
-            "give exactly one."
-        )
+        problems.append(text("barrel lengths", count=len(given)))
     elif not (np.isfinite(given[0]) and given[0] >= 0):
-        problems.append(
-            f"contour: barrel_length or characteristic_length of {mm(given[0])} given; "
-            "must not be negative."
-        )
+        problems.append(text("barrel length", given=given[0]))
     return problems
 
 
@@ -71,13 +62,10 @@ def _convergent(spec: ContourShape, rt: float) -> list[Segment]:
     height = rc - rt - (r_blend + r_up) * drop
     if height < -1e-9 * rt:
         steepest = np.arccos(1 - (rc - rt) / (r_blend + r_up))
-        raise GeometryError(
-            f"contour: no room for the convergent cone. From barrel radius {mm(rc)} to throat "
-            f"radius {mm(rt)} there are {mm(rc - rt)}, and the blend arc of {mm(r_blend)} and "
-            f"the throat arc of {mm(r_up)} at {deg(angle)} need {mm((r_blend + r_up) * drop)}. "
-            f"Lower convergent_half_angle to {deg(steepest)} or less, or lower "
-            "barrel_radius_ratio or throat_upstream_radius_ratio, or raise contraction_ratio."
-        )
+        radii = {"barrel": rc, "throat": rt, "blend": r_blend, "upstream": r_up}
+        heights = {"height": rc - rt, "needed": (r_blend + r_up) * drop}
+        angles = {"angle": angle, "steepest": steepest}
+        raise GeometryError(text("convergent cone", **radii, **heights, **angles))
     x3 = -r_up * np.sin(angle)
     x2 = x3 - max(height, 0.0) / np.tan(angle)
     x1 = x2 - r_blend * np.sin(angle)
@@ -99,11 +87,8 @@ def _barrel_for(length: float, parts: Sequence[Segment], rt: float, rc: float) -
     convergent = sum(curves.volume(p, p.x0, p.x1) for p in parts)
     barrel = (length * throat_area - convergent) / (np.pi * rc**2)
     if barrel < 0:
-        raise GeometryError(
-            f"contour.characteristic_length: {length:.4g} m given, but the convergent alone holds "
-            f"{convergent / throat_area:.4g} m of it. Give at least that much, raise "
-            "convergent_half_angle, or lower contraction_ratio."
-        )
+        least = convergent / throat_area
+        raise GeometryError(text("characteristic length", given=length, least=least))
     return float(barrel)
 
 
@@ -111,20 +96,13 @@ def _divergent(spec: ContourShape, rt: float) -> list[Segment]:
     """Return the downstream throat arc and the cone or bell."""
     bell, start, stop = spec.nozzle == "bell", spec.bell_start_angle, spec.bell_exit_angle
     if bell and (start is None or stop is None):
-        raise GeometryError(
-            "contour: a bell needs bell_start_angle and bell_exit_angle. Read both from the "
-            "design chart for its area ratio and length (usually 20 to 35 deg and 6 to 15 deg), "
-            'or set nozzle = "cone".'
-        )
+        raise GeometryError(text("bell angles"))
     angle = start if bell and start is not None else spec.divergent_half_angle
     radius, r_exit = rt * spec.throat_downstream_radius_ratio, rt * np.sqrt(spec.area_ratio)
     x0, r0 = radius * np.sin(angle), rt + radius * (1 - np.cos(angle))
     if r_exit <= r0:
-        raise GeometryError(
-            f"contour.area_ratio: {spec.area_ratio:g} given, but the throat arc of {mm(radius)} "
-            f"alone reaches {(r0 / rt) ** 2:.4g} at {deg(angle)}. Raise area_ratio, or lower "
-            "throat_downstream_radius_ratio or the angle."
-        )
+        arc_end = {"radius": radius, "angle": angle, "reached": (r0 / rt) ** 2}
+        raise GeometryError(text("area ratio", given=spec.area_ratio, **arc_end))
     arc = Arc(0.0, x0, 0.0, rt + radius, radius, -1)
     if not bell or stop is None:
         x1 = x0 + (r_exit - r0) / np.tan(angle)
@@ -138,12 +116,7 @@ def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float)
     """Return the parabola that leaves (x0, r0) at one angle and reaches (x1, r1) at another."""
     chord = np.arctan2(r1 - r0, x1 - x0)
     if not 0 <= stop < chord < start:
-        raise GeometryError(
-            f"contour: no parabola joins a bell_start_angle of {deg(start)} to a bell_exit_angle "
-            f"of {deg(stop)}, because the straight line from its start to the exit stands at "
-            f"{deg(chord)}. The start must be steeper than that line, the exit flatter: change "
-            "an angle, bell_length_fraction or area_ratio."
-        )
+        raise GeometryError(text("no parabola", start=start, stop=stop, chord=chord))
     t0, t1 = np.tan(start), np.tan(stop)
     xq = (r1 - r0 + t0 * x0 - t1 * x1) / (t0 - t1)
     return Parabola(x0, x1, r0, r1, float(xq), float(r0 + t0 * (xq - x0)))
@@ -152,47 +125,42 @@ def _bell(x0: float, r0: float, x1: float, r1: float, start: float, stop: float)
 def from_points(spec: ContourProfile) -> tuple[MonotoneCubic, float, float]:
     """Return the curve through the points of a file, its throat radius and curvature."""
     x, r = np.array(spec.x, dtype=np.float64), np.array(spec.r, dtype=np.float64)
-    problems = _bad_points(x, r)
-    if problems:
-        raise GeometryError(*(f"contour profile {spec.source}: {p}" for p in problems))
+    problem = _bad_points(x, r)
+    if problem:
+        raise GeometryError(text("profile", source=spec.source, problem=problem))
     throat = int(np.argmin(np.abs(x)))
     x[throat] = 0.0
     rt = float(r[throat])
     upstream = _fitted_radius(-x[:throat][::-1], r[:throat][::-1] - rt, rt)
     downstream = _fitted_radius(x[throat + 1 :], r[throat + 1 :] - rt, rt)
     if not (upstream and downstream):
-        raise GeometryError(
-            f"contour profile {spec.source}: the points next to the throat all have its radius, "
-            f"{mm(rt)}, so its curvature cannot be read. Give more digits or more points there."
-        )
+        problem = text("profile flat", radius=rt)
+        raise GeometryError(text("profile", source=spec.source, problem=problem))
     curve = MonotoneCubic(x, r, curves.monotone_slopes(x, r))
     return curve, rt, (upstream + downstream) / 2
 
 
-def _bad_points(x: Array, r: Array) -> list[str]:
-    """Return what is wrong with a table of points."""
+def _bad_points(x: Array, r: Array) -> str:
+    """Return what is wrong with a table of points, "" if nothing is."""
     if x.size != r.size or x.size < MIN_PROFILE_POINTS:
-        return [f"{x.size} x and {r.size} r given; at least {MIN_PROFILE_POINTS} of both needed."]
+        return text("profile points", x=x.size, r=r.size, least=MIN_PROFILE_POINTS)
     if not (np.all(np.isfinite(x)) and np.all(np.isfinite(r)) and np.all(r > 0)):
-        return ["every x must be finite and every r finite and positive."]
+        return text("profile values")
     falls = np.flatnonzero(np.diff(x) <= 0)
     if falls.size:
         i = int(falls[0])
-        return [f"x must rise: point {i + 2} at {mm(x[i + 1])} follows {mm(x[i])}."]
+        return text("profile falls", number=i + 2, x=x[i + 1], before=x[i])
     least = int(np.argmin(r))
     throat = int(np.argmin(np.abs(x)))
     # a flat throat is as good as a sharp one, so compare radii and not positions
     if abs(x[throat]) > 1e-6 or r[throat] > r[least] * (1 + 1e-6):
-        return [
-            f"the throat must be a point at x = 0, but the least radius, {mm(r[least])}, is at "
-            f"x = {mm(x[least])}. Shift x by {mm(-x[least])}, and check that a point is there."
-        ]
+        return text("profile throat", radius=r[least], x=x[least], shift=-x[least])
     if throat < 2 or throat > x.size - 3:
-        return ["at least two points are needed on each side of the throat."]
+        return text("profile sides")
     narrowing = np.flatnonzero(np.diff(r[throat:]) < 0)
     if narrowing.size:
-        return [f"the nozzle narrows again after x = {mm(x[throat + int(narrowing[0])])}."]
-    return []
+        return text("profile narrows", x=x[throat + int(narrowing[0])])
+    return ""
 
 
 def _fitted_radius(x: Array, rise: Array, rt: float) -> float:

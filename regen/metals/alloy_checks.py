@@ -1,7 +1,5 @@
 """Everything wrong with an alloy as a stanza and its tables give it: a user's own, and ours."""
 
-from __future__ import annotations
-
 import math
 import operator
 import re
@@ -14,11 +12,11 @@ from typing import Any, NamedTuple
 
 from regen.metals import alloys, heating
 from regen.metals.alloys import ANY, PROPERTIES, Row
-from regen.sources import MARKS
+from regen.sources import MARKS, read_data
 from regen.units import Refusal, suggestion
 
 Refuse = Callable[..., Refusal]
-"""Makes a refusal of what is wrong, what is accepted and what to do, at a place that it knows."""
+"""Makes a refusal by its name in data/alloy_refusals.toml, at a place that it knows."""
 
 FACT_FORM = '{{ value = {}, unit = "{}", source = "where it is from", mark = "seen" }}'
 CONDITIONS_FORM = "a table: the name of each condition with a text that says its treatment"
@@ -53,13 +51,17 @@ NUMBERS: dict[str, tuple[float, float]] = {
 """Bounds of the columns whose unit stands in their name."""
 
 
-def _refusal(where: str, what: str, accepted: str = "", do: str = "") -> Refusal:
-    return Refusal(f"{where}: {what}", accepted, do)
+def _refusal(where: str, name: str, /, given: object = None, **values: object) -> Refusal:
+    """Refuse what stands at a place, by the name of what is wrong with it."""
+    texts = read_data("alloy_refusals.toml")[name]
+    what, *more = (one.format(given=_shown(given), **values) for one in texts)
+    return Refusal(f"{where}: {what}", *more)
 
 
-def _unlisted(refuse: Refuse, what: str, given: str, known: Collection[str]) -> Refusal:
+def _unlisted(refuse: Refuse, name: str, given: object, known: Collection[str]) -> Refusal:
     """Refuse a name that is not among the known ones, with the nearest of them."""
-    return refuse(what, ", ".join(known), suggestion(given, tuple(known)))
+    near = suggestion(str(given), tuple(known))
+    return refuse(name, given=given, known=", ".join(known), near=near)
 
 
 def _shown(given: object) -> str:
@@ -102,21 +104,18 @@ class _Stanza(NamedTuple):
                 return f", line {number}"
         return self.line("") if name else ""
 
-    def refuse(self, path: str, what: str, accepted: str = "", do: str = "") -> Refusal:
+    def refuse(self, path: str, name: str, /, **values: object) -> Refusal:
         """Refuse what stands at a path of keys in the stanza."""
         where = f"{self.file}{self.line(path.split('.')[0])}: {self.key}.{path}"
-        return _refusal(where, what, accepted, do)
+        return _refusal(where, name, **values)
 
 
 def check_stanza(file: str, text: str, key: str, entry: object) -> list[Refusal]:
     """Return everything wrong with the stanza of an alloy, as a TOML reader gives it."""
     if not KEY.fullmatch(key):
-        what = f"{_shown(key)} cannot be the name of an alloy"
-        accepted = "letters, digits, blanks and . _ + -, a letter or digit first"
-        return [_refusal(file, what, accepted)]
+        return [_refusal(file, "alloy name", given=key)]
     if not isinstance(entry, Mapping):
-        accepted = f"[{key}] on a line of its own, its keys below"
-        return [_refusal(file, f"{_shown(key)} is no stanza of an alloy", accepted)]
+        return [_refusal(file, "no mapping", given=key, key=key)]
     stanza = _Stanza(file, text, key, entry)
     checks = (_keys, _texts, _facts, _ranked, _conditions, _after)
     return [refusal for check in checks for refusal in check(stanza)]
@@ -125,20 +124,20 @@ def check_stanza(file: str, text: str, key: str, entry: object) -> list[Refusal]
 def _keys(stanza: _Stanza) -> Iterator[Refusal]:
     for name in stanza.entry:
         if name not in KNOWN:
-            yield _unlisted(partial(stanza.refuse, name), "it is not a known key", name, KNOWN)
+            yield _unlisted(partial(stanza.refuse, name), "unknown key", name, KNOWN)
     for name, accepted in NEEDED.items():
         if name not in stanza.entry:
-            yield stanza.refuse(name, "it is missing", accepted, "add it")
+            yield stanza.refuse(name, "missing key", accepted=accepted)
 
 
 def _texts(stanza: _Stanza) -> Iterator[Refusal]:
     for name in alloys.TEXTS:
         given = stanza.entry.get(name, "-")
         if not _is_text(given):
-            yield stanza.refuse(name, f"{_shown(given)} is not a text", NEEDED[name])
+            yield stanza.refuse(name, "no text", given=given, accepted=NEEDED[name])
     for name in alloys.LISTS:
         if not _is_texts(stanza.entry.get(name, [])):
-            yield stanza.refuse(name, "it is not a list of texts", '["one text", "another"]')
+            yield stanza.refuse(name, "no list", accepted='["one text", "another"]')
 
 
 def _facts(stanza: _Stanza) -> Iterator[Refusal]:
@@ -153,7 +152,7 @@ def _facts(stanza: _Stanza) -> Iterator[Refusal]:
         keys = stanza.conditions if name == "holds_to" else ("short", "long")
         if not isinstance(given, Mapping):
             accepted = " and ".join(f"{name}.{k}" for k in keys) or f"{name}.<condition>"
-            yield stanza.refuse(name, "it is not a table of facts", accepted)
+            yield stanza.refuse(name, "no facts", accepted=accepted)
             continue
         for key, fact in given.items():
             path = f"{name}.{key}"
@@ -169,32 +168,29 @@ def _fact(stanza: _Stanza, path: str, name: str, given: object) -> Iterator[Refu
     refuse = partial(stanza.refuse, path)
     if not isinstance(given, Mapping):
         bare = isinstance(given, int | float) and not isinstance(given, bool)
-        what = "a bare number has no unit, source and mark" if bare else "it is not a fact"
-        yield refuse(f"{_shown(given)}: {what}", form)
+        yield refuse("bare number" if bare else "no fact", given=given, form=form)
         return
     for key in given:
         if key not in ("value", "unit", "source", "mark"):
-            yield refuse(f"{_shown(key)} is not part of a fact", form)
+            yield refuse("part of a fact", given=key, form=form)
     value = given.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        yield refuse(f"its value {_shown(value)} is not a finite number", form)
+        yield refuse("fact value", given=value, form=form)
     elif not low <= value <= high:
-        yield refuse(f"{value:g} is impossible", f"{low:g} to {high:g} {unit}", "check the unit")
+        yield refuse("fact range", value=value, low=low, high=high, unit=unit)
     if given.get("unit") != unit:
-        yield refuse(f"its unit {_shown(given.get('unit'))} is wrong", f'"{unit}"')
+        yield refuse("fact unit", given=given.get("unit"), unit=unit)
     is_limit = name in ("T_max", "loaded_to", "holds_to", "solidus")
     yield from _sourced(refuse, given.get("source"), given.get("mark"), is_limit=is_limit)
 
 
 def _sourced(refuse: Refuse, source: object, mark: object, *, is_limit: bool) -> Iterator[Refusal]:
     if not _is_text(source):
-        yield refuse("it has no source", "a text that says where the value is from")
+        yield refuse("no source")
     if mark not in MARKS:
-        what = f"unknown mark {_shown(mark)}" if mark else "it has no mark"
-        yield _unlisted(refuse, what, str(mark or ""), MARKS)
+        yield _unlisted(refuse, "unknown mark" if mark else "no mark", mark or "", MARKS)
     elif is_limit and mark == NOT_LOW:
-        what = f"no limit and no strength may be marked {NOT_LOW}"
-        yield refuse(what, "a value with a better mark, or none")
+        yield refuse("low mark", mark=mark)
 
 
 def _ranked(stanza: _Stanza) -> Iterator[Refusal]:
@@ -208,21 +204,19 @@ def _ranked(stanza: _Stanza) -> Iterator[Refusal]:
             known.append((path, fact))
     for (name, value), (above, limit) in pairwise(known):
         if value > limit:
-            what = f"{value:g} K lies above {above}, {limit:g} K"
-            yield stanza.refuse(name, what, "long at most short, short at most solidus")
+            yield stanza.refuse(name, "limits", value=value, above=above, limit=limit)
 
 
 def _conditions(stanza: _Stanza) -> Iterator[Refusal]:
     given = stanza.entry.get("conditions", {"": ""})
     if not isinstance(given, Mapping) or not given:
-        yield stanza.refuse("conditions", "there is none", CONDITIONS_FORM)
+        yield stanza.refuse("conditions", "no conditions", accepted=CONDITIONS_FORM)
         return
     for name, text in given.items():
         if name == ANY:
-            what = f'"{ANY}" stands in a table for what holds in every condition'
-            yield stanza.refuse(f"conditions.{name}", what, "another name")
+            yield stanza.refuse(f"conditions.{name}", "condition any", any=ANY)
         elif not isinstance(text, str):
-            yield stanza.refuse(f"conditions.{name}", "it has no text", CONDITIONS_FORM)
+            yield stanza.refuse(f"conditions.{name}", "condition text", accepted=CONDITIONS_FORM)
 
 
 def _after(stanza: _Stanza) -> Iterator[Refusal]:
@@ -232,24 +226,23 @@ def _after(stanza: _Stanza) -> Iterator[Refusal]:
     soft, after = stanza.entry.get("already_soft", []), stanza.entry.get("after", {})
     for name in soft if isinstance(soft, list) else []:
         if isinstance(name, str) and name not in stanza.conditions:
-            what = f"{_shown(name)} is no condition of it"
-            yield _unlisted(partial(stanza.refuse, "already_soft"), what, name, stanza.conditions)
+            refuse = partial(stanza.refuse, "already_soft")
+            yield _unlisted(refuse, "soft condition", name, stanza.conditions)
     if not isinstance(after, Mapping):
-        accepted = 'after.<condition> = ["anneal at 900 degC for 5 h"]'
-        yield stanza.refuse("after", "it is not a table by condition", accepted)
+        yield stanza.refuse("after", "no heatings")
         return
     for name, texts in after.items():
         refuse = partial(stanza.refuse, f"after.{name}")
         if name not in stanza.conditions:
             yield _unlisted(refuse, "no such condition", name, stanza.conditions)
         if not _is_texts(texts):
-            yield refuse("it is not a list of texts", heating.ACCEPTED)
+            yield refuse("no list", accepted=heating.ACCEPTED)
             continue
         for text in texts:
             try:
                 heating.read(text)
             except heating.HeatingError as error:
-                yield refuse(f"{_shown(text)}: {error}", heating.ACCEPTED)
+                yield refuse("heating", given=text, error=error, accepted=heating.ACCEPTED)
 
 
 def check_table(file: str, text: str, part: str, conditions: Collection[str]) -> list[Refusal]:
@@ -258,26 +251,26 @@ def check_table(file: str, text: str, part: str, conditions: Collection[str]) ->
     columns, optional = PARTS[part], () if part else OPTIONAL
     wanted = ",".join(columns)
     if not lines:
-        return [_refusal(file, "it is empty", f"the header {wanted}, then the rows")]
+        return [_refusal(file, "empty", wanted=wanted)]
     number, _, header = lines[0]
     problems = [f"no column {name}" for name in columns if name not in header]
     problems += [
         f"unknown column {_shown(name)}" for name in header if name not in (*columns, *optional)
     ]
     if problems or len(set(header)) < len(header):
-        what = "; ".join(problems) or "a column is named twice"
+        wrong_header = "; ".join(problems) or "a column is named twice"
         accepted = wanted + (f", and where known {','.join(optional)}" if optional else "")
-        return [_refusal(f"{file}, line {number}", what, accepted, "correct the header")]
+        where = f"{file}, line {number}"
+        return [_refusal(where, "header", problems=wrong_header, accepted=accepted)]
     if not lines[1:]:
-        return [_refusal(file, "it has no rows", f"rows of {wanted}")]
+        return [_refusal(file, "no rows", wanted=wanted)]
     wrong: list[Refusal] = []
     sound: list[tuple[Refuse, Row]] = []
     for number, line, row in lines[1:]:
         refuse = partial(_refusal, f"{file}, line {number} ({_shown(line)})")
         if len(row) != len(header):
-            what = f"{len(row)} values where the header names {len(header)} columns"
-            do = "numbers have a decimal point; texts with a comma stand in double quotes"
-            wrong.append(refuse(what, ",".join(header), do))
+            sizes = {"count": len(row), "columns": len(header)}
+            wrong.append(refuse("cells", **sizes, header=",".join(header)))
             continue
         by_column = dict(zip(header, row, strict=True))
         of_row = list(_row(refuse, by_column, part, conditions))
@@ -290,15 +283,14 @@ def check_table(file: str, text: str, part: str, conditions: Collection[str]) ->
 def _row(refuse: Refuse, row: Row, part: str, conditions: Collection[str]) -> Iterator[Refusal]:
     names = (*conditions, ANY) if part in ("", ".compared") else tuple(conditions)
     if row["condition"] not in names:
-        what = f"{_shown(row['condition'])} is no condition of this alloy"
-        yield _unlisted(refuse, what, row["condition"], names)
+        yield _unlisted(refuse, "row condition", row["condition"], names)
     for name, (low, high) in NUMBERS.items():
         if name in row:
             yield from _number(refuse, name, row[name], low, high, "")
     if "property" in row:
         yield from _valued(refuse, row)
     if part == ".compared" and not row["why"]:
-        yield refuse("it does not say why it is not used", "a text in the column why")
+        yield refuse("no reason")
     is_limit = part in (".fatigue", ".creep") or not part and row["property"] in alloys.STRENGTH
     yield from _sourced(refuse, row["source"], row["mark"], is_limit=is_limit)
 
@@ -307,22 +299,21 @@ def _number(
     refuse: Refuse, name: str, text: str, low: float, high: float, unit: str
 ) -> Iterator[Refusal]:
     if not NUMBER.fullmatch(text) or not math.isfinite(float(text)):
-        what = f"{name} {_shown(text)} is not a finite number"
-        yield refuse(what, "a plain number", "units stand in the header or in their column")
+        yield refuse("number", name=name, given=text)
     elif not low <= float(text) <= high:
         accepted = f"{low:g} to {high:g} {unit}".rstrip()
-        yield refuse(f"{name} {text} is impossible", accepted, "check the unit")
+        yield refuse("range", name=name, text=text, accepted=accepted)
 
 
 def _valued(refuse: Refuse, row: Row) -> Iterator[Refusal]:
     name, unit, value = row["property"], row["unit"], row["value"]
     if name not in PROPERTIES:
-        yield _unlisted(refuse, f"unknown property {_shown(name)}", name, PROPERTIES)
+        yield _unlisted(refuse, "property", name, PROPERTIES)
         return
     units = PROPERTIES[name].factors
     if unit not in units:
-        what = f"the unit {_shown(unit)} is none of {name}" if unit else "the unit is missing"
-        yield refuse(what, " or ".join(f'"{one}"' for one in units))
+        accepted = " or ".join(f'"{one}"' for one in units)
+        yield refuse("unit" if unit else "no unit", given=unit, name=name, accepted=accepted)
         return
     low, high = (b / units[unit] for b in (PROPERTIES[name].low, PROPERTIES[name].high))
     yield from _number(refuse, "value", value, low, high, unit)
@@ -331,7 +322,7 @@ def _valued(refuse: Refuse, row: Row) -> Iterator[Refusal]:
         if end and NUMBER.fullmatch(value):
             yield from _number(refuse, side, end, low, high, unit)
             if NUMBER.fullmatch(end) and beyond(float(value), float(end)):
-                yield refuse(f"the value lies beyond {side}, {end} {unit}")
+                yield refuse("beyond", side=side, end=end, unit=unit)
 
 
 def _in_order(rows: Iterable[tuple[Refuse, Row]]) -> Iterator[Refusal]:
@@ -342,14 +333,12 @@ def _in_order(rows: Iterable[tuple[Refuse, Row]]) -> Iterator[Refusal]:
         before = last.get((condition, name))
         others = {c for c, p in last if p == name} if before is None else set()
         if before is not None and T == before:
-            yield refuse(f"{T:g} K is given twice for {name}", "one row a temperature")
+            yield refuse("twice", T=T, name=name)
         elif before is not None and T < before:
-            what = f"{T:g} K comes after {before:g} K for {name}"
-            yield refuse(what, "rising temperatures", "sort the rows of each table")
+            yield refuse("falling", T=T, before=before, name=name)
         elif others and (condition == ANY or ANY in others):
             single = next(iter(others)) if condition == ANY else condition
-            what = f'{name} is given for "{ANY}" and for {single}'
-            yield refuse(what, "for all conditions, or for single ones")
+            yield refuse("any and one", name=name, any=ANY, single=single)
         last[condition, name] = T
 
 
@@ -364,19 +353,16 @@ def check_whole(file: str, table: str, key: str, stanza: Mapping[str, Any]) -> l
     wrong = []
     for condition in stanza["conditions"]:
         if not any((one, "thermal_conductivity") in points for one in (condition, ANY)):
-            what = f"{key} has no thermal_conductivity in condition {condition}"
-            do = "add rows of it: no wall is solved without it"
-            wrong.append(_refusal(file, what, f'rows for it or for "{ANY}"', do))
+            missing = {"key": key, "condition": condition, "any": ANY}
+            wrong.append(_refusal(file, "no conductivity", **missing))
         at_yield = points.get((condition, "yield"), {})
         for T, ultimate in points.get((condition, "uts"), {}).items():
             if ultimate < at_yield.get(T, ultimate):
-                what = f"uts {ultimate:g} MPa of {condition} at {T:g} K lies below its yield"
-                wrong.append(_refusal(file, what, f"at least {at_yield[T]:g} MPa"))
+                strength = {"ultimate": ultimate, "condition": condition, "T": T}
+                wrong.append(_refusal(file, "uts below yield", **strength, least=at_yield[T]))
     mean = any(name == "thermal_expansion_mean" for _, name in points)
     if mean and "expansion_reference" not in stanza:
-        what = f"{key} has mean expansion, and its stanza does not say from which temperature"
-        accepted = f"expansion_reference = {FACT_FORM.format(293.15, 'K')}"
-        wrong.append(_refusal(file, what, accepted, "add it to the stanza"))
+        wrong.append(_refusal(file, "no reference", key=key, form=FACT_FORM.format(293.15, "K")))
     return wrong
 
 
@@ -385,8 +371,5 @@ def read_stanzas(file: str, text: str) -> tuple[dict[str, Any], list[Refusal]]:
     try:
         stanzas = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        do = "one key = value on a line, texts in quotes"
-        return {}, [_refusal(file, f"it is not TOML: {error}", "", do)]
-    if not stanzas:
-        return {}, [_refusal(file, "it has no stanza", '["Own-alloy"] with its keys below')]
-    return stanzas, []
+        return {}, [_refusal(file, "no TOML", error=error)]
+    return stanzas, [] if stanzas else [_refusal(file, "no stanza")]

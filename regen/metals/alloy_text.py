@@ -1,7 +1,5 @@
 """What is known of an alloy and what is not, as text: for ``regen list`` and docs/alloys.md."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

@@ -9,7 +9,6 @@ table is an error that says what is known.
 from __future__ import annotations
 
 import csv
-import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -24,7 +23,8 @@ from numpy.typing import ArrayLike, NDArray
 from regen.design import Heating
 from regen.errors import MissingProperty, RangeError
 from regen.metals import heating
-from regen.sources import DATA, GIVEN
+from regen.sources import DATA, GIVEN, read_data
+from regen.texts import text
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -203,12 +203,12 @@ class Alloy:
         """Return the rows of a part by the values of some columns; none if it has no such file."""
         name = f"{self.key}{part}.csv"
         if self.own is not None:
-            text = self.own.get(name, "")
+            table = self.own.get(name, "")
         else:
             path = FOLDER / name
-            text = path.read_text(encoding="utf-8") if not part or path.exists() else ""
+            table = path.read_text(encoding="utf-8") if not part or path.exists() else ""
         groups: dict[tuple[str, ...], list[Row]] = defaultdict(list)
-        for row in rows_of(text):
+        for row in rows_of(table):
             row["source"] = row.pop("source_key") if self.own is None else GIVEN + row["source"]
             groups[tuple(row[name] for name in columns)].append(row)
         return groups
@@ -354,25 +354,14 @@ class AlloyCondition:
 
     def _missing(self, name: str, elsewhere: Collection[str], remedy: str) -> MissingProperty:
         known = f"known in condition {', '.join(elsewhere)}" if elsewhere else "not known at all"
-        return MissingProperty(
-            f"{name} of {self.alloy.key} in condition {self.condition!r} is not tabulated"
-            f" ({known}); {remedy}"
-        )
+        metal = {"alloy": self.alloy.key, "condition": self.condition}
+        return MissingProperty(text("untabulated", name=name, **metal, known=known, remedy=remedy))
 
     def _remedy(self, name: str) -> str:
         if name in self.given:
             return f"add a pair to {self.keys[name]}"
         own = f", or give {self.keys[name]}" if name in self.keys else ""
         return f"add measured rows to {self.alloy.file()}{own}"
-
-    def fatigue(self, T: float) -> Fatigue:
-        """Return the low-cycle fatigue tests that serve for a temperature [K].
-
-        Those of the lowest tested temperature that is not below T, else of the highest: its ``T``
-        says which, and life at another temperature is an extrapolation to be flagged.
-        """
-        tests = self.fatigue_tests()
-        return next((test for test in tests if test.T >= T), tests[-1])
 
     def fatigue_tests(self) -> tuple[Fatigue, ...]:
         """Return the low-cycle fatigue tests of this condition, at least one, coldest first."""
@@ -399,21 +388,16 @@ class AlloyCondition:
         table = self.table(name)
         at = np.asarray(T, dtype=np.float64)
         below, above = at < table.T[0], at > table.T[-1]
+        of = {"name": name, "metal": str(self), "span": span(table.T)}
         bad = ~np.isfinite(at)
         bad = bad | below & (name not in _HELD_BELOW) | above & (name not in _HELD_ABOVE)
         if bad.any() and self.beyond == "raise":
-            raise RangeError(
-                f"{name} of {self} at {span(at[bad])}: its table covers {span(table.T)}"
-                f" ({', '.join(dict.fromkeys(table.sources))}); bring the temperature inside, or"
-                f" {self._remedy(name)}"
-            )
+            more = {"sources": ", ".join(dict.fromkeys(table.sources)), "do": self._remedy(name)}
+            raise RangeError(text("beyond the table", **of, T=span(at[bad]), **more))
         held, note = below | above, ""
         if held.any():
             known = "given" if name in self.given else "tabulated"
-            note = (
-                f"{name} of {self} is {known} for {span(table.T)}; the value at the nearer end is"
-                f" held at {span(at[held])}"
-            )
+            note = text("held", **of, known=known, T=span(at[held]))
         return Lookup(np.where(bad, np.nan, np.interp(at, table.T, table.value)), held, note)
 
     def conductivity_grid(self, T: ArrayLike) -> Array:
@@ -471,8 +455,7 @@ def alloy_of(key: str, stanza: Mapping[str, Any], own: Mapping[str, str] | None 
 @cache
 def alloys() -> Mapping[str, Alloy]:
     """Return the built-in alloys by name, in the order of data/alloys/alloys.toml."""
-    with (FOLDER / "alloys.toml").open("rb") as file:
-        stanzas = tomllib.load(file)
+    stanzas = read_data("alloys/alloys.toml")
     return MappingProxyType({key: alloy_of(key, stanza) for key, stanza in stanzas.items()})
 
 

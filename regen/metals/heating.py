@@ -1,7 +1,5 @@
 """Planned heating of a metal, "braze at 935 degC for 10 min", read from its text."""
 
-from __future__ import annotations
-
 import re
 
 from regen.design import Heating

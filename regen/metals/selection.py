@@ -5,8 +5,6 @@ the case, and heatings that are planned, after which a strength is known only if
 covers them.
 """
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -23,12 +21,13 @@ from regen.metals.alloys import ANY, Alloy, AlloyCondition, Table, alloy_of, fin
 PLATED_COPPER = "copper-electroformed"
 GIVEN_IN_CASE = "given_in_case"
 
-LINER_KEYS = {"yield": "liner.yield_strength", "uts": "liner.ultimate_strength"}
-JACKET_KEYS = {
-    "yield": "closeout.jacket_yield_strength",
-    "uts": "closeout.jacket_ultimate_strength",
-}
-"""Keys of the case by the property they replace."""
+
+def _keys(part: str) -> dict[str, str]:
+    """Return the keys of the case by the property they replace."""
+    return {"yield": f"{part}yield_strength", "uts": f"{part}ultimate_strength"}
+
+
+LINER_KEYS, JACKET_KEYS = map(_keys, ("liner.", "closeout.jacket_"))
 
 
 @cache
@@ -45,8 +44,7 @@ def own_alloys(files: tuple[MaterialFile, ...]) -> Mapping[str, Alloy]:
 
 def liner(design: Design) -> AlloyCondition:
     """Return the metal of the liner."""
-    own = design.liner
-    return _metal(design, own.alloy, own.condition, own.process, LINER_KEYS)
+    return _metal(design, "liner.")
 
 
 def plated_copper(design: Design) -> AlloyCondition:
@@ -56,19 +54,15 @@ def plated_copper(design: Design) -> AlloyCondition:
 
 def jacket(design: Design) -> AlloyCondition:
     """Return the metal of the jacket."""
-    own = design.closeout
-    alloy, condition = own.jacket_alloy, own.jacket_condition
-    return _metal(design, alloy, condition, own.jacket_process, JACKET_KEYS)
+    return _metal(design, "closeout.jacket_")
 
 
-def _metal(
-    design: Design,
-    name: str,
-    condition: str,
-    process: Sequence[Heating],
-    keys: Mapping[str, str],
-) -> AlloyCondition:
+def _metal(design: Design, part: str) -> AlloyCondition:
+    """Return the metal whose keys of the case begin with ``part``."""
+    made = attrgetter(*(part + key for key in ("alloy", "condition", "process")))
+    name, condition, process = made(design)
     alloy = find(name, condition, own_alloys(design.materials)).alloy
+    keys = _keys(part)
     given = {name: attrgetter(key)(design) for name, key in keys.items()}
     tables = {name: _table(pairs) for name, pairs in given.items() if pairs is not None}
     lost = uncovered(alloy, condition, process)

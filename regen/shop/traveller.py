@@ -1,8 +1,5 @@
 """The process traveller: operations with their holds, proof tests, cautions, texts of pages."""
 
-from __future__ import annotations
-
-import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -11,9 +8,9 @@ from regen.result import Array, Result
 from regen.shop.drawings.sheets import ShopSet, Tool
 from regen.shop.plating.baths import ZERO_CELSIUS
 from regen.shop.plating.plan import PlatingPlan
-from regen.sources import DATA
+from regen.sources import read_data
 
-_FILE: dict[str, Any] = tomllib.loads((DATA / "traveller.toml").read_text(encoding="utf-8"))
+_FILE = read_data("traveller.toml")
 MM, HOUR, BAR = 1e3, 3600.0, 1e5
 
 

@@ -20,8 +20,10 @@ ROOMS = (
 )
 """From the top: each room imports from itself, from those after it, and from the root."""
 
-ROOT_FILES = {"__init__", "design", "errors", "quantities", "result", "sources", "units"}
-"""The public face, frozen values, errors, units and references: they import from no room."""
+ROOT_FILES = {
+    *("__init__", "design", "errors", "quantities", "result", "sources", "texts", "units"),
+}
+"""The public face, frozen values, errors, texts, units, references: they import from no room."""
 
 ROOMS_OF_PACKAGES = {
     "cantera": ("gas/",),

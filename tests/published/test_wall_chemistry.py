@@ -23,6 +23,7 @@ from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics._dispatch import GAS_SIDE
 from regen.physics.film import gas_flux
+from regen.texts import text
 from tests.published.ledger import Check, judge
 from tests.published.test_chemistry import DATA, THREE_DIGITS, name
 
@@ -151,14 +152,14 @@ def test_integral_layer_at_the_throat_of_the_reference_case():
 @pytest.mark.parametrize("fuel", ["RP-1", "methane"])
 def test_soot_is_warned_of_below_the_mixture_ratio_where_it_is_stable(fuel):
     limit, p = DATA["soot"][fuel], DATA["soot"]["pressure_Pa"]
-    assert table_of(fuel, 0.95 * limit, p).notes == (hotgas.SOOT_NOTE,)
+    assert table_of(fuel, 0.95 * limit, p).notes == (text("soot"),)
     assert table_of(fuel, 1.08 * limit, p).notes == ()
 
 
 @pytest.mark.parametrize("fuel", ["RP-1", "propane", "methane", "ethanol"])
 def test_soot_in_the_chamber_is_warned_of_below_its_mixture_ratio(fuel):
     limit, p = DATA["soot_in_chamber"][fuel], DATA["soot_in_chamber"]["pressure_Pa"]
-    both = (hotgas.SOOT_NOTE, hotgas.SOOT_CORE_NOTE)
+    both = (text("soot"), text("soot in the core"))
     assert table_of(fuel, 0.95 * limit, p).notes == both
     assert table_of(fuel, 1.05 * limit, p).notes == both[:1]
 

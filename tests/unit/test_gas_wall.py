@@ -11,13 +11,13 @@ from CoolProp.CoolProp import PropsSI
 from regen.case.read import load_case
 from regen.checks.review import review
 from regen.errors import RangeError
-from regen.gas import table as hotgas
 from regen.gas.wall import barrel_share, hot_gas_table, wall_gas
 from regen.geometry.circuits import surface_resistance
 from regen.geometry.contour import build_contour
 from regen.physics import arrays as A
 from regen.physics.march import gas_at
 from regen.solver.prepare import prepare
+from regen.texts import text
 from tests.helpers.places import CASES
 
 BARE, FILM = "c-ethanol-bare", "c-ethanol-film"
@@ -227,8 +227,8 @@ def test_a_layer_that_mixes_out_is_interpolated_in_fuel():
 
 def test_a_layer_too_rich_warns_of_soot():
     prepared = prepare(layer_case("0.45"))
-    assert any(hotgas.SOOT_CORE_NOTE in note.text for note in prepared.notes)
-    assert not any(hotgas.SOOT_CORE_NOTE in text for text in prepared.gas_table.notes)
+    assert any(text("soot in the core") in note.text for note in prepared.notes)
+    assert not any(text("soot in the core") in one for one in prepared.gas_table.notes)
 
 
 def test_ahead_of_its_beginning_the_layer_is_the_cores():

@@ -4,8 +4,6 @@ All in the meridional plane: axial position and radius. A floor is a height over
 an even grid; below it is copper that must stay.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -49,11 +47,6 @@ class Meridian:
     def step(self) -> float:
         """Distance between grid points [m]."""
         return float(self.x[1] - self.x[0])
-
-    def walled(self, start: int, stop: int) -> Array:
-        """Return the floor (G,) with the blank up to point ``start`` and from ``stop`` on [m]."""
-        place = np.arange(self.x.size)
-        return np.where((place <= start) | (place >= stop), self.blank, self.floor)
 
 
 def meridian(

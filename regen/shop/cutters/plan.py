@@ -1,7 +1,5 @@
 """Which of the shop's cutters make the slots of a design, and the floor that they leave."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 

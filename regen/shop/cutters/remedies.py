@@ -1,7 +1,5 @@
 """What would make slots that a saw does not: a smaller disc, an end mill, a larger arc."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial

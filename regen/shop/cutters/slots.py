@@ -1,8 +1,5 @@
 """One circuit's slots as the shop sees them: sizes along x and stretches of one width."""
 
-from __future__ import annotations
-
-import tomllib
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,9 +12,7 @@ from regen.design import Channels, Design, Profile
 from regen.geometry.circuits import Path
 from regen.geometry.contour import Contour
 from regen.geometry.curves import Array, mm
-from regen.sources import DATA
-
-TEXTS: dict[str, str] = tomllib.loads((DATA / "cutters.toml").read_text(encoding="utf-8"))
+from regen.texts import text_in
 
 SPACING = 0.1e-3
 """Between the places along x at which a cut slot is given [m], at most."""
@@ -154,9 +149,8 @@ def stretches_of(width: Profile, span: tuple[float, float]) -> tuple[Stretch, ..
 
 
 def text(name: str, **values: object) -> str:
-    """Return a text of data/cutters.toml, its values filled in; floats are lengths [m]."""
-    shown = {key: mm(one) if isinstance(one, float) else one for key, one in values.items()}
-    return TEXTS[name].format(**shown)
+    """Return a text of data/cutters.toml, its values filled in."""
+    return text_in("cutters.toml", name, **values)
 
 
 def fine(length: float) -> str:

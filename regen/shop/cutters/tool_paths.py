@@ -1,7 +1,5 @@
 """One cutter along one slot: its path, the wall it leaves, its ramps, and whether it can at all."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -200,7 +198,8 @@ def _trace(
     # a disc rests on the corner of a closed end, the side of a mill stands at it
     beyond = int(cutter.diameter is None)
     ends = low - beyond if closed[0] else -1, high + beyond if closed[1] else m.x.size
-    floor = m.walled(*ends)
+    place = np.arange(m.x.size)
+    floor = np.where((place <= ends[0]) | (place >= ends[1]), m.blank, m.floor)
     if cutter.diameter is None:
         tip, cut = flat_floor(floor, m.step, cutter.width)
         inset = int(cutter.width / 2 / m.step * (1 + 1e-9))

@@ -1,7 +1,5 @@
 """All that goes from one design to the shop: rows of the mill, cutter paths, drawings."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ The case counts wall and depth normal to the hot-gas contour. A machine moves al
 across it, so a floor is given here by its own point (x, r): x from the throat, r from the axis.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property

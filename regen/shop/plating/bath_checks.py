@@ -1,7 +1,5 @@
 """Checks of a plan against its baths: current density, efficiency, rate, temperature, wax."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from regen.metals.alloys import Fact

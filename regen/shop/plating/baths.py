@@ -1,8 +1,5 @@
 """What data/plating.toml holds: baths, allowances, bond, hydrogen; in SI, each with its source."""
 
-from __future__ import annotations
-
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, reduce
@@ -10,9 +7,9 @@ from operator import getitem
 from typing import Any, Literal
 
 from regen.metals.alloys import Fact
-from regen.sources import DATA
+from regen.sources import read_data
 
-_FILE: dict[str, Any] = tomllib.loads((DATA / "plating.toml").read_text(encoding="utf-8"))
+_FILE = read_data("plating.toml")
 
 FACTORS = {
     "-": (1.0, "-"),

@@ -1,7 +1,5 @@
 """Checks of a plan for stress: debond, shrink, buckling, unbonded patches, heat on the nickel."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 

@@ -1,15 +1,12 @@
 """One check of the plating plan: a value against its limit, or why there is none."""
 
-from __future__ import annotations
-
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
-from regen.sources import DATA
+from regen.sources import read_data
 
-_FILE: dict[str, Any] = tomllib.loads((DATA / "plating_checks.toml").read_text(encoding="utf-8"))
+_FILE = read_data("plating_checks.toml")
 
 Kind = Literal["max", "min"]
 Verdict = Literal["kept", "broken", "not checked", "watch", "told"]

@@ -4,8 +4,6 @@ Arguments broadcast: stresses and moduli E [Pa], thickness h and t, width w, dia
 Poisson ratio nu [-].
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from regen.result import Array

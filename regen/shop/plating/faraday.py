@@ -1,7 +1,5 @@
 """Faraday's law: what a current deposits. Efficiency multiplies thickness and mass."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 

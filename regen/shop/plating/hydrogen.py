@@ -1,7 +1,5 @@
 """Hydrogen beside the jacket: copper barrier, embrittlement of the metals, manifolds and welds."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from regen.design import Design

@@ -1,7 +1,5 @@
 """One plated layer: mean deposit that the thinnest place needs, cycles, current, hours, metal."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The plating plan of a solved design: layers, cycles, current, hours, metal, and its checks."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

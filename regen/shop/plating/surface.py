@@ -1,7 +1,5 @@
 """The outside of a liner in the bath: area and volume of layers on it, along x."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

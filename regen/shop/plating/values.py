@@ -1,7 +1,5 @@
 """Values of the plating plan: what [plating] gives, and what is assumed where it does not."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -138,13 +136,11 @@ def _spec(reader: _Reader, of: Bath, finished: float) -> LayerSpec:
         finished=finished,
         current_density=density,
         efficiency=efficiency,
-        rate=given("rate"),
-        profile=given("profile"),
         stock=value("stock", stock),
-        deposit=given("deposit"),
         temperature=value("bath_temperature", of.temperature),
         stress=stress,
         stress_source=source,
+        **{key: given(key) for key in ("rate", "profile", "deposit")},
     )
 
 
