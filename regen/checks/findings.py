@@ -29,7 +29,7 @@ def text(name: str, /, **places: object) -> str:
 
 
 def note(name: str, x_m: float | None = None, /, **places: object) -> Note:
-    """Return a note of data/notes.toml; its code is what stands before a colon in its name."""
+    """Return a note of data/notes.toml at x [m]; its code stands before a colon in its name."""
     return Note(name.partition(":")[0], text(name, **places), x_m)
 
 

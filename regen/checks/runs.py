@@ -38,7 +38,7 @@ class Run:
     totals: Mapping[str, float | Array]
 
     def taken(self, at: int | NDArray[np.int64]) -> Run:
-        """Return one of many runs, or some of them."""
+        """Return one of many runs, or some of them, by their places [-]."""
         stations = {name: values[at] for name, values in self.stations.items()}
         return Run(stations, {name: np.asarray(of)[at] for name, of in self.totals.items()})
 
