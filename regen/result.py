@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 Verdict = Literal["pass", "open", "at risk", "fail"]
 State = Literal["kept", "broken", "unknown"]
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Integers = NDArray[np.int64]
 
 SCHEMA = 1
 
@@ -46,7 +48,7 @@ STATION_COLUMNS: dict[str, str] = {
 }
 
 
-def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int64], ...]:
+def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[Integers, ...]:
     """Return the rows that may be joined to one curve: one circuit, one pass, no plenum between.
 
     Parameters
@@ -59,7 +61,7 @@ def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int
     tuple of ndarray of int
         Numbers of the rows of each piece, x rising strictly [-].
     """
-    found: list[NDArray[np.int64]] = []
+    found: list[Integers] = []
     for key in sorted({(int(c), int(p)) for c, p in zip(circuit, pass_number, strict=True)}):
         rows = np.flatnonzero((circuit == key[0]) & (pass_number == key[1]))
         found += np.split(rows, np.flatnonzero(np.diff(x[rows]) <= 0.0) + 1)
@@ -254,7 +256,7 @@ class SectionField:
     """
 
     points: Array
-    cells: NDArray[np.int64]
+    cells: Integers
     T: Array
     joints: tuple[float, ...]
 

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.design import Coolant
 from regen.physics import lookups, tables
 from regen.physics.burnout import hall_mudawar_inlet, hall_mudawar_outlet
 from regen.physics.registry import CORRELATIONS
-from regen.result import Array
+from regen.result import Array, Mask
 
 
 class Saturation(NamedTuple):
@@ -104,14 +103,14 @@ class BurnoutFlux:
 
     inlet: Array
     outlet: Array
-    in_range: NDArray[np.bool_]
+    in_range: Mask
 
     @property
     def governing(self) -> Array:
         """The lower of the two forms (..., S) [W/m2]."""
         return np.minimum(self.inlet, self.outlet)
 
-    def note(self, q: Array, asked: NDArray[np.bool_]) -> str:
+    def note(self, q: Array, asked: Mask) -> str:
         """Return both forms at the station where the flux comes closest.
 
         Parameters

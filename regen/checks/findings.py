@@ -10,9 +10,8 @@ from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from regen.result import Array, Finding, Note
+from regen.result import Array, Finding, Mask, Note
 from regen.sources import DATA
 
 
@@ -58,7 +57,7 @@ class Table:
         values: Array,
         x: Array,
         *notes: str,
-        among: NDArray[np.bool_] | None = None,
+        among: Mask | None = None,
     ) -> Finding:
         """Return the finding of the greatest known value (S,) along x (S,) [m], with its notes."""
         top = peak(values, x, among)
@@ -85,7 +84,7 @@ class Peak(NamedTuple):
         return math.nan if self.row is None else float(column[self.row])
 
 
-def peak(values: Array, x: Array, among: NDArray[np.bool_] | None = None) -> Peak:
+def peak(values: Array, x: Array, among: Mask | None = None) -> Peak:
     """Return the greatest known of some values (S,) along x (S,) [m]."""
     known = np.isfinite(values) if among is None else np.isfinite(values) & among
     if not known.any():

@@ -7,10 +7,9 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import note
-from regen.checks.stations import Array, hot_gas
+from regen.checks.stations import hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import FRICTION, GAS_SIDE, friction
 from regen.physics.balance import NEAR_CRITICAL
@@ -18,7 +17,7 @@ from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
 from regen.physics.tables import coolant_hp, isobar, pseudo_critical_T, saturation
-from regen.result import Note
+from regen.result import Array, Integers, Mask, Note
 from regen.solver import bands
 from regen.solver.prepare import Prepared
 from regen.solver.solve import Marched, Solution, models_in_use
@@ -81,11 +80,11 @@ def notes(solution: Solution) -> list[Note]:
     ]
 
 
-def _span(where: NDArray[np.int64], x: Array) -> str:
+def _span(where: Integers, x: Array) -> str:
     return f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
 
 
-def _bits(run: Marched) -> NDArray[np.int64]:
+def _bits(run: Marched) -> Integers:
     return np.asarray(run.station[:, A.O_FLAGS].astype(np.int64))
 
 
@@ -111,7 +110,7 @@ def marched(solution: Solution) -> list[Note]:
     ]
 
 
-def inputs(prepared: Prepared, run: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
+def inputs(prepared: Prepared, run: Marched, at: Integers) -> dict[str, Any]:
     """Return what ranges of correlations are given for, but for the gas side.
 
     Parameters
@@ -166,9 +165,7 @@ def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Arr
     )
 
 
-def reference_reynolds(
-    prepared: Prepared, run: Marched, model: str, at: NDArray[np.int64]
-) -> Array:
+def reference_reynolds(prepared: Prepared, run: Marched, model: str, at: Integers) -> Array:
     """Return the gas-side Reynolds number at the reference state of a correlation.
 
     Parameters
@@ -209,7 +206,7 @@ def reference_reynolds(
     return Re
 
 
-def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArray[np.bool_]]:
+def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, Mask]:
     """Return where each ranged input lies outside its range.
 
     Parameters

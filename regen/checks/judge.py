@@ -18,11 +18,9 @@ from regen.checks.stations import columns, headlines, injector_pressure, worst_h
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 from regen.solver.prepare import Prepared
 from regen.solver.solve import Marched, Solutions
-
-Codes = NDArray[np.int64]
 
 BESIDE_SUMMARY = (INJECTOR, "coolant_mach_max", "land_width_min_m")
 """Totals of a run that the summary of a review has not."""
@@ -62,8 +60,8 @@ class Outcomes:
     """
 
     run: Run
-    solved: NDArray[np.bool_]
-    codes: Codes
+    solved: Mask
+    codes: Integers
 
 
 @dataclass(frozen=True)
@@ -121,7 +119,7 @@ class Evaluated:
         return Run(columns(slots.prepared, runs), shared | worst_headlines(slots.prepared, runs))
 
     @cached_property
-    def hottest(self) -> Codes:
+    def hottest(self) -> Integers:
         """Corner with the hottest wall of those that were solved, of each design (n,) [-]."""
         slots = self.solved.worst
         assert slots is not None
@@ -214,7 +212,7 @@ class Judgement:
     columns: ByLimit
     informative: frozenset[str]
     verdict: NDArray[np.object_]
-    kept: NDArray[np.bool_]
+    kept: Mask
     along: dict[str, dict[str, Array]]
 
 
@@ -285,7 +283,7 @@ def _with_stops(limit: Limit, parts: list[verdict.Columns], of: Outcomes) -> ver
 
 def _conclude(
     columns: ByLimit, informative: Iterable[str], size: int
-) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.object_], Mask]:
     """Return the verdicts (n,), and where the nominal channel keeps every limit."""
     codes, kept = np.full(size, verdict.PASS), np.ones(size, dtype=bool)
     for limit, by_name in columns.items():

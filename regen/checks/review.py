@@ -16,7 +16,7 @@ from regen.checks.judge import BESIDE_SUMMARY, Evaluated, for_limits
 from regen.checks.life import assess as life
 from regen.checks.references import used
 from regen.checks.runs import Outcome, Run, Solved, Stopped
-from regen.checks.stations import GIVEN_TO_SLOTS, Array, outlet_temperature
+from regen.checks.stations import GIVEN_TO_SLOTS, outlet_temperature
 from regen.checks.strength.findings import assess
 from regen.checks.wall_check import with_wall_check
 from regen.design import Design
@@ -24,7 +24,7 @@ from regen.gas.flux import LOW_THROAT, MEASURED_THROAT
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.result import Band, Margin, Note, Result
+from regen.result import Array, Band, Margin, Note, Result
 from regen.solver.bands import against_measurement
 from regen.solver.prepare import Prepared, Progress
 from regen.solver.solve import MIN_BAND, Marched, Solution, failure, models_in_use, solve_one

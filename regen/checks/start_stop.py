@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.checks.findings import Table, joined, peak, text
 from regen.checks.runs import Run
@@ -21,7 +21,7 @@ from regen.metals.alloys import AlloyCondition, span
 from regen.physics import arrays as A
 from regen.physics import lookups
 from regen.physics.march import gas_at
-from regen.result import Array, Finding
+from regen.result import Array, Finding, Mask
 from regen.solver.prepare import Prepared
 
 START_STOP = Table("start and stop")
@@ -122,7 +122,7 @@ class _HeatFlow(NamedTuple):
     The flow is 1 where there is none, for quotients that are not asked for there.
     """
 
-    rows: NDArray[np.bool_]
+    rows: Mask
     into_slot: Array
     note: str
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.coolant import burnout_flux
 from regen.checks.findings import text
@@ -19,7 +18,7 @@ from regen.design import Design
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.physics import status as st
-from regen.result import Array
+from regen.result import Array, Mask
 from regen.sources import DATA, MARKS
 
 COKING_FILE = DATA / "coking.toml"
@@ -133,7 +132,7 @@ class Hot(NamedTuple):
     """Temperatures of the liner (..., S) [K], stations that count (None: all), and a note."""
 
     T: Array
-    asked: NDArray[np.bool_] | None = None
+    asked: Mask | None = None
     note: str = ""
 
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.checks.findings import note, text
@@ -24,7 +23,7 @@ from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
-from regen.result import COLUMN_NAMES, Array, Column, Margin, Note
+from regen.result import COLUMN_NAMES, Array, Column, Integers, Margin, Note
 from regen.solver.layout import Profiles
 from regen.solver.prepare import WALL_NODES, Prepared
 
@@ -128,7 +127,7 @@ class UncooledEnd:
     """
 
     name: str
-    rows: NDArray[np.int64]
+    rows: Integers
     x: Array
     s: Array
     heated: Array
@@ -139,7 +138,7 @@ class UncooledEnd:
     T0: Array
     T_aw_change: Array
 
-    def hottest(self, run: Run) -> NDArray[np.int64]:
+    def hottest(self, run: Run) -> Integers:
         """Return the row of the hottest wall at the slots' end of each run (...) [-]."""
         hot = run.stations["T_wall_hot_K"][..., self.rows]
         return np.asarray(self.rows[np.argmax(hot, axis=-1)])
@@ -177,7 +176,7 @@ class UncooledEnd:
         ]
         return Heated(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
-    def _solve(self, n: NDArray[np.int64], T_base: Array, h_base: Array, T_aw: Array) -> Heated:
+    def _solve(self, n: Integers, T_base: Array, h_base: Array, T_aw: Array) -> Heated:
         """Solve the end of designs n (...) from what their slots' ends have (...)."""
         form = np.vectorize(bartz, otypes=[float])
         rise, T0, driving = self.rise[n], self.T0[n][..., None], T_aw[..., None]

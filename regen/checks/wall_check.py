@@ -14,7 +14,6 @@ from dataclasses import replace
 from importlib.metadata import version
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks import section as fe
 from regen.checks.findings import joined, note, text
@@ -25,7 +24,7 @@ from regen.metals.alloys import AlloyCondition
 from regen.physics import arrays as A
 from regen.physics.registry import CORRELATIONS
 from regen.physics.tables import isobar, saturation_temperature
-from regen.result import Array, Note, Result, SectionCheck, SectionField
+from regen.result import Array, Mask, Note, Result, SectionCheck, SectionField
 from regen.solver.solve import Solution
 
 CYLINDER = 1e-3
@@ -140,7 +139,7 @@ def _places(result: Result, contour: Contour) -> dict[int, str]:
     return names
 
 
-def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
+def _highest(values: Array, among: Mask) -> int | None:
     """Return the row of the highest value (S,) among some rows, None if there are none."""
     return int(np.argmax(np.where(among, values, -np.inf))) if among.any() else None
 

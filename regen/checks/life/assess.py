@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import Assessed, Table, joined, note, peak, text
 from regen.checks.life import laws
@@ -19,9 +18,7 @@ from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
-from regen.result import Array, Finding, Note
-
-Mask = NDArray[np.bool_]
+from regen.result import Array, Finding, Mask, Note
 
 LIFE = Table("life")
 

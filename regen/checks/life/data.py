@@ -6,14 +6,13 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.checks.life import laws
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition, Fatigue
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 
 AWAY = 25.0
 """Between the metal's temperature and that of its tests more than this is extrapolation [K]."""
@@ -53,7 +52,7 @@ class Tests:
     of: str
     source: str
 
-    def _which(self, T: Array) -> NDArray[np.int64]:
+    def _which(self, T: Array) -> Integers:
         """Return the coldest tests that are not colder than the metal, else the hottest."""
         tested = np.array([test.T for test in self.points])
         return np.minimum(np.searchsorted(tested, T), tested.size - 1)
@@ -194,7 +193,7 @@ class Rupture(NamedTuple):
     """Time to rupture (..., S) [s], and where its stress is beyond the tests."""
 
     time: Array
-    beyond: NDArray[np.bool_]
+    beyond: Mask
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.checks.findings import text
 from regen.checks.runs import Run
@@ -15,7 +15,7 @@ from regen.checks.strength.structure import jacket_temperature, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 
 REST = 300.0
 """Temperature of the whole chamber between firings [K]: a warm shop, where every table has begun.
@@ -151,8 +151,8 @@ class StrainRange:
     elastic: Array
     total_low: Array
     mismatch: Array
-    upper: NDArray[np.int64]
-    lower: NDArray[np.int64]
+    upper: Integers
+    lower: Integers
     T_hot: Array
     note: str
     held: str = ""
@@ -278,7 +278,7 @@ def _held(
 
 
 def _ends(
-    states: Temperatures, liner: AlloyCondition, jacket: AlloyCondition, no_yield: NDArray[np.bool_]
+    states: Temperatures, liner: AlloyCondition, jacket: AlloyCondition, no_yield: Mask
 ) -> str:
     """Say which tables end before a temperature of the firing; "" if none does."""
     notes = []

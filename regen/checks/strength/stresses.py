@@ -8,14 +8,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.checks.runs import Compared
 from regen.design import Limits
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Lookup
-from regen.result import Array
+from regen.result import Array, Mask
 
 
 def bending_stress(dp: Array, w: Array, t: Array) -> Array:
@@ -192,7 +191,7 @@ class WithFloor(NamedTuple):
     """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
     value: Array
-    indicative: NDArray[np.bool_]
+    indicative: Mask
     note: str
 
 
