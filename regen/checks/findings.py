@@ -44,12 +44,16 @@ class Table:
         value: float = math.nan,
         x_m: float | None = None,
         note: str = "",
+        source: str = "",
         **words: str,
     ) -> Finding:
-        """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
-        text, unit, source = described("findings.toml")[self.name][name]
-        known = None if math.isnan(value) else value
-        return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
+        """Return one finding, its value [SI] none where NaN; ``words`` go into its text.
+
+        ``source`` is given where it is not the one that the data name.
+        """
+        text, unit, usual = described("findings.toml")[self.name][name]
+        text, known = text.format(**words), None if math.isnan(value) else value
+        return Finding(self.name, name, text, known, unit, source or usual, x_m, note)
 
     def greatest(
         self,

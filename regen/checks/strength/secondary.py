@@ -24,18 +24,16 @@ def _service_limit(solved: Solved) -> Fact | None:
     return solved.jacket.limit(solved.design.limits.service)
 
 
-def _jacket_terms(fact: Fact | None, of: str) -> Fields | None:
-    return fact and {"text": f"jacket on the lands, {of}", "source": fact.source}
-
-
 def _load_terms(solved: Solved) -> Fields | None:
     metal = solved.jacket.alloy
-    return _jacket_terms(metal.loaded_to, f"strength of {metal.key} under load")
+    fact, text = metal.loaded_to, f"jacket on the lands, strength of {metal.key} under load"
+    return fact and {"text": text, "source": fact.source}
 
 
 def _service_terms(solved: Solved) -> Fields | None:
-    service, metal = solved.design.limits.service, solved.jacket.alloy
-    return _jacket_terms(_service_limit(solved), f"{service} service of {metal.key}")
+    fact, service = _service_limit(solved), solved.design.limits.service
+    text = f"jacket on the lands, {service} service of {solved.jacket.alloy.key}"
+    return fact and {"text": text, "source": fact.source}
 
 
 def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
@@ -144,7 +142,7 @@ def wall_buckling(solved: Solved, run: Run) -> Compared:
 )
 def jacket_reaction(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
-    both, T = (solved.alloy, solved.jacket), jacket_T(solved, run)
-    grown = mismatch(solved.design, both, run, run.T_wall, T)
+    T = jacket_T(solved, run)
+    grown = mismatch(solved, run, run.T_wall, T)
     allowed = solved.jacket.quiet.value("yield", T).value
     return _where_known(np.abs(grown.jacket), allowed, grown.note)
