@@ -149,16 +149,7 @@ def _terms(solved: Solved) -> Fields | None:
     }
 
 
-@limit(
-    unit="firings",
-    source="nasa_std_5012",
-    kind="min",
-    group="life",
-    key="limits.life_factor",
-    relax="a colder hot wall (a thinner one, more coolant, a film), fewer life.firings, or another"
-    " alloy",
-    terms=_terms,
-)
+@limit(_terms)
 def life(solved: Solved, run: Run) -> Compared:
     """Conservative life against the firings, times a factor."""
     result = lives(solved, run)
