@@ -28,8 +28,12 @@ def text(name: str, /, **places: object) -> str:
 
 
 def note(name: str, x_m: float | None = None, /, **places: object) -> Note:
-    """Return a note of data/notes.toml at x [m]; its code stands before a colon in its name."""
-    return Note(name.partition(":")[0], text(name, **places), x_m)
+    """Return a note of data/notes.toml at x [m]; its code stands before a colon in its name.
+
+    The text has its place as ``x`` [mm].
+    """
+    at = {} if x_m is None else {"x": 1e3 * x_m}
+    return Note(name.partition(":")[0], text(name, **at, **places), x_m)
 
 
 @dataclass(frozen=True, slots=True)

@@ -206,7 +206,9 @@ def reference_reynolds(prepared: Prepared, run: Marched, model: str, at: Integer
     return Re
 
 
-def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, Mask]:
+def left(
+    correlation: Correlation, given: Mapping[str, Any], used: Mask | bool = True
+) -> dict[str, Mask]:
     """Return where each ranged input lies outside its range.
 
     Parameters
@@ -215,6 +217,8 @@ def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, Mask]:
         One of the registry.
     given : mapping
         Arrays (n,) [SI] by argument; a range of what is not there is not judged.
+    used : ndarray of bool
+        Where the correlation serves (n,), everywhere without it.
 
     Returns
     -------
@@ -222,7 +226,7 @@ def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, Mask]:
         True outside, (n,), for each input that is outside somewhere.
     """
     outside = {
-        name: (np.asarray(given[name]) < low) | (np.asarray(given[name]) > high)
+        name: used & ((np.asarray(given[name]) < low) | (np.asarray(given[name]) > high))
         for name, (low, high) in correlation.ranges.items()
         if name in given
     }
@@ -258,11 +262,7 @@ def ranges(solution: Solution) -> list[Note]:
         here = dict(given)
         if role == "gas_side":
             here["Re_ref"] = reference_reynolds(prepared, run, name, at)
-        used = applies.get(role, True)
-        outside = {
-            k: v & used for k, v in left(CORRELATIONS[name], here).items() if np.any(v & used)
-        }
-        if outside:
+        if outside := left(CORRELATIONS[name], here, applies.get(role, True)):
             where = np.flatnonzero(np.any(list(outside.values()), axis=0))
             limits, span = _ranges_of(name, outside), _span(where, x)
             first = float(x[where[0]])
@@ -361,7 +361,7 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
         if values[most] > highest:
             above = f"{np.count_nonzero(values > highest)} of {x.size}"
             at, number = float(x[most]), values[most]
-            notes.append(note(code, at, number=number, x=at * 1e3, highest=highest, where=above))
+            notes.append(note(code, at, number=number, highest=highest, where=above))
     return notes
 
 

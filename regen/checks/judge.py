@@ -20,7 +20,7 @@ from regen.physics import arrays as A
 from regen.physics import status as st
 from regen.result import Array, Integers, Mask
 from regen.solver.prepare import Prepared
-from regen.solver.solve import Marched, Solutions
+from regen.solver.solve import Marched, Solutions, WorstSlots
 
 BESIDE_SUMMARY = (INJECTOR, "coolant_mach_max", "land_width_min_m")
 """Totals of a run that the summary of a review has not."""
@@ -108,11 +108,15 @@ class Evaluated:
                 whole[name][members.at] = values
         return whole
 
+    @property
+    def _slots(self) -> WorstSlots:
+        assert self.solved.worst is not None
+        return self.solved.worst
+
     @cached_property
     def worst(self) -> Run:
         """Worst channels (K n,), at the pressures that their neighbours give their manifolds."""
-        slots, nominal = self.solved.worst, self.nominal
-        assert slots is not None
+        slots, nominal = self._slots, self.nominal
         K = len(slots.corners)
         runs = _filled(slots.runs, self.solved.nominal).flat()
         shared = {name: np.tile(values, K) for name, values in nominal.totals.items()}
@@ -121,19 +125,17 @@ class Evaluated:
     @cached_property
     def hottest(self) -> Integers:
         """Corner with the hottest wall of those that were solved, of each design (n,) [-]."""
-        slots = self.solved.worst
-        assert slots is not None
-        peaks = slots.runs.station[..., A.O_T_WALL_HOT].max(axis=-1)
-        return np.asarray(np.argmax(np.where(slots.runs.ok, peaks, 0.0), axis=0))
+        runs = self._slots.runs
+        peaks = runs.station[..., A.O_T_WALL_HOT].max(axis=-1)
+        return np.asarray(np.argmax(np.where(runs.ok, peaks, 0.0), axis=0))
 
     @property
     def worst_peak(self) -> Array:
         """Hottest wall at that corner (n,) [K], NaN where a corner was not solved."""
-        slots = self.solved.worst
-        assert slots is not None
-        peaks = np.reshape(self.worst.totals["T_wall_hot_max_K"], slots.runs.code.shape)
+        runs = self._slots.runs
+        peaks = np.reshape(self.worst.totals["T_wall_hot_max_K"], runs.code.shape)
         peak = np.take_along_axis(peaks, self.hottest[None], axis=0)[0]
-        return np.where(slots.runs.ok.all(axis=0), peak, np.nan)
+        return np.where(runs.ok.all(axis=0), peak, np.nan)
 
     def outcomes(self) -> dict[str, Outcomes]:
         """Return the columns that were solved, by name."""

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from regen.checks.coolant import looked_up
 from regen.checks.findings import Table, joined, peak, text
 from regen.checks.runs import Run
 from regen.checks.stations import peak_of
@@ -51,22 +52,22 @@ def _metal_round_a_slot(prepared: Prepared, run: Run) -> _Slot:
     and jacket have the temperature of its outer end.
     """
     design, slots, s = prepared.design, prepared.passage, run.stations
-    liner, closeout = metals.liner(design), design.closeout
-    copper, jacket = np.asarray(closeout.copper), np.asarray(closeout.jacket)
+    liner = metals.liner(design)
     cosine = np.cos(slots.slope_angle)
     T_wall = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     T_land, T_end = _land_temperature(design, liner, run), jacket_temperature(design, liner, run)
-    roof, solid = slots.floor_radius + slots.depth * cosine, np.zeros(1)
-    every: tuple[tuple[AlloyCondition, Array, Array, Array, Array], ...] = (
-        (liner, slots.r, slots.wall, solid, T_wall),
+    layers: list[tuple[AlloyCondition, Array, Array | float, Array | float, Array]] = [
+        (liner, slots.r, slots.wall, 0.0, T_wall),
         (liner, slots.floor_radius, slots.depth, slots.width * slots.depth, T_land),
-        (metals.plated_copper(design), roof, copper, solid, T_end),
-        (metals.jacket(design), roof + closeout.copper * cosine, jacket, solid, T_end),
-    )
-    layers = [layer for layer in every if np.any(layer[2])]
+    ]
+    roof = slots.floor_radius + slots.depth * cosine
+    for metal, thickness in metals.closeout(design):
+        if thickness > 0.0:
+            layers.append((metal, roof, thickness, 0.0, T_end))
+        roof = roof + thickness * cosine
     capacity = []
-    for metal, inner, thickness, slot, T in layers:
-        ring = 2.0 * np.pi * (inner + 0.5 * thickness * cosine) * thickness / slots.count
+    for metal, inner, thick, slot, T in layers:
+        ring = 2.0 * np.pi * (inner + 0.5 * thick * cosine) * thick / slots.count
         capacity.append(heat_capacity(metal, T) * (ring - slot))
     held = {
         str(metal): held_capacity(metal, np.stack([T for m, _, _, _, T in layers if m is metal]))
@@ -239,11 +240,9 @@ def _lengths(prepared: Prepared) -> Array:
     return prepared.rows.joined(lengths)
 
 
-def _boiling_points(prepared: Prepared, T: Array, s: Mapping[str, Array]) -> Array:
-    """Return boiling temperature, its enthalpy, enthalpy and density of the coolant (4, rows)."""
-    states = np.empty((T.size, 4))
-    lookups.boiling_points(prepared.coolant, T, s["p_coolant_Pa"], states)
-    return states.T
+def _boiling_points(prepared: Prepared, T: Array, s: Mapping[str, Array]) -> list[Array]:
+    """Return boiling temperature, its enthalpy, enthalpy and density of the coolant (rows,)."""
+    return looked_up(lookups.boiling_points, prepared.coolant, 4, T, s["p_coolant_Pa"])
 
 
 def _stop(prepared: Prepared, run: Run) -> Iterator[Finding]:

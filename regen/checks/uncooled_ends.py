@@ -329,7 +329,6 @@ def judge_ends(ends: tuple[UncooledEnd, ...], solved: Solved) -> Iterator[tuple[
                 x,
                 span=_span(end.x[0], end.x[-1]),
                 peak=round(float(nominal.T.max()), -1),
-                x=x * 1e3,
                 heat=heat / 1e3,
                 share=share,
                 thickness=end.thickness[0] * 1e3,
@@ -351,31 +350,31 @@ def unjudged(prepared: Prepared) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
         An open margin where the throat has no slots, else a note of gaps between circuits.
     """
     x, contour = prepared.passage.x, prepared.contour
-    outside: tuple[Margin, ...] = ()
+    whys: dict[str, str] = {}
+    notes: tuple[Note, ...] = ()
     if not x[0] <= 0.0 <= x[-1]:
         span = _span(contour.x_injector, x[0]) if x[0] > 0.0 else _span(x[-1], contour.x_exit)
-        why = text("uncooled wall: throat", span=span)
-        outside = (_not_judged("wall outside the slots, the throat with it", why),)
+        whys["outside the slots"] = text("uncooled wall: throat", span=span)
     cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
     gaps = [(a, b) for (_, a), (b, _) in zip(cooled, cooled[1:], strict=False) if b - a > SHORTEST]
-    if not gaps:
-        return outside, ()
-    between = note("uncooled wall: gaps", spans=" and ".join(_span(a, b) for a, b in gaps))
-    if any(a < 0.0 < b for a, b in gaps):
-        title = "wall between circuits, the throat with it"
-        return (*outside, _not_judged(title, between.text)), ()
-    return outside, (between,)
+    if gaps:
+        between = note("uncooled wall: gaps", spans=" and ".join(_span(a, b) for a, b in gaps))
+        if any(a < 0.0 < b for a, b in gaps):
+            whys["between circuits"] = between.text
+        else:
+            notes = (between,)
+    return tuple(_not_judged(where, why) for where, why in whys.items()), notes
 
 
 def _span(a: float, b: float) -> str:
     return f"x = {min(a, b) * 1e3:.0f} to {max(a, b) * 1e3:.0f} mm"
 
 
-def _not_judged(title: str, why: str) -> Margin:
+def _not_judged(where: str, why: str) -> Margin:
     """Return the open margin of a throat that has no slots."""
     return Margin(
         name="uncooled_wall",
-        text=title,
+        text=f"wall {where}, the throat with it",
         unit="K",
         limit=None,
         kind="max",
