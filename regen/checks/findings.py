@@ -49,13 +49,16 @@ class Table:
         x_m: float | None = None,
         note: str = "",
         source: str = "",
-        **words: str,
+        more: str = "",
+        **words: object,
     ) -> Finding:
-        """Return one finding, its value [SI] none where NaN; ``words`` go into its text.
+        """Return one finding, its value [SI] none where NaN; ``words`` go into its texts.
 
-        ``source`` is given where it is not the one that the data name.
+        ``note`` and ``source`` are given where they are not those of the data; ``more`` is said
+        beside the note.
         """
-        text, unit, usual = described("findings.toml")[self.name][name]
+        text, unit, usual, *basis = described("findings.toml")[self.name][name]
+        note = joined(note or "".join(basis).format(**words), more, by=". ")
         text, known = text.format(**words), None if math.isnan(value) else value
         return Finding(self.name, name, text, known, unit, source or usual, x_m, note)
 
@@ -64,12 +67,12 @@ class Table:
         name: str,
         values: Array,
         x: Array,
-        *notes: str,
+        more: str = "",
         among: Mask | None = None,
     ) -> Finding:
-        """Return the finding of the greatest known value (S,) along x (S,) [m], with its notes."""
+        """Return the finding of the greatest known value (S,) along x (S,) [m]."""
         top = peak(values, x, among)
-        return self.finding(name, top.value, top.x, joined(*notes, by=". "))
+        return self.finding(name, top.value, top.x, more=more)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

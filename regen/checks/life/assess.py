@@ -295,5 +295,5 @@ def _thinning(solved: Solved, lives: Lives) -> Finding:
         return LIFE.finding("floor_thinning", note="yield is not tabulated over the range")
     firings = solved.design.life.firings
     total = f"; {1e3 * firings * top.value:.2g} mm in {firings} firings" if firings else ""
-    basis = text("finding: floor thinning", wall=1e3 * t[top.row], total=total)
-    return LIFE.finding("floor_thinning", top.value, top.x, basis)
+    wall = 1e3 * t[top.row]
+    return LIFE.finding("floor_thinning", top.value, top.x, wall=wall, total=total)

@@ -22,7 +22,7 @@ from regen.result import Array, Finding
 PRIMARY = tuple(one.limit for one in registered("strength"))
 """Limits of primary stress; importing ``primary`` has registered them."""
 
-PULLED = ("liner", "jacket")
+LAYERS = ("liner", "jacket")
 
 PROOF, STRUCTURE, MASS, GROWTH = map(Table, ("proof", "structure", "mass", "growth"))
 
@@ -109,8 +109,7 @@ def _structure(solved: Solved, columns: Mapping[str, Array]) -> Iterator[Finding
     yield from _tightest(columns, x)
     for name in ("jacket_hoop_gas", "jacket_hoop_coolant", "jacket_axial"):
         yield STRUCTURE.greatest(name, columns[f"{name}_Pa"], x)
-    note = "to vacuum, by pressure on injector and cooled wall; carried by every section"
-    yield STRUCTURE.finding("thrust", float(made.F), note=note)
+    yield STRUCTURE.finding("thrust", float(made.F))
     yield STRUCTURE.greatest("jacket_needed", needed.thickness, x, needed.note)
     top = peak(columns["bond_stress_Pa"], x)
     yield STRUCTURE.finding("bond_needed", top.value * factor, top.x, factor=f"{factor:g}")
@@ -143,12 +142,12 @@ def _collapse(solved: Solved) -> Finding:
     ribbed = 1.0 + s["land_width_m"] / s["channel_width_m"]
     pressure = ribbed * stresses.collapse_pressure(E, s["wall_m"], s["r_m"], nu)
     top = peak(-pressure / s["p_coolant_Pa"], s["x_m"])
-    return STRUCTURE.finding(name, top.of(pressure), top.x, text("finding: collapse"))
+    return STRUCTURE.finding(name, top.of(pressure), top.x)
 
 
 def _mismatch(solved: Solved, state: str, T_liner: Array, T_jacket: Array) -> Iterator[Finding]:
     """Yield the stress that liner and jacket put into each other in one state."""
-    x, names = solved.nominal.stations["x_m"], [f"mismatch_{of}_{state}" for of in PULLED]
+    x, names = solved.nominal.stations["x_m"], [f"mismatch_{of}_{state}" for of in LAYERS]
     try:
         grown = strain.mismatch(solved, solved.nominal, T_liner, T_jacket)
     except RangeError as error:
@@ -178,17 +177,15 @@ def _strain(solved: Solved) -> Iterator[Finding]:
 def _masses(parts: MassParts) -> Iterator[Finding]:
     for name, value in parts._asdict().items():
         yield MASS.finding(name, float(value))
-    note = "cooled length alone: without ends, flanges, manifolds and coolant"
-    yield MASS.finding("whole", float(sum(parts)), note=note)
+    yield MASS.finding("whole", float(sum(parts)))
 
 
 def _growth(solved: Solved, columns: Mapping[str, Array]) -> Iterator[Finding]:
     x, jacket, T0 = columns["x_m"], solved.jacket, strain.joined_at(solved.design)
     since = f"{'joining' if T0 else 'rest'} at {T0 or strain.REST:.0f} K"
-    for name, note in (("liner", ""), ("jacket", "the liner's pull on it is not counted")):
+    for name in LAYERS:
         value, missing = strain.growth(columns[f"thermal_strain_{name}"], x)
-        if missing:
-            note = f"expansion is not tabulated at {missing} of {x.size} stations"
+        note = f"expansion is not tabulated at {missing} of {x.size} stations" if missing else ""
         yield GROWTH.finding(name, value, note=note, since=since)
     T_in = solved.design.coolant.inlet_temperature
     value, missing = strain.growth(_free(solved, jacket, np.full(x.shape, T_in)), x)
