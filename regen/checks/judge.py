@@ -42,13 +42,9 @@ def run_of(prepared: Prepared, marched: Marched) -> Run:
         (L,) of each quantity: the summary, and what else a row of a batch has.
     """
     stations = columns(prepared, marched)
-    beside = (
-        injector_pressure(prepared),
-        stations["mach_coolant"].max(axis=-1),
-        stations["land_width_m"].min(axis=-1),
-    )
-    summary = headlines(prepared, marched)
-    return Run(stations, summary | dict(zip(BESIDE_SUMMARY, beside, strict=True)))
+    mach, land = stations["mach_coolant"].max(axis=-1), stations["land_width_m"].min(axis=-1)
+    beside = zip(BESIDE_SUMMARY, (injector_pressure(prepared), mach, land), strict=True)
+    return Run(stations, headlines(prepared, marched) | dict(beside))
 
 
 @dataclass(frozen=True)

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from regen.checks.coolant import burnout_flux
 from regen.checks.findings import text
 from regen.checks.registry import Fields, Limit, Rule, limit
-from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
+from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compare, Compared, Run, Solved, against
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
-from regen.result import Array, Mask
+from regen.result import Array
 from regen.sources import DATA, MARKS
 
 COKING_FILE = DATA / "coking.toml"
@@ -74,7 +73,8 @@ def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
     return _given_or(design.limits.T_wall_hot, liner.limit(design.limits.service))
 
 
-def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
+def against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
+    """Compare temperatures of the liner (..., S) [K] with its working limit, as ``against``."""
     fact = working_limit(solved.design, solved.alloy)
     if fact is None:
         names = {"alloy": solved.alloy.alloy.key, "service": solved.design.limits.service}
@@ -113,18 +113,10 @@ def _hot_wall_terms(solved: Solved) -> Fields:
 def hot_wall_temperature(solved: Solved, run: Run) -> Compared:
     """Hot-gas-side wall temperature, by alloy and service."""
     T = _hot_wall_along(run)
-    return _against_working_limit(solved, T, caution=_extrapolated(solved, run))
+    return against_working_limit(solved, T, caution=_extrapolated(solved, run))
 
 
-class Hot(NamedTuple):
-    """Temperatures of the liner (..., S) [K], stations that count (None: all), and a note."""
-
-    T: Array
-    asked: Mask | None = None
-    note: str = ""
-
-
-def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[Run], Hot]) -> Rule:
+def hot_wall_rule(solved: Solved, name: str, text: str, compare: Compare) -> Rule:
     """Return the rule for other temperatures of the liner against its working limit.
 
     Parameters
@@ -133,8 +125,8 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
         The solved runs.
     name, text : str
         Name of the margin and what it is about.
-    temperatures : callable
-        Gives the temperatures of a run [K]; may raise ``RangeError``.
+    compare : callable
+        Compares the temperatures of a run, by ``against_working_limit``.
 
     Returns
     -------
@@ -143,11 +135,6 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
         neither.
     """
     terms = {"source": "wall_limits", **_hot_wall_terms(solved), "text": text}
-
-    def compare(run: Run) -> Compared:
-        T, asked, note = temperatures(run)
-        return _against_working_limit(solved, T, asked=asked, note=note)
-
     return Rule(Limit(name, unit="K", closes="limits.T_wall_hot", **terms), compare)
 
 

@@ -16,8 +16,8 @@ import numpy as np
 from regen.checks import limits
 from regen.checks.findings import note, text
 from regen.checks.registry import Rule
-from regen.checks.runs import Run, Solved
-from regen.checks.thermal_limits import Hot, hot_wall_rule
+from regen.checks.runs import Compared, Run, Solved
+from regen.checks.thermal_limits import against_working_limit, hot_wall_rule
 from regen.gas import table as hotgas
 from regen.metals import selection as metals
 from regen.physics import arrays as A
@@ -288,15 +288,16 @@ def rule_of(end: UncooledEnd, solved: Solved) -> Rule:
         For one run, or for K runs of each design.
     """
 
-    def peak(run: Run) -> Hot:
+    def compare(run: Run) -> Compared:
         T = end.solve(run).T
         rows = np.arange(run.stations["x_m"].shape[-1])
         held = solved.alloy.value("thermal_conductivity", T).note
         top = np.broadcast_to(T.max(axis=-1)[..., None], (*T.shape[:-1], rows.size))
-        return Hot(top, rows == end.hottest(run)[..., None], held)
+        at_end = rows == end.hottest(run)[..., None]
+        return against_working_limit(solved, top, asked=at_end, note=held)
 
     title = f"uncooled wall at the {end.name} end, {_span(end.x[0], end.x[-1])}"
-    return hot_wall_rule(solved, f"{end.name}_lip_temperature", title, peak)
+    return hot_wall_rule(solved, f"{end.name}_lip_temperature", title, compare)
 
 
 def judge_ends(ends: tuple[UncooledEnd, ...], solved: Solved) -> Iterator[tuple[Margin, Note]]:

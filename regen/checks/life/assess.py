@@ -116,10 +116,10 @@ def _creep(solved: Solved, T: Array, hot: Mask) -> Creep:
             curve = creep_curve(solved.alloy)
             stress = solved.alloy.quiet.value("yield", T).value
             if duration is not None:
-                rupture = curve.rupture(stress, T)
-                damage = np.where(hot, duration / rupture.time, 0.0)
+                time, beyond = curve.rupture(stress, T)
+                damage = np.where(hot, duration / time, 0.0)
                 basis = f"{curve.text}, under the yield at temperature, unrelaxed, in each firing"
-                return Creep(damage, np.asarray(rupture.beyond & hot), curve.source, basis)
+                return Creep(damage, np.asarray(beyond & hot), curve.source, basis)
             note = f"give life.firing_duration to add creep; until then {alone}"
     except RangeError as error:
         note = f"{error}; {alone}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 
@@ -189,13 +188,6 @@ def _tests(liner: AlloyCondition) -> Tests:
     return Tests(points, law, str(liner), points[0].sources[0])
 
 
-class Rupture(NamedTuple):
-    """Time to rupture (..., S) [s], and where its stress is beyond the tests."""
-
-    time: Array
-    beyond: Mask
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class CreepCurve:
     """Larson-Miller parameter over the logarithm of stress, through an alloy's rupture points.
@@ -209,8 +201,8 @@ class CreepCurve:
     source: str
     text: str
 
-    def rupture(self, stress: Array, T: Array) -> Rupture:
-        """Return the time to rupture at a stress [Pa] and T [K], (..., S).
+    def rupture(self, stress: Array, T: Array) -> tuple[Array, Mask]:
+        """Return the time to rupture [s] at a stress [Pa] and T [K], and where that is untested.
 
         Straight lines between the points; the first and last go on beyond them.
         """
@@ -219,7 +211,7 @@ class CreepCurve:
         slope = (self.parameter[n + 1] - self.parameter[n]) / (x[n + 1] - x[n])
         P = self.parameter[n] + slope * (at - x[n])
         beyond = np.asarray((at < x[0]) | (at > x[-1]))
-        return Rupture(laws.rupture_time(P, T, self.constant), beyond)
+        return laws.rupture_time(P, T, self.constant), beyond
 
 
 def creep_curve(liner: AlloyCondition) -> CreepCurve:
