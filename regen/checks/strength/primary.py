@@ -8,8 +8,8 @@ from regen.checks.findings import joined, text
 from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
-from regen.checks.strength.stresses import WithFloor, yield_with_floor
-from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test, sulfur_low
+from regen.checks.strength.stresses import yield_with_floor
+from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
@@ -51,8 +51,7 @@ def _against_cold_liner(solved: Solved, stress: Array, note: str = "") -> Compar
 
 def _against_hot_jacket(solved: Solved, stress: Array, T: Array) -> Compared:
     """Compare with the jacket's strength in operation, or with a floor for it."""
-    limits, low = solved.design.limits, sulfur_low(solved.design)
-    allowed = stresses.allowed_with_floor(solved.jacket, T, limits, sulfur_low=low)
+    allowed = stresses.allowed_with_floor(solved.jacket, T, solved.design)
     return Compared(stress, allowed.value, note=allowed.note, indicative=allowed.indicative)
 
 
@@ -134,13 +133,9 @@ def roof_bending(solved: Solved, run: Run) -> Compared:
     return _against_hot_jacket(solved, stress, made.T)
 
 
-def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
-    return yield_with_floor(metal, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design))
-
-
 def _jacket_proof_terms(solved: Solved) -> Fields:
     # what heat takes from the liner sets the pressure; the jacket must have its strength cold
-    cold = _cold_jacket(solved, solved.jacket.quiet)
+    cold = yield_with_floor(solved.jacket.quiet, np.array(T_PROOF), solved.design)
     keys = metals.JACKET_KEYS if np.isnan(cold.value) or cold.indicative else metals.LINER_KEYS
     return {"note": _cold(solved.jacket), "closes": keys["yield"]}
 
@@ -150,7 +145,7 @@ def jacket_proof(solved: Solved, run: Run) -> Compared:
     """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
     made, test = jacket_shell(solved, run), proof_test(solved, run)
     roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
-    cold = _cold_jacket(solved, solved.jacket)
+    cold = yield_with_floor(solved.jacket, np.array(T_PROOF), solved.design)
     stress = np.maximum(made.proving(made.t, test), roof)
     note = joined(test.left_out, cold.note)
     doubtful = np.broadcast_to(cold.indicative, stress.shape)

@@ -282,11 +282,6 @@ def proof_test(solved: Solved, run: Run) -> Proof:
     return proof(solved.design.limits, solved.alloy, solved.jacket, run, T)
 
 
-def sulfur_low(design: Design) -> bool:
-    """Return whether the case declares the sulfur of the jacket's deposit low."""
-    return design.closeout.jacket_sulfur == "low"
-
-
 class Needed(NamedTuple):
     """Least jacket thickness (..., S) [m], NaN where it is not known; and its basis."""
 
@@ -317,13 +312,13 @@ def jacket_needed(solved: Solved, run: Run) -> Needed:
     half of t: t is multiplied by stress over allowed until it stands.
     """
     solved = solved.quiet
-    limits, metal, low = solved.design.limits, solved.jacket, sulfur_low(solved.design)
+    metal = solved.jacket
     try:
         made, test = jacket_shell(solved, run), proof_test(solved, run)
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
-    strength = allowed_with_floor(metal, made.T, limits, sulfur_low=low)
+    strength = allowed_with_floor(metal, made.T, solved.design)
     hot = np.where(strength.indicative, np.nan, strength.value)
     p_proof = np.broadcast_to(test.channels[..., None], hot.shape)
     t = made.t
