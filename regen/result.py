@@ -14,6 +14,8 @@ from regen.sources import described
 Verdict = Literal["pass", "open", "at risk", "fail"]
 State = Literal["kept", "broken", "unknown"]
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Integers = NDArray[np.int64]
 
 SCHEMA = 1
 
@@ -21,7 +23,7 @@ STATION_COLUMNS: Mapping[str, str] = described("stations.toml")
 """What each column of the stations is, in their order."""
 
 
-def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int64], ...]:
+def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[Integers, ...]:
     """Return the rows that may be joined to one curve: one circuit, one pass, no plenum between.
 
     Parameters
@@ -34,7 +36,7 @@ def pieces(x: Array, circuit: Array, pass_number: Array) -> tuple[NDArray[np.int
     tuple of ndarray of int
         Numbers of the rows of each piece, x rising strictly [-].
     """
-    found: list[NDArray[np.int64]] = []
+    found: list[Integers] = []
     for key in sorted({(int(c), int(p)) for c, p in zip(circuit, pass_number, strict=True)}):
         rows = np.flatnonzero((circuit == key[0]) & (pass_number == key[1]))
         found += np.split(rows, np.flatnonzero(np.diff(x[rows]) <= 0.0) + 1)
@@ -229,7 +231,7 @@ class SectionField:
     """
 
     points: Array
-    cells: NDArray[np.int64]
+    cells: Integers
     T: Array
     joints: tuple[float, ...]
 

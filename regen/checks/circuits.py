@@ -162,7 +162,7 @@ def circuit_notes(solution: Solution) -> list[Note]:
         name = f"circuit {path.name}: " if len(paths) > 1 else ""
         for at in np.flatnonzero(path.plenum[1:]):
             x, (end, begin) = float(path.flowing("x")[at + 1]), path.flowing("count")[at : at + 2]
-            notes.append(note("change of count", x, circuit=name, end=end, begin=begin, x=x * 1e3))
+            notes.append(note("change of count", x, circuit=name, end=end, begin=begin))
         if path.passes == 2:
             notes.append(_neighbours(path, part, name))
     return notes
@@ -192,7 +192,6 @@ def _neighbours(path: Path, part: Passed, name: str) -> Note:
         float(x[most]),
         circuit=name,
         apart=apart[most],
-        x=x[most] * 1e3,
         down=T[0, most],
         back=T[1, most],
         mean=mean[hottest],

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.design import Coolant
 from regen.physics import lookups, tables
 from regen.physics.burnout import hall_mudawar_inlet, hall_mudawar_outlet
 from regen.physics.registry import CORRELATIONS
-from regen.result import Array
+from regen.result import Array, Mask
 
 
 class Saturation(NamedTuple):
@@ -68,6 +67,15 @@ class CoolantFacts:
         return np.where(below, self.saturation(p).T, self.T_max)
 
 
+def looked_up(
+    lookup: Callable[..., None], table: tables.CoolantTable, count: int, *at: Array
+) -> list[Array]:
+    """Return ``count`` properties [SI], each of one shape with the states ``at`` [K, Pa]."""
+    out = np.empty((at[0].size, count))
+    lookup(table, *map(np.ravel, at), out)
+    return [column.reshape(at[0].shape) for column in out.T]
+
+
 def facts_of(feed: Coolant, table: tables.CoolantTable) -> CoolantFacts:
     """Return the facts of a coolant from its property table.
 
@@ -85,14 +93,10 @@ def facts_of(feed: Coolant, table: tables.CoolantTable) -> CoolantFacts:
     """
 
     def saturation(p: Array) -> Saturation:
-        out = np.empty((p.size, 6))
-        lookups.saturations(table, np.ravel(p), out)
-        return Saturation(*(column.reshape(p.shape) for column in out.T))
+        return Saturation(*looked_up(lookups.saturations, table, 6, p))
 
     def state(T: Array, p: Array) -> State:
-        out = np.empty((T.size, 2))
-        lookups.liquid_states(table, np.ravel(T), np.ravel(p), out)
-        return State(*(column.reshape(T.shape) for column in out.T))
+        return State(*looked_up(lookups.liquid_states, table, 2, T, p))
 
     below = feed.may_boil_below
     return CoolantFacts(feed.fluid, table.p_critical, table.T_max, saturation, state, below)
@@ -104,14 +108,14 @@ class BurnoutFlux:
 
     inlet: Array
     outlet: Array
-    in_range: NDArray[np.bool_]
+    in_range: Mask
 
     @property
     def governing(self) -> Array:
         """The lower of the two forms (..., S) [W/m2]."""
         return np.minimum(self.inlet, self.outlet)
 
-    def note(self, q: Array, asked: NDArray[np.bool_]) -> str:
+    def note(self, q: Array, asked: Mask) -> str:
         """Return both forms at the station where the flux comes closest.
 
         Parameters

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from regen.result import Array, Finding, Note
+from regen.result import Array, Finding, Mask, Note
 from regen.sources import described
 
 
@@ -21,8 +20,12 @@ def text(name: str, /, **places: object) -> str:
 
 
 def note(name: str, x_m: float | None = None, /, **places: object) -> Note:
-    """Return a note of data/notes.toml; its code is what stands before a colon in its name."""
-    return Note(name.partition(":")[0], text(name, **places), x_m)
+    """Return a note of data/notes.toml at x [m]; its code stands before a colon in its name.
+
+    The text has its place as ``x`` [mm].
+    """
+    at = {} if x_m is None else {"x": 1e3 * x_m}
+    return Note(name.partition(":")[0], text(name, **at, **places), x_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +40,31 @@ class Table:
         value: float = math.nan,
         x_m: float | None = None,
         note: str = "",
-        **words: str,
+        source: str = "",
+        more: str = "",
+        **words: object,
     ) -> Finding:
-        """Return one finding, its value [SI] none where NaN; ``words`` go into its text."""
-        text, unit, source = described("findings.toml")[self.name][name]
-        known = None if math.isnan(value) else value
-        return Finding(self.name, name, text.format(**words), known, unit, source, x_m, note)
+        """Return one finding, its value [SI] none where NaN; ``words`` go into its texts.
+
+        ``note`` and ``source`` are given where they are not those of the data; ``more`` is said
+        beside the note.
+        """
+        text, unit, usual, *basis = described("findings.toml")[self.name][name]
+        note = joined(note or "".join(basis).format(**words), more, by=". ")
+        text, known = text.format(**words), None if math.isnan(value) else value
+        return Finding(self.name, name, text, known, unit, source or usual, x_m, note)
 
     def greatest(
         self,
         name: str,
         values: Array,
         x: Array,
-        *notes: str,
-        among: NDArray[np.bool_] | None = None,
+        more: str = "",
+        among: Mask | None = None,
     ) -> Finding:
-        """Return the finding of the greatest known value (S,) along x (S,) [m], with its notes."""
+        """Return the finding of the greatest known value (S,) along x (S,) [m]."""
         top = peak(values, x, among)
-        return self.finding(name, top.value, top.x, joined(*notes, by=". "))
+        return self.finding(name, top.value, top.x, more=more)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +87,7 @@ class Peak(NamedTuple):
         return math.nan if self.row is None else float(column[self.row])
 
 
-def peak(values: Array, x: Array, among: NDArray[np.bool_] | None = None) -> Peak:
+def peak(values: Array, x: Array, among: Mask | None = None) -> Peak:
     """Return the greatest known of some values (S,) along x (S,) [m]."""
     known = np.isfinite(values) if among is None else np.isfinite(values) & among
     if not known.any():

@@ -7,10 +7,9 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import note
-from regen.checks.stations import Array, hot_gas
+from regen.checks.stations import hot_gas
 from regen.physics import arrays as A
 from regen.physics._dispatch import FRICTION, GAS_SIDE, friction
 from regen.physics.balance import NEAR_CRITICAL
@@ -18,7 +17,7 @@ from regen.physics.film import R_UNIVERSAL
 from regen.physics.friction import jones_factor
 from regen.physics.registry import CORRELATIONS, Correlation
 from regen.physics.tables import coolant_hp, isobar, pseudo_critical_T, saturation
-from regen.result import Note
+from regen.result import Array, Integers, Mask, Note
 from regen.solver import bands
 from regen.solver.prepare import Prepared
 from regen.solver.solve import Marched, Solution, models_in_use
@@ -81,11 +80,11 @@ def notes(solution: Solution) -> list[Note]:
     ]
 
 
-def _span(where: NDArray[np.int64], x: Array) -> str:
+def _span(where: Integers, x: Array) -> str:
     return f"{where.size} of {x.size} stations, from x = {x[where[0]] * 1e3:.0f} mm"
 
 
-def _bits(run: Marched) -> NDArray[np.int64]:
+def _bits(run: Marched) -> Integers:
     return np.asarray(run.station[:, A.O_FLAGS].astype(np.int64))
 
 
@@ -111,7 +110,7 @@ def marched(solution: Solution) -> list[Note]:
     ]
 
 
-def inputs(prepared: Prepared, run: Marched, at: NDArray[np.int64]) -> dict[str, Any]:
+def inputs(prepared: Prepared, run: Marched, at: Integers) -> dict[str, Any]:
     """Return what ranges of correlations are given for, but for the gas side.
 
     Parameters
@@ -166,9 +165,7 @@ def _friction_ratio(prepared: Prepared, Re: Array, roughness: Array, aspect: Arr
     )
 
 
-def reference_reynolds(
-    prepared: Prepared, run: Marched, model: str, at: NDArray[np.int64]
-) -> Array:
+def reference_reynolds(prepared: Prepared, run: Marched, model: str, at: Integers) -> Array:
     """Return the gas-side Reynolds number at the reference state of a correlation.
 
     Parameters
@@ -209,7 +206,9 @@ def reference_reynolds(
     return Re
 
 
-def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArray[np.bool_]]:
+def left(
+    correlation: Correlation, given: Mapping[str, Any], used: Mask | bool = True
+) -> dict[str, Mask]:
     """Return where each ranged input lies outside its range.
 
     Parameters
@@ -218,6 +217,8 @@ def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArra
         One of the registry.
     given : mapping
         Arrays (n,) [SI] by argument; a range of what is not there is not judged.
+    used : ndarray of bool
+        Where the correlation serves (n,), everywhere without it.
 
     Returns
     -------
@@ -225,7 +226,7 @@ def left(correlation: Correlation, given: Mapping[str, Any]) -> dict[str, NDArra
         True outside, (n,), for each input that is outside somewhere.
     """
     outside = {
-        name: (np.asarray(given[name]) < low) | (np.asarray(given[name]) > high)
+        name: used & ((np.asarray(given[name]) < low) | (np.asarray(given[name]) > high))
         for name, (low, high) in correlation.ranges.items()
         if name in given
     }
@@ -261,11 +262,7 @@ def ranges(solution: Solution) -> list[Note]:
         here = dict(given)
         if role == "gas_side":
             here["Re_ref"] = reference_reynolds(prepared, run, name, at)
-        used = applies.get(role, True)
-        outside = {
-            k: v & used for k, v in left(CORRELATIONS[name], here).items() if np.any(v & used)
-        }
-        if outside:
+        if outside := left(CORRELATIONS[name], here, applies.get(role, True)):
             where = np.flatnonzero(np.any(list(outside.values()), axis=0))
             limits, span = _ranges_of(name, outside), _span(where, x)
             first = float(x[where[0]])
@@ -364,7 +361,7 @@ def watch(prepared: Prepared, run: Marched) -> list[Note]:
         if values[most] > highest:
             above = f"{np.count_nonzero(values > highest)} of {x.size}"
             at, number = float(x[most]), values[most]
-            notes.append(note(code, at, number=number, x=at * 1e3, highest=highest, where=above))
+            notes.append(note(code, at, number=number, highest=highest, where=above))
     return notes
 
 

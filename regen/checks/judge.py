@@ -18,11 +18,9 @@ from regen.checks.stations import columns, headlines, injector_pressure, worst_h
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 from regen.solver.prepare import Prepared
-from regen.solver.solve import Marched, Solutions
-
-Codes = NDArray[np.int64]
+from regen.solver.solve import Marched, Solutions, WorstSlots
 
 BESIDE_SUMMARY = (INJECTOR, "coolant_mach_max", "land_width_min_m")
 """Totals of a run that the summary of a review has not."""
@@ -44,13 +42,9 @@ def run_of(prepared: Prepared, marched: Marched) -> Run:
         (L,) of each quantity: the summary, and what else a row of a batch has.
     """
     stations = columns(prepared, marched)
-    beside = (
-        injector_pressure(prepared),
-        stations["mach_coolant"].max(axis=-1),
-        stations["land_width_m"].min(axis=-1),
-    )
-    summary = headlines(prepared, marched)
-    return Run(stations, summary | dict(zip(BESIDE_SUMMARY, beside, strict=True)))
+    mach, land = stations["mach_coolant"].max(axis=-1), stations["land_width_m"].min(axis=-1)
+    beside = zip(BESIDE_SUMMARY, (injector_pressure(prepared), mach, land), strict=True)
+    return Run(stations, headlines(prepared, marched) | dict(beside))
 
 
 @dataclass(frozen=True)
@@ -62,8 +56,8 @@ class Outcomes:
     """
 
     run: Run
-    solved: NDArray[np.bool_]
-    codes: Codes
+    solved: Mask
+    codes: Integers
 
 
 @dataclass(frozen=True)
@@ -110,32 +104,34 @@ class Evaluated:
                 whole[name][members.at] = values
         return whole
 
+    @property
+    def _slots(self) -> WorstSlots:
+        assert self.solved.worst is not None
+        return self.solved.worst
+
     @cached_property
     def worst(self) -> Run:
         """Worst channels (K n,), at the pressures that their neighbours give their manifolds."""
-        slots, nominal = self.solved.worst, self.nominal
-        assert slots is not None
+        slots, nominal = self._slots, self.nominal
         K = len(slots.corners)
         runs = _filled(slots.runs, self.solved.nominal).flat()
         shared = {name: np.tile(values, K) for name, values in nominal.totals.items()}
         return Run(columns(slots.prepared, runs), shared | worst_headlines(slots.prepared, runs))
 
     @cached_property
-    def hottest(self) -> Codes:
+    def hottest(self) -> Integers:
         """Corner with the hottest wall of those that were solved, of each design (n,) [-]."""
-        slots = self.solved.worst
-        assert slots is not None
-        peaks = slots.runs.station[..., A.O_T_WALL_HOT].max(axis=-1)
-        return np.asarray(np.argmax(np.where(slots.runs.ok, peaks, 0.0), axis=0))
+        runs = self._slots.runs
+        peaks = runs.station[..., A.O_T_WALL_HOT].max(axis=-1)
+        return np.asarray(np.argmax(np.where(runs.ok, peaks, 0.0), axis=0))
 
     @property
     def worst_peak(self) -> Array:
         """Hottest wall at that corner (n,) [K], NaN where a corner was not solved."""
-        slots = self.solved.worst
-        assert slots is not None
-        peaks = np.reshape(self.worst.totals["T_wall_hot_max_K"], slots.runs.code.shape)
+        runs = self._slots.runs
+        peaks = np.reshape(self.worst.totals["T_wall_hot_max_K"], runs.code.shape)
         peak = np.take_along_axis(peaks, self.hottest[None], axis=0)[0]
-        return np.where(slots.runs.ok.all(axis=0), peak, np.nan)
+        return np.where(runs.ok.all(axis=0), peak, np.nan)
 
     def outcomes(self) -> dict[str, Outcomes]:
         """Return the columns that were solved, by name."""
@@ -214,7 +210,7 @@ class Judgement:
     columns: ByLimit
     informative: frozenset[str]
     verdict: NDArray[np.object_]
-    kept: NDArray[np.bool_]
+    kept: Mask
     along: dict[str, dict[str, Array]]
 
 
@@ -285,7 +281,7 @@ def _with_stops(limit: Limit, parts: list[verdict.Columns], of: Outcomes) -> ver
 
 def _conclude(
     columns: ByLimit, informative: Iterable[str], size: int
-) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.object_], Mask]:
     """Return the verdicts (n,), and where the nominal channel keeps every limit."""
     codes, kept = np.full(size, verdict.PASS), np.ones(size, dtype=bool)
     for limit, by_name in columns.items():

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks import shop_rules, verdict
 from regen.checks.findings import joined, note
@@ -17,7 +16,7 @@ from regen.checks.strength import primary, secondary
 from regen.checks.thermal_limits import sulfur_limits
 from regen.errors import RangeError
 from regen.metals import selection as metals
-from regen.result import Array, Column, Margin, Note, Verdict
+from regen.result import Array, Column, Margin, Mask, Note, Verdict
 from regen.sources import MARKS
 
 MODULES = (primary, secondary, life, shop_rules)
@@ -30,7 +29,7 @@ FLUX_RECORD = 170e6
 """No wall flux above 163.5 MW/m2 was found in print [W/m2]; source wall_flux_record."""
 
 
-def along(limit: Limit, compare: Compare, run: Run) -> tuple[Array, NDArray[np.bool_] | None]:
+def along(limit: Limit, compare: Compare, run: Run) -> tuple[Array, Mask | None]:
     """Return the margins (L, S) [-] of one limit along x, of each of L designs.
 
     NaN where it cannot be evaluated, infinite where there is no demand. And where they are

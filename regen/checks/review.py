@@ -16,15 +16,14 @@ from regen.checks.judge import BESIDE_SUMMARY, Evaluated, for_limits
 from regen.checks.life import assess as life
 from regen.checks.references import used
 from regen.checks.runs import Outcome, Run, Solved, Stopped
-from regen.checks.stations import GIVEN_TO_SLOTS, Array, outlet_temperature
+from regen.checks.stations import GIVEN_TO_SLOTS, outlet_temperature
 from regen.checks.strength.findings import assess
 from regen.checks.wall_check import with_wall_check
 from regen.design import Design
 from regen.gas.flux import LOW_THROAT, MEASURED_THROAT
-from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics import status as st
-from regen.result import Band, Margin, Note, Result
+from regen.result import Array, Band, Margin, Note, Result
 from regen.solver.bands import against_measurement
 from regen.solver.prepare import Prepared, Progress
 from regen.solver.solve import MIN_BAND, Marched, Solution, failure, models_in_use, solve_one
@@ -84,7 +83,7 @@ def review(
     unjudged, gaps = uncooled_ends.unjudged(prepared)
     margins = (*limits.margins(judged), *(margin for margin, _ in at_ends), *unjudged)
     strength = assess(judged, prepared.paths)
-    lives = life.findings(design, judged.alloy, metals.jacket(design), nominal)
+    lives = life.findings(judged)
     summary = _summary(solution, nominal)
     bands = _bands(summary, solution, evaluated.bands[0])
     notes = (*gaps, *(note for _, note in at_ends), *limits.notes(judged), *life.notes(lives))

@@ -8,14 +8,13 @@ from functools import wraps
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.coolant import CoolantFacts
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 
 LOWEST_PRESSURE = "p_coolant_lowest_Pa"
 """Column of the band's edge: the lowest coolant pressure, by which boiling is judged [Pa]."""
@@ -37,8 +36,8 @@ class Run:
     stations: Mapping[str, Array]
     totals: Mapping[str, float | Array]
 
-    def taken(self, at: int | NDArray[np.int64]) -> Run:
-        """Return one of many runs, or some of them."""
+    def taken(self, at: int | Integers) -> Run:
+        """Return one of many runs, or some of them, by their places [-]."""
         stations = {name: values[at] for name, values in self.stations.items()}
         return Run(stations, {name: np.asarray(of)[at] for name, of in self.totals.items()})
 
@@ -130,9 +129,9 @@ class Compared(NamedTuple):
 
     value: Array
     limit: Array
-    asked: NDArray[np.bool_] | None = None
+    asked: Mask | None = None
     note: str = ""
-    indicative: NDArray[np.bool_] | None = None
+    indicative: Mask | None = None
     caution: str = ""
 
 

@@ -16,9 +16,8 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from regen.result import Array, SectionField
+from regen.result import Array, Integers, SectionField
 
 OfTemperature = Callable[[Array], Array]
 """Conductivity [W/(m K)] of a metal, or film coefficient [W/(m2 K)], of its temperature [K]."""
@@ -132,8 +131,8 @@ def _forms() -> tuple[Any, Any, Any]:
 
 def conduct(
     mesh: Any,
-    parts: Sequence[tuple[NDArray[np.int64], OfTemperature]],
-    films: Sequence[tuple[NDArray[np.int64], Film]],
+    parts: Sequence[tuple[Integers, OfTemperature]],
+    films: Sequence[tuple[Integers, Film]],
     start: float,
 ) -> Conducted:
     """Solve steady conduction in a plane body with films on part of its boundary.
@@ -204,7 +203,7 @@ def conduct(
     )
 
 
-def _along(mesh: Any, done: Conducted, facets: NDArray[np.int64]) -> tuple[float, float, float]:
+def _along(mesh: Any, done: Conducted, facets: Integers) -> tuple[float, float, float]:
     """Return peak and mean temperature [K] along facets, and their length [m].
 
     Simpson's rule is exact for biquadratic elements.

@@ -8,7 +8,6 @@ floor, and whether its collar clears the lands, is judged by ``shop.cutters.plan
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 
@@ -27,8 +26,6 @@ SUDDEN = 1e-3
 """A width that changes within this length is a step between two widths, not a taper [m]."""
 
 LAND = "land_width"
-
-ALONE = "of the drawing: band edge and worst channel have no demand of their own"
 
 
 def least_land(shop: Shop) -> float:
@@ -58,42 +55,28 @@ def _cutters_given(solved: Solved) -> Fields | None:
     return {} if design.shop.cutters and design.closeout.route != "printed" else None
 
 
-_shop_limit = partial(limit, group="shop", shared=True)
-
-
-@_shop_limit(unit="m", kind="min", key="shop.least_land", note=f"shop.least_land, {ALONE}")
+@limit()
 def land_width(solved: Solved, run: Run) -> Compared:
     """Thinnest land that the shop cuts, at the slot floor."""
     lands = run.stations["land_width_m"]
     return _drawing(solved, run, against(lands, least_land(solved.design.shop)))
 
 
-@_shop_limit(unit="-", key="shop.greatest_aspect", note=f"shop.greatest_aspect, {ALONE}")
+@limit()
 def slot_aspect(solved: Solved, run: Run) -> Compared:
     """Greatest depth of a slot over its width."""
     aspect = np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
     return _drawing(solved, run, against(aspect, greatest_aspect(solved.design.shop)))
 
 
-@_shop_limit(
-    unit="m",
-    key="shop.cutters",
-    note=f"shop.cutters: a saw cuts its own width, an end mill any wider; {ALONE}",
-    terms=_cutters_given,
-)
+@limit(_cutters_given)
 def cutter_width(solved: Solved, run: Run) -> Compared:
     """Slot width off that of the nearest cutter which makes it."""
     off = _off(run, solved.design.shop.cutters).min(axis=0)
     return _drawing(solved, run, against(off, FIT))
 
 
-@_shop_limit(
-    unit="m",
-    key="shop.cutters",
-    note=f"shop.cutters: depth of cut, disc, and shop.greatest_aspect at the cutter's width; "
-    f"{ALONE}",
-    terms=_cutters_given,
-)
+@limit(_cutters_given)
 def cutter_depth(solved: Solved, run: Run) -> Compared:
     """Slot depth that a cutter of its width reaches."""
     depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]

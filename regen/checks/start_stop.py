@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from regen.checks.coolant import looked_up
 from regen.checks.findings import Table, joined, peak, text
 from regen.checks.runs import Run
 from regen.checks.stations import peak_of
@@ -21,7 +22,7 @@ from regen.metals.alloys import AlloyCondition, span
 from regen.physics import arrays as A
 from regen.physics import lookups
 from regen.physics.march import gas_at
-from regen.result import Array, Finding
+from regen.result import Array, Finding, Mask
 from regen.solver.prepare import Prepared
 
 START_STOP = Table("start and stop")
@@ -51,22 +52,22 @@ def _metal_round_a_slot(prepared: Prepared, run: Run) -> _Slot:
     and jacket have the temperature of its outer end.
     """
     design, slots, s = prepared.design, prepared.passage, run.stations
-    liner, closeout = metals.liner(design), design.closeout
-    copper, jacket = np.asarray(closeout.copper), np.asarray(closeout.jacket)
+    liner = metals.liner(design)
     cosine = np.cos(slots.slope_angle)
     T_wall = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     T_land, T_end = _land_temperature(design, liner, run), jacket_temperature(design, liner, run)
-    roof, solid = slots.floor_radius + slots.depth * cosine, np.zeros(1)
-    every: tuple[tuple[AlloyCondition, Array, Array, Array, Array], ...] = (
-        (liner, slots.r, slots.wall, solid, T_wall),
+    layers: list[tuple[AlloyCondition, Array, Array | float, Array | float, Array]] = [
+        (liner, slots.r, slots.wall, 0.0, T_wall),
         (liner, slots.floor_radius, slots.depth, slots.width * slots.depth, T_land),
-        (metals.plated_copper(design), roof, copper, solid, T_end),
-        (metals.jacket(design), roof + closeout.copper * cosine, jacket, solid, T_end),
-    )
-    layers = [layer for layer in every if np.any(layer[2])]
+    ]
+    roof = slots.floor_radius + slots.depth * cosine
+    for metal, thickness in metals.closeout(design):
+        if thickness > 0.0:
+            layers.append((metal, roof, thickness, 0.0, T_end))
+        roof = roof + thickness * cosine
     capacity = []
-    for metal, inner, thickness, slot, T in layers:
-        ring = 2.0 * np.pi * (inner + 0.5 * thickness * cosine) * thickness / slots.count
+    for metal, inner, thick, slot, T in layers:
+        ring = 2.0 * np.pi * (inner + 0.5 * thick * cosine) * thick / slots.count
         capacity.append(heat_capacity(metal, T) * (ring - slot))
     held = {
         str(metal): held_capacity(metal, np.stack([T for m, _, _, _, T in layers if m is metal]))
@@ -122,7 +123,7 @@ class _HeatFlow(NamedTuple):
     The flow is 1 where there is none, for quotients that are not asked for there.
     """
 
-    rows: NDArray[np.bool_]
+    rows: Mask
     into_slot: Array
     note: str
 
@@ -174,8 +175,7 @@ def _dry_wall(prepared: Prepared, run: Run) -> Iterator[Finding]:
         yield START_STOP.finding("ignition_flux", note=cold)
         return
     film = ", with the film of the case" if design.film is not None else ""
-    note = text("finding: ignition flux", start=start, film=film)
-    yield START_STOP.finding("ignition_flux", float(top), float(x_top), note)
+    yield START_STOP.finding("ignition_flux", float(top), float(x_top), start=start, film=film)
     q, x, wall = q[heated], s["x_m"][heated], s["wall_m"][heated]
     targets = (
         ("limit", "working limit", working_limit(design, liner), "give limits.T_wall_hot"),
@@ -195,9 +195,9 @@ def _dry_wall(prepared: Prepared, run: Run) -> Iterator[Finding]:
         half = float(half_space_time(q[at], k[at], rho_cp[at], T - start))
         lump = float(lumped_time(q[at], rho_cp[at], wall[at], T - start))
         bounds = {"half": _time(half), "lump": _time(lump)}
-        basis = text("finding: dry wall time", T=T, start=start, film=film, **bounds)
-        note = joined(basis, held_capacity(liner, middle), by=". ")
-        yield START_STOP.finding(name, float(times[at]), float(x[at]), note)
+        note = text("finding: dry wall time", T=T, start=start, film=film, **bounds)
+        more = held_capacity(liner, middle)
+        yield START_STOP.finding(name, float(times[at]), float(x[at]), note, more=more)
 
 
 def _conductivity(design: Design, liner: AlloyCondition, T: Array) -> Array:
@@ -215,18 +215,15 @@ def _time_constants(prepared: Prepared, run: Run) -> Iterator[Finding]:
     s, liner = run.stations, metals.liner(prepared.design)
     T = 0.5 * (s["T_wall_hot_mean_K"] + s["T_wall_cold_K"])
     rho_cp, k = heat_capacity(liner, T), _conductivity(prepared.design, liner, T)
-    x, greatest, held = s["x_m"], START_STOP.greatest, held_capacity(liner, T)
-    across, basis = rho_cp * s["wall_m"] ** 2 / k, "thickness squared over diffusivity"
-    yield greatest("wall_crossing_time", across, x, basis, held)
+    x, greatest, across = s["x_m"], START_STOP.greatest, rho_cp * s["wall_m"] ** 2 / k
+    yield greatest("wall_crossing_time", across, x, held_capacity(liner, T))
     heat = _heat_flow(prepared, s)
     rise = np.where(heat.rows, s["T_wall_hot_mean_K"] - s["T_coolant_K"], 1.0)
     both = np.where(heat.rows, s["q_W_m2"] / rise + s["h_gas_W_m2K"], 1.0)
     lumped = rho_cp * s["wall_m"] / both
-    basis = "running coefficients; it is steady after three to five of these"
-    yield greatest("wall_time_constant", lumped, x, basis, heat.note, among=heat.rows)
+    yield greatest("wall_time_constant", lumped, x, heat.note, among=heat.rows)
     whole = _metal_round_a_slot(prepared, run).above(s["T_coolant_K"]) / heat.into_slot
-    basis = "heat stored above the coolant over the running heat flow"
-    yield greatest("structure_time_constant", whole, x, basis, heat.note, among=heat.rows)
+    yield greatest("structure_time_constant", whole, x, heat.note, among=heat.rows)
 
 
 def _lengths(prepared: Prepared) -> Array:
@@ -239,11 +236,9 @@ def _lengths(prepared: Prepared) -> Array:
     return prepared.rows.joined(lengths)
 
 
-def _boiling_points(prepared: Prepared, T: Array, s: Mapping[str, Array]) -> Array:
-    """Return boiling temperature, its enthalpy, enthalpy and density of the coolant (4, rows)."""
-    states = np.empty((T.size, 4))
-    lookups.boiling_points(prepared.coolant, T, s["p_coolant_Pa"], states)
-    return states.T
+def _boiling_points(prepared: Prepared, T: Array, s: Mapping[str, Array]) -> list[Array]:
+    """Return boiling temperature, its enthalpy, enthalpy and density of the coolant (rows,)."""
+    return looked_up(lookups.boiling_points, prepared.coolant, 4, T, s["p_coolant_Pa"])
 
 
 def _stop(prepared: Prepared, run: Run) -> Iterator[Finding]:
@@ -262,18 +257,13 @@ def _stop(prepared: Prepared, run: Run) -> Iterator[Finding]:
     mass = float(np.sum(content * each))
     below = s["p_coolant_Pa"] < prepared.coolant.p_critical
     boils = " or ".join(["boils"] * bool(below.any()) + ["turns gas-like"] * bool((~below).any()))
-    note = "as it runs; lands as fins, the closeout as warm as their outer end"
-    note = joined(note, metal.note, by=". ")
-    yield START_STOP.finding("stored_heat", stored, note=note, boils=boils)
-    note = text("finding: heat to boil")
-    yield START_STOP.finding("heat_to_boil", taken, note=note, boils=boils)
+    yield START_STOP.finding("stored_heat", stored, more=metal.note, boils=boils)
+    yield START_STOP.finding("heat_to_boil", taken, boils=boils)
     if taken > 0.0:
         outcome = "all of it does" if stored / taken > 1.0 else "not all of it does"
-        note = f"no heat leaves by other ways: {outcome} where coolant is not followed by a purge"
-        yield START_STOP.finding("soak_back_ratio", stored / taken, note=note)
+        yield START_STOP.finding("soak_back_ratio", stored / taken, outcome=outcome)
     sweep = mass / float(run.totals["coolant_mass_flow_kg_s"])
-    note = f"{mass * 1e3:.3g} g of coolant in the slots"
-    yield START_STOP.finding("sweep_time", sweep, note=note)
+    yield START_STOP.finding("sweep_time", sweep, grams=mass * 1e3)
     yield _purge(prepared, run, metal, sweep)
 
 
@@ -291,9 +281,8 @@ def _purge(prepared: Prepared, run: Run, metal: _Slot, sweep: float) -> Finding:
     constant = metal.above(s["T_coolant_K"]) / heat.into_slot
     ratio = np.maximum((s["T_wall_hot_K"] - T_in) / (T_boil - T_in), 1.0)
     wait = peak(constant * np.log(ratio), s["x_m"], heat.rows)
-    basis = text("finding: purge time", sweep=_time(sweep), wait=_time(wait.value))
-    note = joined(basis, heat.note, by=". ")
-    return START_STOP.finding("purge_time", sweep + wait.value, wait.x, note)
+    parts = {"sweep": _time(sweep), "wait": _time(wait.value)}
+    return START_STOP.finding("purge_time", sweep + wait.value, wait.x, more=heat.note, **parts)
 
 
 # --- closed forms of walls that heat up, and the heat that metals hold ---------------------------

@@ -13,11 +13,9 @@ from regen.geometry.channels import Passage
 from regen.geometry.circuits import Path
 from regen.physics import arrays as A
 from regen.physics.lookups import sound_speeds, temperatures
-from regen.result import STATION_COLUMNS
+from regen.result import STATION_COLUMNS, Array, Integers
 from regen.solver.prepare import Prepared
 from regen.solver.solve import Marched
-
-Array = NDArray[np.float64]
 
 STEPS = A.FLAG_LAMINAR | A.FLAG_SEVERAL_ROOTS | A.FLAG_NEAR_CRITICAL
 """Flags of a station whose wall may lie a step from that of a neighbour without them."""
@@ -43,7 +41,7 @@ GIVEN_TO_SLOTS = tuple(f"coolant_pressure_{what}_Pa" for what in ("drop", "out",
 """What the manifolds give one slot: its neighbours' pressures."""
 
 
-def peak(x: Array, y: Array, regime: NDArray[np.int64] | None = None) -> tuple[Array, Array]:
+def peak(x: Array, y: Array, regime: Integers | None = None) -> tuple[Array, Array]:
     """Return the maximum of a curve and where it is, by a parabola through the highest point.
 
     Parameters
@@ -83,7 +81,7 @@ def peak(x: Array, y: Array, regime: NDArray[np.int64] | None = None) -> tuple[A
     )
 
 
-def _pick(y: NDArray[Any], i: NDArray[np.int64]) -> NDArray[Any]:
+def _pick(y: NDArray[Any], i: Integers) -> NDArray[Any]:
     """Return the values (...,) of ``y`` (..., S) at one place each."""
     return np.asarray(np.take_along_axis(y, np.asarray(i)[..., None], axis=-1)[..., 0])
 
@@ -118,7 +116,7 @@ def peak_of(
     prepared: Prepared,
     values: Array,
     number: int | None = None,
-    regime: NDArray[np.int64] | None = None,
+    regime: Integers | None = None,
 ) -> tuple[Array, Array]:
     """Return the maximum over circuits and passes and where it is, each by its own parabola.
 

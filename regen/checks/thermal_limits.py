@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.coolant import burnout_flux
 from regen.checks.findings import text
 from regen.checks.registry import Fields, Limit, Rule, limit
-from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compared, Run, Solved, against
+from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compare, Compared, Run, Solved, against
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
-from regen.physics import status as st
 from regen.result import Array
 from regen.sources import DATA, MARKS
 
@@ -76,7 +73,8 @@ def working_limit(design: Design, liner: AlloyCondition) -> Fact | None:
     return _given_or(design.limits.T_wall_hot, liner.limit(design.limits.service))
 
 
-def _against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
+def against_working_limit(solved: Solved, T: Array, **more: Any) -> Compared:
+    """Compare temperatures of the liner (..., S) [K] with its working limit, as ``against``."""
     fact = working_limit(solved.design, solved.alloy)
     if fact is None:
         names = {"alloy": solved.alloy.alloy.key, "service": solved.design.limits.service}
@@ -111,33 +109,14 @@ def _hot_wall_terms(solved: Solved) -> Fields:
     return {"text": title, "source": fact.source, "note": note}
 
 
-@limit(
-    unit="K",
-    source="wall_limits",
-    key="limits.T_wall_hot",
-    closes="limits.T_wall_hot",
-    broken_by=(st.BOILED, st.COOLANT_RANGE),
-    column="T_wall_hot_K",
-    label="hot-gas-side",
-    relax='a hotter wall allowed (limits.T_wall_hot), a thinner one ("wall" in sizing.free), more'
-    " coolant, or less heat (a film)",
-    terms=_hot_wall_terms,
-)
+@limit(_hot_wall_terms)
 def hot_wall_temperature(solved: Solved, run: Run) -> Compared:
     """Hot-gas-side wall temperature, by alloy and service."""
     T = _hot_wall_along(run)
-    return _against_working_limit(solved, T, caution=_extrapolated(solved, run))
+    return against_working_limit(solved, T, caution=_extrapolated(solved, run))
 
 
-class Hot(NamedTuple):
-    """Temperatures of the liner (..., S) [K], stations that count (None: all), and a note."""
-
-    T: Array
-    asked: NDArray[np.bool_] | None = None
-    note: str = ""
-
-
-def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[Run], Hot]) -> Rule:
+def hot_wall_rule(solved: Solved, name: str, text: str, compare: Compare) -> Rule:
     """Return the rule for other temperatures of the liner against its working limit.
 
     Parameters
@@ -146,8 +125,8 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
         The solved runs.
     name, text : str
         Name of the margin and what it is about.
-    temperatures : callable
-        Gives the temperatures of a run [K]; may raise ``RangeError``.
+    compare : callable
+        Compares the temperatures of a run, by ``against_working_limit``.
 
     Returns
     -------
@@ -156,11 +135,6 @@ def hot_wall_rule(solved: Solved, name: str, text: str, temperatures: Callable[[
         neither.
     """
     terms = {"source": "wall_limits", **_hot_wall_terms(solved), "text": text}
-
-    def compare(run: Run) -> Compared:
-        T, asked, note = temperatures(run)
-        return _against_working_limit(solved, T, asked=asked, note=note)
-
     return Rule(Limit(name, unit="K", closes="limits.T_wall_hot", **terms), compare)
 
 
@@ -169,7 +143,7 @@ def _melting_terms(solved: Solved) -> Fields | None:
     return {"source": solidus.source} if solidus else None
 
 
-@limit(unit="K", source="wall_limits", relax="less heat, or more coolant", terms=_melting_terms)
+@limit(_melting_terms)
 def melting(solved: Solved, run: Run) -> Compared:
     """Hot-gas-side wall below the solidus."""
     solidus = solved.alloy.alloy.solidus
@@ -188,16 +162,7 @@ def _coolant_wall_terms(solved: Solved) -> Fields | None:
     return {"text": text, "source": fact.source, "note": _mark(fact)}
 
 
-@limit(
-    unit="K",
-    source="kerosene_coking",
-    key="limits.T_wall_cold",
-    broken_by=(st.BOILED, st.COOLANT_RANGE),
-    column="T_wall_cold_K",
-    label="coolant-side",
-    relax="a hotter slot floor allowed (limits.T_wall_cold), or more coolant",
-    terms=_coolant_wall_terms,
-)
+@limit(_coolant_wall_terms)
 def coolant_wall_temperature(solved: Solved, run: Run) -> Compared:
     """Hottest place of the slot floor: deposits of the coolant."""
     fact, T = _deposit_limit(solved), run.stations["T_wall_floor_K"]
@@ -209,13 +174,7 @@ def _lowest_pressure(run: Run) -> Array:
     return run.stations.get(LOWEST_PRESSURE, run.stations["p_coolant_Pa"])
 
 
-@limit(
-    unit="K",
-    group="coolant",
-    broken_by=(st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT),
-    relax='more coolant ("flow" in sizing.free, where the fuel allows it), less heat, or a shorter'
-    " cooled length",
-)
+@limit()
 def coolant_temperature(solved: Solved, run: Run) -> Compared:
     """Coolant bulk below saturation, or above the critical pressure within its properties."""
     highest = solved.coolant.highest_temperature(_lowest_pressure(run))
@@ -251,16 +210,7 @@ def _burnout_terms(solved: Solved) -> Fields | None:
     }
 
 
-@limit(
-    unit="W/m2",
-    source="hall_mudawar2000",
-    group="coolant",
-    key="limits.burnout_fraction",
-    broken_by=(st.BOILED,),
-    relax="more coolant pressure, a colder inlet, more coolant, less heat (a film), or"
-    " limits.burnout_fraction",
-    terms=_burnout_terms,
-)
+@limit(_burnout_terms)
 def burnout(solved: Solved, run: Run) -> Compared:
     """Flux at the slot floor within a fraction of the critical heat flux."""
     facts, limits = solved.coolant, solved.design.limits
@@ -279,14 +229,7 @@ def burnout(solved: Solved, run: Run) -> Compared:
     return Compared(q, fraction * critical.governing, asked, note, indicative=asked)
 
 
-@limit(
-    unit="-",
-    group="coolant",
-    key="limits.mach",
-    broken_by=(st.CHOKED, st.PRESSURE_LOST),
-    column="mach_coolant",
-    relax="limits.mach, or more inlet pressure",
-)
+@limit()
 def coolant_mach(solved: Solved, run: Run) -> Compared:
     """Coolant Mach number, well below choking at every station."""
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
@@ -299,17 +242,7 @@ def _injector_terms(solved: Solved) -> Fields | None:
     return {"text": f"pressure left for the injector, {fraction:g} of the chamber pressure needed"}
 
 
-@limit(
-    unit="Pa",
-    kind="min",
-    group="coolant",
-    key="limits.injector_drop_fraction",
-    closes="coolant.feeds_injector",
-    shared=True,
-    broken_by=(st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST),
-    relax="more inlet pressure, or limits.injector_drop_fraction",
-    terms=_injector_terms,
-)
+@limit(_injector_terms)
 def injector_pressure(solved: Solved, run: Run) -> Compared:
     """Pressure left for the injector, as a fraction of the chamber pressure."""
     feed, fraction = solved.design.coolant, solved.design.limits.injector_drop_fraction

@@ -12,19 +12,18 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.checks.findings import note, text
 from regen.checks.registry import Rule
-from regen.checks.runs import Run, Solved
-from regen.checks.thermal_limits import Hot, hot_wall_rule
+from regen.checks.runs import Compared, Run, Solved
+from regen.checks.thermal_limits import against_working_limit, hot_wall_rule
 from regen.gas import table as hotgas
 from regen.metals import selection as metals
 from regen.physics import arrays as A
 from regen.physics.gasside import bartz, station_scaling
 from regen.physics.march import gas_at
-from regen.result import COLUMN_NAMES, Array, Column, Margin, Note
+from regen.result import COLUMN_NAMES, Array, Column, Integers, Margin, Note
 from regen.solver.layout import Profiles
 from regen.solver.prepare import WALL_NODES, Prepared
 
@@ -128,7 +127,7 @@ class UncooledEnd:
     """
 
     name: str
-    rows: NDArray[np.int64]
+    rows: Integers
     x: Array
     s: Array
     heated: Array
@@ -139,7 +138,7 @@ class UncooledEnd:
     T0: Array
     T_aw_change: Array
 
-    def hottest(self, run: Run) -> NDArray[np.int64]:
+    def hottest(self, run: Run) -> Integers:
         """Return the row of the hottest wall at the slots' end of each run (...) [-]."""
         hot = run.stations["T_wall_hot_K"][..., self.rows]
         return np.asarray(self.rows[np.argmax(hot, axis=-1)])
@@ -177,7 +176,7 @@ class UncooledEnd:
         ]
         return Heated(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
-    def _solve(self, n: NDArray[np.int64], T_base: Array, h_base: Array, T_aw: Array) -> Heated:
+    def _solve(self, n: Integers, T_base: Array, h_base: Array, T_aw: Array) -> Heated:
         """Solve the end of designs n (...) from what their slots' ends have (...)."""
         form = np.vectorize(bartz, otypes=[float])
         rise, T0, driving = self.rise[n], self.T0[n][..., None], T_aw[..., None]
@@ -289,15 +288,16 @@ def rule_of(end: UncooledEnd, solved: Solved) -> Rule:
         For one run, or for K runs of each design.
     """
 
-    def peak(run: Run) -> Hot:
+    def compare(run: Run) -> Compared:
         T = end.solve(run).T
         rows = np.arange(run.stations["x_m"].shape[-1])
         held = solved.alloy.value("thermal_conductivity", T).note
         top = np.broadcast_to(T.max(axis=-1)[..., None], (*T.shape[:-1], rows.size))
-        return Hot(top, rows == end.hottest(run)[..., None], held)
+        at_end = rows == end.hottest(run)[..., None]
+        return against_working_limit(solved, top, asked=at_end, note=held)
 
     title = f"uncooled wall at the {end.name} end, {_span(end.x[0], end.x[-1])}"
-    return hot_wall_rule(solved, f"{end.name}_lip_temperature", title, peak)
+    return hot_wall_rule(solved, f"{end.name}_lip_temperature", title, compare)
 
 
 def judge_ends(ends: tuple[UncooledEnd, ...], solved: Solved) -> Iterator[tuple[Margin, Note]]:
@@ -330,7 +330,6 @@ def judge_ends(ends: tuple[UncooledEnd, ...], solved: Solved) -> Iterator[tuple[
                 x,
                 span=_span(end.x[0], end.x[-1]),
                 peak=round(float(nominal.T.max()), -1),
-                x=x * 1e3,
                 heat=heat / 1e3,
                 share=share,
                 thickness=end.thickness[0] * 1e3,
@@ -352,31 +351,31 @@ def unjudged(prepared: Prepared) -> tuple[tuple[Margin, ...], tuple[Note, ...]]:
         An open margin where the throat has no slots, else a note of gaps between circuits.
     """
     x, contour = prepared.passage.x, prepared.contour
-    outside: tuple[Margin, ...] = ()
+    whys: dict[str, str] = {}
+    notes: tuple[Note, ...] = ()
     if not x[0] <= 0.0 <= x[-1]:
         span = _span(contour.x_injector, x[0]) if x[0] > 0.0 else _span(x[-1], contour.x_exit)
-        why = text("uncooled wall: throat", span=span)
-        outside = (_not_judged("wall outside the slots, the throat with it", why),)
+        whys["outside the slots"] = text("uncooled wall: throat", span=span)
     cooled = sorted((float(path.x[0]), float(path.x[-1])) for path in prepared.paths)
     gaps = [(a, b) for (_, a), (b, _) in zip(cooled, cooled[1:], strict=False) if b - a > SHORTEST]
-    if not gaps:
-        return outside, ()
-    between = note("uncooled wall: gaps", spans=" and ".join(_span(a, b) for a, b in gaps))
-    if any(a < 0.0 < b for a, b in gaps):
-        title = "wall between circuits, the throat with it"
-        return (*outside, _not_judged(title, between.text)), ()
-    return outside, (between,)
+    if gaps:
+        between = note("uncooled wall: gaps", spans=" and ".join(_span(a, b) for a, b in gaps))
+        if any(a < 0.0 < b for a, b in gaps):
+            whys["between circuits"] = between.text
+        else:
+            notes = (between,)
+    return tuple(_not_judged(where, why) for where, why in whys.items()), notes
 
 
 def _span(a: float, b: float) -> str:
     return f"x = {min(a, b) * 1e3:.0f} to {max(a, b) * 1e3:.0f} mm"
 
 
-def _not_judged(title: str, why: str) -> Margin:
+def _not_judged(where: str, why: str) -> Margin:
     """Return the open margin of a throat that has no slots."""
     return Margin(
         name="uncooled_wall",
-        text=title,
+        text=f"wall {where}, the throat with it",
         unit="K",
         limit=None,
         kind="max",

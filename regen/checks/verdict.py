@@ -6,12 +6,11 @@ from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.registry import Limit
 from regen.checks.runs import Compared
 from regen.physics import status as st
-from regen.result import Array, State, Verdict
+from regen.result import Array, Integers, Mask, State, Verdict
 
 KEPT, BROKEN, UNKNOWN, NOT_ASKED = range(4)
 STATES: tuple[State, ...] = ("kept", "broken", "unknown")
@@ -23,8 +22,6 @@ PASS, OPEN, AT_RISK, FAIL = range(4)
 PHYSICAL = frozenset({st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST})
 """Ways to stop by physics, which break the limits that name them; others leave rows unknown."""
 
-Flags = NDArray[np.bool_]
-
 
 class Columns(NamedTuple):
     """One column of a row, of one design or of many (...,).
@@ -33,10 +30,10 @@ class Columns(NamedTuple):
     [-]; ``at`` the governing station, -1 if there is none.
     """
 
-    state: NDArray[np.int64]
-    indicative: Flags
+    state: Integers
+    indicative: Mask
     margin: Array
-    at: NDArray[np.int64]
+    at: Integers
 
 
 def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
@@ -63,7 +60,7 @@ def relative(compared: Compared, kind: Literal["max", "min"]) -> Array:
 
 
 def _decide(
-    margin: Array, broken: Flags, unknown: Flags, silent: Flags, indicative: Flags, axis: int
+    margin: Array, broken: Mask, unknown: Mask, silent: Mask, indicative: Mask, axis: int
 ) -> Columns:
     """Return what several margins say together, along one axis.
 
@@ -83,7 +80,7 @@ def _decide(
     return Columns(state, doubtful, np.where(none, np.nan, least), np.where(none, -1, place))
 
 
-def column(margins: Array, indicative: Flags | None = None) -> Columns:
+def column(margins: Array, indicative: Mask | None = None) -> Columns:
     """Return what the margins of a row (..., S) say together, from ``relative`` [-].
 
     ``indicative`` are the stations (..., S) whose limit is a floor or an unproved correlation. A
@@ -137,7 +134,7 @@ def settled(whole: Columns, limit: Limit) -> Columns:
     return whole._replace(state=state, margin=np.where(silent & limit.shared, 1.0, whole.margin))
 
 
-def row(nominal: Columns, others: Iterable[Columns]) -> NDArray[np.int64]:
+def row(nominal: Columns, others: Iterable[Columns]) -> Integers:
     """Return the verdict of a row.
 
     Parameters

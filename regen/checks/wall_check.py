@@ -14,10 +14,9 @@ from dataclasses import replace
 from importlib.metadata import version
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks import section as fe
-from regen.checks.findings import joined, note, text
+from regen.checks.findings import joined, note, peak, text
 from regen.design import Design
 from regen.geometry.contour import Contour
 from regen.metals import selection as metals
@@ -128,21 +127,16 @@ def _places(result: Result, contour: Contour) -> dict[int, str]:
     barrel = (x < 0.0) & (s["r_m"] > (1.0 - CYLINDER) * largest)
     at_outlet = s["passage_length_m"] == s["passage_length_m"].max()
     wanted = {
-        "hottest": _highest(T, heated),
-        "throat": _highest(-np.abs(x), heated & (x[0] <= 0.0 <= x[-1])),
-        "barrel": _highest(T, heated & barrel),
-        "coolant outlet": _highest(T, heated & at_outlet),
+        "hottest": peak(T, x, heated).row,
+        "throat": peak(-np.abs(x), x, heated & (x[0] <= 0.0 <= x[-1])).row,
+        "barrel": peak(T, x, heated & barrel).row,
+        "coolant outlet": peak(T, x, heated & at_outlet).row,
     }
     names: dict[int, str] = {}
     for name, station in wanted.items():
         if station is not None:
             names[station] = f"{names[station]}, {name}" if station in names else name
     return names
-
-
-def _highest(values: Array, among: NDArray[np.bool_]) -> int | None:
-    """Return the row of the highest value (S,) among some rows, None if there are none."""
-    return int(np.argmax(np.where(among, values, -np.inf))) if among.any() else None
 
 
 def _check(
@@ -193,7 +187,7 @@ def with_wall_check(result: Result, solution: Solution) -> Result:
         except Exception as error:  # noqa: BLE001 - whatever stops it, the review goes on
             x = float(result.stations["x_m"][station])
             reason = str(error) or type(error).__name__
-            notes.append(note("wall check: not done", x, x=x * 1e3, place=place, reason=reason))
+            notes.append(note("wall check: not done", x, place=place, reason=reason))
     checks = tuple(check for check, _ in done)
     if checks:
         notes.insert(0, _note(checks))
@@ -213,7 +207,6 @@ def _note(checks: tuple[SectionCheck, ...]) -> Note:
     return note(
         f"wall check: {'apart' if abs(worst.T_difference) > AGREEMENT else 'close'}",
         worst.x_m,
-        x=worst.x_m * 1e3,
         places=_where(checks),
         share=abs(worst.T_difference),
         apart=abs(worst.T_difference_K),

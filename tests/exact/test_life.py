@@ -150,7 +150,7 @@ def judged(design, one):
 
 def found(design, one=None):
     one = one or run()
-    return life.findings(design, metals.liner(design), metals.jacket(design), one)
+    return life.findings(Solved(design, metals.liner(design), None, one))
 
 
 def values(told):
@@ -361,7 +361,7 @@ class Odd:
 def test_the_conservative_life_is_never_above_the_optimistic(monkeypatch):
     monkeypatch.setattr(life, "fatigue_law", lambda design, liner: Odd())
     design = chosen()
-    both = life.lives(design, metals.liner(design), metals.jacket(design), run())
+    both = life.lives(Solved(design, metals.liner(design), None, run()), run())
     low = [1e6 * ranges(T)[1] for T in T_HOT]
     assert both.optimistic == pytest.approx(low, rel=HAND)
     # half the solidus is 650 K: a tenth at 800 K, the same at 500 K

@@ -9,7 +9,7 @@ from regen.checks.coolant import CoolantFacts, Saturation, State
 from regen.checks.limits import judge as judge_limit
 from regen.checks.runs import Run, Solved
 from regen.checks.section import Film, Layer, Section, conduct, constant, solve_section
-from regen.checks.thermal_limits import Hot, hot_wall_rule
+from regen.checks.thermal_limits import against_working_limit, hot_wall_rule
 from regen.design import Chamber, Channels, ContourShape, Coolant, Design, Liner, Profile
 from regen.design import Propellants as Pair
 from regen.metals.alloys import find
@@ -66,7 +66,9 @@ def test_absurd_stainless_wall_is_computed_and_flagged():
     assert hot - KELVIN == pytest.approx(2443.0, rel=1e-3)
     assert done.corners.min() - KELVIN == pytest.approx(135.0, rel=1e-3)
     chamber = stainless_chamber()
-    rule = hot_wall_rule(chamber, "hot", "hot wall", lambda run: Hot(np.array([hot])))
+    rule = hot_wall_rule(
+        chamber, "hot", "hot wall", lambda run: against_working_limit(chamber, np.array([hot]))
+    )
     margin = judge_limit(rule.limit, chamber, rule.compare)
     assert margin.verdict == "fail"
     assert margin.nominal < -1.0  # over twice the limit

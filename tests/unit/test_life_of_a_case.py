@@ -9,7 +9,7 @@ import numpy as np
 from regen.case.read import load_case
 from regen.checks.life import assess as life
 from regen.checks.review import review
-from regen.checks.runs import Run
+from regen.checks.runs import Run, Solved
 from regen.checks.stations import columns
 from regen.metals import selection as metals
 from regen.solver.prepare import prepare
@@ -38,7 +38,7 @@ def told(strength, *more):
     prepared = prepare(design)
     stations = columns(prepared, solve_nominal(prepared))
     run = Run(stations, {})
-    return stations, life.findings(design, metals.liner(design), metals.jacket(design), run)
+    return stations, life.findings(Solved(design, metals.liner(design), None, run))
 
 
 def by_name(found):

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import burnout_flux
-from regen.checks.limits import along, margins, notes, overall
+from regen.checks.findings import described
+from regen.checks.limits import LIMITS, along, margins, notes, overall
 from regen.checks.registry import rules
 from regen.checks.runs import LOWEST_PRESSURE, Run, Stopped
 from regen.checks.thermal_limits import COKING_FILE, coking_limits
@@ -45,6 +46,10 @@ def test_quiet_design_passes_everything():
     ]
     assert {m.verdict for m in found if not m.informative} == {"pass"}
     assert overall(found) == "pass"
+
+
+def test_every_stanza_of_the_data_has_its_function():
+    assert set(described("limits.toml")) == set(LIMITS)
 
 
 def test_hot_wall_against_the_alloys_limit():

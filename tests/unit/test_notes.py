@@ -40,9 +40,11 @@ def test_every_note_is_described_and_every_description_is_used():
 
 @pytest.mark.parametrize("name", sorted(named()))
 def test_a_note_is_given_what_its_text_has_places_for(name):
-    keywords = named()[name].keywords
+    call = named()[name]
+    keywords = call.keywords
+    placed = {"x"} if call.func.id == "note" and len(call.args) > 1 else set()
     if all(word.arg for word in keywords):  # none is handed on as a mapping
-        assert {word.arg for word in keywords} == places(name)
+        assert {word.arg for word in keywords} == places(name) - placed
     else:
         assert {word.arg for word in keywords if word.arg} <= places(name)
 

@@ -146,8 +146,8 @@ def test_columns_of_the_gas(table):
     assert np.all(table["T_aw_K"] > table["T_gas_K"] - 30.0)
 
 
-def test_the_summary(result, table, tmp_path):
-    output.write(result, tmp_path)
+def test_the_summary(result, design, table, tmp_path):
+    output.write(result, design, tmp_path)
     found = json.loads((tmp_path / "result.json").read_text())["summary"]
     x, r = table["x_m"], table["r_m"]
     line = 2 * np.pi * r * table["q_W_m2"]

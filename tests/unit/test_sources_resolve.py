@@ -51,7 +51,7 @@ def facts() -> list[tuple[str, str, str]]:
 def named_in_checks() -> set[str]:
     """Keys that limits and findings name."""
     tables = described("findings.toml").values()
-    of_findings = {source for rows in tables for _, _, source in rows.values()}
+    of_findings = {source for rows in tables for _, _, source, *_ in rows.values()}
     return of_findings | {one.source for one in LIMITS.values()}
 
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import Assessed, Table, joined, note, peak, text
 from regen.checks.life import laws
@@ -18,10 +17,7 @@ from regen.checks.strength.strain import REST, StrainRange, strain_range
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals import selection as metals
-from regen.metals.alloys import AlloyCondition
-from regen.result import Array, Finding, Note
-
-Mask = NDArray[np.bool_]
+from regen.result import Array, Finding, Mask, Note
 
 LIFE = Table("life")
 
@@ -47,6 +43,7 @@ class Lives:
     over these stations. ``missing`` says why there is no conservative life, "" if there is.
     """
 
+    run: Run
     strain: StrainRange
     law: Law
     optimistic: Array
@@ -56,16 +53,19 @@ class Lives:
     asked: Mask
     missing: str
 
+    @property
+    def T(self) -> Array:
+        """Hot wall in operation (..., S) [K]."""
+        return self.run.stations["T_wall_hot_K"]
 
-def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Run) -> Lives:
+
+def lives(solved: Solved, run: Run) -> Lives:
     """Return the life of the hot wall at every station.
 
     Parameters
     ----------
-    design : Design
-        Duration of a firing, and what it says of the liner's fatigue.
-    liner, jacket : AlloyCondition
-        Metals of wall and jacket.
+    solved : Solved
+        Metals, the duration of a firing, and what the design says of the liner's fatigue.
     run : Run
         Solved run, or many.
 
@@ -87,42 +87,39 @@ def lives(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Ru
     were not; and creep under the yield at temperature through the whole firing, summed. So it is
     nowhere above the optimistic one.
     """
-    law = fatigue_law(design, liner)
-    strain = strain_range(design, liner, jacket, run)
+    law, strain = fatigue_law(solved.design, solved.alloy), strain_range(solved, run)
     if not np.isfinite(strain.total).any():
         raise MissingProperty(strain.note.removeprefix("not assessed: ") or "no strain range")
-    T, solidus = strain.T_hot, liner.alloy.solidus
+    T, alloy = run.stations["T_wall_hot_K"], solved.alloy.alloy
     optimistic = law.cycles(T, strain.total_low)
     at_law = np.minimum(law.cycles(T, strain.total), optimistic)
-    tenth: Mask = np.zeros(T.shape, dtype=bool)
-    missing = ""
-    if solidus is None:
-        missing = text("finding: no solidus", alloy=liner.alloy.key)
-        fatigue = np.full(T.shape, np.nan)
+    if alloy.solidus is None:
+        missing = text("finding: no solidus", alloy=alloy.key)
+        tenth, fatigue = np.zeros(T.shape, dtype=bool), np.full(T.shape, np.nan)
     else:
-        tenth = laws.in_creep_range(T, solidus.value)
+        tenth, missing = laws.in_creep_range(T, alloy.solidus.value), ""
         fatigue = np.where(tenth, laws.TEN_PERCENT * at_law, at_law)
-    creep = _creep(design, liner, T, tenth)
+    creep, heated = _creep(solved, T, tenth), np.asarray(T > REST)
     with np.errstate(divide="ignore"):
         conservative = 1.0 / (1.0 / fatigue + creep.damage)
-    return Lives(strain, law, optimistic, conservative, tenth, creep, np.asarray(T > REST), missing)
+    return Lives(run, strain, law, optimistic, conservative, tenth, creep, heated, missing)
 
 
-def _creep(design: Design, liner: AlloyCondition, T: Array, hot: Mask) -> Creep:
+def _creep(solved: Solved, T: Array, hot: Mask) -> Creep:
     """Return the damage by creep; zero where it cannot be assessed, and the note says so."""
-    duration, source = design.life.firing_duration, "larson_miller1952"
+    duration, source = solved.design.life.firing_duration, "larson_miller1952"
     alone = "the ten-percent rule alone stands for creep"
     try:
         if not hot.any():
             source, note = "manson_halford1967", "no station is in the creep range"
         else:
-            curve = creep_curve(liner)
-            stress = liner.quiet.value("yield", T).value
+            curve = creep_curve(solved.alloy)
+            stress = solved.alloy.quiet.value("yield", T).value
             if duration is not None:
-                rupture = curve.rupture(stress, T)
-                damage = np.where(hot, duration / rupture.time, 0.0)
+                time, beyond = curve.rupture(stress, T)
+                damage = np.where(hot, duration / time, 0.0)
                 basis = f"{curve.text}, under the yield at temperature, unrelaxed, in each firing"
-                return Creep(damage, np.asarray(rupture.beyond & hot), curve.source, basis)
+                return Creep(damage, np.asarray(beyond & hot), curve.source, basis)
             note = f"give life.firing_duration to add creep; until then {alone}"
     except RangeError as error:
         note = f"{error}; {alone}"
@@ -152,19 +149,10 @@ def _terms(solved: Solved) -> Fields | None:
     }
 
 
-@limit(
-    unit="firings",
-    source="nasa_std_5012",
-    kind="min",
-    group="life",
-    key="limits.life_factor",
-    relax="a colder hot wall (a thinner one, more coolant, a film), fewer life.firings, or another"
-    " alloy",
-    terms=_terms,
-)
+@limit(_terms)
 def life(solved: Solved, run: Run) -> Compared:
     """Conservative life against the firings, times a factor."""
-    result = lives(solved.design, solved.alloy, solved.jacket, run)
+    result = lives(solved, run)
     along = result.conservative
     need = np.full(along.shape, _needed(solved.design))
     # where one station fails, one that is not known changes nothing
@@ -174,7 +162,7 @@ def life(solved: Solved, run: Run) -> Compared:
     if along.ndim > 1:
         return Compared(along, need, asked)
     if np.any(asked & unknown):
-        raise RangeError(_unknown(result, unknown, run))
+        raise RangeError(_unknown(result, unknown))
     note = _basis(result, _governing(along, asked)) if asked.any() else ""
     return Compared(along, need, asked, note)
 
@@ -184,12 +172,12 @@ def _governing(along: Array, asked: Mask) -> int:
     return int(np.nanargmin(np.where(asked, along, np.inf)))
 
 
-def _unknown(lives: Lives, where: Mask, run: Run) -> str:
+def _unknown(lives: Lives, where: Mask) -> str:
     """Return where the life of one design is not known, and why."""
-    x = 1e3 * run.stations["x_m"][where]
+    x = 1e3 * lives.run.stations["x_m"][where]
     span = f"x = {x.min():.0f} mm" if x.size == 1 else f"x = {x.min():.0f} to {x.max():.0f} mm"
     number = "1 station" if x.size == 1 else f"{x.size} stations"
-    ends = lives.law.ends(lives.strain.T_hot[where]) if isinstance(lives.law, Generic) else ""
+    ends = lives.law.ends(lives.T[where]) if isinstance(lives.law, Generic) else ""
     why = lives.missing or joined(ends, lives.strain.note)
     why = why or "a table of the liner ends before the wall's temperature"
     return f"not known at {number}, {span}: {why}"
@@ -207,7 +195,7 @@ def _mode(lives: Lives, at: int) -> str:
 
 def _basis(lives: Lives, at: int) -> str:
     """Return the basis of the conservative life at a station."""
-    T, de = float(lives.strain.T_hot[at]), float(lives.strain.total[at])
+    T, de = float(lives.T[at]), float(lives.strain.total[at])
     state = f"strain range {100 * de:.2f} %, wall at {T:.0f} K"
     creep = "creep extrapolated beyond its tests' stress" if lives.creep.beyond[at] else ""
     return joined(_mode(lives, at), state, lives.law.text(T, de), creep, lives.strain.held)
@@ -221,17 +209,13 @@ def notes(assessed: Assessed) -> tuple[Note, ...]:
     return (caution, Note("life not assessed", whole.note))
 
 
-def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Run) -> Assessed:
-    """Return what can be reported of the life of one channel.
+def findings(solved: Solved) -> Assessed:
+    """Return what can be reported of the life of the nominal channel.
 
     Parameters
     ----------
-    design : Design
-        Firings that it must live.
-    liner, jacket : AlloyCondition
-        Metals of wall and jacket.
-    run : Run
-        The nominal channel.
+    solved : Solved
+        Its run, the metals of wall and jacket, and the firings that it must live.
 
     Returns
     -------
@@ -240,82 +224,76 @@ def findings(design: Design, liner: AlloyCondition, jacket: AlloyCondition, run:
         why, where nothing can be assessed.
     """
     try:
-        result = lives(design, liner, jacket, run)
+        result = lives(solved, solved.nominal)
     except RangeError as error:
         return Assessed((LIFE.finding("life_conservative", note=str(error)),), {})
     along = dict(zip(COLUMNS, (result.conservative, result.optimistic), strict=True))
-    return Assessed(tuple(_findings(design, liner, run, result)), along)
+    return Assessed(tuple(_findings(solved, result)), along)
 
 
-def _findings(design: Design, liner: AlloyCondition, run: Run, lives: Lives) -> Iterator[Finding]:
-    conservative = _conservative(design, liner, run, lives)
-    yield replace(conservative, source=lives.law.source)
-    yield from _optimistic(run, lives)
+def _findings(solved: Solved, lives: Lives) -> Iterator[Finding]:
+    yield LIFE.finding("life_conservative", **_conservative(solved, lives), source=lives.law.source)
+    yield from _optimistic(lives)
     damage = lives.creep.damage
     worst = float(np.nanmax(damage)) if np.any(damage > 0.0) else np.nan
-    creep = LIFE.finding("creep_damage", worst, note=lives.creep.note)
-    yield replace(creep, source=lives.creep.source)
+    yield LIFE.finding("creep_damage", worst, note=lives.creep.note, source=lives.creep.source)
     if np.isfinite(lives.strain.plastic).any():
-        yield _thinning(design, liner, run, lives.strain)
+        yield _thinning(solved, lives)
 
 
-def _conservative(design: Design, liner: AlloyCondition, run: Run, lives: Lives) -> Finding:
-    """Return the life that judges: the least over all stations, or not known.
+def _conservative(solved: Solved, lives: Lives) -> dict[str, Any]:
+    """Return the life that judges: the least over all stations, or not known; place and note.
 
     Where a known station lives less than it must, the least of the known ones says enough.
     """
-    name, x = "life_conservative", run.stations["x_m"]
-    along, asked = lives.conservative, lives.asked
+    x, along, asked = lives.run.stations["x_m"], lives.conservative, lives.asked
     if not asked.any():
-        return LIFE.finding(name, note=f"no firing heats the wall above {REST:.0f} K")
+        return {"note": f"no firing heats the wall above {REST:.0f} K"}
     unknown = asked & np.isnan(along)
-    why = _unknown(lives, unknown, run) if unknown.any() else ""
+    why = _unknown(lives, unknown) if unknown.any() else ""
     if not np.any(asked & ~unknown):
-        return LIFE.finding(name, note=why)
+        return {"note": why}
     at = _governing(along, asked)
-    basis = f"{_basis(lives, at)}; {liner}"
-    if why and along[at] >= _needed(design):
-        hottest = int(np.argmax(np.where(unknown, lives.strain.T_hot, -np.inf)))
+    basis = f"{_basis(lives, at)}; {solved.alloy}"
+    if why and along[at] >= _needed(solved.design):
+        hottest = int(np.argmax(np.where(unknown, lives.T, -np.inf)))
         elsewhere = f"the shortest life that is known is {along[at]:.0f} firings: {basis}"
-        return LIFE.finding(name, x_m=float(x[hottest]), note=f"{why}. Elsewhere {elsewhere}")
+        return {"x_m": float(x[hottest]), "note": f"{why}. Elsewhere {elsewhere}"}
     note = f"{basis}. Life is at most this: {why}" if why else basis
-    return LIFE.finding(name, float(along[at]), float(x[at]), note)
+    return {"value": float(along[at]), "x_m": float(x[at]), "note": note}
 
 
-def _optimistic(run: Run, lives: Lives) -> Iterator[Finding]:
+def _optimistic(lives: Lives) -> Iterator[Finding]:
     """Yield the optimistic life, which judges nothing, and the same by the modified method."""
     law, strain, source = lives.law, lives.strain, lives.law.source
     unknown = lives.asked & np.isnan(lives.optimistic)
     if unknown.any():
-        none = LIFE.finding("life_optimistic", note=_unknown(lives, unknown, run))
-        yield replace(none, source=source)
+        yield LIFE.finding("life_optimistic", note=_unknown(lives, unknown), source=source)
         return
     if not lives.asked.any():
         return
     at = _governing(lives.optimistic, lives.asked)
-    T, de, x = float(strain.T_hot[at]), float(strain.total_low[at]), float(run.stations["x_m"][at])
+    T, de, x = (float(of[at]) for of in (lives.T, strain.total_low, lives.run.stations["x_m"]))
     note = f"strain range {100 * de:.2f} %, wall at {T:.0f} K; {law.text(T, de)}."
     if isinstance(law, Generic):
         note = f"{note} Unsafe alone for a hot copper liner."
-    known = LIFE.finding("life_optimistic", float(lives.optimistic[at]), x, note)
-    yield replace(known, source=source)
+    yield LIFE.finding("life_optimistic", float(lives.optimistic[at]), x, note, source)
     if isinstance(law, Generic):
-        modified = law.modified(strain.T_hot, strain.total_low)
+        modified = law.modified(lives.T, strain.total_low)
         yield LIFE.finding("life_optimistic_modified", float(modified[at]), x)
 
 
-def _thinning(design: Design, liner: AlloyCondition, run: Run, strain: StrainRange) -> Finding:
+def _thinning(solved: Solved, lives: Lives) -> Finding:
     """Return how much thinner the channel floor gets each firing: an estimate, no limit."""
-    s, view = run.stations, liner.quiet
+    s, bulge = lives.run.stations, np.zeros(())
     w, t = s["channel_width_m"], s["wall_m"]
-    bulge = np.zeros(())
-    for dp, T in ((np.abs(run.dp_wall), strain.T_hot), (s["p_coolant_Pa"], s["T_coolant_K"])):
-        strength = view.value("yield", T).value
-        bulge = bulge + laws.floor_bulge(dp, w, t, strain.plastic, strength)
+    for dp, T in ((np.abs(lives.run.dp_wall), lives.T), (s["p_coolant_Pa"], s["T_coolant_K"])):
+        strength = solved.alloy.quiet.value("yield", T).value
+        bulge = bulge + laws.floor_bulge(dp, w, t, lives.strain.plastic, strength)
     top = peak(bulge * w / (w + s["land_width_m"]), s["x_m"])
     if top.row is None:
         return LIFE.finding("floor_thinning", note="yield is not tabulated over the range")
-    firings = design.life.firings
+    firings = solved.design.life.firings
     total = f"; {1e3 * firings * top.value:.2g} mm in {firings} firings" if firings else ""
-    basis = text("finding: floor thinning", wall=1e3 * t[top.row], total=total)
-    return LIFE.finding("floor_thinning", top.value, top.x, basis)
+    wall = 1e3 * t[top.row]
+    return LIFE.finding("floor_thinning", top.value, top.x, wall=wall, total=total)

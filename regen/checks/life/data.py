@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.checks.life import laws
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition, Fatigue
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 
 AWAY = 25.0
 """Between the metal's temperature and that of its tests more than this is extrapolation [K]."""
@@ -53,7 +51,7 @@ class Tests:
     of: str
     source: str
 
-    def _which(self, T: Array) -> NDArray[np.int64]:
+    def _which(self, T: Array) -> Integers:
         """Return the coldest tests that are not colder than the metal, else the hottest."""
         tested = np.array([test.T for test in self.points])
         return np.minimum(np.searchsorted(tested, T), tested.size - 1)
@@ -190,13 +188,6 @@ def _tests(liner: AlloyCondition) -> Tests:
     return Tests(points, law, str(liner), points[0].sources[0])
 
 
-class Rupture(NamedTuple):
-    """Time to rupture (..., S) [s], and where its stress is beyond the tests."""
-
-    time: Array
-    beyond: NDArray[np.bool_]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class CreepCurve:
     """Larson-Miller parameter over the logarithm of stress, through an alloy's rupture points.
@@ -210,8 +201,8 @@ class CreepCurve:
     source: str
     text: str
 
-    def rupture(self, stress: Array, T: Array) -> Rupture:
-        """Return the time to rupture at a stress [Pa] and T [K], (..., S).
+    def rupture(self, stress: Array, T: Array) -> tuple[Array, Mask]:
+        """Return the time to rupture [s] at a stress [Pa] and T [K], and where that is untested.
 
         Straight lines between the points; the first and last go on beyond them.
         """
@@ -220,7 +211,7 @@ class CreepCurve:
         slope = (self.parameter[n + 1] - self.parameter[n]) / (x[n + 1] - x[n])
         P = self.parameter[n] + slope * (at - x[n])
         beyond = np.asarray((at < x[0]) | (at > x[-1]))
-        return Rupture(laws.rupture_time(P, T, self.constant), beyond)
+        return laws.rupture_time(P, T, self.constant), beyond
 
 
 def creep_curve(liner: AlloyCondition) -> CreepCurve:

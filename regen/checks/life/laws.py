@@ -9,9 +9,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from regen.result import Array
+from regen.result import Array, Mask
 
 CREEP_RANGE = 0.5
 """Share of the melting temperature above which time counts; source manson_halford1967."""
@@ -183,7 +182,7 @@ def fit_power_law(strain_range: Array, cycles: Array) -> PowerLaw:
     return PowerLaw(np.exp(level), slope, scatter)
 
 
-def in_creep_range(T: Array, melting: float) -> NDArray[np.bool_]:
+def in_creep_range(T: Array, melting: float) -> Mask:
     """Return where time at temperature shortens life: T above half of the solidus [K]."""
     return np.asarray(CREEP_RANGE * melting < T)
 

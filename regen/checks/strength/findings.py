@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,22 +22,9 @@ from regen.result import Array, Finding
 PRIMARY = tuple(one.limit for one in registered("strength"))
 """Limits of primary stress; importing ``primary`` has registered them."""
 
+LAYERS = ("liner", "jacket")
+
 PROOF, STRUCTURE, MASS, GROWTH = map(Table, ("proof", "structure", "mass", "growth"))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Whole:
-    """What the findings are read from: the nominal run of one design, metals read quietly."""
-
-    solved: Solved
-    columns: Mapping[str, Array]
-    strain: strain.StrainRange
-    needed: str
-    T0: float
-
-    @property
-    def x(self) -> Array:
-        return self.columns["x_m"]
 
 
 def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
@@ -56,26 +42,24 @@ def assess(solved: Solved, paths: tuple[Path, ...]) -> Assessed:
     Assessed
         What cannot be assessed has no value and says why.
     """
-    masses = tuple(_masses(mass_parts(solved.design, paths)))
+    masses, solved = tuple(_masses(mass_parts(solved.design, paths))), solved.quiet
     try:
-        whole = _whole(solved.quiet)
+        columns = _columns(solved)
     except RangeError as error:
         return Assessed((PROOF.finding("proof", note=str(error)), *masses), {})
-    parts = (*_proof(whole), *_structure(whole), *_strain(whole), *masses, *_growth(whole))
-    return Assessed(parts, whole.columns)
+    parts = (*_proof(solved), *_structure(solved, columns), *_strain(solved))
+    return Assessed((*parts, *masses, *_growth(solved, columns)), columns)
 
 
-def _whole(solved: Solved) -> _Whole:
-    design, run = solved.design, solved.nominal
-    liner, jacket, made = solved.alloy, solved.jacket, jacket_shell(solved, run)
+def _columns(solved: Solved) -> dict[str, Array]:
+    """Return the columns of the nominal run, metals read quietly."""
+    run, made = solved.nominal, jacket_shell(solved, solved.nominal)
     proof_test(solved, run)  # raises where there is no yield at all
-    T0 = strain.joined_at(design) or strain.REST
-    ranged = strain.strain_range(design, liner, jacket, run)
-    needed = jacket_needed(solved, run)
+    ranged = strain.strain_range(solved, run)
     compared = {
         rule.limit.name: (rule.compare(run), rule.limit.kind) for rule in rules(solved, "strength")
     }
-    columns = {
+    return {
         "x_m": run.stations["x_m"],
         "T_jacket_K": made.T,
         **{f"{name}_Pa": one.value for name, (one, _) in compared.items()},
@@ -83,25 +67,24 @@ def _whole(solved: Solved) -> _Whole:
         "jacket_hoop_gas_Pa": made.hoop(made.p_gas, made.t),
         "jacket_hoop_coolant_Pa": made.hoop(made.p_coolant, made.t),
         "jacket_axial_Pa": made.axial(made.p_gas, made.t) + made.axial_thrust(made.t),
-        "jacket_needed_m": needed.thickness,
-        "thermal_strain_liner": _free(liner, run.T_wall, T0),
-        "thermal_strain_jacket": _free(jacket, made.T, T0),
+        "jacket_needed_m": jacket_needed(solved, run).thickness,
+        "thermal_strain_liner": _free(solved, solved.alloy, run.T_wall),
+        "thermal_strain_jacket": _free(solved, solved.jacket, made.T),
         "strain_range": ranged.total,
         "strain_range_low": ranged.total_low,
         "strain_range_plastic": ranged.plastic,
     }
-    return _Whole(solved, columns, ranged, needed.note, T0)
 
 
-def _free(metal: AlloyCondition, T: Array, T0: float) -> Array:
+def _free(solved: Solved, metal: AlloyCondition, T: Array) -> Array:
+    """Return the free strain since joining, or since rest (S,) [-], NaN where it is not known."""
     try:
-        return strain.thermal_strain(metal, T, T0)
+        return strain.thermal_strain(metal, T, strain.joined_at(solved.design) or strain.REST)
     except RangeError:
         return np.full(T.shape, np.nan)
 
 
-def _proof(whole: _Whole) -> Iterator[Finding]:
-    solved = whole.solved
+def _proof(solved: Solved) -> Iterator[Finding]:
     test, factor = proof_test(solved, solved.nominal), solved.design.limits.proof_factor
     unknown = ""
     if np.isnan(test.channels):
@@ -120,21 +103,20 @@ def _proof(whole: _Whole) -> Iterator[Finding]:
         yield PROOF.finding(f"ratio_{part}", ratio, note=why)
 
 
-def _structure(whole: _Whole) -> Iterator[Finding]:
-    solved, columns, x = whole.solved, whole.columns, whole.x
-    made, factor = jacket_shell(solved, solved.nominal), solved.design.limits.ultimate_factor
+def _structure(solved: Solved, columns: Mapping[str, Array]) -> Iterator[Finding]:
+    run, x, factor = solved.nominal, columns["x_m"], solved.design.limits.ultimate_factor
+    made, needed = jacket_shell(solved, run), jacket_needed(solved, run)
     yield from _tightest(columns, x)
     for name in ("jacket_hoop_gas", "jacket_hoop_coolant", "jacket_axial"):
         yield STRUCTURE.greatest(name, columns[f"{name}_Pa"], x)
-    note = "to vacuum, by pressure on injector and cooled wall; carried by every section"
-    yield STRUCTURE.finding("thrust", float(made.F), note=note)
-    yield STRUCTURE.greatest("jacket_needed", columns["jacket_needed_m"], x, whole.needed)
+    yield STRUCTURE.finding("thrust", float(made.F))
+    yield STRUCTURE.greatest("jacket_needed", needed.thickness, x, needed.note)
     top = peak(columns["bond_stress_Pa"], x)
     yield STRUCTURE.finding("bond_needed", top.value * factor, top.x, factor=f"{factor:g}")
-    yield _collapse(whole)
-    yield from _mismatch(whole, "run", solved.nominal.T_wall, made.T)
+    yield _collapse(solved)
+    yield from _mismatch(solved, "run", run.T_wall, made.T)
     T_in = np.full(x.shape, solved.design.coolant.inlet_temperature)
-    yield from _mismatch(whole, "chilled", T_in, T_in)
+    yield from _mismatch(solved, "chilled", T_in, T_in)
 
 
 def _tightest(columns: Mapping[str, Array], x: Array) -> Iterator[Finding]:
@@ -145,14 +127,13 @@ def _tightest(columns: Mapping[str, Array], x: Array) -> Iterator[Finding]:
         top, one = max(known, key=lambda pair: pair[0].value)
         note = f"{-100.0 * top.value:+.0f} % to its limit; {one.equation}"
         stress = top.of(columns[f"{one.name}_Pa"])
-        tightest = STRUCTURE.finding("tightest", stress, top.x, note, part=one.label)
-        yield replace(tightest, source=one.source)
+        yield STRUCTURE.finding("tightest", stress, top.x, note, one.source, part=one.label)
 
 
-def _collapse(whole: _Whole) -> Finding:
+def _collapse(solved: Solved) -> Finding:
     """Return the coolant pressure at which the liner collapses without its bond."""
-    run, liner = whole.solved.nominal, whole.solved.alloy
-    s, name = run.stations, "collapse_pressure"
+    run, liner, name = solved.nominal, solved.alloy, "collapse_pressure"
+    s = run.stations
     try:
         E, nu = (liner.value(n, run.T_wall).value for n in ("youngs_modulus", "poisson_ratio"))
     except RangeError as error:
@@ -160,17 +141,15 @@ def _collapse(whole: _Whole) -> Finding:
     # round the ring the lands are stiff pieces in series with the hot wall over the channels
     ribbed = 1.0 + s["land_width_m"] / s["channel_width_m"]
     pressure = ribbed * stresses.collapse_pressure(E, s["wall_m"], s["r_m"], nu)
-    top = peak(-pressure / s["p_coolant_Pa"], whole.x)
-    return STRUCTURE.finding(name, top.of(pressure), top.x, text("finding: collapse"))
+    top = peak(-pressure / s["p_coolant_Pa"], s["x_m"])
+    return STRUCTURE.finding(name, top.of(pressure), top.x)
 
 
-def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Iterator[Finding]:
+def _mismatch(solved: Solved, state: str, T_liner: Array, T_jacket: Array) -> Iterator[Finding]:
     """Yield the stress that liner and jacket put into each other in one state."""
-    solved, x = whole.solved, whole.x
-    names = (f"mismatch_liner_{state}", f"mismatch_jacket_{state}")
+    x, names = solved.nominal.stations["x_m"], [f"mismatch_{of}_{state}" for of in LAYERS]
     try:
-        both = (solved.alloy, solved.jacket)
-        grown = strain.mismatch(solved.design, both, solved.nominal, T_liner, T_jacket)
+        grown = strain.mismatch(solved, solved.nominal, T_liner, T_jacket)
     except RangeError as error:
         yield from (STRUCTURE.finding(name, note=str(error)) for name in names)
         return
@@ -183,33 +162,32 @@ def _mismatch(whole: _Whole, state: str, T_liner: Array, T_jacket: Array) -> Ite
         yield STRUCTURE.finding(name, top.of(stress), top.x, note)
 
 
-def _strain(whole: _Whole) -> Iterator[Finding]:
-    ranged = whole.strain
-    for name in ("strain_range", "strain_range_low", "strain_range_plastic"):
-        top, main = peak(whole.columns[name], whole.x), name == "strain_range"
+def _strain(solved: Solved) -> Iterator[Finding]:
+    ranged, x = strain.strain_range(solved, solved.nominal), solved.nominal.stations["x_m"]
+    ranges = {"": ranged.total, "_low": ranged.total_low, "_plastic": ranged.plastic}
+    for name, values in ranges.items():
+        top, main = peak(values, x), not name
         notes = [ranged.note if main or top.row is None else "", ranged.held if main else ""]
         if top.row is not None:
             upper, lower = (strain.STATES[ends[top.row]] for ends in (ranged.upper, ranged.lower))
             notes.insert(0, f"between {upper} and {lower}")
-        yield STRUCTURE.finding(name, 100.0 * top.value, top.x, joined(*notes))
+        yield STRUCTURE.finding(f"strain_range{name}", 100.0 * top.value, top.x, joined(*notes))
 
 
 def _masses(parts: MassParts) -> Iterator[Finding]:
     for name, value in parts._asdict().items():
         yield MASS.finding(name, float(value))
-    note = "cooled length alone: without ends, flanges, manifolds and coolant"
-    yield MASS.finding("whole", float(sum(parts)), note=note)
+    yield MASS.finding("whole", float(sum(parts)))
 
 
-def _growth(whole: _Whole) -> Iterator[Finding]:
-    design, jacket, x = whole.solved.design, whole.solved.jacket, whole.x
-    since = f"{'joining' if strain.joined_at(design) else 'rest'} at {whole.T0:.0f} K"
-    for name, note in (("liner", ""), ("jacket", "the liner's pull on it is not counted")):
-        value, missing = strain.growth(whole.columns[f"thermal_strain_{name}"], x)
-        if missing:
-            note = f"expansion is not tabulated at {missing} of {x.size} stations"
+def _growth(solved: Solved, columns: Mapping[str, Array]) -> Iterator[Finding]:
+    x, jacket, T0 = columns["x_m"], solved.jacket, strain.joined_at(solved.design)
+    since = f"{'joining' if T0 else 'rest'} at {T0 or strain.REST:.0f} K"
+    for name in LAYERS:
+        value, missing = strain.growth(columns[f"thermal_strain_{name}"], x)
+        note = f"expansion is not tabulated at {missing} of {x.size} stations" if missing else ""
         yield GROWTH.finding(name, value, note=note, since=since)
-    T_in = design.coolant.inlet_temperature
-    value, missing = strain.growth(_free(jacket, np.full(x.shape, T_in), whole.T0), x)
+    T_in = solved.design.coolant.inlet_temperature
+    value, missing = strain.growth(_free(solved, jacket, np.full(x.shape, T_in)), x)
     note = f"expansion of {jacket} is not tabulated at {T_in:.0f} K" if missing else ""
     yield GROWTH.finding("jacket_chilled", value, note=note, T=f"{T_in:.0f} K", since=since)

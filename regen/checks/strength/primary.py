@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import numpy as np
 
 from regen.checks.findings import joined, text
 from regen.checks.registry import Fields, limit
 from regen.checks.runs import Compared, Run, Solved, against
 from regen.checks.strength import stresses
-from regen.checks.strength.stresses import WithFloor, yield_with_floor
-from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test, sulfur_low
+from regen.checks.strength.stresses import yield_with_floor
+from regen.checks.strength.structure import T_PROOF, Proof, jacket_shell, proof_test
 from regen.metals import selection as metals
 from regen.metals.alloys import AlloyCondition
 from regen.result import Array
-
-LINER, JACKET = metals.LINER_KEYS["yield"], metals.JACKET_KEYS["yield"]
-"""Keys that close a row of strength."""
 
 PARTS = {"ligament": "hot wall", "lands": "lands", "jacket": "jacket"}
 """What the parts under proof are called."""
@@ -56,8 +51,7 @@ def _against_cold_liner(solved: Solved, stress: Array, note: str = "") -> Compar
 
 def _against_hot_jacket(solved: Solved, stress: Array, T: Array) -> Compared:
     """Compare with the jacket's strength in operation, or with a floor for it."""
-    limits, low = solved.design.limits, sulfur_low(solved.design)
-    allowed = stresses.allowed_with_floor(solved.jacket, T, limits, sulfur_low=low)
+    allowed = stresses.allowed_with_floor(solved.jacket, T, solved.design)
     return Compared(stress, allowed.value, note=allowed.note, indicative=allowed.indicative)
 
 
@@ -71,26 +65,13 @@ def _lands(run: Run, p: Array) -> Array:
     return stresses.land_tension(p, s["channel_width_m"], s["land_width_m"])
 
 
-_stress = partial(limit, unit="Pa", group="strength")
-_ligament = partial(
-    _stress, source="clamped_strip", closes=LINER, equation="dp w^2/(2 t^2), or sqrt(3) dp w/(2 t)"
-)
-_land = partial(_stress, source="land_equilibrium", closes=LINER, equation="p w/b")
-_ring = partial(_stress, source="ring_equilibrium", equation="p r/t, with p r/(2 t) along the axis")
-
-
-@_ligament(
-    label="hot wall, run",
-    key="limits.yield_factor",
-    relax='a thicker wall ("wall" in sizing.free), narrower slots, or another alloy',
-    terms=_hot_liner,
-)
+@limit(_hot_liner)
 def ligament_stress(solved: Solved, run: Run) -> Compared:
     """Hot wall over the channel in operation: pressure bending or shear."""
     return _against_hot_liner(solved, ligament(run, run.dp_wall), run.T_wall)
 
 
-@_ligament(label="hot wall, proof", key="limits.proof_factor", terms=_cold_liner)
+@limit(_cold_liner)
 def ligament_proof(solved: Solved, run: Run) -> Compared:
     """Hot wall over the channel at proof: channels with the bore empty, or the bore alone."""
     test = proof_test(solved, run)
@@ -107,19 +88,14 @@ def _pressures(test: Proof) -> str:
     return text("row: proof", ratio=ratio, part=PARTS[part], **bars)
 
 
-@_land(
-    label="lands, start",
-    key="limits.yield_factor",
-    relax="wider lands, or less pressure",
-    terms=_hot_liner,
-)
+@limit(_hot_liner)
 def land_tension(solved: Solved, run: Run) -> Compared:
     """Lands at start: tension from the coolant's pressure, no gas pressure yet."""
     s = run.stations
     return _against_hot_liner(solved, _lands(run, s["p_coolant_Pa"]), s["T_wall_cold_K"])
 
 
-@_land(label="lands, proof", key="limits.proof_factor", terms=_cold_liner)
+@limit(_cold_liner)
 def land_proof(solved: Solved, run: Run) -> Compared:
     """Lands at proof: tension, channels under pressure and the bore empty."""
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
@@ -130,7 +106,7 @@ def _bond_terms(solved: Solved) -> Fields:
     return {"note": text("row: bond", strength=bond / 1e6, factor=factor)}
 
 
-@_land(label="bond, proof", key="closeout.bond_strength", terms=_bond_terms)
+@limit(_bond_terms)
 def bond_stress(solved: Solved, run: Run) -> Compared:
     """Bond of the lands to the closeout at proof, channels under pressure and the bore empty."""
     design = solved.design
@@ -142,21 +118,14 @@ def _jacket_terms(solved: Solved) -> Fields:
     return {"note": f"{_hot(solved, solved.jacket)}; {text('row: jacket')}"}
 
 
-@_ring(label="jacket, run", key="limits.yield_factor", closes=JACKET, terms=_jacket_terms)
+@limit(_jacket_terms)
 def jacket_stress(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial."""
     made = jacket_shell(solved, run)
     return _against_hot_jacket(solved, made.running(made.t), made.T)
 
 
-@_stress(
-    source="clamped_strip",
-    label="roof, run",
-    equation="p w^2/(2 t^2)",
-    key="limits.yield_factor",
-    closes=JACKET,
-    terms=lambda solved: {"note": _hot(solved, solved.jacket)},
-)
+@limit(lambda solved: {"note": _hot(solved, solved.jacket)})
 def roof_bending(solved: Solved, run: Run) -> Compared:
     """Jacket over the slot in operation: bending, the copper layer not credited."""
     made = jacket_shell(solved, run)
@@ -164,23 +133,19 @@ def roof_bending(solved: Solved, run: Run) -> Compared:
     return _against_hot_jacket(solved, stress, made.T)
 
 
-def _cold_jacket(solved: Solved, metal: AlloyCondition) -> WithFloor:
-    return yield_with_floor(metal, np.array(T_PROOF), sulfur_low=sulfur_low(solved.design))
-
-
 def _jacket_proof_terms(solved: Solved) -> Fields:
     # what heat takes from the liner sets the pressure; the jacket must have its strength cold
-    cold = _cold_jacket(solved, solved.jacket.quiet)
-    closes = JACKET if np.isnan(cold.value) or cold.indicative else LINER
-    return {"note": _cold(solved.jacket), "closes": closes}
+    cold = yield_with_floor(solved.jacket.quiet, np.array(T_PROOF), solved.design)
+    keys = metals.JACKET_KEYS if np.isnan(cold.value) or cold.indicative else metals.LINER_KEYS
+    return {"note": _cold(solved.jacket), "closes": keys["yield"]}
 
 
-@_ring(label="jacket, proof", key="limits.proof_factor", terms=_jacket_proof_terms)
+@limit(_jacket_proof_terms)
 def jacket_proof(solved: Solved, run: Run) -> Compared:
     """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
     made, test = jacket_shell(solved, run), proof_test(solved, run)
     roof = stresses.bending_stress(test.channels[..., None], made.w, made.t)
-    cold = _cold_jacket(solved, solved.jacket)
+    cold = yield_with_floor(solved.jacket, np.array(T_PROOF), solved.design)
     stress = np.maximum(made.proving(made.t, test), roof)
     note = joined(test.left_out, cold.note)
     doubtful = np.broadcast_to(cold.indicative, stress.shape)

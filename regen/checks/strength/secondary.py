@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import numpy as np
 
 from regen.checks.findings import joined, text
@@ -17,58 +15,40 @@ from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
 from regen.result import Array
 
-_informing = partial(limit, group="thermal stress", informative=True)
-
 
 def _service_limit(solved: Solved) -> Fact | None:
     return solved.jacket.limit(solved.design.limits.service)
 
 
-def _jacket_terms(fact: Fact | None, of: str) -> Fields | None:
-    return fact and {"text": f"jacket on the lands, {of}", "source": fact.source}
-
-
 def _load_terms(solved: Solved) -> Fields | None:
     metal = solved.jacket.alloy
-    return _jacket_terms(metal.loaded_to, f"strength of {metal.key} under load")
+    fact, text = metal.loaded_to, f"jacket on the lands, strength of {metal.key} under load"
+    return fact and {"text": text, "source": fact.source}
 
 
 def _service_terms(solved: Solved) -> Fields | None:
-    service, metal = solved.design.limits.service, solved.jacket.alloy
-    return _jacket_terms(_service_limit(solved), f"{service} service of {metal.key}")
+    fact, service = _service_limit(solved), solved.design.limits.service
+    text = f"jacket on the lands, {service} service of {solved.jacket.alloy.key}"
+    return fact and {"text": text, "source": fact.source}
 
 
 def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
     return against(jacket_T(solved, run), fact.value if fact else np.nan)
 
 
-@_informing(
-    unit="K",
-    source="wall_limits",
-    note="beyond it strength falls fast and creep begins: the coupon's strength hot decides",
-    terms=_load_terms,
-)
+@limit(_load_terms)
 def jacket_load_temperature(solved: Solved, run: Run) -> Compared:
     """Jacket on the lands, strength under load."""
     return _jacket_against(solved, run, solved.jacket.alloy.loaded_to)
 
 
-@_informing(
-    unit="K",
-    source="wall_limits",
-    note="beyond it the metal softens or turns brittle for good; its hot strength decides",
-    terms=_service_terms,
-)
+@limit(_service_terms)
 def jacket_temperature(solved: Solved, run: Run) -> Compared:
     """Jacket on the lands, by alloy and service."""
     return _jacket_against(solved, run, _service_limit(solved))
 
 
-@_informing(
-    unit="Pa",
-    source="huzel_huang1967",
-    note="secondary: beyond it the wall yields each firing, and life decides",
-)
+@limit()
 def thermal_stress(solved: Solved, run: Run) -> Compared:
     """Thermal stress of the hot wall as a range, against twice the yield."""
     s = run.stations
@@ -97,11 +77,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     return Compared(value, np.where(known, limit, 1.0), known | none, joined(left_out, note))
 
 
-@_informing(
-    unit="Pa",
-    source="bree1967",
-    note="Bree's bounds with the hot wall's pressure stress as the steady one",
-)
+@limit()
 def ratchet(solved: Solved, run: Run) -> Compared:
     """Thermal stress range, wall and mismatch, against that which ratchets under pressure."""
     s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
@@ -125,7 +101,7 @@ def _buckling_terms(solved: Solved) -> Fields:
     return {"note": text("row: elastic buckling", metal=solved.alloy)}
 
 
-@_informing(unit="Pa", source="inelastic_buckling", terms=_buckling_terms)
+@limit(_buckling_terms)
 def wall_buckling(solved: Solved, run: Run) -> Compared:
     """Hot wall pressed along the axis by its own heat, against wrinkling."""
     s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
@@ -137,14 +113,10 @@ def wall_buckling(solved: Solved, run: Run) -> Compared:
     return _where_known(np.maximum(E * e, 0.0), critical)
 
 
-@_informing(
-    unit="Pa",
-    source="layer_mismatch",
-    terms=lambda solved: {"note": f"secondary, against the yield of {solved.jacket}"},
-)
+@limit(lambda solved: {"note": f"secondary, against the yield of {solved.jacket}"})
 def jacket_reaction(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
-    both, T = (solved.alloy, solved.jacket), jacket_T(solved, run)
-    grown = mismatch(solved.design, both, run, run.T_wall, T)
+    T = jacket_T(solved, run)
+    grown = mismatch(solved, run, run.T_wall, T)
     allowed = solved.jacket.quiet.value("yield", T).value
     return _where_known(np.abs(grown.jacket), allowed, grown.note)

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.checks.findings import text
-from regen.checks.runs import Run
+from regen.checks.runs import Run, Solved, once
 from regen.checks.strength.stresses import bending_stress, mismatch_stress
-from regen.checks.strength.structure import jacket_temperature, mean_land
+from regen.checks.strength.structure import jacket_T, mean_land
 from regen.design import Design
 from regen.errors import MissingProperty, RangeError
 from regen.metals.alloys import AlloyCondition
-from regen.result import Array
+from regen.result import Array, Integers, Mask
 
 REST = 300.0
 """Temperature of the whole chamber between firings [K]: a warm shop, where every table has begun.
@@ -125,41 +125,36 @@ def _integral(table: _Expansion, T: Array) -> Array:
     return np.asarray(whole[n] + 0.5 * (table.alpha[n] + here) * (T - table.T[n]))
 
 
-class Temperatures(NamedTuple):
-    """Liner and jacket in each of ``STATES``, (4, ..., S) [K]."""
-
-    liner: Array
-    jacket: Array
+Parts = tuple[tuple[AlloyCondition, Array], ...]
+"""Liner and jacket, each with its temperatures in each of ``STATES``, (4, ..., S) [K]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrainRange:
     """Equivalent strain range of the hot wall over one firing, arrays (..., S) [-].
 
-    ``total`` = ``elastic`` + ``plastic`` is the conservative one: the liner is held in both
-    directions, and its plastic strain gathers over the channels. ``total_low`` is the optimistic
-    one: held across the channels alone, and spread evenly. ``mismatch`` is liner less jacket
-    between the two states. They are NaN where a table ends, and ``note`` says which.
+    ``total`` is the conservative one: the liner is held in both directions, and its plastic strain
+    gathers over the channels. ``total_low`` is the optimistic one: held across the channels alone,
+    and spread evenly. ``mismatch`` is liner less jacket between the two states. They are NaN where
+    a table ends, and ``note`` says which.
 
     ``upper`` and ``lower`` are the states with the largest and least of liner less jacket, as
-    places in ``STATES``; ``T_hot`` is the hot wall in operation [K]. ``held`` says which tables
-    were held at their cold end for the chilled states.
+    places in ``STATES``. ``held`` says which tables were held at their cold end for the chilled
+    states.
     """
 
     total: Array
     plastic: Array
-    elastic: Array
     total_low: Array
     mismatch: Array
-    upper: NDArray[np.int64]
-    lower: NDArray[np.int64]
-    T_hot: Array
+    upper: Integers
+    lower: Integers
     note: str
     held: str = ""
 
 
-def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperatures:
-    """Return the temperatures of liner and jacket in each state of a firing [K].
+def _parts(solved: Solved, run: Run) -> Parts:
+    """Return liner and jacket with their temperatures in each state of a firing [K].
 
     Start: both as cold as the coolant enters. Run: the hot wall's surface, and the jacket as
     ``jacket_temperature``. Stop: the liner at the coolant's bulk, since it is quenched within a
@@ -167,24 +162,22 @@ def temperatures(design: Design, liner: AlloyCondition, run: Run) -> Temperature
     """
     s = run.stations
     hot, bulk = s["T_wall_hot_K"], s["T_coolant_K"]
-    jacket = jacket_temperature(design, liner, run)
+    jacket = jacket_T(solved, run)
     first = np.argmin(s["passage_length_m"], axis=-1)[..., None]
     inlet = np.broadcast_to(np.take_along_axis(bulk, first, axis=-1), hot.shape)
     rest = np.full(hot.shape, REST)
-    return Temperatures(np.stack([rest, inlet, hot, bulk]), np.stack([rest, inlet, jacket, jacket]))
+    of_liner, of_jacket = (np.stack([rest, inlet, *of]) for of in ((hot, bulk), (jacket, jacket)))
+    return (solved.alloy, of_liner), (solved.jacket, of_jacket)
 
 
-def strain_range(
-    design: Design, liner: AlloyCondition, jacket: AlloyCondition, run: Run
-) -> StrainRange:
+@once
+def strain_range(solved: Solved, run: Run) -> StrainRange:
     """Return the strain range of the hot wall over one firing.
 
     Parameters
     ----------
-    design : Design
-        Its closeout, for the temperature of the jacket.
-    liner, jacket : AlloyCondition
-        Metals of wall and jacket.
+    solved : Solved
+        Design and metals of wall and jacket.
     run : Run
         Solved run, or many.
 
@@ -208,18 +201,17 @@ def strain_range(
     modulus, which is what counts, does not fall on cooling, so both are held where it begins.
     """
     s, T_mean = run.stations, run.T_wall
-    liner, jacket = (metal.quiet for metal in (liner, jacket))
-    states = temperatures(design, liner, run)
+    parts = _parts(solved.quiet, run)
+    liner, T_liner = parts[0]
     try:
-        of_liner, of_jacket = _bounds(liner, states.liner), _bounds(jacket, states.jacket)
+        of_liner, of_jacket = (_bounds(metal, T) for metal, T in parts)
     except RangeError as error:
         nothing, nowhere = np.full(T_mean.shape, np.nan), np.zeros(T_mean.shape, dtype=np.int64)
-        note = f"not assessed: {error}"
-        return StrainRange(*(nothing,) * 5, nowhere, nowhere, s["T_wall_hot_K"], note)
+        return StrainRange(*(nothing,) * 4, nowhere, nowhere, f"not assessed: {error}")
     least, greatest = of_liner[0] - of_jacket[1], of_liner[1] - of_jacket[0]
     upper, lower = np.argmax(greatest, axis=0), np.argmin(least, axis=0)
     de = np.max(greatest, axis=0) - np.min(least, axis=0)
-    T_lower = np.take_along_axis(states.liner, lower[None], axis=0)[0]
+    T_lower = np.take_along_axis(T_liner, lower[None], axis=0)[0]
     E_mean, yield_mean = _stiffness(liner, T_mean)
     bending = bending_stress(np.abs(run.dp_wall), s["channel_width_m"], s["wall_m"])
     local = bending / E_mean
@@ -227,18 +219,15 @@ def strain_range(
     c = 1.0 + s["land_width_m"] / s["channel_width_m"]
     high = 2.0 * de + 2.0 * local
     plastic = np.sqrt((c**2 + c + 1.0) / 3.0) * np.maximum(high - allowed, 0.0)
-    elastic = np.minimum(high, allowed)
     return StrainRange(
-        total=elastic + plastic,
-        elastic=elastic,
+        total=np.minimum(high, allowed) + plastic,
         plastic=plastic,
         total_low=PLANE_STRAIN * de + 2.0 * local,
         mismatch=de,
         upper=upper,
         lower=lower,
-        T_hot=s["T_wall_hot_K"],
-        note=_ends(states, liner, jacket, np.isfinite(de) & np.isnan(allowed)),
-        held=_held(states, T_lower, liner, jacket),
+        note=_ends(parts, np.isfinite(de) & np.isnan(allowed)),
+        held=_held(parts, T_lower),
     )
 
 
@@ -258,16 +247,13 @@ def _stiffness(liner: AlloyCondition, T: Array) -> tuple[Array, Array]:
     return E, np.asarray(liner.value("yield", T).value / E)
 
 
-def _held(
-    states: Temperatures, T_lower: Array, liner: AlloyCondition, jacket: AlloyCondition
-) -> str:
+def _held(parts: Parts, T_lower: Array) -> str:
     """Say which tables were held at their cold end; "" if none was."""
-    modulus, strength = liner.known("youngs_modulus"), liner.known("yield")
+    liner, _ = parts[0]
     coldest = (
-        ("expansion", liner, states.liner, _expansion(liner)),
-        ("expansion", jacket, states.jacket, _expansion(jacket)),
-        ("yield", liner, T_lower, strength),
-        ("modulus", liner, T_lower, modulus),
+        *(("expansion", metal, T, _expansion(metal)) for metal, T in parts),
+        ("yield", liner, T_lower, liner.known("yield")),
+        ("modulus", liner, T_lower, liner.known("youngs_modulus")),
     )
     held = [
         f"{name} of {metal.alloy.key} below {table.T[0]:.0f} K"
@@ -277,12 +263,10 @@ def _held(
     return text("row: held cold", tables=", ".join(held)) if held else ""
 
 
-def _ends(
-    states: Temperatures, liner: AlloyCondition, jacket: AlloyCondition, no_yield: NDArray[np.bool_]
-) -> str:
+def _ends(parts: Parts, no_yield: Mask) -> str:
     """Say which tables end before a temperature of the firing; "" if none does."""
     notes = []
-    for metal, T in ((liner, states.liner), (jacket, states.jacket)):
+    for metal, T in parts:
         high = float(_expansion(metal).T[-1])
         beyond = np.any(~(high >= T), axis=0)
         if beyond.any():
@@ -290,7 +274,7 @@ def _ends(
             notes.append(text("row: expansion", metal=metal, high=high, T=T_max, count=count))
     if no_yield.any():
         count = np.count_nonzero(no_yield)
-        notes.append(f"yield or modulus of {liner} is not tabulated at {count} stations")
+        notes.append(f"yield or modulus of {parts[0][0]} is not tabulated at {count} stations")
     return "; ".join(notes)
 
 
@@ -314,21 +298,13 @@ def joined_at(design: Design) -> float | None:
     return T_BATH if design.closeout.route == "electroformed" else None
 
 
-def mismatch(
-    design: Design,
-    metals: tuple[AlloyCondition, AlloyCondition],
-    run: Run,
-    T_liner: Array,
-    T_jacket: Array,
-) -> Mismatch:
+def mismatch(solved: Solved, run: Run, T_liner: Array, T_jacket: Array) -> Mismatch:
     """Return the stress that liner and jacket put into each other since they were joined.
 
     Parameters
     ----------
-    design : Design
-        Jacket's thickness, and its route.
-    metals : tuple of AlloyCondition
-        Liner and jacket.
+    solved : Solved
+        Design, liner and jacket.
     run : Run
         Solved run, or many.
     T_liner, T_jacket : ndarray
@@ -351,11 +327,11 @@ def mismatch(
     -----
     Where the jacket's modulus is not tabulated it is taken as rigid: no other has more stress.
     """
-    T0 = joined_at(design)
+    closeout, T0 = solved.design.closeout, joined_at(solved.design)
     if T0 is None:
-        raise MissingProperty(text("refused: mismatch", route=design.closeout.route))
-    liner, jacket = (metal.quiet for metal in metals)
-    t_l, t_j = _liner_thickness(run), design.closeout.jacket
+        raise MissingProperty(text("refused: mismatch", route=closeout.route))
+    liner, jacket = solved.alloy.quiet, solved.jacket.quiet
+    t_l, t_j = _liner_thickness(run), closeout.jacket
     e = thermal_strain(liner, T_liner, T0) - thermal_strain(jacket, T_jacket, T0)
     E, nu, cap = (
         liner.value(name, T_liner).value for name in ("youngs_modulus", "poisson_ratio", "yield")

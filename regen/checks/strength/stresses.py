@@ -8,14 +8,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regen.checks.findings import text
 from regen.checks.runs import Compared
-from regen.design import Limits
+from regen.design import Design, Limits
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Lookup
-from regen.result import Array
+from regen.result import Array, Mask
 
 
 def bending_stress(dp: Array, w: Array, t: Array) -> Array:
@@ -192,11 +191,11 @@ class WithFloor(NamedTuple):
     """A strength (..., S) [Pa], where it is a floor that only indicates, and a note."""
 
     value: Array
-    indicative: NDArray[np.bool_]
+    indicative: Mask
     note: str
 
 
-def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> WithFloor:
+def yield_with_floor(metal: AlloyCondition, T: Array, design: Design) -> WithFloor:
     """Return the yield of a jacket, by a floor where its own is not tabulated.
 
     Parameters
@@ -205,8 +204,8 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
         Jacket in its condition.
     T : ndarray
         Temperature [K].
-    sulfur_low : bool
-        True if the deposit's sulfur is declared low.
+    design : Design
+        Declares the sulfur of the jacket's deposit, low or not.
 
     Returns
     -------
@@ -245,29 +244,27 @@ def yield_with_floor(metal: AlloyCondition, T: Array, *, sulfur_low: bool) -> Wi
         raise RangeError(text("refused: yield of the jacket", metal=metal, **places))
     bears, used = metal.alloy.loaded_to, T[gaps]
     known = nowhere
-    if sulfur_low and not metal.lost and bears is not None:
+    if design.closeout.jacket_sulfur == "low" and not metal.lost and bears is not None:
         known = bears.value >= T
     origin = f"{table.sources[0]}, {' and '.join(dict.fromkeys(table.marks))}"
     note = text("row: floor", origin=origin, low=used.min(), high=used.max())
     return WithFloor(strength, gaps & ~known, note)
 
 
-def allowed_with_floor(
-    metal: AlloyCondition, T: Array, limits: Limits, *, sulfur_low: bool
-) -> WithFloor:
+def allowed_with_floor(metal: AlloyCondition, T: Array, design: Design) -> WithFloor:
     """Return what a jacket allows under primary load, by a floor where its own is not known.
 
     Parameters
     ----------
-    metal, T, limits, sulfur_low
-        Those of ``yield_with_floor`` and ``allowed``; it raises as the former.
+    metal, T, design
+        Those of ``yield_with_floor``, which also raises.
 
     Returns
     -------
     WithFloor
         The yield or its floor over the factors of ``allowed``, shape of T [Pa].
     """
-    own = yield_with_floor(metal, T, sulfur_low=sulfur_low)
+    own, limits = yield_with_floor(metal, T, design), design.limits
     return own._replace(value=_capped(metal, T, own.value / limits.yield_factor, limits))
 
 

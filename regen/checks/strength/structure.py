@@ -253,21 +253,6 @@ class Shell:
         return np.asarray(np.maximum(self.hoop(tested.channels[..., None], t), both))
 
 
-def shell(design: Design, run: Run, T: Array) -> Shell:
-    """Return the jacket of a run as a shell, from its temperature T (..., S) [K]."""
-    s, cos = run.stations, cosine(run)
-    return Shell(
-        T=T,
-        inside=s["r_m"] / cos + s["wall_m"] + s["channel_depth_m"] + design.closeout.copper,
-        bore=s["r_m"] / cos,
-        F=thrust(run, working(run)["bore"]),
-        p_coolant=s["p_coolant_Pa"],
-        p_gas=s["p_gas_Pa"],
-        w=s["channel_width_m"],
-        t=np.full(T.shape, design.closeout.jacket),
-    )
-
-
 @once
 def jacket_T(solved: Solved, run: Run) -> Array:
     """Return ``jacket_temperature`` of a run of a solved design (..., S) [K]."""
@@ -277,7 +262,17 @@ def jacket_T(solved: Solved, run: Run) -> Array:
 @once
 def jacket_shell(solved: Solved, run: Run) -> Shell:
     """Return the jacket of a run of a solved design as a shell; lengths in [m]."""
-    return shell(solved.design, run, jacket_T(solved, run))
+    s, cos, closeout, T = run.stations, cosine(run), solved.design.closeout, jacket_T(solved, run)
+    return Shell(
+        T=T,
+        inside=s["r_m"] / cos + s["wall_m"] + s["channel_depth_m"] + closeout.copper,
+        bore=s["r_m"] / cos,
+        F=thrust(run, working(run)["bore"]),
+        p_coolant=s["p_coolant_Pa"],
+        p_gas=s["p_gas_Pa"],
+        w=s["channel_width_m"],
+        t=np.full(T.shape, closeout.jacket),
+    )
 
 
 @once
@@ -287,11 +282,6 @@ def proof_test(solved: Solved, run: Run) -> Proof:
     return proof(solved.design.limits, solved.alloy, solved.jacket, run, T)
 
 
-def sulfur_low(design: Design) -> bool:
-    """Return whether the case declares the sulfur of the jacket's deposit low."""
-    return design.closeout.jacket_sulfur == "low"
-
-
 class Needed(NamedTuple):
     """Least jacket thickness (..., S) [m], NaN where it is not known; and its basis."""
 
@@ -299,6 +289,7 @@ class Needed(NamedTuple):
     note: str
 
 
+@once
 def jacket_needed(solved: Solved, run: Run) -> Needed:
     """Return the least jacket thickness that keeps every primary check of the jacket.
 
@@ -321,13 +312,13 @@ def jacket_needed(solved: Solved, run: Run) -> Needed:
     half of t: t is multiplied by stress over allowed until it stands.
     """
     solved = solved.quiet
-    limits, metal, low = solved.design.limits, solved.jacket, sulfur_low(solved.design)
+    metal = solved.jacket
     try:
         made, test = jacket_shell(solved, run), proof_test(solved, run)
         cold = metal.value("yield", T_PROOF).value
     except RangeError as error:
         return Needed(np.full(run.stations["r_m"].shape, np.nan), f"not known: {error}")
-    strength = allowed_with_floor(metal, made.T, limits, sulfur_low=low)
+    strength = allowed_with_floor(metal, made.T, solved.design)
     hot = np.where(strength.indicative, np.nan, strength.value)
     p_proof = np.broadcast_to(test.channels[..., None], hot.shape)
     t = made.t

@@ -181,7 +181,7 @@ class SlotRow:
         solved, none = for_limits(self.laid, measured.run).quiet, ""
         known = dict.fromkeys(("conservative", "optimistic"), np.array(np.nan))
         try:
-            lives = life.lives(solved.design, solved.alloy, solved.jacket, measured.run)
+            lives = life.lives(solved, measured.run)
             known = {basis: life.of_part(getattr(lives, basis), lives.asked) for basis in known}
         except RangeError as error:
             none = str(error)
