@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
@@ -163,12 +164,27 @@ def lay(
     return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
-def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
-    """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
+def can_be_cut(
+    ground: Ground,
+    sizes: Sizes,
+    counts: Array,
+    shifts: Iterable[tuple[float, float, float]] = ((0.0, 0.0, 0.0),),
+) -> NDArray[np.bool_]:
+    """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires.
+
+    At all of the ``shifts`` of width, depth and wall [m].
+    """
     wall, width, depth, _, land = _at_rows(ground, sizes, counts)
-    folded = _folds(_middle(ground, sizes)[0]).any(axis=-1)
-    least = np.minimum.reduce([wall, width, depth, land])
-    return np.asarray(~folded & np.all(least > 0.0, axis=-1))
+    per_wall = 2 * np.pi * np.cos(ground.slope_angle[ground.rows]) / counts
+    forward = np.diff(ground.fine - _half_depth(ground, sizes) * ground.fine_sin)
+    backward = np.diff(ground.fine_sin)
+    sound = np.ones(np.shape(wall)[:-1], dtype=bool)
+    for by_width, by_depth, by_wall in shifts:
+        for size, by in ((wall, by_wall), (width, by_width), (depth, by_depth)):
+            sound &= size.min(axis=-1) + by > 0.0
+        sound &= np.all(land + by_wall * per_wall > by_width, axis=-1)
+        sound &= np.all(forward > (by_wall + by_depth / 2) * backward, axis=-1)
+    return sound
 
 
 def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
@@ -180,7 +196,12 @@ def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
 
 def _middle(ground: Ground, sizes: Sizes) -> tuple[Array, Array]:
     """Return the slot's mid-line."""
-    return _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
+    return _offset(ground, _half_depth(ground, sizes))
+
+
+def _half_depth(ground: Ground, sizes: Sizes) -> Array:
+    """Return the distance of the slot's mid-line from the hot wall [m]."""
+    return sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
 
 
 def build_passage(
@@ -288,7 +309,7 @@ def _folds(x: Array) -> NDArray[np.bool_]:
 
 def _fold(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     """Return the refusal of a mid-line that folds."""
-    distances = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    distances = _half_depth(ground, sizes)
     at = int(np.argmax(_folds(_offset(ground, distances)[0])))
     x, distance = float(ground.fine[at]), float(distances[at])
     curvature = float(contour.curvature(x))

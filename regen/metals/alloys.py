@@ -398,6 +398,8 @@ class AlloyCondition:
         """
         table = self.table(name)
         at = np.asarray(T, dtype=np.float64)
+        if at.size and table.T[0] <= at.min() and at.max() <= table.T[-1]:
+            return Lookup(np.interp(at, table.T, table.value), np.zeros(at.shape, dtype=bool), "")
         below, above = at < table.T[0], at > table.T[-1]
         bad = ~np.isfinite(at)
         bad = bad | below & (name not in _HELD_BELOW) | above & (name not in _HELD_ABOVE)

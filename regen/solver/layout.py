@@ -166,11 +166,8 @@ def refusals(prepared: Prepared) -> dict[int, GeometryError | RangeError]:
     by = Corner(shop.width_tolerance, -shop.depth_tolerance, -shop.wall_tolerance)
     other = Corner(-by.width, -by.depth, -by.wall)
     counts = counts_of(prepared)
-    sound: NDArray[np.bool_] = np.ones(len(prepared.designs), dtype=bool)
-    for end in (by, other):
-        sizes = sizes_of(prepared, [end])
-        for ground, of_path, count in zip(prepared.grounds, sizes, counts, strict=True):
-            sound &= can_be_cut(ground, of_path, count)
+    slots = zip(prepared.grounds, sizes_of(prepared), counts, strict=True)
+    sound = np.all([can_be_cut(*of_path, (by, other)) for of_path in slots], axis=0)
     cut = {int(n): _reason(prepared, prepared.designs[n]) for n in np.flatnonzero(~sound)}
     return {**cut, **_refused_feeds(prepared)}
 
