@@ -295,5 +295,5 @@ def _conclude(
         for name in deciding[0]
     )
     codes = verdict.row(nominal, others).max(axis=0)
-    kept = np.isin(nominal.state, (verdict.KEPT, verdict.NOT_ASKED)).all(axis=0)
-    return np.array(verdict.VERDICTS, dtype=object)[codes], kept
+    kept = np.isin(nominal.state, (verdict.KEPT, verdict.NOT_ASKED))
+    return np.array(verdict.VERDICTS, dtype=object)[codes], np.all(kept, axis=0)

@@ -134,20 +134,16 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
     )
 
 
-def lay(
-    ground: Ground, sizes: Sizes, counts: Array, closeout: float
-) -> tuple[Passage, NDArray[np.bool_]]:
+def lay(ground: Ground, sizes: Sizes, counts: Array, closeout: float) -> Passage:
     """Lay slots without asking whether they can be: arrays (R,), or (L, R) of L designs.
 
     ``counts`` is the number of slots at each row (R,) or (L, R), ``closeout`` the thickness of all
-    its layers [m]. The second result is True where the slot's mid-line folds back on itself: () or
-    (L,).
+    its layers [m].
     """
     rows = ground.rows
     wall, width, depth, floor, land = _at_rows(ground, sizes, counts)
-    middle = _middle(ground, sizes)
-    steps = np.where(ground.again, 0.0, _steps(*middle).take(rows, axis=-1))
-    passage = Passage(
+    steps = _steps(*_offset(ground, _half_depth(ground, sizes)))
+    return Passage(
         x=ground.x[rows],
         r=ground.r[rows],
         slope_angle=ground.slope_angle[rows],
@@ -159,9 +155,8 @@ def lay(
         count=counts,
         closeout=np.full(rows.size, closeout),
         step_gas=ground.step_gas,
-        step_passage=steps,
+        step_passage=np.where(ground.again, 0.0, steps.take(rows, axis=-1)),
     )
-    return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
 def can_be_cut(
@@ -187,16 +182,16 @@ def can_be_cut(
     return sound
 
 
+def folds(ground: Ground, sizes: Sizes) -> NDArray[np.bool_]:
+    """Return where the slots' mid-line folds back on itself: () or (L,) of L designs."""
+    return np.asarray(_folds(_offset(ground, _half_depth(ground, sizes))[0]).any(axis=-1))
+
+
 def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
     """Return wall, width, depth, radius of the floor and land at each row [m]."""
     wall, width, depth = (size.at(ground.x).take(ground.rows, axis=-1) for size in sizes)
     floor = ground.r[ground.rows] + wall * np.cos(ground.slope_angle[ground.rows])
     return wall, width, depth, floor, 2 * np.pi * floor / counts - width
-
-
-def _middle(ground: Ground, sizes: Sizes) -> tuple[Array, Array]:
-    """Return the slot's mid-line."""
-    return _offset(ground, _half_depth(ground, sizes))
 
 
 def _half_depth(ground: Ground, sizes: Sizes) -> Array:
@@ -222,7 +217,7 @@ def build_passage(
     ground = ground_of(contour, channels, x)
     sizes = Sizes(liner.wall, channels.width, channels.depth)
     if not checked:
-        return lay(ground, sizes, ground.counts, closeout_thickness)[0]
+        return lay(ground, sizes, ground.counts, closeout_thickness)
     given = (channels.count, *(count for _, count in channels.count_changes))
     problems = []
     for name, profile in zip(SIZE_KEYS, sizes, strict=True):
@@ -235,10 +230,10 @@ def build_passage(
         problems.append(f"channels.count: {min(given)} given; must be at least 1.")
     if problems:
         raise GeometryError(*problems)
-    passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
+    passage = lay(ground, sizes, ground.counts, closeout_thickness)
     if not np.all(passage.land > 0):
         problems.append(_no_land(passage))
-    if folded:
+    if folds(ground, sizes):
         problems.append(_fold(contour, ground, sizes))
     if problems:
         raise GeometryError(*problems)

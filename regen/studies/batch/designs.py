@@ -74,13 +74,11 @@ class DesignBatch:
     def rows(self, at: NDArray[np.int64]) -> list[Design]:
         """Return some rows (n,) as designs of their own."""
         designs = all_applied(self.design, self.keys, self.values[at].tolist())
-        if not self.models:
-            return designs
-        named = [dict(zip(self.models, names, strict=True)) for names in zip(*self.models.values())]
-        return [
-            replace(design, models=replace(design.models, **named[n]))
-            for n, design in zip(at, designs, strict=True)
-        ]
+        for i, n in enumerate(at if self.models else ()):
+            named: dict[str, Any] = {role: names[n] for role, names in (self.models or {}).items()}
+            models = replace(designs[i].models, **named)
+            designs[i] = replace(designs[i], models=models)
+        return designs
 
 
 @dataclass(frozen=True)

@@ -349,12 +349,14 @@ def all_applied(
 
     What a section that stands alone does not change is read once for all rows.
     """
-    alone: dict[str, list[tuple[int, Parameter]]] = {}
+    alone: dict[str, list[tuple[int, Parameter, str]]] = {}
     others: list[tuple[int, Parameter]] = []
     for k, key in enumerate(keys):
         section = key.path.partition(".")[0]
-        linked = section in ("circuits", "manifolds") or (section == "channels" and design.circuits)
-        (others if linked else alone.setdefault(section, [])).append((k, key))
+        if section in ("circuits", "manifolds") or (section == "channels" and design.circuits):
+            others.append((k, key))
+        else:
+            alone.setdefault(section, []).append((k, key, _owner(design, key.path)[1]))
     parts = {section: (getattr(design, section), own) for section, own in alone.items()}
     same = {section: _fields(part) for section, (part, _) in parts.items()}
     whole, designs = _fields(design), []
@@ -365,8 +367,8 @@ def all_applied(
         changed: dict[str, Any] = dict(whole if one is design else _fields(one))
         for section, (part, own) in parts.items():
             held: dict[str, Any] = {}
-            for k, key in own:
-                held |= _changes(part, _owner(design, key.path)[1], key, values[k], held)
+            for k, key, name in own:
+                held |= _changes(part, name, key, values[k], held)
             changed[section] = type(part)(**same[section] | held)
         designs.append(Design(**changed))
     return designs
