@@ -90,13 +90,13 @@ def lay_designs(
 
 def sizes_of(prepared: Prepared, every: Sequence[Corner] = (AS_DRAWN,)) -> list[Sizes]:
     """Return the sizes of the designs' slots at some corners, K times L profiles a circuit."""
-    by = Corner(*zip(*every, strict=True))
-    wall = Profiles.of([design.liner.wall for design in prepared.designs]).off(by.wall)
+    by = np.array(every).T
+    wall = Profiles.of([design.liner.wall for design in prepared.designs]).off(by[2])
     return [
         Sizes(
             wall,
-            Profiles.of([one.width for one in channels]).off(by.width),
-            Profiles.of([one.depth for one in channels]).off(by.depth),
+            Profiles.of([one.width for one in channels]).off(by[0]),
+            Profiles.of([one.depth for one in channels]).off(by[1]),
         )
         for channels in prepared.channels
     ]
