@@ -196,7 +196,11 @@ def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
 
 def _half_depth(ground: Ground, sizes: Sizes) -> Array:
     """Return the distance of the slot's mid-line from the hot wall [m]."""
-    return sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    wall, depth = (
+        size[..., :1] if size.strides[-1] == 0 else size  # the same all along: once is enough
+        for size in (sizes.wall.at(ground.fine), sizes.depth.at(ground.fine))
+    )
+    return wall + depth / 2
 
 
 def build_passage(
