@@ -257,11 +257,13 @@ def judge(evaluated: Evaluated, *, stationwise: bool = False) -> Judgement:
                 least = np.where(of.solved[..., None], each, np.nan).min(axis=0)
                 along.setdefault(limit.name, {})[name] = least
     informative = frozenset(rule.limit.name for rule in judged if rule.limit.informative)
-    return Judgement(by_limit, informative, *_conclude(by_limit, informative, size), along)
+    return Judgement(by_limit, informative, *_conclude(by_limit, informative), along)
 
 
 def _by_run(column: verdict.Columns, of: Outcomes) -> list[verdict.Columns]:
     """Return a column of all designs for each of their runs, not asked of what was not solved."""
+    if len(of.solved) == 1 and of.solved.all():
+        return [column]
     apart = [values.reshape(of.solved.shape) for values in column]
     silent = verdict.constant(verdict.NOT_ASKED, of.solved.shape)
     apart = [np.where(of.solved, *pair) for pair in zip(apart, silent, strict=True)]
@@ -279,15 +281,13 @@ def _with_stops(limit: Limit, parts: list[verdict.Columns], of: Outcomes) -> ver
     return verdict.settled(verdict.together(parts), limit)
 
 
-def _conclude(
-    columns: ByLimit, informative: Iterable[str], size: int
-) -> tuple[NDArray[np.object_], Mask]:
+def _conclude(columns: ByLimit, informative: Iterable[str]) -> tuple[NDArray[np.object_], Mask]:
     """Return the verdicts (n,), and where the nominal channel keeps every limit."""
-    codes, kept = np.full(size, verdict.PASS), np.ones(size, dtype=bool)
-    for limit, by_name in columns.items():
-        if limit not in informative:
-            nominal = by_name["nominal"]
-            others = [of for name, of in by_name.items() if name != "nominal"]
-            codes = np.maximum(codes, verdict.row(nominal, others))
-            kept &= np.isin(nominal.state, (verdict.KEPT, verdict.NOT_ASKED))
-    return np.array(verdict.VERDICTS, dtype=object)[codes], kept
+    deciding = [by_name for limit, by_name in columns.items() if limit not in informative]
+    nominal, *others = (
+        verdict.Columns(*map(np.stack, zip(*(one[name] for one in deciding), strict=True)))
+        for name in deciding[0]
+    )
+    codes = verdict.row(nominal, others).max(axis=0)
+    kept = np.isin(nominal.state, (verdict.KEPT, verdict.NOT_ASKED))
+    return np.array(verdict.VERDICTS, dtype=object)[codes], np.all(kept, axis=0)

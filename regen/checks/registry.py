@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Literal, NamedTuple, get_args
 
-from regen.checks.findings import described
 from regen.checks.runs import Compare, Compared, Run, Solved
 from regen.physics import status as st
+from regen.sources import described
 
 Group = Literal["wall", "strength", "thermal stress", "life", "coolant", "shop"]
 GROUPS: tuple[Group, ...] = get_args(Group)

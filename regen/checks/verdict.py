@@ -87,10 +87,19 @@ def column(margins: Array, indicative: Mask | None = None) -> Columns:
     station that is broken beyond doubt breaks the column, whatever else is not known; a column
     without any demand is kept with a margin of 1.
     """
-    doubtful = np.broadcast_to(False if indicative is None else indicative, margins.shape)
+    unknown = np.isnan(margins)
+    if indicative is None or not np.any(indicative):  # the least margin says all
+        counted = np.where(unknown, np.inf, margins)
+        at = counted.argmin(axis=-1)
+        least = np.take_along_axis(counted, at[..., None], axis=-1)[..., 0]
+        state = np.where(least < 0.0, BROKEN, np.where(unknown.any(axis=-1), UNKNOWN, KEPT))
+        asked = np.isfinite(least) & (state != UNKNOWN)
+        margin = np.where(state == UNKNOWN, np.nan, np.where(asked, least, 1.0))
+        return Columns(state, np.zeros_like(asked), margin, np.where(asked, at, -1))
+    doubtful = np.broadcast_to(indicative, margins.shape)
     with np.errstate(invalid="ignore"):
         below = margins < 0.0
-    whole = _decide(margins, below, np.isnan(margins), np.isposinf(margins), doubtful, axis=-1)
+    whole = _decide(margins, below, unknown, np.isposinf(margins), doubtful, axis=-1)
     none = whole.state == NOT_ASKED
     state, margin = np.where(none, KEPT, whole.state), np.where(none, 1.0, whole.margin)
     return whole._replace(state=state, margin=margin)
@@ -106,6 +115,8 @@ def together(columns: Sequence[Columns]) -> Columns:
 
     At least one, each (...,); what was not asked for does not count. See ``_decide``.
     """
+    if len(columns) == 1:
+        return columns[0]
     state, indicative, margin, at = (np.stack(parts) for parts in zip(*columns, strict=True))
     silent = state == NOT_ASKED
     whole = _decide(margin, state == BROKEN, state == UNKNOWN, silent, indicative, axis=0)

@@ -1,5 +1,6 @@
 """Slots laid around a contour: sizes, lands and lengths at the stations, of one design or many."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
@@ -132,40 +133,72 @@ def ground_of(contour: Contour, channels: Channels, x: ArrayLike) -> Ground:
     )
 
 
-def lay(
-    ground: Ground, sizes: Sizes, counts: Array, closeout: float
-) -> tuple[Passage, NDArray[np.bool_]]:
+def lay(ground: Ground, sizes: Sizes, counts: Array, closeout: float) -> Passage:
     """Lay slots without asking whether they can be: arrays (R,), or (L, R) of L designs.
 
     ``counts`` is the number of slots at each row (R,) or (L, R), ``closeout`` the thickness of all
-    its layers [m]. The second result is True where the slot's mid-line folds back on itself: () or
-    (L,).
+    its layers [m].
     """
-    wall, width, depth = (size.at(ground.x) for size in sizes)
-    floor = ground.r + wall * np.cos(ground.slope_angle)
-    middle = _offset(ground, sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2)
-    passage = Passage(
+    wall, width, depth, floor, land = _at_rows(ground, sizes, counts)
+    steps = _steps(*_offset(ground, _half_depth(ground, sizes)))
+    return Passage(
         x=ground.x,
         r=ground.r,
         slope_angle=ground.slope_angle,
         wall=wall,
         width=width,
         depth=depth,
-        land=2 * np.pi * floor / counts - width,
+        land=land,
         floor_radius=floor,
         count=counts,
         closeout=np.full(ground.x.size, closeout),
         step_gas=ground.step_gas,
-        step_passage=np.where(ground.again, 0.0, _steps(*middle).take(ground.rows, axis=-1)),
+        step_passage=np.where(ground.again, 0.0, steps.take(ground.rows, axis=-1)),
     )
-    return passage, np.asarray(_folds(middle[0]).any(axis=-1))
 
 
-def can_be_cut(ground: Ground, sizes: Sizes, counts: Array) -> NDArray[np.bool_]:
-    """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires."""
-    p, folded = lay(ground, sizes, counts, 0.0)
-    least = np.minimum.reduce([p.wall, p.width, p.depth, p.land])
-    return np.asarray(~folded & np.all(least > 0.0, axis=-1))
+def can_be_cut(
+    ground: Ground,
+    sizes: Sizes,
+    counts: Array,
+    shifts: Iterable[tuple[float, float, float]] = ((0.0, 0.0, 0.0),),
+) -> NDArray[np.bool_]:
+    """Return which of L designs have slots that can be cut (L,), as ``build_passage`` requires.
+
+    At all of the ``shifts`` of width, depth and wall [m].
+    """
+    wall, width, depth, _, land = _at_rows(ground, sizes, counts)
+    per_wall = 2 * np.pi * np.cos(ground.slope_angle) / counts
+    forward = np.diff(ground.fine - _half_depth(ground, sizes) * ground.fine_sin)
+    backward = np.diff(ground.fine_sin)
+    sound = np.ones(np.shape(wall)[:-1], dtype=bool)
+    for by_width, by_depth, by_wall in shifts:
+        for size, by in ((wall, by_wall), (width, by_width), (depth, by_depth)):
+            sound &= size.min(axis=-1) + by > 0.0
+        sound &= np.all(land + by_wall * per_wall > by_width, axis=-1)
+        sound &= np.all(forward > (by_wall + by_depth / 2) * backward, axis=-1)
+    return sound
+
+
+def folds(ground: Ground, sizes: Sizes) -> NDArray[np.bool_]:
+    """Return where the slots' mid-line folds back on itself: () or (L,) of L designs."""
+    return np.asarray(_folds(_offset(ground, _half_depth(ground, sizes))[0]).any(axis=-1))
+
+
+def _at_rows(ground: Ground, sizes: Sizes, counts: Array) -> tuple[Array, ...]:
+    """Return wall, width, depth, radius of the floor and land at each row [m]."""
+    wall, width, depth = (size.at(ground.x) for size in sizes)
+    floor = ground.r + wall * np.cos(ground.slope_angle)
+    return wall, width, depth, floor, 2 * np.pi * floor / counts - width
+
+
+def _half_depth(ground: Ground, sizes: Sizes) -> Array:
+    """Return the distance of the slot's mid-line from the hot wall [m]."""
+    wall, depth = (
+        size[..., :1] if size.strides[-1] == 0 else size  # the same all along: once is enough
+        for size in (sizes.wall.at(ground.fine), sizes.depth.at(ground.fine))
+    )
+    return wall + depth / 2
 
 
 def build_passage(
@@ -186,7 +219,7 @@ def build_passage(
     ground = ground_of(contour, channels, x)
     sizes = Sizes(liner.wall, channels.width, channels.depth)
     if not checked:
-        return lay(ground, sizes, ground.counts, closeout_thickness)[0]
+        return lay(ground, sizes, ground.counts, closeout_thickness)
     given = (channels.count, *(count for _, count in channels.count_changes))
     problems = []
     for name, profile in zip(SIZE_KEYS, sizes, strict=True):
@@ -199,10 +232,10 @@ def build_passage(
         problems.append(text("slot count", given=min(given)))
     if problems:
         raise GeometryError(*problems)
-    passage, folded = lay(ground, sizes, ground.counts, closeout_thickness)
+    passage = lay(ground, sizes, ground.counts, closeout_thickness)
     if not np.all(passage.land > 0):
         problems.append(_no_land(passage))
-    if folded:
+    if folds(ground, sizes):
         problems.append(_fold(contour, ground, sizes))
     if problems:
         raise GeometryError(*problems)
@@ -264,7 +297,7 @@ def _folds(x: Array) -> NDArray[np.bool_]:
 
 def _fold(contour: Contour, ground: Ground, sizes: Sizes) -> str:
     """Return the refusal of a mid-line that folds."""
-    distances = sizes.wall.at(ground.fine) + sizes.depth.at(ground.fine) / 2
+    distances = _half_depth(ground, sizes)
     at = int(np.argmax(_folds(_offset(ground, distances)[0])))
     x, distance = float(ground.fine[at]), float(distances[at])
     curvature = float(contour.curvature(x))

@@ -73,13 +73,13 @@ class Path:
 
     def flowing(self, name: str) -> Array:
         """Return a field of the passage at the stations of the flow (S,), or (L, S) [SI]."""
-        return np.ascontiguousarray(getattr(self.passage, name)[..., self.order])
+        return np.asarray(getattr(self.passage, name).take(self.order, axis=-1))
 
     def steps(self, name: str) -> Array:
         """Return ``step_gas`` or ``step_passage`` from the station before in the flow (S,) [m]."""
         by_row = getattr(self.passage, name)
         before, after = self.order[:-1], self.order[1:]
-        moved = np.where(before == after, 0.0, by_row[..., np.maximum(before, after)])
+        moved = np.where(before == after, 0.0, by_row.take(np.maximum(before, after), axis=-1))
         none = np.zeros_like(moved[..., :1])
         return np.asarray(np.concatenate([none, moved], axis=-1), dtype=np.float64)
 
@@ -198,6 +198,9 @@ def joined_passage(paths: tuple[Path, ...], rows: Rows) -> Passage:
 
     Each row's steps are those of its own path, from the station before along x.
     """
+    first = paths[0]
+    if len(paths) == 1 and np.array_equal(first.order[rows.index], np.arange(first.order.size)):
+        return first.passage
     names = [f.name for f in fields(Passage) if f.name != "notes"]
     given = {name: rows.joined([path.flowing(name) for path in paths], -1) for name in names}
     notes = tuple(dict.fromkeys(note for path in paths for note in path.passage.notes))

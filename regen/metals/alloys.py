@@ -387,6 +387,8 @@ class AlloyCondition:
         """
         table = self.table(name)
         at = np.asarray(T, dtype=np.float64)
+        if at.size and table.T[0] <= at.min() and at.max() <= table.T[-1]:
+            return Lookup(np.interp(at, table.T, table.value), np.zeros(at.shape, dtype=bool), "")
         below, above = at < table.T[0], at > table.T[-1]
         of = {"name": name, "metal": str(self), "span": span(table.T)}
         bad = ~np.isfinite(at)

@@ -12,12 +12,12 @@ from typing import Any
 
 from regen.case.measured import SIZES
 from regen.case.read import Case
-from regen.checks.findings import described
 from regen.checks.review import PACKAGES
 from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, limit_of, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column
+from regen.sources import described
 from regen.storage.cache import made_with
 from regen.studies.as_built.slot_verdict import ORDER
 from regen.studies.as_built.study import AsBuilt, SlotResult

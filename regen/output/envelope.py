@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from regen.checks import shop_rules
-from regen.checks.findings import described
 from regen.output.folder import Folder
 from regen.output.labels import VERDICTS, grouped, limit_name, percent
 from regen.output.table import Table
 from regen.result import COLUMN_NAMES, Margin
+from regen.sources import described
 from regen.studies.envelope.axes import KINDS, Kind
 from regen.studies.envelope.study import Envelope, Row
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from regen.design import Design, Profile
 from regen.errors import GeometryError, RangeError
@@ -21,6 +21,8 @@ from regen.geometry.circuits import (
 from regen.physics import arrays as A
 from regen.solver.prepare import Array, Prepared, check_feed, runs_of
 from regen.solver.worst_channel import Corner, corners
+
+AS_DRAWN = Corner(0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -83,76 +85,66 @@ def lay_designs(
         walls=walls,
         gas=template.gas if gas is None else gas,
     )
-    return _with_deposits(with_slots(whole, sizes_of(whole), counts_of(whole))[0])
+    return with_slots(whole, sizes_of(whole), counts_of(whole))
 
 
-def sizes_of(prepared: Prepared, every: Sequence[Corner] = (Corner(0.0, 0.0, 0.0),)) -> list[Sizes]:
+def sizes_of(prepared: Prepared, every: Sequence[Corner] = (AS_DRAWN,)) -> list[Sizes]:
     """Return the sizes of the designs' slots at some corners, K times L profiles a circuit."""
-    designs = prepared.designs
-    wall = Profiles.of([design.liner.wall for design in designs])
-    sizes = []
-    for channels in prepared.channels:
-        width = Profiles.of([one.width for one in channels])
-        depth = Profiles.of([one.depth for one in channels])
-        pairs = zip((wall, width, depth), ("wall", "width", "depth"), strict=True)
-        sizes.append(Sizes(*(p.off([getattr(c, name) for c in every]) for p, name in pairs)))
-    return sizes
+    by = np.array(every).T
+    wall = Profiles.of([design.liner.wall for design in prepared.designs]).off(by[2])
+    return [
+        Sizes(
+            wall,
+            Profiles.of([one.width for one in channels]).off(by[0]),
+            Profiles.of([one.depth for one in channels]).off(by[1]),
+        )
+        for channels in prepared.channels
+    ]
 
 
 def counts_of(prepared: Prepared, corners: int = 1) -> list[Array]:
     """Return the numbers of slots at each row (K L, R) of each circuit."""
     counts = []
     for own, ground in zip(prepared.channels, prepared.grounds, strict=True):
-        if own[0].count_changes:  # then all designs have the same
-            each = np.tile(ground.counts, (len(own), 1))
-        else:
-            first = np.array([float(one.count) for one in own])[:, None]
-            each = np.repeat(first, ground.counts.size, axis=1)
+        each = np.tile(ground.counts, (len(own), 1))
+        if not own[0].count_changes:  # with changes, all designs have the same
+            each[:] = np.array([[float(one.count)] for one in own])
         counts.append(np.tile(each, (corners, 1)))
     return counts
 
 
-def with_slots(
-    prepared: Prepared, sizes: Sequence[Sizes], counts: Sequence[Array]
-) -> tuple[Prepared, NDArray[np.bool_]]:
-    """Return designs with these slots, cut or not, and whose mid-lines fold (L,).
+def with_slots(prepared: Prepared, sizes: Sequence[Sizes], counts: Sequence[Array]) -> Prepared:
+    """Return designs with these slots, cut or not: sizes and counts of each circuit.
 
-    Sizes and counts are those of each circuit.
+    Deposits are those of each design, at every corner for which there are slots.
     """
     closeout = prepared.design.closeout.thickness
-    given = zip(prepared.grounds, sizes, counts, strict=True)
-    passages, folded = zip(*(lay(*of_path, closeout) for of_path in given), strict=True)
+    slots = zip(prepared.paths, prepared.grounds, sizes, counts, strict=True)
     paths = tuple(
-        replace(path, passage=passage)
-        for path, passage in zip(prepared.paths, passages, strict=True)
+        replace(path, passage=lay(ground, of_path, count, closeout))
+        for path, ground, of_path, count in slots
     )
-    passage = joined_passage(paths, prepared.rows)
     geometry = geometry_of(prepared.design, paths)
-    laid = replace(prepared, paths=paths, passage=passage, geometry=geometry)
-    return laid, np.any(folded, axis=0)
-
-
-def _with_deposits(prepared: Prepared, corners: int = 1) -> Prepared:
-    """Return designs with what covers the hot wall of each, where that is not the same for all."""
-    first, *others = prepared.designs
-    own = first.models.deposit_resistance
-    if all(design.models.deposit_resistance == own for design in others):
-        return prepared
-    covers = [
-        np.stack([surface_resistance(design, path.flowing("x")) for design in prepared.designs])
-        for path in prepared.paths
-    ]
-    resistance = np.concatenate([np.tile(of_path, (corners, 1)) for of_path in covers])
-    return replace(prepared, geometry=prepared.geometry._replace(resistance=resistance))
+    own = prepared.design.models.deposit_resistance
+    if any(design.models.deposit_resistance != own for design in prepared.designs):
+        covers = [
+            np.stack([surface_resistance(design, path.flowing("x")) for design in prepared.designs])
+            for path in paths
+        ]
+        corners = paths[0].passage.width.shape[0] // len(prepared.designs)
+        resistance = np.concatenate([np.tile(of_path, (corners, 1)) for of_path in covers])
+        geometry = geometry._replace(resistance=resistance)
+    passage = joined_passage(paths, prepared.rows)
+    return replace(prepared, paths=paths, passage=passage, geometry=geometry)
 
 
 def slots_at_corners(prepared: Prepared, every: Sequence[Corner]) -> Prepared:
     """Return slots of L designs at K corners as K times L designs, one corner behind another."""
-    slots, _ = with_slots(prepared, sizes_of(prepared, every), counts_of(prepared, len(every)))
-    slots = _with_deposits(slots, corners=len(every))
-    run = np.tile(prepared.runs, (len(every), 1))
+    K = len(every)
+    slots = with_slots(prepared, sizes_of(prepared, every), counts_of(prepared, K))
+    run = np.tile(prepared.runs, (K, 1))
     run["geometry"] = np.arange(run.size).reshape(run.shape[::-1]).T
-    return replace(slots, designs=prepared.designs * len(every), run=run)
+    return replace(slots, designs=prepared.designs * K, run=run)
 
 
 def refusals(prepared: Prepared) -> dict[int, GeometryError | RangeError]:
@@ -166,11 +158,8 @@ def refusals(prepared: Prepared) -> dict[int, GeometryError | RangeError]:
     by = Corner(shop.width_tolerance, -shop.depth_tolerance, -shop.wall_tolerance)
     other = Corner(-by.width, -by.depth, -by.wall)
     counts = counts_of(prepared)
-    sound: NDArray[np.bool_] = np.ones(len(prepared.designs), dtype=bool)
-    for end in (by, other):
-        sizes = sizes_of(prepared, [end])
-        for ground, of_path, count in zip(prepared.grounds, sizes, counts, strict=True):
-            sound &= can_be_cut(ground, of_path, count)
+    slots = zip(prepared.grounds, sizes_of(prepared), counts, strict=True)
+    sound = np.all([can_be_cut(*of_path, (by, other)) for of_path in slots], axis=0)
     cut = {int(n): _reason(prepared, prepared.designs[n]) for n in np.flatnonzero(~sound)}
     return {**cut, **_refused_feeds(prepared)}
 

@@ -77,7 +77,7 @@ class Prepared:
     @cached_property
     def channels(self) -> list[tuple[Channels, ...]]:
         """Channels of each design, circuit by circuit."""
-        every = [[one.channels for one in circuits_of(design)] for design in self.designs]
+        every = [[one.channels for one in design.circuits or (design,)] for design in self.designs]
         return list(zip(*every, strict=True))
 
     @property
@@ -119,7 +119,8 @@ def runs_of(designs: Sequence[Design], h0: Array | float, in_gas: Design) -> NDA
     ``h0`` is the total enthalpy of the propellants as fed, of each [J/kg]. Fitted factors stand in
     the gas, where a film asks for them too, unless they are others than those of ``in_gas``.
     """
-    circuits = [circuits_of(design) for design in designs]
+    alone = designs[0].circuits == ()
+    circuits = [circuits_of(design) for design in (designs[:1] if alone else designs)]
     feeds = _distinct([design.coolant for design in designs])
     models = _distinct([design.models for design in designs])
     run = np.zeros((len(designs), len(circuits[0])), dtype=A.RUN)

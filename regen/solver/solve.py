@@ -328,9 +328,9 @@ def nominal_runs(prepared: Prepared) -> Nominals:
     choices = span_choices(prepared, low, high)
     again = [
         n
-        for n in np.flatnonzero(run.ok)
-        if prepared.designs[n].models.coolant_side is None
-        and choices[n].members[0] != models[n]["coolant_side"]
+        for n in np.flatnonzero(run.ok).tolist()
+        if choices[n].members[0] != models[n]["coolant_side"]
+        and prepared.designs[n].models.coolant_side is None
     ]
     if not again:
         return Nominals(run, models, choices)
@@ -345,7 +345,7 @@ def nominal_runs(prepared: Prepared) -> Nominals:
             choices[n] = wider[i]
         if not other.ok[i] or wider[i].members[0] == others[i]["coolant_side"]:
             models[n] = others[i]
-            _put(run, int(n), other[i])
+            _put(run, n, other[i])
     return Nominals(run, models, choices)
 
 

@@ -77,7 +77,7 @@ class SlotRow:
         self.solution, self.slots = solution, tuple(slots)
         # what the shop can cut is asked of a drawing, not of slots that are there
         self.left_out = shop_rules.NAMES.union(left_out)
-        self.laid = lay_slots(solution.prepared, slots, recut=recut)[0]
+        self.laid = lay_slots(solution.prepared, slots, recut=recut)
         self.total = solution.nominal.circuit_totals()
         self.drop_drawn = float(self.total[0, A.T_P_IN] - self.total[0, A.T_P_OUT])
         self.models = np.repeat(ids(solution.models), len(slots))

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from regen.case.measured import SIZES, Row, place
 from regen.design import Design
 from regen.errors import CaseError, Problem
-from regen.geometry.channels import Sizes
+from regen.geometry.channels import Sizes, folds
 from regen.geometry.curves import mm
 from regen.solver.layout import with_slots
 from regen.solver.prepare import Prepared
@@ -141,11 +141,8 @@ def sizes_of(design: Design, slots: Sequence[MeasuredSlot], *, recut: bool = Fal
 
 def lay_slots(
     prepared: Prepared, slots: Sequence[MeasuredSlot], *, recut: bool = False
-) -> tuple[Prepared, NDArray[np.bool_]]:
-    """Lay M slots out as designs of one batch, each with neighbours like itself.
-
-    Also return which mid-lines fold (M,).
-    """
+) -> Prepared:
+    """Lay M slots out as designs of one batch, each with neighbours like itself."""
     (ground,), count = prepared.grounds, len(slots)
     sizes = sizes_of(prepared.design, slots, recut=recut)
     run = np.repeat(prepared.runs, count, axis=0)
@@ -166,8 +163,8 @@ def problems_of(
     ]
     if not slots:
         return problems
-    laid, folded = lay_slots(prepared, slots)
-    passage, do = laid.passage, "measure it again"
+    passage, do = lay_slots(prepared, slots).passage, "measure it again"
+    folded = folds(prepared.grounds[0], sizes_of(prepared.design, slots))
     for n, slot in enumerate(slots):
         own = [row for row in rows if row.slot == slot.number]
         for name in ("wall", "land", "depth", "width"):

@@ -69,9 +69,16 @@ class DesignBatch:
 
     def row(self, n: int) -> Design:
         """Return one row as a design of its own."""
-        design = all_applied(self.design, self.keys, self.values[n].tolist())
-        named: dict[str, Any] = {role: names[n] for role, names in (self.models or {}).items()}
-        return replace(design, models=replace(design.models, **named)) if named else design
+        return self.rows(np.array([n]))[0]
+
+    def rows(self, at: NDArray[np.int64]) -> list[Design]:
+        """Return some rows (n,) as designs of their own."""
+        designs = all_applied(self.design, self.keys, self.values[at].tolist())
+        for i, n in enumerate(at if self.models else ()):
+            named: dict[str, Any] = {role: names[n] for role, names in (self.models or {}).items()}
+            models = replace(designs[i].models, **named)
+            designs[i] = replace(designs[i], models=models)
+        return designs
 
 
 @dataclass(frozen=True)
@@ -189,7 +196,7 @@ def _solved(
 ) -> Part:
     """Solve and judge some rows that share tables."""
     rows = blank(group.at.size, judged)
-    prepared = group.template.lay([batch.row(int(n)) for n in group.at])
+    prepared = group.template.lay(batch.rows(group.at))
     solved, failures = solve_designs(prepared, judged)
     for n, why in failures.items():
         _fail(rows, n, why)

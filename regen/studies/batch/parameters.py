@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from regen import design as d
@@ -342,20 +342,40 @@ def applied(design: Design, key: Parameter, value: float) -> Design:
     return replace(design, **{section: _changed(part, name, key, value)})
 
 
-def all_applied(design: Design, keys: Sequence[Parameter], values: Sequence[float]) -> Design:
-    """Return ``applied`` of one key after another; sections that stand alone are built once."""
-    changes: dict[str, dict[str, Any]] = {}
-    for key, value in zip(keys, values, strict=True):
-        section, _, rest = key.path.partition(".")
+def all_applied(
+    design: Design, keys: Sequence[Parameter], rows: Sequence[Sequence[float]]
+) -> list[Design]:
+    """Return ``applied`` of one key after another for each row of values (L, K).
+
+    What a section that stands alone does not change is read once for all rows.
+    """
+    alone: dict[str, list[tuple[int, Parameter, str]]] = {}
+    others: list[tuple[int, Parameter]] = []
+    for k, key in enumerate(keys):
+        section = key.path.partition(".")[0]
         if section in ("circuits", "manifolds") or (section == "channels" and design.circuits):
-            design = applied(design, key, value)
-            continue
-        held, own = changes.setdefault(section, {}), getattr(design, section)
-        held |= _changes(own, _JACKET.get(key.path, rest), key, value, held)
-    parts = {
-        section: replace(getattr(design, section), **held) for section, held in changes.items()
-    }
-    return replace(design, **parts)
+            others.append((k, key))
+        else:
+            alone.setdefault(section, []).append((k, key, _owner(design, key.path)[1]))
+    parts = {section: (getattr(design, section), own) for section, own in alone.items()}
+    same = {section: _fields(part) for section, (part, _) in parts.items()}
+    whole, designs = _fields(design), []
+    for values in rows:
+        one = design
+        for k, key in others:
+            one = applied(one, key, values[k])
+        changed: dict[str, Any] = dict(whole if one is design else _fields(one))
+        for section, (part, own) in parts.items():
+            held: dict[str, Any] = {}
+            for k, key, name in own:
+                held |= _changes(part, name, key, values[k], held)
+            changed[section] = type(part)(**same[section] | held)
+        designs.append(Design(**changed))
+    return designs
+
+
+def _fields(part: Any) -> dict[str, Any]:
+    return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
 def _circuit(circuit: d.Circuit, name: str, key: Parameter, value: float) -> d.Circuit:

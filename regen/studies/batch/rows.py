@@ -128,10 +128,10 @@ def joined(parts: Sequence[tuple[NDArray[np.int64], Rows]], size: int, judged: J
             getattr(whole, name)[at] = getattr(rows, name)
         for name, values in rows.summary.items():
             whole.summary[name][at] = values
+        none = {run: np.where(rows.solved & (run in ASKED[judged]), 1.0, np.nan) for run in RUNS}
         for name, runs in margins.items():
-            for run in RUNS:
-                none = np.where(rows.solved & (run in ASKED[judged]), 1.0, np.nan)
-                runs[run][at] = rows.margins[name][run] if name in rows.margins else none
+            for run, values in rows.margins.get(name, none).items():
+                runs[run][at] = values
         for name, of_runs in rows.margins_along.items():
             for run, values in of_runs.items():
                 wide = np.full((size, values.shape[1]), np.inf)

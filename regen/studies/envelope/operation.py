@@ -9,11 +9,11 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from regen.case.build import FLOWS_AS_FUEL
-from regen.checks.findings import described
 from regen.design import Circuit, ContourProfile, Coolant, Design, Film
 from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
+from regen.sources import described
 
 Rule = Literal["proportional", "constant"]
 Stream = Literal["fuel", "oxidizer", "hot gas"]
