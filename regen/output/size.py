@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from regen.case.read import Case
+from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.checks.review import PACKAGES
 from regen.design import Sizing
@@ -30,19 +31,8 @@ SCHEMA = 1
 INDEX = "size.json"
 CASE = "sized.toml"
 
-NAMES = {
-    "land": "thinnest land (shop.least_land)",
-    "aspect": "depth over width (shop.greatest_aspect)",
-    "depth_slope": "slope of the depth (sizing.depth_slope)",
-}
-"""Names of constraints that are not limits."""
-
-RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | {
-    "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
-    "aspect": "deeper slots (shop.greatest_aspect)",
-    "depth_slope": "sizing.depth_slope, or fewer depth_points",
-    "solved": "wider bounds in [sizing], or another case",
-}
+TEXTS = described("studies.toml")["size"]
+RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | TEXTS["relax"]
 """What helps where a constraint cannot be met."""
 
 
@@ -254,7 +244,7 @@ def _bounds(sized: Sized) -> Iterator[tuple[str, str, str]]:
 
 def constraint_name(constraint: Constraint) -> str:
     """Return what a constraint is, and where."""
-    name = NAMES.get(constraint.limit, limit_name(constraint.limit))
+    name: str = TEXTS["names"].get(constraint.limit, limit_name(constraint.limit))
     if constraint.run:
         name += f", {COLUMN_LABELS[constraint.run]}"
     if constraint.x is not None:

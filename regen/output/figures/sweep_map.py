@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from regen.output.figures import style
 from regen.output.figures.along import legend_below
 from regen.output.labels import limit_name
-from regen.output.sweep_table import DROP, JUDGED, LAND, WALL, SweepSummary
+from regen.output.sweep_table import DROP, LAND, TEXTS, WALL, SweepSummary
 from regen.quantities import decimal, quantity
 from regen.result import Array
 from regen.studies.batch.parameters import Parameter
@@ -59,7 +59,7 @@ def framed(
         drawn = len(summary.sample["row"])
         notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if summary.plan.judged != "full":
-        notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
+        notes.append(f"Judged: {TEXTS['judged'][summary.plan.judged]}.")
     figure = style.sheet(height, summary.plan.design.title, [" ".join(notes)])
     axes = list(figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0])
     axes[-1].set(**labels)

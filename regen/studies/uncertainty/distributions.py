@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from regen.case.keys import check_path
 from regen.case.kinds import shown
-from regen.case.studies import ANY, UNCERTAINTY, distribution, model_names
+from regen.case.studies import UNCERTAINTY, distribution, model_names
+from regen.checks.findings import described
 from regen.design import Design, Distribution
 from regen.solver import bands
 from regen.solver.models import member_names
@@ -34,16 +35,8 @@ TRUNCATED = f"truncated at {TRUNCATION:g} standard deviations and renormalised"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
 
-RESTED_ON = {
-    "models.barrel_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
-    "models.throat_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
-    "models.mixing_factor": ("uniform 10 %", "elements of one pattern differ, and so do faces"),
-    "models.deposit_resistance": ("uniform 50 %", "soot and coke come and go from run to run"),
-    "liner.coating_conductivity": ("uniform 30 %", "sprayed coats differ in porosity"),
-    "film.mass_flow": ("normal 5 %", "small holes differ, and clog"),
-    "film.entrainment": ("uniform 50 %", "known to a factor of two until a test fits it"),
-    "film.layer_mixture_ratio": ("uniform 10 %", "a layer beside the wall is rarely measured"),
-}
+_SPREADS = described("studies.toml")["uncertainty"]
+RESTED_ON: Mapping[str, tuple[str, str]] = _SPREADS["rested_on"]
 """Distribution and reason of keys that a case may rest on; all are common practice."""
 
 FITTED = ("models.barrel_factor", "models.throat_factor")
@@ -333,11 +326,7 @@ def usual(design: Design) -> list[tuple[Distribution, str]]:
     flows = [f"circuits.{c.name}.mass_flow" for c in circuits if c.mass_flow is not None]
     spreads = {
         **dict.fromkeys(flows or ["coolant.mass_flow"], "normal 2 %"),
-        "propellants.mixture_ratio": "normal 2 %",
-        "chamber.pressure": "normal 1.5 %",
-        "models.conductivity_factor": "normal 5 %",
-        "channels.roughness_Ra": "uniform 30 %",
-        **dict.fromkeys(("models.gas_side", "models.coolant_side", "models.friction"), ANY),
+        **_SPREADS["usual"],
         **{path: text for path, (text, _) in RESTED_ON.items() if _rests_on(design, path)},
     }
     reasons = {path: f"{USUAL}: {reason}" for path, (_, reason) in RESTED_ON.items()}
