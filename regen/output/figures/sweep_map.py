@@ -36,6 +36,8 @@ MOST_TEXTS = 60
 LEAST_NAMED = 60.0
 """Extent of a line below which its name would hide it [px]."""
 
+KEPT_LABELS = "a limit exceeded or not evaluated", "meets every limit (nominal channel)"
+
 MARKERS = "os^Dv<>P"
 
 OTHER_RUNS = (style.GREY, (0, (10, 3)))
@@ -358,10 +360,7 @@ def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
     if len(summary.plan.parameters) == 1:
         ax.plot(land, drop, "-", color=style.GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
-    for mask, marker, text in (
-        (solved & ~kept, "x", "a limit exceeded or not evaluated"),
-        (kept, "o", "meets every limit (nominal channel)"),
-    ):
+    for mask, marker, text in zip((solved & ~kept, kept), "xo", KEPT_LABELS, strict=True):
         look: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
         points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **look)
     figure.colorbar(points, ax=ax, pad=0.02).set_label(WALL_LABEL)

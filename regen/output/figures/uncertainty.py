@@ -120,27 +120,24 @@ def probability_figure(study: Uncertainty) -> Figure:
         ):
             look: dict[str, Any] = {"facecolor": face, "hatch": hatch, "edgecolor": "#777777"}
             width = number / one.count
-            ax.barh(place, width, left=left, height=0.62, label=label, lw=0.4, **look)
+            look["label"] = "" if place else label  # once in the legend
+            ax.barh(place, width, left=left, height=0.62, lw=0.4, **look)
             left += width
         if one.known:
             p = one.probability
             look = {"color": GREY if one.informative else "black", "capsize": 4, "lw": 1.6}
             error = [[p - one.low], [one.high - p]]
             ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **look)
-        look = {**BESIDE, "va": "center"}
-        ax.annotate(interval(one), (1.0, place), (6, 0), **look)
+        ax.annotate(interval(one), (1.0, place), (6, 0), **{**BESIDE, "va": "center"})
     names = [limit_name(one.limit, one.informative) for one in study.kept]
-    ax.set_yticks(range(len(study.kept)), names)
+    ax.set_yticks(range(len(names)), names)
     ax.invert_yaxis()
     ax.set_xlim(0.0, 1.0)
     ax.grid(visible=False, axis="y")
     ax.set_xlabel(
         f"share of the designs [-]; dot and bar: probability of meeting the limit, {INTERVAL}"
     )
-    handles, labels = ax.get_legend_handles_labels()
-    once = dict(zip(labels, handles, strict=True))
-    look = {"ncols": 4, "fontsize": 8, "frameon": False}
-    figure.legend(once.values(), once.keys(), loc="outside upper right", **look)
+    figure.legend(loc="outside upper right", ncols=4, fontsize=8, frameon=False)
     figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
     return figure
 

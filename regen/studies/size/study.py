@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -164,21 +163,16 @@ def _whole(problem: Problem, best: Trial, own: Array) -> Sized:
 def _choices(space: Space, shares: Array) -> list[Space]:
     """Return the space at the whole counts and the cutters next to a point."""
     values = space.values(shares[None])[0]
-    choices: list[list[tuple[str, float]]] = []
+    spaces = [space]
     for n in space.of("count"):
-        variable = space.variables[n]
-        near = {np.floor(values[n]), np.ceil(values[n])}
-        choices.append([("count", c) for c in sorted(near) if variable.low <= c <= variable.high])
+        low, high = space.variables[n].low, space.variables[n].high
+        near = sorted({np.floor(values[n]), np.ceil(values[n])})
+        spaces = [one.fixed("count", c) for one in spaces for c in near if low <= c <= high]
     for n in space.of("width") if space.widths else []:
         below = [w for w in space.widths if w <= values[n] * (1.0 + 1e-9)]
         above = [w for w in space.widths if w >= values[n] * (1.0 - 1e-9)]
-        choices.append([("width", w) for w in sorted({*below[-1:], *above[:1]})])
-    spaces = []
-    for picked in product(*choices):
-        fixed = space
-        for name, value in picked:
-            fixed = fixed.with_cutter(value) if name == "width" else fixed.fixed(name, value)
-        spaces.append(fixed)
+        near = sorted({*below[-1:], *above[:1]})
+        spaces = [one.with_cutter(w) for one in spaces for w in near]
     return spaces
 
 
