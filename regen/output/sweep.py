@@ -269,10 +269,8 @@ def summary_object(summary: SweepSummary) -> dict[str, Any]:
 
 def lines(summary: SweepSummary) -> list[str]:
     """Return the summary of a sweep: counts, then the best rows."""
-    text = [
-        f"{summary.rows} rows: {summary.solved} solved; the nominal channel meets every limit in "
-        f"{summary.kept}"
-    ]
+    counted = f"{summary.rows} rows: {summary.solved} solved"
+    text = [f"{counted}; the nominal channel meets every limit in {summary.kept}"]
     ordered = sorted(((n, status) for status, n in summary.status.items()), reverse=True)
     causes = ", ".join(f"{status} {n}" for n, status in ordered if status != "solved")
     if causes:

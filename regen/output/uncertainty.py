@@ -162,9 +162,8 @@ def inputs(study: Uncertainty) -> Table:
     usual = any(one.why for one in study.inputs)
     title = "inputs, independent of each other"
     title += "; the case gives none, so these are usual ones" if usual else ""
-    columns = text_columns("input", "distribution")
-    rows = [[one.path, one.text, one.why] for one in study.inputs]
-    return Table([*columns, text_column("basis", "basis" if usual else "")], rows, title)
+    headings = {"path": "input", "text": "distribution", "why": "basis" if usual else ""}
+    return Table([text_column(*one) for one in headings.items()], study.inputs, title)
 
 
 def _input_notes(study: Uncertainty) -> list[str]:

@@ -75,9 +75,8 @@ def wall_limit(summary: SweepSummary) -> float | None:
     # margin = (limit - T)/limit, at the hottest place
     limit = summary.sample[WALL] / (1.0 - summary.margin("hot_wall_temperature"))
     known = limit[np.isfinite(limit)]
-    if not known.size or np.ptp(known) > SAME_LIMIT * known.max():
-        return None
-    return float(np.median(known))
+    one = known.size and np.ptp(known) <= SAME_LIMIT * known.max()
+    return float(np.median(known)) if one else None
 
 
 def limit_line(ax: Axes, limit: float | None) -> None:
@@ -330,15 +329,14 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | 
         levels = sorted({*levels, limit})
     if not levels:
         return False
-    looks = [
-        (style.RED, 1.8, "limit ") if level == limit else (style.GREY, 0.9, "") for level in levels
-    ]
-    colours, widths, names = zip(*looks, strict=True)
+    colours = [style.RED if level == limit else style.GREY for level in levels]
+    widths = [1.8 if level == limit else 0.9 for level in levels]
     lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
-    for path, level, colour, name in zip(lines.get_paths(), levels, colours, names, strict=True):
+    for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
         vertices = np.asarray(path.vertices)
         if vertices.shape[0] > 1:
-            _name_line(ax, vertices, f"{name}{level:.0f} K", colour)
+            text = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
+            _name_line(ax, vertices, text, colour)
     return True
 
 

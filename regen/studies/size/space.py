@@ -166,8 +166,7 @@ def space_of(design: Design) -> Space:
     several circuits, manifolds or changing counts, or its bounds leave no room.
     """
     _check(design)
-    sizing, base = design.sizing, design
-    prepared = prepare(design)
+    sizing, base, prepared = design.sizing, design, prepare(design)
     if "depth" in sizing.free:
         x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
         own = design.channels.depth

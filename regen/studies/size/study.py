@@ -104,7 +104,8 @@ def size(
     coarse = space.coarse()
     problem = Problem(coarse, _limits(coarse, solve, threads), threads, solve)
     if not problem.limits:
-        return _nothing_solved(space, own)
+        none = Trial(own, np.nan, np.array([UNSOLVED]), np.inf, False, (Constraint("solved"),))
+        return Sized(space, space.base, own, own, none)
     say("screen of the sizes")
     trials = screened(problem, seed, space.shares(own[None]))
     say("search from the best of them")
@@ -121,10 +122,9 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
     """
     from scipy.stats import qmc
 
+    judged, own = HELD[space.base.sizing.held_at][0], space.shares(space.own()[None])
     for count in (TRIED, SCREEN):  # many where few can be solved
-        points = qmc.Sobol(len(space.variables), seed=1).random(count)
-        points = np.concatenate([space.shares(space.own()[None]), points])
-        judged = HELD[space.base.sizing.held_at][0]
+        points = np.concatenate([own, qmc.Sobol(len(space.variables), seed=1).random(count)])
         rows = solve(space.batch(points), judged=judged, threads=threads, stationwise=True)
         if rows.solved.any():
             return tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
@@ -195,9 +195,3 @@ def _own_objective(design: Design, solve: Solve) -> float:
     rows = solve(DesignBatch(design, (), np.zeros((1, 0))), judged="nominal")
     value = float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
     return value if rows.solved[0] else float("nan")
-
-
-def _nothing_solved(space: Space, own: Array) -> Sized:
-    """Return the outcome where no point of the space could be solved."""
-    none = Trial(own, np.nan, np.array([UNSOLVED]), np.inf, False, (Constraint("solved"),))
-    return Sized(space, space.base, own, own, none)

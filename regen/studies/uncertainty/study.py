@@ -323,14 +323,9 @@ def _judged_by_drawing(rows: Rows, design: Design) -> Rows:
 
 def _drawing_margins(design: Design) -> dict[str, float]:
     prepared = prepare(design)
-    passage = prepared.passage
-    slots = {
-        "x_m": passage.x,
-        "channel_width_m": passage.width,
-        "channel_depth_m": passage.depth,
-        "land_width_m": passage.land,
-    }
-    run = Run(slots, {})
+    slots = prepared.passage
+    columns = {"x_m": slots.x, "channel_width_m": slots.width, "channel_depth_m": slots.depth}
+    run = Run({**columns, "land_width_m": slots.land}, {})
     facts = facts_of(design.coolant, prepared.coolant)
     drawn = Solved(design, metals.liner(design), facts, nominal=run)
     return {
