@@ -127,10 +127,7 @@ def check_parquet() -> None:
     try:
         import pyarrow.parquet  # noqa: F401 - a large package, for one format
     except ImportError as error:
-        raise OutputError(
-            "--format parquet needs the package pyarrow, which is not installed: install it with "
-            'pip install "regen[sweep]", or leave the option out'
-        ) from error
+        raise OutputError(TEXTS["usage"]["parquet"]) from error
 
 
 def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[str]]) -> None:

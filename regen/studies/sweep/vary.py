@@ -28,12 +28,7 @@ MOST_CHECKED = 20
 
 MOST_BYTES = 200_000_000
 
-SYNTAX = (
-    "KEY=START:STOP:N:UNIT such as channels.width=0.6:1.0:5:mm, without UNIT for plain numbers "
-    "(channels.count=60:100:5) and per cent of the case's own (channels.depth=80%:120%:5); or a "
-    "list, KEY=VALUE,VALUE,...:UNIT such as liner.wall=0.6,0.7,0.9:mm"
-)
-HEADER = "a header of keys with units such as: channels.width [mm], channels.count [-]"
+_TEXTS = described("studies.toml")["sweep"]
 
 _NUMBER = re.compile(rf"\s*{NUMBER}\s*")
 _COLUMN = re.compile(r"\s*([A-Za-z_][\w.\-]*)\s*\[([^\]]*)\]\s*")
@@ -41,8 +36,8 @@ _COLUMN = re.compile(r"\s*([A-Za-z_][\w.\-]*)\s*\[([^\]]*)\]\s*")
 
 def refuse(which: str, **places: object) -> NoReturn:
     """Raise a refusal of data/studies.toml with its places filled in."""
-    texts = described("studies.toml")["sweep"]["refused"][which]
-    raise Refusal(*(text.format(syntax=SYNTAX, header=HEADER, **places) for text in texts))
+    places |= _TEXTS["usage"]
+    raise Refusal(*(text.format(**places) for text in _TEXTS["refused"][which]))
 
 
 def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPlan:
@@ -51,7 +46,7 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
     Parameters
     ----------
     vary : sequence of str
-        Each as ``SYNTAX`` says; the last varies fastest [-].
+        Each as data/studies.toml says of ``syntax``; the last varies fastest [-].
     case : Case
         What is varied.
     judged : {"nominal", "worst", "full"}
@@ -172,7 +167,7 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
     """
     where, wrong, design = f"--vary-from {path.name}", Wrong(), case.design
     with wrong.gather(where):
-        lines = read_lines(path, HEADER, "check the path", MOST_BYTES)
+        lines = read_lines(path, _TEXTS["usage"]["header"], "check the path", MOST_BYTES)
         if not lines.rows:
             refuse("no_rows")
     wrong.refuse_case("sweep")
