@@ -282,8 +282,7 @@ def lines(summary: SweepSummary) -> list[str]:
         return [*text, "no row meets every limit"]
     text.append(f"best of those with verdict {summary.best_verdict}:")
     for name, column in BEST.items():
-        row = summary.best.get(column)
-        label = f"{name.replace('_', ' ')}:"
+        row, label = summary.best.get(column), f"{name.replace('_', ' ')}:"
         text.append(f"  {label:20} {'none' if row is None else _row_text(summary, row)}")
         if column in summary.refused:
             count, first, why = summary.refused[column]

@@ -21,6 +21,7 @@ from regen.output.sweep_table import DROP, LAND, TEXTS, WALL, SweepSummary
 from regen.quantities import decimal, quantity
 from regen.result import Array
 from regen.studies.batch.parameters import Parameter
+from regen.studies.batch.rows import ASKED
 
 WALL_LABEL, DROP_LABEL = quantity(WALL).axis, quantity(DROP).axis
 
@@ -85,9 +86,12 @@ def limit_line(ax: Axes, limit: float | None) -> None:
     if limit is None or limit > high + (high - low):
         return
     ax.axhline(limit, color=style.RED, lw=1.2, ls=(0, (8, 2, 1, 2)))
-    look: dict[str, Any] = {"textcoords": "offset points", "color": style.RED, "fontsize": 8}
-    look |= {"xycoords": ("axes fraction", "data"), "ha": "right", "va": "bottom"}
-    ax.annotate(f"limit {limit:.0f} K", (1.0, limit), (-4, 3), **look)
+    look: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "ha": "right", "va": "bottom"}
+    _annotate(ax, f"limit {limit:.0f} K", (1.0, limit), (-4, 3), color=style.RED, **look)
+
+
+def _annotate(ax: Axes, text: str, at: Any, offset: tuple[int, int], **look: Any) -> None:
+    ax.annotate(text, at, offset, textcoords="offset points", **{"fontsize": 8, **look})
 
 
 def logarithmic(ax: Axes, values: Array, which: str) -> None:
@@ -150,10 +154,7 @@ def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
     solved = np.flatnonzero(np.isfinite(drop[-1]))
     for n in solved[[0, -1]] if solved.size > 1 else []:  # ends of the last curve
         text = f"{grid.x[n]:.6g} {grid.x_parameter.unit}".rstrip()
-        at = drop[-1][n], wall[-1][n]
-        ax.annotate(
-            text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=style.BOX, va="top"
-        )
+        _annotate(ax, text, (drop[-1][n], wall[-1][n]), (7, -3), bbox=style.BOX, va="top")
     limit_line(ax, wall_limit(summary))
     ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
     return figure
@@ -235,14 +236,10 @@ def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
         limit_name(f"{name} at its limit", name in summary.informative): summary.margin(name)
         for name in summary.limits
     }
-    runs = [
-        summary.least(run)
-        for run in ("band_edge", "worst_channel")
-        if any(f"margin_{name}_{run}" in summary.sample for name in summary.limits)
-    ]
     others = "band edge or worst channel at a limit"
-    if runs:
-        margins[others] = np.minimum.reduce(runs)
+    runs = [run for run in ASKED[summary.plan.judged] if run != "nominal"]
+    if runs and summary.limits:
+        margins[others] = np.minimum.reduce([summary.least(run) for run in runs])
     handles: list[Any] = []
     for text, values in margins.items():
         margin = np.ma.masked_invalid(grid.field(values))
@@ -308,8 +305,7 @@ def _land_family(ax: Axes, summary: SweepSummary, grid: Grid) -> None:
 def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
     for a, b, T in zip(across.ravel(), up.ravel(), wall.ravel(), strict=True):
         if np.isfinite(T):
-            text = decimal(float(T), -1)
-            ax.annotate(text, (a, b), (6, -8), textcoords="offset points", fontsize=7)
+            _annotate(ax, decimal(float(T), -1), (a, b), (6, -8), fontsize=7)
 
 
 def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:

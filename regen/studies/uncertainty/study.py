@@ -198,8 +198,8 @@ def study(
     check_samples(samples, len(inputs))
     batch = batch_of(design, inputs, saltelli(len(inputs), samples, seed))
     made, stations = _solved(batch, model, 2 * samples, progress)
-    outputs = made.summary | {LEAST_MARGIN: made.least_margin()}
-    outputs = {name: outputs[name] for name in OUTPUTS}
+    summary = made.summary | {LEAST_MARGIN: made.least_margin()}
+    outputs = {name: summary[name] for name in OUTPUTS}
     rows, base = _judged_by_drawing(made, design), slice(0, 2 * samples)
     varying = {**outputs, EVERY_KEPT: rows.nominal_kept.astype(np.float64)}
     blocks = {name: values.reshape(-1, samples) for name, values in varying.items()}
