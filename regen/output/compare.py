@@ -35,6 +35,11 @@ class Compared:
     result: Result
 
 
+def verdicts(designs: Sequence[Compared]) -> list[str]:
+    """Return the name, title and verdict of each design."""
+    return [f"{one.name}: {one.result.title}: {one.result.verdict}" for one in designs]
+
+
 def inputs_table(designs: Sequence[Compared]) -> Table:
     """Return the inputs that are not the same in all designs; a section that one lacks, once."""
     held = [{key.rpartition(".")[0] for key in one.inputs} for one in designs]
@@ -68,21 +73,16 @@ def quantities_table(designs: Sequence[Compared]) -> Table:
 
 def limits_table(designs: Sequence[Compared]) -> Table:
     """Return the limits that any design does not pass, the worst first, or the tightest."""
-    rows = {
-        name: [{m.name: m for m in one.result.margins}.get(name) for one in designs]
-        for name in dict.fromkeys(
-            m.name for one in designs for m in one.result.margins if not m.informative
-        )
-    }
+    by_name = [{m.name: m for m in one.result.margins} for one in designs]
+    deciding = [m.name for one in by_name for m in one.values() if not m.informative]
+    rows = {name: [one.get(name) for one in by_name] for name in dict.fromkeys(deciding)}
 
     def order(name: str) -> tuple[int, float]:
         known = [margin for margin in rows[name] if margin is not None]
-        worst = min(
-            (SEVERITY.index(m.verdict) for m in known if m.verdict in SEVERITY),
-            default=len(SEVERITY),
-        )
-        margins = [m.margin(column) for m in known for column in COLUMN_NAMES]
-        return worst, min((value for value in margins if value is not None), default=2.0)
+        worst = [SEVERITY.index(m.verdict) for m in known if m.verdict in SEVERITY]
+        values = [m.margin(column) for m in known for column in COLUMN_NAMES]
+        least = min((value for value in values if value is not None), default=2.0)
+        return min(worst, default=len(SEVERITY)), least
 
     ranked = sorted(rows, key=order)
     open_ones = [name for name in ranked if order(name)[0] < len(SEVERITY)]
@@ -102,16 +102,10 @@ def _columns(first: str, designs: Sequence[Compared]) -> list[Column]:
 
 def parts(designs: Sequence[Compared]) -> Iterator[str | Table]:
     """Yield what a terminal shows."""
-    for one in designs:
-        yield f"{one.name}: {one.result.title}: {one.result.verdict}"
+    yield from verdicts(designs)
     differing = inputs_table(designs)
-    yield ""
-    yield differing if differing.rows else "all inputs are the same"
-    yield ""
-    yield quantities_table(designs)
-    yield ""
-    yield limits_table(designs)
-    yield COLUMN_MARKS
+    yield from ("", differing if differing.rows else "all inputs are the same")
+    yield from ("", quantities_table(designs), "", limits_table(designs), COLUMN_MARKS)
 
 
 def figure(designs: Sequence[Compared]) -> Any:
@@ -158,10 +152,9 @@ def write(designs: Sequence[Compared], path: Path) -> list[Path]:
     """Write compare.html with its figure and compare.json; return the files written."""
     folder = Folder(path, INDEX)
     picture = folder.draw("figures/compare.svg", lambda: figure(designs), CAPTION)
-    verdicts = [f"{one.name}: {one.result.title}: {one.result.verdict}" for one in designs]
     differing = inputs_table(designs)
     sections = [
-        Section("Verdicts", [verdicts]),
+        Section("Verdicts", [verdicts(designs)]),
         Section("Inputs that differ", [differing if differing.rows else "None."]),
         Section("Quantities", [quantities_table(designs)]),
         Section("Limits", [limits_table(designs), COLUMN_MARKS]),

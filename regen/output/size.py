@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from regen.case.read import Case
+from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.checks.review import PACKAGES
 from regen.design import Sizing
@@ -30,19 +31,8 @@ SCHEMA = 1
 INDEX = "size.json"
 CASE = "sized.toml"
 
-NAMES = {
-    "land": "thinnest land (shop.least_land)",
-    "aspect": "depth over width (shop.greatest_aspect)",
-    "depth_slope": "slope of the depth (sizing.depth_slope)",
-}
-"""Names of constraints that are not limits."""
-
-RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | {
-    "land": "thinner lands (shop.least_land), fewer slots (sizing.count_from) or narrower ones",
-    "aspect": "deeper slots (shop.greatest_aspect)",
-    "depth_slope": "sizing.depth_slope, or fewer depth_points",
-    "solved": "wider bounds in [sizing], or another case",
-}
+TEXTS = described("studies.toml")["size"]
+RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | TEXTS["relax"]
 """What helps where a constraint cannot be met."""
 
 
@@ -80,16 +70,9 @@ def size_object(sized: Sized, answer: Answer | None, case: Case, seed: int) -> d
         "objective": _number(sized.trial.objective),
         "objective_of_the_case": _number(sized.own_objective),
         "sizes": [
-            {
-                "key": variable.parameter.name,
-                "size": size_name(sized, variable),
-                "column": variable.parameter.column,
-                "case": _number(before),
-                "sized": _number(after),
-                "low": variable.low,
-                "high": variable.high,
-            }
-            for variable, before, after in _variables(sized)
+            {"key": v.parameter.name, "size": size_name(sized, v), "column": v.parameter.column}
+            | {"case": _number(before), "sized": _number(after), "low": v.low, "high": v.high}
+            for v, before, after in _variables(sized)
         ],
         "active": [
             {"constraint": constraint_name(c), **asdict(c), "left": value}
@@ -98,7 +81,7 @@ def size_object(sized: Sized, answer: Answer | None, case: Case, seed: int) -> d
         ],
         "not_evaluated": [{"limit": limit, "run": run} for limit, run in sorted(sized.unknown)],
         "at_bounds": [
-            {"key": name, "bound": which, "value": bound} for name, which, bound in sized.at_bounds
+            dict(zip(("key", "bound", "value"), b, strict=True)) for b in sized.at_bounds
         ],
         "verdict": answer.result.verdict if answer else None,
         "summary": dict(answer.result.summary) if answer else None,
@@ -254,7 +237,7 @@ def _bounds(sized: Sized) -> Iterator[tuple[str, str, str]]:
 
 def constraint_name(constraint: Constraint) -> str:
     """Return what a constraint is, and where."""
-    name = NAMES.get(constraint.limit, limit_name(constraint.limit))
+    name: str = TEXTS["names"].get(constraint.limit, limit_name(constraint.limit))
     if constraint.run:
         name += f", {COLUMN_LABELS[constraint.run]}"
     if constraint.x is not None:
@@ -298,7 +281,7 @@ def _missed(sized: Sized) -> list[tuple[str, str]]:
     texts: dict[tuple[str, str], str] = {}
     for constraint, value in sized.active if sized.trial.solved else ():
         key = (constraint.limit, constraint.run)
-        if value < 0.0 and key not in sized.unknown and key not in texts:
+        if value < 0.0 and key not in sized.unknown | texts.keys():
             part = margin and constraint.run and -value < margin
             more = f" of the margin of {_percent(margin)}" if part else ""
             room = _room(sized, constraint, -value)

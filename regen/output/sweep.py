@@ -39,17 +39,6 @@ JOURNAL = "done.jsonl"
 
 Format = Literal["csv", "parquet"]
 
-IDENTITY = {
-    "case_sha256": "another case, or the same with other values",
-    "plan_sha256": "other keys or values",
-    "judged": "other runs judged",
-    "format": "another format",
-    "part_rows": "parts of another size",
-    "regen": "another version of regen",
-    "sources_sha256": "other sources or data of regen, of the same version",
-}
-"""What must be the same for a sweep to go on, and the message where it is not."""
-
 MOVE = "move it away, or "
 
 BEST = {"least_pressure_drop": DROP, "coolest_wall": WALL}
@@ -148,7 +137,7 @@ class Store:
         out = Folder(self.folder, INDEX)
         for name, make in figures.items():
             out.draw(name, make)
-        rest = {"columns": sweep_table.COLUMNS, "table": table, "parts": parts}
+        rest = {"columns": sweep_table.TEXTS["columns"], "table": table, "parts": parts}
         written = out.write({**self._described("complete"), **summary, **rest})
         shutil.rmtree(self.folder / PARTS, ignore_errors=True)
         self.complete = True
@@ -191,7 +180,8 @@ class Store:
         """Take up what the folder holds of this sweep; refuse another's."""
         index = self._index()
         given = index.get("sweep", self.identity)
-        other = [text for key, text in IDENTITY.items() if given.get(key) != self.identity[key]]
+        messages = sweep_table.TEXTS["identity"]
+        other = [messages[key] for key, own in self.identity.items() if given.get(key) != own]
         if other:
             raise _refusal(f"{self.folder} holds another sweep ({'; '.join(other)})")
         if index.get("state") == "complete" and self.table.exists():
@@ -279,23 +269,20 @@ def summary_object(summary: SweepSummary) -> dict[str, Any]:
 
 def lines(summary: SweepSummary) -> list[str]:
     """Return the summary of a sweep: counts, then the best rows."""
-    text = [
-        f"{summary.rows} rows: {summary.solved} solved; the nominal channel meets every limit in "
-        f"{summary.kept}"
-    ]
+    counted = f"{summary.rows} rows: {summary.solved} solved"
+    text = [f"{counted}; the nominal channel meets every limit in {summary.kept}"]
     ordered = sorted(((n, status) for status, n in summary.status.items()), reverse=True)
     causes = ", ".join(f"{status} {n}" for n, status in ordered if status != "solved")
     if causes:
         text.append(f"not solved: {causes}")
     if summary.verdicts:
         counts = ", ".join(f"{name} {count}" for name, count in sorted(summary.verdicts.items()))
-        text.append(f"verdict: {counts} ({sweep_table.JUDGED[summary.plan.judged]})")
+        text.append(f"verdict: {counts} ({sweep_table.TEXTS['judged'][summary.plan.judged]})")
     if summary.best_verdict is None:
         return [*text, "no row meets every limit"]
     text.append(f"best of those with verdict {summary.best_verdict}:")
     for name, column in BEST.items():
-        row = summary.best.get(column)
-        label = f"{name.replace('_', ' ')}:"
+        row, label = summary.best.get(column), f"{name.replace('_', ' ')}:"
         text.append(f"  {label:20} {'none' if row is None else _row_text(summary, row)}")
         if column in summary.refused:
             count, first, why = summary.refused[column]

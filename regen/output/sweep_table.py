@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import described
 from regen.checks.verdict import VERDICTS
 from regen.output.folder import OutputError
 from regen.output.table import Table
@@ -35,28 +36,11 @@ BLOCK = 8192
 NO_DEMAND = "1"
 """Margin of a solved row where a limit makes no demand; see ``studies.batch.rows.Rows``."""
 
-TEXTS = ("status", "verdict", "reason")
+WORDED = ("status", "verdict", "reason")
 """Columns that hold texts; all others hold numbers."""
 
-COLUMNS = {
-    "row": "number of the row, from 0; the last key varies fastest",
-    "_over_case": "a key in per cent of the case's own values along x: the factor on them",
-    "_of_fuel": "a flow as a share of the fuel",
-    "status": "solved, or in a word or two why not",
-    "verdict": "of the runs that were judged; as in regen solve where all are",
-    "nominal_kept": "1 where the nominal channel is shown to meet every limit that decides, else 0",
-    "margin": "(limit - value)/limit for an upper limit, (value - limit)/limit for a lower one; "
-    "1 where the limit makes no demand; empty: not solved, or not evaluated",
-    "x_reached_m": "station at which the march stopped",
-    "reason": "why it was not solved, and what to do",
-}
-"""Columns that do not explain themselves."""
-
-JUDGED = {
-    "nominal": "nominal channel alone: neither band nor worst channel was judged",
-    "worst": "nominal and worst channel: the band was not judged",
-    "full": "nominal channel, band edge and worst channel",
-}
+TEXTS: Mapping[str, Mapping[str, str]] = described("studies.toml")["sweep"]
+"""What columns and judged runs mean, and what makes two sweeps different ones."""
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"
 THROAT = "throat_diameter_m"
@@ -143,10 +127,7 @@ def check_parquet() -> None:
     try:
         import pyarrow.parquet  # noqa: F401 - a large package, for one format
     except ImportError as error:
-        raise OutputError(
-            "--format parquet needs the package pyarrow, which is not installed: install it with "
-            'pip install "regen[sweep]", or leave the option out'
-        ) from error
+        raise OutputError(TEXTS["usage"]["parquet"]) from error
 
 
 def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[str]]) -> None:
@@ -155,7 +136,7 @@ def write_parquet(path: Path, header: Sequence[str], parts: Iterable[Sequence[st
     from pyarrow import csv as arrow_csv
     from pyarrow import parquet
 
-    kinds = {"row": pa.int64()} | dict.fromkeys(TEXTS, pa.string())
+    kinds = {"row": pa.int64()} | dict.fromkeys(WORDED, pa.string())
     schema = pa.schema([(name, kinds.get(name, pa.float64())) for name in header])
     convert = arrow_csv.ConvertOptions(
         column_types=schema, null_values=[""], strings_can_be_null=True
@@ -184,7 +165,7 @@ def blocks(path: Path) -> Iterator[Block]:
 
 
 def _array(name: str, cells: Sequence[Any]) -> Any:
-    if name in TEXTS:
+    if name in WORDED:
         return np.array([cell or "" for cell in cells], dtype=object)
     return np.array([np.nan if cell in (None, "") else float(cell) for cell in cells])
 

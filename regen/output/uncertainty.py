@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import described
 from regen.output.folder import Folder
 from regen.output.labels import limit_name
 from regen.output.table import Column, Table, text_column, text_columns
@@ -30,14 +31,8 @@ SHOWN = (0.05, 0.5, 0.95)
 """Quantiles of the summary, of ``QUANTILES``."""
 
 INTERVAL = f"{100.0 * CONFIDENCE:g} % interval"
-ERROR = (
-    f"the {INTERVAL} is Wilson's for a direct count of independent designs; scrambled Sobol' "
-    "points err less, so it is rather too wide"
-)
-MODELS = (
-    "shares of samples under the distributions given, not of chambers built; a choice between "
-    "correlations is counted as if each were equally likely to be right"
-)
+NOTES: Mapping[str, str] = described("studies.toml")["uncertainty"]["notes"]
+ERROR, MODELS = NOTES["error"].format(interval=INTERVAL), NOTES["models"]
 MOST = 4
 """Inputs named for each output."""
 
@@ -162,9 +157,8 @@ def inputs(study: Uncertainty) -> Table:
     usual = any(one.why for one in study.inputs)
     title = "inputs, independent of each other"
     title += "; the case gives none, so these are usual ones" if usual else ""
-    columns = text_columns("input", "distribution")
-    rows = [[one.path, one.text, one.why] for one in study.inputs]
-    return Table([*columns, text_column("basis", "basis" if usual else "")], rows, title)
+    headings = {"path": "input", "text": "distribution", "why": "basis" if usual else ""}
+    return Table([text_column(*one) for one in headings.items()], study.inputs, title)
 
 
 def _input_notes(study: Uncertainty) -> list[str]:
@@ -272,9 +266,5 @@ def lost(study: Uncertainty) -> list[str]:
     used = np.concatenate([study.indices[key].used for key in OUTPUTS])
     if not used.size or used.min() >= (1.0 - LOST) * study.samples:
         return []
-    return [
-        f"indices of numbers rest on {int(used.min())} to {int(used.max())} of {study.samples} "
-        "base points: where a design gave no value the point is left out; among what is left "
-        "inputs are not quite independent, and totals may add up to less than 1. Those of "
-        "whether every limit is met rest on every design"
-    ]
+    least, most = int(used.min()), int(used.max())
+    return [NOTES["lost"].format(least=least, most=most, samples=study.samples)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
+from operator import attrgetter
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -11,8 +12,6 @@ from regen.output.figures.style import BLUE, GREY, ORANGE, RED, THROAT, sheet
 from regen.output.labels import limit_of
 from regen.output.size import aim
 from regen.quantities import amount
-from regen.result import Array
-from regen.studies.batch.parameters import own_profile
 from regen.studies.size.sized_case import Answer
 from regen.studies.size.space import PATHS
 
@@ -69,15 +68,10 @@ def _temperatures(ax: Axes, answer: Answer) -> None:
 def _sizes(ax: Axes, answer: Answer, before: Design) -> None:
     x, land = (answer.result.stations[key] for key in ("x_m", "land_width_m"))
     for size, label, colour in SIZES:
-        now, was = (_along(design, size, x) for design in (answer.case.design, before))
+        profile = attrgetter(PATHS[size])  # width, depth and wall are profiles
+        now, was = (profile(design).at(x) for design in (answer.case.design, before))
         ax.plot(x * 1e3, now * 1e3, color=colour, label=f"{label} now")
         ax.plot(x * 1e3, was * 1e3, color=colour, ls="--", lw=1.0, label=f"{label} before")
     ax.plot(x * 1e3, land * 1e3, color=GREY, label="land now")
     ax.set(ylim=(0.0, 1.4 * ax.get_ylim()[1]), ylabel="width, depth, thickness [mm]")
     ax.legend(loc="upper center", fontsize=8, ncols=4)
-
-
-def _along(design: Design, size: str, x: Array) -> Array:
-    profile = own_profile(design, PATHS[size])
-    assert profile is not None  # noqa: S101 - width, depth and wall are profiles
-    return np.asarray(profile.at(x))

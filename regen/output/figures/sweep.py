@@ -111,9 +111,8 @@ def front_figure(summary: SweepSummary) -> Figure:
     figure, (ax,) = sweep_map.framed(
         summary, 6.0, xlabel=sweep_map.DROP_LABEL, ylabel=sweep_map.WALL_LABEL, title=title
     )
-    label = "a limit exceeded or not evaluated"
-    ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=label)
-    label = "meets every limit (nominal channel)"
+    exceeded, label = sweep_map.KEPT_LABELS
+    ax.plot(drop[others], wall[others], "x", color="#aaaaaa", ms=3.5, mew=0.8, label=exceeded)
     if len(more) > 1:
         shade = sweep_map.shown_values(first, sample[first.column][kept])
         points = ax.scatter(drop[kept], wall[kept], 14, shade, cmap="viridis", label=label)

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from regen.output.figures import style
 from regen.output.figures.along import legend_below
 from regen.output.labels import limit_name
-from regen.output.sweep_table import DROP, JUDGED, LAND, WALL, SweepSummary
+from regen.output.sweep_table import DROP, LAND, TEXTS, WALL, SweepSummary
 from regen.quantities import decimal, quantity
 from regen.result import Array
 from regen.studies.batch.parameters import Parameter
+from regen.studies.batch.rows import ASKED
 
 WALL_LABEL, DROP_LABEL = quantity(WALL).axis, quantity(DROP).axis
 
@@ -35,6 +36,8 @@ MOST_TEXTS = 60
 
 LEAST_NAMED = 60.0
 """Extent of a line below which its name would hide it [px]."""
+
+KEPT_LABELS = "a limit exceeded or not evaluated", "meets every limit (nominal channel)"
 
 MARKERS = "os^Dv<>P"
 
@@ -59,7 +62,7 @@ def framed(
         drawn = len(summary.sample["row"])
         notes.append(f"{drawn} of the designs are drawn, evenly chosen; the front is from all.")
     if summary.plan.judged != "full":
-        notes.append(f"Judged: {JUDGED[summary.plan.judged]}.")
+        notes.append(f"Judged: {TEXTS['judged'][summary.plan.judged]}.")
     figure = style.sheet(height, summary.plan.design.title, [" ".join(notes)])
     axes = list(figure.subplots(rows, 1, sharex=True, squeeze=False)[:, 0])
     axes[-1].set(**labels)
@@ -73,9 +76,8 @@ def wall_limit(summary: SweepSummary) -> float | None:
     # margin = (limit - T)/limit, at the hottest place
     limit = summary.sample[WALL] / (1.0 - summary.margin("hot_wall_temperature"))
     known = limit[np.isfinite(limit)]
-    if not known.size or np.ptp(known) > SAME_LIMIT * known.max():
-        return None
-    return float(np.median(known))
+    one = known.size and np.ptp(known) <= SAME_LIMIT * known.max()
+    return float(np.median(known)) if one else None
 
 
 def limit_line(ax: Axes, limit: float | None) -> None:
@@ -84,9 +86,12 @@ def limit_line(ax: Axes, limit: float | None) -> None:
     if limit is None or limit > high + (high - low):
         return
     ax.axhline(limit, color=style.RED, lw=1.2, ls=(0, (8, 2, 1, 2)))
-    look: dict[str, Any] = {"textcoords": "offset points", "color": style.RED, "fontsize": 8}
-    look |= {"xycoords": ("axes fraction", "data"), "ha": "right", "va": "bottom"}
-    ax.annotate(f"limit {limit:.0f} K", (1.0, limit), (-4, 3), **look)
+    look: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "ha": "right", "va": "bottom"}
+    _annotate(ax, f"limit {limit:.0f} K", (1.0, limit), (-4, 3), color=style.RED, **look)
+
+
+def _annotate(ax: Axes, text: str, at: Any, offset: tuple[int, int], **look: Any) -> None:
+    ax.annotate(text, at, offset, textcoords="offset points", **{"fontsize": 8, **look})
 
 
 def logarithmic(ax: Axes, values: Array, which: str) -> None:
@@ -149,10 +154,7 @@ def family_figure(summary: SweepSummary, grid: Grid) -> Figure:
     solved = np.flatnonzero(np.isfinite(drop[-1]))
     for n in solved[[0, -1]] if solved.size > 1 else []:  # ends of the last curve
         text = f"{grid.x[n]:.6g} {grid.x_parameter.unit}".rstrip()
-        at = drop[-1][n], wall[-1][n]
-        ax.annotate(
-            text, at, (7, -3), textcoords="offset points", fontsize=8, bbox=style.BOX, va="top"
-        )
+        _annotate(ax, text, (drop[-1][n], wall[-1][n]), (7, -3), bbox=style.BOX, va="top")
     limit_line(ax, wall_limit(summary))
     ax.legend(handles=handles, title=grid.y_parameter.label, loc="best", fontsize=8)
     return figure
@@ -234,14 +236,10 @@ def _limits(ax: Axes, summary: SweepSummary, grid: Grid) -> list[Any]:
         limit_name(f"{name} at its limit", name in summary.informative): summary.margin(name)
         for name in summary.limits
     }
-    runs = [
-        summary.least(run)
-        for run in ("band_edge", "worst_channel")
-        if any(f"margin_{name}_{run}" in summary.sample for name in summary.limits)
-    ]
     others = "band edge or worst channel at a limit"
-    if runs:
-        margins[others] = np.minimum.reduce(runs)
+    runs = [run for run in ASKED[summary.plan.judged] if run != "nominal"]
+    if runs and summary.limits:
+        margins[others] = np.minimum.reduce([summary.least(run) for run in runs])
     handles: list[Any] = []
     for text, values in margins.items():
         margin = np.ma.masked_invalid(grid.field(values))
@@ -307,8 +305,7 @@ def _land_family(ax: Axes, summary: SweepSummary, grid: Grid) -> None:
 def _texts(ax: Axes, across: Array, up: Array, wall: Array) -> None:
     for a, b, T in zip(across.ravel(), up.ravel(), wall.ravel(), strict=True):
         if np.isfinite(T):
-            text = decimal(float(T), -1)
-            ax.annotate(text, (a, b), (6, -8), textcoords="offset points", fontsize=7)
+            _annotate(ax, decimal(float(T), -1), (a, b), (6, -8), fontsize=7)
 
 
 def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | None) -> bool:
@@ -328,15 +325,14 @@ def _wall_lines(ax: Axes, across: Array, up: Array, wall: Array, limit: float | 
         levels = sorted({*levels, limit})
     if not levels:
         return False
-    looks = [
-        (style.RED, 1.8, "limit ") if level == limit else (style.GREY, 0.9, "") for level in levels
-    ]
-    colours, widths, names = zip(*looks, strict=True)
+    colours = [style.RED if level == limit else style.GREY for level in levels]
+    widths = [1.8 if level == limit else 0.9 for level in levels]
     lines = ax.tricontour(mesh, filled[2], levels, colors=colours, linewidths=widths, zorder=1)
-    for path, level, colour, name in zip(lines.get_paths(), levels, colours, names, strict=True):
+    for path, level, colour in zip(lines.get_paths(), levels, colours, strict=True):
         vertices = np.asarray(path.vertices)
         if vertices.shape[0] > 1:
-            _name_line(ax, vertices, f"{name}{level:.0f} K", colour)
+            text = f"limit {level:.0f} K" if level == limit else f"{level:.0f} K"
+            _name_line(ax, vertices, text, colour)
     return True
 
 
@@ -358,10 +354,7 @@ def _land_points(figure: Figure, ax: Axes, summary: SweepSummary) -> None:
     if len(summary.plan.parameters) == 1:
         ax.plot(land, drop, "-", color=style.GREY, lw=1.0)
     limits = {"vmin": float(wall[solved].min()), "vmax": float(wall[solved].max())}
-    for mask, marker, text in (
-        (solved & ~kept, "x", "a limit exceeded or not evaluated"),
-        (kept, "o", "meets every limit (nominal channel)"),
-    ):
+    for mask, marker, text in zip((solved & ~kept, kept), "xo", KEPT_LABELS, strict=True):
         look: dict[str, Any] = {"marker": marker, "cmap": "viridis_r", "label": text, **limits}
         points = ax.scatter(land[mask], drop[mask], 18, wall[mask], **look)
     figure.colorbar(points, ax=ax, pad=0.02).set_label(WALL_LABEL)

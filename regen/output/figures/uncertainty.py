@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from regen.output.figures.style import BESIDE, BLUE, BOX, GREY, ORANGE, RED, THROAT, sheet
 from regen.output.labels import limit_name, limit_of
-from regen.output.uncertainty import INTERVAL, LABELS, MODELS, interval, lost
+from regen.output.uncertainty import INTERVAL, LABELS, MODELS, NOTES, interval, lost
 from regen.quantities import quantity
 from regen.studies.uncertainty.indices import Array, Indices
 from regen.studies.uncertainty.study import QUANTILES, Along, Uncertainty
@@ -74,8 +74,7 @@ def bands_figure(study: Uncertainty, along: Along) -> Figure:
     low, quarter, median, three, high = np.where(np.isinf(T), top, T)
     figure, ax = _sheet(
         *(5.4, study, "Hot-gas-side wall temperature along the chamber"),
-        "At each station by itself: no single design follows an edge, and more than 5 % of designs "
-        "lie above the upper edge somewhere.",
+        NOTES["bands"],
         f"{along.how}." if along.how else "",
     )
     ax.fill_between(x, low, high, color=BLUE, alpha=0.18, lw=0, label="5 to 95 % of designs")
@@ -120,27 +119,24 @@ def probability_figure(study: Uncertainty) -> Figure:
         ):
             look: dict[str, Any] = {"facecolor": face, "hatch": hatch, "edgecolor": "#777777"}
             width = number / one.count
-            ax.barh(place, width, left=left, height=0.62, label=label, lw=0.4, **look)
+            look["label"] = "" if place else label  # once in the legend
+            ax.barh(place, width, left=left, height=0.62, lw=0.4, **look)
             left += width
         if one.known:
             p = one.probability
             look = {"color": GREY if one.informative else "black", "capsize": 4, "lw": 1.6}
             error = [[p - one.low], [one.high - p]]
             ax.errorbar(p, place, xerr=error, fmt="o", ms=4, **look)
-        look = {**BESIDE, "va": "center"}
-        ax.annotate(interval(one), (1.0, place), (6, 0), **look)
+        ax.annotate(interval(one), (1.0, place), (6, 0), **{**BESIDE, "va": "center"})
     names = [limit_name(one.limit, one.informative) for one in study.kept]
-    ax.set_yticks(range(len(study.kept)), names)
+    ax.set_yticks(range(len(names)), names)
     ax.invert_yaxis()
     ax.set_xlim(0.0, 1.0)
     ax.grid(visible=False, axis="y")
     ax.set_xlabel(
         f"share of the designs [-]; dot and bar: probability of meeting the limit, {INTERVAL}"
     )
-    handles, labels = ax.get_legend_handles_labels()
-    once = dict(zip(labels, handles, strict=True))
-    look = {"ncols": 4, "fontsize": 8, "frameon": False}
-    figure.legend(once.values(), once.keys(), loc="outside upper right", **look)
+    figure.legend(loc="outside upper right", ncols=4, fontsize=8, frameon=False)
     figure.suptitle(study.title, fontsize=11, x=0.02, ha="left")
     return figure
 
@@ -183,9 +179,7 @@ def indices_figure(study: Uncertainty) -> Figure:
     places = np.arange(float(order.size))
     height = 1.8 + 3 * (0.7 + 0.24 * order.size)
     texts = (
-        "First order: share of the variance that goes if this input alone were known. Total: "
-        "share that stays if all others were known; totals may add up to more than 1. "
-        "They rank spreads as given: an input with a narrow distribution matters little.",
+        NOTES["indices"],
         *(f"{text[0].upper()}{text[1:]}." for text in lost(study)),
         f"{len(study.rows)} designs, seed {study.seed}.",
     )

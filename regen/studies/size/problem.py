@@ -176,10 +176,7 @@ class Problem:
         # where width or depth may change its slope; the judge's limit in another form: linear in
         # both sizes, and zero where it is zero
         for place in sorted(set(np.clip([*width.x, *depth.x], x[0], x[-1]).tolist())):
-            w, d = (
-                np.array([getattr(one, size).at(place) for one in slots])
-                for size in ("width", "depth")
-            )
+            w, d = np.array([(one.width.at(place), one.depth.at(place)) for one in slots]).T
             aspect = (greatest_aspect(base.shop) * w - d) / np.mean(depth.value)
             yield Constraint("aspect", x=(place, place)), aspect
         if "depth" in base.sizing.free:

@@ -1,7 +1,5 @@
 """From sizes to a case file that solves to the same numbers, and its proof by a full solve."""
 
-# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
-
 from __future__ import annotations
 
 from contextlib import suppress
@@ -12,14 +10,13 @@ from typing import Any
 
 from regen.case.read import Case
 from regen.checks.review import review
-from regen.errors import RangeError
 from regen.result import Result
 from regen.shop.cutters.plan import cannot_cut
 from regen.solver.solve import MarchError
 from regen.studies.batch.designs import solve_batch
 from regen.studies.batch.parameters import numeric_key, own_value
 from regen.studies.size.problem import HELD
-from regen.studies.size.space import PATHS
+from regen.studies.size.space import PATHS, refuse
 from regen.studies.size.study import Sized
 from regen.studies.uncertainty.distributions import applicable, inputs_of
 from regen.studies.uncertainty.study import Kept, chance
@@ -111,7 +108,4 @@ def check_files(case: Case) -> None:
     for name in case.files:
         path = PurePath(name)
         if not path.is_absolute() and ".." in path.parts:
-            raise RangeError(
-                f'the case refers to "{name}", outside its folder, and the sized case would not '
-                "find it; put the file beside the case, or give its whole path"
-            )
+            refuse("file", name=name)

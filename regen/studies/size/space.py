@@ -1,14 +1,14 @@
 """The sizes that sizing may change: variables between bounds, and the base they change."""
 
-# ruff: noqa: EM101, EM102 - these messages are read by people, never in a traceback
-
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
 
+from regen.checks.findings import described
 from regen.design import Cutter, Design, Profile
 from regen.errors import GeometryError, RangeError
 from regen.geometry.contour import Contour
@@ -18,22 +18,16 @@ from regen.studies.batch.parameters import Parameter, applied, numeric_key, own_
 
 Array = NDArray[np.float64]
 
-USUAL: dict[str, tuple[float, float]] = {
-    "count": (0.5, 2.0),
-    "width": (0.5, 2.0),
-    "depth": (1.0 / 3.0, 2.0),
-    "wall": (2.0 / 3.0, 1.5),
-    "flow": (0.7, 1.3),
+SIZES = {
+    "count": ("channels.count", 0.5, 2.0),
+    "width": ("channels.width", 0.5, 2.0),
+    "depth": ("channels.depth", 1.0 / 3.0, 2.0),
+    "wall": ("liner.wall", 2.0 / 3.0, 1.5),
+    "flow": ("coolant.mass_flow", 0.7, 1.3),
 }
-"""Bounds without those of the case, over its least and greatest own value [-]."""
+"""Key of each, and bounds without those of the case, over its least and greatest value [-]."""
 
-PATHS = {
-    "count": "channels.count",
-    "width": "channels.width",
-    "depth": "channels.depth",
-    "wall": "liner.wall",
-    "flow": "coolant.mass_flow",
-}
+PATHS = {size: path for size, (path, _, _) in SIZES.items()}
 
 PLACE = 1e-4
 """Points of the depth lie on whole multiples of this [m]: a drawing shows no finer."""
@@ -172,8 +166,7 @@ def space_of(design: Design) -> Space:
     several circuits, manifolds or changing counts, or its bounds leave no room.
     """
     _check(design)
-    sizing, base = design.sizing, design
-    prepared = prepare(design)
+    sizing, base, prepared = design.sizing, design, prepare(design)
     if "depth" in sizing.free:
         x = depth_places(prepared.contour, prepared.passage.x, sizing.depth_points)
         own = design.channels.depth
@@ -190,18 +183,22 @@ def space_of(design: Design) -> Space:
     return Space(base, variables, prepare(base), widths)
 
 
+def _text(which: str, **places: object) -> str:
+    """Return a refusal of data/studies.toml with its places filled in."""
+    return str(described("studies.toml")["size"]["refused"][which].format(**places))
+
+
+def refuse(which: str, **places: object) -> NoReturn:
+    """Raise ``RangeError`` with a refusal of data/studies.toml."""
+    raise RangeError(_text(which, **places))
+
+
 def _check(design: Design) -> None:
     if design.circuits or design.manifolds is not None:
         what = "circuits" if design.circuits else "ring manifolds"
-        raise RangeError(
-            f"sizing takes one circuit and shop.flow_shortfall; the case has {what}: size a case "
-            "without them, then add them and solve"
-        )
+        refuse("circuits", what=what)
     if "count" in design.sizing.free and design.channels.count_changes:
-        raise RangeError(
-            "sizing.free: the case's number of slots changes along x and has no one number; take "
-            '"count" out, or give channels.count as one number'
-        )
+        refuse("count")
 
 
 def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
@@ -224,16 +221,12 @@ def depth_places(contour: Contour, cooled: Array, count: int) -> Array:
 
 def _no_room(variable: Variable) -> str:
     """Return what is wrong with bounds that leave nothing to search, "" for nothing."""
-    size, say = variable.size, variable.parameter.say
-    low, high = say(variable.low), say(variable.high)
-    if not variable.low < variable.high:
-        return f"sizing.{size}_to: {high} is not above {low}, the lower bound"
-    if variable.whole[0] > variable.whole[1]:
-        return (
-            f"sizing.{size}_from and {size}_to: no multiple of {say(variable.step)} lies between "
-            f"{low} and {high}; widen them, sizes are given in such steps"
-        )
-    return ""
+    if variable.low < variable.high and variable.whole[0] <= variable.whole[1]:
+        return ""
+    name = "step" if variable.low < variable.high else "bounds"
+    say = variable.parameter.say
+    low, high, step = say(variable.low), say(variable.high), say(variable.step)
+    return _text(name, size=variable.size, low=low, high=high, step=step)
 
 
 def _variables(base: Design, case: Design, size: str, widths: tuple[float, ...]) -> list[Variable]:
@@ -259,13 +252,11 @@ def _bounds(case: Design, size: str) -> tuple[float, float]:
     low, high = getattr(sizing, f"{size}_from"), getattr(sizing, f"{size}_to")
     given = low is not None or high is not None
     if size == "flow" and given and sizing.flow_by_fuel != by_fuel:
-        raise RangeError(
-            "sizing.flow_from and flow_to: they are to be of the kind of coolant.mass_flow, both "
-            "with a unit of mass flow or both shares of the fuel"
-        )
+        refuse("flow")
     profile = own_profile(case, parameter.path)
     own = (_own(case, parameter),) if profile is None else profile.value
-    least, most = USUAL[size][0] * min(own), USUAL[size][1] * max(own)
+    _, lowest, highest = SIZES[size]
+    least, most = lowest * min(own), highest * max(own)
     if size == "count":
         least, most = max(4.0, np.ceil(least)), np.floor(most)
     if by_fuel:
@@ -292,15 +283,13 @@ def _cutter_widths(case: Design) -> tuple[float, ...]:
     between = f"between {low * 1e3:.4g} and {high * 1e3:.4g} mm wide"
     wide = {c.width for c in cutters if low * (1 - 1e-9) <= c.width <= high * (1 + 1e-9)}
     if not wide:
-        raise RangeError(
-            f"shop.cutters: none is {between}; add one, or widen sizing.width_from and width_to"
-        )
+        refuse("width", between=between)
     more = STEP if by_search else 0.0  # room to search
     deep = sorted(width for width in wide if _reach(cutters, width) > least + more - 1e-9)
     if not deep:
-        raise RangeError(
-            f"shop.cutters: none that is {between} cuts "
-            f"{'deeper than' if by_search else 'as deep as'} {least * 1e3:.4g} mm; change its "
-            f"depth, or {'sizing.depth_from' if by_search else 'channels.depth'}"
-        )
+        if by_search:
+            how, key = "deeper than", "sizing.depth_from"
+        else:
+            how, key = "as deep as", PATHS["depth"]
+        refuse("depth", between=between, how=how, least=least * 1e3, key=key)
     return tuple(deep)

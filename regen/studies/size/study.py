@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,7 +104,8 @@ def size(
     coarse = space.coarse()
     problem = Problem(coarse, _limits(coarse, solve, threads), threads, solve)
     if not problem.limits:
-        return _nothing_solved(space, own)
+        none = Trial(own, np.nan, np.array([UNSOLVED]), np.inf, False, (Constraint("solved"),))
+        return Sized(space, space.base, own, own, none)
     say("screen of the sizes")
     trials = screened(problem, seed, space.shares(own[None]))
     say("search from the best of them")
@@ -122,10 +122,9 @@ def _limits(space: Space, solve: Solve, threads: int) -> tuple[str, ...]:
     """
     from scipy.stats import qmc
 
+    judged, own = HELD[space.base.sizing.held_at][0], space.shares(space.own()[None])
     for count in (TRIED, SCREEN):  # many where few can be solved
-        points = qmc.Sobol(len(space.variables), seed=1).random(count)
-        points = np.concatenate([space.shares(space.own()[None]), points])
-        judged = HELD[space.base.sizing.held_at][0]
+        points = np.concatenate([own, qmc.Sobol(len(space.variables), seed=1).random(count)])
         rows = solve(space.batch(points), judged=judged, threads=threads, stationwise=True)
         if rows.solved.any():
             return tuple(n for n in rows.margins if n not in rows.informative | shop_rules.NAMES)
@@ -164,21 +163,16 @@ def _whole(problem: Problem, best: Trial, own: Array) -> Sized:
 def _choices(space: Space, shares: Array) -> list[Space]:
     """Return the space at the whole counts and the cutters next to a point."""
     values = space.values(shares[None])[0]
-    choices: list[list[tuple[str, float]]] = []
+    spaces = [space]
     for n in space.of("count"):
-        variable = space.variables[n]
-        near = {np.floor(values[n]), np.ceil(values[n])}
-        choices.append([("count", c) for c in sorted(near) if variable.low <= c <= variable.high])
+        low, high = space.variables[n].low, space.variables[n].high
+        near = sorted({np.floor(values[n]), np.ceil(values[n])})
+        spaces = [one.fixed("count", c) for one in spaces for c in near if low <= c <= high]
     for n in space.of("width") if space.widths else []:
         below = [w for w in space.widths if w <= values[n] * (1.0 + 1e-9)]
         above = [w for w in space.widths if w >= values[n] * (1.0 - 1e-9)]
-        choices.append([("width", w) for w in sorted({*below[-1:], *above[:1]})])
-    spaces = []
-    for picked in product(*choices):
-        fixed = space
-        for name, value in picked:
-            fixed = fixed.with_cutter(value) if name == "width" else fixed.fixed(name, value)
-        spaces.append(fixed)
+        near = sorted({*below[-1:], *above[:1]})
+        spaces = [one.with_cutter(w) for one in spaces for w in near]
     return spaces
 
 
@@ -201,9 +195,3 @@ def _own_objective(design: Design, solve: Solve) -> float:
     rows = solve(DesignBatch(design, (), np.zeros((1, 0))), judged="nominal")
     value = float(rows.summary[OBJECTIVES[design.sizing.minimise]][0])
     return value if rows.solved[0] else float("nan")
-
-
-def _nothing_solved(space: Space, own: Array) -> Sized:
-    """Return the outcome where no point of the space could be solved."""
-    none = Trial(own, np.nan, np.array([UNSOLVED]), np.inf, False, (Constraint("solved"),))
-    return Sized(space, space.base, own, own, none)

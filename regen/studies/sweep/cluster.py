@@ -19,7 +19,15 @@ from typing import TYPE_CHECKING, Any
 
 from regen.studies.sweep import scheduler
 from regen.studies.sweep.fingerprint import HOST, differences, fingerprint
-from regen.studies.sweep.scheduler import JOIN, ClusterError, client_of, dask, place_of, quiet
+from regen.studies.sweep.scheduler import (
+    JOIN,
+    ClusterError,
+    client_of,
+    dask,
+    place_of,
+    quiet,
+    texts,
+)
 
 if TYPE_CHECKING:
     from regen.studies.batch.designs import Rows
@@ -120,11 +128,8 @@ class Cluster:
     def _strength(self) -> str:
         return f"workers: {self.workers}, threads: {self.threads}"
 
-    @property
-    def _join(self) -> str:
-        return JOIN.format(address=self._place)
-
-    def _error(self, text: str) -> ClusterError:
+    def _error(self, name: str, **places: object) -> ClusterError:
+        text = texts()[name].format(join=JOIN.format(address=self._place), **places)
         return ClusterError(f"--cluster {self._place}: {text}")
 
     def meet(self) -> None:
@@ -139,23 +144,13 @@ class Cluster:
         with self._lost_connections_explained():
             self._see_scheduler()
             if not _waited(self._client.nthreads, scheduler.CONNECT, 0.2):
-                raise self._error(
-                    "the scheduler answers, but has no worker; start one on each machine with: "
-                    f"{self._join}"
-                )
+                raise self._error("no_worker")
             _waited(all_answered, ASK, 0.1)
         if other:
             listed = "\n".join(f"  {worker}: {what}" for worker, what in other.items())
-            raise self._error(
-                "not every worker runs what this machine runs, and rows of different versions do "
-                f"not go together:\n{listed}\nInstall the same there, then restart these workers, "
-                "or stop them."
-            )
+            raise self._error("differing", listed=listed)
         if not self._threads:
-            raise self._error(
-                f"no worker answers within {ASK:.0f} s ({', '.join(self._asked)}); they may be "
-                "busy with other work: wait for it, or restart them"
-            )
+            raise self._error("no_answer", seconds=ASK, workers=", ".join(self._asked))
         for worker in self._asked:
             self._report(f"worker {worker} does not answer yet: going on without it")
         self._report(self._strength)
@@ -207,7 +202,7 @@ class Cluster:
                         if future.status == "error":
                             failed = future.exception()
                             if isinstance(failed, dask().KilledWorker):
-                                failed = self._deadly(n)
+                                failed = self._error("deadly", n=n)
                         elif isinstance(value, CancelledError):
                             raise value
                         elif isinstance(value, Refused):
@@ -225,13 +220,6 @@ class Cluster:
         more |= {"workers": list(workers), "allow_other_workers": False, "pure": False}
         return self._client.submit(*call, **more)
 
-    def _deadly(self, n: int) -> ClusterError:
-        return self._error(
-            f"part {n} is given up: worker after worker died on it, often for want of memory "
-            "(start fewer workers on each machine); finished rows are kept, and the same command "
-            "goes on from there"
-        )
-
     def _stranded(self, running: dict[Any, Sent]) -> list[Call]:
         """Call back calls of which no worker is left that may answer them."""
         lost = [future for future, (_, may) in running.items() if not may & self._threads.keys()]
@@ -241,7 +229,7 @@ class Cluster:
         for n, _ in calls:
             self._deaths[n] += 1
             if self._deaths[n] == DEATHS:
-                raise self._deadly(n)
+                raise self._error("deadly", n=n)
         return calls
 
     def _patient(self, since: float, now: float) -> float:
@@ -252,10 +240,7 @@ class Cluster:
             self._report(f"no worker is left: waiting {ALONE:.0f} s for another")
             return now
         if now - since > ALONE:
-            raise self._error(
-                "no worker is left; finished rows are kept. Start workers with: "
-                f"{self._join}; then give the same command"
-            )
+            raise self._error("none_left")
         return since
 
     def _look(self) -> dict[str, str]:
@@ -306,20 +291,14 @@ class Cluster:
         try:
             self._client.run_on_scheduler(_nothing)
         except (ImportError, AttributeError) as error:
-            raise self._error(
-                f"the scheduler's machine has no such regen ({error}); install it there too with: "
-                'pip install "regen[cluster]", and restart the scheduler'
-            ) from error
+            raise self._error("no_regen", error=error) from error
 
     @contextmanager
     def _lost_connections_explained(self) -> Iterator[None]:
         try:
             yield
         except (OSError, TimeoutError, CancelledError) as error:
-            raise self._error(
-                "the scheduler no longer answers; finished rows are kept. Start it and its "
-                "workers again, then give the same command"
-            ) from error
+            raise self._error("lost") from error
 
 
 def _waited(ready: Callable[[], Any], seconds: float, pause: float) -> Any:

@@ -8,9 +8,11 @@ import asyncio
 import logging
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
+
+from regen.checks.findings import described
 
 CONNECT = 10.0
 """How long the scheduler may take to answer, and to have a worker [s]."""
@@ -26,14 +28,17 @@ class ClusterError(RuntimeError):
     """The scheduler or its workers cannot be used; finished rows are kept."""
 
 
+def texts() -> Mapping[str, str]:
+    """Return the messages about a cluster, of data/studies.toml."""
+    messages: Mapping[str, str] = described("studies.toml")["cluster"]
+    return messages
+
+
 def place_of(address: str) -> str:
     """Return "host:port" of a scheduler's address, or raise ``ClusterError``."""
     match = _ADDRESS.fullmatch(address.strip())
     if not match:
-        raise ClusterError(
-            f'--cluster "{address}": not an address; accepted: HOST:PORT of a Dask scheduler, '
-            "such as 192.168.1.20:8786"
-        )
+        raise ClusterError(texts()["address"].format(address=address))
     return match[1]
 
 
@@ -58,10 +63,7 @@ def dask() -> Any:
     try:
         import distributed
     except ImportError:
-        raise ClusterError(
-            '--cluster needs the package "distributed", which is not installed; '
-            'install it with: pip install "regen[cluster]"'
-        ) from None
+        raise ClusterError(texts()["package"]) from None
     return distributed
 
 
@@ -77,10 +79,9 @@ def client_of(place: str) -> Any:
         what = f"a Dask {kind.lower()} answers there, not the scheduler"
     except Exception as error:  # strangers answer with anything at all
         what, cause = f"no Dask scheduler answers there within {CONNECT:.0f} s", error
-    raise ClusterError(
-        f"--cluster {place}: {what}; start one on that machine with: {START} --port "
-        f"{place.rpartition(':')[2]}; or check the address and any firewall between"
-    ) from cause
+    text = texts()["connection"]
+    port = place.rpartition(":")[2]
+    raise ClusterError(text.format(place=place, what=what, start=START, port=port)) from cause
 
 
 async def _answering(address: str) -> str:

@@ -8,11 +8,13 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 import numpy as np
 
 from regen.case.read import Case
 from regen.case.table import Line, Lines, few, number, read_lines
+from regen.checks.findings import described
 from regen.design import Design
 from regen.errors import CaseError
 from regen.studies.batch.designs import Array, Judged
@@ -26,15 +28,16 @@ MOST_CHECKED = 20
 
 MOST_BYTES = 200_000_000
 
-SYNTAX = (
-    "KEY=START:STOP:N:UNIT such as channels.width=0.6:1.0:5:mm, without UNIT for plain numbers "
-    "(channels.count=60:100:5) and per cent of the case's own (channels.depth=80%:120%:5); or a "
-    "list, KEY=VALUE,VALUE,...:UNIT such as liner.wall=0.6,0.7,0.9:mm"
-)
-HEADER = "a header of keys with units such as: channels.width [mm], channels.count [-]"
+_TEXTS = described("studies.toml")["sweep"]
 
 _NUMBER = re.compile(rf"\s*{NUMBER}\s*")
 _COLUMN = re.compile(r"\s*([A-Za-z_][\w.\-]*)\s*\[([^\]]*)\]\s*")
+
+
+def refuse(which: str, **places: object) -> NoReturn:
+    """Raise a refusal of data/studies.toml with its places filled in."""
+    places |= _TEXTS["usage"]
+    raise Refusal(*(text.format(**places) for text in _TEXTS["refused"][which]))
 
 
 def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPlan:
@@ -43,7 +46,7 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
     Parameters
     ----------
     vary : sequence of str
-        Each as ``SYNTAX`` says; the last varies fastest [-].
+        Each as data/studies.toml says of ``syntax``; the last varies fastest [-].
     case : Case
         What is varied.
     judged : {"nominal", "worst", "full"}
@@ -66,15 +69,15 @@ def grid_of(vary: Sequence[str], case: Case, judged: Judged = "full") -> SweepPl
         where, given = (f"--vary {path[:60]}", values) if sign else ("--vary", text)
         with wrong.gather(where, f'"{given[:60]}"'):
             if not path or not values:
-                raise Refusal("not a key with its values", SYNTAX)
+                refuse("no_values")
             axis = _axis(numeric_key(path, case.design), values, case.design)
             if any(axis.parameter.path == other.parameter.path for other in axes):
-                raise Refusal("this key is varied twice", "", "give all its values at once")
+                refuse("twice")
             axes.append(axis)
     rows = math.prod(axis.count for axis in axes)
     if rows > MOST_ROWS:
-        what, accepted = f"the grid has {rows:.3g} rows", f"at most {MOST_ROWS:.0e}"
-        wrong.append(Refusal(what, accepted, "take fewer values or keys", "--vary"))
+        with wrong.gather("--vary"):
+            refuse("rows", rows=rows, most=MOST_ROWS)
     for axis in axes:
         wrong += _refused_values(axis, case)
     wrong.refuse_case("sweep")
@@ -88,20 +91,14 @@ def _axis(key: Parameter, text: str, design: Design) -> Axis:
         if "," in first:
             return _listed(key, first.split(","), unit, design)
         if _NUMBER.match(unit):
-            raise Refusal("the number of values is missing", SYNTAX)
+            refuse("no_number")
         read(key, first, unit, design)  # what is wrong with the value comes first
-        do = (
-            f'give two or more, or change the case: --set {key.path}="{f"{first} {unit}".rstrip()}"'
-        )
-        raise Refusal("one value does not vary", SYNTAX, do)
+        refuse("one", key=key.path, given=f"{first} {unit}".rstrip())
     key, start, stop, count = read_range(key, text, MOST_ROWS, design)
     width = round(stop - start)
     if key.whole and width % (count - 1):
-        raise Refusal(
-            f"{count} values from {start:g} to {stop:g} are not whole numbers",
-            f"N of {_counts_that_divide(width)}",
-            f"choose one of them, or give a list: {key.path}={start:g},...,{stop:g}",
-        )
+        ends = {"key": key.path, "start": start, "stop": stop}
+        refuse("not_whole", count=count, counts=_counts_that_divide(width), **ends)
     return Axis(key, start, stop, count, own=None if key.relative else own_value(design, key))
 
 
@@ -113,14 +110,14 @@ def _counts_that_divide(width: int) -> str:
 
 def _listed(parameter: Parameter, texts: list[str], unit: str, design: Design) -> Axis:
     if not all(text.strip() for text in texts):
-        raise Refusal("a value is missing between two commas", SYNTAX)
+        refuse("comma")
     kinds, numbers = zip(*(read(parameter, t.strip(), unit, design) for t in texts), strict=True)
     if len(set(kinds)) > 1:
-        raise Refusal("some values are per cent of the case's own, others not", "", "all alike")
+        refuse("mixed")
     values = tuple(rounded(np.array(numbers)).tolist())
     twice = next((v for n, v in enumerate(values) if v in values[:n]), None)
     if twice is not None:
-        raise Refusal(f"{kinds[0].say(twice)} is given twice", "each value once")
+        refuse("value_twice", value=kinds[0].say(twice))
     return Axis(kinds[0], min(values), max(values), len(values), values)
 
 
@@ -170,9 +167,9 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
     """
     where, wrong, design = f"--vary-from {path.name}", Wrong(), case.design
     with wrong.gather(where):
-        lines = read_lines(path, HEADER, "check the path", MOST_BYTES)
+        lines = read_lines(path, _TEXTS["usage"]["header"], "check the path", MOST_BYTES)
         if not lines.rows:
-            raise Refusal("no rows of values", f"{HEADER}, and a row for each design")
+            refuse("no_rows")
     wrong.refuse_case("sweep")
     separator = lines.separator or ","
     columns: dict[Parameter, str] = {}
@@ -180,10 +177,10 @@ def table_of(path: Path, case: Case, judged: Judged = "full") -> SweepPlan:
         with wrong.gather(f"{where}, header", f'"{cell.strip()[:60]}"'):
             match = _COLUMN.fullmatch(cell)
             if match is None:
-                raise Refusal("not a key with its unit", HEADER)
+                refuse("no_unit")
             key = numeric_key(match[1], design)
             if key in columns:
-                raise Refusal("this key has two columns", "each key once")
+                refuse("columns")
             columns[key] = match[2].strip().removeprefix("-")
     wrong.refuse_case("sweep")
     with wrong.gather(where):

@@ -7,13 +7,15 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
 
 from regen.case.keys import check_path
 from regen.case.kinds import shown
-from regen.case.studies import ANY, UNCERTAINTY, distribution, model_names
+from regen.case.studies import UNCERTAINTY, distribution, model_names
+from regen.checks.findings import described
 from regen.design import Design, Distribution
 from regen.solver import bands
 from regen.solver.models import member_names
@@ -34,20 +36,18 @@ TRUNCATED = f"truncated at {TRUNCATION:g} standard deviations and renormalised"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
 
-RESTED_ON = {
-    "models.barrel_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
-    "models.throat_factor": ("normal 5 %", "what a calorimeter chamber repeats to"),
-    "models.mixing_factor": ("uniform 10 %", "elements of one pattern differ, and so do faces"),
-    "models.deposit_resistance": ("uniform 50 %", "soot and coke come and go from run to run"),
-    "liner.coating_conductivity": ("uniform 30 %", "sprayed coats differ in porosity"),
-    "film.mass_flow": ("normal 5 %", "small holes differ, and clog"),
-    "film.entrainment": ("uniform 50 %", "known to a factor of two until a test fits it"),
-    "film.layer_mixture_ratio": ("uniform 10 %", "a layer beside the wall is rarely measured"),
-}
+_TEXTS = described("studies.toml")["uncertainty"]
+RESTED_ON: Mapping[str, tuple[str, str]] = _TEXTS["rested_on"]
 """Distribution and reason of keys that a case may rest on; all are common practice."""
 
 FITTED = ("models.barrel_factor", "models.throat_factor")
 """Of these, those that are 1 unless a case gives them."""
+
+
+def refuse(which: str, **places: object) -> NoReturn:
+    """Raise a refusal of data/studies.toml with its places filled in."""
+    what, do = (text.format(**places) for text in _TEXTS["refused"][which])
+    raise Refusal(what, "", do)
 
 
 def applicable(prepared: Prepared) -> dict[str, tuple[str, ...]]:
@@ -217,25 +217,21 @@ def inputs_of(
 def _check_effect(path: str, all_paths: Iterable[str], design: Design) -> None:
     """Refuse a key whose change would do nothing, or undo another's."""
     if path == "channels.roughness_Ra" and "channels.roughness_sand_grain" in all_paths:
-        raise Refusal("roughness_sand_grain varies too, and each fixes the other", "", "remove one")
+        refuse("sand_grain")
     if not design.circuits:
         return
     section, _, name = path.partition(".")
     metered = [c.name for c in design.circuits if c.mass_flow is not None]
     if path == "coolant.mass_flow" and metered:
-        do = f"vary circuits.{metered[0]}.mass_flow and the others"
-        raise Refusal("the circuits have flows of their own, so it has no effect", "", do)
+        refuse("own_flows", circuit=metered[0])
     if section == "channels" and not _followers(design, name):
-        do = f"vary circuits.{design.circuits[0].name}.{name} and the others"
-        raise Refusal("every circuit has its own, so it has no effect", "", do)
+        refuse("own_channels", circuit=design.circuits[0].name, name=name)
     if section == "circuits":
         circuit, _, entry = name.partition(".")
         if entry == "share":
-            what = "the shares of all circuits add up to 1, and one alone cannot vary"
-            raise Refusal(what, "", "give the circuits mass_flow, and vary that")
+            refuse("share")
         if f"channels.{entry}" in all_paths and circuit in _followers(design, entry):
-            do = f"vary channels.{entry} alone, or that of each circuit"
-            raise Refusal(f"taken from channels.{entry}, which varies too", "", do)
+            refuse("followed", name=entry)
 
 
 def _followers(design: Design, name: str) -> list[str]:
@@ -250,14 +246,13 @@ def _input(given: Distribution, design: Design, options: Options, why: str = "")
     if given.law == "discrete":
         names = given.names or options()[given.key.partition(".")[2]]
         if len(names) < 2:
-            raise Refusal(f"one correlation applies, {', '.join(names)}", "", "leave it out")
+            refuse("one", names=", ".join(names))
         return Input(given, names=names, why=why)
     key = numeric_key(given.key, design)
     if given.measure == "of fuel" and key.form != "share of the fuel":
-        raise Refusal("the case gives the flow as a value, not as a share of the fuel")
+        refuse("flow_value")
     if given.measure == "SI" and key.form == "share of the fuel":
-        do = f'write the width as a share, "{given.law} 0.02 {FUEL}", or in per cent'
-        raise Refusal("the case gives the flow as a share of the fuel", "", do)
+        refuse("flow_share", law=given.law, fuel=FUEL)
     profile = own_profile(design, given.key)
     if profile is not None and len(profile.x) > 1:
         low, high = min(profile.value), max(profile.value)
@@ -270,11 +265,10 @@ def _input(given: Distribution, design: Design, options: Options, why: str = "")
     else:
         own = own_value(design, key)
         if own is None:
-            raise Refusal("the case gives no value to vary about", "", "add the key to the case")
+            refuse("no_value")
         width = given.amount * (own if given.measure == "of own" else 1.0)
         if width == 0.0:
-            what = "the case's own value is zero, and so is any per cent of it"
-            raise Refusal(what, "", "give the width as a value")
+            refuse("zero")
         result = Input(given, key, own, width, about=key.say(own), why=why)
         ends = result.reach
     _check_ends(key, ends)
@@ -299,9 +293,9 @@ def _usual_inputs(design: Design, options: Options) -> tuple[tuple[Input, ...], 
     for one, why in usual(design):
         try:
             if one.key == "coolant.mass_flow" and design.coolant.fuel_fraction == 1.0:
-                raise Refusal("all of the fuel flows; mixture ratio and pressure vary it")
+                refuse("all_fuel")
             if not one.amount and one.law != "discrete":
-                raise Refusal("the shop's tolerance is zero")
+                refuse("no_tolerance")
             inputs.append(_input(one, design, options, why))
         except Refusal as error:
             left_out.append(f"{one.key}: {error.what}")
@@ -333,11 +327,7 @@ def usual(design: Design) -> list[tuple[Distribution, str]]:
     flows = [f"circuits.{c.name}.mass_flow" for c in circuits if c.mass_flow is not None]
     spreads = {
         **dict.fromkeys(flows or ["coolant.mass_flow"], "normal 2 %"),
-        "propellants.mixture_ratio": "normal 2 %",
-        "chamber.pressure": "normal 1.5 %",
-        "models.conductivity_factor": "normal 5 %",
-        "channels.roughness_Ra": "uniform 30 %",
-        **dict.fromkeys(("models.gas_side", "models.coolant_side", "models.friction"), ANY),
+        **_TEXTS["usual"],
         **{path: text for path, (text, _) in RESTED_ON.items() if _rests_on(design, path)},
     }
     reasons = {path: f"{USUAL}: {reason}" for path, (_, reason) in RESTED_ON.items()}

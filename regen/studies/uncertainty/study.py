@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.checks.coolant import facts_of
+from regen.checks.findings import described
 from regen.checks.registry import rules
 from regen.checks.review import PACKAGES
 from regen.checks.runs import Run, Solved
@@ -36,6 +37,8 @@ Flags = NDArray[np.bool_]
 Model = Callable[..., Rows]
 """Solves the nominal channels of a batch, and keeps columns ``along`` x if asked."""
 Progress = Callable[[int, int], None]
+
+TEXTS = described("studies.toml")["uncertainty"]
 
 PART = 512
 """Designs solved between two reports of progress; rows do not depend on it."""
@@ -149,18 +152,14 @@ def check_samples(samples: int, inputs: int) -> None:
     while most * (inputs + 2) > MOST_DESIGNS:
         most //= 2
     accepted = f"a power of two from {LEAST_SAMPLES} to {most} (with {inputs} inputs)"
-    if samples < LEAST_SAMPLES:
-        what, do = "they are too few to say anything", f"take {LEAST_SAMPLES} or more"
-    elif samples > most:
-        what = f"they make {samples * (inputs + 2)} designs, and the most is {MOST_DESIGNS}"
-        do = f"take {most}, or fewer inputs"
-    elif samples & (samples - 1):
-        below = 1 << (samples.bit_length() - 1)
-        near = min(below, 2 * below, key=lambda power: abs(power - samples))
-        what = "Sobol' points are evenly spread only in powers of two"
-        do = f"the nearest is {min(near, most)}"
-    else:
+    powers = [1 << n for n in range(most.bit_length())]
+    if samples in powers and samples >= LEAST_SAMPLES:
         return
+    which = "few" if samples < LEAST_SAMPLES else "many" if samples > most else "power"
+    near = min(powers, key=lambda power: abs(power - samples))
+    designs, top = samples * (inputs + 2), MOST_DESIGNS
+    places = {"least": LEAST_SAMPLES, "designs": designs, "top": top, "most": most, "near": near}
+    what, do = (text.format(**places) for text in TEXTS["samples"][which])
     raise CaseError("uncertainty", [Problem("--samples", what, str(samples), accepted, do)])
 
 
@@ -199,8 +198,8 @@ def study(
     check_samples(samples, len(inputs))
     batch = batch_of(design, inputs, saltelli(len(inputs), samples, seed))
     made, stations = _solved(batch, model, 2 * samples, progress)
-    outputs = made.summary | {LEAST_MARGIN: made.least_margin()}
-    outputs = {name: outputs[name] for name in OUTPUTS}
+    summary = made.summary | {LEAST_MARGIN: made.least_margin()}
+    outputs = {name: summary[name] for name in OUTPUTS}
     rows, base = _judged_by_drawing(made, design), slice(0, 2 * samples)
     varying = {**outputs, EVERY_KEPT: rows.nominal_kept.astype(np.float64)}
     blocks = {name: values.reshape(-1, samples) for name, values in varying.items()}
@@ -323,14 +322,9 @@ def _judged_by_drawing(rows: Rows, design: Design) -> Rows:
 
 def _drawing_margins(design: Design) -> dict[str, float]:
     prepared = prepare(design)
-    passage = prepared.passage
-    slots = {
-        "x_m": passage.x,
-        "channel_width_m": passage.width,
-        "channel_depth_m": passage.depth,
-        "land_width_m": passage.land,
-    }
-    run = Run(slots, {})
+    slots = prepared.passage
+    columns = {"x_m": slots.x, "channel_width_m": slots.width, "channel_depth_m": slots.depth}
+    run = Run({**columns, "land_width_m": slots.land}, {})
     facts = facts_of(design.coolant, prepared.coolant)
     drawn = Solved(design, metals.liner(design), facts, nominal=run)
     return {
@@ -392,13 +386,8 @@ def along(x: Array | None, T_wall: Array | None, nominal: Result | None) -> Alon
 def _on_common_stations(x: Array, T: Array, reference: Array) -> tuple[Array, Array, str]:
     """Return common stations (S,) [m], temperatures there (L, S) [K], and how they were made."""
     if np.any(np.diff(x, axis=1) <= 0.0):
-        how = "stations differ between designs: bands are by station number, x is its median"
-        return np.median(x, axis=0), T, how
+        return np.median(x, axis=0), T, TEXTS["notes"]["by_number"]
     inside = (reference >= x[:, 0].max()) & (reference <= x[:, -1].min())
     common = reference[inside]
     moved = [np.interp(common, own, values) for own, values in zip(x, T, strict=True)]
-    how = (
-        "stations differ between designs: each design is interpolated in x, straight, onto the "
-        "case's own stations, over the length that all have cooled"
-    )
-    return common, np.stack(moved), how
+    return common, np.stack(moved), TEXTS["notes"]["interpolated"]
