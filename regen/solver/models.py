@@ -52,16 +52,10 @@ def first_models(prepared: Prepared) -> list[Names]:
     """
     pressure = prepared.runs["pressure"][:, 0]
     boiling = bands.boiling(prepared.design.coolant.correlated_as).members[0]
-    rows: list[Names] = []
-    known: dict[tuple[str, ...], Names] = {}
+    rows, known = [], dict[tuple[str, ...], Names]()
     choices = span_choices(prepared, pressure, pressure)
-    before = None
     for design, choice in zip(prepared.designs, choices, strict=True):
         models = design.models
-        if before == (id(models), id(choice)):
-            rows.append(rows[-1])
-            continue
-        before = id(models), id(choice)
         names = (
             flux.nominal_gas_side(models),
             models.coolant_side or choice.members[0],

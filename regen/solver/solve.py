@@ -162,17 +162,15 @@ class Solution:
     @property
     def hottest(self) -> WorstSlot:
         """The corner with the hottest wall of those that were solved, else the first."""
-        return max(self.corners, key=lambda one: hottest_row(one.run) if one.run.ok else 0.0)
+        peaks = [
+            one.run.station[:, A.O_T_WALL_HOT].max() if one.run.ok else 0.0 for one in self.corners
+        ]
+        return self.corners[int(np.argmax(peaks))]
 
     @property
     def worst(self) -> Marched:
         """The worst channel at that corner."""
         return self.hottest.run
-
-    @property
-    def worst_paths(self) -> tuple[Path, ...]:
-        """Its paths."""
-        return self.hottest.paths
 
 
 @dataclass(frozen=True)
@@ -247,21 +245,11 @@ class Solutions:
         )
 
 
-def hottest_row(run: Marched) -> float:
-    """Return the hottest station's wall of a run [K]."""
-    return float(run.station[:, A.O_T_WALL_HOT].max())
-
-
-def span_of(run: Marched) -> tuple[float, float]:
-    """Return the lowest and the highest pressure of the coolant along the slots [Pa]."""
-    p = run.station[:, A.O_P_COOLANT]
-    return float(p.min()), float(p.max())
-
-
 def models_in_use(solution: Solution) -> dict[str, str]:
     """Return the nominal correlations that the states call on: none boils above the critical."""
     chosen = dict(solution.models)
-    if span_of(solution.nominal)[0] >= solution.prepared.coolant.p_critical:
+    p = solution.nominal.station[:, A.O_P_COOLANT]
+    if p.min() >= solution.prepared.coolant.p_critical:
         chosen.pop("boiling")
     return chosen
 

@@ -38,7 +38,7 @@ def test_the_worst_slot_loses_what_its_neighbours_lose():
     found = worst[A.T_P_IN] - worst[A.T_P_OUT]
     assert found == pytest.approx(drop, rel=DROP_TOLERANCE)
     # what is said of it belongs together: its own flow, and the heat that flow took
-    assert energy_residual(solution.worst, solution.worst_paths) < 1e-12
+    assert energy_residual(solution.worst, solution.hottest.paths) < 1e-12
     # it is narrower and shallower, so it takes less coolant and heats it more
     assert worst[A.T_H_OUT] > nominal[A.T_H_OUT]
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from regen.checks.judge import Evaluated, judge
 from regen.design import Design
 from regen.errors import GeometryError, RangeError
-from regen.solver.prepare import prepare
+from regen.solver.prepare import Prepared, prepare
 from regen.solver.solve import Judged, MarchError, Unsolved, solve_designs
 from regen.studies.batch.gas_axes import GridError, Span, interpolated, spans_of
 from regen.studies.batch.parameters import Parameter, all_applied, applied
@@ -81,13 +81,8 @@ class DesignBatch:
         return designs
 
 
-@dataclass(frozen=True)
-class _Group:
-    """Rows that share tables: where they belong, and their template."""
-
-    at: NDArray[np.int64]
-    template: Template
-
+Group = tuple[NDArray[np.int64], Template]
+"""Rows that share tables: where they belong, and their template."""
 
 Part = tuple[NDArray[np.int64], Rows]
 
@@ -113,13 +108,14 @@ def solve_batch(
     groups = _groups(batch, parts, judged)
     size = min(CHUNK[judged], -(-len(batch) // threads))
     chunks = (
-        replace(group, at=group.at[start : start + size])
-        for group in groups
-        for start in range(0, group.at.size, size)
+        (at[start : start + size], template)
+        for at, template in groups
+        for start in range(0, at.size, size)
     )
 
-    def solved(chunk: _Group) -> Part:
-        return _solved(batch, chunk, judged, along, stationwise)
+    def solved(chunk: Group) -> Part:
+        at, template = chunk
+        return at, _solved(template.lay(batch.rows(at)), judged, along, stationwise)
 
     if threads == 1:
         parts += map(solved, chunks)
@@ -129,7 +125,7 @@ def solve_batch(
     return joined(parts, len(batch), judged)
 
 
-def _groups(batch: DesignBatch, parts: list[Part], judged: Judged) -> Iterator[_Group]:
+def _groups(batch: DesignBatch, parts: list[Part], judged: Judged) -> Iterator[Group]:
     """Yield rows that share tables; those for which there are none go into ``parts``."""
     spans = batch.all_spans
     shared = np.array([shares_tables(key, batch.design, spans) for key in batch.keys], dtype=bool)
@@ -140,7 +136,7 @@ def _groups(batch: DesignBatch, parts: list[Part], judged: Judged) -> Iterator[_
         for k, key in others:
             base = applied(base, key, float(batch.values[at[0], k]))
         try:
-            yield _Group(at, template_of(base, keys, spans))
+            yield at, template_of(base, keys, spans)
         except GridError as error:
             yield from _by_value(batch, at, parts, judged, error)
         except (GeometryError, RangeError) as error:
@@ -165,7 +161,7 @@ def _by_value(
     parts: list[Part],
     judged: Judged,
     error: GridError,
-) -> Iterator[_Group]:
+) -> Iterator[Group]:
     """Yield rows whose gas no tables between values serve: a table a value, if these are few."""
     spans = dict(batch.all_spans)
     of_gas = [key.name for key in batch.keys if interpolated(key, batch.design, spans)]
@@ -176,8 +172,8 @@ def _by_value(
         return
     spans |= {name: replace(spans[name], count=1) for name in of_gas}
     solved: list[Part] = []
-    for group in _groups(replace(batch.taken(at), spans=spans), solved, judged):
-        yield replace(group, at=at[group.at])
+    for some, template in _groups(replace(batch.taken(at), spans=spans), solved, judged):
+        yield at[some], template
     parts += [(at[some], rows) for some, rows in solved]
 
 
@@ -191,17 +187,14 @@ def _alike(values: Array) -> list[NDArray[np.int64]]:
     return [np.array(rows) for rows in groups.values()]
 
 
-def _solved(
-    batch: DesignBatch, group: _Group, judged: Judged, along: bool, stationwise: bool
-) -> Part:
+def _solved(prepared: Prepared, judged: Judged, along: bool, stationwise: bool) -> Rows:
     """Solve and judge some rows that share tables."""
-    rows = blank(group.at.size, judged)
-    prepared = group.template.lay(batch.rows(group.at))
+    rows = blank(len(prepared.designs), judged)
     solved, failures = solve_designs(prepared, judged)
     for n, why in failures.items():
         _fail(rows, n, why)
     if solved is None:
-        return group.at, rows
+        return rows
     evaluated, at = Evaluated(solved), solved.at
     judgement = judge(evaluated, stationwise=stationwise)
     rows.status[at], rows.verdict[at] = "solved", judgement.verdict
@@ -226,7 +219,7 @@ def _solved(
         stations = evaluated.nominal.stations
         x = _spread(stations["x_m"], at, len(rows))
         kept = {name: _spread(stations[name], at, len(rows)) for name in ALONG}
-    return group.at, replace(
+    return replace(
         rows, informative=judgement.informative, along=kept, x=x, margins_along=everywhere
     )
 

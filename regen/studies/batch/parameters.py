@@ -357,19 +357,22 @@ def all_applied(
             others.append((k, key))
         else:
             alone.setdefault(section, []).append((k, key, _owner(design, key.path)[1]))
-    parts = {section: (getattr(design, section), own) for section, own in alone.items()}
-    same = {section: _fields(part) for section, (part, _) in parts.items()}
+    parts = [
+        (section, type(part), _fields(part), own)
+        for section, own in alone.items()
+        for part in (getattr(design, section),)
+    ]
     whole, designs = _fields(design), []
     for values in rows:
         one = design
         for k, key in others:
             one = applied(one, key, values[k])
         changed: dict[str, Any] = dict(whole if one is design else _fields(one))
-        for section, (part, own) in parts.items():
-            held: dict[str, Any] = {}
+        for section, kind, same, own in parts:
+            part = dict(same)
             for k, key, name in own:
-                held |= _changes(part, name, key, values[k], held)
-            changed[section] = type(part)(**same[section] | held)
+                part |= _changes(part, name, key, values[k])
+            changed[section] = kind(**part)
         designs.append(Design(**changed))
     return designs
 
@@ -403,20 +406,18 @@ def _inherited(design: Design, key: Parameter, value: float) -> Design:
 
 
 def _changed(part: Any, name: str, key: Parameter, value: float) -> Any:
-    return replace(part, **_changes(part, name, key, value, {}))
+    return replace(part, **_changes(_fields(part), name, key, value))
 
 
-def _changes(
-    part: Any, name: str, key: Parameter, value: float, held: dict[str, Any]
-) -> dict[str, Any]:
-    """Return the fields that a key changes in a part, whose fields in ``held`` change already."""
+def _changes(own: dict[str, Any], name: str, key: Parameter, value: float) -> dict[str, Any]:
+    """Return what a key changes in the fields of a part."""
     if name in _ROUGHNESS:
         return {"roughness": _ROUGHNESS[name] * float(value)}
     if name == "mass_flow" and key.form in ("flow", "share of the fuel"):
         flow = {"mass_flow": None, "fuel_fraction": None}
         return flow | {"mass_flow" if key.form == "flow" else "fuel_fraction": float(value)}
     if key.form == "profile":
-        return {name: _profile(held.get(name) or getattr(part, name), key, value)}
+        return {name: _profile(own[name], key, value)}
     if key.form == "count":  # a search for sizes also asks between whole numbers
         count = int(value) if float(value).is_integer() else value
         return {"count": count, "count_changes": ()}
