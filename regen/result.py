@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.sources import described
+from regen.sources import read_data
 
 Verdict = Literal["pass", "open", "at risk", "fail"]
 State = Literal["kept", "broken", "unknown"]
@@ -19,7 +19,7 @@ Integers = NDArray[np.int64]
 
 SCHEMA = 1
 
-STATION_COLUMNS: Mapping[str, str] = described("stations.toml")
+STATION_COLUMNS: Mapping[str, str] = read_data("stations.toml")
 """What each column of the stations is, in their order."""
 
 

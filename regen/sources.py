@@ -28,12 +28,6 @@ GIVEN = "given by the user: "
 """Begins the key of a source that stands, as free text, in a user's own alloy."""
 
 
-@cache
-def described(file: str) -> Mapping[str, Any]:
-    """Return the content of a TOML file of the data; its texts have {places}."""
-    return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
-
-
 class UnknownSource(KeyError):
     """A key that data/sources.toml does not have."""
 
@@ -43,8 +37,8 @@ class UnknownSource(KeyError):
 
 
 @cache
-def read_data(file: str) -> dict[str, Any]:
-    """Return what a TOML file of the data folder says."""
+def read_data(file: str) -> Mapping[str, Any]:
+    """Return the content of a TOML file of the data; its texts have {places}."""
     return tomllib.loads((DATA / file).read_text(encoding="utf-8"))
 
 
@@ -74,7 +68,7 @@ def sources() -> dict[str, Source]:
     ValueError
         If an entry has a mark that is none of ``MARKS``.
     """
-    entries = {key: Source(key, **entry) for key, entry in described("sources.toml").items()}
+    entries = {key: Source(key, **entry) for key, entry in read_data("sources.toml").items()}
     for source in entries.values():
         if source.mark not in MARKS:
             message = f"source {source.key}: no mark {source.mark!r}; known: {', '.join(MARKS)}"

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
 from regen.errors import CaseError, Problem
-from regen.sources import DATA, described
+from regen.sources import DATA, read_data
 
 if TYPE_CHECKING:
     import pint
@@ -51,7 +51,7 @@ class Kind:
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
 
-_FILE = described("kinds.toml")
+_FILE = read_data("kinds.toml")
 KINDS = {name: Kind(name, **kind) for name, kind in _FILE["kinds"].items()}
 HINTS: Mapping[str, str] = _FILE["hints"]
 """What to write in place of units that are not known."""
@@ -94,7 +94,7 @@ class Refusals(Refusal):
 
 def refusal(name: str, where: str = "", given: str | None = None, /, **places: object) -> Refusal:
     """Return a refusal of data/refusals.toml with its places filled in."""
-    texts = {part: text.format(**places) for part, text in described("refusals.toml")[name].items()}
+    texts = {part: text.format(**places) for part, text in read_data("refusals.toml")[name].items()}
     return Refusal(**texts, where=where, given=given)
 
 

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple, get_args
 from regen import design
 from regen.case.kinds import TEXT_FORM, Choice, Reading, Text, note
 from regen.case.table import Columns, Line, few, read_columns
-from regen.sources import described
+from regen.sources import read_data
 from regen.units import Refusal, accepting, refusal
 
 
@@ -69,7 +69,7 @@ OWN_NAME = Text("a name of your own for the coolant")
 NOT_OF_TABLE = ("hydrogen", "methane", "oxygen", "propane")
 """Built-in coolants whose correlations need the critical point, which a table has not."""
 
-_FLUIDS = described("fluids.toml")
+_FLUIDS = read_data("fluids.toml")
 UNSAFE: Mapping[str, str] = _FLUIDS["unsafe"]
 """Fluids that no property table makes a coolant, and why."""
 REFUSED_COOLANTS: Mapping[str, str] = {**UNSAFE, **_FLUIDS["refused_coolants"]}

@@ -13,7 +13,7 @@ from typing import Any, Protocol, TypeVar, get_args
 from regen import design
 from regen.case.table import Lines
 from regen.metals import heating
-from regen.sources import described
+from regen.sources import read_data
 from regen.units import NUMBER, Quantity, Refusal, Wrong, accepting, refusal, suggestion
 
 T = TypeVar("T")
@@ -48,7 +48,7 @@ class Reading:
 
 def note(name: str, /, **places: object) -> str:
     """Return a note of data/case_notes.toml with its places filled in."""
-    text: str = described("case_notes.toml")[name].format(**places)
+    text: str = read_data("case_notes.toml")[name].format(**places)
     return text
 
 

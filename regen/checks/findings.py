@@ -10,12 +10,12 @@ from typing import NamedTuple
 import numpy as np
 
 from regen.result import Array, Finding, Mask, Note
-from regen.sources import described
+from regen.sources import read_data
 
 
 def text(name: str, /, **places: object) -> str:
     """Return a text of data/notes.toml with its places filled in."""
-    whole: str = described("notes.toml")[name].format(**places)
+    whole: str = read_data("notes.toml")[name].format(**places)
     return whole
 
 
@@ -49,7 +49,7 @@ class Table:
         ``note`` and ``source`` are given where they are not those of the data; ``more`` is said
         beside the note.
         """
-        text, unit, usual, *basis = described("findings.toml")[self.name][name]
+        text, unit, usual, *basis = read_data("findings.toml")[self.name][name]
         note = joined(note or "".join(basis).format(**words), more, by=". ")
         text, known = text.format(**words), None if math.isnan(value) else value
         return Finding(self.name, name, text, known, unit, source or usual, x_m, note)

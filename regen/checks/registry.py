@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple, get_args
 
 from regen.checks.runs import Compare, Compared, Run, Solved
 from regen.physics import status as st
-from regen.sources import described
+from regen.sources import read_data
 
 Group = Literal["wall", "strength", "thermal stress", "life", "coolant", "shop"]
 GROUPS: tuple[Group, ...] = get_args(Group)
@@ -111,7 +111,7 @@ def limit(terms: Terms = lambda solved: {}) -> Callable[[Function], Function]:
             message = f"limit {name} is registered twice"
             raise ValueError(message)
         text = (function.__doc__ or name).strip().splitlines()[0].rstrip(".")
-        fields = dict(described("limits.toml")[name])
+        fields = dict(read_data("limits.toml")[name])
         fields["broken_by"] = tuple(getattr(st, way) for way in fields.get("broken_by", ()))
         limit = Limit(name, text[0].lower() + text[1:], **fields)
         _registered[name] = Registered(limit, function, terms)

@@ -17,14 +17,14 @@ from regen.output.folder import Folder
 from regen.output.labels import firings, limit_name, limit_of, percent
 from regen.output.page import Picture, Section, page
 from regen.output.table import Column, Table, text_column
-from regen.sources import described
+from regen.sources import read_data
 from regen.storage.cache import made_with
 from regen.studies.as_built.slot_verdict import ORDER
 from regen.studies.as_built.study import AsBuilt, SlotResult
 
 SCHEMA = 1
 INDEX = "as_built.json"
-TEXTS = described("as_built.toml")
+TEXTS = read_data("as_built.toml")
 
 COLUMNS = (
     text_column("slot", "slot"),

@@ -15,7 +15,7 @@ from regen.output.folder import Folder
 from regen.output.labels import VERDICTS, grouped, limit_name, percent
 from regen.output.table import Table
 from regen.result import COLUMN_NAMES, Margin
-from regen.sources import described
+from regen.sources import read_data
 from regen.studies.envelope.axes import KINDS, Kind
 from regen.studies.envelope.study import Envelope, Row
 
@@ -103,7 +103,7 @@ def description(envelope: Envelope) -> dict[str, Any]:
             name: {key: getattr(margin, key) for key in texts}
             for name, margin in limits_of(envelope).items()
         },
-        "columns": described("envelope.toml")["columns"],
+        "columns": read_data("envelope.toml")["columns"],
         "rows": list(table(envelope).rows),
         "provenance": dict(envelope.provenance),
     }

@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from regen.case.read import Case
-from regen.checks.findings import described
 from regen.checks.limits import LIMITS
 from regen.checks.review import PACKAGES
 from regen.design import Sizing
@@ -20,6 +19,7 @@ from regen.output.folder import Folder
 from regen.output.labels import COLUMN_LABELS, VERDICTS, limit_name
 from regen.output.table import Column, Table, text_column
 from regen.quantities import amount, quantity, si_of
+from regen.sources import read_data
 from regen.storage.cache import made_with
 from regen.studies.batch.parameters import numeric_key, own_profile
 from regen.studies.size.problem import OBJECTIVES, Constraint
@@ -31,7 +31,7 @@ SCHEMA = 1
 INDEX = "size.json"
 CASE = "sized.toml"
 
-TEXTS = described("studies.toml")["size"]
+TEXTS = read_data("studies.toml")["size"]
 RELAX = {one.name: one.relax for one in LIMITS.values() if one.relax} | TEXTS["relax"]
 """What helps where a constraint cannot be met."""
 

@@ -20,12 +20,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import described
 from regen.checks.verdict import VERDICTS
 from regen.output.folder import OutputError
 from regen.output.table import Table
 from regen.result import Array
 from regen.shop.cutters.plan import cannot_cut
+from regen.sources import read_data
 from regen.studies.batch.designs import Rows
 from regen.studies.batch.rows import ASKED
 from regen.studies.sweep.plan import SweepPlan
@@ -39,7 +39,7 @@ NO_DEMAND = "1"
 WORDED = ("status", "verdict", "reason")
 """Columns that hold texts; all others hold numbers."""
 
-TEXTS: Mapping[str, Mapping[str, str]] = described("studies.toml")["sweep"]
+TEXTS: Mapping[str, Mapping[str, str]] = read_data("studies.toml")["sweep"]
 """What columns and judged runs mean, and what makes two sweeps different ones."""
 
 DROP, WALL, LAND = "coolant_pressure_drop_Pa", "T_wall_hot_max_K", "land_width_min_m"

@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import described
 from regen.output.folder import Folder
 from regen.output.labels import limit_name
 from regen.output.table import Column, Table, text_column, text_columns
 from regen.quantities import quantity
+from regen.sources import read_data
 from regen.studies.uncertainty.distributions import TRUNCATED
 from regen.studies.uncertainty.indices import CONFIDENCE, Indices
 from regen.studies.uncertainty.study import EVERY_KEPT, OUTPUTS, QUANTILES, Kept, Uncertainty
@@ -31,7 +31,7 @@ SHOWN = (0.05, 0.5, 0.95)
 """Quantiles of the summary, of ``QUANTILES``."""
 
 INTERVAL = f"{100.0 * CONFIDENCE:g} % interval"
-NOTES: Mapping[str, str] = described("studies.toml")["uncertainty"]["notes"]
+NOTES: Mapping[str, str] = read_data("studies.toml")["uncertainty"]["notes"]
 ERROR, MODELS = NOTES["error"].format(interval=INTERVAL), NOTES["models"]
 MOST = 4
 """Inputs named for each output."""

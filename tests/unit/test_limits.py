@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regen.checks.coolant import burnout_flux
-from regen.checks.findings import described
+from regen.checks.findings import read_data
 from regen.checks.limits import LIMITS, along, margins, notes, overall
 from regen.checks.registry import rules
 from regen.checks.runs import LOWEST_PRESSURE, Run, Stopped
@@ -49,7 +49,7 @@ def test_quiet_design_passes_everything():
 
 
 def test_every_stanza_of_the_data_has_its_function():
-    assert set(described("limits.toml")) == set(LIMITS)
+    assert set(read_data("limits.toml")) == set(LIMITS)
 
 
 def test_hot_wall_against_the_alloys_limit():

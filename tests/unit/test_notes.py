@@ -9,10 +9,10 @@ import pytest
 
 from regen.checks.findings import note
 from regen.checks.flags import FLAGS
-from regen.sources import described
+from regen.sources import read_data
 from tests.helpers.places import CASES
 
-NOTES = described("notes.toml")
+NOTES = read_data("notes.toml")
 MADE = {*FLAGS.values(), "buoyancy", "acceleration", "wall check: close", "wall check: apart"}
 """Notes whose name is put together when they are made."""
 

@@ -7,11 +7,11 @@ import string
 
 import pytest
 
-from regen.sources import described
+from regen.sources import read_data
 from regen.units import refusal
 from tests.helpers.places import CASES
 
-REFUSALS, NOTES = described("refusals.toml"), described("case_notes.toml")
+REFUSALS, NOTES = read_data("refusals.toml"), read_data("case_notes.toml")
 MADE = {
     *("no version", "another version", "given twice", "not TOML"),
     *("table", "table at any pressure"),

@@ -52,10 +52,12 @@ def test_every_mark_but_seen_is_shown():
 def test_a_mark_outside_the_vocabulary_is_refused(tmp_path, monkeypatch):
     file = tmp_path / "sources.toml"
     file.write_text('[a]\ntitle = "T"\nwhere = "w"\nmark = "heard"\n')
-    monkeypatch.setattr(sources, "FILE", file)
+    monkeypatch.setattr(sources, "DATA", tmp_path)
+    sources.read_data.cache_clear()
     sources.sources.cache_clear()
     try:
         with pytest.raises(ValueError, match=r"source a: no mark 'heard'; known: seen, "):
             sources.sources()
     finally:
         sources.sources.cache_clear()
+        sources.read_data.cache_clear()

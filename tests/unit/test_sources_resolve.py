@@ -17,7 +17,7 @@ from regen.gas.feeds import FILMS, SPECIES
 from regen.physics import boiling, burnout, coolside, friction, gasside  # noqa: F401 - they register
 from regen.physics.registry import CORRELATIONS
 from regen.solver.solve import solve
-from regen.sources import described
+from regen.sources import read_data
 
 PACKAGE = Path(sources.__file__).parent
 DATA = PACKAGE / "data"
@@ -50,7 +50,7 @@ def facts() -> list[tuple[str, str, str]]:
 
 def named_in_checks() -> set[str]:
     """Keys that limits and findings name."""
-    tables = described("findings.toml").values()
+    tables = read_data("findings.toml").values()
     of_findings = {source for rows in tables for _, _, source, *_ in rows.values()}
     return of_findings | {one.source for one in LIMITS.values()}
 

@@ -13,7 +13,7 @@ from regen.design import Circuit, ContourProfile, Coolant, Design, Film
 from regen.errors import RangeError
 from regen.physics import arrays as A
 from regen.solver.prepare import prepare
-from regen.sources import described
+from regen.sources import read_data
 
 Rule = Literal["proportional", "constant"]
 Stream = Literal["fuel", "oxidizer", "hot gas"]
@@ -161,7 +161,7 @@ def _metered(circuit: Circuit, whole: float | None) -> Circuit:
 
 def rules(design: Design, varied: set[str], following: Following) -> dict[str, str]:
     """Return, by subject, what follows what when the named axes vary."""
-    texts = described("envelope.toml")["rules"]
+    texts = read_data("envelope.toml")["rules"]
     end = "inlet" if design.coolant.inlet_pressure is not None else "outlet"
     pressure = texts[following.pressure].format(end=end)
     if "inlet_pressure" in varied:

@@ -8,11 +8,11 @@ from typing import NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from regen.checks.findings import described
 from regen.design import Cutter, Design, Profile
 from regen.errors import GeometryError, RangeError
 from regen.geometry.contour import Contour
 from regen.solver.prepare import Prepared, prepare
+from regen.sources import read_data
 from regen.studies.batch.designs import DesignBatch
 from regen.studies.batch.parameters import Parameter, applied, numeric_key, own_profile, own_value
 
@@ -185,7 +185,7 @@ def space_of(design: Design) -> Space:
 
 def _text(which: str, **places: object) -> str:
     """Return a refusal of data/studies.toml with its places filled in."""
-    return str(described("studies.toml")["size"]["refused"][which].format(**places))
+    return str(read_data("studies.toml")["size"]["refused"][which].format(**places))
 
 
 def refuse(which: str, **places: object) -> NoReturn:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-from regen.checks.findings import described
+from regen.sources import read_data
 
 CONNECT = 10.0
 """How long the scheduler may take to answer, and to have a worker [s]."""
@@ -30,7 +30,7 @@ class ClusterError(RuntimeError):
 
 def texts() -> Mapping[str, str]:
     """Return the messages about a cluster, of data/studies.toml."""
-    messages: Mapping[str, str] = described("studies.toml")["cluster"]
+    messages: Mapping[str, str] = read_data("studies.toml")["cluster"]
     return messages
 
 

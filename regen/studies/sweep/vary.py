@@ -14,9 +14,9 @@ import numpy as np
 
 from regen.case.read import Case
 from regen.case.table import Line, Lines, few, number, read_lines
-from regen.checks.findings import described
 from regen.design import Design
 from regen.errors import CaseError
+from regen.sources import read_data
 from regen.studies.batch.designs import Array, Judged
 from regen.studies.batch.parameters import Parameter, numeric_key, own_value, read, read_range
 from regen.studies.sweep.plan import Axis, SweepPlan, rounded
@@ -28,7 +28,7 @@ MOST_CHECKED = 20
 
 MOST_BYTES = 200_000_000
 
-_TEXTS = described("studies.toml")["sweep"]
+_TEXTS = read_data("studies.toml")["sweep"]
 
 _NUMBER = re.compile(rf"\s*{NUMBER}\s*")
 _COLUMN = re.compile(r"\s*([A-Za-z_][\w.\-]*)\s*\[([^\]]*)\]\s*")

@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 from regen.case.keys import check_path
 from regen.case.kinds import shown
 from regen.case.studies import UNCERTAINTY, distribution, model_names
-from regen.checks.findings import described
 from regen.design import Design, Distribution
 from regen.solver import bands
 from regen.solver.models import member_names
 from regen.solver.prepare import Prepared
 from regen.solver.solve import rule_for
+from regen.sources import read_data
 from regen.studies.batch.parameters import FUEL, Parameter, numeric_key, own_profile, own_value
 from regen.units import Refusal, Wrong
 
@@ -36,7 +36,7 @@ TRUNCATED = f"truncated at {TRUNCATION:g} standard deviations and renormalised"
 
 SHOP, USUAL = "tolerance of [shop]", "common practice"
 
-_TEXTS = described("studies.toml")["uncertainty"]
+_TEXTS = read_data("studies.toml")["uncertainty"]
 RESTED_ON: Mapping[str, tuple[str, str]] = _TEXTS["rested_on"]
 """Distribution and reason of keys that a case may rest on; all are common practice."""
 

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from regen.checks import limits
 from regen.checks.coolant import facts_of
-from regen.checks.findings import described
 from regen.checks.registry import rules
 from regen.checks.review import PACKAGES
 from regen.checks.runs import Run, Solved
@@ -26,6 +25,7 @@ from regen.errors import CaseError, Problem
 from regen.metals import selection as metals
 from regen.result import Result
 from regen.solver.prepare import prepare
+from regen.sources import read_data
 from regen.storage.cache import made_with
 from regen.studies.batch.designs import DesignBatch, Rows
 from regen.studies.batch.rows import joined
@@ -38,7 +38,7 @@ Model = Callable[..., Rows]
 """Solves the nominal channels of a batch, and keeps columns ``along`` x if asked."""
 Progress = Callable[[int, int], None]
 
-TEXTS = described("studies.toml")["uncertainty"]
+TEXTS = read_data("studies.toml")["uncertainty"]
 
 PART = 512
 """Designs solved between two reports of progress; rows do not depend on it."""
