@@ -1,4 +1,4 @@
-"""The registry of limits: each is one decorated function, and a stanza of data/limits.toml.
+"""The registry of limits: each is one decorated function.
 
 The function takes a solved design and a run, and returns what is compared with what, station by
 station. Everything that speaks of limits (rows, verdict, lists, figures, sizing) reads it here.
@@ -12,7 +12,6 @@ from functools import partial
 from typing import Any, Literal, NamedTuple, get_args
 
 from regen.checks.runs import Compare, Compared, Run, Solved
-from regen.physics import status as st
 from regen.sources import read_data
 
 Group = Literal["wall", "strength", "thermal stress", "life", "coolant", "shop"]
@@ -83,16 +82,18 @@ class Registered(NamedTuple):
 _registered: dict[str, Registered] = {}
 
 
-def limit(terms: Terms = lambda solved: {}) -> Callable[[Function], Function]:
+def limit(terms: Terms = lambda solved: {}, **fields: Any) -> Callable[[Function], Function]:
     """Register a limit: its name is the function's, its text the docstring's first line.
 
-    Its other fields stand in data/limits.toml under that name.
+    Its label, equation and what to relax are texts of data/limits.toml, if it has any.
 
     Parameters
     ----------
     terms : callable, optional
         Gives the fields of ``Limit`` that depend on the solved design; None where the limit does
         not apply to it.
+    **fields
+        Other fields of ``Limit``.
 
     Returns
     -------
@@ -111,9 +112,8 @@ def limit(terms: Terms = lambda solved: {}) -> Callable[[Function], Function]:
             message = f"limit {name} is registered twice"
             raise ValueError(message)
         text = (function.__doc__ or name).strip().splitlines()[0].rstrip(".")
-        fields = dict(read_data("limits.toml")[name])
-        fields["broken_by"] = tuple(getattr(st, way) for way in fields.get("broken_by", ()))
-        limit = Limit(name, text[0].lower() + text[1:], **fields)
+        texts = read_data("limits.toml").get(name, {})
+        limit = Limit(name, text[0].lower() + text[1:], **fields, **texts)
         _registered[name] = Registered(limit, function, terms)
         return function
 

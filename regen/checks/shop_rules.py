@@ -55,28 +55,28 @@ def _cutters_given(solved: Solved) -> Fields | None:
     return {} if design.shop.cutters and design.closeout.route != "printed" else None
 
 
-@limit()
+@limit(group="shop", unit="m", kind="min", shared=True, key="shop.least_land")
 def land_width(solved: Solved, run: Run) -> Compared:
     """Thinnest land that the shop cuts, at the slot floor."""
     lands = run.stations["land_width_m"]
     return _drawing(solved, run, against(lands, least_land(solved.design.shop)))
 
 
-@limit()
+@limit(group="shop", unit="-", shared=True, key="shop.greatest_aspect")
 def slot_aspect(solved: Solved, run: Run) -> Compared:
     """Greatest depth of a slot over its width."""
     aspect = np.asarray(run.stations["channel_depth_m"] / run.stations["channel_width_m"])
     return _drawing(solved, run, against(aspect, greatest_aspect(solved.design.shop)))
 
 
-@limit(_cutters_given)
+@limit(_cutters_given, group="shop", unit="m", shared=True, key="shop.cutters")
 def cutter_width(solved: Solved, run: Run) -> Compared:
     """Slot width off that of the nearest cutter which makes it."""
     off = _off(run, solved.design.shop.cutters).min(axis=0)
     return _drawing(solved, run, against(off, FIT))
 
 
-@limit(_cutters_given)
+@limit(_cutters_given, group="shop", unit="m", shared=True, key="shop.cutters")
 def cutter_depth(solved: Solved, run: Run) -> Compared:
     """Slot depth that a cutter of its width reaches."""
     depth, width = run.stations["channel_depth_m"], run.stations["channel_width_m"]

@@ -16,6 +16,7 @@ from regen.checks.runs import INJECTOR, LOWEST_PRESSURE, Compare, Compared, Run,
 from regen.design import Design
 from regen.errors import RangeError
 from regen.metals.alloys import AlloyCondition, Fact
+from regen.physics import status as st
 from regen.result import Array
 from regen.sources import DATA, MARKS
 
@@ -109,7 +110,16 @@ def _hot_wall_terms(solved: Solved) -> Fields:
     return {"text": title, "source": fact.source, "note": note}
 
 
-@limit(_hot_wall_terms)
+@limit(
+    _hot_wall_terms,
+    group="wall",
+    unit="K",
+    source="wall_limits",
+    key="limits.T_wall_hot",
+    closes="limits.T_wall_hot",
+    column="T_wall_hot_K",
+    broken_by=(st.BOILED, st.COOLANT_RANGE),
+)
 def hot_wall_temperature(solved: Solved, run: Run) -> Compared:
     """Hot-gas-side wall temperature, by alloy and service."""
     T = _hot_wall_along(run)
@@ -143,7 +153,7 @@ def _melting_terms(solved: Solved) -> Fields | None:
     return {"source": solidus.source} if solidus else None
 
 
-@limit(_melting_terms)
+@limit(_melting_terms, group="wall", unit="K", source="wall_limits")
 def melting(solved: Solved, run: Run) -> Compared:
     """Hot-gas-side wall below the solidus."""
     solidus = solved.alloy.alloy.solidus
@@ -162,7 +172,15 @@ def _coolant_wall_terms(solved: Solved) -> Fields | None:
     return {"text": text, "source": fact.source, "note": _mark(fact)}
 
 
-@limit(_coolant_wall_terms)
+@limit(
+    _coolant_wall_terms,
+    group="wall",
+    unit="K",
+    source="kerosene_coking",
+    key="limits.T_wall_cold",
+    column="T_wall_cold_K",
+    broken_by=(st.BOILED, st.COOLANT_RANGE),
+)
 def coolant_wall_temperature(solved: Solved, run: Run) -> Compared:
     """Hottest place of the slot floor: deposits of the coolant."""
     fact, T = _deposit_limit(solved), run.stations["T_wall_floor_K"]
@@ -174,7 +192,7 @@ def _lowest_pressure(run: Run) -> Array:
     return run.stations.get(LOWEST_PRESSURE, run.stations["p_coolant_Pa"])
 
 
-@limit()
+@limit(group="coolant", unit="K", broken_by=(st.BOILED, st.COOLANT_RANGE, st.GAS_COOLANT))
 def coolant_temperature(solved: Solved, run: Run) -> Compared:
     """Coolant bulk below saturation, or above the critical pressure within its properties."""
     highest = solved.coolant.highest_temperature(_lowest_pressure(run))
@@ -210,7 +228,14 @@ def _burnout_terms(solved: Solved) -> Fields | None:
     }
 
 
-@limit(_burnout_terms)
+@limit(
+    _burnout_terms,
+    group="coolant",
+    unit="W/m2",
+    source="hall_mudawar2000",
+    key="limits.burnout_fraction",
+    broken_by=(st.BOILED,),
+)
 def burnout(solved: Solved, run: Run) -> Compared:
     """Flux at the slot floor within a fraction of the critical heat flux."""
     facts, limits = solved.coolant, solved.design.limits
@@ -229,7 +254,13 @@ def burnout(solved: Solved, run: Run) -> Compared:
     return Compared(q, fraction * critical.governing, asked, note, indicative=asked)
 
 
-@limit()
+@limit(
+    group="coolant",
+    unit="-",
+    key="limits.mach",
+    column="mach_coolant",
+    broken_by=(st.CHOKED, st.PRESSURE_LOST),
+)
 def coolant_mach(solved: Solved, run: Run) -> Compared:
     """Coolant Mach number, well below choking at every station."""
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
@@ -242,7 +273,16 @@ def _injector_terms(solved: Solved) -> Fields | None:
     return {"text": f"pressure left for the injector, {fraction:g} of the chamber pressure needed"}
 
 
-@limit(_injector_terms)
+@limit(
+    _injector_terms,
+    group="coolant",
+    unit="Pa",
+    kind="min",
+    shared=True,
+    key="limits.injector_drop_fraction",
+    closes="coolant.feeds_injector",
+    broken_by=(st.GAS_COOLANT, st.CHOKED, st.PRESSURE_LOST),
+)
 def injector_pressure(solved: Solved, run: Run) -> Compared:
     """Pressure left for the injector, as a fraction of the chamber pressure."""
     feed, fraction = solved.design.coolant, solved.design.limits.injector_drop_fraction

@@ -49,7 +49,7 @@ def test_quiet_design_passes_everything():
 
 
 def test_every_stanza_of_the_data_has_its_function():
-    assert set(read_data("limits.toml")) == set(LIMITS)
+    assert set(read_data("limits.toml")) <= set(LIMITS)
 
 
 def test_hot_wall_against_the_alloys_limit():

@@ -149,7 +149,14 @@ def _terms(solved: Solved) -> Fields | None:
     }
 
 
-@limit(_terms)
+@limit(
+    _terms,
+    group="life",
+    unit="firings",
+    source="nasa_std_5012",
+    kind="min",
+    key="limits.life_factor",
+)
 def life(solved: Solved, run: Run) -> Compared:
     """Conservative life against the firings, times a factor."""
     result = lives(solved, run)

@@ -65,13 +65,27 @@ def _lands(run: Run, p: Array) -> Array:
     return stresses.land_tension(p, s["channel_width_m"], s["land_width_m"])
 
 
-@limit(_hot_liner)
+@limit(
+    _hot_liner,
+    group="strength",
+    unit="Pa",
+    source="clamped_strip",
+    key="limits.yield_factor",
+    closes="liner.yield_strength",
+)
 def ligament_stress(solved: Solved, run: Run) -> Compared:
     """Hot wall over the channel in operation: pressure bending or shear."""
     return _against_hot_liner(solved, ligament(run, run.dp_wall), run.T_wall)
 
 
-@limit(_cold_liner)
+@limit(
+    _cold_liner,
+    group="strength",
+    unit="Pa",
+    source="clamped_strip",
+    key="limits.proof_factor",
+    closes="liner.yield_strength",
+)
 def ligament_proof(solved: Solved, run: Run) -> Compared:
     """Hot wall over the channel at proof: channels with the bore empty, or the bore alone."""
     test = proof_test(solved, run)
@@ -88,14 +102,28 @@ def _pressures(test: Proof) -> str:
     return text("row: proof", ratio=ratio, part=PARTS[part], **bars)
 
 
-@limit(_hot_liner)
+@limit(
+    _hot_liner,
+    group="strength",
+    unit="Pa",
+    source="land_equilibrium",
+    key="limits.yield_factor",
+    closes="liner.yield_strength",
+)
 def land_tension(solved: Solved, run: Run) -> Compared:
     """Lands at start: tension from the coolant's pressure, no gas pressure yet."""
     s = run.stations
     return _against_hot_liner(solved, _lands(run, s["p_coolant_Pa"]), s["T_wall_cold_K"])
 
 
-@limit(_cold_liner)
+@limit(
+    _cold_liner,
+    group="strength",
+    unit="Pa",
+    source="land_equilibrium",
+    key="limits.proof_factor",
+    closes="liner.yield_strength",
+)
 def land_proof(solved: Solved, run: Run) -> Compared:
     """Lands at proof: tension, channels under pressure and the bore empty."""
     return _against_cold_liner(solved, _lands(run, proof_test(solved, run).channels[..., None]))
@@ -106,7 +134,14 @@ def _bond_terms(solved: Solved) -> Fields:
     return {"note": text("row: bond", strength=bond / 1e6, factor=factor)}
 
 
-@limit(_bond_terms)
+@limit(
+    _bond_terms,
+    group="strength",
+    unit="Pa",
+    source="land_equilibrium",
+    key="closeout.bond_strength",
+    closes="liner.yield_strength",
+)
 def bond_stress(solved: Solved, run: Run) -> Compared:
     """Bond of the lands to the closeout at proof, channels under pressure and the bore empty."""
     design = solved.design
@@ -118,14 +153,28 @@ def _jacket_terms(solved: Solved) -> Fields:
     return {"note": f"{_hot(solved, solved.jacket)}; {text('row: jacket')}"}
 
 
-@limit(_jacket_terms)
+@limit(
+    _jacket_terms,
+    group="strength",
+    unit="Pa",
+    source="ring_equilibrium",
+    key="limits.yield_factor",
+    closes="closeout.jacket_yield_strength",
+)
 def jacket_stress(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: hoop from the coolant's pressure as if the bond were lost, and axial."""
     made = jacket_shell(solved, run)
     return _against_hot_jacket(solved, made.running(made.t), made.T)
 
 
-@limit(lambda solved: {"note": _hot(solved, solved.jacket)})
+@limit(
+    lambda solved: {"note": _hot(solved, solved.jacket)},
+    group="strength",
+    unit="Pa",
+    source="clamped_strip",
+    key="limits.yield_factor",
+    closes="closeout.jacket_yield_strength",
+)
 def roof_bending(solved: Solved, run: Run) -> Compared:
     """Jacket over the slot in operation: bending, the copper layer not credited."""
     made = jacket_shell(solved, run)
@@ -140,7 +189,13 @@ def _jacket_proof_terms(solved: Solved) -> Fields:
     return {"note": _cold(solved.jacket), "closes": keys["yield"]}
 
 
-@limit(_jacket_proof_terms)
+@limit(
+    _jacket_proof_terms,
+    group="strength",
+    unit="Pa",
+    source="ring_equilibrium",
+    key="limits.proof_factor",
+)
 def jacket_proof(solved: Solved, run: Run) -> Compared:
     """Jacket at proof: hoop as if the bond were lost, hoop and axial of the bore, or the roof."""
     made, test = jacket_shell(solved, run), proof_test(solved, run)

@@ -36,19 +36,19 @@ def _jacket_against(solved: Solved, run: Run, fact: Fact | None) -> Compared:
     return against(jacket_T(solved, run), fact.value if fact else np.nan)
 
 
-@limit(_load_terms)
+@limit(_load_terms, group="thermal stress", unit="K", source="wall_limits", informative=True)
 def jacket_load_temperature(solved: Solved, run: Run) -> Compared:
     """Jacket on the lands, strength under load."""
     return _jacket_against(solved, run, solved.jacket.alloy.loaded_to)
 
 
-@limit(_service_terms)
+@limit(_service_terms, group="thermal stress", unit="K", source="wall_limits", informative=True)
 def jacket_temperature(solved: Solved, run: Run) -> Compared:
     """Jacket on the lands, by alloy and service."""
     return _jacket_against(solved, run, _service_limit(solved))
 
 
-@limit()
+@limit(group="thermal stress", unit="Pa", source="huzel_huang1967", informative=True)
 def thermal_stress(solved: Solved, run: Run) -> Compared:
     """Thermal stress of the hot wall as a range, against twice the yield."""
     s = run.stations
@@ -77,7 +77,7 @@ def _where_known(value: Array, limit: Array, note: str = "") -> Compared:
     return Compared(value, np.where(known, limit, 1.0), known | none, joined(left_out, note))
 
 
-@limit()
+@limit(group="thermal stress", unit="Pa", source="bree1967", informative=True)
 def ratchet(solved: Solved, run: Run) -> Compared:
     """Thermal stress range, wall and mismatch, against that which ratchets under pressure."""
     s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
@@ -101,7 +101,13 @@ def _buckling_terms(solved: Solved) -> Fields:
     return {"note": text("row: elastic buckling", metal=solved.alloy)}
 
 
-@limit(_buckling_terms)
+@limit(
+    _buckling_terms,
+    group="thermal stress",
+    unit="Pa",
+    source="inelastic_buckling",
+    informative=True,
+)
 def wall_buckling(solved: Solved, run: Run) -> Compared:
     """Hot wall pressed along the axis by its own heat, against wrinkling."""
     s, e, liner = run.stations, _apart(solved, run), solved.alloy.quiet
@@ -113,7 +119,13 @@ def wall_buckling(solved: Solved, run: Run) -> Compared:
     return _where_known(np.maximum(E * e, 0.0), critical)
 
 
-@limit(lambda solved: {"note": f"secondary, against the yield of {solved.jacket}"})
+@limit(
+    lambda solved: {"note": f"secondary, against the yield of {solved.jacket}"},
+    group="thermal stress",
+    unit="Pa",
+    source="layer_mismatch",
+    informative=True,
+)
 def jacket_reaction(solved: Solved, run: Run) -> Compared:
     """Jacket in operation: what the liner's growth, capped at its yield, pulls it with."""
     T = jacket_T(solved, run)
