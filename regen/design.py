@@ -613,8 +613,6 @@ class Limits:
     water."""
     mach: Annotated[float, Number(0.01, 1.0)] = 0.3
     """Highest coolant Mach number."""
-    coolant_velocity: Annotated[float | None, Quantity("speed", "0.1 m/s", "2000 m/s")] = None
-    """Highest coolant velocity; without it no limit."""
     injector_drop_fraction: Annotated[float, Number(0.01, 1.0)] = 0.2
     """Least pressure drop left for the injector over chamber pressure."""
     service: Literal["short", "long"] = "short"

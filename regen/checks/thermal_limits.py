@@ -266,22 +266,6 @@ def coolant_mach(solved: Solved, run: Run) -> Compared:
     return against(run.stations["mach_coolant"], solved.design.limits.mach)
 
 
-def _velocity_terms(solved: Solved) -> Fields | None:
-    return None if solved.design.limits.coolant_velocity is None else {}
-
-
-@limit(
-    _velocity_terms,
-    unit="m/s",
-    source="coolant_erosion",
-    group="coolant",
-    key="limits.coolant_velocity",
-)
-def coolant_velocity(solved: Solved, run: Run) -> Compared:
-    """Coolant velocity at every station, against erosion and pressure drop."""
-    return against(run.stations["v_coolant_m_s"], solved.design.limits.coolant_velocity or np.nan)
-
-
 def _injector_terms(solved: Solved) -> Fields | None:
     if solved.design.coolant.feeds_injector is False:
         return None

@@ -148,7 +148,6 @@ ROWS = (
         {"p_coolant_Pa": 40 * BAR},
     ),
     Row("coolant_mach", 1 - 0.07 / 0.3, 0.0),
-    Row("coolant_velocity", 1 - 25 / 40, 0.0, {"limits.coolant_velocity": 40.0}),
     Row("injector_pressure", (75 - 30) / (0.2 * 30) - 1, -0.1),
     Row("land_width", 0.8 / 0.5 - 1, 0.0, rel=ROUNDING),
     Row("slot_aspect", 1 - 2.0 / 0.8 / 8, 0.0, rel=ROUNDING),
