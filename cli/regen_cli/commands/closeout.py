@@ -7,14 +7,7 @@ from typing import Annotated
 
 import typer
 
-from regen_cli.options import (
-    CasePath,
-    JsonOption,
-    SetOption,
-    check_writable,
-    exit_codes,
-    say,
-)
+from regen_cli.options import CasePath, JsonOption, SetOption, check_writable, exit_codes, say
 from regen_cli.results import finish
 
 EXIT_CODES = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -24,9 +24,6 @@ EXIT_CODES = (
     "nothing is written, or a limit is broken or unknown, and the pages say so; 4 not solved; "
     "1 a bug."
 )
-
-if TYPE_CHECKING:
-    pass
 
 Out = Annotated[
     Path, typer.Option("-o", "--out", metavar="DIR", help="Folder for tables, drawings and pages.")

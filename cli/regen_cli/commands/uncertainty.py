@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -19,9 +19,6 @@ from regen_cli.options import (
 from regen_cli.results import finish
 
 EXIT_CODES = OF_ROWS
-
-if TYPE_CHECKING:
-    pass
 
 
 Out = Annotated[
